@@ -1,0 +1,190 @@
+"""An entry: one event, sealed in its place in the log.
+
+A JWS (RFC 7515) with Ed25519 (RFC 8037; the algorithm's name from RFC 9864) over the
+exact text that is stored. Nothing is written anew to verify it. The header is one of
+a fixed list, and the key comes from the log's enrolments, never from the message.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from auditkit import tree
+from auditkit.errors import InputError, VerificationError
+from auditkit.events import Json
+from auditkit.keys import PrivateKey, PublicKey
+from auditkit.strict_json import canonical, parse
+from auditkit.text64 import decode64
+
+ENTRY_FORMAT = "auditkit/entry@1"
+HEADER = '{"alg":"Ed25519","typ":"auditkit/entry@1"}'
+HEADERS = (HEADER,)
+LOG_SIGNER = "log"
+MAX_ENTRY = 65_535  # C2SP tlog-tiles: the length prefix of an entry has 16 bits
+_MEMBERS = frozenset(
+    {
+        "_sd_alg",
+        "by",
+        "event",
+        "format",
+        "key",
+        "log",
+        "prev",
+        "recorded_at",
+        "repair_order",
+        "seq",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An entry as it is stored: text and signature, not verified."""
+
+    seq: int
+    header: str
+    payload: str
+    signature: bytes
+
+    @property
+    def signing_input(self) -> bytes:
+        """What the signature is over (RFC 7515 section 5.1)."""
+        return _encode(self.header.encode()) + b"." + _encode(self.payload.encode())
+
+    @property
+    def compact(self) -> bytes:
+        """The JWS compact serialisation (RFC 7515 section 3.1)."""
+        return self.signing_input + b"." + _encode(self.signature)
+
+    @property
+    def leaf(self) -> bytes:
+        """The entry's leaf hash in the log's tree (RFC 9162 2.1.1)."""
+        return tree.leaf_hash(self.compact)
+
+
+def _encode(data: bytes) -> bytes:
+    return base64.urlsafe_b64encode(data).rstrip(b"=")
+
+
+@dataclass(frozen=True, slots=True)
+class Payload:
+    """What an entry says. ``event`` holds withheld members as digests (RFC 9901).
+
+    ``key`` is the signing key's thumbprint, ``log`` the log's origin, ``prev`` the
+    leaf hash of the entry before in hex, None for the first.
+    """
+
+    by: str
+    event: Mapping[str, Json]
+    key: str
+    log: str
+    prev: str | None
+    recorded_at: str
+    repair_order: str | None
+    seq: int
+
+
+def format_payload(payload: Payload) -> str:
+    """Return the payload's canonical text (RFC 8785)."""
+    return canonical(
+        {
+            "_sd_alg": "sha-256",
+            "by": payload.by,
+            "event": dict(payload.event),
+            "format": ENTRY_FORMAT,
+            "key": payload.key,
+            "log": payload.log,
+            "prev": payload.prev,
+            "recorded_at": payload.recorded_at,
+            "repair_order": payload.repair_order,
+            "seq": payload.seq,
+        }
+    )
+
+
+def parse_payload(text: str) -> Payload:
+    """Return what a payload says; refuse any text that would not be written so."""
+    value = parse(text, limit=MAX_ENTRY)
+    mend = "the entry was not written by auditkit"
+    if not isinstance(value, dict) or value.get("format") != ENTRY_FORMAT:
+        message = f"the payload is not {ENTRY_FORMAT}"
+        raise InputError(message, mend=mend)
+    payload = Payload(
+        by=_text(value, "by"),
+        event=_event(value),
+        key=_text(value, "key"),
+        log=_text(value, "log"),
+        prev=_text_or_none(value, "prev"),
+        recorded_at=_text(value, "recorded_at"),
+        repair_order=_text_or_none(value, "repair_order"),
+        seq=_count(value),
+    )
+    if frozenset(value) != _MEMBERS or format_payload(payload) != text:
+        message = "the payload is not in its one canonical form"
+        raise InputError(message, mend=mend)
+    return payload
+
+
+def _text(value: Mapping[str, Json], name: str) -> str:
+    member = value.get(name)
+    if not isinstance(member, str):
+        message = f"the payload's {name!r} is not text"
+        raise InputError(message)
+    return member
+
+
+def _text_or_none(value: Mapping[str, Json], name: str) -> str | None:
+    return None if value.get(name) is None else _text(value, name)
+
+
+def _event(value: Mapping[str, Json]) -> Mapping[str, Json]:
+    event = value.get("event")
+    if not isinstance(event, dict) or not isinstance(event.get("kind"), str):
+        message = "the payload holds no event of any kind"
+        raise InputError(message)
+    return event
+
+
+def _count(value: Mapping[str, Json]) -> int:
+    seq = value.get("seq")
+    if not isinstance(seq, int) or isinstance(seq, bool) or seq < 0:
+        message = "the payload's sequence number is not a count"
+        raise InputError(message)
+    return seq
+
+
+def sign(payload: Payload, key: PrivateKey) -> Entry:
+    """Return the sealed entry; raise InputError where it is too large for a log."""
+    if payload.key != key.public.thumbprint:
+        message = "the payload names another key than the one that signs it"
+        raise InputError(message)
+    made = Entry(payload.seq, HEADER, format_payload(payload), b"")
+    signed = Entry(made.seq, HEADER, made.payload, key.sign(made.signing_input))
+    size = len(signed.compact)
+    if size > MAX_ENTRY:
+        message = f"the event makes an entry of {size} bytes, over {MAX_ENTRY}"
+        mend = "split the readout, or log the file as an attachment by its digest"
+        raise InputError(message, mend=mend)
+    return signed
+
+
+def verify(entry: Entry, key: PublicKey) -> None:
+    """Return where the entry was signed with ``key``; raise where it was not."""
+    if entry.header not in HEADERS:
+        message = "the header is not one of this format's"
+        raise VerificationError(message)
+    key.verify(entry.signature, entry.signing_input)
+
+
+def parse_compact(compact: bytes) -> Entry:
+    """Return the entry that a compact JWS holds; refuse every other spelling."""
+    try:
+        header, payload, signature = compact.decode("ascii").split(".")
+        texts = [decode64(part).decode() for part in (header, payload)]
+    except ValueError as error:
+        message = "this is not a compact JWS"
+        raise InputError(message, mend="copy it anew") from error
+    said = parse_payload(texts[1])
+    return Entry(said.seq, texts[0], texts[1], decode64(signature))

@@ -1,0 +1,754 @@
+"""The one place where things meet: open, record, close, verify, packet.
+
+A ledger is a log file and the keys beside it. Everything that is decided is
+decided elsewhere; this module reads the clock and orders the writes.
+"""
+
+from __future__ import annotations
+
+import difflib
+import secrets
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Self
+
+from auditkit import disclosure, keystore, note, packet, tree
+from auditkit import entry as entries
+from auditkit.entry import LOG_SIGNER, Entry, Payload
+from auditkit.errors import AuditkitError, InputError, KeyProblem, LogError
+from auditkit.events import Event, Json, RepairOrder, quantity
+from auditkit.keys import PrivateKey, PublicKey
+from auditkit.log_check import check_log
+from auditkit.policy import DEFAULT, Policy
+from auditkit.schema import validate_event
+from auditkit.statement import statement
+from auditkit.store import Row, Store
+from auditkit.verification import KeyRing, Report
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from auditkit.catalogue import Judgement
+    from auditkit.findings import Verdict
+    from auditkit.record import Record
+
+Clock = Callable[[], datetime]
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What one call of ``record`` wrote. ``written`` counts the new entries."""
+
+    order_id: str
+    first_seq: int
+    last_seq: int
+    written: int
+    verdict: Verdict | None
+    checkpoint_note: str
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """One repair order of the log, in a line."""
+
+    id: str
+    events: int
+    verdict: str | None
+    first_seq: int
+    last_seq: int
+    opened_at: str
+    vehicle: str
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedEvent:
+    """One event as it lies in the log. ``hidden`` counts the withheld digests."""
+
+    seq: int
+    recorded_at: str
+    signed_by: str
+    event: Mapping[str, Json]
+    hidden: int
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedOrder:
+    """A repair order as it lies in the log, with its last verdict if closed."""
+
+    id: str
+    lines: tuple[LoggedEvent, ...]
+
+    @property
+    def verdict(self) -> Mapping[str, Json] | None:
+        """The verdict, where the last entry is one."""
+        last = self.lines[-1].event
+        return last if last.get("kind") == "verdict" else None
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """A person whose key may sign, or once might."""
+
+    id: str
+    role: str
+    thumbprint: str
+    enrolled_seq: int
+    revoked_seq: int | None
+    has_private: bool
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Ledger:
+    """A shop's log. Make it with ``create`` or ``open``; close it after use."""
+
+    def __init__(self, store: Store, *, clock: Clock = _now) -> None:
+        self._store = store
+        self._clock = clock
+        self._keys = keystore.folder_of(store.path)
+        self.on_sealed: Callable[[int, str], None] | None = None
+        self.ring = KeyRing()
+        self.shop = ""
+        try:
+            self._read_ring()
+        except AuditkitError as error:
+            store.close()
+            mend = "run 'auditkit verify' on it, and restore it from a backup"
+            raise LogError(error.message, where=str(store.path), mend=mend) from error
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the log file."""
+        self._store.close()
+
+    @property
+    def origin(self) -> str:
+        """The log's name, as its checkpoints state it."""
+        return self.ring.origin
+
+    @property
+    def log_key(self) -> PublicKey:
+        """The log's public key; its thumbprint is the shop's fingerprint."""
+        if self.ring.log_key is None:
+            message = "the log names no key"
+            raise LogError(message, where=str(self._store.path))
+        return self.ring.log_key
+
+    @classmethod
+    def create(  # noqa: PLR0913  each is stated once, when a shop begins
+        cls,
+        path: Path,
+        *,
+        shop: str,
+        passphrase: bytes,
+        origin: str | None = None,
+        person: str = "owner",
+        clock: Clock = _now,
+    ) -> Self:
+        """Begin a log: its key, the first person's key, and the first checkpoint."""
+        log_key, person_key = PrivateKey.generate(), PrivateKey.generate()
+        name = origin or f"log-{secrets.token_hex(8)}"
+        opened: dict[str, Json] = {
+            "kind": "log_opened",
+            "at": _stamp(clock()),
+            "by": LOG_SIGNER,
+            "origin": name,
+            "shop": shop,
+            "log_key": log_key.public.x,
+        }
+        enrolled = _enrolment(person, person_key.public, "owner", clock)
+        _refuse(opened)
+        _refuse(enrolled)
+        note.vkey(name, log_key.public)
+        folder = keystore.folder_of(path)
+        if path.exists() or folder.exists():
+            taken = path if path.exists() else folder
+            message = "this exists already"
+            mend = "choose another path: a log is never overwritten"
+            raise LogError(message, where=str(taken), mend=mend)
+        keystore.save(folder, LOG_SIGNER, log_key, passphrase)
+        keystore.save(folder, person, person_key, passphrase)
+        store = Store.create(path)
+        writer = _Writer(store, name, clock)
+        with store.transaction():
+            writer.start()
+            writer.add(None, opened, LOG_SIGNER, log_key)
+            writer.add(None, enrolled, LOG_SIGNER, log_key)
+            writer.finish(log_key)
+        return cls(store, clock=clock)
+
+    @classmethod
+    def open(cls, path: Path, *, clock: Clock = _now) -> Self:
+        """Open a log. No key is needed to read it."""
+        return cls(Store.open(path), clock=clock)
+
+    def _read_ring(self) -> None:
+        ring = KeyRing()
+        for row in self._store.log_rows():
+            payload = entries.parse_payload(row.entry.payload)
+            entries.verify(row.entry, ring.signer(payload))
+            ring.learn(payload)
+            if payload.seq == 0:
+                self.shop = str(payload.event.get("shop", ""))
+        self.ring = ring
+
+    # Reading
+
+    def orders(self) -> tuple[OrderLine, ...]:
+        """Return a line for every repair order, in order of their first entry."""
+        return tuple(_order_line(self.show(i)) for i in self._store.order_ids())
+
+    def show(self, order_id: str) -> LoggedOrder:
+        """Return a repair order's events; raise InputError where there is none."""
+        rows = self._store.order_rows(order_id)
+        if not rows:
+            near = difflib.get_close_matches(order_id, self._store.order_ids(), n=3)
+            known = (
+                f"did you mean {', '.join(near)}?" if near else "see 'auditkit list'"
+            )
+            message = f"the log holds no repair order {order_id!r}"
+            raise InputError(message, where=str(self._store.path), mend=known)
+        return LoggedOrder(order_id, tuple(self._logged(row) for row in rows))
+
+    def _logged(self, row: Row) -> LoggedEvent:
+        payload = entries.parse_payload(row.entry.payload)
+        given = [text for _, _, text in self._store.disclosures(row.entry.seq)]
+        event, hidden = disclosure.reveal(payload.event, given)
+        return LoggedEvent(
+            row.entry.seq, payload.recorded_at, payload.by, event, hidden
+        )
+
+    def people(self) -> tuple[Person, ...]:
+        """Return every person ever enrolled, a line a key."""
+        return tuple(
+            Person(
+                id=person,
+                role=self._role(seq),
+                thumbprint=thumbprint,
+                enrolled_seq=seq,
+                revoked_seq=self.ring.revoked.get(thumbprint),
+                has_private=keystore.has(self._keys, person),
+            )
+            for thumbprint, (person, _, seq) in self.ring.enrolled.items()
+        )
+
+    def _role(self, seq: int) -> str:
+        row = next(iter(self._store.rows(seq, seq + 1)))
+        return str(entries.parse_payload(row.entry.payload).event.get("role", ""))
+
+    def checkpoint(self) -> str:
+        """Return the text of the newest signed checkpoint."""
+        found = self._store.checkpoints()
+        if not found:
+            message = "the log holds no checkpoint"
+            raise LogError(message, where=str(self._store.path), mend="restore it")
+        return found[-1][1]
+
+    # Writing
+
+    def record(  # noqa: PLR0913  each is a choice of whoever records
+        self,
+        record: Record,
+        judgement: Judgement,
+        *,
+        passphrase: bytes,
+        by: str | None = None,
+        policy: Policy = DEFAULT,
+        unproven_reason: str | None = None,
+        keep_open: bool = False,
+    ) -> Recorded:
+        """Append a record's new events and, unless kept open, the verdict.
+
+        All or nothing, in one transaction, with a checkpoint at its end. Events
+        that the log holds already must be the same, in the same order.
+        """
+        if judgement.order_id != record.repair_order:
+            message = f"the judgement is of repair order {judgement.order_id!r}"
+            raise InputError(message, mend="judge this record")
+        if judgement.blocking and unproven_reason is None and not keep_open:
+            message = (
+                f"repair order {record.repair_order} is {judgement.verdict}: "
+                f"{len(judgement.blocking)} findings block"
+            )
+            mend = "mend them, or close it all the same with --unproven REASON"
+            raise InputError(message, mend=mend)
+        person = by or self._only_person()
+        signer = self._private(person, passphrase)
+        log_key = self._private_log(passphrase)
+        writer = _Writer(self._store, self.origin, self._clock)
+        with self._store.transaction():
+            logged = self._logged_events(record.repair_order)
+            new = _new_events(record, logged)
+            writer.start()
+            seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
+            for event in new:
+                hidden, disclosures = _withhold(event, policy)
+                seqs.append(
+                    writer.add(record.repair_order, hidden, person, signer, disclosures)
+                )
+            if not keep_open:
+                order = RepairOrder.fold(record.repair_order, record.events)
+                verdict = _verdict(order, judgement, seqs, person, unproven_reason)
+                if new or not _closed_alike(logged, verdict):
+                    writer.add(
+                        record.repair_order,
+                        {**verdict, "at": _stamp(self._clock())},
+                        person,
+                        signer,
+                    )
+            if writer.rows:
+                writer.finish(log_key)
+        self._tell(writer)
+        return Recorded(
+            order_id=record.repair_order,
+            first_seq=writer.rows[0].entry.seq if writer.rows else logged[0].seq,
+            last_seq=writer.rows[-1].entry.seq if writer.rows else logged[-1].seq,
+            written=len(writer.rows),
+            verdict=None if keep_open else judgement.verdict,
+            checkpoint_note=self.checkpoint(),
+        )
+
+    def append(
+        self,
+        order_id: str,
+        events: Sequence[Mapping[str, Json]],
+        *,
+        person: str,
+        signer: PrivateKey,
+        policy: Policy = DEFAULT,
+    ) -> tuple[int, ...]:
+        """Append events that were validated before, in one durable transaction.
+
+        Returns their sequence numbers. Writes no verdict and no checkpoint.
+        """
+        writer = _Writer(self._store, self.origin, self._clock)
+        with self._store.transaction():
+            writer.start()
+            seqs: list[int] = []
+            for event in events:
+                hidden, disclosures = _withhold(event, policy)
+                seqs.append(writer.add(order_id, hidden, person, signer, disclosures))
+            writer.flush()
+        self._tell(writer)
+        return tuple(seqs)
+
+    def enrol(
+        self,
+        person: str,
+        *,
+        passphrase: bytes,
+        role: str | None = None,
+        key: PublicKey | None = None,
+    ) -> Person:
+        """Enrol a person with a new key, or with a public key of their own.
+
+        A person whose earlier key is still active gets the new one beside it;
+        revoke the old one to replace it.
+        """
+        log_key = self._private_log(passphrase)
+        made = None if key is not None else PrivateKey.generate()
+        public = key if made is None else made.public
+        if public is None:  # pragma: no cover
+            message = "no key was given"
+            raise KeyProblem(message)
+        event = _enrolment(person, public, role, self._clock)
+        _refuse(event)
+        if public.thumbprint in self.ring.enrolled:
+            message = f"key {public.thumbprint} is enrolled already"
+            raise KeyProblem(message, mend="give another key")
+        if made is not None:
+            keystore.save(self._keys, person, made, passphrase)
+        self._log_event(event, log_key)
+        return next(p for p in self.people() if p.thumbprint == public.thumbprint)
+
+    def revoke(self, person: str, *, reason: str, passphrase: bytes) -> Person:
+        """Revoke a person's active key: what it signs from now on is refused."""
+        log_key = self._private_log(passphrase)
+        active = self.ring.active(person)
+        if active is None:
+            message = f"{person!r} has no active key"
+            raise KeyProblem(message, mend="see 'auditkit key list'")
+        event: dict[str, Json] = {
+            "kind": "key_revoked",
+            "at": _stamp(self._clock()),
+            "by": LOG_SIGNER,
+            "person": person,
+            "key": active.thumbprint,
+            "reason": reason,
+        }
+        _refuse(event)
+        self._log_event(event, log_key)
+        return next(p for p in self.people() if p.thumbprint == active.thumbprint)
+
+    def _log_event(self, event: dict[str, Json], log_key: PrivateKey) -> None:
+        writer = _Writer(self._store, self.origin, self._clock)
+        with self._store.transaction():
+            writer.start()
+            writer.add(None, event, LOG_SIGNER, log_key)
+            writer.finish(log_key)
+        self._read_ring()
+        self._tell(writer)
+
+    def _tell(self, writer: _Writer) -> None:
+        if self.on_sealed is not None:
+            for row in writer.rows:
+                self.on_sealed(row.entry.seq, row.entry.payload)
+
+    def _only_person(self) -> str:
+        people = [p.id for p in self.people() if p.revoked_seq is None]
+        here = [p for p in dict.fromkeys(people) if keystore.has(self._keys, p)]
+        if len(here) == 1:
+            return here[0]
+        message = f"who records? keys of {', '.join(here) or 'nobody'} lie here"
+        raise KeyProblem(message, mend="say it with --by PERSON")
+
+    def _private(self, person: str, passphrase: bytes) -> PrivateKey:
+        active = self.ring.active(person)
+        if active is None:
+            message = f"{person!r} has no active key in this log"
+            raise KeyProblem(message, mend=f"run 'auditkit key enrol {person}'")
+        key = keystore.load(self._keys, person, passphrase)
+        if key.public != active:
+            message = f"the key file of {person!r} is not the key enrolled last"
+            mend = f"restore it, or revoke the key and enrol {person!r} anew"
+            raise KeyProblem(message, where=str(self._keys), mend=mend)
+        return key
+
+    def _private_log(self, passphrase: bytes) -> PrivateKey:
+        key = keystore.load(self._keys, LOG_SIGNER, passphrase)
+        if key.public != self.log_key:
+            message = "the log's key file is not the key that opened this log"
+            raise KeyProblem(message, where=str(self._keys), mend="restore it")
+        return key
+
+    def signer(self, person: str, passphrase: bytes) -> PrivateKey:
+        """Return the private key of an enrolled person, for ``append``."""
+        return self._private(person, passphrase)
+
+    def _logged_events(self, order_id: str) -> tuple[LoggedEvent, ...]:
+        return tuple(self._logged(row) for row in self._store.order_rows(order_id))
+
+    # Proving
+
+    def verify(
+        self,
+        *,
+        signatures: bool = True,
+        trust: str | None = None,
+        expect_key: str | None = None,
+        progress: Callable[[int, int], None] | None = None,
+    ) -> Report:
+        """Check the whole log; ``trust`` is the text of an earlier checkpoint."""
+        return verify_store(
+            self._store,
+            log_key=self.log_key,
+            signatures=signatures,
+            trust=trust,
+            expect_key=expect_key,
+            progress=progress,
+        )
+
+    def packet(self, order_id: str, *, reveal: Sequence[str] = ()) -> str:
+        """Return the packet of a closed repair order.
+
+        ``reveal`` lists the withheld paths to disclose (``customer.name``);
+        ``*`` discloses all. By default no person is disclosed.
+        """
+        shown = self.show(order_id)
+        if shown.verdict is None:
+            message = (
+                f"repair order {order_id} is not closed: its last entry is no verdict"
+            )
+            mend = "record it whole, without --keep-open"
+            raise InputError(message, where=str(self._store.path), mend=mend)
+        text = self.checkpoint()
+        size = note.open_checkpoint(text, self.log_key).size
+        rows = [*self._store.log_rows(), *self._store.order_rows(order_id)]
+        chosen = sorted((r.entry for r in rows if r.entry.seq < size), key=_seq)
+        lines = shown.verdict.get("statement")
+        made = packet.build_packet(
+            order_id,
+            chosen,
+            self._store.leaves()[:size],
+            text,
+            self.log_key,
+            self._revealed(chosen, reveal),
+            [str(line) for line in lines] if isinstance(lines, list) else [],
+        )
+        return packet.format_packet(made)
+
+    def _revealed(
+        self, chosen: Sequence[Entry], reveal: Sequence[str]
+    ) -> list[tuple[int, str]]:
+        given: list[tuple[int, str]] = []
+        unused = set(reveal) - {"*"}
+        for signed in chosen:
+            for seq, _, text in self._store.disclosures(signed.seq):
+                event = entries.parse_payload(signed.payload).event
+                path = disclosure.path_of(event, text)
+                if "*" in reveal or path in reveal:
+                    given.append((seq, text))
+                    unused.discard(path)
+        if unused:
+            message = f"nothing is withheld at {', '.join(sorted(unused))}"
+            raise InputError(message, mend="see the paths with 'auditkit show'")
+        return given
+
+
+class _Writer:
+    """Seals events one after the other within a transaction."""
+
+    def __init__(self, store: Store, origin: str, clock: Clock) -> None:
+        self.rows: list[Row] = []
+        self._store = store
+        self._origin = origin
+        self._clock = clock
+        self._disclosures: list[tuple[int, str, str]] = []
+        self._size = 0
+        self._previous: bytes | None = None
+
+    def start(self) -> None:
+        """Read the head; call within the transaction."""
+        self._size, self._previous = self._store.head()
+
+    def add(
+        self,
+        order_id: str | None,
+        event: Mapping[str, Json],
+        by: str,
+        signer: PrivateKey,
+        disclosures: Sequence[str] = (),
+    ) -> int:
+        """Seal one event; return its sequence number."""
+        payload = Payload(
+            by=by,
+            event=dict(event),
+            key=signer.public.thumbprint,
+            log=self._origin,
+            prev=None if self._previous is None else self._previous.hex(),
+            recorded_at=_stamp(self._clock()),
+            repair_order=order_id,
+            seq=self._size,
+        )
+        sealed = entries.sign(payload, signer)
+        leaf = sealed.leaf
+        self.rows.append(Row(sealed, leaf, order_id, str(event.get("kind", ""))))
+        self._disclosures += [
+            (self._size, disclosure.digest(text), text) for text in disclosures
+        ]
+        self._previous = leaf
+        self._size += 1
+        return payload.seq
+
+    def flush(self) -> None:
+        """Insert what was sealed."""
+        self._store.append(self.rows)
+        if self._disclosures:
+            self._store.add_disclosures(self._disclosures)
+
+    def finish(self, log_key: PrivateKey) -> None:
+        """Insert what was sealed, and a checkpoint over it."""
+        self.flush()
+        root = tree.root(self._store.leaves())
+        checkpoint = note.Checkpoint(self._origin, self._size, root)
+        self._store.add_checkpoint(
+            self._size, note.sign_checkpoint(checkpoint, log_key)
+        )
+
+
+def verify_store(  # noqa: PLR0913  see check_log
+    store: Store,
+    *,
+    log_key: PublicKey | None = None,
+    signatures: bool = True,
+    trust: str | None = None,
+    expect_key: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Report:
+    """Check the log in a store; see ``auditkit.log_check.check_log``."""
+    return check_log(
+        store.rows(),
+        store.checkpoints(),
+        store.disclosures(),
+        log_key=log_key,
+        signatures=signatures,
+        trust=trust,
+        trust_size=_size_of(trust),
+        expect_key=expect_key,
+        total=store.head()[0],
+        progress=progress,
+    )
+
+
+def verify_file(
+    path: Path,
+    *,
+    signatures: bool = True,
+    trust: str | None = None,
+    expect_key: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Report:
+    """Check a log file, also one that is too damaged to open as a ledger."""
+    store = Store.open(path)
+    try:
+        return verify_store(
+            store,
+            log_key=None if signatures else Ledger(store).log_key,
+            signatures=signatures,
+            trust=trust,
+            expect_key=expect_key,
+            progress=progress,
+        )
+    finally:
+        store.close()
+
+
+def _size_of(trust: str | None) -> int | None:
+    if trust is None:
+        return None
+    try:
+        return note.parse_checkpoint(trust.rpartition("\n\n")[0] + "\n").size
+    except AuditkitError:
+        return None  # open_checkpoint says what is wrong with it
+
+
+def _seq(signed: Entry) -> int:
+    return signed.seq
+
+
+def _stamp(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds")
+
+
+def _enrolment(
+    person: str, key: PublicKey, role: str | None, clock: Clock
+) -> dict[str, Json]:
+    event: dict[str, Json] = {
+        "kind": "person_enrolled",
+        "at": _stamp(clock()),
+        "by": LOG_SIGNER,
+        "person": person,
+        "key": key.x,
+    }
+    if role:
+        event["role"] = role
+    return event
+
+
+def _refuse(event: dict[str, Json]) -> None:
+    """Raise InputError where an event that we write would not be readable."""
+    if event.get("person") == LOG_SIGNER:
+        message = f"a person may not be called {LOG_SIGNER!r}"
+        raise InputError(message, mend="choose another id")
+    for problem in validate_event(event):
+        raise InputError(problem.message, where=problem.pointer, mend=problem.mend)
+
+
+def _withhold(
+    event: Mapping[str, Json], policy: Policy
+) -> tuple[dict[str, Json], list[str]]:
+    kind = str(event.get("kind", ""))
+    paths = list(policy.paths(kind))
+    inner = event.get("event")
+    if kind == "amendment" and isinstance(inner, dict):
+        paths += [f"event.{p}" for p in policy.paths(str(inner.get("kind", "")))]
+    if not paths:
+        return dict(event), []
+    return disclosure.withhold(dict(event), paths)
+
+
+def _new_events(
+    record: Record, logged: Sequence[LoggedEvent]
+) -> Sequence[Mapping[str, Json]]:
+    """Return the record's events that the log does not hold yet."""
+    held = [line for line in logged if line.event.get("kind") != "verdict"]
+    for index, line in enumerate(held):
+        same = index < len(record.events) and _same(record.events[index], line)
+        if not same:
+            message = f"the log holds another event there (entry {line.seq})"
+            mend = "restore the event as it was, and correct it with an amendment"
+            raise InputError(message, where=f"/events/{index}", mend=mend)
+    return record.events[len(held) :]
+
+
+def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
+    if line.hidden == 0:
+        return event == line.event
+    return _covers(event, line.event)
+
+
+def _covers(event: Json, shown: Json) -> bool:
+    """Return whether ``shown`` is ``event`` less members that are withheld."""
+    if isinstance(event, dict) and isinstance(shown, dict):
+        return all(k in event and _covers(event[k], v) for k, v in shown.items())
+    return event == shown
+
+
+def _closed_alike(logged: Sequence[LoggedEvent], verdict: Mapping[str, Json]) -> bool:
+    if not logged or logged[-1].event.get("kind") != "verdict":
+        return False
+    last = {k: v for k, v in logged[-1].event.items() if k not in ("at", "by")}
+    return last == {k: v for k, v in verdict.items() if k not in ("at", "by")}
+
+
+def _verdict(
+    order: RepairOrder,
+    judgement: Judgement,
+    seqs: Sequence[int],
+    person: str,
+    reason: str | None,
+) -> dict[str, Json]:
+    findings: list[Json] = [
+        {
+            "rule": f.rule,
+            "severity": str(f.severity),
+            "message": f.message,
+            "event": f.event,
+            "fix": f.fix,
+            "contradicts": f.contradicts,
+        }
+        for f in judgement.findings
+    ]
+    rules: list[Json] = [
+        {"name": r.name, "version": r.version, "severity": str(r.severity)}
+        for r in judgement.rules
+    ]
+    event: dict[str, Json] = {
+        "kind": "verdict",
+        "by": person,
+        "verdict": str(judgement.verdict),
+        "findings": findings,
+        "rules": rules,
+        "policy_sha256": judgement.policy_sha256,
+        "judged": list(seqs),
+        "statement": list(statement(order, judgement)),
+    }
+    if judgement.blocking and reason is not None:
+        event["reason"] = reason
+    return event
+
+
+def _order_line(shown: LoggedOrder) -> OrderLine:
+    events = [line.event for line in shown.lines if line.event.get("kind") != "verdict"]
+    opening = Event(0, events[0]) if events else Event(0, {})
+    vehicle = opening.object("vehicle")
+    verdict = shown.verdict
+    odometer = quantity(dict(vehicle).get("odometer"))
+    described = str(vehicle.get("description", "")) or str(vehicle.get("vin", ""))
+    return OrderLine(
+        id=shown.id,
+        events=len(events),
+        verdict=str(verdict.get("verdict")) if verdict else None,
+        first_seq=shown.lines[0].seq,
+        last_seq=shown.lines[-1].seq,
+        opened_at=opening.text("at"),
+        vehicle=f"{described}, {odometer}" if odometer else described,
+    )

@@ -1,0 +1,213 @@
+"""Signed notes, checkpoints and proofs as text (C2SP specifications).
+
+signed-note v1.0.0, tlog-checkpoint v1.0.0, tlog-proof (draft). A note is text, an
+empty line, and lines of signatures, each naming the key that made it. A parser
+refuses what would not be written so.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import hashlib
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from auditkit.errors import AuditkitError, InputError, VerificationError
+from auditkit.keys import PrivateKey, PublicKey
+from auditkit.tree import HASH_BYTES
+
+PROOF_FORMAT = "c2sp.org/tlog-proof@v1"
+MAX_NOTE = 64 * 1024
+MAX_SIGNATURES = 100
+_ED25519 = b"\x01"
+_ID_BYTES = 4
+_MAX_PATH = 63
+_NAME = re.compile(r"[^\s+]+")
+_COUNT = re.compile(r"0|[1-9][0-9]{0,15}")
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """How many entries a log holds and the root over them."""
+
+    origin: str
+    size: int
+    root: bytes
+
+
+def key_id(name: str, key: PublicKey) -> bytes:
+    """Return the four bytes that hint at a key in a signature line."""
+    data = name.encode() + b"\n" + _ED25519 + key.raw
+    return hashlib.sha256(data).digest()[:_ID_BYTES]
+
+
+def vkey(name: str, key: PublicKey) -> str:
+    """Return a verifier key: name, id and key in one line of text."""
+    _check_name(name)
+    return f"{name}+{key_id(name, key).hex()}+{_encode(_ED25519 + key.raw)}"
+
+
+def parse_vkey(text: str) -> tuple[str, PublicKey]:
+    """Return the name and the key of a verifier key; refuse any other text."""
+    parts = text.split("+", 2)
+    mend = "copy the whole line NAME+ID+KEY"
+    if len(parts) != 3:  # noqa: PLR2004
+        message = "this is not a verifier key"
+        raise InputError(message, mend=mend)
+    name, data = parts[0], _decode(parts[2])
+    if data[:1] != _ED25519:
+        message = "this verifier key is of another algorithm than Ed25519"
+        raise InputError(message, mend=mend)
+    key = PublicKey.from_raw(data[1:])
+    if vkey(name, key) != text:
+        message = "the verifier key's id does not fit its name and key"
+        raise InputError(message, mend=mend)
+    return name, key
+
+
+def _check_name(name: str) -> None:
+    if not _NAME.fullmatch(name) or not name.isprintable():
+        message = f"{name!r} cannot name a key: it holds a space, a plus or nothing"
+        raise InputError(message, mend="use a name such as garage.example/log")
+
+
+def sign_note(text: str, name: str, key: PrivateKey) -> str:
+    """Return the note of ``text`` with one signature."""
+    _check_name(name)
+    _check_text(text)
+    blob = key_id(name, key.public) + key.sign(text.encode())
+    return f"{text}\n\u2014 {name} {_encode(blob)}\n"
+
+
+def _check_text(text: str) -> None:
+    if not text.endswith("\n") or any(ord(c) < 32 and c != "\n" for c in text):  # noqa: PLR2004
+        message = "a note's text ends with a line end and holds no control character"
+        raise InputError(message)
+
+
+def open_note(note: str, name: str, key: PublicKey) -> str:
+    """Return the text of a note signed by a known key; raise where it is not.
+
+    Signatures of other keys are passed over; one that claims to be of the known key
+    and does not fit refuses the note.
+    """
+    text, lines = _split(note)
+    known = key_id(name, key)
+    signed = False
+    for line in lines:
+        who, _, blob = line.removeprefix("\u2014 ").partition(" ")
+        data = _decode(blob)
+        if not line.startswith("\u2014 ") or not _NAME.fullmatch(who):
+            message = "a line below the note's text is no signature"
+            raise VerificationError(message)
+        if len(data) <= _ID_BYTES:
+            message = "a signature line is too short"
+            raise VerificationError(message)
+        if (who, data[:_ID_BYTES]) == (name, known):
+            if signed:
+                message = "one key signs the note twice"
+                raise VerificationError(message)
+            key.verify(data[_ID_BYTES:], text.encode())
+            signed = True
+    if not signed:
+        message = f"the note is not signed by {name} with the known key"
+        raise VerificationError(message)
+    return text
+
+
+def _split(note: str) -> tuple[str, list[str]]:
+    text, gap, signatures = note.rpartition("\n\n")
+    text += "\n"
+    if not gap or not signatures.endswith("\n") or len(note.encode()) > MAX_NOTE:
+        message = "this is not a signed note"
+        raise VerificationError(message)
+    if any(ord(c) < 32 and c != "\n" for c in note):  # noqa: PLR2004
+        message = "the note holds a control character"
+        raise VerificationError(message)
+    lines = signatures[:-1].split("\n")
+    if len(lines) > MAX_SIGNATURES:
+        message = f"the note holds more than {MAX_SIGNATURES} signatures"
+        raise VerificationError(message)
+    return text, lines
+
+
+def format_checkpoint(checkpoint: Checkpoint) -> str:
+    """Return a checkpoint's text: origin, size, root, a line each."""
+    root = _encode(checkpoint.root)
+    return f"{checkpoint.origin}\n{checkpoint.size}\n{root}\n"
+
+
+def parse_checkpoint(text: str) -> Checkpoint:
+    """Return what a checkpoint's text says; extension lines are refused."""
+    lines = text.split("\n")
+    if len(lines) != 4 or lines[3] or not lines[0]:  # noqa: PLR2004
+        message = "a checkpoint has three lines: origin, size, root"
+        raise VerificationError(message)
+    origin, size, root = lines[:3]
+    if not _COUNT.fullmatch(size):
+        message = "the checkpoint's size is not a plain number"
+        raise VerificationError(message)
+    found = Checkpoint(origin, int(size), _decode(root))
+    if len(found.root) != HASH_BYTES:
+        message = "the checkpoint's root is not a SHA-256 hash"
+        raise VerificationError(message)
+    return found
+
+
+def sign_checkpoint(checkpoint: Checkpoint, key: PrivateKey) -> str:
+    """Return the signed note of a checkpoint; the log's origin names its key."""
+    return sign_note(format_checkpoint(checkpoint), checkpoint.origin, key)
+
+
+def open_checkpoint(note: str, key: PublicKey) -> Checkpoint:
+    """Return the checkpoint that ``key`` signed under the origin it states."""
+    origin = note.partition("\n")[0]
+    try:
+        return parse_checkpoint(open_note(note, origin, key))
+    except InputError as error:
+        raise VerificationError(error.message) from error
+
+
+def format_proof(index: int, path: Sequence[bytes], checkpoint_note: str) -> str:
+    """Return an inclusion proof as text: index, path, checkpoint (tlog-proof)."""
+    hashes = "".join(f"{_encode(step)}\n" for step in path)
+    return f"{PROOF_FORMAT}\nindex {index}\n{hashes}\n{checkpoint_note}"
+
+
+def parse_proof(text: str) -> tuple[int, list[bytes], str]:
+    """Return index, path and checkpoint note of an inclusion proof."""
+    head, gap, checkpoint_note = text.partition("\n\n")
+    lines = head.split("\n")
+    if not gap or lines[0] != PROOF_FORMAT or len(lines) < 2:  # noqa: PLR2004
+        message = f"this is not {PROOF_FORMAT}"
+        raise VerificationError(message)
+    word, _, number = lines[1].partition(" ")
+    if word != "index" or not _COUNT.fullmatch(number):
+        message = "the proof names no index"
+        raise VerificationError(message)
+    try:
+        path = [_decode(line) for line in lines[2:]]
+    except AuditkitError as error:
+        raise VerificationError(error.message) from error
+    if len(path) > _MAX_PATH or any(len(step) != HASH_BYTES for step in path):
+        message = "the proof's path is not a list of SHA-256 hashes"
+        raise VerificationError(message)
+    return int(number), path, checkpoint_note
+
+
+def _encode(data: bytes) -> str:
+    return base64.b64encode(data).decode()
+
+
+def _decode(text: str) -> bytes:
+    try:
+        data = base64.b64decode(text, validate=True)
+    except (binascii.Error, ValueError) as error:
+        message = "this is not base64 text"
+        raise VerificationError(message) from error
+    if _encode(data) != text:
+        message = "this base64 text is not in its one canonical form"
+        raise VerificationError(message)
+    return data

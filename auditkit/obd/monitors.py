@@ -1,0 +1,131 @@
+"""Names of monitors and tests; PID 01 / 41 bits (ISO 15031-5:2006 Annexes B and D)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SINCE_CLEAR = "since-clear"
+THIS_CYCLE = "this-cycle"
+
+_CONTINUOUS = ("misfire", "fuel-system", "components")
+_SPARK = (
+    "catalyst",
+    "heated-catalyst",
+    "evaporative-system",
+    "secondary-air",
+    "refrigerant-or-particulate-filter",
+    "oxygen-sensor",
+    "oxygen-sensor-heater",
+    "egr-vvt",
+)
+_COMPRESSION = (
+    "nmhc-catalyst",
+    "nox-aftertreatment",
+    None,
+    "boost-pressure",
+    None,
+    "exhaust-gas-sensor",
+    "particulate-filter",
+    "egr-vvt",
+)
+_MIL, _COMPRESSION_BIT = 0x80, 0x08
+
+_MIDS = (
+    (0x01, 0x10, "oxygen sensor {b}"),
+    (0x21, 0x24, "catalyst bank {n}"),
+    (0x31, 0x34, "EGR bank {n}"),
+    (0x35, 0x38, "VVT bank {n}"),
+    (0x39, 0x39, "evaporative system, cap off or 0.150 in"),
+    (0x3A, 0x3A, "evaporative system, 0.090 in"),
+    (0x3B, 0x3B, "evaporative system, 0.040 in"),
+    (0x3C, 0x3C, "evaporative system, 0.020 in"),
+    (0x3D, 0x3D, "purge flow"),
+    (0x41, 0x50, "oxygen sensor heater {b}"),
+    (0x61, 0x64, "heated catalyst bank {n}"),
+    (0x71, 0x74, "secondary air {n}"),
+    (0x81, 0x84, "fuel system bank {n}"),
+    (0x85, 0x86, "boost pressure {n}"),
+    (0x90, 0x91, "NOx adsorber {n}"),
+    (0x98, 0x99, "NOx or SCR catalyst {n}"),
+    (0xA1, 0xA1, "misfire, general"),
+    (0xA2, 0xAD, "misfire, cylinder {n}"),
+    (0xB0, 0xB3, "particulate filter {n}"),
+    (0xE1, 0xFF, "maker-specific"),
+)
+_TIDS = (
+    "rich-to-lean threshold voltage",
+    "lean-to-rich threshold voltage",
+    "low voltage for switch time",
+    "high voltage for switch time",
+    "rich-to-lean switch time",
+    "lean-to-rich switch time",
+    "least sensor voltage in the test",
+    "greatest sensor voltage in the test",
+    "time between transitions",
+    "sensor period",
+    "misfires, weighted mean of ten cycles",
+    "misfires, last or current cycle",
+)
+_BASE = 0x80
+
+
+@dataclass(frozen=True, slots=True)
+class Monitor:
+    """One monitor of one responder; ``complete`` is None where it is unsupported.
+
+    ``cycle`` says which question it answers: complete since codes were cleared
+    (PID 01), or in this driving cycle (PID 41, where supported means still enabled).
+    """
+
+    responder: str
+    monitor: str
+    supported: bool
+    complete: bool | None
+    cycle: str = SINCE_CLEAR
+
+
+def is_compression(data: bytes) -> bool:
+    """Return whether PID 01 tells of compression ignition (byte B bit 3)."""
+    return bool(data[1] & _COMPRESSION_BIT)
+
+
+def mil(data: bytes) -> bool:
+    """Return whether PID 01 says that the lamp is commanded on (byte A bit 7)."""
+    return bool(data[0] & _MIL)
+
+
+def monitors(
+    responder: str, data: bytes, cycle: str, *, compression: bool
+) -> tuple[Monitor, ...]:
+    """Return the monitors in the four bytes of PID 01 or 41 (Tables B.2 and B.46)."""
+    _, b, c, d = data
+    names = _COMPRESSION if compression else _SPARK
+    bits = [(name, b >> i & 1, b >> i + 4 & 1) for i, name in enumerate(_CONTINUOUS)]
+    bits += [(n, c >> i & 1, d >> i & 1) for i, n in enumerate(names) if n is not None]
+    return tuple(
+        Monitor(responder, name, bool(has), not waits if has else None, cycle)
+        for name, has, waits in bits
+    )
+
+
+def mid_name(mid: int) -> str | None:
+    """Return what a monitor id stands for (Table D.1); None where it is reserved."""
+    for first, last, text in _MIDS:
+        if first <= mid <= last:
+            place = mid - first
+            bank = f"bank {place // 4 + 1} sensor {place % 4 + 1}"
+            return text.format(n=place + 1, b=bank)
+    return None
+
+
+def tid_name(tid: int) -> str | None:
+    """Return what a test id stands for (Table 161); None where reserved or a maker's.
+
+    A maker's test id (80-FE) has a meaning in published service information only.
+    """
+    return _TIDS[tid - 1] if 1 <= tid <= len(_TIDS) else None
+
+
+def is_maker_tid(tid: int) -> bool:
+    """Return whether a test id is one that each maker defines (80-FE)."""
+    return _BASE <= tid <= 0xFE  # noqa: PLR2004

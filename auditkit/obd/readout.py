@@ -1,0 +1,374 @@
+"""Captured text -> everything that the vehicle said in it.
+
+The one function is ``decode``. It is pure: the same text gives the same readout.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from auditkit.errors import DecodeError
+from auditkit.obd import isotp, services, transcript, vin
+from auditkit.obd.dtc import Code
+from auditkit.obd.monitors import (
+    SINCE_CLEAR,
+    THIS_CYCLE,
+    Monitor,
+    is_compression,
+    mil,
+    monitors,
+)
+from auditkit.obd.transcript import UNKNOWN, TranscriptProblem
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from decimal import Decimal
+
+    from auditkit.obd.isotp import Message
+    from auditkit.obd.services import SelfTest
+
+LIMIT = 1 << 20
+"""Most bytes of text that are decoded."""
+
+_KINDS = {0x03: "confirmed", 0x07: "pending", 0x0A: "permanent"}
+_STATUS, _CYCLE_STATUS = 0x01, 0x41
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One answer kept as sent: ``data`` is hex; ``service`` and ``id`` two digits."""
+
+    responder: str
+    service: str
+    id: str
+    data: str
+
+
+@dataclass(frozen=True, slots=True)
+class Readout:
+    """What the responders said; a responder that the text does not name is ``-``.
+
+    ``reported`` holds the services with at least one well-formed positive answer:
+    without "03" in it, no confirmed code means only that nobody answered.
+    ``parameters`` keeps service 01 data, support maps and in-use counters as sent.
+    """
+
+    responders: tuple[str, ...] = ()
+    vin: str | None = None
+    confirmed: tuple[Code, ...] = ()
+    pending: tuple[Code, ...] = ()
+    permanent: tuple[Code, ...] = ()
+    monitors: tuple[Monitor, ...] = ()
+    self_tests: tuple[SelfTest, ...] = ()
+    calibration_ids: tuple[tuple[str, str], ...] = ()
+    cvns: tuple[tuple[str, str], ...] = ()
+    mil: tuple[tuple[str, bool], ...] = ()
+    reported: frozenset[str] = frozenset()
+    notes: tuple[str, ...] = ()
+    problems: tuple[TranscriptProblem, ...] = ()
+    module_names: tuple[tuple[str, str], ...] = ()
+    parameters: tuple[Parameter, ...] = ()
+
+    def to_json(self) -> dict[str, object]:
+        """Return the readout as ``decode --format json`` prints it."""
+        return {
+            "responders": list(self.responders),
+            "vin": self.vin,
+            "codes": {
+                "confirmed": _texts(self.confirmed),
+                "pending": _texts(self.pending),
+                "permanent": _texts(self.permanent),
+            },
+            "monitors": _monitors_json(self.monitors, SINCE_CLEAR),
+            "this_cycle": _monitors_json(self.monitors, THIS_CYCLE),
+            "self_tests": [_self_test_json(test) for test in self.self_tests],
+            "problems": [
+                {"line": p.line, "responder": p.responder, "problem": p.problem}
+                for p in self.problems
+            ],
+        }
+
+
+@lru_cache(maxsize=256)
+def decode(text: str) -> Readout:
+    """Return what the vehicle said in ``text``; what cannot be read is a problem.
+
+    Raises ``DecodeError`` for a text of more than 1 MiB, and for nothing else.
+    """
+    if len(text) > LIMIT or len(text.encode(errors="surrogatepass")) > LIMIT:
+        what = f"the text is longer than {LIMIT} bytes"
+        raise DecodeError(what, mend="give one readout at a time")
+    read = transcript.read(text)
+    messages, broken = isotp.reassemble(read.items)
+    builder = _Builder([*read.problems, *broken], list(read.notes))
+    for message in messages:
+        builder.take(message)
+    return builder.readout()
+
+
+@dataclass(slots=True)
+class _Builder:
+    problems: list[TranscriptProblem]
+    notes: list[str]
+    responders: set[str] = field(default_factory=set)
+    reported: set[str] = field(default_factory=set)
+    vins: set[str] = field(default_factory=set)
+    codes: dict[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
+    status: dict[tuple[str, int], list[bytes]] = field(default_factory=dict)
+    tests: dict[tuple[str, str, str], SelfTest] = field(default_factory=dict)
+    calibrations: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    cvns: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    names: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    parameters: dict[tuple[str, int, int], bytes] = field(default_factory=dict)
+
+    def take(self, message: Message) -> None:
+        """Add what one whole answer says."""
+        self.responders.add(message.responder)
+        head, body = message.data[0], message.data[1:]
+        try:
+            if head == services.NEGATIVE:
+                _, why = services.refusal(body)
+                self.notes.append(f"line {message.line}: {message.responder}: {why}")
+                return
+            self._positive(message, head - services.POSITIVE, body)
+        except services.MalformedError as why:
+            self._problem(message, f"answer {head:02X}: {why}")
+
+    def _positive(self, message: Message, service: int, body: bytes) -> None:
+        reader = _READERS.get(service)
+        if reader is None:
+            self._unread(message, service)
+            return
+        if reader(self, message, service, body):
+            self.reported.add(f"{service:02X}")
+
+    def _unread(self, message: Message, service: int) -> None:
+        if not 0 < service <= 0x0A:  # noqa: PLR2004
+            self._problem(message, f"{message.data[0]:02X} begins no OBD answer")
+        else:
+            self._note(message, f"an answer of service {service:02X} was not read")
+
+    def data(self, message: Message, service: int, body: bytes) -> bool:
+        """Keep a service 01 answer."""
+        records = services.parameters(body)
+        if not records:
+            self._problem(message, "answer 41 without a PID")
+            return False
+        for pid, data in records:
+            self._keep(message, service, pid, data)
+            if pid in {_STATUS, _CYCLE_STATUS}:
+                seen = self.status.setdefault((message.responder, pid), [])
+                if seen and data not in seen:
+                    self._differs(message, f"PID {pid:02X}")
+                seen[:] = [*seen, data] if message.responder == UNKNOWN else [data]
+        return True
+
+    def fault_codes(self, message: Message, service: int, body: bytes) -> bool:
+        """Keep a service 03, 07 or 0A answer."""
+        texts = services.codes(body)
+        key = (message.responder, _KINDS[service])
+        before = self.codes.get(key, ())
+        if message.responder == UNKNOWN:
+            # Several modules may stand behind lines without an id: codes add up.
+            texts = tuple(dict.fromkeys(before + texts))
+        elif key in self.codes and before != texts:
+            self._differs(message, f"service {service:02X}")
+        self.codes[key] = texts
+        return True
+
+    def tests_06(self, message: Message, service: int, body: bytes) -> bool:
+        """Keep a service 06 answer."""
+        if body and services.is_map(body[0]):
+            for base, bits in services.maps(body):
+                self._keep(message, service, base, bits)
+            return True
+        found, refused = services.self_tests(message.responder, body)
+        for test in found:
+            key = (test.responder, test.mid, test.tid)
+            if self.tests.get(key, test) != test:
+                self._differs(message, f"MID {test.mid} TID {test.tid}")
+            self.tests[key] = test
+        for what in refused:
+            self._problem(message, what)
+        return bool(found)
+
+    def vehicle(self, message: Message, service: int, body: bytes) -> bool:
+        """Keep a service 09 answer."""
+        if not body:
+            self._problem(message, "answer 49 without an InfoType")
+            return False
+        info, rest = body[0], body[1:]
+        if services.is_map(info):
+            for base, bits in services.maps(body):
+                self._keep(message, service, base, bits)
+        elif info == 0x02:  # noqa: PLR2004
+            self._vin(message, services.vin(rest))
+        elif info in _INFO:
+            parse, name = _INFO[info]
+            self._text(message, name, parse(rest))
+        else:
+            self._keep(message, service, info, rest)
+        return True
+
+    def cleared(self, message: Message, service: int, body: bytes) -> bool:
+        """Note a service 04 answer: codes and results before it are gone."""
+        if body:
+            self._problem(message, f"answer {service + 0x40:02X} carries no bytes")
+            return False
+        self._note(message, "codes and test results were cleared here")
+        return True
+
+    def _vin(self, message: Message, text: str) -> None:
+        if not vin.is_well_formed(text):
+            self._problem(message, f"{text!r} has not the form of a VIN")
+            return
+        if not vin.has_check_digit(text):
+            self._note(message, f"VIN {text}: position 9 is not the check digit")
+        if self.vins - {text}:
+            self._problem(message, f"VIN {text} beside another VIN in this readout")
+        self.vins.add(text)
+
+    def _text(self, message: Message, name: str, texts: tuple[str, ...]) -> None:
+        held: dict[str, tuple[str, ...]] = getattr(self, name)
+        before = held.get(message.responder)
+        if before is not None and before != texts:
+            if message.responder == UNKNOWN:
+                texts = before + texts
+            else:
+                self._differs(message, name)
+        held[message.responder] = texts
+
+    def _keep(self, message: Message, service: int, item: int, data: bytes) -> None:
+        self.parameters[message.responder, service, item] = data
+
+    def _differs(self, message: Message, what: str) -> None:
+        self._problem(
+            message, f"{what} was answered twice and differs; the last is kept"
+        )
+
+    def _note(self, message: Message, what: str) -> None:
+        self.notes.append(f"line {message.line}: {message.responder}: {what}")
+
+    def _problem(self, message: Message, what: str) -> None:
+        self.problems.append(TranscriptProblem(message.line, message.responder, what))
+
+    def readout(self) -> Readout:
+        """Return everything, sorted."""
+        if not self.responders:
+            self.problems.append(TranscriptProblem(0, None, "no answer was found"))
+        first = [key for key in self.status if key[1] == _STATUS]
+        return Readout(
+            responders=tuple(sorted(self.responders)),
+            vin=next(iter(self.vins)) if len(self.vins) == 1 else None,
+            confirmed=self._codes("confirmed"),
+            pending=self._codes("pending"),
+            permanent=self._codes("permanent"),
+            monitors=self._monitors(),
+            self_tests=tuple(self.tests[key] for key in sorted(self.tests)),
+            calibration_ids=_pairs(self.calibrations),
+            cvns=_pairs(self.cvns),
+            mil=tuple(
+                (key[0], any(mil(data) for data in self.status[key]))
+                for key in sorted(first)
+            ),
+            reported=frozenset(self.reported),
+            notes=tuple(self.notes),
+            problems=tuple(sorted(self.problems, key=lambda p: p.line)),
+            module_names=_pairs(self.names),
+            parameters=tuple(
+                Parameter(who, f"{service:02X}", f"{item:02X}", data.hex().upper())
+                for (who, service, item), data in sorted(self.parameters.items())
+            ),
+        )
+
+    def _codes(self, kind: str) -> tuple[Code, ...]:
+        return tuple(
+            Code(text, responder, kind)
+            for (responder, its), texts in sorted(self.codes.items())
+            if its == kind
+            for text in texts
+        )
+
+    def _monitors(self) -> tuple[Monitor, ...]:
+        found: dict[tuple[str, str, str], Monitor] = {}
+        for (who, pid), answers in sorted(self.status.items()):
+            cycle = SINCE_CLEAR if pid == _STATUS else THIS_CYCLE
+            for data in answers:
+                # Bit 3 of PID 41 is reserved in the 2006 text: PID 01 decides.
+                kind = self.status.get((who, _STATUS), answers)[-1]
+                diesel = is_compression(data if pid == _STATUS else kind)
+                for one in monitors(who, data, cycle, compression=diesel):
+                    key = (cycle, who, one.monitor)
+                    found[key] = _merged(found[key], one) if key in found else one
+        return tuple(found.values())
+
+
+def _merged(one: Monitor, other: Monitor) -> Monitor:
+    """Return what two modules without ids say: incomplete if either is."""
+    if not (one.supported and other.supported):
+        return one if one.supported else other
+    return one if one.complete is False else other
+
+
+def _pairs(held: dict[str, tuple[str, ...]]) -> tuple[tuple[str, str], ...]:
+    return tuple((who, text) for who in sorted(held) for text in held[who])
+
+
+def _texts(codes: tuple[Code, ...]) -> list[str]:
+    return list(dict.fromkeys(code.text for code in codes))
+
+
+def _monitors_json(found: tuple[Monitor, ...], cycle: str) -> list[dict[str, object]]:
+    return [
+        {
+            "responder": one.responder,
+            "monitor": one.monitor,
+            "supported": one.supported,
+            "complete": one.complete,
+        }
+        for one in found
+        if one.cycle == cycle
+    ]
+
+
+def _decimal_text(value: Decimal | None) -> str | None:
+    return None if value is None else format(value, "f")
+
+
+def _self_test_json(test: SelfTest) -> dict[str, object]:
+    return {
+        "responder": test.responder,
+        "mid": test.mid,
+        "tid": test.tid,
+        "uasid": test.uasid,
+        "value": _decimal_text(test.value),
+        "minimum": _decimal_text(test.minimum),
+        "maximum": _decimal_text(test.maximum),
+        "unit": test.unit,
+        "outcome": test.outcome.value,
+        "raw_value": test.raw_value,
+        "raw_minimum": test.raw_minimum,
+        "raw_maximum": test.raw_maximum,
+    }
+
+
+def _module_name(body: bytes) -> tuple[str, ...]:
+    return (services.module_name(body),)
+
+
+_READERS: dict[int, Callable[[_Builder, Message, int, bytes], bool]] = {
+    0x01: _Builder.data,
+    0x03: _Builder.fault_codes,
+    0x04: _Builder.cleared,
+    0x06: _Builder.tests_06,
+    0x07: _Builder.fault_codes,
+    0x09: _Builder.vehicle,
+    0x0A: _Builder.fault_codes,
+}
+_INFO: dict[int, tuple[Callable[[bytes], tuple[str, ...]], str]] = {
+    0x04: (services.calibration_ids, "calibrations"),
+    0x06: (services.cvns, "cvns"),
+    0x0A: (_module_name, "names"),
+}

@@ -1,0 +1,252 @@
+"""One whole answer -> what it says (ISO 15031-5:2006 clause 7, Annexes A, B and G).
+
+A positive answer begins with its request's service + 40, a negative one with 7F.
+Every function takes the bytes after the service byte, and raises ``MalformedError``
+for an answer whose length or form is not the standard's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from auditkit.obd import scaling
+from auditkit.obd.dtc import code_texts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from decimal import Decimal
+
+    from auditkit.obd.scaling import Outcome
+
+POSITIVE = 0x40
+NEGATIVE = 0x7F
+_BLOCK = 0x20
+_MAP = 4
+_RECORD = 9
+_CALIBRATION, _NUMBER, _VIN, _NAME = 16, 4, 17, 20
+_ACRONYM, _DASH = 4, 0x2D
+_PRINTABLE = range(0x20, 0x7F)
+
+_LENGTHS = {
+    1: "04-0B 0D-0F 11-13 1C-1E 2C-30 33 45-4C 51-52 5A-5C",
+    2: "02-03 0C 10 14-1B 1F 21-23 31-32 3C-3F 42-44 4D-4E 53-54 59 5D-5E",
+    4: "00 01 20 24-2B 34-3B 40-41 4F-50 60 80 A0 A6 C0 E0",
+}
+_REASONS = {
+    0x10: "general reject",
+    0x11: "service not supported",
+    0x12: "request not supported",
+    0x21: "busy, repeat the request",
+    0x22: "conditions not correct",
+    0x78: "answer pending",
+}
+
+
+class MalformedError(Exception):
+    """An answer has not the length or form that its service demands."""
+
+
+@dataclass(frozen=True, slots=True)
+class SelfTest:
+    """One result of an on-board monitor test (service 06).
+
+    ``mid``, ``tid`` and ``uasid`` are two upper-case hex digits. The raw words are
+    unsigned 16-bit numbers as sent; ``value``, ``minimum`` and ``maximum`` are in
+    ``unit``, or None with an unknown scaling. A limit is None as well where its raw
+    word means "no limit on this side": 0000 / FFFF, for a signed scaling 8000 / 7FFF.
+    A test that has not run has the words 0000, and they are scaled like any other.
+    """
+
+    responder: str
+    mid: str
+    tid: str
+    uasid: str
+    value: Decimal | None
+    minimum: Decimal | None
+    maximum: Decimal | None
+    unit: str | None
+    outcome: Outcome
+    raw_value: int
+    raw_minimum: int
+    raw_maximum: int
+
+
+def _lengths() -> dict[int, int]:
+    table: dict[int, int] = {}
+    for length, spans in _LENGTHS.items():
+        for span in spans.split():
+            first, _, last = span.partition("-")
+            ids = range(int(first, 16), int(last or first, 16) + 1)
+            table |= dict.fromkeys(ids, length)
+    return table
+
+
+PID_LENGTHS = _lengths()
+"""Data bytes of each parameter id (Annex B); A6 after a public table of later ids."""
+
+
+def is_map(identifier: int) -> bool:
+    """Return whether an id asks which ids are supported (Annex A)."""
+    return identifier % _BLOCK == 0
+
+
+def supported(base: int, bits: bytes) -> tuple[int, ...]:
+    """Return the ids that a support map names (Table A.1): A bit 7 is base + 1."""
+    word = int.from_bytes(bits)
+    return tuple(base + n for n in range(1, _BLOCK + 1) if word >> (_BLOCK - n) & 1)
+
+
+def parameters(body: bytes) -> tuple[tuple[int, bytes], ...]:
+    """Return (id, data) of each record of a service 01 answer (clause 7.1.1).
+
+    Lengths are implied by the ids, so an id of unknown length can stand alone only.
+    """
+    found: list[tuple[int, bytes]] = []
+    at = 0
+    while at < len(body):
+        pid = body[at]
+        length = PID_LENGTHS.get(pid)
+        if length is None and not at:
+            length = len(body) - 1
+        if length is None:
+            msg = f"PID {pid:02X} has no known length, so the answer cannot be parted"
+            raise MalformedError(msg)
+        data = body[at + 1 : at + 1 + length]
+        if len(data) < length or not data:
+            msg = f"PID {pid:02X} needs {length or 1} bytes and has {len(data)}"
+            raise MalformedError(msg)
+        found.append((pid, data))
+        at += 1 + length
+    _same_sort([pid for pid, _ in found])
+    return tuple(found)
+
+
+def maps(body: bytes) -> tuple[tuple[int, bytes], ...]:
+    """Return (base, bits) of each support map of an answer (Annex A)."""
+    if not body or len(body) % (1 + _MAP):
+        msg = f"support maps of {len(body)} bytes; each takes {1 + _MAP}"
+        raise MalformedError(msg)
+    found = tuple(
+        (body[at], body[at + 1 : at + 1 + _MAP]) for at in range(0, len(body), 1 + _MAP)
+    )
+    _same_sort([base for base, _ in found])
+    return found
+
+
+def codes(body: bytes) -> tuple[str, ...]:
+    """Return the fault codes of a service 03, 07 or 0A answer (Tables 146-150)."""
+    if not body:
+        msg = "no count of fault codes"
+        raise MalformedError(msg)
+    if len(body) != 1 + 2 * body[0]:
+        msg = f"{body[0]} fault codes need {2 * body[0]} bytes, not {len(body) - 1}"
+        raise MalformedError(msg)
+    return code_texts(body[1:])
+
+
+def self_tests(responder: str, body: bytes) -> tuple[list[SelfTest], list[str]]:
+    """Return the test results of a service 06 answer, and what was refused of it.
+
+    Records of nine bytes of one monitor id (Tables 157-170); the rest is refused.
+    """
+    found: list[SelfTest] = []
+    whole = len(body) - len(body) % _RECORD
+    for at in range(0, whole, _RECORD):
+        record = body[at : at + _RECORD]
+        if record[0] != body[0]:
+            what = f"MID {record[0]:02X} within an answer for MID {body[0]:02X}"
+            return found, [f"{what}; {len(body) - at} bytes are not read"]
+        if record[1] in {0x00, 0xFF}:
+            what = f"TID {record[1]:02X} of MID {body[0]:02X} is reserved"
+            return found, [f"{what}; {len(body) - at} bytes are not read"]
+        found.append(_self_test(responder, record))
+    if whole == len(body) and body:
+        return found, []
+    rest = len(body) - whole
+    return found, [f"test results take {_RECORD} bytes each; {rest} are not read"]
+
+
+def _self_test(responder: str, record: bytes) -> SelfTest:
+    mid, tid, uasid = record[:3]
+    value, low, high = (int.from_bytes(record[at : at + 2]) for at in (3, 5, 7))
+    no_low = scaling.is_no_minimum(low, uasid)
+    no_high = scaling.is_no_maximum(high, uasid)
+    return SelfTest(
+        responder=responder,
+        mid=f"{mid:02X}",
+        tid=f"{tid:02X}",
+        uasid=f"{uasid:02X}",
+        value=scaling.scaled(value, uasid),
+        minimum=None if no_low else scaling.scaled(low, uasid),
+        maximum=None if no_high else scaling.scaled(high, uasid),
+        unit=scaling.unit(uasid),
+        outcome=scaling.outcome(value, low, high, uasid),
+        raw_value=value,
+        raw_minimum=low,
+        raw_maximum=high,
+    )
+
+
+def vin(body: bytes) -> str:
+    """Return the text of service 09 InfoType 02: count 01, then 17 characters."""
+    if len(body) != 1 + _VIN or body[0] != 1:
+        msg = f"a VIN needs the count 01 and {_VIN} characters"
+        raise MalformedError(msg)
+    if set(body[1:]) <= {0x00, 0xFF}:
+        msg = "the VIN was never written into this module"
+        raise MalformedError(msg)
+    return _text(body[1:], "VIN")
+
+
+def calibration_ids(body: bytes) -> tuple[str, ...]:
+    """Return the calibration ids of service 09 InfoType 04: 16 characters each."""
+    return tuple(
+        _text(item.rstrip(b"\0"), "calibration id")
+        for item in _items(body, _CALIBRATION)
+    )
+
+
+def cvns(body: bytes) -> tuple[str, ...]:
+    """Return the calibration verification numbers of InfoType 06: 8 hex digits."""
+    return tuple(item.hex().upper() for item in _items(body, _NUMBER))
+
+
+def module_name(body: bytes) -> str:
+    """Return the module's name of InfoType 0A (Table G.10), as ``ECM-Engine``."""
+    (item, *more) = _items(body, _NAME) or (b"",)
+    if more or len(item) != _NAME or item[_ACRONYM] != _DASH:
+        msg = "a module name needs the count 01, four characters, a dash and fifteen"
+        raise MalformedError(msg)
+    acronym = _text(item[:_ACRONYM].rstrip(b"\0"), "module name")
+    return f"{acronym}-{_text(item[_ACRONYM + 1 :].rstrip(bytes(1)), 'module name')}"
+
+
+def refusal(body: bytes) -> tuple[int, str]:
+    """Return the refused service and why (Tables 11 and 12)."""
+    if len(body) != 2:  # noqa: PLR2004
+        msg = "a negative answer has three bytes"
+        raise MalformedError(msg)
+    why = _REASONS.get(body[1], "reason not defined")
+    return body[0], f"service {body[0]:02X} refused: {body[1]:02X} {why}"
+
+
+def _items(body: bytes, size: int) -> tuple[bytes, ...]:
+    if not body or len(body) != 1 + body[0] * size:
+        stated = f"{body[0]} items of {size} bytes" if body else "no count of items"
+        msg = f"{stated}, and {max(len(body) - 1, 0)} bytes"
+        raise MalformedError(msg)
+    return tuple(body[at : at + size] for at in range(1, len(body), size))
+
+
+def _text(data: bytes, what: str) -> str:
+    if any(byte not in _PRINTABLE for byte in data):
+        msg = f"the {what} holds bytes that are no characters: {data.hex().upper()}"
+        raise MalformedError(msg)
+    return data.decode("ascii")
+
+
+def _same_sort(identifiers: Iterable[int]) -> None:
+    if len({is_map(i) for i in identifiers}) != 1:
+        msg = "support maps and data never stand in one answer"
+        raise MalformedError(msg)

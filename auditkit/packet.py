@@ -1,0 +1,373 @@
+"""A packet: what one repair order's proof needs, in one file, for a stranger.
+
+A packet is JSON that opens with the statement in plain words. It carries the
+repair order's entries and those that enrol the keys that signed them, each with
+an inclusion proof (C2SP tlog-proof), the checkpoint, the log's key (C2SP vkey)
+and the disclosures the shop chose to give. It is verified with neither database
+nor plugins. A packet that is not byte for byte what would be written is refused.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from auditkit import disclosure, entry, note, tree
+from auditkit.entry import Entry, Payload
+from auditkit.errors import AuditkitError, InputError, VerificationError
+from auditkit.events import LOG_KINDS, Json
+from auditkit.keys import PublicKey
+from auditkit.strict_json import parse
+from auditkit.text64 import decode64, encode64
+from auditkit.verification import KeyRing, LogProblem, Report
+
+PACKET_FORMAT = "auditkit/packet@1"
+MAX_PACKET = 32 * 1024 * 1024
+_MEMBERS = (
+    "format",
+    "repair_order",
+    "statement",
+    "log_key",
+    "checkpoint",
+    "entries",
+    "disclosures",
+)
+_ENTRY_MEMBERS = ("seq", "header", "payload", "signature", "proof")
+
+
+@dataclass(frozen=True, slots=True)
+class Packet:
+    """A packet as read: nothing in it is verified yet."""
+
+    repair_order: str
+    statement: tuple[str, ...]
+    log_key: str
+    checkpoint: str
+    entries: tuple[tuple[Entry, str], ...]
+    disclosures: tuple[tuple[int, str], ...]
+
+
+def format_packet(packet: Packet) -> str:
+    """Return the packet's text."""
+    entries: list[Json] = [
+        {
+            "seq": e.seq,
+            "header": e.header,
+            "payload": e.payload,
+            "signature": encode64(e.signature),
+            "proof": proof,
+        }
+        for e, proof in packet.entries
+    ]
+    disclosures: list[Json] = [
+        {"seq": seq, "disclosure": text} for seq, text in packet.disclosures
+    ]
+    content: dict[str, Json] = {
+        "format": PACKET_FORMAT,
+        "repair_order": packet.repair_order,
+        "statement": list(packet.statement),
+        "log_key": packet.log_key,
+        "checkpoint": packet.checkpoint,
+        "entries": entries,
+        "disclosures": disclosures,
+    }
+    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+
+
+def is_packet(text: str) -> bool:
+    """Return whether a text says that it is a packet of any version."""
+    return '"format": "auditkit/packet@' in text[:200]
+
+
+def parse_packet(text: str | bytes, *, where: str = "") -> Packet:
+    """Return the packet that a text holds; raise InputError where it is none."""
+    value = parse(text, where=where, limit=MAX_PACKET)
+    mend = "ask for the file again, as it was made"
+    if not isinstance(value, dict) or value.get("format") != PACKET_FORMAT:
+        message = f"this is not {PACKET_FORMAT}"
+        raise InputError(message, where=where, mend=mend)
+    try:
+        packet = _packet(value)
+    except (KeyError, TypeError, ValueError, AuditkitError) as error:
+        message = f"this is not a whole packet ({error})"
+        raise InputError(message, where=where, mend=mend) from error
+    written = format_packet(packet)
+    if written.encode() != (text.encode() if isinstance(text, str) else text):
+        message = "this is not byte for byte what a packet of this content is"
+        raise InputError(message, where=where, mend=mend)
+    return packet
+
+
+def _packet(value: Mapping[str, Json]) -> Packet:
+    _exactly(value, _MEMBERS)
+    return Packet(
+        repair_order=_text(value["repair_order"]),
+        statement=tuple(_text(line) for line in _list(value["statement"])),
+        log_key=_text(value["log_key"]),
+        checkpoint=_text(value["checkpoint"]),
+        entries=tuple(_entry(item) for item in _list(value["entries"])),
+        disclosures=tuple(_disclosure(i) for i in _list(value["disclosures"])),
+    )
+
+
+def _entry(item: Json) -> tuple[Entry, str]:
+    member = _object(item)
+    _exactly(member, _ENTRY_MEMBERS)
+    seq = member["seq"]
+    if not isinstance(seq, int) or isinstance(seq, bool) or seq < 0:
+        message = "a sequence number is not a count"
+        raise InputError(message)
+    signature = decode64(_text(member["signature"]))
+    header, payload = _text(member["header"]), _text(member["payload"])
+    return Entry(seq, header, payload, signature), _text(member["proof"])
+
+
+def _disclosure(item: Json) -> tuple[int, str]:
+    member = _object(item)
+    _exactly(member, ("seq", "disclosure"))
+    seq = member["seq"]
+    if not isinstance(seq, int) or isinstance(seq, bool):
+        message = "a disclosure names no entry"
+        raise InputError(message)
+    return seq, _text(member["disclosure"])
+
+
+def _exactly(value: Mapping[str, Json], names: Sequence[str]) -> None:
+    if tuple(value) != tuple(names):
+        message = f"its members are not {', '.join(names)}"
+        raise InputError(message)
+
+
+def _text(value: Json) -> str:
+    if not isinstance(value, str):
+        message = "a member that should be text is not"
+        raise InputError(message)
+    return value
+
+
+def _list(value: Json) -> list[Json]:
+    if not isinstance(value, list):
+        message = "a member that should be a list is not"
+        raise InputError(message)
+    return value
+
+
+def _object(value: Json) -> Mapping[str, Json]:
+    if not isinstance(value, dict):
+        message = "a member that should be an object is not"
+        raise InputError(message)
+    return value
+
+
+def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
+    repair_order: str,
+    entries: Iterable[Entry],
+    leaves: Sequence[bytes],
+    checkpoint: str,
+    log_key: PublicKey,
+    disclosures: Iterable[tuple[int, str]],
+    statement: Iterable[str],
+) -> Packet:
+    """Return a packet of ``entries``, proven against ``checkpoint``.
+
+    ``leaves`` are the log's leaf hashes up to the checkpoint's size.
+    """
+    origin = note.open_checkpoint(checkpoint, log_key).origin
+    return Packet(
+        repair_order=repair_order,
+        statement=tuple(statement),
+        log_key=note.vkey(origin, log_key),
+        checkpoint=checkpoint,
+        entries=tuple(
+            (
+                e,
+                note.format_proof(
+                    e.seq, tree.prove_inclusion(leaves, e.seq), checkpoint
+                ),
+            )
+            for e in entries
+        ),
+        disclosures=tuple(sorted(disclosures)),
+    )
+
+
+class _Check:
+    """The checks of one packet, in the order in which a reader would ask them."""
+
+    def __init__(self, packet: Packet) -> None:
+        self.packet = packet
+        self.problems: list[LogProblem] = []
+        self.ring = KeyRing()
+        self.payloads: dict[int, Payload] = {}
+
+    def add(self, seq: int | None, text: str) -> None:
+        self.problems.append(LogProblem(seq, text))
+
+    def key_and_checkpoint(self) -> tuple[PublicKey, note.Checkpoint] | None:
+        try:
+            name, key = note.parse_vkey(self.packet.log_key)
+            checkpoint = note.open_checkpoint(self.packet.checkpoint, key)
+        except AuditkitError as error:
+            self.add(None, f"the checkpoint: {error.message}")
+            return None
+        if checkpoint.origin != name:
+            self.add(None, f"the checkpoint is of another log, {checkpoint.origin!r}")
+        return key, checkpoint
+
+    def entries(self, key: PublicKey, checkpoint: note.Checkpoint) -> None:
+        last = -1
+        for signed, proof in self.packet.entries:
+            if signed.seq <= last:
+                self.add(signed.seq, "the entries are not in order of sequence number")
+            last = signed.seq
+            try:
+                self._entry(signed, proof, checkpoint)
+            except AuditkitError as error:
+                self.add(signed.seq, error.message)
+        if self.ring.log_key != key:
+            self.add(None, "the log key given is not the one that opened the log")
+        if self.ring.origin != checkpoint.origin:
+            self.add(None, "the entries and the checkpoint are of different logs")
+
+    def _entry(self, signed: Entry, proof: str, checkpoint: note.Checkpoint) -> None:
+        index, path, text = note.parse_proof(proof)
+        if index != signed.seq or text != self.packet.checkpoint:
+            message = "its proof is of another entry or another checkpoint"
+            raise VerificationError(message)
+        tree.verify_inclusion(
+            signed.leaf, index, checkpoint.size, path, checkpoint.root
+        )
+        payload = entry.parse_payload(signed.payload)
+        if payload.seq != signed.seq or payload.log != checkpoint.origin:
+            message = "what was signed names another place or another log"
+            raise VerificationError(message)
+        if payload.repair_order not in (None, self.packet.repair_order):
+            message = f"it belongs to repair order {payload.repair_order!r}"
+            raise VerificationError(message)
+        if (payload.repair_order is None) != (payload.event.get("kind") in LOG_KINDS):
+            message = "a log event and a repair order's event are mixed up"
+            raise VerificationError(message)
+        entry.verify(signed, self.ring.signer(payload))
+        self.ring.learn(payload)
+        self.payloads[signed.seq] = payload
+
+    def verdict(self) -> Mapping[str, Json]:
+        """Check that the verdict judged the events given here, all of them."""
+        own = [p for p in self.payloads.values() if p.repair_order is not None]
+        if not own or own[-1].event.get("kind") != "verdict":
+            self.add(None, "the repair order does not end with its verdict")
+            return {}
+        event = own[-1].event
+        given: list[Json] = [p.seq for p in own if p.event.get("kind") != "verdict"]
+        if event.get("judged") != given:
+            text = (
+                f"the verdict judged entries {event.get('judged')}, given are {given}"
+            )
+            self.add(own[-1].seq, text)
+        if event.get("statement") != list(self.packet.statement):
+            text = "the statement at the top is not the one that was signed"
+            self.add(own[-1].seq, text)
+        return event
+
+    def disclosures(self) -> None:
+        by_seq: dict[int, list[str]] = {}
+        for seq, text in self.packet.disclosures:
+            by_seq.setdefault(seq, []).append(text)
+        if tuple(sorted(self.packet.disclosures)) != self.packet.disclosures:
+            self.add(None, "the disclosures are not in order")
+        for seq, texts in by_seq.items():
+            if seq not in self.payloads:
+                self.add(seq, "a disclosure belongs to no entry of the packet")
+                continue
+            try:
+                disclosure.reveal(self.payloads[seq].event, texts)
+            except AuditkitError as error:
+                self.add(seq, error.message)
+
+    def trusted(self, trust: str, key: PublicKey, ours: note.Checkpoint) -> None:
+        try:
+            theirs = note.open_checkpoint(trust, key)
+        except AuditkitError as error:
+            self.add(None, f"the trusted checkpoint: {error.message}")
+            return
+        if theirs.size != ours.size:
+            text = (
+                f"the trusted checkpoint is of size {theirs.size}, the packet's of "
+                f"{ours.size}: only the log itself can show that one extends the other"
+            )
+            self.add(None, text)
+        elif (theirs.origin, theirs.root) != (ours.origin, ours.root):
+            self.add(
+                None, "the trusted checkpoint has another root: the log was forked"
+            )
+
+
+def verify_packet(
+    text: str | bytes,
+    *,
+    where: str = "",
+    expect_key: str | None = None,
+    trust: str | None = None,
+) -> Report:
+    """Return what holds of a packet; raise InputError where it cannot be read.
+
+    ``expect_key`` is the thumbprint (RFC 7638) of the log key that the reader got
+    elsewhere. Without it, the packet proves only that it is consistent in itself.
+    """
+    packet = parse_packet(text, where=where)
+    check = _Check(packet)
+    opened = check.key_and_checkpoint()
+    verdict: Mapping[str, Json] = {}
+    if opened is not None:
+        check.entries(*opened)
+        verdict = check.verdict()
+        check.disclosures()
+        if trust is not None:
+            check.trusted(trust, *opened)
+    found = opened[0].thumbprint if opened else ""
+    if expect_key is not None and expect_key != found:
+        check.add(None, f"the log's key is {found}, not the expected {expect_key}")
+    holds = not check.problems
+    return Report(
+        verified=holds,
+        entries=len(packet.entries),
+        checkpoint=opened[1] if opened else None,
+        log_key=found,
+        problems=tuple(check.problems),
+        notes=_notes(expect_key),
+        story=_story(packet, check, verdict) if holds else (),
+    )
+
+
+def _notes(expect_key: str | None) -> tuple[str, ...]:
+    notes = [
+        (
+            "entries written to this repair order after the verdict shown would not "
+            "be seen from the packet"
+        ),
+    ]
+    if expect_key is None:
+        notes.append(
+            "no key was expected: compare the log key's fingerprint with one that "
+            "you got elsewhere, then give it with --key"
+        )
+    return tuple(notes)
+
+
+def _story(
+    packet: Packet, check: _Check, verdict: Mapping[str, Json]
+) -> tuple[str, ...]:
+    signers = {
+        p.by: p.key for p in check.payloads.values() if p.repair_order is not None
+    }
+    own = [p for p in check.payloads.values() if p.repair_order is not None]
+    lines = list(packet.statement)
+    if verdict.get("reason"):
+        lines.append(f"Closed all the same, with the reason: {verdict['reason']}")
+    lines.append(
+        f"{len(own)} entries of this repair order, recorded (as claimed) between "
+        f"{own[0].recorded_at} and {own[-1].recorded_at}."
+    )
+    lines += [f"Signed by {who} with key {key}." for who, key in signers.items()]
+    return tuple(lines)

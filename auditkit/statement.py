@@ -1,0 +1,98 @@
+"""The verdict in plain words: the answer, then why, then what to do next.
+
+Written into the verdict entry when a repair order is closed, and so signed.
+It never holds text that is withheld.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from auditkit.events import Event, RepairOrder, quantity
+from auditkit.findings import Verdict
+from auditkit.obd import decode
+
+if TYPE_CHECKING:
+    from auditkit.catalogue import Judgement
+    from auditkit.obd import SelfTest
+
+ANSWER = {
+    Verdict.PROVEN: "proven: nothing that blocks is missing",
+    Verdict.UNPROVEN: "unproven: something is missing",
+    Verdict.CONTRADICTED: "contradicted: the evidence says the fault is still there",
+}
+DEFERS = (
+    "This record reminds and computes; the vehicle maker's procedure, local codes "
+    "and licensed practice decide."
+)
+
+
+def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
+    """Return the lines that state the verdict and what it rests on."""
+    lines = [f"Repair order {order.id} is {ANSWER[judgement.verdict]}."]
+    if order.codes:
+        lines.append(f"Fault codes: {', '.join(order.codes)}.")
+    lines += [_bench(event) for event in order.of("bench_test")]
+    lines += [_repair(event) for event in order.of("repair")]
+    lines += _self_tests(order)
+    for finding in judgement.findings:
+        lines.append(f"{finding.severity}: {finding.rule}: {finding.message}")
+        lines.append(f"  to mend: {finding.fix}")
+    lines.append(DEFERS)
+    return tuple(lines)
+
+
+def _bench(event: Event) -> str:
+    result = quantity(dict(event.object("result")))
+    shown = str(result) if result else "no measured value"
+    return (
+        f"Bench test of {event.text('part')} ({event.text('test')}) by {event.by}: "
+        f"{shown}; {limit_text(event)}."
+    )
+
+
+def limit_text(event: Event) -> str:
+    """Return a bench test's limit in words."""
+    limit = event.object("limit")
+    unit = limit.get("unit", "")
+    sides = [
+        f"{word} {limit[name]} {unit}"
+        for word, name in (("at least", "minimum"), ("at most", "maximum"))
+        if name in limit
+    ]
+    if not sides:
+        return "no limit recorded"
+    source = limit.get("source")
+    said = f" (limit from {source})" if source else " (limit without a source)"
+    return f"it should be {' and '.join(sides)}{said}"
+
+
+def _repair(event: Event) -> str:
+    return f"{event.text('part')} was {event.text('action')} by {event.by}."
+
+
+def self_test_text(test: SelfTest) -> str:
+    """Return one result of the vehicle's own test in words."""
+    name = f"self-test {test.mid}/{test.tid}"
+    if test.outcome == "not-run":
+        return f"{name} has not run: value and limits are all zero"
+    unit = test.unit or "(no known unit)"
+    if test.value is None:
+        value = f"raw value {test.raw_value}"
+        low, high = str(test.raw_minimum), str(test.raw_maximum)
+    else:
+        value = f"{test.value:f} {unit}"
+        low = "none" if test.minimum is None else f"{test.minimum:f}"
+        high = "none" if test.maximum is None else f"{test.maximum:f}"
+    return f"{name} {test.outcome}: {value}, minimum {low}, maximum {high}"
+
+
+def _self_tests(order: RepairOrder) -> list[str]:
+    start = order.proof_starts
+    if start is None:
+        return []
+    readouts = order.after(start, "readout")
+    if not readouts:
+        return []
+    tests = decode(readouts[-1].text("raw")).self_tests
+    return [f"After the repair the vehicle's own {self_test_text(t)}." for t in tests]

@@ -1,0 +1,171 @@
+"""The outcome of checking evidence, and the rules by which keys may sign.
+
+Pure: nothing here reads a file, a database or a clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from auditkit.entry import LOG_SIGNER
+from auditkit.errors import AuditkitError, InputError
+from auditkit.keys import PublicKey
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from auditkit.entry import Payload
+    from auditkit.events import Json
+    from auditkit.note import Checkpoint
+
+
+@dataclass(frozen=True, slots=True)
+class LogProblem:
+    """One thing that does not hold, at one entry or (None) about the whole."""
+
+    seq: int | None
+    problem: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What was checked and what does not hold."""
+
+    verified: bool
+    entries: int
+    checkpoint: Checkpoint | None
+    log_key: str
+    problems: tuple[LogProblem, ...]
+    notes: tuple[str, ...] = ()
+    story: tuple[str, ...] = ()
+
+    def to_json(self) -> dict[str, Json]:
+        """Return the report as ``verify --format json`` prints it."""
+        checkpoint: Json = None
+        if self.checkpoint is not None:
+            checkpoint = {
+                "origin": self.checkpoint.origin,
+                "size": self.checkpoint.size,
+                "root": self.checkpoint.root.hex(),
+            }
+        problems: list[Json] = [
+            {"seq": p.seq, "problem": p.problem} for p in self.problems
+        ]
+        return {
+            "verified": self.verified,
+            "entries": self.entries,
+            "checkpoint": checkpoint,
+            "log_key": self.log_key,
+            "problems": problems,
+            "notes": list(self.notes),
+        }
+
+
+@dataclass(slots=True)
+class KeyRing:
+    """The keys that the log itself says may sign, as its entries are walked.
+
+    A signature is judged by whether its key was active at that sequence number:
+    enrolled by an earlier entry and revoked by none before it.
+    """
+
+    origin: str = ""
+    log_key: PublicKey | None = None
+    enrolled: dict[str, tuple[str, PublicKey, int]] = field(default_factory=dict)
+    revoked: dict[str, int] = field(default_factory=dict)
+
+    def signer(self, payload: Payload) -> PublicKey:
+        """Return the key that must have signed ``payload``.
+
+        Raises InputError where the key named was not active for that person.
+        """
+        if payload.seq == 0 and self.log_key is None:
+            return self._opening_key(payload)
+        if self.log_key is None:
+            message = "no entry before it opens the log"
+            raise InputError(message)
+        if payload.by == LOG_SIGNER:
+            if payload.key != self.log_key.thumbprint:
+                message = f"key {payload.key} is not the log's key"
+                raise InputError(message)
+            return self.log_key
+        person, key, since = self.enrolled.get(payload.key, ("", self.log_key, -1))
+        if person != payload.by or since >= payload.seq:
+            message = f"key {payload.key} is not enrolled for {payload.by!r} there"
+            raise InputError(message)
+        if self.revoked.get(payload.key, payload.seq + 1) <= payload.seq:
+            message = (
+                f"key {payload.key} was revoked by entry {self.revoked[payload.key]}"
+            )
+            raise InputError(message)
+        return key
+
+    def _opening_key(self, payload: Payload) -> PublicKey:
+        event = payload.event
+        if event.get("kind") != "log_opened" or payload.by != LOG_SIGNER:
+            message = "the first entry does not open the log"
+            raise InputError(message)
+        key = PublicKey.from_x(str(event.get("log_key", "")))
+        if key.thumbprint != payload.key:
+            message = "the opening entry names another key than the one that signed it"
+            raise InputError(message)
+        return key
+
+    def learn(self, payload: Payload) -> None:
+        """Take in what a log event says about keys, after it was accepted."""
+        event: Mapping[str, Json] = payload.event
+        kind = event.get("kind")
+        if kind not in {"log_opened", "person_enrolled", "key_revoked"}:
+            return
+        if payload.by != LOG_SIGNER:
+            message = f"a {kind} entry must be signed by the log's key"
+            raise InputError(message)
+        if kind == "log_opened":
+            if self.log_key is not None:
+                message = "the log is opened a second time"
+                raise InputError(message)
+            if event.get("origin") != payload.log:
+                message = "the opening entry names another origin than its payload"
+                raise InputError(message)
+            self.origin = payload.log
+            self.log_key = PublicKey.from_x(str(event.get("log_key", "")))
+        elif kind == "person_enrolled":
+            self._enrol(payload)
+        else:
+            self._revoke(payload)
+
+    def _enrol(self, payload: Payload) -> None:
+        key = PublicKey.from_x(str(payload.event.get("key", "")))
+        if key.thumbprint in self.enrolled:
+            message = f"key {key.thumbprint} is enrolled a second time"
+            raise InputError(message)
+        person = str(payload.event.get("person", ""))
+        if person == LOG_SIGNER or not person:
+            message = f"a person may not be called {person!r}"
+            raise InputError(message)
+        self.enrolled[key.thumbprint] = (person, key, payload.seq)
+
+    def _revoke(self, payload: Payload) -> None:
+        thumbprint = str(payload.event.get("key", ""))
+        person, _, _ = self.enrolled.get(thumbprint, ("", None, 0))
+        if person != payload.event.get("person") or thumbprint in self.revoked:
+            message = (
+                f"it revokes key {thumbprint}, which is not active for that person"
+            )
+            raise InputError(message)
+        self.revoked[thumbprint] = payload.seq
+
+    def active(self, person: str) -> PublicKey | None:
+        """Return the key last enrolled for ``person`` and not revoked."""
+        found = [
+            (since, key)
+            for thumbprint, (who, key, since) in self.enrolled.items()
+            if who == person and thumbprint not in self.revoked
+        ]
+        return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+def reason(error: AuditkitError) -> str:
+    """Return an error's text as a problem line."""
+    return error.message

@@ -1,0 +1,1 @@
+"""One invented shop, one week: data for ``auditkit demo``. Nothing here is real."""

@@ -1,0 +1,1 @@
+"""Shop rules, one file a subject. Found by entry points, never imported by name."""

@@ -1,0 +1,1 @@
+"""JSON Schemas, reached through ``auditkit.schema``."""

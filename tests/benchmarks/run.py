@@ -1,0 +1,238 @@
+"""Prints the table of speeds as ratios to floors taken in the same run.
+
+Run it with ``python tests/benchmarks/run.py [--quick]``. A ratio of 1.00 means as
+fast as the floor; nothing here passes or fails. Each pair is measured in turns,
+several times, and the median of the ratios is shown.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import os
+import sqlite3
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+from pathlib import Path
+
+from auditkit.schema import validate_event
+
+from auditkit.entry import Entry, Payload, sign
+from auditkit.keys import PrivateKey
+from auditkit.ledger import Ledger
+from auditkit.store import Store
+
+EVENT = {
+    "kind": "bench_test",
+    "at": "2026-03-02T09:30:00+01:00",
+    "by": "owner",
+    "part": "egr-valve",
+    "test": "vacuum hold",
+    "result": {"name": "vacuum after 60 s", "value": "8.5", "unit": "inHg"},
+    "readings": [
+        {"name": f"vacuum after {n} s", "value": f"{18 - n / 6:.1f}", "unit": "inHg"}
+        for n in range(0, 60, 10)
+    ],
+    "conditions": {"air temperature": {"value": "21", "unit": "degC"}},
+    "instruments": [{"id": "gauge-1", "description": "vacuum gauge 0 to 30 inHg"}],
+    "limit": {"minimum": "15", "unit": "inHg", "source": "invented for this run"},
+}
+TEXT = json.dumps(EVENT)
+
+
+def seconds(work) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def ratio(name: str, reach: str, floor, work, *, rounds: int) -> None:
+    """Print floor time / work time, the median over paired rounds."""
+    pairs = [(seconds(floor), seconds(work)) for _ in range(rounds)]
+    ratios = sorted(f / w for f, w in pairs)
+    low, middle, high = ratios[0], statistics.median(ratios), ratios[-1]
+    print(f"{name:<46} {reach:>8} {middle:7.2f}   {low:.2f} to {high:.2f}", flush=True)
+
+
+def payload(seq: int, key: PrivateKey, prev: str | None) -> Payload:
+    stamp = datetime.now(UTC).isoformat(timespec="milliseconds")
+    return Payload(
+        by="owner",
+        event=json.loads(TEXT),
+        key=key.public.thumbprint,
+        log="floor",
+        prev=prev,
+        recorded_at=stamp,
+        repair_order="RO-1",
+        seq=seq,
+    )
+
+
+def floor_db(path: Path) -> sqlite3.Connection:
+    db = sqlite3.connect(path, isolation_level=None)
+    db.execute("pragma journal_mode = wal")
+    db.execute("pragma synchronous = full")
+    db.execute(
+        "create table entry (seq integer primary key, header text, payload text,"
+        " signature blob, leaf blob, repair_order text, kind text) strict"
+    )
+    return db
+
+
+INSERT = "insert into entry values (?, ?, ?, ?, ?, ?, ?)"
+
+
+def floor_rows(count: int, key: PrivateKey) -> list[tuple]:
+    """Parse, sign, hash: nothing else."""
+    rows = []
+    prepared = FLOOR_TEXT
+    for _ in range(count):
+        value = json.loads(TEXT)
+        message = prepared
+        signature = key.sign(message)
+        leaf = hashlib.sha256(b"\0" + message + signature).digest()
+        rows.append(
+            (None, "h", prepared.decode(), signature, leaf, "RO-1", value["kind"])
+        )
+    return rows
+
+
+_KEY = PrivateKey.generate()
+FLOOR_TEXT = sign(payload(0, _KEY, None), _KEY).payload.encode()
+
+
+def appends(folder: Path, count: int, rounds: int) -> None:
+    made = iter(range(10_000))
+
+    def durable_floor() -> None:
+        db = floor_db(folder / f"floor-{next(made)}.db")
+        for _ in range(count):
+            rows = floor_rows(1, _KEY)
+            db.execute("begin immediate")
+            db.executemany(INSERT, rows)
+            db.execute("commit")
+        db.close()
+
+    ledger = Ledger.create(folder / "a.log", shop="Bench", passphrase=b"pass")
+    signer = ledger.signer("owner", b"pass")
+
+    def one(events: list[dict]) -> None:
+        for event in events:
+            if validate_event(event):
+                raise AssertionError(event)
+        ledger.append("RO-1", events, person="owner", signer=signer)
+
+    def durable() -> None:
+        for _ in range(count):
+            one([json.loads(TEXT)])
+
+    ratio("append one event, durable", ">= 0.85", durable_floor, durable, rounds=rounds)
+
+    def batch_floor() -> None:
+        db = floor_db(folder / f"floor-{next(made)}.db")
+        for _ in range(10):
+            rows = floor_rows(count, _KEY)
+            db.execute("begin immediate")
+            db.executemany(INSERT, rows)
+            db.execute("commit")
+        db.close()
+
+    def batch() -> None:
+        for _ in range(10):
+            one([json.loads(TEXT) for _ in range(count)])
+
+    ratio(f"import in batches of {count}", ">= 0.75", batch_floor, batch, rounds=rounds)
+    ledger.close()
+
+
+def _verify_range(jobs: list[tuple[bytes, bytes, bytes]]) -> None:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    for raw, signature, message in jobs:
+        Ed25519PublicKey.from_public_bytes(raw).verify(signature, message)
+
+
+def verification(folder: Path, count: int, rounds: int) -> None:
+    path = folder / "v.log"
+    with Ledger.create(path, shop="Bench", passphrase=b"pass") as ledger:
+        signer = ledger.signer("owner", b"pass")
+        for _ in range(count // 500):
+            events = [json.loads(TEXT) for _ in range(500)]
+            ledger.append("RO-1", events, person="owner", signer=signer)
+
+    def read_floor() -> None:
+        db = sqlite3.connect(path)
+        for row in db.execute("select header, payload, signature, leaf from entry"):
+            hashlib.sha256(b"\0" + row[0].encode() + row[1].encode() + row[2]).digest()
+        db.close()
+
+    def verify(*, signatures: bool) -> None:
+        with Ledger.open(path) as ledger:
+            report = ledger.verify(signatures=signatures)
+        if not report.verified:
+            raise AssertionError(report.problems)
+
+    ratio(
+        f"verify {count} entries, chain and tree only",
+        ">= 0.60",
+        read_floor,
+        lambda: verify(signatures=False),
+        rounds=rounds,
+    )
+    store = Store.open(path)
+    entries: list[Entry] = [row.entry for row in store.rows() if row.repair_order]
+    store.close()
+    raw = signer.public.raw
+    jobs = [(raw, e.signature, e.signing_input) for e in entries]
+    cores = os.cpu_count() or 1
+    part = len(jobs) // cores + 1
+    parts = [jobs[i : i + part] for i in range(0, len(jobs), part)]
+    with ThreadPoolExecutor(cores) as pool:
+        ratio(
+            f"verify every signature, {cores} cores",
+            ">= 0.90",
+            lambda: list(pool.map(_verify_range, parts)),
+            lambda: verify(signatures=True),
+            rounds=rounds,
+        )
+
+
+def start_up(rounds: int) -> None:
+    def run(*args: str) -> None:
+        subprocess.run([sys.executable, *args], check=True, capture_output=True)
+
+    pairs = [
+        (
+            seconds(lambda: run("-c", "pass")),
+            seconds(lambda: run("-m", "auditkit", "--help")),
+        )
+        for _ in range(rounds * 3)
+    ]
+    times = statistics.median(w / f for f, w in pairs)
+    print(f"{'auditkit --help, times python -c pass':<46} {'<= 6':>8} {times:7.2f}")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--quick", action="store_true", help="a tenth of the work")
+    quick = parser.parse_args().quick
+    count, entries, rounds = (100, 1_000, 3) if quick else (500, 10_000, 5)
+    print(
+        f"python {sys.version.split()[0]}, sqlite {sqlite3.sqlite_version}, "
+        f"{os.cpu_count()} cores, entry payload {len(FLOOR_TEXT)} bytes"
+    )
+    print(f"{'work':<46} {'reach':>8} {'ratio':>7}   lowest to highest")
+    with tempfile.TemporaryDirectory() as folder:
+        appends(Path(folder), count, rounds)
+        verification(Path(folder), entries, rounds)
+    start_up(rounds)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,115 @@
+"""Shared: Hypothesis profiles, a small log, a small closed repair order."""
+
+import os
+from pathlib import Path
+
+import hypothesis
+import pytest
+from auditkit.record import Record
+from auditkit.rule import Parameters, Rule, rule
+
+from auditkit.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.events import RepairOrder
+from auditkit.findings import Problem
+from auditkit.hookspecs import hookimpl
+from auditkit.ledger import Ledger
+
+hypothesis.settings.register_profile("dev", max_examples=50, deadline=None)
+hypothesis.settings.register_profile(
+    "ci", max_examples=300, deadline=None, derandomize=True, print_blob=True
+)
+hypothesis.settings.register_profile("thorough", max_examples=5000, deadline=None)
+hypothesis.settings.load_profile(
+    os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "dev")
+)
+
+PASSPHRASE = b"a passphrase for tests"
+
+
+def small_record(order_id: str = "RO-1", extra: int = 0) -> Record:
+    """Return an invented record of a few events; it proves nothing."""
+    opening = {
+        "kind": "opening",
+        "at": "2026-03-02T08:00:00+01:00",
+        "by": "owner",
+        "shop": "Example Yard Garage",
+        "vehicle": {
+            "vin": "0ZZTB1A18CA000123",
+            "model_year": 2012,
+            "ignition": "spark",
+            "odometer": {"value": "120345", "unit": "km"},
+            "description": "delivery van",
+        },
+        "customer": {"name": "Customer One (invented)", "contact": "none"},
+        "complaint": "lamp on",
+    }
+    notes = [
+        {
+            "kind": "code_clear",
+            "at": "2026-03-02T09:00:00+01:00",
+            "by": "owner",
+            "tool": f"tool {i}",
+        }
+        for i in range(extra + 1)
+    ]
+    return Record(order_id, (opening, *notes))
+
+
+@rule("proves-nothing")
+def proves_nothing(_order: RepairOrder, _parameters: Parameters) -> list[Problem]:
+    """Finds that a record of these tests proves nothing.
+
+    What it checks
+    Nothing: it blocks every time, whatever rules a shop has.
+
+    Why it matters
+    Tests of the log do not hang on shop rules.
+
+    Example
+    Any record.
+
+    How to fix
+    It cannot be.
+    """
+    return [Problem("it proves nothing", "it cannot be mended")]
+
+
+class BlockingRules:
+    """A plugin of one rule that blocks."""
+
+    @staticmethod
+    @hookimpl
+    def rules() -> list[Rule]:
+        return [proves_nothing]
+
+
+@pytest.fixture(scope="session")
+def catalogue() -> Catalogue:
+    return load_catalogue({"tests": BlockingRules})
+
+
+def judge(catalogue: Catalogue, record: Record) -> Judgement:
+    return catalogue.judge(RepairOrder.fold(record.repair_order, record.events))
+
+
+@pytest.fixture
+def ledger(tmp_path: Path):
+    made = Ledger.create(
+        tmp_path / "shop.auditlog", shop="Example Yard Garage", passphrase=PASSPHRASE
+    )
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def closed(ledger: Ledger, catalogue: Catalogue) -> Ledger:
+    """Return a log with two closed repair orders."""
+    for order_id in ("RO-1", "RO-2"):
+        record = small_record(order_id)
+        ledger.record(
+            record,
+            judge(catalogue, record),
+            passphrase=PASSPHRASE,
+            unproven_reason="a test of the log, not of a repair",
+        )
+    return ledger

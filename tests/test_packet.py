@@ -1,0 +1,165 @@
+"""A packet is verified by someone without the shop's log, and refused if altered."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+from conftest import PASSPHRASE, judge, small_record
+
+from auditkit.errors import InputError
+from auditkit.packet import verify_packet
+
+
+@pytest.fixture
+def packet(closed):
+    return closed.packet("RO-1")
+
+
+def problems(text, **how):
+    try:
+        report = verify_packet(text, **how)
+    except InputError as error:
+        return [str(error)]
+    return [p.problem for p in report.problems]
+
+
+def test_packet_verifies_and_tells_its_story(closed, packet):
+    report = verify_packet(packet, expect_key=closed.log_key.thumbprint)
+    assert report.verified, report.problems
+    assert report.checkpoint.size == 8
+    assert report.story[0].startswith("Repair order RO-1 is unproven")
+    assert any("with the reason" in line for line in report.story)
+
+
+def test_no_person_is_disclosed_unless_asked(closed, packet):
+    assert "Customer One" not in packet
+    assert json.loads(packet)["disclosures"] == []
+    shown = closed.packet("RO-1", reveal=["customer.name"])
+    (given,) = json.loads(shown)["disclosures"]
+    assert given["seq"] == 2
+    assert verify_packet(shown).verified
+    with pytest.raises(InputError, match="nothing is withheld"):
+        closed.packet("RO-1", reveal=["customer.shoe"])
+
+
+def test_expected_key(packet):
+    assert problems(packet, expect_key="A" * 43) != []
+
+
+def test_trusted_checkpoint(closed, packet, catalogue):
+    assert problems(packet, trust=closed.checkpoint()) == []
+    record = small_record("RO-3")
+    closed.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="t"
+    )
+    assert "only the log itself" in problems(packet, trust=closed.checkpoint())[0]
+
+
+def edited(packet, edit):
+    content = json.loads(packet)
+    edit(content)
+    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+
+
+def test_left_out_entry_is_missed(packet):
+    text = edited(packet, lambda c: c["entries"].pop(3))
+    assert any("the verdict judged" in p for p in problems(text))
+
+
+def test_statement_that_was_not_signed(packet):
+    def lie(content):
+        content["statement"][0] = "Repair order RO-1 is proven."
+
+    assert any(
+        "not the one that was signed" in p for p in problems(edited(packet, lie))
+    )
+
+
+def test_entries_of_another_order(closed, packet):
+    other = json.loads(closed.packet("RO-2"))
+
+    def paste(content):
+        content["entries"] = other["entries"]
+
+    assert any("belongs to repair order" in p for p in problems(edited(packet, paste)))
+
+
+def test_another_shops_key(closed, packet, tmp_path):
+    from auditkit.ledger import Ledger
+
+    with Ledger.create(
+        tmp_path / "b.log", shop="B", origin=closed.origin, passphrase=PASSPHRASE
+    ) as other:
+        from auditkit.note import vkey
+
+        key = vkey(closed.origin, other.log_key)
+    text = edited(packet, lambda c: c.update(log_key=key))
+    assert problems(text) != []
+
+
+def test_proof_of_another_entry(packet):
+    def swap(content):
+        first, second = content["entries"][2], content["entries"][3]
+        first["proof"], second["proof"] = second["proof"], first["proof"]
+
+    assert len(problems(edited(packet, swap))) >= 2
+
+
+def test_false_disclosure(closed):
+    text = closed.packet("RO-1", reveal=["*"])
+    from auditkit.disclosure import make
+
+    false = make("name", "Somebody Else", b"0123456789abcdef")
+    assert problems(
+        edited(text, lambda c: c["disclosures"][0].update(disclosure=false))
+    )
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        "[]",
+        '{"format": "auditkit/packet@2"}',
+        '{"format": "auditkit/packet@1"}',
+    ],
+)
+def test_unreadable_packet_is_refused_with_a_mend(text):
+    with pytest.raises(InputError) as caught:
+        verify_packet(text, where="x.json")
+    assert caught.value.where.startswith("x.json")
+
+
+def test_every_byte_of_a_packet(packet):
+    """Change every byte of a packet: none is silent."""
+    raw = packet.encode()
+    silent = []
+    for place in range(len(raw)):
+        changed = bytearray(raw)
+        changed[place] ^= 1 << (place % 7)
+        if not problems(bytes(changed)):
+            silent.append(place)
+    assert len(raw) > 5000
+    assert not silent
+
+
+def test_every_cut_of_a_packet(packet):
+    raw = packet.encode()
+    for end in range(0, len(raw), 97):
+        assert problems(raw[:end]), end
+
+
+def test_needs_neither_database_nor_plugins(packet, tmp_path):
+    """In a fresh interpreter, verifying loads no sqlite3, pluggy or plugin."""
+    path = tmp_path / "p.json"
+    path.write_text(packet)
+    code = (
+        "import sys, pathlib; from auditkit.packet import verify_packet;"
+        "assert verify_packet(pathlib.Path(sys.argv[1]).read_bytes()).verified;"
+        "bad = {'sqlite3','pluggy','auditkit_plugins'} & set(sys.modules);"
+        "assert not bad, bad"
+    )
+    subprocess.run([sys.executable, "-c", code, path], check=True, env={**os.environ})
