@@ -149,9 +149,9 @@ class Catalogue:
             return [Finding(rule.name, Severity.BLOCKING, message, None, fix)]
 
 
-def _rules_of(plugin: str, rules: Iterable[object]) -> list[Rule]:
+def _rules_of(plugin: str, rules: object) -> list[Rule]:
     checked: list[Rule] = []
-    for rule in rules:
+    for rule in rules if isinstance(rules, Iterable) else [rules]:
         if not isinstance(rule, Rule):
             message = f"rules() returned {type(rule).__name__}, which is not a Rule"
             mend = "return objects made with auditkit.rule.rule()"

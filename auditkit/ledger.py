@@ -682,7 +682,7 @@ def _new_events(
 def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
     if line.hidden == 0:
         return event == line.event
-    return _covers(event, line.event)
+    return _covers(dict(event), dict(line.event))
 
 
 def _covers(event: Json, shown: Json) -> bool:

@@ -59,7 +59,8 @@ def load(name: str) -> dict[str, Any]:
 
 def kinds() -> tuple[str, ...]:
     """Return the kinds of event that are known."""
-    own = (n.removeprefix("event-").removesuffix("-1") for n in names() if "event-" in n)
+    events = (n for n in names() if n.startswith("event-"))
+    own = (n.removeprefix("event-").removesuffix("-1") for n in events)
     return tuple(sorted({*own, *_added}))
 
 
@@ -74,9 +75,9 @@ def add_kinds(schemas: Mapping[str, Mapping[str, object]]) -> None:
     _explainer.cache_clear()
 
 
-def _schema(name: str) -> Mapping[str, Any]:
+def _schema(name: str) -> dict[str, Any]:
     kind = name.removeprefix("event-").removesuffix("-1")
-    return _added[kind] if kind in _added else load(name)
+    return dict(_added[kind]) if kind in _added else load(name)
 
 
 @lru_cache(maxsize=64)
@@ -167,7 +168,8 @@ def _unknown_kind(kind: Json, pointer: str) -> SchemaProblem:
     near = difflib.get_close_matches(str(kind), kinds(), n=1)
     known = ", ".join(k for k in kinds() if k not in WRITTEN_BY_SOFTWARE)
     mend = f'did you mean "{near[0]}"?' if near else f"write one of {known}"
-    return SchemaProblem(f"{pointer}/kind" if kind is not None else pointer, message, mend)
+    place = pointer if kind is None else f"{pointer}/kind"
+    return SchemaProblem(place, message, mend)
 
 
 def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
@@ -228,7 +230,7 @@ def _explained(error: ValidationError, pointer: str) -> SchemaProblem:
     return SchemaProblem(place, message, mend or said)
 
 
-def _required(error: ValidationError, parent: Mapping[str, Any]) -> tuple[str, str]:
+def _required(error: Any, parent: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
     names_ = [n for n in parent.get("required", []) if n not in error.instance]
     missing = next((n for n in names_ if repr(n) in error.message), names_[0])
     prop = parent.get("properties", {}).get(missing, {})
@@ -243,7 +245,7 @@ def _described(prop: Mapping[str, Any]) -> str:
     return str(definition.get("description", ""))
 
 
-def _additional(error: ValidationError, parent: Mapping[str, Any]) -> tuple[str, str]:
+def _additional(error: Any, parent: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
     known = list(parent.get("properties", {}))
     extra = next((n for n in error.instance if n not in known), "")
     near = difflib.get_close_matches(extra, known, n=1)
@@ -272,10 +274,11 @@ def _pattern(error: ValidationError, _: Mapping[str, Any]) -> tuple[str, str]:
     return f"{_shown(error.instance)} is not of the right form", ""
 
 
-def _length(error: ValidationError, _: Mapping[str, Any]) -> tuple[str, str]:
+def _length(error: Any, _: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
     if error.validator in {"minLength", "minItems"}:
         return "it is empty", ""
-    return f"it is too long ({len(error.instance)}, at most {error.validator_value})", ""
+    size, most = len(error.instance), error.validator_value
+    return f"it is too long ({size}, at most {most})", ""
 
 
 def _const(error: ValidationError, _: Mapping[str, Any]) -> tuple[str, str]:

@@ -5,14 +5,14 @@ from pathlib import Path
 
 import hypothesis
 import pytest
-from auditkit.record import Record
-from auditkit.rule import Parameters, Rule, rule
 
 from auditkit.catalogue import Catalogue, Judgement, load_catalogue
 from auditkit.events import RepairOrder
 from auditkit.findings import Problem
 from auditkit.hookspecs import hookimpl
 from auditkit.ledger import Ledger
+from auditkit.record import Record
+from auditkit.rule import Parameters, Rule, rule
 
 hypothesis.settings.register_profile("dev", max_examples=50, deadline=None)
 hypothesis.settings.register_profile(

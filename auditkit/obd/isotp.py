@@ -62,10 +62,10 @@ class _Assembler:
 
     def request(self, responder: str | None) -> None:
         """Report what is unfinished: an answer does not go on after a new request."""
-        for name, run in self.runs.items():
-            if responder in {None, name}:
+        names = list(self.runs) if responder is None else [responder]
+        for name in names:
+            if (run := self.runs.pop(name, None)) is not None:
                 self._unfinished(name, run)
-                self.runs[name] = _Run()
 
     def _frame(self, run: _Run, frame: Frame) -> None:
         kind = frame.data[0] >> 4

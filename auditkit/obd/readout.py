@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from itertools import chain
+from typing import TYPE_CHECKING, TypeVar
 
 from auditkit.errors import DecodeError
 from auditkit.obd import isotp, services, transcript, vin
@@ -28,6 +29,10 @@ if TYPE_CHECKING:
 
     from auditkit.obd.isotp import Message
     from auditkit.obd.services import SelfTest
+
+_T = TypeVar("_T")
+_Answers = dict[tuple[str, int], dict[_T, None]]
+"""(responder, item) -> its distinct answers, in order."""
 
 LIMIT = 1 << 20
 """Most bytes of text that are decoded."""
@@ -115,12 +120,10 @@ class _Builder:
     responders: set[str] = field(default_factory=set)
     reported: set[str] = field(default_factory=set)
     vins: set[str] = field(default_factory=set)
-    codes: dict[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
-    status: dict[tuple[str, int], list[bytes]] = field(default_factory=dict)
+    codes: _Answers[tuple[str, ...]] = field(default_factory=dict)
+    status: _Answers[bytes] = field(default_factory=dict)
+    texts: _Answers[tuple[str, ...]] = field(default_factory=dict)
     tests: dict[tuple[str, str, str], SelfTest] = field(default_factory=dict)
-    calibrations: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    cvns: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    names: dict[str, tuple[str, ...]] = field(default_factory=dict)
     parameters: dict[tuple[str, int, int], bytes] = field(default_factory=dict)
 
     def take(self, message: Message) -> None:
@@ -159,23 +162,12 @@ class _Builder:
         for pid, data in records:
             self._keep(message, service, pid, data)
             if pid in {_STATUS, _CYCLE_STATUS}:
-                seen = self.status.setdefault((message.responder, pid), [])
-                if seen and data not in seen:
-                    self._differs(message, f"PID {pid:02X}")
-                seen[:] = [*seen, data] if message.responder == UNKNOWN else [data]
+                self._answer(message, self.status, pid, data)
         return True
 
     def fault_codes(self, message: Message, service: int, body: bytes) -> bool:
         """Keep a service 03, 07 or 0A answer."""
-        texts = services.codes(body)
-        key = (message.responder, _KINDS[service])
-        before = self.codes.get(key, ())
-        if message.responder == UNKNOWN:
-            # Several modules may stand behind lines without an id: codes add up.
-            texts = tuple(dict.fromkeys(before + texts))
-        elif key in self.codes and before != texts:
-            self._differs(message, f"service {service:02X}")
-        self.codes[key] = texts
+        self._answer(message, self.codes, service, services.codes(body))
         return True
 
     def tests_06(self, message: Message, service: int, body: bytes) -> bool:
@@ -206,8 +198,7 @@ class _Builder:
         elif info == 0x02:  # noqa: PLR2004
             self._vin(message, services.vin(rest))
         elif info in _INFO:
-            parse, name = _INFO[info]
-            self._text(message, name, parse(rest))
+            self._answer(message, self.texts, info, _INFO[info](rest))
         else:
             self._keep(message, service, info, rest)
         return True
@@ -226,19 +217,22 @@ class _Builder:
             return
         if not vin.has_check_digit(text):
             self._note(message, f"VIN {text}: position 9 is not the check digit")
-        if self.vins - {text}:
+        if any(text != other for other in self.vins):
             self._problem(message, f"VIN {text} beside another VIN in this readout")
         self.vins.add(text)
 
-    def _text(self, message: Message, name: str, texts: tuple[str, ...]) -> None:
-        held: dict[str, tuple[str, ...]] = getattr(self, name)
-        before = held.get(message.responder)
-        if before is not None and before != texts:
-            if message.responder == UNKNOWN:
-                texts = before + texts
-            else:
-                self._differs(message, name)
-        held[message.responder] = texts
+    def _answer(
+        self, message: Message, held: _Answers[_T], item: int, answer: _T
+    ) -> None:
+        """Keep the last answer; lines without an id add up: many may have spoken."""
+        seen = held.setdefault((message.responder, item), {})
+        if message.responder != UNKNOWN:
+            if seen and answer not in seen:
+                self._differs(
+                    message, f"item {item:02X} of answer {message.data[0]:02X}"
+                )
+            seen.clear()
+        seen[answer] = None
 
     def _keep(self, message: Message, service: int, item: int, data: bytes) -> None:
         self.parameters[message.responder, service, item] = data
@@ -256,39 +250,48 @@ class _Builder:
 
     def readout(self) -> Readout:
         """Return everything, sorted."""
+        problems = sorted(self.problems, key=lambda p: p.line)
         if not self.responders:
-            self.problems.append(TranscriptProblem(0, None, "no answer was found"))
+            problems.append(TranscriptProblem(0, None, "no answer was found"))
         first = [key for key in self.status if key[1] == _STATUS]
         return Readout(
             responders=tuple(sorted(self.responders)),
             vin=next(iter(self.vins)) if len(self.vins) == 1 else None,
-            confirmed=self._codes("confirmed"),
-            pending=self._codes("pending"),
-            permanent=self._codes("permanent"),
+            confirmed=self._codes(0x03),
+            pending=self._codes(0x07),
+            permanent=self._codes(0x0A),
             monitors=self._monitors(),
             self_tests=tuple(self.tests[key] for key in sorted(self.tests)),
-            calibration_ids=_pairs(self.calibrations),
-            cvns=_pairs(self.cvns),
+            calibration_ids=self._texts(0x04),
+            cvns=self._texts(0x06),
             mil=tuple(
                 (key[0], any(mil(data) for data in self.status[key]))
                 for key in sorted(first)
             ),
             reported=frozenset(self.reported),
             notes=tuple(self.notes),
-            problems=tuple(sorted(self.problems, key=lambda p: p.line)),
-            module_names=_pairs(self.names),
+            problems=tuple(problems),
+            module_names=self._texts(0x0A),
             parameters=tuple(
                 Parameter(who, f"{service:02X}", f"{item:02X}", data.hex().upper())
                 for (who, service, item), data in sorted(self.parameters.items())
             ),
         )
 
-    def _codes(self, kind: str) -> tuple[Code, ...]:
+    def _codes(self, service: int) -> tuple[Code, ...]:
         return tuple(
-            Code(text, responder, kind)
-            for (responder, its), texts in sorted(self.codes.items())
-            if its == kind
-            for text in texts
+            Code(text, responder, _KINDS[service])
+            for (responder, its), answers in sorted(self.codes.items())
+            if its == service
+            for text in dict.fromkeys(chain.from_iterable(answers))
+        )
+
+    def _texts(self, info: int) -> tuple[tuple[str, str], ...]:
+        return tuple(
+            (responder, text)
+            for (responder, its), answers in sorted(self.texts.items())
+            if its == info
+            for text in chain.from_iterable(answers)
         )
 
     def _monitors(self) -> tuple[Monitor, ...]:
@@ -297,7 +300,7 @@ class _Builder:
             cycle = SINCE_CLEAR if pid == _STATUS else THIS_CYCLE
             for data in answers:
                 # Bit 3 of PID 41 is reserved in the 2006 text: PID 01 decides.
-                kind = self.status.get((who, _STATUS), answers)[-1]
+                kind = next(reversed(self.status.get((who, _STATUS), answers)))
                 diesel = is_compression(data if pid == _STATUS else kind)
                 for one in monitors(who, data, cycle, compression=diesel):
                     key = (cycle, who, one.monitor)
@@ -310,10 +313,6 @@ def _merged(one: Monitor, other: Monitor) -> Monitor:
     if not (one.supported and other.supported):
         return one if one.supported else other
     return one if one.complete is False else other
-
-
-def _pairs(held: dict[str, tuple[str, ...]]) -> tuple[tuple[str, str], ...]:
-    return tuple((who, text) for who in sorted(held) for text in held[who])
 
 
 def _texts(codes: tuple[Code, ...]) -> list[str]:
@@ -367,8 +366,8 @@ _READERS: dict[int, Callable[[_Builder, Message, int, bytes], bool]] = {
     0x09: _Builder.vehicle,
     0x0A: _Builder.fault_codes,
 }
-_INFO: dict[int, tuple[Callable[[bytes], tuple[str, ...]], str]] = {
-    0x04: (services.calibration_ids, "calibrations"),
-    0x06: (services.cvns, "cvns"),
-    0x0A: (_module_name, "names"),
+_INFO: dict[int, Callable[[bytes], tuple[str, ...]]] = {
+    0x04: services.calibration_ids,
+    0x06: services.cvns,
+    0x0A: _module_name,
 }

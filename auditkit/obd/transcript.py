@@ -256,16 +256,16 @@ def split_ids(tokens: list[str]) -> list[tuple[str | None, str]]:
     """Return (id, hex digits) for each frame of a line; id None is a bare payload."""
     if _LONG_ID.fullmatch("".join(tokens[:4])) and len(tokens[0]) == 2:  # noqa: PLR2004
         return _units("".join(tokens), _LONG, _LONG_FRAME)
-    found: list[tuple[str | None, str]] = []
+    found: list[tuple[str | None, list[str]]] = []
     for token in tokens:
         started = _started(token, found[-1][0] if found else None, bool(found))
         if started:
-            found.extend(started)
+            found.extend((can_id, [digits]) for can_id, digits in started)
         elif not found:
-            found.append((None, token))
+            found.append((None, [token]))
         else:
-            found[-1] = (found[-1][0], found[-1][1] + token)
-    return found
+            found[-1][1].append(token)
+    return [(can_id, "".join(digits)) for can_id, digits in found]
 
 
 def _started(
@@ -311,7 +311,7 @@ def _is_run(token: str) -> bool:
 def _units(token: str, head: int, whole: int) -> list[tuple[str | None, str]]:
     starts = range(0, len(token), whole)
     mark = token[: 4 if head == _LONG else 1]
-    if len(token) > whole and not all(token[at:].startswith(mark) for at in starts):
+    if len(token) > whole and not all(token.startswith(mark, at) for at in starts):
         return [(token[:head], token[head:])]
     return [(token[at : at + head], token[at + head : at + whole]) for at in starts]
 

@@ -21,11 +21,10 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 
-from auditkit.schema import validate_event
-
 from auditkit.entry import Entry, Payload, sign
 from auditkit.keys import PrivateKey
 from auditkit.ledger import Ledger
+from auditkit.schema import validate_event
 from auditkit.store import Store
 
 EVENT = {

@@ -1,0 +1,29 @@
+"""``decode``: what the vehicle said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from auditkit.cli import common
+from auditkit.obd import decode
+from auditkit.report.text import readout_lines
+
+
+@click.command("decode")
+@click.argument("file", type=click.Path(path_type=Path))
+@common.format_option
+def decode_command(file: Path, form: str) -> None:
+    """Show what the vehicle said in a readout.
+
+    FILE holds requests and responses as hex text, with or without responder ids, or
+    lines of a CAN log.
+
+    Example: auditkit decode readout.txt
+    """
+    readout = decode(common.read_text(file))
+    if form == "json":
+        common.print_json(readout.to_json())
+    else:
+        common.print_lines(readout_lines(readout))

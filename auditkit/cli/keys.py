@@ -1,0 +1,102 @@
+"""``key``: who may sign, and the shop's fingerprint."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import click
+
+from auditkit.cli import common
+from auditkit.keys import PublicKey
+from auditkit.ledger import Ledger
+from auditkit.note import vkey
+from auditkit.report.text import people_lines
+
+
+@click.group("key")
+def key_command() -> None:
+    """Enrol and revoke people; show the shop's fingerprint.
+
+    Example: auditkit key show
+    """
+
+
+@key_command.command("show")
+@common.log_option
+@common.format_option
+def show(log: Path, form: str) -> None:
+    """Show the log's key: its fingerprint, to compare, and its C2SP form.
+
+    Example: auditkit key show
+    """
+    with Ledger.open(log) as ledger:
+        found = {
+            "shop": ledger.shop,
+            "origin": ledger.origin,
+            "log_key": ledger.log_key.thumbprint,
+            "vkey": vkey(ledger.origin, ledger.log_key),
+        }
+    if form == "json":
+        common.print_json(found)
+    else:
+        common.print_lines(f"{name}: {value}" for name, value in found.items())
+
+
+@key_command.command("list")
+@common.log_option
+@common.format_option
+def list_people(log: Path, form: str) -> None:
+    """List everyone whose key may sign, or once might.
+
+    Example: auditkit key list
+    """
+    with Ledger.open(log) as ledger:
+        people = ledger.people()
+    if form == "json":
+        common.print_json([dataclasses.asdict(person) for person in people])
+    else:
+        common.print_lines(people_lines(people))
+
+
+@key_command.command("enrol")
+@click.argument("person")
+@click.option("--role", help="What the person does, such as technician.")
+@click.option("--public", metavar="X", help="Their own public key (43 characters).")
+@common.log_option
+@common.passphrase_option
+def enrol(
+    person: str,
+    role: str | None,
+    public: str | None,
+    log: Path,
+    passphrase_file: Path | None,
+) -> None:
+    """Enrol a person with a new key, or with a public key of their own.
+
+    Example: auditkit key enrol tech-a --role technician
+    """
+    with Ledger.open(log) as ledger:
+        key = None if public is None else PublicKey.from_x(public)
+        word = common.passphrase(passphrase_file)
+        made = ledger.enrol(person, passphrase=word, role=role, key=key)
+    click.echo(f"{log}: {made.id} enrolled by entry {made.enrolled_seq}")
+    click.echo(f"    key {made.thumbprint}")
+
+
+@key_command.command("revoke")
+@click.argument("person")
+@click.option("--reason", required=True, help="Why, for the log.")
+@common.log_option
+@common.passphrase_option
+def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) -> None:
+    """Revoke a person's key: what it signs from now on is refused.
+
+    Example: auditkit key revoke tech-a --reason "left the shop"
+    """
+    with Ledger.open(log) as ledger:
+        word = common.passphrase(passphrase_file)
+        gone = ledger.revoke(person, reason=reason, passphrase=word)
+    click.echo(
+        f"{log}: key {gone.thumbprint} of {gone.id} revoked by entry {gone.revoked_seq}"
+    )

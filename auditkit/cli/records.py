@@ -1,0 +1,169 @@
+"""``check`` and ``record``: a repair record is judged, and written if asked."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.catalogue import load_catalogue
+from auditkit.cli import common
+from auditkit.errors import InputError
+from auditkit.events import RepairOrder
+from auditkit.findings import Verdict
+from auditkit.record import Record, parse_record
+from auditkit.report.text import judgement_lines
+
+if TYPE_CHECKING:
+    from auditkit.catalogue import Catalogue, Judgement
+    from auditkit.policy import Policy
+
+_MANY = 20  # more records than this may last over a second
+
+
+@contextmanager
+def _progress(items: tuple[Path, ...], label: str) -> Iterator[Iterable[Path]]:
+    if len(items) <= _MANY or not sys.stderr.isatty():
+        yield items
+        return
+    with click.progressbar(items, label=label, file=sys.stderr) as bar:
+        yield bar
+
+
+def _judged(
+    paths: tuple[Path, ...], catalogue: Catalogue, policy: Policy
+) -> list[tuple[Path, Record, Judgement]]:
+    judged: list[tuple[Path, Record, Judgement]] = []
+    with _progress(paths, "Judging") as items:
+        for path in items:
+            record = parse_record(common.read(path), where=str(path))
+            order = RepairOrder.fold(record.repair_order, record.events)
+            judged.append((path, record, catalogue.judge(order, policy)))
+    return judged
+
+
+RECORDS = click.argument(
+    "records", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+
+
+@click.command("check")
+@RECORDS
+@common.policy_option
+@common.format_option
+def check_command(
+    records: tuple[Path, ...], policy_file: Path | None, form: str
+) -> None:
+    """Judge repair records; write nothing.
+
+    Example: auditkit check RO-1001.json
+    """
+    policy = common.read_policy(policy_file)
+    judged = _judged(records, load_catalogue(), policy)
+    if form == "json":
+        found = [judgement.to_json() for _, _, judgement in judged]
+        common.print_json(found[0] if len(found) == 1 else found)
+    else:
+        for path, _, judgement in judged:
+            common.print_lines(judgement_lines(str(path), judgement))
+    if any(judgement.blocking for _, _, judgement in judged):
+        raise click.exceptions.Exit(1)
+
+
+@click.command("record")
+@RECORDS
+@click.option(
+    "--unproven", metavar="REASON", help="Close it although something blocks."
+)
+@click.option("--keep-open", is_flag=True, help="Append the events, write no verdict.")
+@click.option(
+    "--by", metavar="PERSON", help="Whose key signs; needed if several lie here."
+)
+@common.log_option
+@common.policy_option
+@common.passphrase_option
+@common.format_option
+def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+    records: tuple[Path, ...],
+    unproven: str | None,
+    keep_open: bool,  # noqa: FBT001  click passes it by name
+    by: str | None,
+    log: Path,
+    policy_file: Path | None,
+    passphrase_file: Path | None,
+    form: str,
+) -> None:
+    """Judge, sign and append repair records, and close them.
+
+    Every record is judged before anything is written. A record that the log holds in
+    part is continued; one that it holds whole is left as it is.
+
+    Example: auditkit record RO-1001.json
+    """
+    from auditkit.ledger import Ledger
+
+    policy = common.read_policy(policy_file)
+    catalogue = load_catalogue()
+    judged = _judged(records, catalogue, policy)
+    if not keep_open and unproven is None:
+        _refuse_blocked(judged, form)
+    results: list[object] = []
+    with Ledger.open(log) as ledger:
+        word = common.passphrase(passphrase_file)
+        hook = catalogue.manager.hook.sealed
+        ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
+        for path, record, judgement in judged:
+            try:
+                done = ledger.record(
+                    record,
+                    judgement,
+                    passphrase=word,
+                    by=by,
+                    policy=policy,
+                    unproven_reason=unproven,
+                    keep_open=keep_open,
+                )
+            except InputError as error:
+                if error.where.startswith("/"):
+                    error.where = f"{path}#{error.where}"
+                raise
+            verdict = "open" if done.verdict is None else str(done.verdict)
+            results.append(
+                {
+                    "repair_order": done.order_id,
+                    "verdict": None if done.verdict is None else verdict,
+                    "written": done.written,
+                    "first_seq": done.first_seq,
+                    "last_seq": done.last_seq,
+                }
+            )
+            if form == "text":
+                wrote = (
+                    f"entries {done.first_seq} to {done.last_seq} written"
+                    if done.written
+                    else "the log holds it already; nothing written"
+                )
+                click.echo(f"{path}: {done.order_id}: {verdict}: {wrote}")
+    if form == "json":
+        common.print_json(results[0] if len(results) == 1 else results)
+
+
+def _refuse_blocked(judged: list[tuple[Path, Record, Judgement]], form: str) -> None:
+    blocked = [j for j in judged if j[2].verdict is not Verdict.PROVEN]
+    if not blocked:
+        return
+    if form == "json":
+        found = [judgement.to_json() for _, _, judgement in blocked]
+        common.print_json(found[0] if len(found) == 1 else found)
+    else:
+        for path, _, judgement in blocked:
+            common.print_lines(judgement_lines(str(path), judgement))
+        click.echo(
+            "Nothing was written. Mend what is missing, or close it all the same with "
+            "--unproven REASON."
+        )
+    raise click.exceptions.Exit(1)

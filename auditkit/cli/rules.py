@@ -1,0 +1,40 @@
+"""``rules``: the shop rules and their pages."""
+
+from __future__ import annotations
+
+import click
+
+from auditkit.catalogue import load_catalogue
+from auditkit.cli import common
+
+
+@click.command("rules")
+@click.argument("name", required=False)
+@common.format_option
+def rules_command(name: str | None, form: str) -> None:
+    """List the shop rules, or show one rule's page.
+
+    Example: auditkit rules self-test-failed
+    """
+    catalogue = load_catalogue()
+    chosen = catalogue.rules if name is None else (catalogue.rule(name),)
+    if form == "json":
+        rows = [
+            {
+                "rule": r.name,
+                "severity": str(r.severity),
+                "version": r.version,
+                "plugin": catalogue.plugin_of(r.name),
+                "page": r.page,
+            }
+            for r in chosen
+        ]
+        common.print_json(rows if name is None else rows[0])
+    elif name is None:
+        for r in chosen:
+            click.echo(f"{r.name:<34} {r.severity!s:<9} {r.summary}")
+    else:
+        rule = chosen[0]
+        plugin = catalogue.plugin_of(rule.name)
+        click.echo(f"{rule.name} ({rule.severity}, version {rule.version}, {plugin})\n")
+        click.echo(rule.page)

@@ -1,0 +1,224 @@
+"""Judgements, orders, readouts and reports as lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING
+
+from auditkit.events import Event, Json, quantity
+from auditkit.findings import Severity, Verdict
+from auditkit.obd import decode
+from auditkit.statement import DEFERS, limit_text, self_test_text
+
+if TYPE_CHECKING:
+    from auditkit.catalogue import Judgement
+    from auditkit.ledger import LoggedOrder, OrderLine, Person
+    from auditkit.obd import Readout
+    from auditkit.verification import Report
+
+
+def plural(count: int, one: str, many: str) -> str:
+    """Return a count with its word."""
+    return f"{count} {one if count == 1 else many}"
+
+
+def judgement_lines(name: str, judgement: Judgement) -> list[str]:
+    """Return the verdict on a record, then a line a finding and its mend."""
+    blocking = len(judgement.blocking)
+    advisory = len(judgement.findings) - blocking
+    ran = plural(len(judgement.rules), "rule", "rules")
+    if judgement.verdict is Verdict.PROVEN:
+        answer = f"proven: {ran} ran, nothing that blocks is missing"
+    elif judgement.verdict is Verdict.CONTRADICTED:
+        answer = "contradicted: the evidence says the fault is still there"
+    else:
+        answer = f"unproven: {plural(blocking, 'thing is', 'things are')} missing"
+    if advisory:
+        answer += f" ({plural(advisory, 'advice', 'pieces of advice')})"
+    lines = [f"{name}: {answer}"]
+    for finding in judgement.findings:
+        mark = "" if finding.severity is Severity.BLOCKING else "advice: "
+        place = f" [{finding.pointer}]" if finding.pointer else ""
+        lines.append(f"{name}: {finding.rule}: {mark}{finding.message}{place}")
+        lines.append(f"    mend: {finding.fix}")
+    if any("caution" in f.rule or "limit" in f.message for f in judgement.findings):
+        lines.append(DEFERS)
+    return lines
+
+
+def readout_lines(readout: Readout) -> list[str]:
+    """Return what a vehicle said: codes, monitors, self-tests, problems."""
+    lines = [f"Responders: {', '.join(readout.responders) or 'none'}"]
+    lines.append(f"VIN: {readout.vin or 'not read'}")
+    for name, service, codes in (
+        ("Confirmed", "03", readout.confirmed),
+        ("Pending", "07", readout.pending),
+        ("Permanent", "0A", readout.permanent),
+    ):
+        told = ", ".join(f"{c.text} ({c.responder})" for c in codes)
+        none = "none" if service in readout.reported else "not asked or not answered"
+        lines.append(f"{name} fault codes: {told or none}")
+    ready = [m for m in readout.monitors if m.supported and m.cycle == "since-clear"]
+    if ready:
+        lines.append("Monitors since codes were cleared:")
+        for m in ready:
+            state = "complete" if m.complete else "NOT complete"
+            lines.append(f"  {m.responder}  {m.monitor:<36} {state}")
+    if readout.self_tests:
+        lines.append("Self-tests:")
+        lines += [f"  {t.responder}  {self_test_text(t)}" for t in readout.self_tests]
+    for problem in readout.problems:
+        place = f"line {problem.line}" if problem.line else "the whole text"
+        lines.append(f"Problem: {place}: {problem.problem}")
+    return lines
+
+
+def report_lines(name: str, report: Report) -> list[str]:
+    """Return whether evidence holds, what does not, and what to do next."""
+    entries = plural(report.entries, "entry", "entries")
+    if report.verified:
+        size = report.checkpoint.size if report.checkpoint else 0
+        lines = [f"{name}: verified: {entries}, checkpoint of size {size}"]
+        lines.append(f"    signed under log key {report.log_key}")
+    else:
+        many = plural(len(report.problems), "problem", "problems")
+        lines = [f"{name}: NOT verified: {many} in {entries}"]
+        for problem in report.problems:
+            place = "the whole" if problem.seq is None else f"entry {problem.seq}"
+            lines.append(f"{name}: {place}: {problem.problem}")
+        lines.append(
+            "    next: do not rely on it; keep it as it is, and compare it with a backup, "
+            "a packet or a checkpoint held by someone else"
+        )
+    lines += [f"    {line}" for line in report.story]
+    lines += [f"    note: {note}" for note in report.notes]
+    return lines
+
+
+def list_lines(orders: Iterable[OrderLine]) -> list[str]:
+    """Return a line for every repair order."""
+    return [
+        f"{o.id:<16} {o.verdict or 'open':<13} {plural(o.events, 'event', 'events'):<10}"
+        f" entries {o.first_seq} to {o.last_seq}  {o.opened_at[:10]}  {o.vehicle}"
+        for o in orders
+    ]
+
+
+def people_lines(people: Iterable[Person]) -> list[str]:
+    """Return a line for every key of a person."""
+    return [
+        f"{p.id:<16} {p.role or '-':<12} {p.thumbprint}  enrolled by entry "
+        f"{p.enrolled_seq}"
+        + (f", revoked by entry {p.revoked_seq}" if p.revoked_seq is not None else "")
+        + ("" if p.has_private else ", private key not here")
+        for p in people
+    ]
+
+
+def order_lines(order: LoggedOrder) -> list[str]:
+    """Return a repair order of the log as a story, a line or more an entry."""
+    verdict = order.verdict
+    if verdict is None:
+        lines = [f"Repair order {order.id} is open: it has no verdict yet."]
+    else:
+        lines = [str(line) for line in _list(verdict.get("statement"))][:1]
+        if verdict.get("reason"):
+            lines.append(f"Closed all the same: {verdict['reason']}")
+    for logged in order.lines:
+        event = Event(0, logged.event)
+        signed = "" if logged.signed_by == event.by else f", signed {logged.signed_by}"
+        hidden = f" ({logged.hidden} withheld)" if logged.hidden else ""
+        lines.append(
+            f"{logged.seq:>5}  {event.text('at')}  {event.by}{signed}  "
+            f"{event.kind}: {_told(event)}{hidden}"
+        )
+        lines += [f"       {line}" for line in _details(event)]
+    lines.append(DEFERS)
+    return lines
+
+
+def _list(value: Json) -> list[Json]:
+    return value if isinstance(value, list) else []
+
+
+def _told(event: Event) -> str:
+    """Return the gist of an event."""
+    teller = _TOLD.get(event.kind)
+    return teller(event) if teller else ""
+
+
+def _opening(event: Event) -> str:
+    vehicle = event.object("vehicle")
+    customer = event.object("customer")
+    who = f"; customer {customer['name']}" if "name" in customer else ""
+    return (
+        f"{vehicle.get('description')}, {vehicle.get('model_year')}, VIN "
+        f"{vehicle.get('vin', 'not written')}, {quantity(_odometer(vehicle))}; "
+        f'"{event.text("complaint")}"{who}'
+    )
+
+
+def _odometer(vehicle: Mapping[str, Json]) -> Json:
+    return vehicle.get("odometer")
+
+
+def _bench(event: Event) -> str:
+    result = quantity(dict(event.object("result")))
+    return (
+        f"{event.text('part')}, {event.text('test')}: {result or 'no value'}; "
+        f"{limit_text(event)}"
+    )
+
+
+def _diagnosis(event: Event) -> str:
+    parts = ", ".join(str(p.get("id")) for p in event.items("suspect_parts"))
+    codes = ", ".join(event.texts("codes"))
+    return f"{codes}; suspects {parts or 'nothing'}; {event.text('reasoning')}"
+
+
+def _caution(event: Event) -> str:
+    step = event.object("step")
+    values = (
+        f"{name} {quantity(value) or value}"
+        for name, value in event.object("preconditions").items()
+    )
+    what = " ".join(str(v) for v in step.values())
+    return f"{event.text('caution')} acknowledged before {what}: {', '.join(values)}"
+
+
+def _typed(event: Event) -> str:
+    value = quantity(event.data.get("value"))
+    return (
+        f"{event.text('monitor')} typed as {event.text('outcome')}"
+        f"{f', {value}' if value else ', no value'} (seen on {event.text('seen_on')})"
+    )
+
+
+_TOLD: dict[str, Callable[[Event], str]] = {
+    "opening": _opening,
+    "diagnosis": _diagnosis,
+    "caution": _caution,
+    "bench_test": _bench,
+    "self_test": _typed,
+    "readout": lambda e: f"{e.text('tool')}, {e.text('protocol')}",
+    "repair": lambda e: f"{e.text('part')} {e.text('action')} {e.text('part_number')}",
+    "code_clear": lambda e: e.text("tool"),
+    "road_test": lambda e: (
+        f"{quantity(e.data.get('distance'))}, {e.text('conditions')}"
+    ),
+    "attachment": lambda e: f"{e.text('shows')} (SHA-256 {e.text('sha256')})",
+    "amendment": lambda e: f"corrects event {e.data.get('corrects')}: {e.text('why')}",
+    "verdict": lambda e: e.text("verdict"),
+}
+
+
+def _details(event: Event) -> list[str]:
+    """Return what a readout says, or what a verdict rests on."""
+    if event.kind == "readout":
+        readout = decode(event.text("raw"))
+        codes = (*readout.confirmed, *readout.pending, *readout.permanent)
+        lines = [f"{c.kind} code {c.text} ({c.responder})" for c in codes]
+        return lines + [self_test_text(t) for t in readout.self_tests]
+    if event.kind == "verdict":
+        return [str(line) for line in _list(event.data.get("statement"))[1:]]
+    return []
