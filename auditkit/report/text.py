@@ -87,8 +87,8 @@ def report_lines(name: str, report: Report) -> list[str]:
             place = "the whole" if problem.seq is None else f"entry {problem.seq}"
             lines.append(f"{name}: {place}: {problem.problem}")
         lines.append(
-            "    next: do not rely on it; keep it as it is, and compare it with a backup, "
-            "a packet or a checkpoint held by someone else"
+            "    next: do not rely on it; keep it as it is, and compare it with a "
+            "backup, a packet or a checkpoint that someone else holds"
         )
     lines += [f"    {line}" for line in report.story]
     lines += [f"    note: {note}" for note in report.notes]
@@ -97,11 +97,14 @@ def report_lines(name: str, report: Report) -> list[str]:
 
 def list_lines(orders: Iterable[OrderLine]) -> list[str]:
     """Return a line for every repair order."""
-    return [
-        f"{o.id:<16} {o.verdict or 'open':<13} {plural(o.events, 'event', 'events'):<10}"
-        f" entries {o.first_seq} to {o.last_seq}  {o.opened_at[:10]}  {o.vehicle}"
-        for o in orders
-    ]
+    lines: list[str] = []
+    for o in orders:
+        events = plural(o.events, "event", "events")
+        lines.append(
+            f"{o.id:<16} {o.verdict or 'open':<13} {events:<10} entries {o.first_seq} "
+            f"to {o.last_seq}  {o.opened_at[:10]}  {o.vehicle}"
+        )
+    return lines
 
 
 def people_lines(people: Iterable[Person]) -> list[str]:

@@ -1,0 +1,200 @@
+"""``demo``: an invented shop's week, from raw bytes to an alteration found.
+
+Nothing that is printed is known beforehand: the verdicts come from the rules, and a
+demo that does not end as it should says so and exits with 1.
+"""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+import sqlite3
+import tempfile
+import textwrap
+from importlib.resources import files
+from pathlib import Path
+
+import click
+
+from auditkit.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.events import RepairOrder
+from auditkit.findings import Verdict
+from auditkit.ledger import Ledger, verify_file
+from auditkit.packet import verify_packet
+from auditkit.record import Record, parse_record
+from auditkit.report.text import plural
+from auditkit.statement import DEFERS, statement
+from auditkit.verification import Report
+
+RECORDS = ("RO-1001", "RO-1002", "RO-1003")
+_EXPECTED = (Verdict.PROVEN, Verdict.UNPROVEN, Verdict.CONTRADICTED)
+_NEXT = {
+    Verdict.PROVEN: "hand the packet to the customer, and today's checkpoint with it",
+    Verdict.UNPROVEN: "do not call it repaired yet; what is missing stands above",
+    Verdict.CONTRADICTED: "the vehicle goes back on the bench before it goes home",
+}
+
+
+def _say(text: str, indent: int = 0) -> None:
+    lead = " " * indent
+    click.echo(
+        textwrap.fill(text, 88, initial_indent=lead, subsequent_indent=f"{lead}  ")
+    )
+
+
+@click.command("demo")
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path),
+    help="An empty or new folder for the files; otherwise a temporary one.",
+)
+def demo_command(into: Path | None) -> None:
+    """Run an invented shop's week, and alter a log to see it found.
+
+    Example: auditkit demo --into week
+    """
+    folder = into or Path(tempfile.mkdtemp(prefix="auditkit-demo-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    _say("An invented shop's week. Shop, people, vehicles and bytes are all invented.")
+    _say(DEFERS)
+    click.echo("")
+    held = _week(folder)
+    click.echo("")
+    _left(folder)
+    if not all(held):
+        click.echo("The demo did NOT end as it should.", err=True)
+        raise click.exceptions.Exit(1)
+
+
+def _week(folder: Path) -> list[bool]:
+    word = secrets.token_urlsafe(24).encode()  # of the demo only; kept nowhere
+    log = folder / "shop.auditlog"
+    catalogue = load_catalogue()
+    held: list[bool] = []
+    early = ""
+    with Ledger.create(
+        log, shop="Example Yard Garage (invented)", passphrase=word
+    ) as ledger:
+        for order_id, expected in zip(RECORDS, _EXPECTED, strict=True):
+            record, judgement = _judge(catalogue, order_id)
+            held.append(judgement.verdict is expected)
+            _tell(record, judgement)
+            reason = None
+            if judgement.blocking:
+                reason = "closed by the demo, to be shown as it is"
+            done = ledger.record(
+                record, judgement, passphrase=word, unproven_reason=reason
+            )
+            path = folder / f"{order_id}.packet.json"
+            path.write_text(ledger.packet(order_id), encoding="utf-8")
+            report = verify_packet(
+                path.read_bytes(), expect_key=ledger.log_key.thumbprint
+            )
+            held.append(report.verified)
+            _say(
+                f"Logged as entries {done.first_seq} to {done.last_seq}; its packet "
+                f"{'verifies' if report.verified else 'does NOT verify'}.",
+                2,
+            )
+            if not early:
+                early = done.checkpoint_note
+            click.echo("")
+        (folder / "early.checkpoint").write_text(early, encoding="utf-8")
+        (folder / "friday.checkpoint").write_text(ledger.checkpoint(), encoding="utf-8")
+        report = ledger.verify(trust=early)
+    held.append(report.verified)
+    _say(
+        f"THE LOG {'HOLDS' if report.verified else 'DOES NOT HOLD'}: "
+        f"{plural(report.entries, 'entry', 'entries')}, every signature checked, and it "
+        "extends the checkpoint of the first order."
+    )
+    click.echo("")
+    held += _alter(folder, log)
+    return held
+
+
+def _judge(catalogue: Catalogue, order_id: str) -> tuple[Record, Judgement]:
+    source = files("auditkit_demo") / f"{order_id}.json"
+    record = parse_record(source.read_bytes(), where=f"{order_id}.json")
+    order = RepairOrder.fold(record.repair_order, record.events)
+    return record, catalogue.judge(order)
+
+
+def _tell(record: Record, judgement: Judgement) -> None:
+    """Print the answer first, then why, then what to do next."""
+    order = RepairOrder.fold(record.repair_order, record.events)
+    vehicle = (
+        order.opening.object("vehicle").get("description", "") if order.opening else ""
+    )
+    click.echo(f"{order.id}  {judgement.verdict.upper()}  ({vehicle})")
+    for line in statement(order, judgement)[1:-1]:
+        _say(line.strip(), 4 if line.startswith("  ") else 2)
+    _say(f"Next: {_NEXT[judgement.verdict]}.", 2)
+
+
+def _alter(folder: Path, log: Path) -> list[bool]:
+    """Alter copies of the log as someone with the file could; show it found."""
+    altered = folder / "altered.auditlog"
+    shutil.copy(log, altered)
+    change = (
+        "update entry set payload = replace(payload, '\"6.5\"', '\"16.5\"') "
+        "where payload like '%\"6.5\"%' and kind = 'bench_test'"
+    )
+    _say(
+        "Now someone alters a copy: the bench test of RO-1001 shall read 16.5, not 6.5."
+    )
+    click.echo("  drop trigger entry_no_update;")
+    _say(f"{change};", 2)
+    _change(altered, "drop trigger entry_no_update", change)
+    first = verify_file(altered)
+    _found(first)
+    cut = folder / "cut.auditlog"
+    shutil.copy(log, cut)
+    _say("Someone else cuts RO-1003 off another copy, with its checkpoint.")
+    _change(
+        cut,
+        "drop trigger entry_no_delete",
+        "drop trigger checkpoint_no_delete",
+        "delete from entry where repair_order = 'RO-1003'",
+        "delete from checkpoint where size > (select count(*) from entry)",
+        "delete from disclosure where seq >= (select count(*) from entry)",
+    )
+    alone = verify_file(cut)
+    trust = (folder / "friday.checkpoint").read_text(encoding="utf-8")
+    second = verify_file(cut, trust=trust)
+    _say(
+        f"In itself the cut copy {'holds' if alone.verified else 'does not hold'}; held "
+        "against Friday's checkpoint:",
+        2,
+    )
+    _found(second)
+    named = any(p.seq is not None for p in first.problems)
+    return [not first.verified, named, alone.verified, not second.verified]
+
+
+def _change(path: Path, *statements: str) -> None:
+    db = sqlite3.connect(path)
+    for text in statements:
+        db.execute(text)
+    db.commit()
+    db.close()
+
+
+def _found(report: Report) -> None:
+    if report.verified:
+        click.echo("  NOT FOUND: it verifies.")
+        return
+    click.echo("  FOUND:")
+    for problem in report.problems:
+        place = "the whole" if problem.seq is None else f"entry {problem.seq}"
+        _say(f"{place}: {problem.problem}", 4)
+    click.echo("")
+
+
+def _left(folder: Path) -> None:
+    click.echo(f"The files are in {folder}. Try:")
+    click.echo(f"  auditkit show RO-1001 --log {folder}/shop.auditlog")
+    click.echo(f"  auditkit verify {folder}/RO-1003.packet.json")
+    click.echo(
+        f"  auditkit verify {folder}/shop.auditlog --trust {folder}/early.checkpoint"
+    )
