@@ -123,9 +123,8 @@ def _judge(catalogue: Catalogue, order_id: str) -> tuple[Record, Judgement]:
 def _tell(record: Record, judgement: Judgement) -> None:
     """Print the answer first, then why, then what to do next."""
     order = RepairOrder.fold(record.repair_order, record.events)
-    vehicle = (
-        order.opening.object("vehicle").get("description", "") if order.opening else ""
-    )
+    opening = order.of("opening")
+    vehicle = opening[0].object("vehicle").get("description") if opening else ""
     click.echo(f"{order.id}  {judgement.verdict.upper()}  ({vehicle})")
     for line in statement(order, judgement)[1:-1]:
         _say(line.strip(), 4 if line.startswith("  ") else 2)
@@ -140,9 +139,7 @@ def _alter(folder: Path, log: Path) -> list[bool]:
         "update entry set payload = replace(payload, '\"6.5\"', '\"16.5\"') "
         "where payload like '%\"6.5\"%' and kind = 'bench_test'"
     )
-    _say(
-        "Now someone alters a copy: the bench test of RO-1001 shall read 16.5, not 6.5."
-    )
+    _say("Now someone alters a copy: RO-1001's bench test shall read 16.5, not 6.5.")
     click.echo("  drop trigger entry_no_update;")
     _say(f"{change};", 2)
     _change(altered, "drop trigger entry_no_update", change)

@@ -1,0 +1,95 @@
+"""Every rule: its page, records that pass it and records that fail it."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from auditkit.catalogue import load_catalogue
+from auditkit.events import RepairOrder
+from auditkit.rule import HEADINGS
+from auditkit.schema import validate_record
+
+CASES = {
+    p.stem: json.loads(p.read_text())
+    for p in sorted((Path(__file__).parent / "cases").glob("*.json"))
+}
+CATALOGUE = load_catalogue()
+EACH = [
+    pytest.param(rule, kind, case["record"], id=f"{rule}: {kind}: {case['name']}")
+    for rule, cases in CASES.items()
+    for kind in ("pass", "fail")
+    for case in cases[kind]
+]
+
+
+def problems(rule, record):
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    found = CATALOGUE.rule(rule)
+    return list(found.check(order, found.parameters))
+
+
+@pytest.mark.parametrize(("rule", "kind", "record"), EACH)
+def test_case(rule, kind, record):
+    assert validate_record(record) == []
+    found = problems(rule, record)
+    assert bool(found) is (kind == "fail"), found
+    for problem in found:
+        assert problem.message
+        assert problem.fix
+        assert problem.event is None or 0 <= problem.event < len(record["events"])
+
+
+@pytest.mark.parametrize("rule", CATALOGUE.rules, ids=lambda r: r.name)
+def test_rule_has_its_page_and_both_kinds_of_case(rule):
+    assert CASES[rule.name]["rule"] == rule.name
+    assert CASES[rule.name]["pass"]
+    assert CASES[rule.name]["fail"]
+    places = [rule.page.index(f"\n{heading}\n") for heading in HEADINGS]
+    assert places == sorted(places)
+
+
+def test_every_case_belongs_to_a_rule():
+    assert set(CASES) == {rule.name for rule in CATALOGUE.rules}
+
+
+@pytest.mark.parametrize(
+    ("rule", "name", "contradicts"),
+    [
+        ("self-test-failed", "0.75 against", True),
+        ("fault-code-returned", "pending after the clear", True),
+        ("fault-code-returned", "never cleared", False),
+        ("self-test-not-run", "all zero", False),
+    ],
+)
+def test_what_contradicts(rule, name, contradicts):
+    (case,) = [c for c in CASES[rule]["fail"] if name in c["name"]]
+    assert [p.contradicts for p in problems(rule, case["record"])] == [contradicts]
+
+
+def test_events_may_hold_nothing_that_rules_ask_for():
+    """A record of bare events makes no rule crash."""
+    kinds = (
+        "opening",
+        "readout",
+        "diagnosis",
+        "caution",
+        "bench_test",
+        "repair",
+        "code_clear",
+        "road_test",
+        "self_test",
+        "amendment",
+    )
+    bare = [
+        {
+            "kind": k,
+            "at": "2026-03-02T08:00:00Z",
+            "by": "a",
+            "captured": "2026-03-02T08:00:00Z",
+        }
+        for k in kinds * 2
+    ]
+    judged = CATALOGUE.judge(RepairOrder.fold("RO-1", bare))
+    assert judged.verdict == "unproven"
+    assert not [f for f in judged.findings if "crashed" in f.message]
