@@ -1,7 +1,8 @@
 """The one place where things meet: open, record, close, verify, packet.
 
 A ledger is a log file and the keys beside it. Everything that is decided is
-decided elsewhere; this module reads the clock and orders the writes.
+decided elsewhere; this module reads the clock and orders the writes. It is
+long because it is the whole face of a log: reading, writing, keys, proving.
 """
 
 from __future__ import annotations
@@ -13,18 +14,27 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Self
 
-from auditkit import disclosure, keystore, note, packet, tree
+from auditkit import disclosure, keystore, note, packet
 from auditkit import entry as entries
-from auditkit.entry import LOG_SIGNER, Entry, Payload
+from auditkit.entry import LOG_SIGNER, Entry
 from auditkit.errors import AuditkitError, InputError, KeyProblem, LogError
-from auditkit.events import Event, Json, RepairOrder, quantity
+from auditkit.events import Json, RepairOrder
 from auditkit.keys import PrivateKey, PublicKey
 from auditkit.log_check import check_log
+from auditkit.logged import (
+    LoggedEvent,
+    LoggedOrder,
+    OrderLine,
+    closed_alike,
+    new_events,
+    order_line,
+)
 from auditkit.policy import DEFAULT, Policy
 from auditkit.schema import validate_event
-from auditkit.statement import statement
+from auditkit.statement import verdict_event
 from auditkit.store import Row, Store
 from auditkit.verification import KeyRing, Report
+from auditkit.writer import Clock, Writer, stamp, withhold
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,8 +42,6 @@ if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
     from auditkit.findings import Verdict
     from auditkit.record import Record
-
-Clock = Callable[[], datetime]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,44 +54,6 @@ class Recorded:
     written: int
     verdict: Verdict | None
     checkpoint_note: str
-
-
-@dataclass(frozen=True, slots=True)
-class OrderLine:
-    """One repair order of the log, in a line."""
-
-    id: str
-    events: int
-    verdict: str | None
-    first_seq: int
-    last_seq: int
-    opened_at: str
-    vehicle: str
-
-
-@dataclass(frozen=True, slots=True)
-class LoggedEvent:
-    """One event as it lies in the log. ``hidden`` counts the withheld digests."""
-
-    seq: int
-    recorded_at: str
-    signed_by: str
-    event: Mapping[str, Json]
-    hidden: int
-
-
-@dataclass(frozen=True, slots=True)
-class LoggedOrder:
-    """A repair order as it lies in the log, with its last verdict if closed."""
-
-    id: str
-    lines: tuple[LoggedEvent, ...]
-
-    @property
-    def verdict(self) -> Mapping[str, Json] | None:
-        """The verdict, where the last entry is one."""
-        last = self.lines[-1].event
-        return last if last.get("kind") == "verdict" else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +128,7 @@ class Ledger:
         name = origin or f"log-{secrets.token_hex(8)}"
         opened: dict[str, Json] = {
             "kind": "log_opened",
-            "at": _stamp(clock()),
+            "at": stamp(clock()),
             "by": LOG_SIGNER,
             "origin": name,
             "shop": shop,
@@ -177,7 +147,7 @@ class Ledger:
         keystore.save(folder, LOG_SIGNER, log_key, passphrase)
         keystore.save(folder, person, person_key, passphrase)
         store = Store.create(path)
-        writer = _Writer(store, name, clock)
+        writer = Writer(store, name, clock)
         with store.transaction():
             writer.start()
             writer.add(None, opened, LOG_SIGNER, log_key)
@@ -204,7 +174,7 @@ class Ledger:
 
     def orders(self) -> tuple[OrderLine, ...]:
         """Return a line for every repair order, in order of their first entry."""
-        return tuple(_order_line(self.show(i)) for i in self._store.order_ids())
+        return tuple(order_line(self.show(i)) for i in self._store.order_ids())
 
     def show(self, order_id: str) -> LoggedOrder:
         """Return a repair order's events; raise InputError where there is none."""
@@ -283,24 +253,24 @@ class Ledger:
         person = by or self._only_person()
         signer = self._private(person, passphrase)
         log_key = self._private_log(passphrase)
-        writer = _Writer(self._store, self.origin, self._clock)
+        writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
             logged = self._logged_events(record.repair_order)
-            new = _new_events(record, logged)
+            new = new_events(record, logged)
             writer.start()
             seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
             for event in new:
-                hidden, disclosures = _withhold(event, policy)
+                hidden, disclosures = withhold(event, policy)
                 seqs.append(
                     writer.add(record.repair_order, hidden, person, signer, disclosures)
                 )
             if not keep_open:
                 order = RepairOrder.fold(record.repair_order, record.events)
-                verdict = _verdict(order, judgement, seqs, person, unproven_reason)
-                if new or not _closed_alike(logged, verdict):
+                verdict = verdict_event(order, judgement, seqs, person, unproven_reason)
+                if new or not closed_alike(logged, verdict):
                     writer.add(
                         record.repair_order,
-                        {**verdict, "at": _stamp(self._clock())},
+                        {**verdict, "at": stamp(self._clock())},
                         person,
                         signer,
                     )
@@ -329,12 +299,12 @@ class Ledger:
 
         Returns their sequence numbers. Writes no verdict and no checkpoint.
         """
-        writer = _Writer(self._store, self.origin, self._clock)
+        writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
             writer.start()
             seqs: list[int] = []
             for event in events:
-                hidden, disclosures = _withhold(event, policy)
+                hidden, disclosures = withhold(event, policy)
                 seqs.append(writer.add(order_id, hidden, person, signer, disclosures))
             writer.flush()
         self._tell(writer)
@@ -378,7 +348,7 @@ class Ledger:
             raise KeyProblem(message, mend="see 'auditkit key list'")
         event: dict[str, Json] = {
             "kind": "key_revoked",
-            "at": _stamp(self._clock()),
+            "at": stamp(self._clock()),
             "by": LOG_SIGNER,
             "person": person,
             "key": active.thumbprint,
@@ -389,7 +359,7 @@ class Ledger:
         return next(p for p in self.people() if p.thumbprint == active.thumbprint)
 
     def _log_event(self, event: dict[str, Json], log_key: PrivateKey) -> None:
-        writer = _Writer(self._store, self.origin, self._clock)
+        writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
             writer.start()
             writer.add(None, event, LOG_SIGNER, log_key)
@@ -397,7 +367,7 @@ class Ledger:
         self._read_ring()
         self._tell(writer)
 
-    def _tell(self, writer: _Writer) -> None:
+    def _tell(self, writer: Writer) -> None:
         if self.on_sealed is not None:
             for row in writer.rows:
                 self.on_sealed(row.entry.seq, row.entry.payload)
@@ -503,67 +473,6 @@ class Ledger:
         return given
 
 
-class _Writer:
-    """Seals events one after the other within a transaction."""
-
-    def __init__(self, store: Store, origin: str, clock: Clock) -> None:
-        self.rows: list[Row] = []
-        self._store = store
-        self._origin = origin
-        self._clock = clock
-        self._disclosures: list[tuple[int, str, str]] = []
-        self._size = 0
-        self._previous: bytes | None = None
-
-    def start(self) -> None:
-        """Read the head; call within the transaction."""
-        self._size, self._previous = self._store.head()
-
-    def add(
-        self,
-        order_id: str | None,
-        event: Mapping[str, Json],
-        by: str,
-        signer: PrivateKey,
-        disclosures: Sequence[str] = (),
-    ) -> int:
-        """Seal one event; return its sequence number."""
-        payload = Payload(
-            by=by,
-            event=dict(event),
-            key=signer.public.thumbprint,
-            log=self._origin,
-            prev=None if self._previous is None else self._previous.hex(),
-            recorded_at=_stamp(self._clock()),
-            repair_order=order_id,
-            seq=self._size,
-        )
-        sealed = entries.sign(payload, signer)
-        leaf = sealed.leaf
-        self.rows.append(Row(sealed, leaf, order_id, str(event.get("kind", ""))))
-        self._disclosures += [
-            (self._size, disclosure.digest(text), text) for text in disclosures
-        ]
-        self._previous = leaf
-        self._size += 1
-        return payload.seq
-
-    def flush(self) -> None:
-        """Insert what was sealed."""
-        self._store.append(self.rows)
-        if self._disclosures:
-            self._store.add_disclosures(self._disclosures)
-
-    def finish(self, log_key: PrivateKey) -> None:
-        """Insert what was sealed, and a checkpoint over it."""
-        self.flush()
-        root = tree.root(self._store.leaves())
-        checkpoint = note.Checkpoint(self._origin, self._size, root)
-        self._store.add_checkpoint(
-            self._size, note.sign_checkpoint(checkpoint, log_key)
-        )
-
-
 def verify_store(  # noqa: PLR0913  see check_log
     store: Store,
     *,
@@ -624,16 +533,12 @@ def _seq(signed: Entry) -> int:
     return signed.seq
 
 
-def _stamp(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds")
-
-
 def _enrolment(
     person: str, key: PublicKey, role: str | None, clock: Clock
 ) -> dict[str, Json]:
     event: dict[str, Json] = {
         "kind": "person_enrolled",
-        "at": _stamp(clock()),
+        "at": stamp(clock()),
         "by": LOG_SIGNER,
         "person": person,
         "key": key.x,
@@ -650,105 +555,3 @@ def _refuse(event: dict[str, Json]) -> None:
         raise InputError(message, mend="choose another id")
     for problem in validate_event(event):
         raise InputError(problem.message, where=problem.pointer, mend=problem.mend)
-
-
-def _withhold(
-    event: Mapping[str, Json], policy: Policy
-) -> tuple[dict[str, Json], list[str]]:
-    kind = str(event.get("kind", ""))
-    paths = list(policy.paths(kind))
-    inner = event.get("event")
-    if kind == "amendment" and isinstance(inner, dict):
-        paths += [f"event.{p}" for p in policy.paths(str(inner.get("kind", "")))]
-    if not paths:
-        return dict(event), []
-    return disclosure.withhold(dict(event), paths)
-
-
-def _new_events(
-    record: Record, logged: Sequence[LoggedEvent]
-) -> Sequence[Mapping[str, Json]]:
-    """Return the record's events that the log does not hold yet."""
-    held = [line for line in logged if line.event.get("kind") != "verdict"]
-    for index, line in enumerate(held):
-        same = index < len(record.events) and _same(record.events[index], line)
-        if not same:
-            message = f"the log holds another event there (entry {line.seq})"
-            mend = "restore the event as it was, and correct it with an amendment"
-            raise InputError(message, where=f"/events/{index}", mend=mend)
-    return record.events[len(held) :]
-
-
-def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
-    if line.hidden == 0:
-        return event == line.event
-    return _covers(dict(event), dict(line.event))
-
-
-def _covers(event: Json, shown: Json) -> bool:
-    """Return whether ``shown`` is ``event`` less members that are withheld."""
-    if isinstance(event, dict) and isinstance(shown, dict):
-        return all(k in event and _covers(event[k], v) for k, v in shown.items())
-    return event == shown
-
-
-def _closed_alike(logged: Sequence[LoggedEvent], verdict: Mapping[str, Json]) -> bool:
-    if not logged or logged[-1].event.get("kind") != "verdict":
-        return False
-    last = {k: v for k, v in logged[-1].event.items() if k not in ("at", "by")}
-    return last == {k: v for k, v in verdict.items() if k not in ("at", "by")}
-
-
-def _verdict(
-    order: RepairOrder,
-    judgement: Judgement,
-    seqs: Sequence[int],
-    person: str,
-    reason: str | None,
-) -> dict[str, Json]:
-    findings: list[Json] = [
-        {
-            "rule": f.rule,
-            "severity": str(f.severity),
-            "message": f.message,
-            "event": f.event,
-            "fix": f.fix,
-            "contradicts": f.contradicts,
-        }
-        for f in judgement.findings
-    ]
-    rules: list[Json] = [
-        {"name": r.name, "version": r.version, "severity": str(r.severity)}
-        for r in judgement.rules
-    ]
-    event: dict[str, Json] = {
-        "kind": "verdict",
-        "by": person,
-        "verdict": str(judgement.verdict),
-        "findings": findings,
-        "rules": rules,
-        "policy_sha256": judgement.policy_sha256,
-        "judged": list(seqs),
-        "statement": list(statement(order, judgement)),
-    }
-    if judgement.blocking and reason is not None:
-        event["reason"] = reason
-    return event
-
-
-def _order_line(shown: LoggedOrder) -> OrderLine:
-    events = [line.event for line in shown.lines if line.event.get("kind") != "verdict"]
-    opening = Event(0, events[0]) if events else Event(0, {})
-    vehicle = opening.object("vehicle")
-    verdict = shown.verdict
-    odometer = quantity(dict(vehicle).get("odometer"))
-    described = str(vehicle.get("description", "")) or str(vehicle.get("vin", ""))
-    return OrderLine(
-        id=shown.id,
-        events=len(events),
-        verdict=str(verdict.get("verdict")) if verdict else None,
-        first_seq=shown.lines[0].seq,
-        last_seq=shown.lines[-1].seq,
-        opened_at=opening.text("at"),
-        vehicle=f"{described}, {odometer}" if odometer else described,
-    )

@@ -6,9 +6,10 @@ It never holds text that is withheld.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from auditkit.events import Event, RepairOrder, quantity
+from auditkit.events import Event, Json, RepairOrder, quantity
 from auditkit.findings import Verdict
 from auditkit.obd import decode
 
@@ -40,6 +41,44 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
         lines.append(f"  to mend: {finding.fix}")
     lines.append(DEFERS)
     return tuple(lines)
+
+
+def verdict_event(
+    order: RepairOrder,
+    judgement: Judgement,
+    seqs: Sequence[int],
+    person: str,
+    reason: str | None,
+) -> dict[str, Json]:
+    """Return the verdict event that closes an order; its time is still to be set."""
+    findings: list[Json] = [
+        {
+            "rule": f.rule,
+            "severity": str(f.severity),
+            "message": f.message,
+            "event": f.event,
+            "fix": f.fix,
+            "contradicts": f.contradicts,
+        }
+        for f in judgement.findings
+    ]
+    rules: list[Json] = [
+        {"name": r.name, "version": r.version, "severity": str(r.severity)}
+        for r in judgement.rules
+    ]
+    event: dict[str, Json] = {
+        "kind": "verdict",
+        "by": person,
+        "verdict": str(judgement.verdict),
+        "findings": findings,
+        "rules": rules,
+        "policy_sha256": judgement.policy_sha256,
+        "judged": list(seqs),
+        "statement": list(statement(order, judgement)),
+    }
+    if judgement.blocking and reason is not None:
+        event["reason"] = reason
+    return event
 
 
 def _bench(event: Event) -> str:

@@ -74,10 +74,8 @@ def cli() -> None:
 def main(arguments: list[str] | None = None) -> NoReturn:
     """Run the command line; turn every error of ours into one clear line."""
     try:
-        cli.main(arguments, prog_name="auditkit", standalone_mode=False)
-        status = 0
-    except click.exceptions.Exit as error:
-        status = error.exit_code
+        done = cli.main(arguments, prog_name="auditkit", standalone_mode=False)
+        status = done if isinstance(done, int) else 0
     except click.ClickException as error:
         error.show()
         status = error.exit_code

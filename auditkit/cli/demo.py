@@ -105,7 +105,7 @@ def _week(folder: Path) -> list[bool]:
     held.append(report.verified)
     _say(
         f"THE LOG {'HOLDS' if report.verified else 'DOES NOT HOLD'}: "
-        f"{plural(report.entries, 'entry', 'entries')}, every signature checked, and it "
+        f"{plural(report.entries, 'entry', 'entries')}, every signature checked; it "
         "extends the checkpoint of the first order."
     )
     click.echo("")
@@ -124,7 +124,7 @@ def _tell(record: Record, judgement: Judgement) -> None:
     """Print the answer first, then why, then what to do next."""
     order = RepairOrder.fold(record.repair_order, record.events)
     opening = order.of("opening")
-    vehicle = opening[0].object("vehicle").get("description") if opening else ""
+    vehicle = opening[0].object("vehicle") if opening else {}
     click.echo(f"{order.id}  {judgement.verdict.upper()}  ({vehicle})")
     for line in statement(order, judgement)[1:-1]:
         _say(line.strip(), 4 if line.startswith("  ") else 2)
@@ -160,8 +160,8 @@ def _alter(folder: Path, log: Path) -> list[bool]:
     trust = (folder / "friday.checkpoint").read_text(encoding="utf-8")
     second = verify_file(cut, trust=trust)
     _say(
-        f"In itself the cut copy {'holds' if alone.verified else 'does not hold'}; held "
-        "against Friday's checkpoint:",
+        f"In itself the cut copy {'holds' if alone.verified else 'does not hold'}; "
+        "held against Friday's checkpoint:",
         2,
     )
     _found(second)

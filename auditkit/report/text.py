@@ -12,7 +12,8 @@ from auditkit.statement import DEFERS, limit_text, self_test_text
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
-    from auditkit.ledger import LoggedOrder, OrderLine, Person
+    from auditkit.ledger import Person
+    from auditkit.logged import LoggedOrder, OrderLine
     from auditkit.obd import Readout
     from auditkit.verification import Report
 

@@ -1,0 +1,230 @@
+"""The command line: exit statuses, one clear line for every mistake, JSON shapes."""
+
+import io
+import json
+import subprocess
+import sys
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from auditkit.cli import COMMANDS, main
+
+DEMO = files("auditkit_demo")
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch, capsys):
+    """Return a function that runs the command line: (status, output, errors)."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "a passphrase for tests")
+    for name in ("RO-1001.json", "RO-1002.json", "RO-1003.json", "readout.txt"):
+        Path(name).write_bytes((DEMO / name).read_bytes())
+
+    def call(*arguments):
+        with pytest.raises(SystemExit) as end:
+            main([str(a) for a in arguments])
+        out, err = capsys.readouterr()
+        assert "Traceback" not in out + err
+        return end.value.code, out, err
+
+    return call
+
+
+@pytest.fixture
+def log(run):
+    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    return run
+
+
+def test_help_of_every_command_shows_an_example(run):
+    assert run("--help")[0] == 0
+    for name in COMMANDS:
+        status, out, _ = run(name, "--help")
+        assert status == 0
+        assert "Example: auditkit" in out
+
+
+def test_check_says_the_answer_first(run):
+    status, out, _ = run("check", "RO-1001.json")
+    assert (status, out.count("\n")) == (0, 1), "one line on success"
+    assert out.startswith("RO-1001.json: proven")
+    status, out, _ = run("check", "RO-1002.json")
+    assert status == 1
+    lines = out.splitlines()
+    assert lines[0] == "RO-1002.json: unproven: 2 things are missing"
+    assert lines[1].startswith("RO-1002.json: suspect-part-not-bench-tested: ")
+    assert lines[2].startswith("    mend: ")
+    status, out, _ = run("check", "RO-1003.json")
+    assert status == 1
+    assert out.startswith("RO-1003.json: contradicted")
+
+
+def test_check_json(run):
+    status, out, _ = run("check", "RO-1002.json", "--format", "json")
+    found = json.loads(out)
+    assert (status, found["repair_order"], found["verdict"]) == (
+        1,
+        "RO-1002",
+        "unproven",
+    )
+    assert set(found) == {"repair_order", "verdict", "findings"}
+    for finding in found["findings"]:
+        assert set(finding) == {"rule", "severity", "message", "event", "fix"}
+        assert finding["severity"] in ("blocking", "advisory")
+    _, out, _ = run("check", "RO-1001.json", "RO-1003.json", "--format", "json")
+    assert [f["verdict"] for f in json.loads(out)] == ["proven", "contradicted"]
+
+
+def test_record_show_list_packet_verify(log):
+    status, out, _ = log("record", "RO-1001.json")
+    assert (status, "entries 2 to 14 written" in out) == (0, True)
+    status, out, _ = log("record", "RO-1001.json")
+    assert (status, "nothing written" in out) == (0, True)
+    status, out, _ = log("list")
+    assert out.startswith("RO-1001          proven")
+    status, out, _ = log("show", "RO-1001")
+    assert out.startswith("Repair order RO-1001 is proven")
+    assert "6.5 inHg; it should be at least 15.0 inHg" in out
+    assert "self-test 31/81 passed: 6.12 kPa, minimum 3.50, maximum none" in out
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+    status, out, _ = log("verify", "p.json")
+    assert (status, out.startswith("p.json: verified: ")) == (0, True)
+    fingerprint = json.loads(log("key", "show", "--format", "json")[1])["log_key"]
+    assert log("verify", "p.json", "--key", fingerprint)[0] == 0
+    assert log("verify", "p.json", "--key", "A" * 43)[0] == 1
+    status, out, _ = log("verify", "shop.auditlog", "--format", "json")
+    found = json.loads(out)
+    assert (status, found["verified"], found["entries"]) == (0, True, 15)
+    assert set(found["checkpoint"]) == {"origin", "size", "root"}
+    assert found["problems"] == []
+
+
+def test_record_is_refused_where_something_blocks(log):
+    status, out, _ = log("record", "RO-1001.json", "RO-1002.json")
+    assert status == 1
+    assert "Nothing was written" in out
+    assert log("list")[1].startswith("shop.auditlog: no repair order yet")
+    status, out, _ = log("record", "RO-1002.json", "--unproven", "customer in a hurry")
+    assert (status, "unproven: entries" in out) == (0, True)
+    assert "Closed all the same: customer in a hurry" in log("show", "RO-1002")[1]
+
+
+def test_verify_with_an_earlier_checkpoint(log):
+    assert log("checkpoint", "--out", "old.checkpoint")[0] == 0
+    log("record", "RO-1001.json")
+    assert log("verify", "shop.auditlog", "--trust", "old.checkpoint")[0] == 0
+    log("checkpoint", "--out", "new.checkpoint")
+    Path("new.checkpoint").rename("x")
+    log("init", "--shop", "Other", "--log", "other.auditlog")
+    status, out, _ = log("verify", "other.auditlog", "--trust", "x")
+    assert status == 1
+    assert "NOT verified" in out
+
+
+def test_decode(run):
+    status, out, _ = run("decode", "readout.txt", "--format", "json")
+    found = json.loads(out)
+    assert status == 0
+    assert found["codes"]["confirmed"] == ["P0401"]
+    first = found["self_tests"][0]
+    assert (first["mid"], first["tid"], first["uasid"]) == ("31", "81", "17")
+    assert (first["value"], first["minimum"], first["unit"]) == ("2.14", "3.50", "kPa")
+    assert first["outcome"] == "failed"
+    assert first["raw_value"] == 214
+    status, out, _ = run("decode", "readout.txt")
+    assert "self-test 31/81 failed: 2.14 kPa" in out
+
+
+def test_rules(run):
+    status, out, _ = run("rules")
+    assert status == 0
+    assert len(out.splitlines()) == 21
+    assert "What it checks" in run("rules", "self-test-failed")[1]
+    status, _, err = run("rules", "self-test-fail")
+    assert status == 2
+    assert "did you mean self-test-failed" in err
+
+
+def test_keys(log):
+    status, out, _ = log("key", "enrol", "tech-a", "--role", "technician")
+    assert (status, "enrolled by entry 2" in out) == (0, True)
+    assert len(log("key", "list")[1].splitlines()) == 2
+    assert log("record", "RO-1001.json")[0] == 2, "two keys lie here: who records?"
+    assert log("record", "RO-1001.json", "--by", "tech-a")[0] == 0
+    assert log("key", "revoke", "tech-a", "--reason", "left")[0] == 0
+    assert "revoked by entry" in log("key", "list")[1]
+    assert log("verify", "shop.auditlog")[0] == 0
+
+
+MISTAKES = {
+    "missing file": (["check", "none.json"], "none.json: there is no such file"),
+    "folder": (["check", "."], "this is a folder"),
+    "binary": (["check", "binary"], "not UTF-8"),
+    "not JSON": (["check", "readout.txt"], "not JSON"),
+    "unknown order": (["show", "RO-9"], "no repair order 'RO-9'"),
+    "unknown command": (["chek"], "No such command"),
+    "unknown option": (["check", "--nope"], "No such option"),
+    "neither log nor packet": (["verify", "readout.txt"], "neither a log nor a packet"),
+    "no log": (["list", "--log", "no.auditlog"], "auditkit init"),
+    "another database": (["list", "--log", "binary"], "cannot be read as a log"),
+    "log taken": (["init", "--shop", "x"], "never overwritten"),
+    "bad person": (["key", "enrol", "Tech A"], "person"),
+    "reserved person": (["key", "enrol", "log"], "may not be called"),
+    "bad policy": (["check", "RO-1001.json", "--policy", "readout.txt"], "not TOML"),
+}
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_mistake_is_one_line_and_status_2(log, name):
+    arguments, said = MISTAKES[name]
+    Path("binary").write_bytes(bytes(range(256)) * 9)
+    status, out, err = log(*arguments)
+    assert status == 2
+    assert out == ""
+    assert said in err
+    if "No such" not in said:
+        assert len(err.splitlines()) == 1
+
+
+def test_bad_record_names_file_pointer_and_mend(run):
+    record = json.loads(Path("RO-1001.json").read_text())
+    record["events"][5]["result"]["value"] = 14
+    Path("bad.json").write_text(json.dumps(record))
+    status, _, err = run("check", "bad.json")
+    assert status == 2
+    assert err == (
+        "auditkit: bad.json#/events/5/result/value: 14 is a number; write the digits "
+        'that were read as text, such as "14.0"\n'
+    )
+
+
+def test_no_passphrase_says_where_to_put_it(log, monkeypatch):
+    monkeypatch.delenv("AUDITKIT_PASSPHRASE")
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+    status, _, err = log("record", "RO-1001.json")
+    assert status == 2
+    assert "AUDITKIT_PASSPHRASE" in err
+    Path("word").write_text("wrong\n")
+    status, _, err = log("record", "RO-1001.json", "--passphrase-file", "word")
+    assert (status, "does not open with this passphrase" in err) == (2, True)
+
+
+def test_policy_changes_the_answer(run):
+    Path("p.toml").write_text(
+        'format = "auditkit/policy@1"\n'
+        '[rules.suspect-part-not-bench-tested]\nseverity = "advisory"\n'
+        "[rules.self-test-not-run]\nrun = false\n"
+    )
+    status, out, _ = run("check", "RO-1002.json", "--policy", "p.toml")
+    assert (status, out.splitlines()[0].split(":")[1].strip()) == (0, "proven")
+
+
+def test_runs_as_a_module_and_survives_a_closed_pipe(tmp_path):
+    code = f"{sys.executable} -m auditkit rules | head -1"
+    done = subprocess.run(
+        ["bash", "-c", code], capture_output=True, text=True, cwd=tmp_path, check=False
+    )
+    assert done.stdout.startswith("bench-test-incomplete")
+    assert "Traceback" not in done.stderr

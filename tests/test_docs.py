@@ -1,0 +1,58 @@
+"""What the documents say is what the project does."""
+
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+
+from auditkit import errors, hookspecs
+from auditkit.cli import COMMANDS, main
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text()
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
+
+
+def test_readme_session_runs(tmp_path, monkeypatch, capsys):
+    """Every command of the README's session, with the exit status it should have."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "for the session")
+    (tmp_path / "demo").symlink_to(ROOT / "demo")
+    (session,) = re.findall(r"```console\n(.*?)```", README, re.DOTALL)
+    commands = re.findall(r"^\$ auditkit (.*)$", session, re.MULTILINE)
+    assert len(commands) == 7
+    for command in commands:
+        words = [w.strip('"') for w in re.findall(r'"[^"]*"|\S+', command)]
+        with pytest.raises(SystemExit) as end:
+            main(words)
+        expected = 1 if "RO-1002" in command else 0
+        assert end.value.code == expected, command
+    out, _ = capsys.readouterr()
+    assert "unproven: 2 things are missing" in out
+    assert "shop.auditlog: verified" in out
+
+
+def test_every_command_is_in_the_readme():
+    for name in COMMANDS:
+        if name != "init":
+            assert f"auditkit {name}" in README, name
+
+
+def test_every_hook_is_documented_with_its_signature():
+    for name, hook in vars(hookspecs).items():
+        if inspect.isfunction(hook) and hasattr(hook, "auditkit_spec"):
+            signature = str(inspect.signature(hook)).replace("'", "")
+            assert f"def {name}{signature}" in DEVELOPERS, name
+
+
+def test_every_error_stands_in_the_tree():
+    for name, value in vars(errors).items():
+        if inspect.isclass(value) and value.__module__ == errors.__name__:
+            assert name in (errors.__doc__ or "")
+
+
+def test_readme_opens_with_the_job_and_defers():
+    assert README.startswith("# auditkit\n\nA technician chases a fault code.")
+    for words in ("maker's procedure", "local codes", "licensed practice"):
+        assert words in README
