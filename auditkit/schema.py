@@ -124,7 +124,7 @@ def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
     if not isinstance(event, dict):
         return []
     kind = event.get("kind")
-    if kind in WRITTEN_BY_SOFTWARE:
+    if _by_software(kind):
         message = f"{kind!r} is written by the software, not in a repair record"
         return [SchemaProblem(f"{pointer}/kind", message, "leave this event out")]
     problems = validate_event(event, pointer)
@@ -149,15 +149,17 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
         problems = [*_reserved(event, pointer), *_times(event, pointer)]
     if kind == "amendment" and not problems:
         inner = event["event"]
-        if isinstance(inner, dict) and inner.get("kind") in {
-            "amendment",
-            *WRITTEN_BY_SOFTWARE,
-        }:
-            message = f"an amendment cannot correct to {inner.get('kind')!r}"
+        inner_kind = inner.get("kind") if isinstance(inner, dict) else None
+        if inner_kind == "amendment" or _by_software(inner_kind):
+            message = f"an amendment cannot correct to {inner_kind!r}"
             mend = "write the whole corrected event"
             return [SchemaProblem(f"{pointer}/event/kind", message, mend)]
         return validate_event(inner, f"{pointer}/event")
     return problems
+
+
+def _by_software(kind: Json) -> bool:
+    return isinstance(kind, str) and kind in WRITTEN_BY_SOFTWARE
 
 
 def _unknown_kind(kind: Json, pointer: str) -> SchemaProblem:
@@ -204,6 +206,8 @@ def _check(name: str, value: Json, pointer: str) -> list[SchemaProblem]:
     if decider.is_valid(value):
         return []
     problems = [_explained(e, pointer) for e in _best(_explainer(name), value)]
+    if not problems and isinstance(value, dict):
+        problems = list(_times(value, pointer))
     if not problems:  # the stricter of the two refused it alone
         error = next(iter(decider.iter_errors(value)))
         place = pointer + "".join(f"/{_escape(str(p))}" for p in error.instance_path)
@@ -281,6 +285,18 @@ def _length(error: Any, _: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN40
     return f"it is too long ({size}, at most {most})", ""
 
 
+def _alternatives(error: Any, _: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
+    """Say what is missing where each alternative asks for a member of its own."""
+    asked = [
+        e.validator_value for e in error.context or () if e.validator == "required"
+    ]
+    names_ = [str(name) for value in asked for name in value]
+    if names_:
+        listed = '" or "'.join(names_)
+        return f'"{listed}" is missing', ""
+    return f"{_shown(error.instance)} fits none of the forms allowed here", ""
+
+
 def _const(error: ValidationError, _: Mapping[str, Any]) -> tuple[str, str]:
     return f"{_shown(error.instance)} is not {_shown(error.validator_value)}", ""
 
@@ -296,6 +312,7 @@ _MESSAGES = {
     "minItems": _length,
     "maxItems": _length,
     "const": _const,
+    "anyOf": _alternatives,
 }
 
 

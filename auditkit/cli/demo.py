@@ -125,7 +125,9 @@ def _tell(record: Record, judgement: Judgement) -> None:
     order = RepairOrder.fold(record.repair_order, record.events)
     opening = order.of("opening")
     vehicle = opening[0].object("vehicle") if opening else {}
-    click.echo(f"{order.id}  {judgement.verdict.upper()}  ({vehicle})")
+    click.echo(
+        f"{order.id}  {judgement.verdict.upper()}  ({vehicle.get('description', '')})"
+    )
     for line in statement(order, judgement)[1:-1]:
         _say(line.strip(), 4 if line.startswith("  ") else 2)
     _say(f"Next: {_NEXT[judgement.verdict]}.", 2)
