@@ -7,7 +7,7 @@ a fixed list, and the key comes from the log's enrolments, never from the messag
 
 from __future__ import annotations
 
-import base64
+import binascii
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -15,12 +15,13 @@ from auditkit import tree
 from auditkit.errors import InputError, VerificationError
 from auditkit.events import Json
 from auditkit.keys import PrivateKey, PublicKey
-from auditkit.strict_json import canonical, parse
+from auditkit.strict_json import canonical, canonical_of_parsed, parse
 from auditkit.text64 import decode64
 
 ENTRY_FORMAT = "auditkit/entry@1"
 HEADER = '{"alg":"Ed25519","typ":"auditkit/entry@1"}'
 HEADERS = (HEADER,)
+_URL_SAFE = bytes.maketrans(b"+/", b"-_")
 LOG_SIGNER = "log"
 MAX_ENTRY = 65_535  # C2SP tlog-tiles: the length prefix of an entry has 16 bits
 _MEMBERS = frozenset(
@@ -51,7 +52,8 @@ class Entry:
     @property
     def signing_input(self) -> bytes:
         """What the signature is over (RFC 7515 section 5.1)."""
-        return _encode(self.header.encode()) + b"." + _encode(self.payload.encode())
+        header = _HEADER64.get(self.header) or _encode(self.header.encode())
+        return header + b"." + _encode(self.payload.encode())
 
     @property
     def compact(self) -> bytes:
@@ -65,7 +67,11 @@ class Entry:
 
 
 def _encode(data: bytes) -> bytes:
-    return base64.urlsafe_b64encode(data).rstrip(b"=")
+    text = binascii.b2a_base64(data, newline=False)
+    return text.translate(_URL_SAFE).rstrip(b"=")
+
+
+_HEADER64 = {HEADER: _encode(HEADER.encode())}
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +127,11 @@ def parse_payload(text: str) -> Payload:
         repair_order=_text_or_none(value, "repair_order"),
         seq=_count(value),
     )
-    if frozenset(value) != _MEMBERS or format_payload(payload) != text:
+    if (
+        value.keys() != _MEMBERS
+        or value["_sd_alg"] != "sha-256"
+        or canonical_of_parsed(value) != text
+    ):
         message = "the payload is not in its one canonical form"
         raise InputError(message, mend=mend)
     return payload

@@ -57,6 +57,7 @@ def load(name: str) -> dict[str, Any]:
     return schema
 
 
+@lru_cache(maxsize=1)
 def kinds() -> tuple[str, ...]:
     """Return the kinds of event that are known."""
     events = (n for n in names() if n.startswith("event-"))
@@ -71,6 +72,7 @@ def add_kinds(schemas: Mapping[str, Mapping[str, object]]) -> None:
             message = f"the event kind {kind!r} is known already"
             raise InputError(message, mend="choose another name")
         _added[kind] = schema
+        kinds.cache_clear()
     _decider.cache_clear()
     _explainer.cache_clear()
 
@@ -146,7 +148,9 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
         return [_unknown_kind(kind, pointer)]
     problems = _check(f"event-{kind}-1", event, pointer)
     if not problems:
-        problems = [*_reserved(event, pointer), *_times(event, pointer)]
+        problems = list(_times(event, pointer))
+        if kind in _added:  # our own schemas leave no room for reserved names
+            problems += _reserved(event, pointer)
     if kind == "amendment" and not problems:
         inner = event["event"]
         inner_kind = inner.get("kind") if isinstance(inner, dict) else None

@@ -182,12 +182,7 @@ class Store:
         )
         with _clear_errors(self.path):
             for row in self._db.execute(query, values):
-                seq, header, payload, signature, leaf, repair_order, kind = row
-                entry = Entry(
-                    _int(seq), _text(header), _text(payload), _bytes(signature)
-                )
-                order = None if repair_order is None else _text(repair_order)
-                yield Row(entry, _bytes(leaf), order, _text(kind))
+                yield _row(*row)
 
     def leaves(self) -> list[bytes]:
         """Return every leaf hash, in order of seq."""
@@ -237,8 +232,26 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
         uri, uri=True, timeout=_BUSY_SECONDS, isolation_level=None
     )
     # Text that is not UTF-8 any more must reach verification, not stop it.
-    connection.text_factory = lambda raw: raw.decode(errors="replace")
+    connection.text_factory = _decoded
     return connection
+
+
+def _decoded(raw: bytes) -> str:
+    return raw.decode("utf-8", "replace")
+
+
+def _row(  # noqa: PLR0913, PLR0917  the columns, in their order
+    seq: object,
+    header: object,
+    payload: object,
+    signature: object,
+    leaf: object,
+    repair_order: object,
+    kind: object,
+) -> Row:
+    entry = Entry(_int(seq), _text(header), _text(payload), _bytes(signature))
+    order = None if repair_order is None else _text(repair_order)
+    return Row(entry, _bytes(leaf), order, _text(kind))
 
 
 # The file may have been altered by anyone: a cell of another type becomes text

@@ -152,26 +152,35 @@ def canonical(value: Json) -> str:
     return _ENCODER.encode(value)
 
 
+def canonical_of_parsed(value: Json) -> str:
+    """Return the canonical text of what ``parse`` returned: it fits the profile."""
+    return _ENCODER.encode(value)
+
+
 def _check_profile(value: object, depth: int) -> None:
     if depth > MAX_DEPTH:
         _refuse(f"it nests deeper than {MAX_DEPTH}", "write it flatter")
     if isinstance(value, dict):
-        for name, item in value.items():
+        for name in value:
             if not (isinstance(name, str) and name.isascii()):
                 _refuse(f"the name {name!r} is not plain ASCII", "use a known name")
-            _check_profile(item, depth + 1)
-    elif isinstance(value, list):
+        value = list(value.values())
+    if isinstance(value, list):
         for item in value:
-            _check_profile(item, depth + 1)
-    elif isinstance(value, str):
-        if not value.isascii():
-            _check_surrogates(value)
-    elif value is None or isinstance(value, bool):
-        return
-    elif isinstance(value, int):
+            # Most values are plain text: no call for those.
+            if type(item) is not str or not item.isascii():
+                _check_profile(item, depth + 1)
+    else:
+        _check_single(value)
+
+
+def _check_single(value: object) -> None:
+    if isinstance(value, str):
+        _check_surrogates(value)
+    elif isinstance(value, int):  # true and false are whole numbers to Python
         if abs(value) > MAX_INTEGER:
             _refuse(f"the integer {value} is outside ±(2^53-1)", "write it as text")
-    else:
+    elif value is not None:
         _refuse(f"{value!r} has no place in this JSON", "write it as text")
 
 

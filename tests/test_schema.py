@@ -296,12 +296,17 @@ def test_known_difference_trailing_newline(text):
 
 def test_plugin_may_add_a_kind_but_not_replace_one(monkeypatch):
     monkeypatch.setattr(schema, "_added", {})
+    schema.kinds.cache_clear()
     added = {"type": "object", "required": ["kind", "at", "by", "colour"]}
     schema.add_kinds({"paint": added})
     assert validate_event({"kind": "paint", **HEAD, "colour": "grey"}) == []
     assert '"colour" is missing' in validate_event({"kind": "paint", **HEAD})[0].message
     with pytest.raises(InputError, match="known already"):
         schema.add_kinds({"repair": added})
+    reserved = validate_event({"kind": "paint", **HEAD, "colour": [{"_sd": 1}]})
+    assert reserved[0].pointer == "/colour/0/_sd"
+    monkeypatch.undo()
+    schema.kinds.cache_clear()
     schema._decider.cache_clear()
     schema._explainer.cache_clear()
 
