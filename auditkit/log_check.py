@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from auditkit import disclosure, entry, tree
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from auditkit.store import Row
 
 Progress = Callable[[int, int], None]
-_CHUNK = 256
+_CHUNK = 4096
 
 
 class LogCheck:
@@ -39,37 +39,23 @@ class LogCheck:
         self._expected = 0
         self._previous: bytes | None = None
         self._jobs: list[tuple[Entry, PublicKey]] = []
-        self._pending: list[Future[list[int]]] = []
 
     def want_roots(self, sizes: Iterable[int]) -> None:
         """Say at which sizes the tree's root will be compared."""
         self._wanted.update(sizes)
 
     def walk(self, rows: Iterable[Row], total: int, progress: Progress | None) -> int:
-        """Check every row; return how many there were.
-
-        Signatures are verified by threads (OpenSSL lets go of the interpreter's
-        lock) while this one reads on.
-        """
-        cores = os.cpu_count() or 1
-        with ThreadPoolExecutor(cores) as pool:
+        """Check every row; return how many there were."""
+        with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
             for count, row in enumerate(rows, 1):
                 self._row(row)
                 if len(self._jobs) >= _CHUNK:
-                    self._pending.append(pool.submit(_bad_signatures, self._jobs))
-                    self._jobs = []
-                    self._collect(at_most=2 * cores)
+                    self._flush(pool)
                     if progress is not None:
                         progress(count, total)
-            self._pending.append(pool.submit(_bad_signatures, self._jobs))
-            self._collect(at_most=0)
+            self._flush(pool)
         self.roots[self.frontier.size] = self.frontier.root()
         return self.frontier.size
-
-    def _collect(self, *, at_most: int) -> None:
-        while len(self._pending) > at_most:
-            for seq in self._pending.pop(0).result():
-                self._problem(seq, "its signature does not fit its text and key")
 
     def _problem(self, seq: int | None, text: str) -> None:
         self.problems.append(LogProblem(seq, text))
@@ -107,7 +93,8 @@ class LogCheck:
             self._problem(seq, f"its payload cannot be read: {error.message}")
             return
         self._columns(row, payload)
-        self._digests[seq] = disclosure.digests(payload.event)
+        if '"_sd":' in row.entry.payload:
+            self._digests[seq] = disclosure.digests(payload.event)
         try:
             key = self.ring.signer(payload)
             if payload.repair_order is None:
@@ -133,6 +120,14 @@ class LogCheck:
             self._problem(seq, "it does not name the leaf hash of the entry before it")
         if self.ring.origin and payload.log != self.ring.origin:
             self._problem(seq, f"it was written for another log, {payload.log!r}")
+
+    def _flush(self, pool: ThreadPoolExecutor) -> None:
+        size = max(1, len(self._jobs) // (os.cpu_count() or 1) + 1)
+        parts = [self._jobs[i : i + size] for i in range(0, len(self._jobs), size)]
+        for bad in pool.map(_bad_signatures, parts):
+            for seq in bad:
+                self._problem(seq, "its signature does not fit its text and key")
+        self._jobs = []
 
     def check_disclosures(self, rows: Iterable[tuple[int, str, str]]) -> None:
         """Check that every disclosure kept is one that its entry signed for."""

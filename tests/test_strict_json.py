@@ -10,7 +10,13 @@ import rfc8785
 from hypothesis import given
 
 from auditkit.errors import InputError
-from auditkit.strict_json import MAX_BYTES, MAX_DEPTH, canonical, parse
+from auditkit.strict_json import (
+    MAX_BYTES,
+    MAX_DEPTH,
+    canonical,
+    parse,
+    parse_canonical,
+)
 
 VECTORS = json.loads((Path(__file__).parent / "vectors" / "log.json").read_text())
 NAMES = st.text(st.characters(max_codepoint=127, exclude_categories=["Cs"]), max_size=8)
@@ -87,6 +93,33 @@ def test_nothing_else_is_raised(text):
     except InputError:
         return
     assert parse(canonical(value)) == value
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"a":1,"a":1}',
+        '{"b":1,"a":1}',
+        '{"a": 1}',
+        r'"\u0041"',
+        r'"\ud800"',
+        "1.5",
+        "NaN",
+        '{"é":1}',
+        r'{"\u00e9":1}',
+        "[" * 65 + "]" * 65,
+        "9007199254740992",
+        '"' + "x" * 50 + '"',
+    ],
+)
+def test_text_that_is_not_canonical_is_refused(text):
+    with pytest.raises(InputError):
+        parse_canonical(text, limit=50 if "xxx" in text else 400)
+
+
+@given(VALUES)
+def test_canonical_text_is_read_the_same_either_way(value):
+    assert parse_canonical(canonical(value)) == parse(canonical(value)) == value
 
 
 @pytest.mark.parametrize("value", [1.5, float("nan"), {"é": 1}, {1: 2}, 2**53, b"x"])
