@@ -20,7 +20,7 @@ from auditkit.entry import LOG_SIGNER, Entry
 from auditkit.errors import AuditkitError, InputError, KeyProblem, LogError
 from auditkit.events import Json, RepairOrder
 from auditkit.keys import PrivateKey, PublicKey
-from auditkit.log_check import check_log
+from auditkit.log_verify import verify_store
 from auditkit.logged import (
     LoggedEvent,
     LoggedOrder,
@@ -419,7 +419,6 @@ class Ledger:
         """Check the whole log; ``trust`` is the text of an earlier checkpoint."""
         return verify_store(
             self._store,
-            log_key=self.log_key,
             signatures=signatures,
             trust=trust,
             expect_key=expect_key,
@@ -471,62 +470,6 @@ class Ledger:
             message = f"nothing is withheld at {', '.join(sorted(unused))}"
             raise InputError(message, mend="see the paths with 'auditkit show'")
         return given
-
-
-def verify_store(  # noqa: PLR0913  see check_log
-    store: Store,
-    *,
-    log_key: PublicKey | None = None,
-    signatures: bool = True,
-    trust: str | None = None,
-    expect_key: str | None = None,
-    progress: Callable[[int, int], None] | None = None,
-) -> Report:
-    """Check the log in a store; see ``auditkit.log_check.check_log``."""
-    return check_log(
-        store.rows(),
-        store.checkpoints(),
-        store.disclosures(),
-        log_key=log_key,
-        signatures=signatures,
-        trust=trust,
-        trust_size=_size_of(trust),
-        expect_key=expect_key,
-        total=store.head()[0],
-        progress=progress,
-    )
-
-
-def verify_file(
-    path: Path,
-    *,
-    signatures: bool = True,
-    trust: str | None = None,
-    expect_key: str | None = None,
-    progress: Callable[[int, int], None] | None = None,
-) -> Report:
-    """Check a log file, also one that is too damaged to open as a ledger."""
-    store = Store.open(path)
-    try:
-        return verify_store(
-            store,
-            log_key=None if signatures else Ledger(store).log_key,
-            signatures=signatures,
-            trust=trust,
-            expect_key=expect_key,
-            progress=progress,
-        )
-    finally:
-        store.close()
-
-
-def _size_of(trust: str | None) -> int | None:
-    if trust is None:
-        return None
-    try:
-        return note.parse_checkpoint(trust.rpartition("\n\n")[0] + "\n").size
-    except AuditkitError:
-        return None  # open_checkpoint says what is wrong with it
 
 
 def _seq(signed: Entry) -> int:

@@ -1,82 +1,87 @@
 """The check of a whole log: every entry, every checkpoint, every disclosure.
 
 Pure: rows come in, problems go out. Every problem is reported with its sequence
-number; the first one stops nothing.
+number; the first one stops nothing. A log may be checked in parts, each by itself
+and in any process: a part needs the keys and the leaf hash before its first row.
 """
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from auditkit import disclosure, entry, tree
-from auditkit.entry import HEADERS, Entry, Payload, parse_payload
+from auditkit.entry import HEADERS, Payload, parse_payload
 from auditkit.errors import AuditkitError, VerificationError
-from auditkit.keys import PublicKey
 from auditkit.note import Checkpoint, open_checkpoint
 from auditkit.verification import KeyRing, LogProblem, Report
 
 if TYPE_CHECKING:
     from auditkit.store import Row
 
-Progress = Callable[[int, int], None]
-_CHUNK = 4096
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What the check of some consecutive rows found, and what the rest needs of it."""
+
+    problems: tuple[LogProblem, ...]
+    leaves: tuple[bytes, ...]
+    digests: dict[int, set[str]]
 
 
-class LogCheck:
-    """One walk over a log's rows in order, collecting problems."""
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """The keys that a log's own events enrol, and what is wrong with those events."""
 
-    def __init__(self, *, signatures: bool = True) -> None:
+    ring: KeyRing
+    problems: tuple[LogProblem, ...]
+
+
+def read_keys(log_rows: Iterable[Row]) -> Keys:
+    """Return the keys that the log's own events enrol, in their order."""
+    ring = KeyRing()
+    problems: list[LogProblem] = []
+    for row in log_rows:
+        try:
+            payload = parse_payload(row.entry.payload)
+            entry.verify(row.entry, ring.signer(payload))
+            ring.learn(payload)
+        except AuditkitError as error:
+            problems.append(LogProblem(row.entry.seq, error.message))
+    return Keys(ring, tuple(problems))
+
+
+class _PartCheck:
+    def __init__(
+        self, ring: KeyRing, start: int, previous: bytes | None, *, signatures: bool
+    ) -> None:
+        self.ring = ring
         self.signatures = signatures
         self.problems: list[LogProblem] = []
-        self.ring = KeyRing()
-        self.frontier = tree.Frontier()
-        self.roots: dict[int, bytes] = {0: tree.EMPTY_ROOT}
-        self._wanted: set[int] = set()
-        self._digests: dict[int, set[str]] = {}
-        self._expected = 0
-        self._previous: bytes | None = None
-        self._jobs: list[tuple[Entry, PublicKey]] = []
+        self.leaves: list[bytes] = []
+        self.digests: dict[int, set[str]] = {}
+        self.expected = start
+        self._previous = previous
 
-    def want_roots(self, sizes: Iterable[int]) -> None:
-        """Say at which sizes the tree's root will be compared."""
-        self._wanted.update(sizes)
-
-    def walk(self, rows: Iterable[Row], total: int, progress: Progress | None) -> int:
-        """Check every row; return how many there were."""
-        with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-            for count, row in enumerate(rows, 1):
-                self._row(row)
-                if len(self._jobs) >= _CHUNK:
-                    self._flush(pool)
-                    if progress is not None:
-                        progress(count, total)
-            self._flush(pool)
-        self.roots[self.frontier.size] = self.frontier.root()
-        return self.frontier.size
-
-    def _problem(self, seq: int | None, text: str) -> None:
+    def problem(self, seq: int, text: str) -> None:
         self.problems.append(LogProblem(seq, text))
 
-    def _row(self, row: Row) -> None:
+    def row(self, row: Row) -> None:
         seq = row.entry.seq
-        if seq != self._expected:
-            text = f"entry {self._expected} is missing before it"
-            self._problem(seq, text if seq > self._expected else "it is out of place")
-        self._expected = seq + 1
+        if seq != self.expected:
+            text = f"entry {self.expected} is missing before it"
+            self.problem(seq, text if seq > self.expected else "it is out of place")
+        self.expected = seq + 1
         leaf = row.entry.leaf
         if leaf != row.leaf:
-            self._problem(seq, "its leaf hash is not that of its text and signature")
+            self.problem(seq, "its leaf hash is not that of its text and signature")
         if self.signatures:
             self._signed(row)
         elif not self._names_previous(row.entry.payload):
-            self._problem(seq, "it does not name the leaf hash of the entry before it")
+            self.problem(seq, "it does not name the leaf hash of the entry before it")
         self._previous = leaf
-        self.frontier.append(leaf)
-        if self.frontier.size in self._wanted:
-            self.roots[self.frontier.size] = self.frontier.root()
+        self.leaves.append(leaf)
 
     def _names_previous(self, payload: str) -> bool:
         prev = "null" if self._previous is None else f'"{self._previous.hex()}"'
@@ -85,25 +90,22 @@ class LogCheck:
     def _signed(self, row: Row) -> None:
         seq = row.entry.seq
         if row.entry.header not in HEADERS:
-            self._problem(seq, "its header is not one of this format's")
+            self.problem(seq, "its header is not one of this format's")
             return
         try:
             payload = parse_payload(row.entry.payload)
         except AuditkitError as error:
-            self._problem(seq, f"its payload cannot be read: {error.message}")
+            self.problem(seq, f"its payload cannot be read: {error.message}")
             return
         self._columns(row, payload)
         if '"_sd":' in row.entry.payload:
-            self._digests[seq] = disclosure.digests(payload.event)
+            self.digests[seq] = disclosure.digests(payload.event)
         try:
-            key = self.ring.signer(payload)
-            if payload.repair_order is None:
-                entry.verify(row.entry, key)
-                self.ring.learn(payload)
-            else:
-                self._jobs.append((row.entry, key))
+            entry.verify(row.entry, self.ring.signer(payload))
+        except VerificationError:
+            self.problem(seq, "its signature does not fit its text and key")
         except AuditkitError as error:
-            self._problem(seq, error.message)
+            self.problem(seq, error.message)
 
     def _columns(self, row: Row, payload: Payload) -> None:
         seq = row.entry.seq
@@ -115,52 +117,93 @@ class LogCheck:
         ):
             if column != signed:
                 text = f"its column says {name} {column!r}, what was signed {signed!r}"
-                self._problem(seq, text)
+                self.problem(seq, text)
         if payload.prev != prev:
-            self._problem(seq, "it does not name the leaf hash of the entry before it")
-        if self.ring.origin and payload.log != self.ring.origin:
-            self._problem(seq, f"it was written for another log, {payload.log!r}")
+            self.problem(seq, "it does not name the leaf hash of the entry before it")
+        if payload.log != self.ring.origin:
+            self.problem(seq, f"it was written for another log, {payload.log!r}")
 
-    def _flush(self, pool: ThreadPoolExecutor) -> None:
-        size = max(1, len(self._jobs) // (os.cpu_count() or 1) + 1)
-        parts = [self._jobs[i : i + size] for i in range(0, len(self._jobs), size)]
-        for bad in pool.map(_bad_signatures, parts):
-            for seq in bad:
-                self._problem(seq, "its signature does not fit its text and key")
-        self._jobs = []
 
-    def check_disclosures(self, rows: Iterable[tuple[int, str, str]]) -> None:
+def check_part(  # noqa: PLR0913  the bounds of a part and what it needs
+    rows: Iterable[Row],
+    ring: KeyRing,
+    *,
+    start: int = 0,
+    stop: int | None = None,
+    previous: bytes | None = None,
+    signatures: bool = True,
+) -> Part:
+    """Return what the rows ``start`` to ``stop`` hold.
+
+    ``previous`` is the leaf hash kept for the row before; the part that holds that
+    row is the one that checks it.
+    """
+    check = _PartCheck(ring, start, previous, signatures=signatures)
+    for row in rows:
+        check.row(row)
+    if stop is not None and check.expected < stop:
+        check.problem(check.expected, "the entry is missing")
+    return Part(tuple(check.problems), tuple(check.leaves), check.digests)
+
+
+class _Whole:
+    """The parts put together, and held against checkpoints and disclosures."""
+
+    def __init__(self, keys: Keys, parts: Sequence[Part], sizes: set[int]) -> None:
+        self.ring = keys.ring
+        found = [*keys.problems, *(p for part in parts for p in part.problems)]
+        self.problems: set[LogProblem] = set(found)
+        self.digests = {s: d for part in parts for s, d in part.digests.items()}
+        frontier = tree.Frontier()
+        self.roots = {0: tree.EMPTY_ROOT}
+        for part in parts:
+            for leaf in part.leaves:
+                frontier.append(leaf)
+                if frontier.size in sizes:
+                    self.roots[frontier.size] = frontier.root()
+        self.size = frontier.size
+
+    def problem(self, seq: int | None, text: str) -> None:
+        self.problems.add(LogProblem(seq, text))
+
+    def disclosures(
+        self, rows: Iterable[tuple[int, str, str]], *, signatures: bool
+    ) -> None:
         """Check that every disclosure kept is one that its entry signed for."""
         for seq, digest, text in rows:
             if disclosure.digest(text) != digest:
-                self._problem(seq, "a disclosure is not the one its digest names")
-            elif self.signatures and digest not in self._digests.get(seq, set()):
-                self._problem(seq, "a disclosure belongs to no digest of the entry")
+                self.problem(seq, "a disclosure is not the one its digest names")
+            elif signatures and digest not in self.digests.get(seq, set()):
+                self.problem(seq, "a disclosure belongs to no digest of the entry")
 
-    def check_checkpoint(self, size: int, note: str) -> Checkpoint | None:
-        """Check one stored checkpoint against the tree; return it where it holds."""
-        key = self.ring.log_key
-        if key is None:
-            self._problem(None, "no key is known to check the checkpoints with")
+    def checkpoint(self, size: int | None, note: str, what: str) -> Checkpoint | None:
+        """Check one checkpoint against the tree; return it where it holds."""
+        if self.ring.log_key is None:
+            self.problem(None, "no key is known to check the checkpoints with")
             return None
         try:
-            checkpoint = open_checkpoint(note, key)
+            checkpoint = open_checkpoint(note, self.ring.log_key)
         except AuditkitError as error:
-            self._problem(None, f"the checkpoint of size {size}: {error.message}")
+            self.problem(None, f"{what}: {error.message}")
             return None
-        if checkpoint.size != size:
+        if size is not None and checkpoint.size != size:
             text = f"the checkpoint filed under size {size} says {checkpoint.size}"
-            self._problem(None, text)
+            self.problem(None, text)
             return None
-        return checkpoint if self._fits(checkpoint, "the checkpoint") else None
+        return checkpoint if self._fits(checkpoint, what) else None
 
     def _fits(self, checkpoint: Checkpoint, what: str) -> bool:
+        """Return whether the first entries have the root that was signed.
+
+        It is computed anew from the leaves, which is what a consistency proof (RFC
+        9162 2.1.4) would show to someone without the log.
+        """
         size = checkpoint.size
         if checkpoint.origin != self.ring.origin:
             text = f"{what} is of another log, {checkpoint.origin!r}"
-        elif size > self.frontier.size:
+        elif size > self.size:
             text = (
-                f"{what} says {size} entries, the log holds {self.frontier.size}: "
+                f"{what} says {size} entries, the log holds {self.size}: "
                 "entries were removed"
             )
         elif self.roots.get(size) != checkpoint.root:
@@ -170,97 +213,70 @@ class LogCheck:
             )
         else:
             return True
-        self._problem(None, text)
+        self.problem(None, text)
         return False
 
-    def check_trusted(self, note: str) -> None:
-        """Check that the log extends an earlier checkpoint held elsewhere.
 
-        The root over the first entries is computed anew, which is what an RFC
-        9162 2.1.4 consistency proof would show to someone without the log.
-        """
-        key = self.ring.log_key
-        if key is None:
-            return
-        try:
-            checkpoint = open_checkpoint(note, key)
-        except VerificationError as error:
-            self._problem(None, f"the trusted checkpoint: {error.message}")
-            return
-        self._fits(checkpoint, "the trusted checkpoint")
-
-
-def _bad_signatures(jobs: list[tuple[Entry, PublicKey]]) -> list[int]:
-    bad: list[int] = []
-    for signed, key in jobs:
-        try:
-            entry.verify(signed, key)
-        except VerificationError:
-            bad.append(signed.seq)
-    return bad
-
-
-def check_log(  # noqa: PLR0913  each is one thing that a caller may hold
-    rows: Iterator[Row],
-    checkpoints: tuple[tuple[int, str], ...],
+def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
+    keys: Keys,
+    parts: Sequence[Part],
+    checkpoints: Sequence[tuple[int, str]],
     disclosures: Iterable[tuple[int, str, str]],
     *,
-    log_key: PublicKey | None = None,
     signatures: bool = True,
     trust: str | None = None,
     trust_size: int | None = None,
     expect_key: str | None = None,
-    total: int = 0,
-    progress: Progress | None = None,
 ) -> Report:
-    """Return what holds and what does not, for a whole log.
+    """Return what holds and what does not, from the parts of a whole log.
 
-    ``log_key`` and the origin are read from the log itself where signatures are
-    checked; without, the caller passes the key. ``expect_key`` is the thumbprint
-    (RFC 7638) that a reader got elsewhere. ``trust`` is the text of an earlier
-    checkpoint and ``trust_size`` the size it states.
+    ``expect_key`` is the thumbprint (RFC 7638) that a reader got elsewhere. ``trust``
+    is the text of an earlier checkpoint and ``trust_size`` the size it states.
     """
-    check = LogCheck(signatures=signatures)
-    check.want_roots(size for size, _ in checkpoints)
-    if trust_size is not None:
-        check.want_roots([trust_size])
-    entries = check.walk(rows, total, progress)
-    if not signatures and log_key is not None:
-        check.ring.log_key = log_key
-        check.ring.origin = check.ring.origin or _origin(checkpoints)
+    sizes = {size for size, _ in checkpoints} | {trust_size or 0}
+    whole = _Whole(keys, parts, sizes)
     newest: Checkpoint | None = None
     for size, note in checkpoints:
-        newest = check.check_checkpoint(size, note) or newest
-    check.check_disclosures(disclosures)
+        newest = whole.checkpoint(size, note, "the checkpoint") or newest
+    whole.disclosures(disclosures, signatures=signatures)
     if trust is not None:
-        check.check_trusted(trust)
-    found = check.ring.log_key.thumbprint if check.ring.log_key else ""
+        whole.checkpoint(None, trust, "the trusted checkpoint")
+    found = keys.ring.log_key.thumbprint if keys.ring.log_key else ""
     if expect_key is not None and expect_key != found:
         text = f"the log's key is {found or 'unknown'}, not the expected {expect_key}"
-        check.problems.append(LogProblem(None, text))
-    if entries == 0:
-        check.problems.append(LogProblem(None, "the log holds no entry"))
+        whole.problem(None, text)
+    if whole.size == 0:
+        whole.problem(None, "the log holds no entry")
+    problems = sorted(
+        whole.problems, key=lambda p: (p.seq is None, p.seq or 0, p.problem)
+    )
     return Report(
-        verified=not check.problems,
-        entries=entries,
+        verified=not problems,
+        entries=whole.size,
         checkpoint=newest,
         log_key=found,
-        problems=tuple(
-            sorted(check.problems, key=lambda p: (p.seq is None, p.seq or 0, p.problem))
-        ),
-        notes=_notes(check, newest, entries, trusted=trust is not None),
+        problems=tuple(problems),
+        notes=_notes(newest, whole.size, signatures=signatures, trusted=bool(trust)),
     )
 
 
-def _origin(checkpoints: tuple[tuple[int, str], ...]) -> str:
-    return checkpoints[-1][1].partition("\n")[0] if checkpoints else ""
+def check_log(
+    rows: Iterable[Row],
+    checkpoints: Sequence[tuple[int, str]],
+    disclosures: Iterable[tuple[int, str, str]],
+) -> Report:
+    """Return what holds of a whole log that fits in memory."""
+    kept = list(rows)
+    keys = read_keys(row for row in kept if row.repair_order is None)
+    part = check_part(kept, keys.ring)
+    return judge_log(keys, [part], checkpoints, disclosures)
 
 
 def _notes(
-    check: LogCheck, newest: Checkpoint | None, entries: int, *, trusted: bool
+    newest: Checkpoint | None, entries: int, *, signatures: bool, trusted: bool
 ) -> tuple[str, ...]:
     notes: list[str] = []
-    if not check.signatures:
+    if not signatures:
         notes.append("signatures of entries were not checked, as asked")
     covered = newest.size if newest else 0
     if covered < entries:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 APPLICATION_ID = 0x61756469  # "audi", in the header of the SQLite file
 SCHEMA_VERSION = 1
 _BUSY_SECONDS = 30.0
+_LOWEST, _HIGHEST = -(2**63), 2**63 - 1  # of an SQLite integer
 
 _GUARD = """
 create trigger {table}_no_{action} before {action} on {table}
@@ -161,11 +162,18 @@ class Store:
             ),
         )
 
-    def rows(self, start: int = 0, stop: int | None = None) -> Iterator[Row]:
+    def rows(self, start: int | None = None, stop: int | None = None) -> Iterator[Row]:
         """Yield the rows with start <= seq < stop, in order of seq."""
-        yield from self._rows(
-            "where seq >= ? and (? is null or seq < ?)", (start, stop, stop)
-        )
+        low = _LOWEST if start is None else start
+        high = _HIGHEST if stop is None else stop - 1
+        yield from self._rows("where seq between ? and ?", (low, high))
+
+    def leaf_before(self, seq: int) -> bytes | None:
+        """Return the leaf hash kept for the last row before ``seq``."""
+        query = "select leaf from entry where seq < ? order by seq desc limit 1"
+        with _clear_errors(self.path):
+            row = self._db.execute(query, (seq,)).fetchone()
+        return None if row is None else _bytes(row[0])
 
     def order_rows(self, order_id: str) -> tuple[Row, ...]:
         """Return the rows of one repair order."""

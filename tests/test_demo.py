@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from auditkit.cli.demo import RECORDS, demo_command
-from auditkit.ledger import verify_file
+from auditkit.log_verify import verify_file
 from auditkit.obd import decode
 from auditkit.packet import verify_packet
 from auditkit.record import parse_record

@@ -10,7 +10,8 @@ from conftest import PASSPHRASE, judge, small_record
 
 from auditkit.errors import InputError, KeyProblem, LogError
 from auditkit.keys import PublicKey
-from auditkit.ledger import Ledger, verify_file
+from auditkit.ledger import Ledger
+from auditkit.log_verify import verify_file
 from auditkit.policy import parse_policy
 
 LOW_ORDER_X = "AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"

@@ -10,7 +10,8 @@ from conftest import PASSPHRASE, judge, small_record
 from auditkit import note, tree
 from auditkit.entry import LOG_SIGNER, Payload, parse_payload, sign
 from auditkit.keystore import load
-from auditkit.ledger import Ledger, verify_file
+from auditkit.ledger import Ledger
+from auditkit.log_verify import verify_file
 from auditkit.note import Checkpoint
 from auditkit.store import Store
 
@@ -244,3 +245,45 @@ def test_every_byte_of_every_entry(closed, tmp_path):
                     silent.append((e.seq, name, place))
     assert tried > 2000
     assert not silent
+
+
+def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path):
+    """Parts find what one walk finds, also at their edges."""
+    from auditkit import log_verify
+
+    signer = closed.signer("owner", PASSPHRASE)
+    event = small_record().events[1]
+    closed.append("RO-9", [event] * 60, person="owner", signer=signer)
+    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    monkeypatch.setattr(log_verify, "SMALL", 10)
+    seen = []
+    report = closed.verify(progress=lambda done, total: seen.append((done, total)))
+    assert report.verified, report.problems
+    assert seen[-1] == (report.entries, report.entries)
+    assert len(seen) > 2
+    path = tmp_path / "parts.auditlog"
+    for statement in (
+        "delete from entry where seq = 40",
+        "update entry set signature = zeroblob(64) where seq = 17",
+        "update entry set payload = replace(payload, 'tool', 'fool') where seq = 34",
+        "delete from entry where seq between 30 and 55",
+        "delete from entry where seq > 50",
+        "update entry set leaf = zeroblob(32) where seq = 33",
+        "update entry set seq = -5 where seq = 20",
+    ):
+        shutil.copy(closed._store.path, path)
+        db = sqlite3.connect(path)
+        db.execute("drop trigger entry_no_delete")
+        db.execute("drop trigger entry_no_update")
+        db.execute(statement)
+        db.commit()
+        db.close()
+        monkeypatch.setattr(log_verify, "SMALL", 10)
+        parts = verify_file(path, trust=closed.checkpoint())
+        monkeypatch.setattr(log_verify, "SMALL", 1000)
+        whole = verify_file(path, trust=closed.checkpoint())
+        assert parts.verified == whole.verified, statement
+        if "seq > 50" not in statement:
+            assert not parts.verified
+            assert seqs(parts) & {17, 20, 30, 33, 34, 40, 41, 56, -5}
+        path.unlink()

@@ -19,7 +19,8 @@ import click
 from auditkit.catalogue import Catalogue, Judgement, load_catalogue
 from auditkit.events import RepairOrder
 from auditkit.findings import Verdict
-from auditkit.ledger import Ledger, verify_file
+from auditkit.ledger import Ledger
+from auditkit.log_verify import verify_file
 from auditkit.packet import verify_packet
 from auditkit.record import Record, parse_record
 from auditkit.report.text import plural

@@ -73,7 +73,7 @@ def _is_log(path: Path) -> bool:
 def _verify_log(
     path: Path, trust: str | None, key: str | None, *, signatures: bool
 ) -> Report:
-    from auditkit.ledger import verify_file
+    from auditkit.log_verify import verify_file
 
     if not sys.stderr.isatty():
         return verify_file(path, signatures=signatures, trust=trust, expect_key=key)

@@ -107,16 +107,14 @@ FLOOR_TEXT = sign(payload(0, _KEY, None), _KEY).payload.encode()
 
 
 def appends(folder: Path, count: int, rounds: int) -> None:
-    made = iter(range(10_000))
+    db = floor_db(folder / "floor.db")  # kept open, as the log is
 
     def durable_floor() -> None:
-        db = floor_db(folder / f"floor-{next(made)}.db")
         for _ in range(count):
             rows = floor_rows(1, _KEY)
             db.execute("begin immediate")
             db.executemany(INSERT, rows)
             db.execute("commit")
-        db.close()
 
     ledger = Ledger.create(folder / "a.log", shop="Bench", passphrase=b"pass")
     signer = ledger.signer("owner", b"pass")
@@ -134,13 +132,11 @@ def appends(folder: Path, count: int, rounds: int) -> None:
     ratio("append one event, durable", ">= 0.85", durable_floor, durable, rounds=rounds)
 
     def batch_floor() -> None:
-        db = floor_db(folder / f"floor-{next(made)}.db")
         for _ in range(10):
             rows = floor_rows(count, _KEY)
             db.execute("begin immediate")
             db.executemany(INSERT, rows)
             db.execute("commit")
-        db.close()
 
     def batch() -> None:
         for _ in range(10):
@@ -148,6 +144,7 @@ def appends(folder: Path, count: int, rounds: int) -> None:
 
     ratio(f"import in batches of {count}", ">= 0.75", batch_floor, batch, rounds=rounds)
     ledger.close()
+    db.close()
 
 
 def _verify_range(jobs: list[tuple[bytes, bytes, bytes]]) -> None:
