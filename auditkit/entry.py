@@ -23,6 +23,7 @@ HEADER = '{"alg":"Ed25519","typ":"auditkit/entry@1"}'
 HEADERS = (HEADER,)
 _URL_SAFE = bytes.maketrans(b"+/", b"-_")
 LOG_SIGNER = "log"
+_SIGNATURE64 = 86  # characters of a signature in base64url
 MAX_ENTRY = 65_535  # C2SP tlog-tiles: the length prefix of an entry has 16 bits
 _MEMBERS = frozenset(
     {
@@ -164,16 +165,16 @@ def _count(value: Mapping[str, Json]) -> int:
 def sign(payload: Payload, key: PrivateKey) -> Entry:
     """Return the sealed entry; raise InputError where it is too large for a log."""
     if payload.key != key.public.thumbprint:
-        message = "the payload names another key than the one that signs it"
-        raise InputError(message)
+        text = "the payload names another key than the one that signs it"
+        raise InputError(text)
     made = Entry(payload.seq, HEADER, format_payload(payload), b"")
-    signed = Entry(made.seq, HEADER, made.payload, key.sign(made.signing_input))
-    size = len(signed.compact)
+    message = made.signing_input
+    size = len(message) + 1 + _SIGNATURE64
     if size > MAX_ENTRY:
-        message = f"the event makes an entry of {size} bytes, over {MAX_ENTRY}"
+        text = f"the event makes an entry of {size} bytes, over {MAX_ENTRY}"
         mend = "split the readout, or log the file as an attachment by its digest"
-        raise InputError(message, mend=mend)
-    return signed
+        raise InputError(text, mend=mend)
+    return Entry(made.seq, HEADER, made.payload, key.sign(message))
 
 
 def verify(entry: Entry, key: PublicKey) -> None:

@@ -151,8 +151,28 @@ def canonical(value: Json) -> str:
     Sorting by code point is RFC 8785's sorting by UTF-16 unit because names are
     ASCII; numbers are plain because only safe integers occur.
     """
-    _check_profile(value, 0)
-    return _ENCODER.encode(value)
+    try:
+        text = _ENCODER.encode(value)
+    except (TypeError, ValueError, RecursionError):
+        text = ""
+    if not (text and _reads_back(text, value)):
+        _check_profile(value, 0)
+        text = _ENCODER.encode(value)
+    return text
+
+
+def _reads_back(text: str, value: Json) -> bool:
+    """Return whether plain text reads back as the value: a quick sound answer.
+
+    False says only that a closer look is needed.
+    """
+    if not text.isascii() or text.count("[") + text.count("{") > MAX_DEPTH:
+        return False
+    try:
+        found: Json = _QUICK_DECODER.decode(text)
+    except AuditkitError:
+        return False
+    return found == value
 
 
 def parse_canonical(text: str, *, limit: int = MAX_BYTES) -> Json:

@@ -167,6 +167,10 @@ MISTAKES = {
     "unknown command": (["chek"], "No such command"),
     "unknown option": (["check", "--nope"], "No such option"),
     "neither log nor packet": (["verify", "readout.txt"], "neither a log nor a packet"),
+    "no checkpoint": (
+        ["verify", "shop.auditlog", "--trust", "readout.txt"],
+        "readout.txt: this is not a checkpoint",
+    ),
     "no log": (["list", "--log", "no.auditlog"], "auditkit init"),
     "another database": (["list", "--log", "binary"], "cannot be read as a log"),
     "log taken": (["init", "--shop", "x"], "never overwritten"),

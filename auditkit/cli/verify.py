@@ -8,7 +8,8 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.errors import InputError
+from auditkit.errors import AuditkitError, InputError
+from auditkit.note import parse_checkpoint
 from auditkit.packet import is_packet, verify_packet
 from auditkit.report.text import report_lines
 from auditkit.verification import Report
@@ -43,7 +44,7 @@ def verify_command(
 
     Example: auditkit verify RO-1001.packet.json --key FINGERPRINT
     """
-    trust = None if trust_file is None else common.read_text(trust_file)
+    trust = None if trust_file is None else _checkpoint(trust_file)
     if _is_log(path):
         report = _verify_log(path, trust, key, signatures=not skip_signatures)
     else:
@@ -61,6 +62,18 @@ def verify_command(
         common.print_lines(report_lines(str(path), report))
     if not report.verified:
         raise click.exceptions.Exit(1)
+
+
+def _checkpoint(path: Path) -> str:
+    """Return a checkpoint's text; what merely looks like none is unusable input."""
+    text = common.read_text(path)
+    try:
+        parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
+    except AuditkitError as error:
+        message = f"this is not a checkpoint: {error.message}"
+        mend = "name a file that 'auditkit checkpoint' wrote"
+        raise InputError(message, where=str(path), mend=mend) from error
+    return text
 
 
 def _is_log(path: Path) -> bool:
