@@ -53,11 +53,8 @@ def read_keys(log_rows: Iterable[Row]) -> Keys:
 
 
 class _PartCheck:
-    def __init__(
-        self, ring: KeyRing, start: int, previous: bytes | None, *, signatures: bool
-    ) -> None:
+    def __init__(self, ring: KeyRing, start: int, previous: bytes | None) -> None:
         self.ring = ring
-        self.signatures = signatures
         self.problems: list[LogProblem] = []
         self.leaves: list[bytes] = []
         self.digests: dict[int, set[str]] = {}
@@ -76,16 +73,9 @@ class _PartCheck:
         leaf = row.entry.leaf
         if leaf != row.leaf:
             self.problem(seq, "its leaf hash is not that of its text and signature")
-        if self.signatures:
-            self._signed(row)
-        elif not self._names_previous(row.entry.payload):
-            self.problem(seq, "it does not name the leaf hash of the entry before it")
+        self._signed(row)
         self._previous = leaf
         self.leaves.append(leaf)
-
-    def _names_previous(self, payload: str) -> bool:
-        prev = "null" if self._previous is None else f'"{self._previous.hex()}"'
-        return f',"prev":{prev},"recorded_at":"' in payload
 
     def _signed(self, row: Row) -> None:
         seq = row.entry.seq
@@ -124,21 +114,20 @@ class _PartCheck:
             self.problem(seq, f"it was written for another log, {payload.log!r}")
 
 
-def check_part(  # noqa: PLR0913  the bounds of a part and what it needs
+def check_part(
     rows: Iterable[Row],
     ring: KeyRing,
     *,
     start: int = 0,
     stop: int | None = None,
     previous: bytes | None = None,
-    signatures: bool = True,
 ) -> Part:
     """Return what the rows ``start`` to ``stop`` hold.
 
     ``previous`` is the leaf hash kept for the row before; the part that holds that
     row is the one that checks it.
     """
-    check = _PartCheck(ring, start, previous, signatures=signatures)
+    check = _PartCheck(ring, start, previous)
     for row in rows:
         check.row(row)
     if stop is not None and check.expected < stop:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from auditkit import note
+from auditkit.chain_check import check_chain
 from auditkit.errors import AuditkitError
 from auditkit.log_check import Part, check_part, judge_log, read_keys
-from auditkit.store import Row, Store
+from auditkit.store import Store
 from auditkit.verification import KeyRing, Report
 
 Progress = Callable[[int, int], None]
-SMALL = 2_000  # entries; below, starting processes costs more than it saves
+# Below so many entries, starting processes costs more than it saves.
+SMALL = 2_000
+SMALL_CHAIN = 50_000
 
 
 def verify_store(
@@ -66,44 +69,44 @@ def _parts(
     store: Store, ring: KeyRing, progress: Progress | None, *, signatures: bool
 ) -> list[Part]:
     size, _ = store.head()
-    if size < SMALL:
-        return [check_part(store.rows(), ring, signatures=signatures)]
+    keys = ring if signatures else None
+    if size < (SMALL if signatures else SMALL_CHAIN):
+        return [_check_rows(store, keys, 0, None)]
     cores = os.cpu_count() or 1
     width = min(5_000, -(-size // (2 * cores)))
     jobs = [
-        (store.path, ring, start, None if start + width >= size else start + width)
+        (store.path, keys, start, None if start + width >= size else start + width)
         for start in range(0, size, width)
     ]
     parts: list[Part] = []
     with ProcessPoolExecutor(cores) as pool:
-        for done, part in enumerate(
-            pool.map(_check, jobs, [signatures] * len(jobs)), 1
-        ):
+        for done, part in enumerate(pool.map(_check, jobs), 1):
             parts.append(part)
             if progress is not None:
                 progress(min(done * width, size), size)
     return parts
 
 
-def _check(job: tuple[Path, KeyRing, int, int | None], signatures: bool) -> Part:  # noqa: FBT001  map passes it by place
-    path, ring, start, stop = job
+def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> Part:
+    path, keys, start, stop = job
     store = Store.open(path)
     try:
-        return check_part(
-            _rows(store, start, stop),
-            ring,
-            start=start,
-            stop=stop,
-            previous=store.leaf_before(start),
-            signatures=signatures,
-        )
+        return _check_rows(store, keys, start, stop)
     finally:
         store.close()
 
 
-def _rows(store: Store, start: int, stop: int | None) -> Iterator[Row]:
-    # The first part also takes rows that were numbered below zero.
-    return store.rows(start or None, stop)
+def _check_rows(
+    store: Store, keys: KeyRing | None, start: int, stop: int | None
+) -> Part:
+    """Check a part with its signatures, or without where no keys are given."""
+    low = start or None  # the first part also takes rows numbered below zero
+    previous = store.leaf_before(start) if start else None
+    if keys is None:
+        cells = store.cells(low, stop)
+        return check_chain(cells, start=start, stop=stop, previous=previous)
+    rows = store.rows(low, stop)
+    return check_part(rows, keys, start=start, stop=stop, previous=previous)
 
 
 def _size_of(trust: str | None) -> int | None:

@@ -168,6 +168,23 @@ class Store:
         high = _HIGHEST if stop is None else stop - 1
         yield from self._rows("where seq between ? and ?", (low, high))
 
+    def cells(
+        self, start: int | None = None, stop: int | None = None
+    ) -> Iterator[tuple[object, object, object, object, object]]:
+        """Yield (seq, header, payload, signature, leaf) as bytes, not looked at."""
+        low = _LOWEST if start is None else start
+        high = _HIGHEST if stop is None else stop - 1
+        query = (
+            "select seq, header, payload, signature, leaf from entry"
+            " where seq between ? and ? order by seq"
+        )
+        with _clear_errors(self.path):
+            self._db.text_factory = bytes
+            try:
+                yield from self._db.execute(query, (low, high))
+            finally:
+                self._db.text_factory = _decoded
+
     def leaf_before(self, seq: int) -> bytes | None:
         """Return the leaf hash kept for the last row before ``seq``."""
         query = "select leaf from entry where seq < ? order by seq desc limit 1"

@@ -286,4 +286,10 @@ def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path
         if "seq > 50" not in statement:
             assert not parts.verified
             assert seqs(parts) & {17, 20, 30, 33, 34, 40, 41, 56, -5}
+        monkeypatch.setattr(log_verify, "SMALL_CHAIN", 10)
+        quick = verify_file(path, signatures=False, trust=closed.checkpoint())
+        monkeypatch.setattr(log_verify, "SMALL_CHAIN", 1000)
+        alone = verify_file(path, signatures=False, trust=closed.checkpoint())
+        assert quick.verified == alone.verified
+        assert quick.verified is whole.verified, statement
         path.unlink()

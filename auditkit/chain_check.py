@@ -1,0 +1,73 @@
+"""The quick check of a log: leaf hashes and the chain, no signature, no parsing.
+
+It reads bytes as they lie in the file. What it cannot see (who signed, what a column
+says beside the signed text) is the business of ``auditkit.log_check``.
+"""
+
+from __future__ import annotations
+
+import binascii
+import hashlib
+from collections.abc import Iterable
+
+from auditkit.entry import HEADERS
+from auditkit.log_check import Part
+from auditkit.verification import LogProblem
+
+# seq, header, payload, signature, leaf: bytes where the file is sound
+Cells = tuple[object, object, object, object, object]
+_URL_SAFE = bytes.maketrans(b"+/", b"-_")
+
+
+def _encode(data: bytes) -> bytes:
+    text = binascii.b2a_base64(data, newline=False)
+    return text.translate(_URL_SAFE).rstrip(b"=")
+
+
+_HEADERS64 = {h.encode(): _encode(h.encode()) + b"." for h in HEADERS}
+
+
+def check_chain(
+    rows: Iterable[Cells],
+    *,
+    start: int = 0,
+    stop: int | None = None,
+    previous: bytes | None = None,
+) -> Part:
+    """Return what the rows ``start`` to ``stop`` hold, as ``check_part`` does."""
+    problems: list[LogProblem] = []
+    leaves: list[bytes] = []
+    expected = start
+    named = _names(previous)
+    for seq, header, payload, signature, kept in rows:
+        place = seq if isinstance(seq, int) else -1
+        if place != expected:
+            text = f"entry {expected} is missing before it"
+            out = "it is out of place"
+            problems.append(LogProblem(place, text if place > expected else out))
+        expected = place + 1
+        head = _HEADERS64.get(header) if isinstance(header, bytes) else None
+        if head is None:
+            problems.append(LogProblem(place, "its header is not one of this format's"))
+            head = b"."
+        if not (isinstance(payload, bytes) and isinstance(signature, bytes)):
+            problems.append(LogProblem(place, "its payload or signature is gone"))
+            continue
+        compact = b"\x00" + head + _encode(payload) + b"." + _encode(signature)
+        leaf = hashlib.sha256(compact).digest()
+        if leaf != kept:
+            text = "its leaf hash is not that of its text and signature"
+            problems.append(LogProblem(place, text))
+        if named not in payload:
+            text = "it does not name the leaf hash of the entry before it"
+            problems.append(LogProblem(place, text))
+        named = _names(leaf)
+        leaves.append(leaf)
+    if stop is not None and expected < stop:
+        problems.append(LogProblem(expected, "the entry is missing"))
+    return Part(tuple(problems), tuple(leaves), {})
+
+
+def _names(leaf: bytes | None) -> bytes:
+    prev = "null" if leaf is None else f'"{leaf.hex()}"'
+    return f',"prev":{prev},"recorded_at":"'.encode()
