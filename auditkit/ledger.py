@@ -193,7 +193,12 @@ class Ledger:
         given = [text for _, _, text in self._store.disclosures(row.entry.seq)]
         event, hidden = disclosure.reveal(payload.event, given)
         return LoggedEvent(
-            row.entry.seq, payload.recorded_at, payload.by, event, hidden
+            row.entry.seq,
+            payload.recorded_at,
+            payload.by,
+            event,
+            hidden,
+            payload.event,
         )
 
     def people(self) -> tuple[Person, ...]:

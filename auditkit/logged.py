@@ -25,13 +25,18 @@ class OrderLine:
 
 @dataclass(frozen=True, slots=True)
 class LoggedEvent:
-    """One event as it lies in the log. ``hidden`` counts the withheld digests."""
+    """One event as it lies in the log.
+
+    ``event`` has what is disclosed put back; ``sealed`` is what was signed;
+    ``hidden`` counts the digests that nothing discloses.
+    """
 
     seq: int
     recorded_at: str
     signed_by: str
     event: Mapping[str, Json]
     hidden: int
+    sealed: Mapping[str, Json]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,16 +68,27 @@ def new_events(
 
 
 def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
-    if line.hidden == 0:
-        return event == line.event
-    return _covers(dict(event), dict(line.event))
+    return _covers(dict(event), dict(line.event), dict(line.sealed))
 
 
-def _covers(event: Json, shown: Json) -> bool:
-    """Return whether ``shown`` is ``event`` less members that are withheld."""
-    if isinstance(event, dict) and isinstance(shown, dict):
-        return all(k in event and _covers(event[k], v) for k, v in shown.items())
-    return event == shown
+def _covers(event: Json, shown: Json, sealed: Json) -> bool:
+    """Return whether ``shown`` is ``event`` less members that are withheld.
+
+    A member may be absent only from an object whose sealed form has digests that
+    are not disclosed, and no more members than there are such digests.
+    """
+    if not (isinstance(event, dict) and isinstance(shown, dict)):
+        return event == shown
+    kept = sealed if isinstance(sealed, dict) else {}
+    digests = kept.get("_sd")
+    disclosed = len(shown.keys() - kept.keys())
+    open_digests = (len(digests) if isinstance(digests, list) else 0) - disclosed
+    if len(event.keys() - shown.keys()) > open_digests:
+        return False
+    return all(
+        name in event and _covers(event[name], value, kept.get(name, value))
+        for name, value in shown.items()
+    )
 
 
 def closed_alike(logged: Sequence[LoggedEvent], verdict: Mapping[str, Json]) -> bool:

@@ -205,3 +205,33 @@ def test_log_without_its_keys_is_still_readable(closed, tmp_path):
     assert verify_file(copy).verified
     with Ledger.open(copy) as reader:
         assert len(reader.orders()) == 2
+
+
+def test_withheld_members_leave_no_room_for_others(closed, catalogue):
+    """The plate's decoy does not let another member slip in unlogged."""
+
+    def again(change):
+        record = small_record()
+        opening = change(dict(record.events[0]))
+        altered = replace(record, events=(opening, *record.events[1:]))
+        return closed.record(
+            altered,
+            judge(catalogue, altered),
+            passphrase=PASSPHRASE,
+            unproven_reason="a test of the log, not of a repair",
+        )
+
+    def with_vehicle(**more):
+        return lambda e: {**e, "vehicle": {**e["vehicle"], **more}}
+
+    for change in (
+        lambda e: {**e, "extra": "x"},
+        with_vehicle(plate="AB 12", more="x"),
+        with_vehicle(description="another"),
+        lambda e: {k: v for k, v in e.items() if k != "complaint"},
+        lambda e: {**e, "customer": {**e["customer"], "name": "Another"}},
+    ):
+        with pytest.raises(InputError, match="amendment"):
+            again(change)
+    closed._store._db.execute("delete from disclosure where seq = 2")
+    assert again(lambda e: e).written == 0, "lost text is taken for withheld"
