@@ -79,6 +79,7 @@ class Ledger:
         self._store = store
         self._clock = clock
         self._keys = keystore.folder_of(store.path)
+        self._unlocked: dict[tuple[str, bytes], PrivateKey] = {}
         self.on_sealed: Callable[[int, str], None] | None = None
         self.ring = KeyRing()
         self.shop = ""
@@ -390,7 +391,7 @@ class Ledger:
         if active is None:
             message = f"{person!r} has no active key in this log"
             raise KeyProblem(message, mend=f"run 'auditkit key enrol {person}'")
-        key = keystore.load(self._keys, person, passphrase)
+        key = self._unlock(person, passphrase)
         if key.public != active:
             message = f"the key file of {person!r} is not the key enrolled last"
             mend = f"restore it, or revoke the key and enrol {person!r} anew"
@@ -398,11 +399,19 @@ class Ledger:
         return key
 
     def _private_log(self, passphrase: bytes) -> PrivateKey:
-        key = keystore.load(self._keys, LOG_SIGNER, passphrase)
+        key = self._unlock(LOG_SIGNER, passphrase)
         if key.public != self.log_key:
             message = "the log's key file is not the key that opened this log"
             raise KeyProblem(message, where=str(self._keys), mend="restore it")
         return key
+
+    def _unlock(self, name: str, passphrase: bytes) -> PrivateKey:
+        """Open a key file once: guessing is made slow, and so is opening."""
+        known = self._unlocked.get((name, passphrase))
+        if known is None:
+            known = keystore.load(self._keys, name, passphrase)
+            self._unlocked[name, passphrase] = known
+        return known
 
     def signer(self, person: str, passphrase: bytes) -> PrivateKey:
         """Return the private key of an enrolled person, for ``append``."""

@@ -2,6 +2,7 @@
 
 import types
 
+import click
 import pytest
 
 from auditkit.catalogue import load_catalogue
@@ -186,3 +187,20 @@ def test_amendment_takes_the_place_of_what_it_corrects():
     assert order.events[0].text("tool") == "right"
     assert order.events[0].amended_by == 2
     assert [e.kind for e in order.events] == [e["kind"] for e in events]
+
+
+def test_plugin_adds_a_command(monkeypatch, capsys):
+    from auditkit import catalogue
+    from auditkit.cli import main
+
+    class Commands:
+        @staticmethod
+        @hookimpl
+        def register_commands(cli):
+            cli.add_command(click.Command("wave", callback=lambda: click.echo("hello")))
+
+    found = load_catalogue({"waving": Commands})
+    monkeypatch.setattr(catalogue, "load_catalogue", lambda: found)
+    with pytest.raises(SystemExit) as end:
+        main(["wave"])
+    assert (end.value.code, capsys.readouterr().out) == (0, "hello\n")

@@ -56,3 +56,12 @@ def test_readme_opens_with_the_job_and_defers():
     assert README.startswith("# auditkit\n\nA technician chases a fault code.")
     for words in ("maker's procedure", "local codes", "licensed practice"):
         assert words in README
+
+
+def test_python_example_runs(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    (example,) = re.findall(r"```python\n(from pathlib.*?)```", DEVELOPERS, re.DOTALL)
+    exec(example, {})  # noqa: S102  our own document
+    out = capsys.readouterr().out
+    assert "unproven" in out
+    assert "('31', '2.14', <Outcome.FAILED: 'failed'>)" in out

@@ -293,3 +293,19 @@ def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path
         assert quick.verified == alone.verified
         assert quick.verified is whole.verified, statement
         path.unlink()
+
+
+def test_low_order_key_enrolled_by_the_shop_itself(closed, tmp_path):
+    """A shop that writes such an enrolment with its own key is found out."""
+
+    def edit(event):
+        if event["kind"] == "person_enrolled":
+            event["key"] = "AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+        return event
+
+    path = tmp_path / "low.auditlog"
+    rewrite(closed, path, edit)
+    report = verify_file(path)
+    assert not report.verified
+    assert any(p.seq == 1 and "low-order" in p.problem for p in report.problems)
+    assert {2, 3, 4} <= seqs(report), "nothing signed under it is accepted"

@@ -224,5 +224,6 @@ def _details(event: Event) -> list[str]:
         lines = [f"{c.kind} code {c.text} ({c.responder})" for c in codes]
         return lines + [self_test_text(t) for t in readout.self_tests]
     if event.kind == "verdict":
-        return [str(line) for line in _list(event.data.get("statement"))[1:]]
+        said = [str(line) for line in _list(event.data.get("statement"))[1:]]
+        return [line for line in said if line != DEFERS]
     return []
