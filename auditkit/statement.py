@@ -121,8 +121,8 @@ def self_test_text(test: SelfTest) -> str:
         low, high = str(test.raw_minimum), str(test.raw_maximum)
     else:
         value = f"{test.value:f} {unit}"
-        low = "none" if test.minimum is None else f"{test.minimum:f}"
-        high = "none" if test.maximum is None else f"{test.maximum:f}"
+        low = f"{test.minimum:f}" if test.has_minimum else "none"
+        high = f"{test.maximum:f}" if test.has_maximum else "none"
     return f"{name} {test.outcome}: {value}, minimum {low}, maximum {high}"
 
 

@@ -137,8 +137,8 @@ def _say(test: SelfTest) -> str:
             f"{name}: raw value {test.raw_value}, minimum {test.raw_minimum}, "
             f"maximum {test.raw_maximum}"
         )
-    low = "none" if test.minimum is None else f"{test.minimum:f}"
-    high = "none" if test.maximum is None else f"{test.maximum:f}"
+    low = f"{test.minimum:f}" if test.has_minimum else "none"
+    high = f"{test.maximum:f}" if test.has_maximum else "none"
     unit = test.unit or ""
     return f"{name}: {test.value:f} {unit}, minimum {low}, maximum {high}"
 

@@ -164,15 +164,15 @@ def test_outcome(words, uasid, expected):
     ("uasid", "low", "high", "limits"),
     [
         # A published service manual (7FFF) and scapy (FFFF): "no limit".
-        ("01", "0000", "FFFF", (None, None)),
-        ("01", "8000", "7FFF", (32768, 32767)),
-        ("81", "8000", "7FFF", (None, None)),
-        ("81", "0000", "FFFF", (0, -1)),
+        ("01", "0000", "FFFF", (False, False)),
+        ("01", "8000", "7FFF", (True, True)),
+        ("81", "8000", "7FFF", (False, False)),
+        ("81", "0000", "FFFF", (True, True)),
     ],
 )
 def test_a_side_without_a_limit(uasid, low, high, limits):
     (test,) = decode(f"46A20B{uasid}0001{low}{high}").self_tests
-    assert (test.minimum, test.maximum) == limits
+    assert (test.has_minimum, test.has_maximum) == limits
 
 
 @pytest.mark.parametrize(

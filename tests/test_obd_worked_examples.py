@@ -165,9 +165,9 @@ def test_three_results_of_one_monitor():
     assert (first.value, first.minimum, first.maximum) == (volts, volts, volts)
     assert (first.mid, first.tid, first.uasid, first.unit) == ("01", "01", "0A", "mV")
     assert (second.value, second.maximum, second.unit) == (72, 100, "ms")
-    assert (second.raw_minimum, second.minimum) == (0, None)
+    assert (second.raw_minimum, second.minimum, second.has_minimum) == (0, 0, False)
     assert (third.value, third.minimum, third.unit) == (150, 75, "counts")
-    assert (third.raw_maximum, third.maximum) == (0xFFFF, None)
+    assert (third.maximum, third.has_maximum) == (65535, False)
     assert {t.outcome for t in readout.self_tests} == {Outcome.PASSED}
     assert readout.reported == {"06"}
     shown = readout.to_json()["self_tests"]

@@ -53,8 +53,9 @@ class SelfTest:
 
     ``mid``, ``tid`` and ``uasid`` are two upper-case hex digits. The raw words are
     unsigned 16-bit numbers as sent; ``value``, ``minimum`` and ``maximum`` are in
-    ``unit``, or None with an unknown scaling. A limit is None as well where its raw
-    word means "no limit on this side": 0000 / FFFF, for a signed scaling 8000 / 7FFF.
+    ``unit``, or None with an unknown scaling. ``has_minimum`` and ``has_maximum`` are
+    false where the raw word means "no limit on this side": 0000 / FFFF, for a signed
+    scaling 8000 / 7FFF.
     A test that has not run has the words 0000, and they are scaled like any other.
     """
 
@@ -70,6 +71,16 @@ class SelfTest:
     raw_value: int
     raw_minimum: int
     raw_maximum: int
+
+    @property
+    def has_minimum(self) -> bool:
+        """Whether the least good value is a limit at all."""
+        return not scaling.is_no_minimum(self.raw_minimum, int(self.uasid, 16))
+
+    @property
+    def has_maximum(self) -> bool:
+        """Whether the greatest good value is a limit at all."""
+        return not scaling.is_no_maximum(self.raw_maximum, int(self.uasid, 16))
 
 
 def _lengths() -> dict[int, int]:
@@ -170,16 +181,14 @@ def self_tests(responder: str, body: bytes) -> tuple[list[SelfTest], list[str]]:
 def _self_test(responder: str, record: bytes) -> SelfTest:
     mid, tid, uasid = record[:3]
     value, low, high = (int.from_bytes(record[at : at + 2]) for at in (3, 5, 7))
-    no_low = scaling.is_no_minimum(low, uasid)
-    no_high = scaling.is_no_maximum(high, uasid)
     return SelfTest(
         responder=responder,
         mid=f"{mid:02X}",
         tid=f"{tid:02X}",
         uasid=f"{uasid:02X}",
         value=scaling.scaled(value, uasid),
-        minimum=None if no_low else scaling.scaled(low, uasid),
-        maximum=None if no_high else scaling.scaled(high, uasid),
+        minimum=scaling.scaled(low, uasid),
+        maximum=scaling.scaled(high, uasid),
         unit=scaling.unit(uasid),
         outcome=scaling.outcome(value, low, high, uasid),
         raw_value=value,
