@@ -7,7 +7,9 @@ module: transcript, isotp, services, and the tables scaling, monitors, dtc, vin.
 from __future__ import annotations
 
 from auditkit.obd.dtc import Code
+from auditkit.obd.in_use import Counter
 from auditkit.obd.monitors import Monitor
+from auditkit.obd.parameters import Value
 from auditkit.obd.readout import Readout, decode
 from auditkit.obd.scaling import Outcome
 from auditkit.obd.services import SelfTest
@@ -15,10 +17,12 @@ from auditkit.obd.transcript import TranscriptProblem
 
 __all__ = [
     "Code",
+    "Counter",
     "Monitor",
     "Outcome",
     "Readout",
     "SelfTest",
     "TranscriptProblem",
+    "Value",
     "decode",
 ]

@@ -1,6 +1,7 @@
 """Captured text -> everything that the vehicle said in it.
 
 The one function is ``decode``. It is pure: the same text gives the same readout.
+The module is long because it gathers every service's answers into one readout.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from itertools import chain
 from typing import TYPE_CHECKING, TypeVar
 
 from auditkit.errors import DecodeError
-from auditkit.obd import isotp, services, transcript, vin
+from auditkit.obd import in_use, isotp, services, transcript, vin
+from auditkit.obd import parameters as table
 from auditkit.obd.dtc import Code
 from auditkit.obd.monitors import (
     SINCE_CLEAR,
@@ -27,7 +29,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from decimal import Decimal
 
+    from auditkit.obd.in_use import Counter
     from auditkit.obd.isotp import Message
+    from auditkit.obd.parameters import Value
     from auditkit.obd.services import SelfTest
 
 _T = TypeVar("_T")
@@ -57,7 +61,9 @@ class Readout:
 
     ``reported`` holds the services with at least one well-formed positive answer:
     without "03" in it, no confirmed code means only that nobody answered.
-    ``parameters`` keeps service 01 data, support maps and in-use counters as sent.
+    ``parameters`` keeps service 01 and 02 data, support maps and in-use counters as
+    sent; ``values`` and ``counters`` are what they say. ``cleared`` is true where a
+    positive answer to service 04 stands in the text.
     """
 
     responders: tuple[str, ...] = ()
@@ -75,6 +81,22 @@ class Readout:
     problems: tuple[TranscriptProblem, ...] = ()
     module_names: tuple[tuple[str, str], ...] = ()
     parameters: tuple[Parameter, ...] = ()
+    values: tuple[Value, ...] = ()
+    counters: tuple[Counter, ...] = ()
+    cleared: bool = False
+
+    def value(self, identifier: str) -> Decimal | None:
+        """Return the greatest number that any responder gave for a service 01 id.
+
+        Responders that count the same thing may differ a little; the one that counts
+        most has seen most.
+        """
+        found = [
+            v.value
+            for v in self.values
+            if (v.service, v.id) == ("01", identifier) and v.value is not None
+        ]
+        return max(found, default=None)
 
     def to_json(self) -> dict[str, object]:
         """Return the readout as ``decode --format json`` prints it."""
@@ -89,6 +111,11 @@ class Readout:
             "monitors": _monitors_json(self.monitors, SINCE_CLEAR),
             "this_cycle": _monitors_json(self.monitors, THIS_CYCLE),
             "self_tests": [_self_test_json(test) for test in self.self_tests],
+            "values": [_value_json(value) for value in self.values],
+            "counters": [
+                {"responder": c.responder, "name": c.name, "count": c.count}
+                for c in self.counters
+            ],
             "problems": [
                 {"line": p.line, "responder": p.responder, "problem": p.problem}
                 for p in self.problems
@@ -125,6 +152,9 @@ class _Builder:
     texts: _Answers[tuple[str, ...]] = field(default_factory=dict)
     tests: dict[tuple[str, str, str], SelfTest] = field(default_factory=dict)
     parameters: dict[tuple[str, int, int], bytes] = field(default_factory=dict)
+    frames: dict[tuple[str, int, int], bytes] = field(default_factory=dict)
+    counters: dict[tuple[str, str], Counter] = field(default_factory=dict)
+    was_cleared: bool = False
 
     def take(self, message: Message) -> None:
         """Add what one whole answer says."""
@@ -165,6 +195,16 @@ class _Builder:
                 self._answer(message, self.status, pid, data)
         return True
 
+    def frozen(self, message: Message, service: int, body: bytes) -> bool:
+        """Keep a service 02 answer: the values when a code was stored."""
+        records = services.frozen(body)
+        if not records:
+            self._problem(message, f"answer {service + 0x40:02X} without a PID")
+            return False
+        for pid, frame, data in records:
+            self.frames[message.responder, frame, pid] = data
+        return True
+
     def fault_codes(self, message: Message, service: int, body: bytes) -> bool:
         """Keep a service 03, 07 or 0A answer."""
         self._answer(message, self.codes, service, services.codes(body))
@@ -201,6 +241,9 @@ class _Builder:
             self._answer(message, self.texts, info, _INFO[info](rest))
         else:
             self._keep(message, service, info, rest)
+            if info in {in_use.SPARK, in_use.COMPRESSION}:
+                for one in in_use.counters(message.responder, info, rest):
+                    self.counters[one.responder, one.name] = one
         return True
 
     def cleared(self, message: Message, service: int, body: bytes) -> bool:
@@ -209,6 +252,7 @@ class _Builder:
             self._problem(message, f"answer {service + 0x40:02X} carries no bytes")
             return False
         self._note(message, "codes and test results were cleared here")
+        self.was_cleared = True
         return True
 
     def _vin(self, message: Message, text: str) -> None:
@@ -276,7 +320,26 @@ class _Builder:
                 Parameter(who, f"{service:02X}", f"{item:02X}", data.hex().upper())
                 for (who, service, item), data in sorted(self.parameters.items())
             ),
+            values=self._values(),
+            counters=tuple(self.counters.values()),
+            cleared=self.was_cleared,
         )
+
+    def _values(self) -> tuple[Value, ...]:
+        """Return what the data of services 01 and 02 say."""
+        found = [
+            table.value_of(who, pid, data, self._scales(who))
+            for (who, service, pid), data in sorted(self.parameters.items())
+            if service == 1
+        ]
+        found += [
+            table.value_of(who, pid, data, self._scales(who), frame=frame)
+            for (who, frame, pid), data in sorted(self.frames.items())
+        ]
+        return tuple(value for value in found if value is not None)
+
+    def _scales(self, who: str) -> dict[int, bytes]:
+        return {i: self.parameters.get((who, 1, i), b"\0") for i in (0x4F, 0x50)}
 
     def _codes(self, service: int) -> tuple[Code, ...]:
         return tuple(
@@ -336,6 +399,20 @@ def _decimal_text(value: Decimal | None) -> str | None:
     return None if value is None else format(value, "f")
 
 
+def _value_json(value: Value) -> dict[str, object]:
+    return {
+        "responder": value.responder,
+        "service": value.service,
+        "id": value.id,
+        "frame": value.frame,
+        "name": value.name,
+        "value": _decimal_text(value.value),
+        "unit": value.unit,
+        "meaning": value.meaning,
+        "source": value.source,
+    }
+
+
 def _self_test_json(test: SelfTest) -> dict[str, object]:
     return {
         "responder": test.responder,
@@ -359,6 +436,7 @@ def _module_name(body: bytes) -> tuple[str, ...]:
 
 _READERS: dict[int, Callable[[_Builder, Message, int, bytes], bool]] = {
     0x01: _Builder.data,
+    0x02: _Builder.frozen,
     0x03: _Builder.fault_codes,
     0x04: _Builder.cleared,
     0x06: _Builder.tests_06,

@@ -133,6 +133,32 @@ def parameters(body: bytes) -> tuple[tuple[int, bytes], ...]:
     return tuple(found)
 
 
+def frozen(body: bytes) -> tuple[tuple[int, int, bytes], ...]:
+    """Return (id, frame, data) of each record of a service 02 answer (clause 7.2).
+
+    Lengths are implied by the ids as in service 01 (Tables 137-144).
+    """
+    found: list[tuple[int, int, bytes]] = []
+    at = 0
+    while at < len(body):
+        pid = body[at]
+        length = PID_LENGTHS.get(pid)
+        if length is None and not at:
+            length = len(body) - 2
+        if length is None:
+            msg = f"PID {pid:02X} has no known length, so the answer cannot be parted"
+            raise MalformedError(msg)
+        data = body[at + 2 : at + 2 + length]
+        if len(data) < length or not data:
+            have = f"a frame number and {length or 1} bytes"
+            msg = f"PID {pid:02X} needs {have} and has {max(len(body) - at - 1, 0)}"
+            raise MalformedError(msg)
+        found.append((pid, body[at + 1], data))
+        at += 2 + length
+    _same_sort([pid for pid, _, _ in found])
+    return tuple(found)
+
+
 def maps(body: bytes) -> tuple[tuple[int, bytes], ...]:
     """Return (base, bits) of each support map of an answer (Annex A)."""
     if not body or len(body) % (1 + _MAP):

@@ -68,6 +68,14 @@ def readout_lines(readout: Readout) -> list[str]:
     if readout.self_tests:
         lines.append("Self-tests:")
         lines += [f"  {t.responder}  {self_test_text(t)}" for t in readout.self_tests]
+    if readout.values:
+        lines.append("Values (freeze frame where a frame is named):")
+        for v in readout.values:
+            frame = f" frame {v.frame}" if v.frame else ""
+            lines.append(f"  {v.responder}  {v.service}/{v.id}{frame}  {v}")
+    if readout.counters:
+        lines.append("In-use counters (cycles in which a monitor ran, or could have):")
+        lines += [f"  {c.responder}  {c.name:<10} {c.count}" for c in readout.counters]
     for problem in readout.problems:
         place = f"line {problem.line}" if problem.line else "the whole text"
         lines.append(f"Problem: {place}: {problem.problem}")
