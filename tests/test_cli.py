@@ -137,6 +137,20 @@ def test_decode(run):
     assert "self-test 31/81 failed: 2.14 kPa" in out
 
 
+def test_compare_shows_values_limits_and_margin_side_by_side(run):
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    raws = [e["raw"] for e in events if e["kind"] == "readout"]
+    Path("before.txt").write_text(raws[0])
+    Path("after.txt").write_text(raws[-1])
+    status, out, _ = run("compare", "before.txt", "after.txt")
+    assert status == 0
+    assert out.startswith("2 of 2 self-tests changed; fault codes: 2 gone, 0 come")
+    assert "before  2.14 kPa, minimum 3.50, maximum none: failed" in out
+    assert "after   6.12 kPa, minimum 3.50, maximum none: passed" in out
+    found = json.loads(run("compare", "before.txt", "after.txt", "--format", "json")[1])
+    assert found["self_tests"][0]["after"]["margin"] == "0.749"
+
+
 def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0

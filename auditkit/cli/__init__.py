@@ -19,6 +19,7 @@ from auditkit.errors import AuditkitError
 COMMANDS = {
     "check": ("records", "Judge repair records; write nothing."),
     "checkpoint": ("logs", "Print the newest signed checkpoint, to give to others."),
+    "compare": ("compare", "Show what changed between two readouts."),
     "decode": ("decode", "Show what the vehicle said in a readout."),
     "demo": ("demo", "Run an invented shop's week, and alter a log to see it found."),
     "init": ("logs", "Begin a shop's log and its keys."),

@@ -1,0 +1,267 @@
+"""Two readouts of one vehicle, side by side: what changed between them. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from auditkit.obd.monitors import SINCE_CLEAR
+from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
+from auditkit.obd.scaling import number
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from auditkit.obd.dtc import Code
+    from auditkit.obd.readout import Readout
+    from auditkit.obd.services import SelfTest
+
+Place = tuple[str, str, str]
+"""Responder, monitor id, test id."""
+
+SINCE_CLEARED = (
+    (WARM_UPS, "warm-ups since codes were cleared"),
+    (DISTANCE, "distance since codes were cleared, km"),
+    (MINUTES, "engine run time since codes were cleared, min"),
+)
+"""Counts that a clear sets to zero (ISO 15031-5:2006 7.4.1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class TestChange:
+    """One self-test in both readouts; None where it is absent from one."""
+
+    place: Place
+    before: SelfTest | None
+    after: SelfTest | None
+
+    @property
+    def changed(self) -> bool:
+        """Whether value or limits differ: equal words prove nothing either way."""
+        return _words(self.before) != _words(self.after)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One named thing in both readouts, as text; None where one does not give it."""
+
+    name: str
+    before: str | None
+    after: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What two readouts say of the same vehicle, before and after.
+
+    ``cleared`` gives the reasons for which codes must have been cleared between the
+    two, as the vehicle's own counts tell; empty where nothing tells it.
+    """
+
+    tests: tuple[TestChange, ...]
+    gone: tuple[Code, ...]
+    come: tuple[Code, ...]
+    stayed: tuple[Code, ...]
+    readiness: tuple[Change, ...]
+    counters: tuple[Change, ...]
+    counts: tuple[Change, ...]
+    identity: tuple[Change, ...]
+    cleared: tuple[str, ...]
+
+    def to_json(self) -> dict[str, object]:
+        """Return the comparison as ``compare --format json`` prints it."""
+        return {
+            "self_tests": [_test_json(change) for change in self.tests],
+            "codes": {
+                "gone": [_code_json(c) for c in self.gone],
+                "come": [_code_json(c) for c in self.come],
+                "stayed": [_code_json(c) for c in self.stayed],
+            },
+            "readiness": [_change_json(c) for c in self.readiness],
+            "counters": [_change_json(c) for c in self.counters],
+            "counts": [_change_json(c) for c in self.counts],
+            "identity": [_change_json(c) for c in self.identity],
+            "cleared_between": list(self.cleared),
+        }
+
+
+def margin(test: SelfTest) -> Decimal | None:
+    """Return how far inside its limits a value lies, as a share of the allowed band.
+
+    0 at a limit, 0.5 in the middle of two limits, negative outside. With one limit it
+    is the distance to that limit as a share of the limit itself. None where the test
+    has not run, has no limit or has a band of no width. From raw words, so an unknown
+    scaling does not matter.
+    """
+    if test.outcome == "not-run":
+        return None
+    uasid = int(test.uasid, 16)
+    here, low, high = (
+        number(word, uasid)
+        for word in (test.raw_value, test.raw_minimum, test.raw_maximum)
+    )
+    if test.has_minimum and test.has_maximum:
+        room, band = min(here - low, high - here), high - low
+    elif test.has_maximum:
+        room, band = high - here, abs(high)
+    elif test.has_minimum:
+        room, band = here - low, abs(low)
+    else:
+        return None
+    return None if not band else (Decimal(room) / band).quantize(Decimal("0.001"))
+
+
+def clear_reasons(before: Readout, after: Readout) -> tuple[str, ...]:
+    """Return what tells that codes were cleared after ``before`` was captured."""
+    reasons = ["a clear is answered within the readout"] if after.cleared else []
+    for identifier, name in SINCE_CLEARED:
+        old, new = before.value(identifier), after.value(identifier)
+        if old is not None and new is not None and new < old:
+            reasons.append(f"{name}: fell from {old:f} to {new:f}")
+    ran = {_place(t) for t in before.self_tests if t.outcome != "not-run"}
+    empty = [_place(t) for t in after.self_tests if t.outcome == "not-run"]
+    emptied = sorted("/".join(place[1:]) for place in empty if place in ran)
+    if emptied:
+        reasons.append(f"self-tests became all zero: {', '.join(emptied)}")
+    return tuple(reasons)
+
+
+def compare(before: Readout, after: Readout) -> Comparison:
+    """Return what changed from ``before`` to ``after``."""
+    old = {_place(t): t for t in before.self_tests}
+    new = {_place(t): t for t in after.self_tests}
+    codes_before, codes_after = _codes(before), _codes(after)
+    return Comparison(
+        tests=tuple(
+            TestChange(place, old.get(place), new.get(place))
+            for place in sorted({*old, *new})
+        ),
+        gone=tuple(c for c in codes_before if c not in codes_after),
+        come=tuple(c for c in codes_after if c not in codes_before),
+        stayed=tuple(c for c in codes_after if c in codes_before),
+        readiness=_changes(_readiness(before), _readiness(after)),
+        counters=_changes(_counters(before), _counters(after)),
+        counts=_changes(_counts(before), _counts(after)),
+        identity=_changes(identity(before), identity(after)),
+        cleared=clear_reasons(before, after),
+    )
+
+
+def identity(readout: Readout) -> dict[str, str]:
+    """Return what tells one vehicle from another, by name; absent where not read."""
+    found = {"VIN": readout.vin or ""}
+    found["responders"] = " ".join(readout.responders)
+    for who, text in readout.calibration_ids:
+        _join(found, f"calibration ids of {who}", text)
+    for who, text in readout.cvns:
+        _join(found, f"calibration verification numbers of {who}", text)
+    for item in readout.parameters:
+        if int(item.id, 16) % 0x20 == 0:
+            found[f"support map {item.service}/{item.id} of {item.responder}"] = (
+                item.data
+            )
+    for value in readout.values:
+        if value.service == "01" and value.id in {"1C", "51", "13", "1D"}:
+            found[f"{value.name} of {value.responder}"] = str(value.meaning)
+    for one in readout.monitors:
+        if one.cycle == SINCE_CLEAR and one.supported:
+            _join(found, f"monitors of {one.responder}", one.monitor)
+    return {name: text for name, text in found.items() if text}
+
+
+def _join(found: dict[str, str], name: str, text: str) -> None:
+    found[name] = f"{found[name]} {text}" if name in found else text
+
+
+def _place(test: SelfTest) -> Place:
+    return test.responder, test.mid, test.tid
+
+
+def _words(test: SelfTest | None) -> tuple[int, int, int] | None:
+    if test is None:
+        return None
+    return test.raw_value, test.raw_minimum, test.raw_maximum
+
+
+def _codes(readout: Readout) -> tuple[Code, ...]:
+    return (*readout.confirmed, *readout.pending, *readout.permanent)
+
+
+def _readiness(readout: Readout) -> dict[str, str]:
+    return {
+        f"{m.monitor} of {m.responder}": "complete" if m.complete else "not complete"
+        for m in readout.monitors
+        if m.supported and m.cycle == SINCE_CLEAR
+    }
+
+
+def _counters(readout: Readout) -> dict[str, str]:
+    return {f"{c.name} of {c.responder}": str(c.count) for c in readout.counters}
+
+
+def _counts(readout: Readout) -> dict[str, str]:
+    named = (
+        *SINCE_CLEARED,
+        (ODOMETER, "odometer, km"),
+        ("21", "distance with the lamp on, km"),
+    )
+    values = ((name, readout.value(identifier)) for identifier, name in named)
+    return {name: f"{value:f}" for name, value in values if value is not None}
+
+
+def _changes(before: dict[str, str], after: dict[str, str]) -> tuple[Change, ...]:
+    return tuple(
+        Change(name, before.get(name), after.get(name))
+        for name in dict.fromkeys([*before, *after])
+    )
+
+
+def _code_json(code: Code) -> dict[str, object]:
+    return {"code": code.text, "kind": code.kind, "responder": code.responder}
+
+
+def _change_json(change: Change) -> dict[str, object]:
+    return {"name": change.name, "before": change.before, "after": change.after}
+
+
+def _test_json(change: TestChange) -> dict[str, object]:
+    responder, mid, tid = change.place
+    return {
+        "responder": responder,
+        "mid": mid,
+        "tid": tid,
+        "changed": change.changed,
+        "before": _side(change.before),
+        "after": _side(change.after),
+    }
+
+
+def _side(test: SelfTest | None) -> dict[str, object] | None:
+    if test is None:
+        return None
+    share = margin(test)
+    return {
+        "value": _text(test.value),
+        "minimum": _text(test.minimum),
+        "maximum": _text(test.maximum),
+        "unit": test.unit,
+        "outcome": test.outcome.value,
+        "margin": None if share is None else f"{share:f}",
+        "raw_value": test.raw_value,
+        "raw_minimum": test.raw_minimum,
+        "raw_maximum": test.raw_maximum,
+    }
+
+
+def _text(value: Decimal | None) -> str | None:
+    return None if value is None else f"{value:f}"
+
+
+def changed(changes: Iterable[Change]) -> tuple[Change, ...]:
+    """Return those that both readouts give and that differ."""
+    return tuple(
+        c
+        for c in changes
+        if c.before is not None and c.after is not None and c.before != c.after
+    )

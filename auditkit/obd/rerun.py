@@ -1,0 +1,184 @@
+"""Did a monitor run again between two readouts? Grades of evidence, strongest first.
+
+The reasoning: a clear empties test results (ISO 15031-5:2006 7.4.1), so values after a
+clear are new; in-use counters survive a clear and rise when the monitor runs; PID 01
+turns a monitor from not complete to complete when it runs. Equal words prove nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from auditkit.obd import in_use
+from auditkit.obd.comparison import clear_reasons
+from auditkit.obd.monitors import SINCE_CLEAR, THIS_CYCLE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from auditkit.obd.readout import Readout
+
+
+class Grade(StrEnum):
+    """How well it is shown that a monitor ran again; the order is the strength."""
+
+    RESULTS_AFTER_CLEAR = "results-after-clear"
+    COUNTER_ROSE = "counter-rose"
+    READINESS_COMPLETED = "readiness-completed"
+    RESULTS_CHANGED = "results-changed"
+    ONLY_TYPED = "only-typed"
+    NONE = "none"
+
+    def meets(self, least: Grade) -> bool:
+        """Return whether this is at least as strong as ``least``."""
+        order = list(Grade)
+        return order.index(self) <= order.index(least)
+
+
+_MONITORS = {
+    "catalyst": range(0x21, 0x25),
+    "heated-catalyst": range(0x61, 0x65),
+    "evaporative-system": range(0x39, 0x3E),
+    "secondary-air": range(0x71, 0x75),
+    "oxygen-sensor": range(0x01, 0x11),
+    "oxygen-sensor-heater": range(0x41, 0x51),
+    "egr-vvt": range(0x31, 0x39),
+    "nmhc-catalyst": range(0x21, 0x25),
+    "nox-aftertreatment": (0x90, 0x91, 0x98, 0x99),
+    "boost-pressure": range(0x85, 0x87),
+    "exhaust-gas-sensor": range(0x01, 0x11),
+    "particulate-filter": range(0xB0, 0xB4),
+    "misfire": range(0xA1, 0xAE),
+    "fuel-system": range(0x81, 0x85),
+}
+"""PID 01 monitor -> monitor ids of service 06; made from the names.
+
+Misfire (on spark ignition) and fuel system always read complete, so they never turn.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One grade of evidence with what shows it in words."""
+
+    grade: Grade
+    why: str
+
+
+def monitors_of(mids: Iterable[str]) -> frozenset[str]:
+    """Return the PID 01 monitors to which monitor ids (two hex digits) belong."""
+    numbers = {int(mid, 16) for mid in mids}
+    return frozenset(n for n, theirs in _MONITORS.items() if numbers & {*theirs})
+
+
+def evidence(
+    before: Readout, after: Readout, mids: frozenset[str]
+) -> tuple[Evidence, ...]:
+    """Return what shows that a monitor of ``mids`` ran after ``before``.
+
+    Strongest first; empty where nothing shows it.
+    """
+    found = [
+        *_after_clear(before, after, mids),
+        *_counters(before, after, mids),
+        *_readiness(before, after, mids),
+        *_changed(before, after, mids),
+    ]
+    order = list(Grade)
+    return tuple(sorted(found, key=lambda e: order.index(e.grade)))
+
+
+def _after_clear(
+    before: Readout, after: Readout, mids: frozenset[str]
+) -> Iterable[Evidence]:
+    have = [t for t in after.self_tests if t.mid in mids and t.outcome != "not-run"]
+    if not have:
+        return
+    reasons = list(clear_reasons(before, after))
+    old = {
+        (t.responder, t.mid, t.tid): t.outcome
+        for t in before.self_tests
+        if t.mid in mids
+    }
+    filled = [t for t in have if old.get((t.responder, t.mid, t.tid)) == "not-run"]
+    if filled:
+        names = ", ".join(f"{t.mid}/{t.tid}" for t in filled)
+        reasons.insert(0, f"{names} was all zero and now has a result")
+    if reasons:
+        yield Evidence(Grade.RESULTS_AFTER_CLEAR, "; ".join(reasons))
+
+
+def _counters(
+    before: Readout, after: Readout, mids: frozenset[str]
+) -> Iterable[Evidence]:
+    old = {(c.responder, c.name): c.count for c in before.counters}
+    for counter in after.counters:
+        if counter.name not in in_use.numerators(mids):
+            continue
+        was = old.get((counter.responder, counter.name))
+        risen = None if was is None else in_use.rise(was, counter.count)
+        if risen:
+            told = f"{counter.name} of {counter.responder}: {was} to {counter.count}"
+            yield Evidence(Grade.COUNTER_ROSE, told)
+
+
+def _readiness(
+    before: Readout, after: Readout, mids: frozenset[str]
+) -> Iterable[Evidence]:
+    names = monitors_of(mids)
+    waiting = {
+        (m.responder, m.monitor)
+        for m in before.monitors
+        if m.cycle == SINCE_CLEAR and m.supported and m.complete is False
+    }
+    for m in after.monitors:
+        turned = m.cycle == SINCE_CLEAR and m.supported and m.complete
+        if turned and m.monitor in names and (m.responder, m.monitor) in waiting:
+            told = f"{m.monitor} of {m.responder}: not complete to complete"
+            yield Evidence(Grade.READINESS_COMPLETED, told)
+
+
+def _changed(
+    before: Readout, after: Readout, mids: frozenset[str]
+) -> Iterable[Evidence]:
+    old = {
+        (t.responder, t.mid, t.tid): (t.raw_value, t.raw_minimum, t.raw_maximum)
+        for t in before.self_tests
+    }
+    for t in after.self_tests:
+        was = old.get((t.responder, t.mid, t.tid))
+        if t.mid not in mids or was is None or t.outcome == "not-run":
+            continue
+        if any(was) and was != (t.raw_value, t.raw_minimum, t.raw_maximum):
+            told = f"{t.mid}/{t.tid} of {t.responder}: the result changed"
+            yield Evidence(Grade.RESULTS_CHANGED, told)
+
+
+def why_waiting(readout: Readout, mids: frozenset[str]) -> tuple[str, ...]:
+    """Return what PID 41 says of monitors of ``mids`` that have not run (Table B.46).
+
+    Supported in PID 01 and not enabled in PID 41: disabled for the rest of this driving
+    cycle, for a reason that driving on does not mend, such as soak, temperature or
+    altitude. Enabled and not complete: it still can run in this cycle.
+    """
+    names = monitors_of(mids)
+    cycle = {
+        (m.responder, m.monitor): m for m in readout.monitors if m.cycle == THIS_CYCLE
+    }
+    told: list[str] = []
+    for m in readout.monitors:
+        today = cycle.get((m.responder, m.monitor))
+        if m.cycle != SINCE_CLEAR or not m.supported or m.monitor not in names:
+            continue
+        if today is None:
+            continue
+        if not today.supported:
+            told.append(
+                f"{m.monitor} of {m.responder} is disabled for the rest of this "
+                "driving cycle: driving on does not run it, a new cycle may"
+            )
+        elif today.complete is False:
+            told.append(f"{m.monitor} of {m.responder} can still run in this cycle")
+    return tuple(told)

@@ -1,0 +1,153 @@
+"""Before/after pairs of invented vehicles whose truth is known."""
+
+import itertools
+import random
+
+import pytest
+from vehicles import Vehicle, counted
+
+from auditkit.obd import decode
+from auditkit.obd.comparison import compare, margin
+from auditkit.obd.rerun import Grade, evidence, why_waiting
+
+EVAP = frozenset({"39", "3A", "3B", "3C", "3D"})
+PLACE = (0x3C, 0x81, 0xFD)
+EVAPCOMP = 14
+FAULTY = Vehicle(confirmed=(0x0442,), status="8107E500")
+
+
+def grades(before, after):
+    found = evidence(decode(before.readout()), decode(after.readout()), EVAP)
+    return [e.grade.value for e in found]
+
+
+def ran(vehicle, words=(120, 0, 400)):
+    return vehicle.but(tests={PLACE: words}, status="0007E5E1")
+
+
+def test_values_after_a_clear_are_new():
+    after = ran(FAULTY.cleared()).but(warm_ups=3, distance=80, minutes=90)
+    assert grades(FAULTY, after)[0] == "results-after-clear"
+    assert grades(FAULTY.cleared(), after) == [
+        "results-after-clear",
+        "readiness-completed",
+    ]
+
+
+def test_all_zero_after_a_clear_shows_nothing():
+    assert grades(FAULTY, FAULTY.cleared()) == []
+
+
+def test_a_counter_that_rose():
+    after = FAULTY.but(counters=counted(FAULTY.counters, EVAPCOMP, 1))
+    assert grades(FAULTY, after) == ["counter-rose"]
+
+
+def test_a_counter_that_wrapped_rose():
+    top = FAULTY.but(counters=counted(FAULTY.counters, EVAPCOMP, 65535 - 20))
+    after = top.but(counters=counted(top.counters, EVAPCOMP, 2))
+    assert grades(top, after) == ["counter-rose"]
+
+
+def test_another_monitors_counter_shows_nothing():
+    after = FAULTY.but(counters=counted(FAULTY.counters, 2, 5))
+    assert grades(FAULTY, after) == []
+
+
+def test_readiness_that_turned():
+    before = FAULTY.but(status="0007E504")
+    assert grades(before, FAULTY.but(status="0007E500")) == ["readiness-completed"]
+
+
+def test_changed_words_without_a_clear():
+    after = FAULTY.but(tests={PLACE: (500, 0, 400)})
+    assert grades(FAULTY, after) == ["results-changed"]
+
+
+def test_equal_words_show_nothing():
+    assert grades(FAULTY, FAULTY) == []
+
+
+def test_no_pair_is_graded_better_than_its_truth():
+    """Every mix of what can happen between two readouts, with its truth beside it."""
+    for clear, run, count in itertools.product((False, True), repeat=3):
+        after = FAULTY.cleared() if clear else FAULTY
+        after = ran(after) if run else after
+        if run and count:
+            after = after.but(counters=counted(after.counters, EVAPCOMP, 1))
+        found = grades(FAULTY, after)
+        assert bool(found) is run
+        if run:
+            assert (found[0] == "results-after-clear") is clear
+            assert ("counter-rose" in found) is count
+
+
+def test_order_of_grades():
+    names = list(Grade)
+    assert all(a.meets(b) for a, b in itertools.combinations(names, 2))
+    assert not any(b.meets(a) for a, b in itertools.combinations(names, 2))
+
+
+def test_the_cycle_tells_why_it_cannot_run_today():
+    # ISO 15031-5:2006 Table B.46: supported in PID 01, not enabled in PID 41.
+    disabled = decode(FAULTY.cleared().but(cycle="0007E1E1").readout())
+    assert "disabled for the rest" in why_waiting(disabled, EVAP)[0]
+    waiting = decode(FAULTY.cleared().but(cycle="0007E5E5").readout())
+    assert "can still run" in why_waiting(waiting, EVAP)[0]
+
+
+def test_codes_gone_come_and_stayed():
+    before = FAULTY.but(confirmed=(0x0442, 0x0301))
+    after = FAULTY.but(confirmed=(0x0301,), pending=(0x0455,))
+    found = compare(decode(before.readout()), decode(after.readout()))
+    assert [c.text for c in found.gone] == ["P0442"]
+    assert [c.text for c in found.come] == ["P0455"]
+    assert [c.text for c in found.stayed] == ["P0301"]
+
+
+def test_a_clear_is_told_by_the_vehicles_own_counts():
+    after = FAULTY.cleared()
+    reasons = compare(decode(FAULTY.readout()), decode(after.readout())).cleared
+    assert len(reasons) == 4
+    assert compare(decode(after.readout()), decode(FAULTY.readout())).cleared == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "uasid", "share"),
+    [
+        ((300, 200, 400), 0xFD, "0.500"),
+        ((200, 200, 400), 0xFD, "0.000"),
+        ((150, 200, 400), 0xFD, "-0.250"),
+        ((100, 0, 400), 0xFD, "0.250"),  # signed: minimum 0 is a limit
+        ((100, 0, 400), 0x17, "0.750"),  # unsigned: minimum 0 is none
+        ((612, 350, 0xFFFF), 0x17, "0.749"),
+    ],
+)
+def test_margin(words, uasid, share):
+    (test,) = decode(Vehicle(tests={(0x3C, 0x81, uasid): words}).readout()).self_tests
+    assert str(margin(test)) == share
+
+
+def test_a_test_that_did_not_run_has_no_margin():
+    (test,) = decode(Vehicle(tests={PLACE: (0, 0, 0)}).readout()).self_tests
+    assert margin(test) is None
+
+
+def test_every_generated_readout_decodes_whole():
+    source = random.Random(8)
+    for _ in range(200):
+        tests = {
+            (mid, tid, 0x17): tuple(source.randrange(65536) for _ in range(3))
+            for mid in (0x21, 0x3C)
+            for tid in range(0x81, 0x81 + source.randrange(1, 6))
+        }
+        read = decode(Vehicle(tests=tests).readout())
+        assert read.problems == ()
+        assert {
+            (int(t.mid, 16), int(t.tid, 16), 0x17): (
+                t.raw_value,
+                t.raw_minimum,
+                t.raw_maximum,
+            )
+            for t in read.self_tests
+        } == tests
