@@ -99,7 +99,8 @@ class Catalogue:
         """Run the rules that the policy lets run; return what they say.
 
         A rule that crashes becomes a blocking finding of its own name and stops
-        no other rule. The answer does not depend on the order of the plugins.
+        no other rule; one that raises InputError cannot use a parameter of the policy,
+        and nothing is decided. The answer does not depend on the order of the plugins.
         """
         for name in policy.rules:
             self.rule(name)
@@ -139,6 +140,8 @@ class Catalogue:
                 Finding(rule.name, severity, p.message, p.event, p.fix, p.contradicts)
                 for p in problems
             ]
+        except InputError:  # a parameter of the policy that the rule cannot use
+            raise
         except Exception as error:  # noqa: BLE001  a plugin may fail in any way
             plugin = self.plugin_of(rule.name)
             message = (

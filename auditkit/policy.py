@@ -1,18 +1,18 @@
 """A policy: which rules run, how severe they are, and with which parameters.
 
-A policy is a TOML file::
+A policy is a TOML file:
 
     format = "auditkit/policy@1"
     withhold = ["opening.customer.name", "opening.customer.contact"]
 
-    [rules.self - test - only - typed]
+    [rules.self-test-only-typed]
     severity = "blocking"  # or "advisory"
 
-    [rules.readout - has - problems]
+    [rules.readout-has-problems]
     run = false
 
-    [rules.some - rule.parameters]
-    name = "value"
+    [rules.self-test-not-rerun.parameters]
+    least = "counter-rose"
 
 What a policy does not mention keeps the rule's own setting.
 """

@@ -1,6 +1,6 @@
 """Shop rules: did the vehicle's own test run again after the repair, and pass?
 
-This file is long because each of its thirteen rules carries its page.
+This file is long because each of its fifteen rules carries its page.
 """
 
 from __future__ import annotations
@@ -11,10 +11,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 
+from auditkit.errors import InputError
 from auditkit.events import Event, RepairOrder, quantity
 from auditkit.findings import Problem, Severity
 from auditkit.hookspecs import hookimpl
 from auditkit.obd import Readout, SelfTest, decode
+from auditkit.obd.comparison import SINCE_CLEARED
+from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
+from auditkit.obd.rerun import Evidence, Grade, evidence, why_waiting
 from auditkit.rule import Parameters, Rule, rule
 
 
@@ -249,8 +253,14 @@ def not_run(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         typed = _typed(order, code)
         outcomes = [r.test.outcome for r in last] + [e.text("outcome") for e in typed]
         if outcomes and all(outcome == "not-run" for outcome in outcomes):
+            waiting = [
+                told
+                for event in _after_readouts(order)[-1:]
+                for told in why_waiting(_readout(event), mids_of(order, code))
+            ]
+            why = f"; {'; '.join(waiting)}" if waiting else ""
             yield Problem(
-                f"the self-test for {code} has not run: value and limits are zero",
+                f"the self-test for {code} has not run: value and limits are zero{why}",
                 "drive until the monitor has run, then capture a new readout",
                 last[-1].event if last else typed[-1].index,
             )
@@ -258,6 +268,191 @@ def not_run(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 def _last(results: Iterable[_Result]) -> dict[tuple[str, str, str], _Result]:
     return {r.place: r for r in results}
+
+
+def _grade(order: RepairOrder, code: str) -> Evidence:
+    """Return the best evidence that the code's self-test ran after the repair."""
+    repair, start = order.last_repair, order.proof_starts
+    best = Evidence(Grade.NONE, "")
+    if repair is None or start is None:
+        return best
+    mids = mids_of(order, code)
+    old = order.before(repair.index, "readout")[-1:]
+    seen = [_readout(e) for e in (*old, *order.after(repair.index, "readout"))]
+    for place, after in enumerate(seen):
+        for before in seen[:place]:
+            for found in evidence(before, after, mids):
+                if found.grade.meets(best.grade) and found.grade != best.grade:
+                    best = found
+    recorded = _recorded_clear(order, code)
+    if recorded and any(r.test.outcome != "not-run" for r in _after(order, code)):
+        return Evidence(Grade.RESULTS_AFTER_CLEAR, recorded)
+    if best.grade is Grade.NONE and _typed(order, code):
+        return Evidence(Grade.ONLY_TYPED, "a person typed it")
+    return best
+
+
+def _recorded_clear(order: RepairOrder, code: str) -> str:
+    """Return why a recorded clear is believed: the vehicle no longer stores the code.
+
+    A record alone is a person's word. Empty where there is no clear after the repair,
+    or the vehicle does not bear it out.
+    """
+    repair, start = order.last_repair, order.proof_starts
+    if repair is None or start is None or start == repair.index:
+        return ""
+    old = order.before(repair.index, "readout")
+    stored = {c.text for e in old for c in _readout(e).confirmed}
+    new = [
+        r for e in order.after(start, "readout") if "03" in (r := _readout(e)).reported
+    ]
+    gone = bool(new) and code not in {c.text for c in new[0].confirmed}
+    if code in stored and gone and not _not_cleared(order):
+        return f"codes were cleared after the repair, and {code} is no longer stored"
+    return ""
+
+
+def _not_cleared(order: RepairOrder) -> str:
+    """Return what the vehicle's own counts say against a clear that is recorded."""
+    repair, start = order.last_repair, order.proof_starts
+    if repair is None or start is None or start == repair.index:
+        return ""
+    cleared = order.events[start].at.timestamp()
+    old = [_readout(e) for e in order.before(repair.index, "readout")[-1:]]
+    for event in order.after(start, "readout"):
+        new, minutes = _readout(event), (_captured(event) - cleared) / 60
+        told = _ran_longer(new, minutes)
+        for before in old:
+            told = told or _drove_farther(before, new) or _counts_on(before, new)
+        if told:
+            return told
+    return ""
+
+
+def _ran_longer(new: Readout, passed: float) -> str:
+    ran = new.value(MINUTES)
+    if ran is None or float(ran) <= passed + 1:
+        return ""
+    return (
+        f"the engine ran {ran:f} min since the last clear, and only {passed:.0f} min "
+        "passed since the one recorded"
+    )
+
+
+def _drove_farther(before: Readout, new: Readout) -> str:
+    far = new.value(DISTANCE)
+    was, now = before.value(ODOMETER), new.value(ODOMETER)
+    if far is None or was is None or now is None or far <= now - was + 1:
+        return ""
+    return (
+        f"{far:f} km were driven since the last clear, but the odometer rose by "
+        f"{now - was:f} km since the readout before the repair"
+    )
+
+
+def _counts_on(before: Readout, new: Readout) -> str:
+    grew = ""
+    for identifier, name in SINCE_CLEARED:
+        was, now = before.value(identifier), new.value(identifier)
+        if was is None or now is None or not was:
+            continue
+        if now < was:
+            return ""
+        grew = grew or f"{name}: {was:f} before the repair, {now:f} after"
+    return f"a clear is recorded, but the vehicle counts on: {grew}" if grew else ""
+
+
+@rule("self-test-not-rerun", parameters={"least": "results-changed"})
+def not_rerun(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+    """Finds a self-test result of which nothing shows that it is new.
+
+    What it checks
+    How well the vehicle shows that the self-test of each diagnosed code ran after the
+    repair. Grades, strongest first: results-after-clear (codes were cleared and the
+    results are no longer all zero), counter-rose (the monitor's in-use counter went
+    up), readiness-completed (the monitor went from not complete to complete),
+    results-changed (other values without a clear), only-typed, none. The parameter
+    "least" names the weakest grade that is enough.
+
+    Why it matters
+    A vehicle keeps an old result until the test runs again. A good value may be the one
+    from before the fault.
+
+    Example
+    The same value and limits before and after, codes recorded as cleared, and the code
+    is stored still.
+
+    How to fix
+    Let the self-test run; capture service 06, PIDs 01, 30, 31 and 4E, and service 09
+    InfoType 08 or 0B, before and after the repair.
+    """
+    least = _least(parameters)
+    for code in _proven_codes(order):
+        results, typed = _after(order, code), _typed(order, code)
+        outcomes = [r.test.outcome for r in results] + [
+            e.text("outcome") for e in typed
+        ]
+        if not outcomes or all(outcome == "not-run" for outcome in outcomes):
+            continue
+        best = _grade(order, code)
+        if not best.grade.meets(least):
+            yield Problem(
+                f"what shows that the self-test for {code} ran after the repair is "
+                f"{best.grade.value!r}; asked is at least {least.value!r}",
+                "let the self-test run, then capture service 06, PIDs 01, 30, 31, 4E "
+                "and the in-use counters of service 09",
+                results[-1].event if results else typed[-1].index,
+            )
+
+
+def _least(parameters: Parameters) -> Grade:
+    try:
+        return Grade(str(parameters["least"]))
+    except ValueError as error:
+        message = f"{parameters['least']!r} is no grade of evidence"
+        mend = f"write one of {', '.join(grade.value for grade in Grade)}"
+        where = "policy#rules.self-test-not-rerun.parameters.least"
+        raise InputError(message, where=where, mend=mend) from error
+
+
+@rule("self-test-older-than-repair")
+def older(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a self-test result that may be older than the repair.
+
+    What it checks
+    Where a clear is recorded after the repair, the vehicle's own counts since codes
+    were cleared must bear it out: minutes of engine run (PID 4E) not above the time
+    since that clear, distance (PID 31) not above what the odometer gained, counts that
+    fell. An in-use counter that rose, or readiness that turned, settles it.
+
+    Why it matters
+    A clear empties the results. Where the last clear came before the repair, a passing
+    result may come from before the repair too.
+
+    Example
+    The recorded clear and the readout lie an hour apart; the vehicle counts 300 minutes
+    of engine run since the last clear.
+
+    How to fix
+    Clear the codes after the repair where the maker's procedure says so, let the
+    self-test run, and capture a new readout.
+    """
+    against = _not_cleared(order)
+    if not against:
+        return
+    for code in _proven_codes(order):
+        results = [r for r in _after(order, code) if r.test.outcome != "not-run"]
+        settled = _grade(order, code).grade in {
+            Grade.COUNTER_ROSE,
+            Grade.READINESS_COMPLETED,
+        }
+        if results and not settled:
+            yield Problem(
+                f"the self-test result for {code} may be older than the repair: "
+                f"{against}",
+                "clear the codes, let the self-test run, and capture a new readout",
+                results[-1].event,
+            )
 
 
 @rule("self-test-failed")
@@ -567,6 +762,8 @@ def rules() -> Iterable[Rule]:
         unknown,
         missing,
         not_run,
+        not_rerun,
+        older,
         failed,
         without_values,
         only_typed,

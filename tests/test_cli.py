@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from auditkit.catalogue import load_catalogue
 from auditkit.cli import COMMANDS, main
 
 DEMO = files("auditkit_demo")
@@ -154,7 +155,7 @@ def test_compare_shows_values_limits_and_margin_side_by_side(run):
 def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0
-    assert len(out.splitlines()) == 21
+    assert len(out.splitlines()) == len(load_catalogue().rules)
     assert "What it checks" in run("rules", "self-test-failed")[1]
     status, _, err = run("rules", "self-test-fail")
     assert status == 2
@@ -237,6 +238,17 @@ def test_policy_changes_the_answer(run):
     )
     status, out, _ = run("check", "RO-1002.json", "--policy", "p.toml")
     assert (status, out.splitlines()[0].split(":")[1].strip()) == (0, "proven")
+
+
+def test_a_policy_may_ask_for_a_stronger_grade_of_evidence(run):
+    text = 'format = "auditkit/policy@1"\n[rules.self-test-not-rerun.parameters]\nleast'
+    Path("p.toml").write_text(f'{text} = "counter-rose"\n')
+    assert run("check", "--policy", "p.toml", "RO-1001.json")[0] == 0
+    Path("p.toml").write_text(f'{text} = "certainly"\n')
+    status, _, err = run("check", "--policy", "p.toml", "RO-1001.json")
+    assert status == 2
+    assert "self-test-not-rerun.parameters.least" in err
+    assert "results-after-clear" in err
 
 
 def test_runs_as_a_module_and_survives_a_closed_pipe(tmp_path):
