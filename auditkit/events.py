@@ -6,8 +6,9 @@ events of one job (amendments applied) and answers the questions that rules ask.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -77,6 +78,10 @@ class Event:
         value = self.data.get(name)
         return value if isinstance(value, str) else ""
 
+    def sha256(self, name: str) -> str:
+        """Return the SHA-256 of text member ``name`` in UTF-8, as hex."""
+        return hashlib.sha256(self.text(name).encode()).hexdigest()
+
     def items(self, name: str) -> Iterator[Mapping[str, Json]]:
         """Yield the objects of the array ``name``; none where it is absent."""
         value = self.data.get(name)
@@ -108,13 +113,23 @@ def quantity(value: Json) -> Quantity | None:
 
 @dataclass(frozen=True, slots=True)
 class RepairOrder:
-    """The events of one job, in the order they were written, amendments applied."""
+    """The events of one job, in the order they were written, amendments applied.
+
+    ``elsewhere`` tells of other repair orders: the SHA-256 of a readout's raw text ->
+    the order that holds it. It is empty where nobody looked.
+    """
 
     id: str
     events: tuple[Event, ...]
+    elsewhere: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
-    def fold(cls, order_id: str, events: Sequence[Mapping[str, Json]]) -> RepairOrder:
+    def fold(
+        cls,
+        order_id: str,
+        events: Sequence[Mapping[str, Json]],
+        elsewhere: Mapping[str, str] | None = None,
+    ) -> RepairOrder:
         """Fold written events into a repair order; verdicts are left out.
 
         A corrected event stands at the place of the one it corrects. An
@@ -132,7 +147,7 @@ class RepairOrder:
                     data=event.object("event"),
                     amended_by=event.index,
                 )
-        return cls(order_id, tuple(folded))
+        return cls(order_id, tuple(folded), elsewhere or {})
 
     def of(self, *kinds: str) -> tuple[Event, ...]:
         """Return the events of these kinds, in order."""

@@ -8,6 +8,7 @@ long because it is the whole face of a log: reading, writing, keys, proving.
 from __future__ import annotations
 
 import difflib
+import hashlib
 import secrets
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -188,6 +189,20 @@ class Ledger:
             message = f"the log holds no repair order {order_id!r}"
             raise InputError(message, where=str(self._store.path), mend=known)
         return LoggedOrder(order_id, tuple(self._logged(row) for row in rows))
+
+    def readouts(self) -> dict[str, set[str]]:
+        """Return the SHA-256 of every logged readout's raw text -> orders that hold it.
+
+        Texts that were withheld or erased are not among them.
+        """
+        found: dict[str, set[str]] = {}
+        for row in self._store.rows_of("readout"):
+            payload = entries.parse_payload(row.entry.payload)
+            text = payload.event.get("raw")
+            if payload.repair_order is not None and isinstance(text, str):
+                digest = hashlib.sha256(text.encode()).hexdigest()
+                found.setdefault(digest, set()).add(payload.repair_order)
+        return found
 
     def _logged(self, row: Row) -> LoggedEvent:
         payload = entries.parse_payload(row.entry.payload)

@@ -196,6 +196,10 @@ class Store:
         """Return the rows of one repair order."""
         return tuple(self._rows("where repair_order = ?", (order_id,)))
 
+    def rows_of(self, kind: str) -> Iterator[Row]:
+        """Yield the rows of events of one kind."""
+        return self._rows("where kind = ?", (kind,))
+
     def log_rows(self) -> tuple[Row, ...]:
         """Return the rows of the log's own events."""
         return tuple(self._rows("where repair_order is null", ()))

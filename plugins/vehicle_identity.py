@@ -218,7 +218,7 @@ def halves(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     How to fix
     Read both again with the maker's own procedure and record what it says.
     """
-    for (_, before), (event, after) in pairwise(_readouts(order)):
+    for (__, before), (event, after) in pairwise(_readouts(order)):
         old, new = identity(before), identity(after)
         for who in after.responders:
             ids, numbers = f"{_CALIBRATION} of {who}", f"{_NUMBERS} of {who}"
@@ -408,6 +408,34 @@ def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
+@rule("readout-of-another-order")
+def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a readout that repeats another repair order's, byte for byte.
+
+    What it checks
+    The raw text of each readout is not that of a readout of another repair order, among
+    the records judged together and in the shop's log.
+
+    Why it matters
+    Two vehicles, or two days, do not give the same bytes with the same time stamps.
+
+    Example
+    The passing readout of last week's order is put into this one.
+
+    How to fix
+    Capture a readout of this vehicle. Where two orders share one visit, capture once
+    for each.
+    """
+    for event in order.of("readout"):
+        other = order.elsewhere.get(event.sha256("raw"))
+        if other is not None:
+            yield Problem(
+                f"the readout is byte for byte one of repair order {other}",
+                "capture a readout of this vehicle for this repair order",
+                event.index,
+            )
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
@@ -422,4 +450,5 @@ def rules() -> Iterable[Rule]:
         responders,
         went_back,
         contradict,
+        copied,
     )

@@ -112,6 +112,22 @@ def test_record_is_refused_where_something_blocks(log):
     assert "Closed all the same: customer in a hurry" in log("show", "RO-1002")[1]
 
 
+def test_a_readout_of_another_order_is_found_among_files_and_in_the_log(log):
+    record = json.loads(Path("RO-1001.json").read_text())
+    record["repair_order"] = "RO-2001"
+    Path("RO-2001.json").write_text(json.dumps(record))
+    status, out, _ = log("check", "RO-1001.json", "RO-2001.json")
+    assert (status, out.count("readout-of-another-order")) == (1, 4)
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("check", "RO-2001.json")[0] == 0, "nobody named the log"
+    status, out, _ = log("check", "--log", "shop.auditlog", "RO-2001.json")
+    assert status == 1
+    assert "byte for byte one of repair order RO-1001" in out
+    status, out, _ = log("record", "RO-2001.json")
+    assert (status, "Nothing was written" in out) == (1, True)
+    assert log("record", "RO-1001.json")[0] == 0, "an order is not its own copy"
+
+
 def test_verify_with_an_earlier_checkpoint(log):
     assert log("checkpoint", "--out", "old.checkpoint")[0] == 0
     log("record", "RO-1001.json")

@@ -16,23 +16,25 @@ CASES = {
 }
 CATALOGUE = load_catalogue()
 EACH = [
-    pytest.param(rule, kind, case["record"], id=f"{rule}: {kind}: {case['name']}")
+    pytest.param(rule, kind, case, id=f"{rule}: {kind}: {case['name']}")
     for rule, cases in CASES.items()
     for kind in ("pass", "fail")
     for case in cases[kind]
 ]
 
 
-def problems(rule, record):
-    order = RepairOrder.fold(record["repair_order"], record["events"])
+def problems(rule, record, elsewhere=None):
+    order = RepairOrder.fold(record["repair_order"], record["events"], elsewhere)
     found = CATALOGUE.rule(rule)
     return list(found.check(order, found.parameters))
 
 
-@pytest.mark.parametrize(("rule", "kind", "record"), EACH)
-def test_case(rule, kind, record):
+@pytest.mark.parametrize(("rule", "kind", "case"), EACH)
+def test_case(rule, kind, case):
+    """A case is a record; "elsewhere" tells what other repair orders hold."""
+    record = case["record"]
     assert validate_record(record) == []
-    found = problems(rule, record)
+    found = problems(rule, record, case.get("elsewhere"))
     assert bool(found) is (kind == "fail"), found
     for problem in found:
         assert problem.message

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -22,11 +22,12 @@ if TYPE_CHECKING:
     from auditkit.catalogue import Catalogue, Judgement
     from auditkit.policy import Policy
 
+T = TypeVar("T")
 _MANY = 20  # more records than this may last over a second
 
 
 @contextmanager
-def _progress(items: tuple[Path, ...], label: str) -> Iterator[Iterable[Path]]:
+def _progress(items: Sequence[T], label: str) -> Iterator[Iterable[T]]:
     if len(items) <= _MANY or not sys.stderr.isatty():
         yield items
         return
@@ -35,13 +36,24 @@ def _progress(items: tuple[Path, ...], label: str) -> Iterator[Iterable[Path]]:
 
 
 def _judged(
-    paths: tuple[Path, ...], catalogue: Catalogue, policy: Policy
+    paths: tuple[Path, ...],
+    catalogue: Catalogue,
+    policy: Policy,
+    logged: Mapping[str, set[str]],
 ) -> list[tuple[Path, Record, Judgement]]:
+    """Judge each record beside the others and beside what the log holds."""
+    read = [(path, parse_record(common.read(path), where=str(path))) for path in paths]
+    holders = {digest: set(orders) for digest, orders in logged.items()}
+    for _, record in read:
+        for event in RepairOrder.fold(record.repair_order, record.events).of("readout"):
+            holders.setdefault(event.sha256("raw"), set()).add(record.repair_order)
     judged: list[tuple[Path, Record, Judgement]] = []
-    with _progress(paths, "Judging") as items:
-        for path in items:
-            record = parse_record(common.read(path), where=str(path))
-            order = RepairOrder.fold(record.repair_order, record.events)
+    with _progress(read, "Judging") as items:
+        for path, record in items:
+            name = record.repair_order
+            others = {d: sorted(orders - {name}) for d, orders in holders.items()}
+            elsewhere = {d: orders[0] for d, orders in others.items() if orders}
+            order = RepairOrder.fold(name, record.events, elsewhere)
             judged.append((path, record, catalogue.judge(order, policy)))
     return judged
 
@@ -53,17 +65,28 @@ RECORDS = click.argument(
 
 @click.command("check")
 @RECORDS
+@click.option(
+    "--log",
+    type=click.Path(path_type=Path),
+    help="A log whose readouts must not come back under another repair order.",
+)
 @common.policy_option
 @common.format_option
 def check_command(
-    records: tuple[Path, ...], policy_file: Path | None, form: str
+    records: tuple[Path, ...], log: Path | None, policy_file: Path | None, form: str
 ) -> None:
     """Judge repair records; write nothing.
 
     Example: auditkit check RO-1001.json
     """
     policy = common.read_policy(policy_file)
-    judged = _judged(records, load_catalogue(), policy)
+    logged: Mapping[str, set[str]] = {}
+    if log is not None:
+        from auditkit.ledger import Ledger
+
+        with Ledger.open(log) as ledger:
+            logged = ledger.readouts()
+    judged = _judged(records, load_catalogue(), policy, logged)
     if form == "json":
         found = [judgement.to_json() for _, _, judgement in judged]
         common.print_json(found[0] if len(found) == 1 else found)
@@ -108,11 +131,11 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     policy = common.read_policy(policy_file)
     catalogue = load_catalogue()
-    judged = _judged(records, catalogue, policy)
-    if not keep_open and unproven is None:
-        _refuse_blocked(judged, form)
     results: list[object] = []
     with Ledger.open(log) as ledger:
+        judged = _judged(records, catalogue, policy, ledger.readouts())
+        if not keep_open and unproven is None:
+            _refuse_blocked(judged, form)
         word = common.passphrase(passphrase_file)
         hook = catalogue.manager.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
