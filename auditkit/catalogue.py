@@ -18,6 +18,7 @@ from auditkit.rule import Rule
 
 if TYPE_CHECKING:
     from auditkit.events import Json, RepairOrder
+    from auditkit.jurisdiction import Jurisdiction
 
 GROUP = "auditkit"
 
@@ -85,6 +86,12 @@ class Catalogue:
     def plugin_of(self, name: str) -> str:
         """Return the name of the plugin that brought the rule ``name``."""
         return self._found[name][0]
+
+    @property
+    def jurisdictions(self) -> tuple[Jurisdiction, ...]:
+        """The inspection rules that the plugins brought; the first of a name counts."""
+        brought = [one for many in self.manager.hook.jurisdictions() for one in many]
+        return tuple({one.name: one for one in reversed(brought)}.values())
 
     def rule(self, name: str) -> Rule:
         """Return the rule ``name``; raise InputError with near names."""

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     import click
 
+    from auditkit.jurisdiction import Jurisdiction
     from auditkit.rule import Rule
 
 hookspec = pluggy.HookspecMarker("auditkit")
@@ -29,6 +30,11 @@ def rules() -> Iterable[Rule]:  # type: ignore[empty-body]
 @hookspec
 def schemas() -> Mapping[str, Mapping[str, object]]:  # type: ignore[empty-body]
     """Return event kinds that the plugin adds: kind -> JSON Schema 2020-12."""
+
+
+@hookspec
+def jurisdictions() -> Iterable[Jurisdiction]:  # type: ignore[empty-body]
+    """Return inspection rules of jurisdictions, as data with sources."""
 
 
 @hookspec

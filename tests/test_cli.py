@@ -168,6 +168,29 @@ def test_compare_shows_values_limits_and_margin_side_by_side(run):
     assert found["self_tests"][0]["after"]["margin"] == "0.749"
 
 
+def test_readiness_says_the_answer_first_and_defers(run):
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    raws = [e["raw"] for e in events if e["kind"] == "readout"]
+    Path("before.txt").write_text(raws[0])
+    Path("after.txt").write_text(raws[-1])
+    status, out, _ = run(
+        "readiness", "after.txt", "--rules", "california", "--lamp", "lit"
+    )
+    assert status == 0
+    assert out.splitlines()[1] == "regulation: all monitors complete: accept"
+    assert "own procedure decides" in out
+    status, out, _ = run(
+        "readiness", "before.txt", "--rules", "federal", "--format", "json"
+    )
+    assert status == 1
+    assert {a["answer"] for a in json.loads(out)["answers"]} == {"fail"}
+    status, _, err = run("readiness", "after.txt", "--rules", "federl")
+    assert (status, "did you mean federal?" in err) == (2, True)
+    Path("bare.txt").write_text("7E8 02 43 00")
+    status, _, err = run("readiness", "bare.txt", "--rules", "federal")
+    assert (status, "--model-year" in err) == (2, True)
+
+
 def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0

@@ -26,6 +26,7 @@ COMMANDS = {
     "key": ("keys", "Enrol and revoke people; show the shop's fingerprint."),
     "list": ("logs", "List the repair orders of the log."),
     "packet": ("logs", "Write the packet of one closed repair order."),
+    "readiness": ("readiness", "Show what an inspection station would see."),
     "record": ("records", "Judge, sign and append repair records, and close them."),
     "rules": ("rules", "List the shop rules, or show one rule's page."),
     "show": ("logs", "Show one repair order of the log."),

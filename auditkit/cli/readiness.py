@@ -1,0 +1,92 @@
+"""``readiness``: what an inspection station would see in a readout."""
+
+from __future__ import annotations
+
+import difflib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.cli import common
+from auditkit.errors import InputError
+from auditkit.inspection import Vehicle, ignition_of, pre_test
+from auditkit.jurisdiction import Answer
+from auditkit.obd import decode
+from auditkit.obd.vin import has_check_digit, model_year
+from auditkit.report.inspection import pre_test_lines
+
+if TYPE_CHECKING:
+    from auditkit.jurisdiction import Jurisdiction
+    from auditkit.obd import Readout
+
+
+@click.command("readiness")
+@click.argument("readout", type=click.Path(path_type=Path))
+@click.option("--rules", "rules", required=True, metavar="NAME", help="Whose rules.")
+@click.option("--model-year", type=int, help="Model year; else as the VIN tells.")
+@click.option(
+    "--ignition",
+    type=click.Choice(["spark", "compression"]),
+    help="Ignition; else as PID 01 tells.",
+)
+@click.option(
+    "--lamp",
+    type=click.Choice(["lit", "dark", "not-looked"]),
+    default="not-looked",
+    show_default=True,
+    help="What the lamp did with key on and engine off.",
+)
+@common.format_option
+def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+    readout: Path,
+    rules: str,
+    model_year: int | None,
+    ignition: str | None,
+    lamp: str,
+    form: str,
+) -> None:
+    """Show what an inspection station would see, and what its rule answers.
+
+    READOUT is a readout as `auditkit decode` reads it. Exit status 0 where every
+    reading of the rule accepts, 1 where one does not.
+
+    Example: auditkit readiness after.txt --rules california --lamp lit
+    """
+    read = decode(common.read_text(readout))
+    chosen = _jurisdiction(rules)
+    vehicle = _vehicle(read, readout, model_year, ignition)
+    found = pre_test(read, chosen, vehicle, lamp_seen=lamp)
+    if form == "json":
+        common.print_json(found.to_json())
+    else:
+        common.print_lines(pre_test_lines(chosen, found))
+    if any(result.answer is not Answer.ACCEPT for result in found.results):
+        raise click.exceptions.Exit(1)
+
+
+def _jurisdiction(name: str) -> Jurisdiction:
+    from auditkit.catalogue import load_catalogue
+
+    known = {j.name: j for j in load_catalogue().jurisdictions}
+    if name not in known:
+        near = difflib.get_close_matches(name, known, n=1)
+        mend = f"did you mean {near[0]}?" if near else f"use {', '.join(sorted(known))}"
+        message = f"no inspection rules are called {name!r}"
+        raise InputError(message, where="--rules", mend=mend)
+    return known[name]
+
+
+def _vehicle(
+    read: Readout, path: Path, year: int | None, ignition: str | None
+) -> Vehicle:
+    told = ignition_of(read)
+    if year is None and read.vin is not None and has_check_digit(read.vin):
+        year = model_year(read.vin)
+    if year is None:
+        message = "the readout does not tell the model year"
+        raise InputError(message, where=str(path), mend="give --model-year")
+    if ignition is None and told is None:
+        message = "the readout does not tell the ignition (no answer to PID 01)"
+        raise InputError(message, where=str(path), mend="give --ignition")
+    return Vehicle(year, ignition or told or "")

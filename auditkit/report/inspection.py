@@ -1,0 +1,57 @@
+"""The record before an inspection as lines of text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from auditkit.inspection import DEFERS
+from auditkit.jurisdiction import Answer
+
+if TYPE_CHECKING:
+    from auditkit.inspection import PreTest
+    from auditkit.jurisdiction import Jurisdiction
+
+_SAID = {
+    Answer.ACCEPT: "accept",
+    Answer.NOT_READY: "reject as not ready",
+    Answer.FAIL: "fail",
+    Answer.UNDECIDED: "undecided: the readout does not hold enough",
+}
+
+
+def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
+    """Return each reading's answer first, then why, then what the vehicle says."""
+    vehicle = found.vehicle
+    lines = [
+        f"{rules.title}; {vehicle.ignition} ignition, model year {vehicle.model_year}:"
+    ]
+    for result in found.results:
+        lines.append(f"{result.reading}: {_SAID[result.answer]}")
+        lines.append(f"    rests on {result.source}")
+        for reason in result.reasons:
+            mark = "  " if reason.answer is Answer.ACCEPT else "! "
+            basis = f" [{reason.source.section}]" if reason.source else ""
+            lines.append(f"    {mark}{reason.text}{basis}")
+    if len({result.answer for result in found.results}) > 1:
+        lines.append("The readings differ: ask the station which one it uses.")
+    lamp = {True: "on", False: "off", None: "not read"}[found.lamp_commanded]
+    seen = found.lamp_seen.replace("-", " ").replace("not looked", "nobody looked")
+    lines += [
+        "What the vehicle says:",
+        f"  lamp commanded {lamp}; in the bulb check: {seen}",
+        f"  confirmed codes: {', '.join(found.confirmed) or 'none'}",
+        f"  pending codes: {', '.join(found.pending) or 'none'}",
+        f"  permanent codes: {', '.join(found.permanent) or 'none'}",
+        f"  monitors complete: {', '.join(found.complete) or 'none'}",
+        f"  monitors not complete: {', '.join(found.incomplete) or 'none'}",
+        (
+            f"  since the last clear: {_count(found.warm_ups, 'warm-ups')}, "
+            f"{_count(found.distance, 'km')}"
+        ),
+        DEFERS,
+    ]
+    return lines
+
+
+def _count(number: object, unit: str) -> str:
+    return f"{unit} not read" if number is None else f"{number} {unit}"
