@@ -191,6 +191,27 @@ def test_readiness_says_the_answer_first_and_defers(run):
     assert (status, "--model-year" in err) == (2, True)
 
 
+def test_why_not_run_takes_a_readout_or_a_record(run):
+    record = json.loads(Path("RO-1001.json").read_text())
+    raws = [e["raw"] for e in record["events"] if e["kind"] == "readout"]
+    Path("before.txt").write_text(raws[0])
+    status, out, _ = run("why-not-run", "before.txt")
+    assert status == 1
+    assert out.startswith("Not complete since codes were cleared: egr-vvt.")
+    status, out, _ = run("why-not-run", "RO-1001.json")
+    assert (status, out.count("\n")) == (0, 1)
+    drive = next(e for e in record["events"] if e["kind"] == "road_test")
+    drive["enabling"] = {"run_time": {"value": "9", "unit": "min"}}
+    record["events"] = [*record["events"][:2], drive]
+    Path("open.json").write_text(json.dumps(record))
+    found = json.loads(run("why-not-run", "open.json", "--format", "json")[1])
+    assert found["known"]["run_time"] == "540.0"
+    drive["enabling"]["run_time"]["unit"] = "parsec"
+    Path("open.json").write_text(json.dumps(record))
+    status, _, err = run("why-not-run", "open.json")
+    assert (status, "/enabling/run_time" in err) == (2, True)
+
+
 def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0

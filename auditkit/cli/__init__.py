@@ -31,6 +31,7 @@ COMMANDS = {
     "rules": ("rules", "List the shop rules, or show one rule's page."),
     "show": ("logs", "Show one repair order of the log."),
     "verify": ("verify", "Check a log or a packet."),
+    "why-not-run": ("why_not_run", "Show which conditions keep monitors from running."),
 }
 
 
@@ -45,7 +46,7 @@ class LazyGroup(click.Group):
         """Import and return one command; ask the plugins for a strange one."""
         if cmd_name in COMMANDS:
             module = importlib.import_module(f"auditkit.cli.{COMMANDS[cmd_name][0]}")
-            command = getattr(module, f"{cmd_name}_command")
+            command = getattr(module, f"{cmd_name.replace('-', '_')}_command")
             return command if isinstance(command, click.Command) else None
         if cmd_name not in self.commands:
             from auditkit.catalogue import load_catalogue

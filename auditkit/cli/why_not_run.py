@@ -1,0 +1,39 @@
+"""``why-not-run``: which conditions keep a monitor from running."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from auditkit.cli import common
+from auditkit.events import RepairOrder
+from auditkit.obd import decode
+from auditkit.record import parse_record
+from auditkit.report.why_not_run import reason_lines
+from auditkit.why_not_run import reasons_of, reasons_of_order
+
+
+@click.command("why-not-run")
+@click.argument("file", type=click.Path(path_type=Path))
+@common.format_option
+def why_not_run_command(file: Path, form: str) -> None:
+    """Show why monitors are not complete, and what drive would help.
+
+    FILE is a readout, or a repair record: then its last readout and the conditions of
+    its last road test count. Exit status 0 where every monitor is complete.
+
+    Example: auditkit why-not-run RO-1002.json
+    """
+    text = common.read_text(file)
+    if text.lstrip().startswith("{"):
+        record = parse_record(text.encode(), where=str(file))
+        found = reasons_of_order(RepairOrder.fold(record.repair_order, record.events))
+    else:
+        found = reasons_of(decode(text), {})
+    if form == "json":
+        common.print_json(found.to_json())
+    else:
+        common.print_lines(reason_lines(found))
+    if found.waiting or not found.read:
+        raise click.exceptions.Exit(1)
