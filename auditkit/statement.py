@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from auditkit.events import Event, Json, RepairOrder, quantity
 from auditkit.findings import Verdict
 from auditkit.obd import decode
+from auditkit.obd.monitors import mid_name
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
@@ -112,7 +113,8 @@ def _repair(event: Event) -> str:
 
 def self_test_text(test: SelfTest) -> str:
     """Return one result of the vehicle's own test in words."""
-    name = f"self-test {test.mid}/{test.tid}"
+    monitor = mid_name(int(test.mid, 16)) or "no public name"
+    name = f"self-test {test.mid}/{test.tid} ({monitor})"
     if test.outcome == "not-run":
         return f"{name} has not run: value and limits are all zero"
     unit = test.unit or "(no known unit)"

@@ -88,7 +88,7 @@ def test_record_show_list_packet_verify(log):
     status, out, _ = log("show", "RO-1001")
     assert out.startswith("Repair order RO-1001 is proven")
     assert "6.5 inHg; it should be at least 15.0 inHg" in out
-    assert "self-test 31/81 passed: 6.12 kPa, minimum 3.50, maximum none" in out
+    assert "self-test 31/81 (EGR bank 1) passed: 6.12 kPa, minimum 3.50, maximum none" in out
     assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
     status, out, _ = log("verify", "p.json")
     assert (status, out.startswith("p.json: verified: ")) == (0, True)
@@ -151,7 +151,7 @@ def test_decode(run):
     assert first["outcome"] == "failed"
     assert first["raw_value"] == 214
     status, out, _ = run("decode", "readout.txt")
-    assert "self-test 31/81 failed: 2.14 kPa" in out
+    assert "self-test 31/81 (EGR bank 1) failed: 2.14 kPa" in out
 
 
 def test_compare_shows_values_limits_and_margin_side_by_side(run):

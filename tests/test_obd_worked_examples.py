@@ -182,6 +182,9 @@ def test_three_results_of_one_monitor():
         "maximum": "365.024",
         "unit": "mV",
         "outcome": "passed",
+        "monitor": "oxygen sensor bank 1 sensor 1",
+        "test": "rich-to-lean threshold voltage",
+        "source": "ISO 15031-5:2006 Annex E",
         "raw_value": 2992,
         "raw_minimum": 2992,
         "raw_maximum": 2992,
@@ -405,3 +408,32 @@ def test_an_answer_that_cannot_be_parted_is_refused(text):
     readout = decode(text)
     assert readout.parameters == ()
     assert len(readout.problems) == 1
+
+
+@pytest.mark.parametrize(
+    ("code", "system", "who"),
+    [
+        # SAE J2012 through an encyclopaedia page.
+        ("P0442", "powertrain", "defined by the standard"),
+        ("P1400", "powertrain", "the maker's own"),
+        ("P2413", "powertrain", "defined by the standard"),
+        ("C2100", "chassis", "the maker's own"),
+        ("B3000", "body", "reserved"),
+        ("U0158", "network", "defined by the standard"),
+    ],
+)
+def test_who_defines_a_code(code, system, who):
+    assert dtc.system(code) == system
+    assert dtc.origin(code) == who
+
+
+def test_every_self_test_says_where_its_scaling_comes_from():
+    (known, later, unknown) = decode(
+        "46 3C 81 17 00 01 00 00 00 05 3C 82 3F 00 01 00 00 00 05 "
+        "3C 83 7F 00 01 00 00 00 05"
+    ).to_json()["self_tests"]
+    assert known["source"] == "ISO 15031-5:2006 Annex E"
+    assert later["source"] == "a public table of later ids, seen once"
+    assert unknown["source"] == "unknown id: raw words only"
+    assert (unknown["value"], unknown["outcome"]) == (None, "passed")
+    assert known["monitor"] == "evaporative system, 0.020 in"

@@ -20,6 +20,39 @@ def code_texts(data: bytes) -> tuple[str, ...]:
     return tuple(text for pair in pairs if (text := code_text(*pair)) is not None)
 
 
+_SYSTEMS = {
+    "P": "powertrain",
+    "C": "chassis",
+    "B": "body",
+    "U": "network",
+}
+_STANDARD, _MAKER, _SHARED, _RESERVED = (
+    "defined by the standard",
+    "the maker's own",
+    "shared: P30 to P33 the maker's own, P34 to P39 the standard's (from memory)",
+    "reserved",
+)
+
+
+def system(code: str) -> str:
+    """Return which part of the vehicle a code's letter stands for (SAE J2012)."""
+    return _SYSTEMS[code[0]]
+
+
+def origin(code: str) -> str:
+    """Return who defines a code (SAE J2012, through an encyclopaedia page).
+
+    First digit 0: the standard; 1: the maker; 2: the standard for P, the maker for B, C
+    and U; 3: shared for P, reserved for the others.
+    """
+    digit = code[1]
+    if digit == "0" or (digit == "2" and code[0] == "P"):
+        return _STANDARD
+    if digit == "3":
+        return _SHARED if code[0] == "P" else _RESERVED
+    return _MAKER
+
+
 @dataclass(frozen=True, slots=True)
 class Code:
     """One fault code of one responder: ``confirmed``, ``pending`` or ``permanent``."""

@@ -12,7 +12,7 @@ from itertools import chain
 from typing import TYPE_CHECKING, TypeVar
 
 from auditkit.errors import DecodeError
-from auditkit.obd import in_use, isotp, services, transcript, vin
+from auditkit.obd import dtc, in_use, isotp, scaling, services, transcript, vin
 from auditkit.obd import parameters as table
 from auditkit.obd.dtc import Code
 from auditkit.obd.monitors import (
@@ -20,8 +20,10 @@ from auditkit.obd.monitors import (
     THIS_CYCLE,
     Monitor,
     is_compression,
+    mid_name,
     mil,
     monitors,
+    tid_name,
 )
 from auditkit.obd.transcript import UNKNOWN, TranscriptProblem
 
@@ -108,6 +110,16 @@ class Readout:
                 "pending": _texts(self.pending),
                 "permanent": _texts(self.permanent),
             },
+            "code_details": [
+                {
+                    "code": c.text,
+                    "kind": c.kind,
+                    "responder": c.responder,
+                    "system": dtc.system(c.text),
+                    "origin": dtc.origin(c.text),
+                }
+                for c in (*self.confirmed, *self.pending, *self.permanent)
+            ],
             "monitors": _monitors_json(self.monitors, SINCE_CLEAR),
             "this_cycle": _monitors_json(self.monitors, THIS_CYCLE),
             "self_tests": [_self_test_json(test) for test in self.self_tests],
@@ -424,6 +436,9 @@ def _self_test_json(test: SelfTest) -> dict[str, object]:
         "maximum": _decimal_text(test.maximum),
         "unit": test.unit,
         "outcome": test.outcome.value,
+        "monitor": mid_name(int(test.mid, 16)),
+        "test": tid_name(int(test.tid, 16)),
+        "source": scaling.source(int(test.uasid, 16)),
         "raw_value": test.raw_value,
         "raw_minimum": test.raw_minimum,
         "raw_maximum": test.raw_maximum,

@@ -75,6 +75,20 @@ def unit(uasid: int) -> str | None:
     return None if row is None else row[1]
 
 
+_TWO_TABLES = frozenset({0x3C, 0x41, 0xFC})
+_PUBLIC = "a public table of later ids"
+
+
+def source(uasid: int) -> str:
+    """Return where the row of a unit and scaling id comes from."""
+    if uasid not in SCALINGS:
+        return "unknown id: raw words only"
+    if uasid in _TWO_TABLES:
+        return f"{_PUBLIC}, seen twice"
+    later = 0x3A <= uasid <= 0x41 or uasid in {0x87, 0x8F, 0x99, 0xAD, 0xAE, 0xFB}  # noqa: PLR2004
+    return f"{_PUBLIC}, seen once" if later else "ISO 15031-5:2006 Annex E"
+
+
 def is_no_minimum(word: int, uasid: int) -> bool:
     """Return whether a minimum is the least possible word: nothing to stay above."""
     return word == (_HALF if uasid >= _SIGNED else 0)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from auditkit.events import Event, Json, quantity
 from auditkit.findings import Severity, Verdict
 from auditkit.obd import decode
+from auditkit.obd.dtc import origin, system
 from auditkit.statement import DEFERS, limit_text, self_test_text
 
 if TYPE_CHECKING:
@@ -59,6 +60,7 @@ def readout_lines(readout: Readout) -> list[str]:
         told = ", ".join(f"{c.text} ({c.responder})" for c in codes)
         none = "none" if service in readout.reported else "not asked or not answered"
         lines.append(f"{name} fault codes: {told or none}")
+        lines += [f"  {c.text}: {system(c.text)}, {origin(c.text)}" for c in codes]
     ready = [m for m in readout.monitors if m.supported and m.cycle == "since-clear"]
     if ready:
         lines.append("Monitors since codes were cleared:")
@@ -72,7 +74,9 @@ def readout_lines(readout: Readout) -> list[str]:
         lines.append("Values (freeze frame where a frame is named):")
         for v in readout.values:
             frame = f" frame {v.frame}" if v.frame else ""
-            lines.append(f"  {v.responder}  {v.service}/{v.id}{frame}  {v}")
+            lines.append(
+                f"  {v.responder}  {v.service}/{v.id}{frame}  {v} [{v.source}]"
+            )
     if readout.counters:
         lines.append("In-use counters (cycles in which a monitor ran, or could have):")
         lines += [f"  {c.responder}  {c.name:<10} {c.count}" for c in readout.counters]
