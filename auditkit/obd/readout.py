@@ -6,13 +6,13 @@ The module is long because it gathers every service's answers into one readout.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import chain
 from typing import TYPE_CHECKING, TypeVar
 
 from auditkit.errors import DecodeError
-from auditkit.obd import dtc, in_use, isotp, scaling, services, transcript, vin
+from auditkit.obd import dtc, forms, in_use, isotp, scaling, services, transcript, vin
 from auditkit.obd import parameters as table
 from auditkit.obd.dtc import Code
 from auditkit.obd.monitors import (
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
     from auditkit.obd.in_use import Counter
     from auditkit.obd.isotp import Message
+    from auditkit.obd.kline import KLineTest
     from auditkit.obd.parameters import Value
     from auditkit.obd.services import SelfTest
 
@@ -65,7 +66,8 @@ class Readout:
     without "03" in it, no confirmed code means only that nobody answered.
     ``parameters`` keeps service 01 and 02 data, support maps and in-use counters as
     sent; ``values`` and ``counters`` are what they say. ``cleared`` is true where a
-    positive answer to service 04 stands in the text.
+    positive answer to service 04 stands in the text. ``older_tests`` are results of a
+    vehicle before CAN: one limit each, and no monitor id.
     """
 
     responders: tuple[str, ...] = ()
@@ -86,6 +88,7 @@ class Readout:
     values: tuple[Value, ...] = ()
     counters: tuple[Counter, ...] = ()
     cleared: bool = False
+    older_tests: tuple[KLineTest, ...] = ()
 
     def value(self, identifier: str) -> Decimal | None:
         """Return the greatest number that any responder gave for a service 01 id.
@@ -123,6 +126,18 @@ class Readout:
             "monitors": _monitors_json(self.monitors, SINCE_CLEAR),
             "this_cycle": _monitors_json(self.monitors, THIS_CYCLE),
             "self_tests": [_self_test_json(test) for test in self.self_tests],
+            "older_tests": [
+                {
+                    "responder": t.responder,
+                    "tid": t.tid,
+                    "component": t.component,
+                    "raw_value": t.raw_value,
+                    "raw_limit": t.raw_limit,
+                    "limit_is": "minimum" if t.is_minimum else "maximum",
+                    "outcome": t.outcome and t.outcome.value,
+                }
+                for t in self.older_tests
+            ],
             "values": [_value_json(value) for value in self.values],
             "counters": [
                 {"responder": c.responder, "name": c.name, "count": c.count}
@@ -146,10 +161,14 @@ def decode(text: str) -> Readout:
         raise DecodeError(what, mend="give one readout at a time")
     read = transcript.read(text)
     messages, broken = isotp.reassemble(read.items)
-    builder = _Builder([*read.problems, *broken], list(read.notes))
-    for message in messages:
+    form = forms.carry_over(messages)
+    builder = _Builder(
+        [*read.problems, *broken, *form.problems], [*read.notes, *form.notes]
+    )
+    builder.responders |= {message.responder for message in messages}
+    for message in form.messages:
         builder.take(message)
-    return builder.readout()
+    return replace(builder.readout(), older_tests=tuple(form.tests))
 
 
 @dataclass(slots=True)

@@ -12,6 +12,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from auditkit.obd import kline, uds
+from auditkit.obd.services import MalformedError
+
 UNKNOWN = "-"
 """The responder of a line that names none."""
 
@@ -115,7 +118,7 @@ def read(text: str) -> Transcript:
 def is_request(data: bytes) -> bool:
     """Return whether bytes have the shape of an OBD request (ISO 15031-5:2006, 7)."""
     low, high = _REQUEST_BYTES.get(data[0], (1, 0)) if data else (1, 0)
-    return low <= len(data) <= high
+    return low <= len(data) <= high or uds.is_request(data)
 
 
 @dataclass(slots=True)
@@ -183,7 +186,9 @@ class _Reader:
                 self._frame(number, can_id, digits)
 
     def _payload(self, number: int, data: bytes, *, prompted: bool) -> None:
-        if is_request(data) or (prompted and data[0] < 0x40):  # noqa: PLR2004
+        if kline.is_message(data):
+            self._bus_message(number, data)
+        elif is_request(data) or (prompted and data[0] < 0x40):  # noqa: PLR2004
             self.items.append(Request(number, None))
         elif data[0] < 0x40:  # noqa: PLR2004
             msg = (
@@ -193,6 +198,17 @@ class _Reader:
             raise _RefusedError(msg)
         else:
             self.items.append(Payload(number, UNKNOWN, data))
+
+    def _bus_message(self, number: int, data: bytes) -> None:
+        """Read a message with header and check byte, of a bus before CAN."""
+        try:
+            found = kline.message(data)
+        except MalformedError as why:
+            raise _RefusedError(str(why)) from why
+        if found.responder is None:
+            self.items.append(Request(number, None))
+        else:
+            self.items.append(Payload(number, found.responder, found.payload))
 
     def _frame(self, number: int, can_id: str, digits: str) -> None:
         data = _to_bytes(digits)

@@ -70,6 +70,13 @@ def readout_lines(readout: Readout) -> list[str]:
     if readout.self_tests:
         lines.append("Self-tests:")
         lines += [f"  {t.responder}  {self_test_text(t)}" for t in readout.self_tests]
+    for t in readout.older_tests:
+        limit = "at least" if t.is_minimum else "at most"
+        told = t.outcome or "all zero: whether it ran is not known"
+        lines.append(
+            f"Test {t.tid} component {t.component} of {t.responder} (before CAN): raw "
+            f"{t.raw_value}, {limit} {t.raw_limit}: {told}"
+        )
     if readout.values:
         lines.append("Values (freeze frame where a frame is named):")
         for v in readout.values:
