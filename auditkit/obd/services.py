@@ -8,6 +8,7 @@ for an answer whose length or form is not the standard's.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from struct import Struct
 from typing import TYPE_CHECKING
 
 from auditkit.obd import scaling
@@ -24,6 +25,8 @@ NEGATIVE = 0x7F
 _BLOCK = 0x20
 _MAP = 4
 _RECORD = 9
+_WORDS = Struct(">BBBHHH")
+_HEX = tuple(f"{byte:02X}" for byte in range(256))
 _CALIBRATION, _NUMBER, _VIN, _NAME = 16, 4, 17, 20
 _ACRONYM, _DASH = 4, 0x2D
 _PRINTABLE = range(0x20, 0x7F)
@@ -205,21 +208,20 @@ def self_tests(responder: str, body: bytes) -> tuple[list[SelfTest], list[str]]:
 
 
 def _self_test(responder: str, record: bytes) -> SelfTest:
-    mid, tid, uasid = record[:3]
-    value, low, high = (int.from_bytes(record[at : at + 2]) for at in (3, 5, 7))
+    mid, tid, uasid, value, low, high = _WORDS.unpack(record)
     return SelfTest(
-        responder=responder,
-        mid=f"{mid:02X}",
-        tid=f"{tid:02X}",
-        uasid=f"{uasid:02X}",
-        value=scaling.scaled(value, uasid),
-        minimum=scaling.scaled(low, uasid),
-        maximum=scaling.scaled(high, uasid),
-        unit=scaling.unit(uasid),
-        outcome=scaling.outcome(value, low, high, uasid),
-        raw_value=value,
-        raw_minimum=low,
-        raw_maximum=high,
+        responder,
+        _HEX[mid],
+        _HEX[tid],
+        _HEX[uasid],
+        scaling.scaled(value, uasid),
+        scaling.scaled(low, uasid),
+        scaling.scaled(high, uasid),
+        scaling.unit(uasid),
+        scaling.outcome(value, low, high, uasid),
+        value,
+        low,
+        high,
     )
 
 

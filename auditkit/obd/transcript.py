@@ -36,6 +36,7 @@ _WORDS = re.compile(r"^(?:NO DATA|OK|\?|BUS INIT: ?\.*(?:OK)?|UNABLE TO CONNECT)
 _SETTING = re.compile(r"^AT ?[A-Z][A-Z0-9 @]*$")
 _HEX = re.compile(r"[0-9A-F]+")
 _LONG_ID = re.compile(r"18D[AB][0-9A-F]{4}")
+_PLAIN = re.compile(r"(7E[89A-F]|18DAF1[0-9A-F]{2})((?: [0-9A-F]{2}){1,8})")
 _TESTER = re.compile(r"7DF|7E[0-7]|18DB33F1|18DA(?!F1)[0-9A-F]{2}F1")
 _RESPONDER = re.compile(r"7E[89A-F]|18DAF1[0-9A-F]{2}")
 _ID, _LONG, _BYTES = 3, 8, 8
@@ -131,6 +132,11 @@ class _Reader:
 
     def take(self, number: int, line: str) -> None:
         """Read one line into items, notes or problems."""
+        # The commonest line by far; what it takes needs none of the rest.
+        if plain := _PLAIN.fullmatch(line):
+            self._drop_length()
+            self.items.append(Frame(number, plain[1], bytes.fromhex(plain[2])))
+            return
         text = _COMMENT.sub("", line).strip()
         text = _STAMP.sub("", text).strip().upper()
         prompted = text.startswith(">")

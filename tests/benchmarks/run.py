@@ -11,19 +11,23 @@ import argparse
 import hashlib
 import json
 import os
+import random
 import sqlite3
 import statistics
+import struct
 import subprocess
 import sys
 import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 
 from auditkit.entry import Entry, Payload, sign
 from auditkit.keys import PrivateKey
 from auditkit.ledger import Ledger
+from auditkit.obd import decode, services
 from auditkit.schema import validate_event
 from auditkit.store import Store
 
@@ -199,6 +203,68 @@ def verification(folder: Path, count: int, rounds: int) -> None:
         )
 
 
+def decoding(count: int, rounds: int) -> None:
+    """Service 06 records, beside a bare loop of unpack and multiply."""
+    steps = [Decimal("0.01")] * 256
+    record = struct.Struct(">BBBHHH")
+    source = random.Random(6)
+    messages = [
+        b"".join(
+            record.pack(
+                0x3C, 0x81 + n, 0x17, *(source.randrange(1 << 16) for _ in "vlh")
+            )
+            for n in range(100)
+        )
+        for _ in range(count // 100)
+    ]
+
+    def floor() -> None:
+        for body in messages:
+            for _, _, scale, value, low, high in record.iter_unpack(body):
+                step = steps[scale]
+                _ = (value * step, low * step, high * step)
+
+    def payloads() -> None:
+        for body in messages:
+            found, refused = services.self_tests("7E8", body)
+            if refused or len(found) != 100:
+                raise AssertionError(refused)
+
+    # One text holds one readout: 100 records, as many as a vehicle gives at most.
+    texts = ["\n".join(hex_frames(b"\x46" + body)) for body in messages]
+
+    def whole() -> None:
+        decode.cache_clear()
+        for text in texts:
+            if len(decode(text).self_tests) != 100:
+                raise AssertionError(text)
+
+    ratio(
+        f"decode {count} service 06 records, payloads",
+        "-",
+        floor,
+        payloads,
+        rounds=rounds,
+    )
+    ratio(
+        f"decode {count} service 06 records, from text",
+        "-",
+        floor,
+        whole,
+        rounds=rounds,
+    )
+
+
+def hex_frames(payload: bytes) -> list[str]:
+    """Return a long message as lines of frames (ISO 15765-2)."""
+    first = bytes([0x10 | len(payload) >> 8, len(payload) & 0xFF]) + payload[:6]
+    rest = [
+        bytes([0x20 | n & 0xF]) + payload[at : at + 7]
+        for n, at in enumerate(range(6, len(payload), 7), start=1)
+    ]
+    return [f"7E8 {f.ljust(8, bytes(1)).hex(' ').upper()}" for f in (first, *rest)]
+
+
 def start_up(rounds: int) -> None:
     def run(*args: str) -> None:
         subprocess.run([sys.executable, *args], check=True, capture_output=True)
@@ -227,6 +293,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         appends(Path(folder), count, rounds)
         verification(Path(folder), entries, rounds)
+    decoding(entries * 10, rounds)
     start_up(rounds)
 
 
