@@ -1,6 +1,6 @@
 """Shop rules: did the vehicle's own test run again after the repair, and pass?
 
-This file is long because each of its fifteen rules carries its page.
+This file is long because each of its sixteen rules carries its page.
 """
 
 from __future__ import annotations
@@ -619,6 +619,50 @@ def permanent(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 )
 
 
+@rule("permanent-code-gone-without-rerun")
+def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a permanent fault code that is gone although its monitor did not run.
+
+    What it checks
+    A related permanent code (service 0A) that a readout before the repair shows and the
+    last one after it does not: something shows that the monitor ran since, or a
+    reprogramming is recorded.
+
+    Why it matters
+    A tool cannot clear a permanent code. The vehicle erases it after the monitor ran
+    and passed; reprogramming erases all (a service manual's statement of 13 CCR
+    1968.2(d)(2.5)). Otherwise the readout may be of another vehicle.
+
+    Example
+    P0442 is permanent before the repair and gone an hour after it, with counters and
+    results unchanged.
+
+    How to fix
+    Look at both readouts with the vehicle at hand; capture the counters too.
+    """
+    repair = order.last_repair
+    asked = [e for e in _after_readouts(order) if "0A" in _readout(e).reported]
+    if repair is None or not asked:
+        return
+    reprogrammed = any(e.text("action") == "reprogrammed" for e in order.of("repair"))
+    left = {c.text for c in _readout(asked[-1]).permanent}
+    before = order.before(repair.index, "readout")
+    had = dict.fromkeys(c.text for e in before for c in _readout(e).permanent)
+    for code in had:
+        related = [own for own in _proven_codes(order) if _related(own, code)]
+        if code in left or not related or reprogrammed:
+            continue
+        if not any(
+            _grade(order, own).grade.meets(Grade.RESULTS_CHANGED) for own in related
+        ):
+            yield Problem(
+                f"permanent code {code} is gone, and nothing shows that its monitor "
+                "ran: is this the same vehicle?",
+                "look at both readouts with the vehicle at hand, and capture again",
+                asked[-1].index,
+            )
+
+
 @rule("codes-not-read-after-repair")
 def not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a repair order whose codes were not read after the repair.
@@ -769,6 +813,7 @@ def rules() -> Iterable[Rule]:
         only_typed,
         returned,
         permanent,
+        permanent_gone,
         not_read,
         not_read_before,
         has_problems,
