@@ -1,0 +1,281 @@
+"""``capture``: read a vehicle, or another tool's log of one, into a readout."""
+
+from __future__ import annotations
+
+import importlib
+import logging
+import os
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.cli import common
+from auditkit.errors import InputError
+from auditkit.obd import decode
+from auditkit.report.text import plural
+
+if TYPE_CHECKING:
+    from auditkit.capture.logfile import CanLog
+    from auditkit.capture.result import Asked, Capture
+    from auditkit.capture.session import Bus
+
+_CAUTION = (
+    "Before reading: vehicle stationary and secured, ignition on, as the maker's "
+    "procedure says."
+)
+_HINT = "check --interface, --channel and --bitrate, the cable, and the ignition"
+
+
+@click.command("capture")
+@click.option("--interface", help="The kind of CAN interface, by python-can's name.")
+@click.option("--channel", help="The interface's channel, as can0.")
+@click.option(
+    "--bitrate",
+    type=click.IntRange(10_000, 1_000_000),
+    default=500_000,
+    show_default=True,
+    help="Bits a second; OBD on CAN uses 500000 or 250000 (ISO 15765-4).",
+)
+@click.option("--extended", is_flag=True, help="Use 29-bit ids.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="A new file for the readout."
+)
+@click.option(
+    "--seconds",
+    type=click.IntRange(1, 600),
+    default=60,
+    show_default=True,
+    help="The longest that the reading may last.",
+)
+@click.option(
+    "--simulated",
+    is_flag=False,
+    flag_value="before",
+    type=click.Choice(["before", "cleared", "after"]),
+    help="Read the invented vehicle of the demo instead: before its repair, cleared, "
+    "or after its monitors ran.",
+)
+@click.option(
+    "--from-log",
+    "log",
+    type=click.Path(path_type=Path),
+    help="Read a CAN log instead: .log, .asc, .blf, .trc, .csv, .mf4, also .gz.",
+)
+@common.format_option
+def capture_command(  # noqa: PLR0913, PLR0917  one argument an option
+    interface: str | None,
+    channel: str | None,
+    bitrate: int,
+    extended: bool,  # noqa: FBT001
+    out: Path | None,
+    seconds: int,
+    simulated: str | None,
+    log: Path | None,
+    form: str,
+) -> int:
+    """Read a vehicle's codes, monitors and self-tests into a readout.
+
+    It asks and never clears. Exit status 1: the vehicle was read and something is
+    missing or broken; what came is written all the same.
+
+    Example: auditkit capture --simulated --out before.txt
+    """
+    if sum(one is not None for one in (interface, simulated, log)) != 1:
+        message = "name one of --interface, --simulated and --from-log"
+        raise InputError(message, mend="see auditkit capture --help")
+    if out is not None and (out.exists() or not out.parent.is_dir()):
+        what = "this file exists already" if out.exists() else "there is no such folder"
+        raise InputError(what, where=str(out), mend="choose another name")
+    logging.getLogger("can").setLevel(logging.CRITICAL)
+    if log is not None:
+        return _from_log(log, out, form)
+    _need_can()
+    if simulated is not None:
+        opened = _simulated(simulated, extended=extended)
+    else:
+        opened = _bus(interface or "", channel, bitrate)
+    with opened as bus:
+        click.echo(_CAUTION, err=True)
+        got = _read(bus, seconds, extended=extended)
+    if not got.responders:
+        message = "no module answered"
+        raise InputError(message, mend=f"{_HINT}; some vehicles need --extended")
+    if out is not None:
+        common.write_new(out, got.text)
+    _print_capture(got, out, form)
+    return 1 if got.faults or got.unasked else 0
+
+
+def _need_can() -> None:
+    try:
+        importlib.import_module("can")
+    except ImportError as error:
+        message = "reading a vehicle needs python-can"
+        raise InputError(message, mend="pip install 'auditkit[can]'") from error
+
+
+def _read(bus: Bus, seconds: int, *, extended: bool) -> Capture:
+    """Read the vehicle; on a terminal a line tells how far it is."""
+    from auditkit.capture.result import Timing
+    from auditkit.capture.session import capture
+
+    shown = sys.stderr.isatty()
+    count = 0
+
+    def told(one: Asked) -> None:
+        nonlocal count
+        count += 1
+        if shown:
+            click.echo(f"\rasked {count}: {one.request:<6}", nl=False, err=True)
+
+    got = capture(
+        bus,
+        started=time.time(),
+        extended=extended,
+        timing=Timing(total=seconds),
+        told=told,
+    )
+    if shown:
+        click.echo("\r" + " " * 24 + "\r", nl=False, err=True)
+    return got
+
+
+@contextmanager
+def _bus(interface: str, channel: str | None, bitrate: int) -> Iterator[Bus]:
+    import can
+
+    wanted = [
+        {"can_id": 0x7E8, "can_mask": 0x7F8, "extended": False},
+        {"can_id": 0x7DF, "can_mask": 0x7FF, "extended": False},
+        {"can_id": 0x18DAF100, "can_mask": 0x1FFFFF00, "extended": True},
+        {"can_id": 0x18DB33F1, "can_mask": 0x1FFFFFFF, "extended": True},
+    ]
+    try:
+        bus = can.Bus(
+            channel=channel,
+            interface=interface,
+            bitrate=bitrate,
+            can_filters=wanted,
+            ignore_config=True,
+        )
+    except Exception as error:
+        # Each interface has a driver of its own, which raises what it likes.
+        message = f"the interface could not be opened: {error}"
+        raise InputError(message, mend=_HINT) from error
+    with bus:
+        yield bus
+
+
+@contextmanager
+def _simulated(state: str, *, extended: bool) -> Iterator[Bus]:
+    import can
+
+    demo = importlib.import_module("auditkit_demo.simulation")
+    vehicle = importlib.import_module("auditkit_demo.vehicle")
+    channel = f"auditkit-{os.getpid()}"
+    simulation = demo.Simulation(list(vehicle.modules(state)), extended=extended)
+    with (
+        demo.SimulatedVehicle(channel, simulation),
+        can.Bus(interface="virtual", channel=channel) as bus,
+    ):
+        yield bus
+
+
+def _from_log(path: Path, out: Path | None, form: str) -> int:
+    from auditkit.capture.logfile import read_log
+
+    log = read_log(common.read(path), path.name)
+    if not log.text:
+        message = f"none of its {log.frames_read} frames has an OBD id"
+        raise InputError(message, where=str(path), mend="name a log of an OBD reading")
+    if out is not None:
+        head = [f"read from {path.name}, SHA-256 {log.sha256}", *log.problems]
+        told = "".join(f"# {' '.join(line.split())}\n" for line in head)
+        common.write_new(out, told + log.text)
+    _print_log(log, path, out, form)
+    return 1 if log.problems else 0
+
+
+def _print_capture(got: Capture, out: Path | None, form: str) -> None:
+    if form == "json":
+        common.print_json(
+            {
+                "responders": list(got.responders),
+                "frames": got.frames,
+                "sha256": got.sha256,
+                "asked": [_asked_json(one) for one in got.asked],
+                "unasked": list(got.unasked),
+                "notes": list(got.notes),
+                "readout": decode(got.text).to_json(),
+                "text": got.text,
+            }
+        )
+        return
+    last = {one.request: one for one in got.asked}.values()
+    told = [
+        f"{count} {outcome}"
+        for outcome in ("answered", "silent", "refused", "broken")
+        if (count := sum(one.outcome.value == outcome for one in last))
+    ]
+    responders = plural(len(got.responders), "module", "modules")
+    click.echo(
+        f"{responders} answered ({', '.join(got.responders)}): "
+        f"{plural(got.frames, 'frame', 'frames')}, "
+        f"{plural(len(last), 'request', 'requests')}: {', '.join(told)}"
+    )
+    for one in got.faults:
+        click.echo(f"  {one.request}: {one.outcome}: {'; '.join(one.notes)}")
+    for request in got.unasked:
+        click.echo(f"  {request}: not asked")
+    _print_end(got.notes, out, got.sha256)
+
+
+def _asked_json(one: Asked) -> dict[str, object]:
+    return {
+        "request": one.request,
+        "outcome": one.outcome.value,
+        "responders": list(one.responders),
+        "missing": list(one.missing),
+        "notes": list(one.notes),
+    }
+
+
+def _print_log(log: CanLog, path: Path, out: Path | None, form: str) -> None:
+    readout = decode(log.text)
+    if form == "json":
+        common.print_json(
+            {
+                "responders": list(readout.responders),
+                "frames_read": log.frames_read,
+                "sha256": log.sha256,
+                "problems": list(log.problems),
+                "notes": list(log.notes),
+                "readout": readout.to_json(),
+                "text": log.text,
+            }
+        )
+        return
+    responders = plural(len(readout.responders), "module", "modules")
+    kept = log.text.count("\n")
+    click.echo(
+        f"{path}: {responders} answered ({', '.join(readout.responders) or 'none'}): "
+        f"{plural(log.frames_read, 'frame', 'frames')}, {kept} of them OBD's; "
+        f"{plural(len(log.problems), 'problem', 'problems')}"
+    )
+    for what in log.problems:
+        click.echo(f"  problem: {what}")
+    _print_end(log.notes, out, log.sha256)
+
+
+def _print_end(notes: tuple[str, ...], out: Path | None, digest: str) -> None:
+    for note in notes:
+        click.echo(f"  note: {note}")
+    if out is None:
+        click.echo("Nothing was written; name a file with --out.")
+    else:
+        click.echo(f"Written to {out}. SHA-256 of the frames: {digest}")
