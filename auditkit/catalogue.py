@@ -17,10 +17,13 @@ from auditkit.policy import DEFAULT, Policy
 from auditkit.rule import Rule
 
 if TYPE_CHECKING:
+    from auditkit.bench import TestKind
     from auditkit.events import Json, RepairOrder
     from auditkit.jurisdiction import Jurisdiction
 
 GROUP = "auditkit"
+KINDS = "bench_tests"
+"""The parameter under which every rule finds the kinds of bench test by name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +91,14 @@ class Catalogue:
         return self._found[name][0]
 
     @property
+    def bench_tests(self) -> dict[str, TestKind]:
+        """The kinds of bench test by name: the core's, and those of plugins."""
+        from auditkit.bench import builtin_kinds
+
+        brought = [one for many in self.manager.hook.bench_tests() for one in many]
+        return {kind.name: kind for kind in (*brought, *builtin_kinds())}
+
+    @property
     def jurisdictions(self) -> tuple[Jurisdiction, ...]:
         """The inspection rules that the plugins brought; the first of a name counts."""
         brought = [one for many in self.manager.hook.jurisdictions() for one in many]
@@ -112,6 +123,7 @@ class Catalogue:
         for name in policy.rules:
             self.rule(name)
         findings: list[Finding] = []
+        kinds = self.bench_tests
         ran: list[RuleRun] = []
         for rule in self.rules:
             setting = policy.setting(rule.name)
@@ -119,7 +131,7 @@ class Catalogue:
                 continue
             severity = setting.severity or rule.severity
             ran.append(RuleRun(rule.name, rule.version, severity))
-            parameters = {**rule.parameters, **setting.parameters}
+            parameters = {**rule.parameters, **setting.parameters, KINDS: kinds}
             findings += self._run(rule, order, parameters, severity)
         if not ran:
             message = "no rule ran, so nothing was checked"

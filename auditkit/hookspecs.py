@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     import click
 
+    from auditkit.bench import TestKind
     from auditkit.jurisdiction import Jurisdiction
     from auditkit.rule import Rule
 
@@ -30,6 +31,11 @@ def rules() -> Iterable[Rule]:  # type: ignore[empty-body]
 @hookspec
 def schemas() -> Mapping[str, Mapping[str, object]]:  # type: ignore[empty-body]
     """Return event kinds that the plugin adds: kind -> JSON Schema 2020-12."""
+
+
+@hookspec
+def bench_tests() -> Iterable[TestKind]:  # type: ignore[empty-body]
+    """Return kinds of bench test that the plugin adds."""
 
 
 @hookspec

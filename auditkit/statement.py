@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from auditkit.errors import InputError
 from auditkit.events import Event, Json, RepairOrder, quantity
 from auditkit.findings import Verdict
 from auditkit.obd import decode
@@ -83,12 +84,31 @@ def verdict_event(
 
 
 def _bench(event: Event) -> str:
+    if event.text("method"):
+        return (
+            f"Bench test of {event.text('part')} ({event.text('method')}) by "
+            f"{event.by}: {computed_text(event)}; {limit_text(event)}."
+        )
     result = quantity(dict(event.object("result")))
     shown = str(result) if result else "no measured value"
     return (
         f"Bench test of {event.text('part')} ({event.text('test')}) by {event.by}: "
         f"{shown}; {limit_text(event)}."
     )
+
+
+def computed_text(event: Event) -> str:
+    """Return what a computed bench test says, in words."""
+    from auditkit.bench_event import result_of
+
+    try:
+        found = result_of(event)
+    except InputError as error:
+        return f"not computed: {error.message}"
+    if found is None:
+        return "no method named"
+    outcome = found.outcome.value.replace("-", " ")
+    return outcome if found.result is None else f"{outcome}: {found.result}"
 
 
 def limit_text(event: Event) -> str:

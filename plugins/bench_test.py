@@ -1,10 +1,17 @@
-"""Shop rules: was the suspect part shown to be at fault before it was touched?"""
+"""Shop rules: was the suspect part shown to be at fault before it was touched?
+
+The file is long because each rule carries its page.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 from decimal import Decimal
 
+from auditkit.bench import KINDS, BenchResult, TestKind
+from auditkit.bench_event import result_of
+from auditkit.errors import InputError
 from auditkit.events import Event, RepairOrder, quantity
 from auditkit.findings import Problem
 from auditkit.hookspecs import hookimpl
@@ -19,6 +26,198 @@ def _tests_before(order: RepairOrder, repair: Event) -> tuple[Event, ...]:
         for test in order.before(repair.index, "bench_test")
         if test.text("part") == part and test.at <= repair.at
     )
+
+
+def _kinds(parameters: Parameters) -> Mapping[str, TestKind]:
+    brought = parameters.get("bench_tests")
+    return brought if isinstance(brought, Mapping) else KINDS
+
+
+def _computed(
+    order: RepairOrder, parameters: Parameters, outcome: str
+) -> Iterator[tuple[Event, Event, BenchResult]]:
+    """Yield repairs whose last computed bench test of the part has an outcome."""
+    for repair in order.of("repair"):
+        tests = [t for t in _tests_before(order, repair) if t.text("method")]
+        for test in tests[-1:]:
+            try:
+                found = result_of(test, _kinds(parameters))
+            except InputError:
+                continue  # bench-test-not-valid tells it
+            if found is not None and found.outcome == outcome:
+                yield repair, test, found
+
+
+def _said(found: BenchResult) -> str:
+    limit = found.limit
+    sides = (
+        [
+            f"{word} {side} {limit.unit}"
+            for word, side in (("minimum", limit.minimum), ("maximum", limit.maximum))
+            if side is not None
+        ]
+        if limit
+        else []
+    )
+    return f"{found.result or 'no result'}; {', '.join(sides) or 'no limit'}"
+
+
+@rule("bench-test-not-valid")
+def not_valid(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+    """Finds a computed bench test that decides nothing.
+
+    What it checks
+    A bench test that names its method has the readings, conditions and instruments that
+    the method asks for; the instruments are in calibration, within range and fine
+    enough for the limit; and what was read can be judged by the method.
+
+    Why it matters
+    A number from an instrument that nobody checked, or of a test that cannot show the
+    fault, is no proof.
+
+    Example
+    A cap is tested at 14 inH2O with a 0 to 100 psi gauge.
+
+    How to fix
+    Repeat the test with what the reasons ask for, before the part is touched.
+    """
+    for test in order.of("bench_test"):
+        try:
+            found = result_of(test, _kinds(parameters))
+        except InputError as error:
+            why, fix = error.message, error.mend
+        else:
+            if found is None or found.outcome != "not-valid":
+                continue
+            why = "; ".join(found.reasons)
+            fix = "; ".join(found.settles) or "repeat the test with what is missing"
+        yield Problem(
+            f"the bench test of {test.text('part')} decides nothing: {why}",
+            fix,
+            test.index,
+        )
+
+
+@rule("bench-test-inconclusive")
+def inconclusive(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+    """Finds a part that was worked on although its bench test decided nothing.
+
+    What it checks
+    The last computed bench test of the part before its repair is not inconclusive: its
+    result lies outside the limit by more than its uncertainty allows (JCGM 106:2012,
+    from memory; the risk is the test's alpha, 5 % unless stated).
+
+    Why it matters
+    A reading near its limit may be a good part read wrongly.
+
+    Example
+    7.9 inH2O left after two minutes, at least 8 asked, uncertainty 0.35.
+
+    How to fix
+    Do what would settle it: a finer instrument, a longer hold, repeats.
+    """
+    for _, test, found in _computed(order, parameters, "inconclusive"):
+        yield Problem(
+            f"the bench test of {test.text('part')} is inconclusive: {_said(found)}",
+            "; ".join(found.settles) or "repeat it with a finer instrument",
+            test.index,
+        )
+
+
+@rule("good-part-replaced")
+def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+    """Finds a part that was worked on although its bench test shows it good.
+
+    What it checks
+    The last computed bench test of the part before its repair is not *good*: within its
+    limit beyond its uncertainty.
+
+    Why it matters
+    The part was shown not to be the cause: the customer pays for a good part, and the
+    fault stays.
+
+    Example
+    A coil of 13.0 ohm, limit 11 to 15 ohm, uncertainty 0.2 ohm, is replaced.
+
+    How to fix
+    Keep looking for the cause. If the part fails only under other conditions, record a
+    bench test under those.
+    """
+    for repair, test, found in _computed(order, parameters, "good"):
+        yield Problem(
+            f"{repair.text('part')} was {repair.text('action')}, and its bench test "
+            f"shows it good: {_said(found)}",
+            "find the cause, or record a bench test that shows this part at fault",
+            test.index,
+        )
+
+
+@rule("limit-without-source")
+def without_source(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a bench test whose limit says not where it comes from.
+
+    What it checks
+    Every limit of a bench test names its source.
+
+    Why it matters
+    A limit from nowhere lets any part be called bad. The maker's specification wins;
+    a limit of common practice is called so.
+
+    Example
+    "At least 15 inHg", and nothing more.
+
+    How to fix
+    Write the service information and its page, the standard and its clause, or "common
+    practice, no published source".
+    """
+    for test in order.of("bench_test"):
+        limit = test.object("limit")
+        if limit and not str(limit.get("source", "")).strip():
+            yield Problem(
+                f"the limit of the bench test of {test.text('part')} has no source",
+                "write where the limit comes from",
+                test.index,
+            )
+
+
+@rule("instrument-out-of-calibration")
+def out_of_calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds an instrument that was not in calibration on the day of the test.
+
+    What it checks
+    Where an instrument's specification is given, it names the day of its calibration
+    and the day when it is due, and the test lies between them.
+
+    Why it matters
+    What an instrument shows counts only as long as somebody checked it.
+
+    Example
+    Tested on 4 March 2026 with a gauge that was due on 31 January 2026.
+
+    How to fix
+    Have it calibrated and repeat the test.
+    """
+    for test in order.of("bench_test"):
+        for item in test.items("instruments"):
+            spec = item.get("specification")
+            if not isinstance(spec, dict):
+                continue
+            why = _out_of_date(spec, test.at.date())
+            if why:
+                yield Problem(
+                    f"instrument {item.get('id')}: {why}",
+                    "have it calibrated, then repeat the test",
+                    test.index,
+                )
+
+
+def _out_of_date(spec: Mapping[str, object], day: date) -> str:
+    since, due = str(spec.get("calibrated_on", "")), str(spec.get("due", ""))
+    if not since or not due:
+        return "the days of its calibration are not both given"
+    if not since <= day.isoformat() <= due:
+        return f"tested on {day}, calibrated on {since}, due on {due}"
+    return ""
 
 
 @rule("suspect-part-not-bench-tested")
@@ -69,7 +268,7 @@ def incomplete(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     it comes from.
     """
     for test in order.of("bench_test"):
-        lacking = _lacking(test)
+        lacking = [] if test.text("method") else _lacking(test)
         if lacking:
             yield Problem(
                 f"the bench test of {test.text('part')} has no {', no '.join(lacking)}",
@@ -102,7 +301,8 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     The last complete bench test of the part before the repair lies outside its limit.
-    Limits are inclusive. Uncertainty is not looked at.
+    Limits are inclusive. Uncertainty is not looked at: a test that names its method has
+    its own rules.
 
     Why it matters
     A part within its limit was not shown to be the cause: the customer pays for a
@@ -116,7 +316,8 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     bench test under those conditions.
     """
     for repair in order.of("repair"):
-        complete = [t for t in _tests_before(order, repair) if not _lacking(t)]
+        typed = [t for t in _tests_before(order, repair) if not t.text("method")]
+        complete = [t for t in typed if not _lacking(t)]
         if complete and (said := _within(complete[-1])):
             yield Problem(
                 f"the bench test of {repair.text('part')} shows no fault: {said}",
@@ -196,6 +397,11 @@ def rules() -> Iterable[Rule]:
     return (
         not_bench_tested,
         incomplete,
+        not_valid,
+        inconclusive,
+        good_part,
+        without_source,
+        out_of_calibration,
         shows_no_fault,
         never_suspected,
         no_repair,

@@ -87,8 +87,12 @@ def test_record_show_list_packet_verify(log):
     assert out.startswith("RO-1001          proven")
     status, out, _ = log("show", "RO-1001")
     assert out.startswith("Repair order RO-1001 is proven")
-    assert "6.5 inHg; it should be at least 15.0 inHg" in out
-    assert "self-test 31/81 (EGR bank 1) passed: 6.12 kPa, minimum 3.50, maximum none" in out
+    assert "faulty: end pressure 6.52 +/- 0.75 inHg (vacuum)" in out
+    assert "it should be at least 15.0 inHg" in out
+    assert (
+        "self-test 31/81 (EGR bank 1) passed: 6.12 kPa, minimum 3.50, maximum none"
+        in out
+    )
     assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
     status, out, _ = log("verify", "p.json")
     assert (status, out.startswith("p.json: verified: ")) == (0, True)
@@ -152,6 +156,46 @@ def test_decode(run):
     assert first["raw_value"] == 214
     status, out, _ = run("decode", "readout.txt")
     assert "self-test 31/81 (EGR bank 1) failed: 2.14 kPa" in out
+
+
+METER = "unit=V,low=0,high=20,resolution=0.01,percent_of_reading=0.5,digits=2"
+CLAMP = "unit=A,low=0,high=100,resolution=0.1,percent_of_reading=2"
+
+
+@pytest.mark.parametrize(
+    ("drop", "due", "status", "answer"),
+    [
+        ("1.20", "2999-01-01", 0, "faulty"),
+        ("0.10", "2999-01-01", 0, "good"),
+        ("0.50", "2999-01-01", 1, "inconclusive"),
+        ("1.20", "2020-01-01", 1, "not valid"),
+    ],
+)
+def test_bench_computes_one_test_without_a_log(run, drop, due, status, answer):
+    days = f"calibrated_on=2019-01-01,due={due}"
+    got, out, _ = run(
+        "bench",
+        *("--method", "voltage-drop"),
+        *("--reading", f"voltage drop={drop} V", "--reading", "load current=12.0 A"),
+        *("--condition", "rated current=12 A", "--maximum", "0.50"),
+        *("--limit-unit", "V", "--limit-source", "invented for this test"),
+        *("--limit-of", "voltage drop at rated current"),
+        *("--instrument", f"id=m,{METER},{days}"),
+        *("--instrument", f"id=c,{CLAMP},{days}"),
+    )
+    assert got == status
+    assert out.startswith(f"bench: {answer}")
+    assert ("17025" in out) is (answer != "not valid")
+
+
+def test_bench_refuses_what_it_cannot_use_in_one_line(run):
+    Path("test.json").write_text('{"kind": "bench_test"}')
+    assert run("bench", "test.json")[0] == 2
+    status, _, err = run("bench", "--method", "voltage-drop", "--reading", "12 V")
+    assert (status, "NAME=VALUE UNIT" in err) == (2, True)
+    status, _, err = run("bench", "--method", "guess")
+    assert (status, "seal-hold" in err) == (2, True)
+    assert "must  hold time: time" in run("bench")[1]
 
 
 def test_compare_shows_values_limits_and_margin_side_by_side(run):
@@ -269,13 +313,13 @@ def test_mistake_is_one_line_and_status_2(log, name):
 
 def test_bad_record_names_file_pointer_and_mend(run):
     record = json.loads(Path("RO-1001.json").read_text())
-    record["events"][5]["result"]["value"] = 14
+    record["events"][5]["readings"][0]["value"] = 14
     Path("bad.json").write_text(json.dumps(record))
     status, _, err = run("check", "bad.json")
     assert status == 2
     assert err == (
-        "auditkit: bad.json#/events/5/result/value: 14 is a number; write the digits "
-        'that were read as text, such as "14.0"\n'
+        "auditkit: bad.json#/events/5/readings/0/value: 14 is a number; write the "
+        'digits that were read as text, such as "14.0"\n'
     )
 
 

@@ -9,7 +9,7 @@ from auditkit.events import Event, Json, quantity
 from auditkit.findings import Severity, Verdict
 from auditkit.obd import decode
 from auditkit.obd.dtc import origin, system
-from auditkit.statement import DEFERS, limit_text, self_test_text
+from auditkit.statement import DEFERS, computed_text, limit_text, self_test_text
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
@@ -186,6 +186,9 @@ def _odometer(vehicle: Mapping[str, Json]) -> Json:
 
 
 def _bench(event: Event) -> str:
+    if event.text("method"):
+        what = f"{event.text('part')}, {event.text('method')}"
+        return f"{what}: {computed_text(event)}; {limit_text(event)}"
     result = quantity(dict(event.object("result")))
     return (
         f"{event.text('part')}, {event.text('test')}: {result or 'no value'}; "

@@ -1,0 +1,59 @@
+"""Bench tests: readings -> results with their uncertainty, held against a limit.
+
+``TestKind.evaluate`` takes a ``BenchInput`` and returns a ``BenchResult``: *faulty*,
+*good*, *inconclusive* or *not-valid*. No I/O. A limit always comes from outside, with
+its source; none is built in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from auditkit.bench.balance import BALANCE
+from auditkit.bench.decision import Outcome
+from auditkit.bench.flow_at_pressure import FLOW_AT_PRESSURE
+from auditkit.bench.inputs import BenchInput, KnownGood, Limit, Need
+from auditkit.bench.instrument import Accuracy, Instrument
+from auditkit.bench.kind import TestKind
+from auditkit.bench.linear_transfer import LINEAR_TRANSFER
+from auditkit.bench.result import BenchResult, Comparison, Stated
+from auditkit.bench.seal_hold import SEAL_HOLD
+from auditkit.bench.stored_energy import STORED_ENERGY
+from auditkit.bench.temperature_sensor import TEMPERATURE_SENSOR
+from auditkit.bench.voltage_drop import VOLTAGE_DROP
+from auditkit.bench.winding import WINDING
+
+__all__ = [
+    "KINDS",
+    "Accuracy",
+    "BenchInput",
+    "BenchResult",
+    "Comparison",
+    "Instrument",
+    "KnownGood",
+    "Limit",
+    "Need",
+    "Outcome",
+    "Stated",
+    "TestKind",
+    "builtin_kinds",
+]
+
+
+def builtin_kinds() -> tuple[TestKind, ...]:
+    """Return the kinds of bench test that the core brings."""
+    return (
+        SEAL_HOLD,
+        FLOW_AT_PRESSURE,
+        WINDING,
+        VOLTAGE_DROP,
+        TEMPERATURE_SENSOR,
+        LINEAR_TRANSFER,
+        BALANCE,
+        STORED_ENERGY,
+    )
+
+
+KINDS: Mapping[str, TestKind] = MappingProxyType({k.name: k for k in builtin_kinds()})
+"""Name -> kind."""

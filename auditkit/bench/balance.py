@@ -1,0 +1,102 @@
+"""Balance of a set: each member against the median of all.
+
+The mean is not used: one bad member moves it, and the good ones then seem to deviate.
+Outlier test: Grubbs (ISO 5725-2 describes it), a note and never a verdict. There is
+no published limit for engines: "lowest at least 75 % of the highest" is common
+practice, no published source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from statistics import fmean, stdev
+
+from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.inputs import PRESSURE_REFERENCE, Limit, Need
+from auditkit.bench.kind import TestKind
+from auditkit.bench.readings import Readings
+from auditkit.bench.student import quantile
+from auditkit.bench.uncertainty import Uncertain, value_of
+from auditkit.bench.units import Kind, Reference
+from auditkit.errors import InputError
+
+RATIO = Judged("lowest to highest", Kind.RATIO, "%")
+DEVIATION = Judged("deviation from the median", Kind.RATIO, "%")
+
+FEWEST = 3
+_KINDS = (
+    Kind.PRESSURE,
+    Kind.RESISTANCE,
+    Kind.FLOW,
+    Kind.VOLUME,
+    Kind.TIME,
+    Kind.VOLTAGE,
+    Kind.CURRENT,
+    Kind.ROTATION,
+    Kind.RATIO,
+)
+
+
+def grubbs(values: Sequence[float]) -> float:
+    """Return Grubbs' statistic: the largest deviation in standard deviations."""
+    mean, spread = fmean(values), stdev(values)
+    return max(abs(v - mean) for v in values) / spread if spread else 0.0
+
+
+def grubbs_critical(count: int, alpha: float) -> float:
+    """Return what Grubbs' statistic exceeds by chance with probability ``alpha``."""
+    t = quantile(1 - alpha / (2 * count), count - 2)
+    return (count - 1) / math.sqrt(count) * math.sqrt(t * t / (count - 2 + t * t))
+
+
+def median_of(values: Sequence[Uncertain]) -> Uncertain:
+    """Return the median of uncertain numbers, placed by their values."""
+    ordered = sorted(values, key=value_of)
+    middle = len(ordered) // 2
+    if len(ordered) % 2:
+        return ordered[middle]
+    return (ordered[middle - 1] + ordered[middle]) / 2
+
+
+def _compute(readings: Readings, limit: Limit | None) -> Computation:
+    del limit
+    members = readings.series("reading of each member")
+    if min(map(value_of, members)) < 0 or value_of(median_of(members)) <= 0:
+        message = "the set holds a value below zero, or none above it"
+        raise InputError(message, mend="give all of them as positive numbers")
+    median = median_of(members)
+    lowest, highest = min(members, key=value_of), max(members, key=value_of)
+    statistic = grubbs([value_of(m) for m in members])
+    critical = grubbs_critical(len(members), 0.05)
+    verb = "exceeds" if statistic > critical else "does not exceed"
+    return Computation(
+        (
+            Computed(RATIO, (lowest / highest,)),
+            Computed(
+                DEVIATION,
+                tuple(m / median - 1 for m in members),
+                tuple(f"member {i}" for i in range(1, len(members) + 1)),
+            ),
+        ),
+        (
+            f"Grubbs' statistic {statistic:.3f} {verb} {critical:.3f} (alpha 0.05)",
+            "each reading has errors of its own; pressures are compared as read",
+        ),
+        ("repeat every member", "change the order of the members"),
+    )
+
+
+BALANCE = TestKind(
+    name="balance",
+    title="Balance of a set",
+    readings=(Need("reading of each member", _KINDS, at_least=FEWEST),),
+    conditions=(Need(PRESSURE_REFERENCE, required=False, words=tuple(Reference)),),
+    judges=(RATIO, DEVIATION),
+    refuses=(
+        "a set of fewer than three",
+        "the mean as a measure: one bad member moves it",
+    ),
+    source="median and Grubbs' test; limits are given by whoever tests",
+    compute=_compute,
+)

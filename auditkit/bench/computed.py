@@ -1,0 +1,83 @@
+"""What a kind of test computes, and in which unit it is held against a limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from auditkit.bench.inputs import Limit
+from auditkit.bench.result import Stated, stated
+from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
+from auditkit.bench.units import Kind, Unit, unit_of
+from auditkit.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A quantity that a kind can hold against a limit; ``unit`` where none is asked."""
+
+    name: str
+    kind: Kind
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """A computed quantity in SI: one value, or one a point with its label.
+
+    ``unit`` instead of that of the judged quantity; ``blocked`` says why it may not
+    be judged, ``no_fault`` why it may not be called faulty.
+    """
+
+    judged: Judged
+    values: tuple[Uncertain, ...]
+    labels: tuple[str, ...] = ()
+    unit: str = ""
+    blocked: str = ""
+    no_fault: str = ""
+
+    @property
+    def name(self) -> str:
+        """The name of the judged quantity."""
+        return self.judged.name
+
+    def unit_against(self, limit: Limit | None) -> Unit:
+        """Return the unit of the result: the limit's, where it is measured alike."""
+        own = unit_of(self.unit or self.judged.unit, self.judged.kind)
+        if limit is None:
+            return own
+        unit = unit_of(limit.unit, self.judged.kind)
+        if unit.reference not in {None, own.reference}:
+            message = f"the limit is in {unit}, the {self.name} is in {own}"
+            raise InputError(message, mend="give the limit as the result is measured")
+        return replace(unit, reference=own.reference)
+
+    def stated(self, place: int, unit: Unit) -> Stated:
+        """Return one of the values in words and digits."""
+        label = f", {self.labels[place]}" if self.labels else ""
+        return stated(
+            f"{self.name}{label}", *in_unit(self.values[place], unit), str(unit)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Computation:
+    """All that a kind computed, with what it assumed and what would make it surer."""
+
+    values: tuple[Computed, ...]
+    notes: tuple[str, ...] = ()
+    settles: tuple[str, ...] = ()
+
+    def named(self, name: str) -> Computed:
+        """Return a computed quantity; InputError where it could not be computed."""
+        for computed in self.values:
+            if computed.name == name:
+                return computed
+        message = f"{name} could not be computed from what was given"
+        raise InputError(message, mend="; ".join(self.notes))
+
+
+def in_unit(value: Uncertain, unit: Unit) -> tuple[float, float]:
+    """Return value and standard uncertainty of an SI number in a unit."""
+    scale = float(unit.factor)
+    number = value_of(value) / scale - float(unit.zero)
+    return number, uncertainty_of(value) / scale

@@ -1,0 +1,194 @@
+"""What a bench test is given: readings, conditions, instruments, a limit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from enum import StrEnum
+from fractions import Fraction
+
+from auditkit.bench.decision import ALPHA
+from auditkit.bench.instrument import Instrument
+from auditkit.bench.units import Kind, Reference, Unit, exact, to_si, unit_of
+from auditkit.errors import InputError
+from auditkit.events import Quantity
+
+PRESSURE_REFERENCE = "pressure reference"
+"""Condition that says what pressures written with a bare unit are measured against."""
+
+
+class Given(StrEnum):
+    """How a value comes to be known.
+
+    Measured: by an instrument in calibration. Stated: with its standard uncertainty
+    beside it, as the condition ``uncertainty of NAME``. Exact: a specification.
+    """
+
+    MEASURED = "measured"
+    STATED = "stated"
+    EXACT = "exact"
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One value that a kind of test asks for.
+
+    ``kinds`` are the kinds of quantity it may have; ``words`` instead are the texts
+    from which it is chosen. ``at_least`` above 1 asks for a series; one value may be
+    repeated, and the mean is taken. ``reference`` is what a bare pressure unit means,
+    ``slack`` the half-width, in the SI unit, where no instrument is named, ``default``
+    the value in that unit where none is given.
+    """
+
+    name: str
+    kinds: tuple[Kind, ...] = ()
+    required: bool = True
+    at_least: int = 1
+    given: Given = Given.MEASURED
+    reference: Reference | None = None
+    slack: Fraction | None = None
+    words: tuple[str, ...] = ()
+    default: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The limit that a result is held against; it counts as good itself.
+
+    ``of`` names the quantity where a kind can judge several of the same unit.
+    """
+
+    unit: str
+    source: str
+    minimum: str | None = None
+    maximum: str | None = None
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class KnownGood:
+    """A good part measured the same way: which one, and what was read.
+
+    ``conditions`` are those that differed from the test of the suspect part.
+    """
+
+    part: str
+    readings: Mapping[str, Quantity | Sequence[Quantity]]
+    conditions: Mapping[str, Quantity | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class BenchInput:
+    """Everything one bench test was given.
+
+    ``instruments`` are by id; ``measured_with`` maps a reading or condition to one,
+    needed only where two instruments measure the same kind of quantity.
+    """
+
+    readings: Mapping[str, Quantity | Sequence[Quantity]]
+    conditions: Mapping[str, Quantity | str]
+    instruments: Mapping[str, Instrument]
+    tested_on: date
+    limit: Limit | None = None
+    known_good: KnownGood | None = None
+    measured_with: Mapping[str, str] = field(default_factory=dict)
+    alpha: float = ALPHA
+
+    def of_known_good(self, good: KnownGood) -> BenchInput:
+        """Return the input of the same test on the good part."""
+        conditions = {**self.conditions, **good.conditions}
+        return replace(self, readings=good.readings, conditions=conditions)
+
+    def quantities(self, name: str) -> tuple[Quantity, ...]:
+        """Return the values read or given under a name; none where it is absent."""
+        found = self.readings.get(name)
+        if found is None:
+            condition = self.conditions.get(name)
+            found = condition if isinstance(condition, Quantity) else ()
+        return (found,) if isinstance(found, Quantity) else tuple(found)
+
+    def word(self, name: str) -> str:
+        """Return the condition ``name`` as text; empty where it is absent."""
+        found = self.conditions.get(name)
+        return found if isinstance(found, str) else ""
+
+
+def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
+    """Return the unit of a value, with what a pressure is measured against.
+
+    That is said by the unit, else by the need, else by a condition. Raises InputError
+    for a unit of another kind and for a pressure of which it stays unsaid.
+    """
+    unit = unit_of(quantity.unit, *need.kinds)
+    if unit.kind is not Kind.PRESSURE or unit.reference:
+        return unit
+    if need.reference:
+        return replace(unit, reference=need.reference)
+    said = inputs.word(PRESSURE_REFERENCE)
+    if said not in tuple(Reference):
+        message = (
+            f"{need.name}: {quantity} does not say what it is measured against"
+            if not said
+            else f"{PRESSURE_REFERENCE}: {said!r} is not known"
+        )
+        raise InputError(
+            message,
+            mend=f"write the unit as {unit.symbol} (gauge), (vacuum) or (absolute), "
+            f"or give the condition {PRESSURE_REFERENCE!r}",
+        )
+    return replace(unit, reference=Reference(said))
+
+
+def instrument_for(
+    inputs: BenchInput, need: Need, unit: Unit
+) -> tuple[str, Instrument] | None:
+    """Return id and specification of the instrument that measured a value.
+
+    The one that ``measured_with`` names, else, for what has to be measured, the only
+    one for that kind of quantity; None where there is none. Raises InputError where
+    it cannot be told.
+    """
+    named = inputs.measured_with.get(need.name)
+    if named is not None:
+        if named not in inputs.instruments:
+            message = f"{need.name}: there is no instrument {named!r}"
+            raise InputError(message, mend="list it among the instruments")
+        return named, inputs.instruments[named]
+    if need.given is not Given.MEASURED:
+        return None
+    fitting = [
+        (name, instrument)
+        for name, instrument in inputs.instruments.items()
+        if _measures(instrument, unit)
+    ]
+    if len(fitting) > 1:
+        names = " or ".join(name for name, _ in fitting)
+        message = f"{need.name}: it is not said which instrument measured it"
+        raise InputError(message, mend=f"say {names}")
+    return fitting[0] if fitting else None
+
+
+def _measures(instrument: Instrument, unit: Unit) -> bool:
+    """Return whether an instrument shows quantities of a unit's kind."""
+    shown = unit_of(instrument.unit)
+    return shown.kind is unit.kind and (
+        shown.reference is None or shown.reference is unit.reference
+    )
+
+
+def instrument_unit(instrument: Instrument, unit: Unit) -> Unit:
+    """Return the unit in which an instrument shows what was written in ``unit``.
+
+    Raises InputError where the instrument measures something else.
+    """
+    shown = unit_of(instrument.unit, unit.kind)
+    if shown.reference not in {None, unit.reference}:
+        message = f"the instrument shows {shown}, the reading is written in {unit}"
+        raise InputError(message, mend="write the reading as the instrument shows it")
+    return shown
+
+
+def si_exact(quantity: Quantity, unit: Unit) -> Fraction:
+    """Return the exact SI value of a quantity whose unit is resolved."""
+    return to_si(exact(quantity.text), unit)

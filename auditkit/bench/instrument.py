@@ -1,0 +1,96 @@
+"""What an instrument's data sheet and certificate say -> standard uncertainty.
+
+Source: GUM (JCGM 100:2008) 4.3.7 for limits of error without further knowledge
+(rectangular, a/sqrt 3), 4.3.9 (triangular, a/sqrt 6), 4.3.3 (certificate, U/k).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+NOTHING = Fraction(0)
+
+
+def rectangular(half_width: float) -> float:
+    """Return the standard uncertainty of limits +/- ``half_width``."""
+    return half_width / math.sqrt(3)
+
+
+def triangular(half_width: float) -> float:
+    """Return the same where values near the middle are likelier than the ends."""
+    return half_width / math.sqrt(6)
+
+
+def of_resolution(step: float) -> float:
+    """Return the standard uncertainty of rounding to ``step``: step / sqrt 12."""
+    return step / math.sqrt(12)
+
+
+def of_certificate(expanded: float, coverage: float) -> float:
+    """Return the standard uncertainty behind an expanded one: U/k."""
+    return expanded / coverage
+
+
+@dataclass(frozen=True, slots=True)
+class Accuracy:
+    """Limits of error, as a data sheet adds them up; what is absent is 0.
+
+    ``percent_of_span`` is a percentage of the whole range, ``digits`` counts steps of
+    the resolution, ``absolute`` is in the instrument's unit.
+    """
+
+    percent_of_reading: Fraction = NOTHING
+    percent_of_span: Fraction = NOTHING
+    digits: Fraction = NOTHING
+    absolute: Fraction = NOTHING
+
+    def half_width(
+        self, reading: Fraction, span: Fraction, resolution: Fraction
+    ) -> Fraction:
+        """Return the limit of error at a reading, in the instrument's unit."""
+        return (
+            abs(reading) * self.percent_of_reading / 100
+            + span * self.percent_of_span / 100
+            + self.digits * resolution
+            + self.absolute
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """One instrument: what it can show, how well, and from when until when.
+
+    Range, resolution and ``certificate_u`` (expanded uncertainty of its calibration,
+    coverage factor ``certificate_k``) are in ``unit``, a unit text.
+    """
+
+    unit: str
+    low: Fraction
+    high: Fraction
+    resolution: Fraction
+    accuracy: Accuracy
+    calibrated_on: date | None = None
+    due: date | None = None
+    certificate_u: Fraction = NOTHING
+    certificate_k: Fraction = Fraction(2)
+
+    def accuracy_at(self, reading: Fraction) -> float:
+        """Return the standard uncertainty common to all readings near this one.
+
+        Limits of error (rectangular) and certificate, in the instrument's unit.
+        """
+        span = self.high - self.low
+        limits = self.accuracy.half_width(reading, span, self.resolution)
+        return math.hypot(
+            rectangular(float(limits)),
+            of_certificate(float(self.certificate_u), float(self.certificate_k)),
+        )
+
+    def uncertainty_at(self, reading: Fraction) -> float:
+        """Return the standard uncertainty of one reading, resolution included."""
+        return math.hypot(
+            self.accuracy_at(reading), of_resolution(float(self.resolution))
+        )

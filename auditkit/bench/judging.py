@@ -1,0 +1,89 @@
+"""From a computed quantity and a limit to a verdict over all its points."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from auditkit.bench import gates
+from auditkit.bench.computed import Computed, in_unit
+from auditkit.bench.decision import Decision, Outcome, decide, rule_text
+from auditkit.bench.inputs import Limit
+from auditkit.bench.result import BenchResult
+from auditkit.bench.settling import what_would_settle
+from auditkit.bench.units import Unit, exact
+
+Bounds = tuple[float | None, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """The decision over all points, and the place of the one nearest to failing."""
+
+    decision: Decision
+    worst: int
+    bounds: Bounds
+
+
+def judgement_of(
+    computed: Computed, unit: Unit, limit: Limit, alpha: float
+) -> Judgement:
+    """Return the decision over all points.
+
+    Good asks that all points together lie within with 1 - alpha (their risks are
+    added up, which is on the safe side); faulty that one lies beyond with 1 - alpha.
+    """
+    low, high = (
+        None if text is None else float(exact(text))
+        for text in (limit.minimum, limit.maximum)
+    )
+    values = [in_unit(v, unit) for v in computed.values]
+    decisions = [decide(*v, minimum=low, maximum=high, alpha=alpha) for v in values]
+    worst = max(range(len(values)), key=lambda i: _beyond(values[i], (low, high)))
+    decision = decisions[worst]
+    if decision.outcome is not Outcome.FAULTY:
+        risk = math.fsum(1 - d.probability for d in decisions)
+        outcome = Outcome.GOOD if risk <= alpha else Outcome.INCONCLUSIVE
+        decision = replace(decision, outcome=outcome, probability=max(0.0, 1 - risk))
+    return Judgement(decision, worst, (low, high))
+
+
+def _beyond(value: tuple[float, float], bounds: Bounds) -> float:
+    """Return how far beyond a limit a value lies, in standard uncertainties."""
+    number, uncertainty = value
+    low, high = bounds
+    past = max(
+        low - number if low is not None else -math.inf,
+        number - high if high is not None else -math.inf,
+    )
+    return past / uncertainty if uncertainty else math.copysign(math.inf, past)
+
+
+def with_verdict(
+    result: BenchResult,
+    computed: Computed,
+    unit: Unit,
+    judgement: Judgement,
+    settles: tuple[str, ...],
+) -> BenchResult:
+    """Return a measured result with its verdict and what would settle it."""
+    decision, bounds = judgement.decision, judgement.bounds
+    result = replace(result, decision_rule=rule_text(result.alpha))
+    coarse = gates.too_coarse(result.components, bounds, unit.symbol)
+    reasons = tuple(reason for reason in (computed.blocked, coarse) if reason)
+    if reasons:
+        return replace(
+            result, outcome=Outcome.NOT_VALID, reasons=reasons, settles=settles
+        )
+    result = replace(result, outcome=decision.outcome, probability=decision.probability)
+    if decision.outcome is Outcome.FAULTY and computed.no_fault:
+        return replace(
+            result, outcome=Outcome.INCONCLUSIVE, reasons=(computed.no_fault,)
+        )
+    if decision.outcome is Outcome.INCONCLUSIVE:
+        value = in_unit(computed.values[judgement.worst], unit)
+        hints = what_would_settle(
+            value, result.components, bounds, result.alpha, unit.symbol
+        )
+        return replace(result, settles=(*hints, *settles))
+    return result

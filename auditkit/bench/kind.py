@@ -1,0 +1,155 @@
+"""A kind of bench test, and how every kind comes from readings to a result.
+
+A kind says what it needs and computes; the gates, the choice of the judged quantity,
+the decision and its words are the same for all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import ClassVar
+
+from auditkit.bench import gates
+from auditkit.bench.comparison import compared
+from auditkit.bench.computed import Computation, Computed, Judged, in_unit
+from auditkit.bench.decision import Outcome, check_alpha
+from auditkit.bench.inputs import BenchInput, Limit, Need
+from auditkit.bench.judging import judgement_of, with_verdict
+from auditkit.bench.readings import Readings
+from auditkit.bench.result import BenchResult, Comparison, Stated
+from auditkit.bench.uncertainty import effective_dof
+from auditkit.bench.units import Unit, unit_of
+from auditkit.errors import InputError
+
+Compute = Callable[[Readings, Limit | None], Computation]
+
+NEEDS_A_LIMIT = "a limit with its source, from the vehicle maker's information"
+
+
+@dataclass(frozen=True, slots=True)
+class TestKind:
+    """One kind of bench test.
+
+    ``judges`` is what it can judge, ``refuses`` what it will not do, in words.
+    ``compute`` turns readings into values in SI; it raises InputError for what makes
+    the test not valid.
+    """
+
+    __test__: ClassVar[bool] = False  # its name begins as a test's does
+
+    name: str
+    title: str
+    readings: tuple[Need, ...]
+    conditions: tuple[Need, ...]
+    judges: tuple[Judged, ...]
+    refuses: tuple[str, ...]
+    source: str
+    compute: Compute = field(repr=False)
+
+    @property
+    def needs(self) -> tuple[Need, ...]:
+        """Readings and conditions together."""
+        return (*self.readings, *self.conditions)
+
+    def evaluate(self, inputs: BenchInput) -> BenchResult:
+        """Return what the test says; never raises for what was read or written."""
+        empty = BenchResult(
+            self.name, Outcome.NOT_VALID, inputs.alpha, "", inputs.limit
+        )
+        reasons = dict.fromkeys(gates.problems_of_inputs(self.needs, inputs))
+        if reasons:
+            return replace(empty, reasons=tuple(reasons))
+        try:
+            check_alpha(inputs.alpha)
+            return self._judged(inputs, empty)
+        except InputError as error:
+            return replace(empty, reasons=(str(error),))
+
+    def _judged(self, inputs: BenchInput, empty: BenchResult) -> BenchResult:
+        """Return the result of inputs that passed the gates."""
+        readings = Readings(self.needs, inputs)
+        computation = self.compute(readings, inputs.limit)
+        lacking = tuple(gates.problems_of_limit(inputs.limit))
+        limit = None if lacking else inputs.limit
+        computed = computation.named(self.chosen(limit).name)
+        unit = computed.unit_against(limit)
+        judgement = limit and judgement_of(computed, unit, limit, inputs.alpha)
+        worst = judgement.worst if judgement else 0
+        components = tuple(
+            replace(c, standard_uncertainty=c.standard_uncertainty / float(unit.factor))
+            for c in readings.budget.components(computed.values[worst])
+        )
+        comparison, no_comparison = self._comparison(inputs, computed, unit)
+        result = replace(
+            empty,
+            result=computed.stated(worst, unit),
+            components=components,
+            effective_dof=effective_dof(components),
+            others=_others(computation, computed),
+            comparison=comparison,
+            notes=(*computation.notes, *no_comparison),
+        )
+        if judgement:
+            settles = computation.settles
+            return with_verdict(result, computed, unit, judgement, settles)
+        outcome = Outcome.INCONCLUSIVE if comparison else Outcome.NOT_VALID
+        return replace(
+            result, outcome=outcome, reasons=lacking, settles=(NEEDS_A_LIMIT,)
+        )
+
+    def chosen(self, limit: Limit | None) -> Judged:
+        """Return the quantity that a limit is on; without one, the first.
+
+        Raises InputError where the limit is on nothing that this kind judges.
+        """
+        if limit is None:
+            return self.judges[0]
+        for judged in self.judges:
+            if limit.of == judged.name or (not limit.of and _fits(limit, judged)):
+                return judged
+        known = ", ".join(f"{j.name} ({j.unit})" for j in self.judges)
+        message = f"{self.title} judges no {limit.of or 'quantity'} in {limit.unit!r}"
+        raise InputError(message, mend=f"it judges {known}")
+
+    def _comparison(
+        self, inputs: BenchInput, computed: Computed, unit: Unit
+    ) -> tuple[Comparison | None, tuple[str, ...]]:
+        """Return the comparison with a known-good part, or why there is none."""
+        good = inputs.known_good
+        if good is None:
+            return None, ()
+        same = inputs.of_known_good(good)
+        reasons = dict.fromkeys(gates.problems_of_inputs(self.needs, same))
+        if reasons:
+            said = "; ".join(reasons)
+            return None, (f"no comparison with the known-good part: {said}",)
+        try:
+            other = self.compute(Readings(self.needs, same), None).named(computed.name)
+        except InputError as error:
+            return None, (f"no comparison with the known-good part: {error}",)
+        pair = [in_unit(c.values[0], unit) for c in (computed, other)]
+        if len(computed.values) != 1 or not any(u for _, u in pair):
+            why = "it takes one uncertain value of each"
+            return None, (f"no comparison with the known-good part: {why}",)
+        made = compared(computed.name, str(unit), pair[0], pair[1], good.part)
+        return made, ()
+
+
+def _fits(limit: Limit, judged: Judged) -> bool:
+    """Return whether a limit's unit is one of the judged kind of quantity."""
+    try:
+        unit_of(limit.unit, judged.kind)
+    except InputError:
+        return False
+    return True
+
+
+def _others(computation: Computation, chosen: Computed) -> tuple[Stated, ...]:
+    """Return every point of what was computed beside the judged quantity."""
+    return tuple(
+        other.stated(place, other.unit_against(None))
+        for other in computation.values
+        if other is not chosen
+        for place in range(len(other.values))
+    )

@@ -1,0 +1,162 @@
+"""Readings and conditions as numbers in SI units, with their uncertainty."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from auditkit.bench.inputs import (
+    BenchInput,
+    Given,
+    Need,
+    instrument_for,
+    instrument_unit,
+    si_exact,
+    unit_for,
+)
+from auditkit.bench.instrument import of_resolution, rectangular
+from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
+from auditkit.bench.units import (
+    Kind,
+    Reference,
+    Unit,
+    absolute,
+    from_si,
+    si_value,
+)
+from auditkit.errors import InputError
+from auditkit.events import Quantity
+
+BAROMETER = "barometer"
+
+
+class Readings:
+    """Hands out the values of one test; each asked for twice is the same input."""
+
+    def __init__(self, needs: Iterable[Need], inputs: BenchInput) -> None:
+        self._needs = {need.name: need for need in needs}
+        self._inputs = inputs
+        self._made: dict[str, Uncertain] = {}
+        self.budget = Budget()
+
+    def has(self, name: str) -> bool:
+        """Return whether a value or a word was given under this name."""
+        return bool(self._inputs.quantities(name) or self._inputs.word(name))
+
+    def word(self, name: str) -> str:
+        """Return a condition that is a word."""
+        return self._inputs.word(name)
+
+    def unit(self, name: str) -> Unit:
+        """Return the unit in which a value was written (the first, of several)."""
+        quantity = self._inputs.quantities(name)[0]
+        return unit_for(self._inputs, self._needs[name], quantity)
+
+    def one(self, name: str) -> Uncertain:
+        """Return a single value in SI; the mean, where it was read repeatedly."""
+        if name not in self._made:
+            self._made[name] = self._one(name)
+        return self._made[name]
+
+    def positive(self, name: str) -> Uncertain:
+        """Return a single value in SI that cannot be 0 or less."""
+        number = self.one(name)
+        if value_of(number) <= 0:
+            message = f"{name} is not above zero"
+            raise InputError(message, mend="look at its unit and its sign")
+        return number
+
+    def _one(self, name: str) -> Uncertain:
+        quantities = self._inputs.quantities(name)
+        need = self._needs[name]
+        if not quantities and need.default and need.slack is not None:
+            u = rectangular(float(need.slack))
+            return self.budget.input(name, float(need.default), u, Origin.METHOD)
+        if not quantities:
+            message = f"{name} is missing"
+            raise InputError(message, mend="give it")
+        values = [self._si(name, quantity) for quantity in quantities]
+        centre = math.fsum(values) / len(values)
+        if len(values) == 1:
+            return self._with_errors(name, quantities[0])
+        scattered = self.budget.mean(name, values, self._inputs.alpha)
+        return (
+            scattered
+            + (self._with_errors(name, quantities[0]) - values[0])
+            + (centre - value_of(scattered))
+        )
+
+    def series(self, name: str) -> tuple[Uncertain, ...]:
+        """Return a series in SI, each value with errors of its own.
+
+        That is on the safe side for differences within a series; for its mean use
+        ``mean``.
+        """
+        found = self._inputs.quantities(name)
+        return tuple(
+            self._with_errors(name, quantity, f" ({place})")
+            for place, quantity in enumerate(found, 1)
+        )
+
+    def mean(self, name: str) -> Uncertain:
+        """Return the mean of a series with the error of its instrument in common."""
+        return self.one(name)
+
+    def pascals(self, name: str, barometer: str = BAROMETER) -> Uncertain:
+        """Return a pressure as absolute, by the barometer where that is needed."""
+        return self.absolute(name, self.one(name), barometer)
+
+    def absolute(
+        self, name: str, value: Uncertain, barometer: str = BAROMETER
+    ) -> Uncertain:
+        """Return ``value``, read like the pressure ``name``, as absolute."""
+        reference = self.unit(name).reference
+        air = self.one(barometer) if self.has(barometer) else None
+        if air is not None and self.unit(barometer).reference != Reference.ABSOLUTE:
+            message = f"{barometer}: a barometer shows an absolute pressure"
+            raise InputError(message, mend="write it without (gauge) or (vacuum)")
+        return absolute(value, reference, air)
+
+    def _si(self, name: str, quantity: Quantity) -> float:
+        unit = unit_for(self._inputs, self._needs[name], quantity)
+        return float(si_exact(quantity, unit))
+
+    def _with_errors(self, name: str, quantity: Quantity, place: str = "") -> Uncertain:
+        """Return one value with the errors that its need asks to be counted."""
+        need = self._needs[name]
+        unit = unit_for(self._inputs, need, quantity)
+        exact = si_exact(quantity, unit)
+        value = float(exact)
+        if need.given is Given.EXACT:
+            return value
+        found = instrument_for(self._inputs, need, unit)
+        if found is None:
+            u = self._stated(need, unit)
+            return self.budget.input(f"{name}{place}", value, u, Origin.METHOD)
+        instrument_id, instrument = found
+        shown = instrument_unit(instrument, unit)
+        scale = float(shown.factor)
+        accuracy = instrument.accuracy_at(from_si(exact, shown)) * scale
+        step = of_resolution(float(instrument.resolution)) * scale
+        label = f"{name}{place} by {instrument_id}"
+        u = math.hypot(accuracy, step)
+        return self.budget.input(label, value, u, Origin.INSTRUMENT)
+
+    def _stated(self, need: Need, unit: Unit) -> float:
+        """Return the stated standard uncertainty, else that of the slack, in SI."""
+        stated = self._inputs.quantities(f"uncertainty of {need.name}")
+        if stated:
+            kind = (
+                Kind.TEMPERATURE_DIFFERENCE
+                if unit.kind is Kind.TEMPERATURE
+                else unit.kind
+            )
+            return abs(float(si_value(stated[0], kind)))
+        if need.slack is None:
+            message = f"{need.name} has no uncertainty"
+            raise InputError(
+                message,
+                mend=f"give its standard uncertainty as the condition "
+                f"'uncertainty of {need.name}'",
+            )
+        return rectangular(float(need.slack))

@@ -1,0 +1,93 @@
+"""What a bench test says: the result, how sure, by which rule, and why not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from auditkit.bench.decision import Outcome
+from auditkit.bench.inputs import Limit
+from auditkit.bench.uncertainty import COVERAGE, ENDLESS, Component
+from auditkit.events import Quantity
+
+SIGNIFICANT = 2
+"""Digits that a stated uncertainty keeps (GUM 7.2.6)."""
+
+FLOAT_DIGITS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A computed quantity with its standard and expanded (k = 2) uncertainty."""
+
+    name: str
+    value: Quantity
+    standard_uncertainty: Quantity
+    expanded_uncertainty: Quantity
+
+    def __str__(self) -> str:
+        expanded = self.expanded_uncertainty.text
+        return f"{self.name} {self.value.text} +/- {expanded} {self.value.unit} (k = 2)"
+
+
+def stated(name: str, value: float, uncertainty: float, unit: str) -> Stated:
+    """Return a quantity written with the digits that its uncertainty leaves."""
+    digits = _last_digit(value, uncertainty)
+    return Stated(
+        name,
+        Quantity(_written(value, digits), unit),
+        Quantity(_written(uncertainty, digits), unit),
+        Quantity(_written(COVERAGE * uncertainty, digits), unit),
+    )
+
+
+def _last_digit(value: float, uncertainty: float) -> int:
+    """Return the exponent of the last digit to keep; all that mean something."""
+    if not uncertainty:
+        return int(Decimal(repr(value)).as_tuple().exponent)
+    meaningful = Decimal(value).adjusted() - FLOAT_DIGITS
+    return max(meaningful, Decimal(uncertainty).adjusted() - SIGNIFICANT + 1)
+
+
+def _written(value: float, last_digit: int) -> str:
+    """Return a number as plain decimal text, rounded to a digit; never ``-0``."""
+    number = Decimal(repr(value)).quantize(Decimal(1).scaleb(last_digit))
+    return format(number or abs(number), "f")
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """How a part and a known-good part differ. It says nothing of a specification."""
+
+    part: str
+    difference: Stated
+    normalised_error: float
+    differs: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class BenchResult:
+    """The answer of one bench test.
+
+    ``result`` is what was held against the limit, ``others`` what was computed beside
+    it; ``probability`` that the true value lies within the limit. ``reasons`` say why
+    a test is not valid or gives no verdict, ``settles`` what would settle it,
+    ``notes`` what was assumed. ``effective_dof`` is Welch-Satterthwaite's, for the
+    reader: the few-readings factor is already within the uncertainty.
+    """
+
+    kind: str
+    outcome: Outcome
+    alpha: float
+    decision_rule: str
+    limit: Limit | None = None
+    result: Stated | None = None
+    probability: float | None = None
+    effective_dof: float = ENDLESS
+    components: tuple[Component, ...] = ()
+    others: tuple[Stated, ...] = ()
+    comparison: Comparison | None = None
+    reasons: tuple[str, ...] = ()
+    settles: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()

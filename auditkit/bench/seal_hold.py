@@ -1,0 +1,350 @@
+"""Seal hold: how fast a sealed volume loses pressure or vacuum.
+
+Source: 40 CFR 1065.644 (pressure change, corrected for temperature). The diameter is
+that of a round, sharp-edged opening which would leak as much; tubes, cracks and seals
+are none, and it means nothing without the volume.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+from auditkit.bench import gas
+from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
+from auditkit.bench.kind import TestKind
+from auditkit.bench.readings import BAROMETER, Readings
+from auditkit.bench.uncertainty import (
+    Uncertain,
+    propagated,
+    uncertainty_of,
+    value_of,
+)
+from auditkit.bench.units import Kind, Reference, exact, relative, to_si, unit_of
+from auditkit.errors import InputError
+
+END = Judged("end pressure", Kind.PRESSURE, "kPa")
+LOSS = Judged("pressure loss", Kind.PRESSURE, "kPa (differential)")
+LEAK = Judged("leak rate", Kind.LEAK_RATE, "Pa m3/s")
+FLOW = Judged("standard leak flow", Kind.FLOW, "cm3/min")
+HOLE = Judged("equivalent diameter", Kind.LENGTH, "mm")
+
+VOLUME = "vapour volume"
+_EXPANSION = ("reference volume", "reference pressure", "settled pressure")
+_POINTS = 4
+
+
+class _Hold:
+    """One hold in SI units; a loss is positive, be it of pressure or of vacuum."""
+
+    def __init__(self, readings: Readings, limit: Limit | None) -> None:
+        self.readings, self.limit = readings, limit
+        self.air = readings.positive(BAROMETER)
+        end_air = f"{BAROMETER} at end"
+        self.start = readings.pascals("start pressure")
+        self.end = readings.pascals(
+            "end pressure", end_air if readings.has(end_air) else BAROMETER
+        )
+        self.time = readings.positive("hold time")
+        self.t1 = readings.positive("start temperature")
+        self.t2 = readings.positive("end temperature")
+        if min(value_of(self.start), value_of(self.end)) <= 0:
+            message = "a pressure lies below a perfect vacuum"
+            raise InputError(message, mend="look at the unit and what it is against")
+        self.sign = 1 if value_of(self.start) > value_of(self.air) else -1
+        self.corrected = self.end * self.t1 / self.t2
+        self.loss: Uncertain = self.sign * (self.start - self.corrected)
+
+    @property
+    def reference(self) -> Reference:
+        """What the start pressure was measured against."""
+        return self.readings.unit("start pressure").reference or Reference.ABSOLUTE
+
+    @property
+    def by_temperature(self) -> float:
+        """How far the temperature alone moved the pressure, in Pa."""
+        return abs(value_of(self.end) - value_of(self.corrected))
+
+    def volume(self) -> Uncertain | None:
+        """Return the vapour volume, given or measured by expansion."""
+        r = self.readings
+        if r.has(VOLUME):
+            return r.positive(VOLUME)
+        if not all(r.has(name) for name in _EXPANSION):
+            return None
+        reference, settled = r.one(_EXPANSION[1]), r.one(_EXPANSION[2])
+        before = (
+            r.one("pressure before expansion")
+            if r.has("pressure before expansion")
+            else 0.0
+        )
+        if (
+            not (value_of(reference) - value_of(settled))
+            * (value_of(settled) - value_of(before))
+            > 0
+        ):
+            message = "settled pressure does not lie between the two before"
+            raise InputError(message, mend="repeat the expansion")
+        return gas.volume_by_expansion(
+            r.positive(_EXPANSION[0]), reference, settled, before
+        )
+
+    def allowed(self, judged: Judged, volume: Uncertain | None) -> float | None:
+        """Return the loss in Pa that the limit allows; None where it is on another."""
+        limit = self.limit
+        if limit is None or (limit.of and limit.of != judged.name):
+            return None
+        text = limit.maximum if limit.maximum is not None else limit.minimum
+        try:
+            unit = unit_of(limit.unit, judged.kind)
+        except InputError:
+            return None
+        value = float(to_si(exact(text or "0"), unit))
+        size = value_of(volume) if volume is not None else math.nan
+        if judged is END:
+            start = relative(self.start, self.reference, self.air)
+            return abs(value_of(start) - value)
+        if judged is LOSS:
+            return value
+        if judged is LEAK:
+            return value * value_of(self.time) / size
+        return None
+
+
+def _compute(readings: Readings, limit: Limit | None) -> Computation:
+    hold = _Hold(readings, limit)
+    volume = hold.volume()
+    values = [*_pressures(hold)]
+    notes = [
+        (
+            "pressures are corrected to the temperature at the start; the two readings "
+            "are taken as independent"
+        ),
+        (
+            f"without the correction the end pressure would differ by "
+            f"{hold.by_temperature:.3g} Pa"
+        ),
+    ]
+    if not readings.has(f"{BAROMETER} at end"):
+        notes.append("the barometer is taken as unchanged during the hold")
+    if volume is None:
+        notes.append("no vapour volume: neither leak rate nor diameter is computed")
+    else:
+        values += _leaks(hold, volume, notes)
+    notes.append(_shape(hold))
+    return Computation(
+        tuple(values),
+        tuple(notes),
+        (
+            "hold longer",
+            "let the temperature settle, and read it at both ends",
+            "show with a capped instrument that the set-up itself does not leak",
+        ),
+    )
+
+
+def _pressures(hold: _Hold) -> tuple[Computed, ...]:
+    reference = hold.reference
+    unit = hold.readings.unit("start pressure").symbol
+    end = relative(hold.corrected, reference, hold.air)
+    short, long = _duration(hold)
+    return tuple(
+        Computed(
+            judged,
+            (value,),
+            unit=f"{unit} ({against})",
+            blocked=short or _too_warm(hold, judged, None),
+            no_fault=long,
+        )
+        for judged, value, against in (
+            (END, end, reference),
+            (LOSS, hold.loss, Reference.DIFFERENTIAL),
+        )
+    )
+
+
+def _duration(hold: _Hold) -> tuple[str, str]:
+    """Return why the hold was too short for the limit, and why too long."""
+    name = "required hold time"
+    if not hold.readings.has(name):
+        return "", ""
+    required, held = value_of(hold.readings.one(name)), value_of(hold.time)
+    said = f"held for {held:g} s, the limit speaks of {required:g} s"
+    margin = 2 * uncertainty_of(hold.time)
+    return (
+        said if held < required else "",
+        f"{said}: a loss in a longer time is no fault" * (held > required + margin),
+    )
+
+
+def _too_warm(hold: _Hold, judged: Judged, volume: Uncertain | None) -> str:
+    """Return why the temperature moved too much for the limit; empty if not."""
+    allowed = hold.allowed(judged, volume)
+    if allowed is None or hold.by_temperature <= abs(allowed):
+        return ""
+    return (
+        f"the temperature alone moved the pressure by {hold.by_temperature:.3g} Pa, "
+        f"more than the {abs(allowed):.3g} Pa that the limit allows"
+    )
+
+
+def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
+    """Return leak rate, standard flow and diameter, as far as they can be had."""
+    lost = hold.sign * gas.moles_lost(
+        volume, (hold.start, hold.t1), (hold.end, hold.t2)
+    )
+    rate = lost / hold.time
+    notes.append(
+        f"the leak rate counts the gas at the start temperature, "
+        f"{value_of(hold.t1):.2f} K; the volume is "
+        f"{1000 * value_of(volume):.4g} L"
+    )
+    warm = _too_warm(hold, LEAK, volume)
+    values = [Computed(LEAK, (rate * gas.R * hold.t1,), blocked=warm)]
+    if hold.readings.has("standard temperature"):
+        standard = value_of(hold.readings.positive("standard temperature"))
+        flow = gas.standard_flow(rate, standard)
+        values.append(Computed(FLOW, (flow,), blocked=warm))
+        notes.append(f"standard flow: at 101.325 kPa and {standard:.2f} K")
+    left = hold.sign * (value_of(hold.corrected) - value_of(hold.air))
+    if value_of(hold.loss) <= 0 or left <= 0:
+        notes.append(
+            "no diameter: nothing was lost"
+            if value_of(hold.loss) <= 0
+            else "no diameter: everything was lost before the end"
+        )
+        return values
+    coefficient = hold.readings.positive("discharge coefficient")
+    hole = propagated(
+        _diameter,
+        *(volume, hold.time, hold.start, hold.corrected),
+        *(hold.air, hold.t1, coefficient),
+    )
+    notes.append(
+        f"equivalent diameter: sharp-edged opening, discharge coefficient "
+        f"{value_of(coefficient):.2g}, isothermal"
+    )
+    return [*values, Computed(HOLE, (hole,), blocked=warm)]
+
+
+def _diameter(  # noqa: PLR0913, PLR0917  what a hole's size hangs on
+    volume: float,
+    time: float,
+    start: float,
+    end: float,
+    air: float,
+    temperature: float,
+    coefficient: float,
+) -> float:
+    integral = gas.hold_integral(start, end, air, temperature)
+    return gas.diameter(gas.effective_area(volume, time, integral), coefficient)
+
+
+def _shape(hold: _Hold) -> str:
+    """Return which law the recorded decay follows: an opening, or a narrow path."""
+    r = hold.readings
+    times = [value_of(t) for t in r.series("time during hold")]
+    pressures = [
+        hold.sign
+        * (value_of(r.absolute("pressure during hold", p)) - value_of(hold.air))
+        for p in r.series("pressure during hold")
+    ]
+    if len(times) != len(pressures) or len(times) < _POINTS:
+        return (
+            "whether the leak is an opening or a narrow path is not known: record the "
+            f"pressure at {_POINTS} times or more during the hold"
+        )
+    span = times[-1] - times[0]
+    if min(pressures) <= 0 or span <= 0 or pressures[0] <= pressures[-1]:
+        return "the recorded decay does not fall steadily: no law fits it"
+    parts = [(t - times[0]) / span for t in times]
+    orifice, laminar = gas.misfits(parts, pressures)
+    law, better, worse = (
+        ("an opening (square-root law)", orifice, laminar)
+        if orifice <= laminar
+        else (
+            "a narrow path (exponential law): the diameter is a figure only",
+            laminar,
+            orifice,
+        )
+    )
+    return (
+        f"the recorded decay is more like {law}; misfit {better:.3g} Pa against "
+        f"{worse:.3g} Pa"
+    )
+
+
+_PRESSURE = (Kind.PRESSURE,)
+_TIME = (Kind.TIME,)
+_STATED, _EXACT = Given.STATED, Given.EXACT
+
+SEAL_HOLD = TestKind(
+    name="seal-hold",
+    title="Seal hold, pressure or vacuum",
+    readings=(
+        Need("start pressure", _PRESSURE),
+        Need("end pressure", _PRESSURE),
+        Need("hold time", _TIME, given=_STATED, slack=Fraction(1)),
+        Need("pressure during hold", _PRESSURE, required=False, at_least=_POINTS),
+        Need(
+            "time during hold",
+            _TIME,
+            required=False,
+            at_least=_POINTS,
+            given=_STATED,
+            slack=Fraction(1),
+        ),
+    ),
+    conditions=(
+        Need("start temperature", (Kind.TEMPERATURE,)),
+        Need("end temperature", (Kind.TEMPERATURE,)),
+        Need(
+            BAROMETER,
+            _PRESSURE,
+            given=_STATED,
+            reference=Reference.ABSOLUTE,
+            slack=Fraction(500),
+        ),
+        Need(
+            f"{BAROMETER} at end",
+            _PRESSURE,
+            required=False,
+            given=_STATED,
+            reference=Reference.ABSOLUTE,
+            slack=Fraction(10),
+        ),
+        Need("required hold time", _TIME, required=False, given=_EXACT),
+        Need(VOLUME, (Kind.VOLUME,), required=False, given=_STATED),
+        Need(_EXPANSION[0], (Kind.VOLUME,), required=False, given=_STATED),
+        Need(_EXPANSION[1], _PRESSURE, required=False),
+        Need(_EXPANSION[2], _PRESSURE, required=False),
+        Need("pressure before expansion", _PRESSURE, required=False),
+        Need("standard temperature", (Kind.TEMPERATURE,), required=False, given=_EXACT),
+        Need(
+            "discharge coefficient",
+            (Kind.RATIO,),
+            required=False,
+            given=_STATED,
+            default="0.7",
+            slack=Fraction("0.1"),
+        ),
+        Need(
+            PRESSURE_REFERENCE,
+            required=False,
+            words=("gauge", "vacuum", "absolute"),
+        ),
+    ),
+    judges=(END, LOSS, LEAK, FLOW, HOLE),
+    refuses=(
+        "a leak rate or a diameter without the vapour volume and its uncertainty",
+        "gauge and absolute pressures together without the barometer",
+        "a hold in which the temperature moved the pressure more than the limit allows",
+        (
+            "fuel vapour that forms during the hold: it raises the pressure, and no "
+            "correction is known"
+        ),
+    ),
+    source="40 CFR 1065.644; one-dimensional compressible flow through an opening",
+    compute=_compute,
+)

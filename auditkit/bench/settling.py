@@ -1,0 +1,44 @@
+"""What would settle a test that is inconclusive."""
+
+from __future__ import annotations
+
+from auditkit.bench.decision import guard_band
+from auditkit.bench.uncertainty import Component, Origin, combined
+
+_BY_ORIGIN = {
+    Origin.INSTRUMENT: "use a better instrument",
+    Origin.METHOD: "determine it better",
+    Origin.REPEAT: "take more readings, or steady what makes them scatter",
+}
+
+
+def what_would_settle(
+    value: tuple[float, float],
+    components: tuple[Component, ...],
+    limits: tuple[float | None, float | None],
+    alpha: float,
+    unit: str,
+) -> tuple[str, ...]:
+    """Return hints, the most useful first.
+
+    ``value`` is the result nearest to failing and its standard uncertainty.
+    """
+    number, uncertainty = value
+    distances = [abs(number - limit) for limit in limits if limit is not None]
+    needed = min(distances) / guard_band(1.0, alpha)
+    total = combined(components)
+    hints: list[str] = []
+    if needed < uncertainty:
+        hints.append(
+            f"a standard uncertainty of {needed:.2g} {unit} or less at this value "
+            f"(now {uncertainty:.2g} {unit})"
+        )
+    if components:
+        first = components[0]
+        share = 100 * (first.standard_uncertainty / total) ** 2
+        hints.append(
+            f"{first.name} makes {share:.0f} % of the variance: "
+            f"{_BY_ORIGIN[first.origin]}"
+        )
+    hints.append("repeat the test")
+    return tuple(hints)

@@ -1,0 +1,133 @@
+"""Temperature sensor: the error of its curve at two or more known temperatures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from auditkit.bench import sensor_curves as curves
+from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.inputs import Given, Limit, Need
+from auditkit.bench.kind import TestKind
+from auditkit.bench.readings import Readings
+from auditkit.bench.uncertainty import propagated, value_of
+from auditkit.bench.units import Kind
+from auditkit.errors import InputError
+
+ERROR = Judged("temperature error", Kind.TEMPERATURE_DIFFERENCE, "K")
+
+MARGIN = 10.0
+"""K that a curve through points is used beyond them; common practice."""
+
+Curve = Callable[[float], float]
+
+
+def _points(readings: Readings) -> tuple[tuple[float, float], ...]:
+    return tuple(
+        (
+            value_of(readings.one(f"curve temperature {i}")),
+            value_of(readings.one(f"curve resistance {i}")),
+        )
+        for i in (1, 2, 3)
+    )
+
+
+def _curve(readings: Readings) -> tuple[Curve, tuple[float, float] | None, str]:
+    """Return the specified curve, its range in K if it has one, and its name."""
+    name = readings.word("curve")
+    if name == "beta":
+        at_25 = value_of(readings.one("resistance at 25 degC"))
+        beta = value_of(readings.one("beta"))
+        _positive(at_25, beta)
+        return lambda r: curves.beta_temperature(r, at_25, beta), None, name
+    if name == "steinhart-hart":
+        points = _points(readings)
+        _positive(*(number for point in points for number in point))
+        abc = curves.steinhart_hart(points)
+        span = [t for t, _ in points]
+        return (
+            lambda r: curves.steinhart_hart_temperature(r, *abc),
+            (min(span) - MARGIN, max(span) + MARGIN),
+            f"{name} through three points",
+        )
+    at_0 = value_of(readings.one("resistance at 0 degC"))
+    _positive(at_0)
+    return lambda r: curves.platinum_temperature(r, at_0), None, name
+
+
+def _positive(*numbers: float) -> None:
+    if min(numbers) <= 0:
+        message = "the curve holds a number that is not above zero"
+        raise InputError(
+            message, mend="give resistances in ohm, temperatures with unit"
+        )
+
+
+def _compute(readings: Readings, limit: Limit | None) -> Computation:
+    del limit
+    resistances = readings.series("sensor resistance")
+    baths = readings.series("bath temperature")
+    if len(resistances) != len(baths):
+        message = (
+            f"{len(resistances)} resistances and {len(baths)} temperatures do not pair"
+        )
+        raise InputError(message, mend="give one of each a point, in the same order")
+    _positive(*map(value_of, resistances))
+    curve, span, name = _curve(readings)
+    outside = [
+        f"{value_of(t):.1f} K"
+        for t in baths
+        if span and not span[0] <= value_of(t) <= span[1]
+    ]
+    blocked = (
+        f"{', '.join(outside)}: more than {MARGIN:g} K outside the points of the curve"
+        if outside
+        else ""
+    )
+    errors = tuple(
+        propagated(curve, r) - t for r, t in zip(resistances, baths, strict=True)
+    )
+    return Computation(
+        (
+            Computed(
+                ERROR,
+                errors,
+                labels=tuple(f"at {value_of(t):.1f} K" for t in baths),
+                blocked=blocked,
+            ),
+        ),
+        (f"temperature by the curve {name}, minus that of the bath",),
+        (
+            "wait until sensor and bath agree, and stir",
+            "add a point near the temperature at which it misbehaves",
+        ),
+    )
+
+
+def _spec(name: str, kind: Kind) -> Need:
+    return Need(name, (kind,), required=False, given=Given.EXACT)
+
+
+TEMPERATURE_SENSOR = TestKind(
+    name="temperature-sensor",
+    title="Temperature sensor against its curve",
+    readings=(
+        Need("sensor resistance", (Kind.RESISTANCE,), at_least=2),
+        Need("bath temperature", (Kind.TEMPERATURE,), at_least=2),
+    ),
+    conditions=(
+        Need("curve", words=("beta", "steinhart-hart", "IEC 60751")),
+        _spec("resistance at 25 degC", Kind.RESISTANCE),
+        _spec("beta", Kind.TEMPERATURE_DIFFERENCE),
+        *(_spec(f"curve temperature {i}", Kind.TEMPERATURE) for i in (1, 2, 3)),
+        *(_spec(f"curve resistance {i}", Kind.RESISTANCE) for i in (1, 2, 3)),
+        _spec("resistance at 0 degC", Kind.RESISTANCE),
+    ),
+    judges=(ERROR,),
+    refuses=(
+        "one temperature alone",
+        "a curve through points, more than 10 K beyond them",
+        "a sensor read as a voltage: its circuit is not part of it",
+    ),
+    source="Steinhart and Hart 1968; IEC 60751:2022",
+    compute=_compute,
+)

@@ -1,0 +1,135 @@
+"""Inputs with their uncertainty, and what of it reaches a result.
+
+Propagation is the ``uncertainties`` library's: first order, correlations kept
+(GUM, JCGM 100:2008, 5.1 and 5.2). Degrees of freedom follow Welch-Satterthwaite
+(GUM G.4.1).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from statistics import NormalDist, stdev
+from typing import TypeAlias
+
+from uncertainties import (  # type: ignore[import-untyped]
+    UFloat,
+    nominal_value,
+    std_dev,
+    ufloat,
+    wrap,
+)
+
+from auditkit.bench.student import quantile
+
+Uncertain: TypeAlias = UFloat
+"""A number with its uncertainty; a plain float stands for one that has none."""
+
+COVERAGE = 2
+"""The k of every expanded uncertainty here."""
+
+ENDLESS = math.inf
+
+
+class Origin(StrEnum):
+    """Where a part of the uncertainty comes from."""
+
+    INSTRUMENT = "instrument"
+    METHOD = "method"
+    REPEAT = "repeat"
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One line of an uncertainty budget, in the unit of the result.
+
+    ``dof``: degrees of freedom, endless where it rests on a specification.
+    ``widened``: the few-readings factor that is already in it.
+    """
+
+    name: str
+    standard_uncertainty: float
+    origin: Origin
+    dof: float = ENDLESS
+    widened: float = 1.0
+
+
+def value_of(number: Uncertain) -> float:
+    """Return the best estimate of a number, with or without uncertainty."""
+    return float(nominal_value(number))
+
+
+def uncertainty_of(number: Uncertain) -> float:
+    """Return the standard uncertainty of a number; 0 where it has none."""
+    return float(std_dev(number))
+
+
+def propagated(function: Callable[..., float], *arguments: Uncertain) -> Uncertain:
+    """Return a function of uncertain numbers; its slopes are taken numerically."""
+    return wrap(function)(*arguments)
+
+
+def combined(components: Iterable[Component]) -> float:
+    """Return the combined standard uncertainty of independent components."""
+    return math.hypot(*(c.standard_uncertainty for c in components))
+
+
+def effective_dof(components: Iterable[Component]) -> float:
+    """Return the effective degrees of freedom (Welch-Satterthwaite, GUM G.4.1)."""
+    parts = [(c.standard_uncertainty / c.widened, c.dof) for c in components]
+    spread = sum(u**4 / dof for u, dof in parts)
+    return math.hypot(*(u for u, _ in parts)) ** 4 / spread if spread else ENDLESS
+
+
+def few_readings_factor(dof: int, alpha: float) -> float:
+    """Return by what to widen a standard deviation of few readings.
+
+    Student's t over the normal deviate, at k = 2 or at 1 - alpha if that lies
+    further out: then k = 2 and the normal distribution keep their meaning however
+    few the readings, and a wider uncertainty can never make a result surer, as it
+    can with Welch-Satterthwaite. Compare GUM Table G.2.
+    """
+    level = max(NormalDist().cdf(COVERAGE), 1 - alpha)
+    return quantile(level, dof) / NormalDist().inv_cdf(level)
+
+
+class Budget:
+    """Makes uncertain inputs, and remembers where each comes from."""
+
+    def __init__(self) -> None:
+        self._known: dict[Uncertain, Component] = {}
+
+    def input(
+        self, name: str, value: float, standard_uncertainty: float, origin: Origin
+    ) -> Uncertain:
+        """Return a new input; two inputs are independent of each other."""
+        return self._add(value, Component(name, standard_uncertainty, origin))
+
+    def mean(self, name: str, values: Sequence[float], alpha: float) -> Uncertain:
+        """Return the mean of two or more readings with its Type A uncertainty."""
+        dof = len(values) - 1
+        factor = few_readings_factor(dof, alpha)
+        wide = stdev(values) / math.sqrt(len(values)) * factor
+        centre = math.fsum(values) / len(values)
+        scatter = Component(f"scatter of {name}", wide, Origin.REPEAT, dof, factor)
+        return self._add(centre, scatter)
+
+    def _add(self, value: float, component: Component) -> Uncertain:
+        if not component.standard_uncertainty:
+            return value
+        made = ufloat(value, component.standard_uncertainty)
+        self._known[made] = component
+        return made
+
+    def components(self, result: Uncertain) -> tuple[Component, ...]:
+        """Return what each input adds to a result, largest first."""
+        if isinstance(result, float | int):
+            return ()
+        found = [
+            replace(self._known[variable], standard_uncertainty=float(part))
+            for variable, part in result.error_components().items()
+            if part
+        ]
+        return tuple(sorted(found, key=lambda c: -c.standard_uncertainty))

@@ -1,0 +1,327 @@
+"""Units by kind of quantity, and exact conversion between those of one kind.
+
+The list is closed. Factors are exact rationals from the units' definitions (NIST
+SP 811, Appendix B.8; the inch of water is the conventional one, 249.08891 Pa).
+What a pressure is measured against is part of its type: ``kPa (gauge)``,
+``kPa (absolute)``, ``inHg (vacuum)``, ``Pa (differential)``. Where the text of a
+unit is silent, the reference is ``None`` and someone else has to say it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from fractions import Fraction
+from typing import TYPE_CHECKING, TypeVar
+
+from auditkit.errors import InputError
+
+if TYPE_CHECKING:
+    from auditkit.events import Quantity
+
+
+Number = TypeVar("Number", Fraction, float)
+"""An exact number, or one with its uncertainty (which acts as a float)."""
+
+
+LARGEST_EXPONENT = 30
+"""Of ten; no quantity of a bench test lies beyond."""
+
+
+class Kind(StrEnum):
+    """What a quantity is a quantity of; two kinds are never converted."""
+
+    PRESSURE = "pressure"
+    TEMPERATURE = "temperature"
+    TEMPERATURE_DIFFERENCE = "temperature difference"
+    TIME = "time"
+    VOLUME = "volume"
+    FLOW = "volume flow"
+    LEAK_RATE = "leak rate"
+    MOLE_FLOW = "mole flow"
+    MASS_FLOW = "mass flow"
+    VOLTAGE = "voltage"
+    CURRENT = "current"
+    RESISTANCE = "resistance"
+    CHARGE = "charge"
+    LENGTH = "length"
+    MASS = "mass"
+    ANGLE = "angle"
+    ROTATION = "rotational speed"
+    FREQUENCY = "frequency"
+    RATIO = "ratio"
+
+
+class Reference(StrEnum):
+    """What a pressure is measured against.
+
+    Gauge and vacuum count from the surrounding air, up and down; absolute from
+    nothing; differential from another point.
+    """
+
+    GAUGE = "gauge"
+    ABSOLUTE = "absolute"
+    VACUUM = "vacuum"
+    DIFFERENTIAL = "differential"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit: SI value = (value + zero) x factor. ``reference``: pressures only."""
+
+    symbol: str
+    kind: Kind
+    factor: Fraction
+    zero: Fraction = Fraction(0)
+    reference: Reference | None = None
+
+    def __str__(self) -> str:
+        return f"{self.symbol} ({self.reference})" if self.reference else self.symbol
+
+
+_INCH = Fraction("0.0254")
+_POUND = Fraction("0.45359237")
+_GRAVITY = Fraction("9.80665")
+_MMHG = Fraction("133.322387415")
+_GALLON = 231 * _INCH**3
+
+_FACTORS: dict[Kind, dict[str, Fraction | str | int]] = {
+    Kind.PRESSURE: {
+        "Pa": 1,
+        "hPa": 100,
+        "kPa": 1000,
+        "MPa": 1000000,
+        "mbar": 100,
+        "bar": 100000,
+        "atm": 101325,
+        "Torr": Fraction(101325, 760),
+        "mmHg": _MMHG,
+        "inHg": _MMHG * Fraction("25.4"),
+        "mmH2O": "9.80665",
+        "cmH2O": "98.0665",
+        "inH2O": "249.08891",
+        "psi": _POUND * _GRAVITY / _INCH**2,
+    },
+    Kind.TEMPERATURE: {"K": 1, "degC": 1, "degF": Fraction(5, 9)},
+    Kind.TEMPERATURE_DIFFERENCE: {"K": 1, "degC": 1, "degF": Fraction(5, 9)},
+    Kind.TIME: {"s": 1, "ms": "0.001", "min": 60, "h": 3600, "d": 86400},
+    Kind.VOLUME: {
+        "m3": 1,
+        "L": "0.001",
+        "mL": "0.000001",
+        "cm3": "0.000001",
+        "in3": _INCH**3,
+        "ft3": (12 * _INCH) ** 3,
+        "US gal": _GALLON,
+    },
+    Kind.FLOW: {
+        "m3/s": 1,
+        "m3/h": Fraction(1, 3600),
+        "L/s": "0.001",
+        "L/min": Fraction(1, 60000),
+        "L/h": Fraction(1, 3600000),
+        "mL/min": Fraction(1, 60000000),
+        "cm3/min": Fraction(1, 60000000),
+        "cm3/s": "0.000001",
+        "cfm": (12 * _INCH) ** 3 / 60,
+    },
+    Kind.LEAK_RATE: {"Pa m3/s": 1, "mbar L/s": "0.1", "atm cm3/s": "0.101325"},
+    Kind.MOLE_FLOW: {"mol/s": 1, "mmol/s": "0.001", "umol/s": "0.000001"},
+    Kind.MASS_FLOW: {
+        "kg/s": 1,
+        "g/s": "0.001",
+        "kg/h": Fraction(1, 3600),
+        "g/min": Fraction(1, 60000),
+    },
+    Kind.VOLTAGE: {"V": 1, "mV": "0.001", "uV": "0.000001", "kV": 1000},
+    Kind.CURRENT: {"A": 1, "mA": "0.001", "uA": "0.000001"},
+    Kind.RESISTANCE: {"ohm": 1, "mohm": "0.001", "kohm": 1000, "Mohm": 1000000},
+    Kind.CHARGE: {"C": 1, "A h": 3600, "mA h": "3.6"},
+    Kind.LENGTH: {
+        "m": 1,
+        "km": 1000,
+        "cm": "0.01",
+        "mm": "0.001",
+        "um": "0.000001",
+        "in": _INCH,
+        "ft": 12 * _INCH,
+        "mi": 63360 * _INCH,
+    },
+    Kind.MASS: {"kg": 1, "g": "0.001", "mg": "0.000001", "lb": _POUND},
+    Kind.ANGLE: {"deg": 1},
+    Kind.ROTATION: {"rpm": 1, "1/min": 1},
+    Kind.FREQUENCY: {"Hz": 1, "kHz": 1000},
+    Kind.RATIO: {"1": 1, "%": "0.01", "ppm": "0.000001"},
+}
+
+_ZEROS = {"degC": Fraction("273.15"), "degF": Fraction("459.67")}
+
+_ALIASES = {
+    "°C": "degC",
+    "°F": "degF",
+    "Ω": "ohm",
+    "mΩ": "mohm",
+    "kΩ": "kohm",
+    "MΩ": "Mohm",
+    "µm": "um",
+    "µA": "uA",
+    "µV": "uV",
+    "Ah": "A h",
+    "mAh": "mA h",
+    "psig": "psi (gauge)",
+    "psia": "psi (absolute)",
+}
+
+_NOT_UNITS = {
+    "sccm": "cm3/min",
+    "slpm": "L/min",
+    "scfm": "cfm",
+}
+"""Flows that hide their reference temperature (7 % apart) -> what to write."""
+
+_WITH_REFERENCE = re.compile(r"(.+?) ?\((gauge|absolute|vacuum|differential)\)")
+
+
+def _table() -> dict[tuple[Kind, str], Unit]:
+    return {
+        (kind, symbol): Unit(
+            symbol,
+            kind,
+            Fraction(factor),
+            _ZEROS.get(symbol, Fraction(0))
+            if kind is Kind.TEMPERATURE
+            else Fraction(0),
+        )
+        for kind, factors in _FACTORS.items()
+        for symbol, factor in factors.items()
+    }
+
+
+UNITS = _table()
+"""Kind and symbol -> unit, as closed as it looks."""
+
+
+def unit_of(text: str, *kinds: Kind) -> Unit:
+    """Return the unit that a text names, of one of ``kinds`` (none given: of any).
+
+    Raises InputError for an unknown unit and for one of another kind.
+    """
+    symbol = _ALIASES.get(text.strip(), text.strip())
+    reference = None
+    if match := _WITH_REFERENCE.fullmatch(symbol):
+        symbol, reference = match[1], Reference(match[2])
+    for kind in kinds or Kind:
+        found = UNITS.get((kind, symbol))
+        if found and reference and kind is Kind.PRESSURE:
+            return replace(found, reference=reference)
+        if found and not reference:
+            return found
+    raise _unknown(text, kinds)
+
+
+def _unknown(text: str, kinds: tuple[Kind, ...]) -> InputError:
+    plain = _NOT_UNITS.get(text.strip().lower())
+    if plain:
+        return InputError(
+            f"{text!r} does not say at which temperature the gas is counted",
+            mend=f"write {plain!r} and give the standard temperature as a condition",
+        )
+    wanted = kinds or tuple(Kind)
+    known = ", ".join(str(u) for u in UNITS.values() if u.kind in wanted)
+    return InputError(
+        f"{text!r} is not a unit of {' or '.join(kinds)}"
+        if kinds
+        else f"{text!r} is not a known unit",
+        mend=f"use one of: {known}",
+    )
+
+
+def exact(text: str) -> Fraction:
+    """Return the exact number that a decimal text stands for, else InputError."""
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        number = Decimal("nan")
+    if not number.is_finite() or abs(number.adjusted()) > LARGEST_EXPONENT:
+        message = f"{text!r} is not a number of any use here"
+        raise InputError(message, mend="write digits such as 14.0")
+    return Fraction(number)
+
+
+def to_si(value: Fraction, unit: Unit) -> Fraction:
+    """Return a value of ``unit`` in the SI unit of its kind (degrees for angles)."""
+    return (value + unit.zero) * unit.factor
+
+
+def from_si(value: Fraction, unit: Unit) -> Fraction:
+    """Return an SI value in ``unit``."""
+    return value / unit.factor - unit.zero
+
+
+def convert(value: Fraction, unit: Unit, target: Unit) -> Fraction:
+    """Return ``value`` in another unit of the same kind and the same reference.
+
+    Raises InputError where the kinds differ, and where a pressure would change what
+    it is measured against: that needs a barometer (``absolute``).
+    """
+    if unit.kind is not target.kind:
+        message = f"{unit} is a unit of {unit.kind}, {target} one of {target.kind}"
+        raise InputError(
+            message,
+            mend="give the value in a unit of the same kind",
+        )
+    if unit.reference is not target.reference:
+        message = f"{unit} and {target} are not measured against the same thing"
+        raise InputError(
+            message,
+            mend="say gauge, absolute, vacuum or differential for both, and give the "
+            "barometer where they differ",
+        )
+    return from_si(to_si(value, unit), target)
+
+
+def absolute(
+    pascals: Number, reference: Reference | None, barometer: Number | None
+) -> Number:
+    """Return the absolute pressure in Pa of a pressure measured against something.
+
+    ``barometer`` is the absolute pressure of the surrounding air in Pa. Raises
+    InputError where it is needed and absent, and for a differential pressure.
+    """
+    if reference is Reference.ABSOLUTE:
+        return pascals
+    if reference is None or reference is Reference.DIFFERENTIAL:
+        message = (
+            f"a pressure that is {reference or 'not said to be gauge or absolute'} "
+            "cannot be made absolute"
+        )
+        raise InputError(
+            message,
+            mend="write the unit with (gauge), (vacuum) or (absolute)",
+        )
+    if barometer is None:
+        message = (
+            f"a {reference} pressure and an absolute one cannot be brought together "
+            "without the barometer"
+        )
+        raise InputError(
+            message,
+            mend="give the barometer as a condition",
+        )
+    return barometer + pascals if reference is Reference.GAUGE else barometer - pascals
+
+
+def relative(pascals: Number, reference: Reference, barometer: Number | None) -> Number:
+    """Return an absolute pressure in Pa against ``reference``; undoes ``absolute``."""
+    if reference is Reference.ABSOLUTE:
+        return pascals
+    if reference is Reference.DIFFERENTIAL or barometer is None:
+        return absolute(pascals, reference, barometer)
+    return pascals - barometer if reference is Reference.GAUGE else barometer - pascals
+
+
+def si_value(quantity: Quantity, *kinds: Kind) -> Fraction:
+    """Return a quantity's exact SI value; InputError where it is of another kind."""
+    return to_si(exact(quantity.text), unit_of(quantity.unit, *kinds))

@@ -1,0 +1,58 @@
+"""Voltage drop of a circuit under load, brought to its rated current.
+
+Ohm's law. There is no published limit: the usual figures (0.1 V a ground, 0.2 V a
+cable, 0.3 V a switch) are common practice, no published source. The limit is given.
+"""
+
+from __future__ import annotations
+
+from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.inputs import Given, Limit, Need
+from auditkit.bench.kind import TestKind
+from auditkit.bench.readings import Readings
+from auditkit.bench.uncertainty import uncertainty_of, value_of
+from auditkit.bench.units import Kind
+from auditkit.errors import InputError
+
+DROP = Judged("voltage drop at rated current", Kind.VOLTAGE, "V")
+RESISTANCE = Judged("resistance of the path", Kind.RESISTANCE, "mohm")
+
+LEAST_LOAD = 0.5
+"""Part of the rated current that has to flow; our own, against far extrapolation."""
+
+
+def _compute(readings: Readings, limit: Limit | None) -> Computation:
+    del limit
+    drop, load = readings.one("voltage drop"), readings.one("load current")
+    rated = value_of(readings.positive("rated current"))
+    if value_of(load) <= 2 * uncertainty_of(load):
+        message = "no load current flowed beyond what the instrument can tell"
+        raise InputError(message, mend="load the circuit, and give both as positive")
+    few = value_of(load) < LEAST_LOAD * rated
+    blocked = (
+        f"{value_of(load):g} A is less than half the rated {rated:g} A" if few else ""
+    )
+    resistance = drop / load
+    return Computation(
+        (
+            Computed(DROP, (resistance * rated,), blocked=blocked),
+            Computed(RESISTANCE, (resistance,)),
+        ),
+        (f"brought from {value_of(load):g} A to {rated:g} A: the path is ohmic",),
+        ("load the circuit nearer to its rated current",),
+    )
+
+
+VOLTAGE_DROP = TestKind(
+    name="voltage-drop",
+    title="Voltage drop under load",
+    readings=(
+        Need("voltage drop", (Kind.VOLTAGE,)),
+        Need("load current", (Kind.CURRENT,)),
+    ),
+    conditions=(Need("rated current", (Kind.CURRENT,), given=Given.EXACT),),
+    judges=(DROP, RESISTANCE),
+    refuses=("a drop without load current, or with less than half of the rated one",),
+    source="Ohm's law; limits are given by whoever tests",
+    compute=_compute,
+)

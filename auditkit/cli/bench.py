@@ -1,0 +1,187 @@
+"""``bench``: compute one bench test, from a file or from the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.bench_event import result_of
+from auditkit.catalogue import load_catalogue
+from auditkit.cli import common
+from auditkit.errors import InputError
+from auditkit.events import Event, Json
+from auditkit.report.bench import bench_json, bench_lines
+from auditkit.schema import validate_event
+from auditkit.strict_json import parse
+
+if TYPE_CHECKING:
+    from auditkit.bench import BenchResult, TestKind
+
+
+@click.command("bench")
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--method", metavar="NAME", help="The kind of test, without a file.")
+@click.option(
+    "--reading",
+    multiple=True,
+    metavar="NAME=VALUE UNIT",
+    help="One reading; repeat it.",
+)
+@click.option(
+    "--condition",
+    multiple=True,
+    metavar="NAME=VALUE UNIT",
+    help="One condition, or a word; repeat it.",
+)
+@click.option(
+    "--instrument",
+    multiple=True,
+    metavar="KEY=VALUE,...",
+    help="id, unit, low, high, resolution, percent_of_reading, percent_of_span, "
+    "digits, absolute, calibrated_on, due; repeat it.",
+)
+@click.option("--minimum", metavar="VALUE", help="The least good value.")
+@click.option("--maximum", metavar="VALUE", help="The greatest good value.")
+@click.option("--limit-unit", metavar="UNIT", help="The limit's unit.")
+@click.option("--limit-of", metavar="NAME", help="What is limited, where several are.")
+@click.option("--limit-source", metavar="TEXT", help="Where the limit comes from.")
+@common.format_option
+def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+    file: Path | None,
+    method: str | None,
+    reading: tuple[str, ...],
+    condition: tuple[str, ...],
+    instrument: tuple[str, ...],
+    minimum: str | None,
+    maximum: str | None,
+    limit_unit: str | None,
+    limit_of: str | None,
+    limit_source: str | None,
+    form: str,
+) -> None:
+    """Compute one bench test: faulty, good, inconclusive or not valid.
+
+    FILE holds one bench_test event. Without FILE and --method the kinds of test are
+    listed with what each asks for. Nothing is written.
+
+    Exit status 0 where the test decides (faulty or good), 1 where it does not.
+
+    Example: auditkit bench bench-test.json
+    """
+    kinds = load_catalogue().bench_tests
+    if file is None and method is None:
+        common.print_lines(_kind_lines(kinds.values()))
+        return
+    if file is not None:
+        value, name = parse(common.read(file), where=str(file)), str(file)
+    else:
+        given = {
+            "minimum": minimum,
+            "maximum": maximum,
+            "unit": limit_unit,
+            "of": limit_of,
+            "source": limit_source,
+        }
+        limit: dict[str, Json] = {k: v for k, v in given.items() if v is not None}
+        value, name = (
+            _event(method or "", reading, condition, instrument, limit),
+            "bench",
+        )
+    found = _computed(value, name, kinds)
+    if form == "json":
+        common.print_json(bench_json(found))
+    else:
+        common.print_lines(bench_lines(name, found))
+    if found.outcome.value not in {"faulty", "good"}:
+        raise click.exceptions.Exit(1)
+
+
+def _computed(value: Json, name: str, kinds: dict[str, TestKind]) -> BenchResult:
+    if not isinstance(value, dict) or value.get("kind") != "bench_test":
+        message = "this is not one bench_test event"
+        mend = 'give one JSON object with "kind": "bench_test"'
+        raise InputError(message, where=name, mend=mend)
+    problems = validate_event(value)
+    if problems:
+        first = problems[0]
+        raise InputError(
+            first.message, where=f"{name}#{first.pointer}", mend=first.mend
+        )
+    try:
+        found = result_of(Event(0, value), kinds)
+    except InputError as error:
+        error.where = f"{name}#/{error.where}" if error.where else name
+        raise
+    if found is None:
+        message = "the bench test names no method, so nothing can be computed"
+        mend = f'write "method": one of {", ".join(sorted(kinds))}'
+        raise InputError(message, where=name, mend=mend)
+    return found
+
+
+def _event(
+    method: str,
+    readings: tuple[str, ...],
+    conditions: tuple[str, ...],
+    instruments: tuple[str, ...],
+    limit: dict[str, Json],
+) -> Json:
+    read: list[Json] = []
+    for text in readings:
+        name, value = _named(text, "--reading")
+        number, _, unit = value.partition(" ")
+        read.append({"name": name, "value": number, "unit": unit.strip()})
+    given: dict[str, Json] = {}
+    for text in conditions:
+        name, value = _named(text, "--condition")
+        number, _, unit = value.partition(" ")
+        is_number = bool(unit) and number.lstrip("-")[:1].isdigit()
+        given[name] = {"value": number, "unit": unit.strip()} if is_number else value
+    event: dict[str, Json] = {
+        "kind": "bench_test",
+        "at": datetime.now(UTC).isoformat(timespec="seconds"),
+        "by": "command-line",
+        "part": "part",
+        "test": method,
+        "method": method,
+        "readings": read,
+        "instruments": [_instrument(text) for text in instruments],
+    }
+    if given:
+        event["conditions"] = given
+    if limit:
+        event["limit"] = limit
+    return event
+
+
+def _named(text: str, option: str) -> tuple[str, str]:
+    name, equals, value = text.partition("=")
+    if not (equals and name.strip() and value.strip()):
+        message = f"{text!r} is not NAME=VALUE UNIT"
+        mend = 'write it as "load current=12.0 A"'
+        raise InputError(message, where=option, mend=mend)
+    return name.strip(), value.strip()
+
+
+def _instrument(text: str) -> Json:
+    pairs = dict(_named(part, "--instrument") for part in text.split(","))
+    name = pairs.pop("id", "instrument-1")
+    specification: dict[str, Json] = dict(pairs)
+    return {"id": name, "specification": specification}
+
+
+def _kind_lines(kinds: Iterable[TestKind]) -> list[str]:
+    lines: list[str] = []
+    for kind in kinds:
+        lines.append(f"{kind.name}: {kind.title} [{kind.source}]")
+        for need in kind.needs:
+            asked = "must" if need.required else "may"
+            what = " or ".join(need.words or tuple(str(k) for k in need.kinds))
+            lines.append(f"    {asked:<4}  {need.name}: {what}")
+        judged = ", ".join(j.name for j in kind.judges)
+        lines.append(f"    limit of: {judged}")
+    return lines
