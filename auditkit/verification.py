@@ -90,8 +90,8 @@ class KeyRing:
                 message = f"key {payload.key} is not the log's key"
                 raise InputError(message)
             return self.log_key
-        person, key, since = self.enrolled.get(payload.key, ("", self.log_key, -1))
-        if person != payload.by or since >= payload.seq:
+        enrolled = self.enrolled.get(payload.key)
+        if enrolled is None or enrolled[0] != payload.by or enrolled[2] >= payload.seq:
             message = f"key {payload.key} is not enrolled for {payload.by!r} there"
             raise InputError(message)
         if self.revoked.get(payload.key, payload.seq + 1) <= payload.seq:
@@ -99,7 +99,7 @@ class KeyRing:
                 f"key {payload.key} was revoked by entry {self.revoked[payload.key]}"
             )
             raise InputError(message)
-        return key
+        return enrolled[1]
 
     def _opening_key(self, payload: Payload) -> PublicKey:
         event = payload.event

@@ -1,5 +1,6 @@
 """The command line: exit statuses, one clear line for every mistake, JSON shapes."""
 
+import hashlib
 import io
 import json
 import subprocess
@@ -104,6 +105,16 @@ def test_record_show_list_packet_verify(log):
     assert (status, found["verified"], found["entries"]) == (0, True, 15)
     assert set(found["checkpoint"]) == {"origin", "size", "root"}
     assert found["problems"] == []
+
+
+def test_pages_are_written_once_and_the_checker_names_its_digest(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("packet", "RO-1001", "--page", "RO-1001.html")[0] == 0
+    assert "auditkit/packet@1" in Path("RO-1001.html").read_text()
+    status, out, _ = log("checker", "--out", "check.html")
+    digest = hashlib.sha256(Path("check.html").read_bytes()).hexdigest()
+    assert (status, digest in out) == (0, True)
+    assert log("checker", "--out", "check.html")[0] == 2, "never over a file"
 
 
 def test_record_is_refused_where_something_blocks(log):

@@ -7,6 +7,7 @@ import sys
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
+from web_corpus import LOG, Forge
 
 from auditkit.errors import InputError
 from auditkit.packet import verify_packet
@@ -163,3 +164,9 @@ def test_needs_neither_database_nor_plugins(packet, tmp_path):
         "assert not bad, bad"
     )
     subprocess.run([sys.executable, "-c", code, path], check=True, env={**os.environ})
+
+
+def test_the_log_key_cannot_sign_for_a_nameless_person_with_a_key_nobody_knows():
+    forged = Forge().enrol().add({"kind": "code_clear"}, by="", signer=LOG, key="none")
+    assert any("not enrolled" in p for p in problems(forged.verdict().packet()))
+    assert problems(Forge().enrol().work().verdict().packet()) == []

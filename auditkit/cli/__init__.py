@@ -20,6 +20,7 @@ COMMANDS = {
     "bench": ("bench", "Compute one bench test with its uncertainty."),
     "capture": ("capture", "Read a vehicle over CAN, or a CAN log file."),
     "check": ("records", "Judge repair records; write nothing."),
+    "checker": ("checker", "Write the page that checks packets in a browser."),
     "checkpoint": ("logs", "Print the newest signed checkpoint, to give to others."),
     "compare": ("compare", "Show what changed between two readouts."),
     "decode": ("decode", "Show what the vehicle said in a readout."),

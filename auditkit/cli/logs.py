@@ -98,9 +98,14 @@ def show_command(order: str, log: Path, form: str) -> None:
     metavar="PATH",
     help="Withheld text to give away, such as customer.name; * for all.",
 )
+@click.option(
+    "--page",
+    type=click.Path(path_type=Path),
+    help="Write a page too that carries the packet and checks it in a browser.",
+)
 @common.log_option
 def packet_command(
-    order: str, out: Path | None, reveal: tuple[str, ...], log: Path
+    order: str, out: Path | None, reveal: tuple[str, ...], page: Path | None, log: Path
 ) -> None:
     """Write the packet of one closed repair order.
 
@@ -108,8 +113,15 @@ def packet_command(
     """
     with Ledger.open(log) as ledger:
         made = ledger.packet(order, reveal=reveal)
-    if out is None:
+    if page is not None:
+        from auditkit.web.page import packet_page
+
+        common.write_new(page, packet_page(made))
+        click.echo(f"{page}: page of {order} written; open it in a browser", err=True)
+    if out is None and page is None:
         click.echo(made, nl=False)
+    elif out is None:
+        return
     else:
         common.write_new(out, made)
         told = ", ".join(reveal) or "no person"

@@ -1,0 +1,1 @@
+"""A page that checks a packet offline, in a browser, with nothing installed."""

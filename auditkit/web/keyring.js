@@ -1,0 +1,121 @@
+/** The keys that the log itself says may sign, as its entries are walked. */
+
+import { keyFromX, quoted } from "./note.js";
+import { Refusal } from "./text.js";
+
+const LOG_SIGNER = "log";
+const LOG_KINDS = new Set(["log_opened", "person_enrolled", "key_revoked"]);
+
+/** A value of JSON as auditkit's own report writes it in a line of text. */
+function shown(value) {
+  return typeof value === "string" ? value : spelled(value);
+}
+
+function spelled(value) {
+  if (typeof value === "string") return quoted(value);
+  if (value === null || value === undefined) return "None";
+  if (typeof value === "boolean") return value ? "True" : "False";
+  if (Array.isArray(value)) return `[${value.map(spelled).join(", ")}]`;
+  if (!(value instanceof Map)) return String(value);
+  const members = Array.from(value, ([name, item]) => `${quoted(name)}: ${spelled(item)}`);
+  return `{${members.join(", ")}}`;
+}
+
+/** A member of an event as text, empty where it is absent. */
+function member(event, name) {
+  return event.has(name) ? shown(event.get(name)) : "";
+}
+
+/**
+ * A signature is judged by whether its key was active at that sequence number:
+ * enrolled by an earlier entry and revoked by none before it.
+ */
+class KeyRing {
+  constructor() {
+    this.origin = "";
+    this.logKey = null;
+    this.enrolled = new Map();
+    this.revoked = new Map();
+  }
+
+  /** The key that must have signed the payload. */
+  signer(payload) {
+    if (payload.seq === 0 && this.logKey === null) return this.openingKey(payload);
+    if (this.logKey === null) throw new Refusal("no entry before it opens the log");
+    if (payload.by === LOG_SIGNER) {
+      if (payload.key !== this.logKey.thumbprint) {
+        throw new Refusal(`key ${payload.key} is not the log's key`);
+      }
+      return this.logKey;
+    }
+    const known = this.enrolled.get(payload.key);
+    // An empty `by` meets no person, since nobody is enrolled by an empty name.
+    if (known === undefined || known.person !== payload.by || known.since >= payload.seq) {
+      const where = `for ${quoted(payload.by)} there`;
+      throw new Refusal(`key ${payload.key} is not enrolled ${where}`);
+    }
+    const revoked = this.revoked.get(payload.key);
+    if (revoked !== undefined && revoked <= payload.seq) {
+      throw new Refusal(`key ${payload.key} was revoked by entry ${revoked}`);
+    }
+    return known.key;
+  }
+
+  openingKey(payload) {
+    if (payload.event.get("kind") !== "log_opened" || payload.by !== LOG_SIGNER) {
+      throw new Refusal("the first entry does not open the log");
+    }
+    const key = keyFromX(member(payload.event, "log_key"));
+    if (key.thumbprint !== payload.key) {
+      const message = "the opening entry names another key than the one that signed it";
+      throw new Refusal(message);
+    }
+    return key;
+  }
+
+  /** Take in what a log event says about keys, after it was accepted. */
+  learn(payload) {
+    const { event } = payload;
+    const kind = event.get("kind");
+    if (!LOG_KINDS.has(kind)) return;
+    if (payload.by !== LOG_SIGNER) {
+      throw new Refusal(`a ${kind} entry must be signed by the log's key`);
+    }
+    if (kind === "log_opened") this.open(payload);
+    else if (kind === "person_enrolled") this.enrol(payload);
+    else this.revoke(payload);
+  }
+
+  open(payload) {
+    if (this.logKey !== null) throw new Refusal("the log is opened a second time");
+    if (payload.event.get("origin") !== payload.log) {
+      throw new Refusal("the opening entry names another origin than its payload");
+    }
+    this.origin = payload.log;
+    this.logKey = keyFromX(member(payload.event, "log_key"));
+  }
+
+  enrol(payload) {
+    const key = keyFromX(member(payload.event, "key"));
+    if (this.enrolled.has(key.thumbprint)) {
+      throw new Refusal(`key ${key.thumbprint} is enrolled a second time`);
+    }
+    const person = member(payload.event, "person");
+    if (person === LOG_SIGNER || person === "") {
+      throw new Refusal(`a person may not be called ${quoted(person)}`);
+    }
+    this.enrolled.set(key.thumbprint, { person, key, since: payload.seq });
+  }
+
+  revoke(payload) {
+    const thumbprint = member(payload.event, "key");
+    const person = this.enrolled.get(thumbprint)?.person ?? "";
+    if (person !== payload.event.get("person") || this.revoked.has(thumbprint)) {
+      const why = "which is not active for that person";
+      throw new Refusal(`it revokes key ${thumbprint}, ${why}`);
+    }
+    this.revoked.set(thumbprint, payload.seq);
+  }
+}
+
+export { KeyRing, LOG_KINDS, shown };

@@ -1,0 +1,321 @@
+/**
+ * The page's face: takes a packet and a fingerprint, shows the answer. It decides
+ * nothing. Text from a packet reaches the page as text only.
+ */
+
+import { MAX_PACKET } from "./packet.js";
+import { storyOf } from "./story.js";
+import { hex } from "./text.js";
+import { verifyPacket } from "./verify.js";
+
+const FINGERPRINT = /^[A-Za-z0-9_-]{43}$/;
+const MOST_PROBLEMS = 40;
+const SHORT_WAIT = 300; // milliseconds before a progress bar is worth showing
+
+const at = (id) => document.getElementById(id);
+
+function made(tag, text, className = "") {
+  const element = document.createElement(tag);
+  element.textContent = text;
+  if (className) element.className = className;
+  return element;
+}
+
+function fill(id, elements) {
+  at(id).replaceChildren(...elements);
+}
+
+/** List items; a line that starts with a space belongs under the one before. */
+const bullets = (lines) =>
+  lines.map((line) => made("li", line, line.startsWith(" ") ? "under" : ""));
+
+let packet = JSON.parse(at("packet").textContent);
+let round = 0;
+
+/** The words for each answer: sign, answer, because, what to do next. */
+const WORDS = {
+  holds: {
+    sign: "✓",
+    word: "The record holds.",
+    because:
+      "Nothing in this packet was changed since it was signed, and it was signed " +
+      "under the key whose fingerprint you gave.",
+    next: [
+      "Keep the packet file: it can be checked again at any time.",
+      "Read the repair below. The check is about the record; the verdict on the " +
+        "repair is the shop’s own, by its rules.",
+    ],
+  },
+  alone: {
+    sign: "!",
+    word: "The record fits together, but whose it is was not checked.",
+    because:
+      "Nothing in this packet was changed since it was signed with the key that it " +
+      "carries. Whether that key is the shop’s, the packet cannot tell.",
+    next: [
+      "Get the shop’s fingerprint from elsewhere (notice board, invoice, website, an " +
+        "earlier job), type it above and check again. All 43 characters must agree.",
+      "Until then, take this as a claim.",
+    ],
+  },
+  fails: {
+    sign: "✗",
+    word: "The record does not hold.",
+    next: [
+      "Ask the shop for the packet again, as a file, and check that one.",
+      "If it fails again, keep both files as they are: the reasons above say where " +
+        "they do not fit.",
+    ],
+  },
+  unreadable: {
+    sign: "?",
+    word: "It cannot be read.",
+    because: "This is no packet, or not a whole one. Nothing was checked.",
+    next: ["Open the packet file as the shop gave it: not a copy of its text."],
+  },
+};
+
+/** What a failing check comes down to, by the words that its problems hold. */
+const GISTS = [
+  [/^the log's key is/, "It was signed under another key than the one you gave."],
+  [/^the verdict judged/, "Entries were left out or added after the verdict."],
+  [/^the statement at the top/, "The statement is not the one that was signed."],
+  [/was revoked|not enrolled|low-order/, "A key was used that may not sign there."],
+  [/trusted checkpoint/, "It does not agree with the checkpoint that you kept."],
+  [/disclos/, "A text that was put into it is not the one that was sealed."],
+];
+const ALTERED = "Something in it was altered, or was never part of the log.";
+
+function gist(found) {
+  const lines = found.problems.map(
+    ({ problem }) => GISTS.find(([words]) => words.test(problem))?.[1] ?? ALTERED,
+  );
+  const told = [...new Set(lines)].slice(0, 3).join(" ");
+  return `${told} Do not rely on this packet: what it says is not shown here.`;
+}
+
+function answerOf(found) {
+  if (!found.readable) return "unreadable";
+  if (!found.verified) return "fails";
+  return found.keyCompared ? "holds" : "alone";
+}
+
+function reasons(answer, found) {
+  if (answer === "unreadable") return [found.message];
+  if (answer === "fails") {
+    const lines = found.problems
+      .slice(0, MOST_PROBLEMS)
+      .map(({ seq, problem }) => (seq === null ? problem : `Entry ${seq}: ${problem}`));
+    const more = found.problems.length - lines.length;
+    return more > 0 ? [...lines, `and ${more} more.`] : lines;
+  }
+  const count = found.packet.entries.length;
+  return [
+    `All ${count} entries are signed by keys that the log had enrolled and not revoked.`,
+    `Each is proven to be in the log of ${found.checkpoint.size} entries that the ` +
+      "checkpoint states.",
+    "The verdict names exactly the entries given here, none left out or added, and " +
+      "the statement is the one that was signed.",
+    found.keyCompared
+      ? "The log’s key has the fingerprint that you gave."
+      : "The log’s key was compared with nothing from outside the packet.",
+  ];
+}
+
+function nextSteps(answer, found) {
+  const { next } = WORDS[answer];
+  if (answer === "unreadable" && found.mend) return [...next, `Else: ${found.mend}.`];
+  const isOtherKey =
+    answer === "fails" && found.keyCompared && found.problems.length === 1 &&
+    found.problems[0].problem.startsWith("the log's key is");
+  if (!isOtherKey) return next;
+  return [
+    "The packet fits together, but under another key than the one you gave. Look for " +
+      "a mistyped letter first.",
+    "Ask the shop, by a way that you chose, which fingerprint is theirs.",
+  ];
+}
+
+function showAnswer(found) {
+  const answer = answerOf(found);
+  const words = WORDS[answer];
+  at("answer").dataset.answer = answer;
+  at("sign").textContent = words.sign;
+  at("answered").textContent = words.word;
+  at("because").textContent = answer === "fails" ? gist(found) : words.because;
+  const [said = "nothing"] = found.verified ? found.packet.statement : [];
+  at("repair").textContent = found.verified ? `What it says of the repair: ${said}` : "";
+  at("fingerprint").hidden = !found.logKey;
+  at("found").textContent = (found.logKey ?? "").replace(/(.{4})(?=.)/g, "$1 ");
+  fill("why", bullets(reasons(answer, found)));
+  fill("next", bullets(nextSteps(answer, found)));
+  at("answer").hidden = false;
+  at("live").textContent = words.word;
+}
+
+function stepElement({ seq, title, when, who, lines, raw, hidden }) {
+  const item = document.createElement("li");
+  const meta = [when && `${when} (claimed)`, `signed by ${who}`, `entry ${seq}`];
+  item.append(made("h4", title), made("p", meta.filter(Boolean).join(" · "), "meta"));
+  const told = document.createElement("ul");
+  told.append(...bullets(lines));
+  if (hidden > 0) {
+    const sealed = "texts withheld, such as a name, or blanks that hide how many are";
+    told.append(made("li", `Sealed places: ${hidden} (${sealed}).`));
+  }
+  if (told.childElementCount > 0) item.append(told);
+  if (raw) {
+    const details = document.createElement("details");
+    details.append(made("summary", "What the vehicle sent, as it was read"));
+    details.append(made("pre", raw));
+    item.append(details);
+  }
+  return item;
+}
+
+function showStory(found) {
+  at("story").hidden = !found.verified;
+  if (!found.verified) return;
+  const story = storyOf(found);
+  fill("short", bullets(story.inShort));
+  fill("steps", story.steps.map(stepElement));
+}
+
+function showDetails(found, seconds) {
+  at("details").hidden = !found.verified;
+  if (!found.verified) return;
+  const facts = [
+    ["Repair order", found.packet.repairOrder],
+    ["Log", found.checkpoint.origin],
+    ["Size of the log at the checkpoint", String(found.checkpoint.size)],
+    ["Root of the log’s tree", hex(found.checkpoint.root)],
+    ["Texts disclosed", String(found.packet.disclosures.length)],
+    [
+      "Checked",
+      `${new Date().toString()}, by this device’s clock, in ${seconds.toFixed(2)} s; ` +
+        `signatures by ${found.engine === "WebCrypto" ? "WebCrypto" : "this page itself"}`,
+    ],
+  ];
+  fill("facts", facts.flatMap(([name, value]) => [made("dt", name), made("dd", value)]));
+  const rows = Array.from(found.payloads.values(), (payload) => {
+    const row = document.createElement("tr");
+    const { seq, event, recordedAt, by, key } = payload;
+    const cells = [String(seq), event.get("kind"), recordedAt, by, key];
+    row.append(...cells.map((cell) => made("td", cell)));
+    return row;
+  });
+  fill("rows", rows);
+}
+
+/** The fingerprint typed, null where the field is empty, undefined where unfit. */
+function typedKey() {
+  const typed = at("key").value.replace(/\s/g, "");
+  const isFit = typed === "" || FINGERPRINT.test(typed);
+  at("key").setAttribute("aria-invalid", String(!isFit));
+  at("key-error").textContent = isFit
+    ? ""
+    : `This is no fingerprint: it has 43 letters, digits, - and _; typed are ` +
+      `${typed.length}. Nothing was checked.`;
+  if (!isFit) return undefined;
+  return typed === "" ? null : typed;
+}
+
+function clear() {
+  for (const id of ["answer", "story", "details", "busy"]) at(id).hidden = true;
+}
+
+/** Let the page draw itself, and show how far the check is once it takes long. */
+function progressOf(mine, started) {
+  return async (done, total) => {
+    if (mine !== round) return;
+    if (performance.now() - started > SHORT_WAIT) at("busy").hidden = false;
+    at("progress").value = done / total;
+    await new Promise((resume) => {
+      setTimeout(resume);
+    });
+  };
+}
+
+async function check() {
+  round += 1;
+  const mine = round;
+  clear();
+  const expectKey = typedKey();
+  if (packet === null || expectKey === undefined) {
+    if (packet === null) at("live").textContent = "Choose a packet file first.";
+    return;
+  }
+  const trust = at("trust").value === "" ? null : at("trust").value;
+  const started = performance.now();
+  const progress = progressOf(mine, started);
+  const found =
+    packet.length > MAX_PACKET
+      ? tooLarge(packet.length)
+      : await verifyPacket(packet, { expectKey, trust, progress });
+  if (mine !== round) return; // a newer check has begun
+  at("busy").hidden = true;
+  showAnswer(found);
+  showStory(found);
+  showDetails(found, (performance.now() - started) / 1000);
+}
+
+function tooLarge(size) {
+  const message = `it is ${size} bytes long, over ${MAX_PACKET}`;
+  return { readable: false, verified: false, problems: [], message, mend: "" };
+}
+
+async function take(file) {
+  if (!file) return;
+  if (file.size > MAX_PACKET) packet = { length: file.size };
+  else packet = new Uint8Array(await file.arrayBuffer());
+  await check();
+  at("answer").focus();
+}
+
+function save() {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([packet], { type: "application/json" }));
+  link.download = "packet.json";
+  link.click();
+  URL.revokeObjectURL(link.href);
+}
+
+/** A fault of the page is said as such: it is no answer about the packet. */
+function confess(error) {
+  clear();
+  at("key-error").textContent =
+    `This page failed (${error?.message ?? error}). That says nothing about the ` +
+    "packet: check it in another browser.";
+}
+
+function guarded(work) {
+  return (event) => {
+    Promise.resolve(work(event)).catch(confess);
+  };
+}
+
+at("give").addEventListener("submit", (event) => {
+  event.preventDefault();
+  guarded(check)(event);
+});
+at("file").addEventListener("change", guarded(() => take(at("file").files[0])));
+at("key").addEventListener("change", guarded(check));
+at("save").addEventListener("click", save);
+document.addEventListener("dragover", (event) => {
+  event.preventDefault();
+  at("give").classList.add("over");
+});
+document.addEventListener("dragleave", () => at("give").classList.remove("over"));
+document.addEventListener("drop", (event) => {
+  event.preventDefault();
+  at("give").classList.remove("over");
+  guarded(() => take(event.dataTransfer?.files[0]))(event);
+});
+if (packet !== null) {
+  at("carried").before(at("answer"));
+  at("carried").hidden = false;
+  at("about").hidden = true;
+  at("pick").hidden = true;
+  at("save").hidden = false;
+  guarded(check)();
+}

@@ -1,0 +1,206 @@
+/**
+ * The repair's story in plain words, from what was signed. Pure: text in, text out.
+ *
+ * Nothing is judged here: a bench test's value and its limit stand side by side, and
+ * the verdict is the one that was signed.
+ */
+
+import { shown } from "./keyring.js";
+
+const NONE = new Map();
+
+function object(event, name) {
+  const value = event.get(name);
+  return value instanceof Map ? value : NONE;
+}
+
+function items(event, name) {
+  const value = event.get(name);
+  return Array.isArray(value) ? value : [];
+}
+
+function text(event, name) {
+  const value = event.get(name);
+  return value === undefined || value === null ? "" : told(value);
+}
+
+/** A quantity as its digits and unit; anything else in words. */
+function told(value) {
+  if (Array.isArray(value)) return value.map(told).join(", ");
+  if (!(value instanceof Map)) return value === null ? "nothing" : shown(value);
+  if (typeof value.get("value") === "string" && value.has("unit")) {
+    const name = value.has("name") ? `${told(value.get("name"))}: ` : "";
+    return `${name}${value.get("value")} ${told(value.get("unit"))}`;
+  }
+  return Array.from(value, ([name, item]) => `${name} ${told(item)}`).join(", ");
+}
+
+function limit(event) {
+  const given = object(event, "limit");
+  const unit = text(given, "unit");
+  const sides = [
+    ["minimum", "at least"],
+    ["maximum", "at most"],
+  ]
+    .filter(([name]) => given.has(name))
+    .map(([name, words]) => `${words} ${text(given, name)} ${unit}`);
+  if (sides.length === 0) return "No limit is recorded.";
+  const source = text(given, "source");
+  const from = source === "" ? "The limit names no source." : `Limit from: ${source}.`;
+  return `It should be ${sides.join(" and ")}. ${from}`;
+}
+
+function line(words, value) {
+  return value === "" ? [] : [`${words}: ${value}`];
+}
+
+/** What a caution stands before, such as "bench test of egr-valve". */
+function stepInWords(step) {
+  const kind = text(step, "kind").replaceAll("_", " ");
+  return [kind, text(step, "part")].filter(Boolean).join(" of ");
+}
+
+function instrument(item) {
+  if (!(item instanceof Map)) return told(item);
+  const described = text(item, "description");
+  return described === "" ? told(item) : `${text(item, "id")} (${described})`;
+}
+
+function opening(event) {
+  const vehicle = object(event, "vehicle");
+  const customer = object(event, "customer");
+  return [
+    ...line("Vehicle", [text(vehicle, "description"), text(vehicle, "model_year")]
+      .filter(Boolean).join(", ")),
+    ...line("VIN", text(vehicle, "vin")),
+    ...line("Odometer", text(vehicle, "odometer")),
+    ...line("Complaint", text(event, "complaint")),
+    ...line("Customer", text(customer, "name")),
+    ...line("Shop", text(event, "shop")),
+  ];
+}
+
+function diagnosis(event) {
+  const parts = items(event, "suspect_parts").map((part) =>
+    part instanceof Map ? text(part, "name") || text(part, "id") : told(part),
+  );
+  return [
+    ...line("Fault codes", text(event, "codes")),
+    ...line("Suspected", parts.join(", ")),
+    ...line("Reasoning", text(event, "reasoning")),
+  ];
+}
+
+function bench(event) {
+  const result = object(event, "result");
+  return [
+    result === NONE ? "No value was measured." : `Measured: ${told(result)}`,
+    limit(event),
+    ...line("Readings", items(event, "readings").map(told).join("; ")),
+    ...line("Instruments", items(event, "instruments").map(instrument).join("; ")),
+    ...line("Conditions", text(event, "conditions")),
+  ];
+}
+
+function selfTest(event) {
+  return [
+    ...line("Result", [text(event, "monitor"), text(event, "outcome")].join(" ")),
+    ...line("Value", text(event, "value")),
+    ...line("Minimum", text(event, "minimum")),
+    ...line("Maximum", text(event, "maximum")),
+    "Typed by hand, not read from the vehicle: weaker evidence.",
+    ...line("Seen on", text(event, "seen_on")),
+  ];
+}
+
+/** Kind -> [title, lines]. A kind that is not here is told member by member. */
+const TELLERS = {
+  opening: (e) => ["The vehicle came in", opening(e)],
+  readout: (e) => [
+    "The vehicle was read out",
+    [...line("Tool", text(e, "tool")), ...line("Protocol", text(e, "protocol"))],
+  ],
+  diagnosis: (e) => ["Diagnosis", diagnosis(e)],
+  caution: (e) => [
+    `Caution acknowledged: ${text(e, "caution")}`,
+    [
+      ...line("Before", stepInWords(object(e, "step"))),
+      ...line("Values", text(e, "preconditions")),
+    ],
+  ],
+  bench_test: (e) => [`Bench test of ${text(e, "part")}: ${text(e, "test")}`, bench(e)],
+  repair: (e) => [
+    `Repair: ${text(e, "part")} ${text(e, "action")}`,
+    [
+      ...line("Part number", text(e, "part_number")),
+      ...line("Old part", text(e, "old_part")),
+    ],
+  ],
+  code_clear: (e) => ["Fault codes were cleared", line("Tool", text(e, "tool"))],
+  road_test: (e) => [
+    "Road test",
+    [
+      ...line("Distance", text(e, "distance")),
+      ...line("Conditions", text(e, "conditions")),
+    ],
+  ],
+  self_test: (e) => ["Self-test result, typed", selfTest(e)],
+  amendment: (e) => [
+    "Correction",
+    [
+      ...line("Corrects event", text(e, "corrects")),
+      ...line("Why", text(e, "why")),
+      ...line("Corrected to", text(e, "corrected")),
+    ],
+  ],
+  verdict: (e) => [
+    `Verdict: ${text(e, "verdict")}`,
+    [
+      ...line("Closed all the same, with the reason", text(e, "reason")),
+      "The signed statement stands in short above.",
+    ],
+  ],
+};
+const COMMON = new Set(["kind", "at", "by", "_sd"]);
+
+function otherwise(event) {
+  const members = Array.from(event).filter(([name]) => !COMMON.has(name));
+  return [told(event.get("kind")), members.map(([name, value]) => `${name}: ${told(value)}`)];
+}
+
+/** One step: title, when (claimed), who, lines, raw text and what stays withheld. */
+function step(payload, revealed) {
+  const { event, hidden } = revealed;
+  const kind = event.get("kind");
+  const teller = Object.hasOwn(TELLERS, kind) ? TELLERS[kind] : otherwise;
+  const [title, lines] = teller(event);
+  return {
+    seq: payload.seq,
+    title,
+    when: text(event, "at").replace("T", " "),
+    who: payload.by,
+    lines,
+    raw: kind === "readout" ? text(event, "raw") : "",
+    hidden,
+  };
+}
+
+function countHidden(value) {
+  let hidden = Array.isArray(value.get("_sd")) ? value.get("_sd").length : 0;
+  for (const item of value.values()) if (item instanceof Map) hidden += countHidden(item);
+  return hidden;
+}
+
+/** The story of a packet that holds: `inShort` as signed, and the `steps`. */
+function storyOf(found) {
+  const own = [...found.payloads.values()].filter((p) => p.repairOrder !== null);
+  return {
+    inShort: found.packet.statement,
+    steps: own.map((payload) => {
+      const bare = { event: payload.event, hidden: countHidden(payload.event) };
+      return step(payload, found.revealed.get(payload.seq) ?? bare);
+    }),
+  };
+}
+
+export { storyOf };
