@@ -45,8 +45,8 @@ def key_id(name: str, key: PublicKey) -> bytes:
 
 def vkey(name: str, key: PublicKey) -> str:
     """Return a verifier key: name, id and key in one line of text."""
-    _check_name(name)
-    return f"{name}+{key_id(name, key).hex()}+{_encode(_ED25519 + key.raw)}"
+    check_name(name)
+    return f"{name}+{key_id(name, key).hex()}+{to_base64(_ED25519 + key.raw)}"
 
 
 def parse_vkey(text: str) -> tuple[str, PublicKey]:
@@ -56,7 +56,7 @@ def parse_vkey(text: str) -> tuple[str, PublicKey]:
     if len(parts) != 3:  # noqa: PLR2004
         message = "this is not a verifier key"
         raise InputError(message, mend=mend)
-    name, data = parts[0], _decode(parts[2])
+    name, data = parts[0], from_base64(parts[2])
     if data[:1] != _ED25519:
         message = "this verifier key is of another algorithm than Ed25519"
         raise InputError(message, mend=mend)
@@ -67,7 +67,8 @@ def parse_vkey(text: str) -> tuple[str, PublicKey]:
     return name, key
 
 
-def _check_name(name: str) -> None:
+def check_name(name: str) -> None:
+    """Raise InputError for a text that cannot name a key (C2SP signed-note)."""
     if not _NAME.fullmatch(name) or not name.isprintable():
         message = f"{name!r} cannot name a key: it holds a space, a plus or nothing"
         raise InputError(message, mend="use a name such as garage.example/log")
@@ -75,10 +76,10 @@ def _check_name(name: str) -> None:
 
 def sign_note(text: str, name: str, key: PrivateKey) -> str:
     """Return the note of ``text`` with one signature."""
-    _check_name(name)
+    check_name(name)
     _check_text(text)
     blob = key_id(name, key.public) + key.sign(text.encode())
-    return f"{text}\n\u2014 {name} {_encode(blob)}\n"
+    return f"{text}\n\u2014 {name} {to_base64(blob)}\n"
 
 
 def _check_text(text: str) -> None:
@@ -93,12 +94,12 @@ def open_note(note: str, name: str, key: PublicKey) -> str:
     Signatures of other keys are passed over; one that claims to be of the known key
     and does not fit refuses the note.
     """
-    text, lines = _split(note)
+    text, lines = split_note(note)
     known = key_id(name, key)
     signed = False
     for line in lines:
         who, _, blob = line.removeprefix("\u2014 ").partition(" ")
-        data = _decode(blob)
+        data = from_base64(blob)
         if not line.startswith("\u2014 ") or not _NAME.fullmatch(who):
             message = "a line below the note's text is no signature"
             raise VerificationError(message)
@@ -117,7 +118,8 @@ def open_note(note: str, name: str, key: PublicKey) -> str:
     return text
 
 
-def _split(note: str) -> tuple[str, list[str]]:
+def split_note(note: str) -> tuple[str, list[str]]:
+    """Return a note's signed text and signature lines; VerificationError if none."""
     text, gap, signatures = note.rpartition("\n\n")
     text += "\n"
     if not gap or not signatures.endswith("\n") or len(note.encode()) > MAX_NOTE:
@@ -135,7 +137,7 @@ def _split(note: str) -> tuple[str, list[str]]:
 
 def format_checkpoint(checkpoint: Checkpoint) -> str:
     """Return a checkpoint's text: origin, size, root, a line each."""
-    root = _encode(checkpoint.root)
+    root = to_base64(checkpoint.root)
     return f"{checkpoint.origin}\n{checkpoint.size}\n{root}\n"
 
 
@@ -149,7 +151,7 @@ def parse_checkpoint(text: str) -> Checkpoint:
     if not _COUNT.fullmatch(size):
         message = "the checkpoint's size is not a plain number"
         raise VerificationError(message)
-    found = Checkpoint(origin, int(size), _decode(root))
+    found = Checkpoint(origin, int(size), from_base64(root))
     if len(found.root) != HASH_BYTES:
         message = "the checkpoint's root is not a SHA-256 hash"
         raise VerificationError(message)
@@ -172,7 +174,7 @@ def open_checkpoint(note: str, key: PublicKey) -> Checkpoint:
 
 def format_proof(index: int, path: Sequence[bytes], checkpoint_note: str) -> str:
     """Return an inclusion proof as text: index, path, checkpoint (tlog-proof)."""
-    hashes = "".join(f"{_encode(step)}\n" for step in path)
+    hashes = "".join(f"{to_base64(step)}\n" for step in path)
     return f"{PROOF_FORMAT}\nindex {index}\n{hashes}\n{checkpoint_note}"
 
 
@@ -188,7 +190,7 @@ def parse_proof(text: str) -> tuple[int, list[bytes], str]:
         message = "the proof names no index"
         raise VerificationError(message)
     try:
-        path = [_decode(line) for line in lines[2:]]
+        path = [from_base64(line) for line in lines[2:]]
     except AuditkitError as error:
         raise VerificationError(error.message) from error
     if len(path) > _MAX_PATH or any(len(step) != HASH_BYTES for step in path):
@@ -197,17 +199,19 @@ def parse_proof(text: str) -> tuple[int, list[bytes], str]:
     return int(number), path, checkpoint_note
 
 
-def _encode(data: bytes) -> str:
+def to_base64(data: bytes) -> str:
+    """Return standard base64 with padding (RFC 4648 section 4)."""
     return base64.b64encode(data).decode()
 
 
-def _decode(text: str) -> bytes:
+def from_base64(text: str) -> bytes:
+    """Return the bytes of canonical standard base64; anything else is refused."""
     try:
         data = base64.b64decode(text, validate=True)
     except (binascii.Error, ValueError) as error:
         message = "this is not base64 text"
         raise VerificationError(message) from error
-    if _encode(data) != text:
+    if to_base64(data) != text:
         message = "this base64 text is not in its one canonical form"
         raise VerificationError(message)
     return data

@@ -12,6 +12,8 @@ import pytest
 
 from auditkit.catalogue import load_catalogue
 from auditkit.cli import COMMANDS, main
+from auditkit.cosign import cosign, make_cosigner
+from auditkit.keys import PrivateKey
 
 DEMO = files("auditkit_demo")
 
@@ -125,6 +127,27 @@ def test_record_is_refused_where_something_blocks(log):
     status, out, _ = log("record", "RO-1002.json", "--unproven", "customer in a hurry")
     assert (status, "unproven: entries" in out) == (0, True)
     assert "Closed all the same: customer in a hurry" in log("show", "RO-1002")[1]
+
+
+def test_verify_asks_for_the_cosignatures_that_a_reviewer_wants(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+    assert log("checkpoint", "--out", "own.checkpoint")[0] == 0
+    vkey = json.loads(Path("p.json").read_text())["log_key"]
+    key = PrivateKey.generate()
+    witness = make_cosigner("w.example/1", key.public)
+    Path("policy").write_text(f"log {vkey}\nwitness w {witness.vkey}\nquorum w\n")
+    wanted = ("--witnesses", "policy")
+    status, out, _ = log("verify", "p.json", *wanted)
+    assert (status, "given by: nobody" in out) == (1, True)
+    own = Path("own.checkpoint").read_text()
+    line = cosign(own.rpartition("\n\n")[0] + "\n", witness.name, key, 1_770_000_000)
+    Path("cosigned").write_text(own + line)
+    status, out, _ = log("verify", "p.json", "--trust", "cosigned", *wanted)
+    assert (status, "cosigned by w; wanted" in out) == (0, True)
+    assert log("verify", "shop.auditlog", "--trust", "cosigned", *wanted)[0] == 0
+    status, _, err = log("verify", "shop.auditlog", *wanted)
+    assert (status, "--trust" in err) == (2, True)
 
 
 def test_a_readout_of_another_order_is_found_among_files_and_in_the_log(log):

@@ -33,8 +33,10 @@ COMMANDS = {
     "record": ("records", "Judge, sign and append repair records, and close them."),
     "rules": ("rules", "List the shop rules, or show one rule's page."),
     "show": ("logs", "Show one repair order of the log."),
+    "verifier": ("onefile", "Write a verifier of one file, for a bare Python."),
     "verify": ("verify", "Check a log or a packet."),
     "why-not-run": ("why_not_run", "Show which conditions keep monitors from running."),
+    "witness": ("witness", "Be a witness of logs, or have a log witnessed."),
 }
 
 

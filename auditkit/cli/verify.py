@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -10,9 +11,9 @@ import click
 from auditkit.cli import common
 from auditkit.errors import AuditkitError, InputError
 from auditkit.note import parse_checkpoint
-from auditkit.packet import is_packet, verify_packet
+from auditkit.packet import is_packet, parse_packet, verify_packet
 from auditkit.report.text import report_lines
-from auditkit.verification import Report
+from auditkit.verification import LogProblem, Report
 
 _HEAD = b"SQLite format 3\x00"
 
@@ -26,6 +27,14 @@ _HEAD = b"SQLite format 3\x00"
     metavar="CHECKPOINT-FILE",
     help="An earlier checkpoint: the log must extend it.",
 )
+@click.option(
+    "--witnesses",
+    "policy_file",
+    type=click.Path(path_type=Path),
+    metavar="POLICY-FILE",
+    help="Whose cosignatures you want (C2SP tlog-policy): on the checkpoint of "
+    "--trust, else on the packet's own.",
+)
 @click.option("--key", metavar="FINGERPRINT", help="The log key that you expect.")
 @click.option(
     "--skip-signatures",
@@ -33,9 +42,10 @@ _HEAD = b"SQLite format 3\x00"
     help="Check a log's chain, tree and checkpoints only (quick).",
 )
 @common.format_option
-def verify_command(
+def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     path: Path,
     trust_file: Path | None,
+    policy_file: Path | None,
     key: str | None,
     skip_signatures: bool,  # noqa: FBT001  click passes it by name
     form: str,
@@ -56,6 +66,9 @@ def verify_command(
         report = verify_packet(
             text.encode(), where=str(path), expect_key=key, trust=trust
         )
+    if policy_file is not None:
+        note = trust or _own_checkpoint(path)
+        report = _witnessed(report, policy_file, note)
     if form == "json":
         common.print_json(report.to_json())
     else:
@@ -74,6 +87,31 @@ def _checkpoint(path: Path) -> str:
         mend = "name a file that 'auditkit checkpoint' wrote"
         raise InputError(message, where=str(path), mend=mend) from error
     return text
+
+
+def _own_checkpoint(path: Path) -> str:
+    """Return the checkpoint that a packet carries."""
+    if _is_log(path):
+        message = "a log's own checkpoint carries no cosignatures"
+        mend = "give a cosigned checkpoint with --trust"
+        raise InputError(message, where="--witnesses", mend=mend)
+    return parse_packet(common.read(path), where=str(path)).checkpoint
+
+
+def _witnessed(report: Report, policy_file: Path, note: str) -> Report:
+    """Return the report with what a reviewer's witnesses say of a checkpoint."""
+    from auditkit.trust_policy import parse_trust_policy, satisfied
+
+    policy = parse_trust_policy(common.read(policy_file), where=str(policy_file))
+    standing = satisfied(policy, note)
+    found = tuple(LogProblem(None, f"witnesses: {p}") for p in standing.problems)
+    by = ", ".join(name for name, _ in standing.by) or "nobody"
+    return replace(
+        report,
+        verified=report.verified and standing.satisfied,
+        problems=(*report.problems, *found),
+        notes=(*report.notes, f"cosigned by {by}; wanted: {policy.wanted()}"),
+    )
 
 
 def _is_log(path: Path) -> bool:

@@ -1,0 +1,133 @@
+"""The one-file verifier's command line: ``python3 auditkit-verify.pyz PACKET``.
+
+It reads a packet, runs ``auditkit.packet.verify_packet`` and prints what ``auditkit
+verify`` prints. It touches no network and writes no file. Exit status: 0 it holds, 1
+it does not, 2 the input cannot be used.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from auditkit.errors import AuditkitError, InputError
+from auditkit.note import parse_checkpoint
+from auditkit.packet import MAX_PACKET, is_packet, verify_packet
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from auditkit.verification import Report
+
+NAME = "auditkit-verify"
+
+
+def lines(name: str, report: Report) -> list[str]:
+    """Return whether a packet holds, what does not, and what to do next."""
+    entries = _plural(report.entries, "entry", "entries")
+    if report.verified:
+        size = report.checkpoint.size if report.checkpoint else 0
+        said = [f"{name}: verified: {entries}, checkpoint of size {size}"]
+        said.append(f"    signed under log key {report.log_key}")
+    else:
+        many = _plural(len(report.problems), "problem", "problems")
+        said = [f"{name}: NOT verified: {many} in {entries}"]
+        for problem in report.problems:
+            place = "the whole" if problem.seq is None else f"entry {problem.seq}"
+            said.append(f"{name}: {place}: {problem.problem}")
+        said.append(
+            "    next: do not rely on it; keep it as it is, and compare it with a "
+            "backup, a packet or a checkpoint that someone else holds"
+        )
+    said += [f"    {line}" for line in report.story]
+    return said + [f"    note: {note}" for note in report.notes]
+
+
+def _plural(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"
+
+
+def _read(path: str) -> bytes:
+    try:
+        with Path(path).open("rb") as file:
+            data = file.read(MAX_PACKET + 1)
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or str(error)
+        message = f"it cannot be read ({said})"
+        raise InputError(message, where=path, mend="check the path") from error
+    if len(data) > MAX_PACKET:
+        message = f"the file is longer than {MAX_PACKET} bytes"
+        raise InputError(message, where=path, mend="name another file")
+    return data
+
+
+def _text(path: str, data: bytes) -> str:
+    try:
+        return data.decode()
+    except UnicodeDecodeError as error:
+        message = f"this is not text: byte {error.start} is not UTF-8"
+        mend = "name a text file, saved as UTF-8"
+        raise InputError(message, where=path, mend=mend) from error
+
+
+def _checkpoint(path: str) -> str:
+    text = _text(path, _read(path))
+    try:
+        parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
+    except AuditkitError as error:
+        message = f"this is not a checkpoint: {error.message}"
+        mend = "name a file that 'auditkit checkpoint' wrote"
+        raise InputError(message, where=path, mend=mend) from error
+    return text
+
+
+def check(path: str, key: str | None, trust: str | None) -> Report:
+    """Return what holds of the packet in a file; raise InputError where it is none."""
+    held = None if trust is None else _checkpoint(trust)
+    data = _read(path)
+    if not is_packet(_text(path, data)):
+        message = "this is not a packet"
+        mend = "name a file that 'auditkit packet' made; a log needs auditkit itself"
+        raise InputError(message, where=path, mend=mend)
+    return verify_packet(data, where=path, expect_key=key, trust=held)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Check one packet, print the answer, return the exit status."""
+    parser = argparse.ArgumentParser(
+        prog=NAME,
+        description="Check a packet: one repair order's entries and their proofs.",
+        epilog="Exit status: 0 it holds, 1 it does not, 2 the input cannot be used. "
+        "It says who wrote what, and that nothing was changed since; whether a repair "
+        "is good is for the vehicle maker's procedure, local codes and licensed "
+        "practice to decide.",
+    )
+    parser.add_argument("packet", metavar="PACKET")
+    parser.add_argument(
+        "--key", metavar="THUMBPRINT", help="the log key that you expect"
+    )
+    parser.add_argument(
+        "--trust",
+        metavar="CHECKPOINT",
+        help="a file with a checkpoint of the same size",
+    )
+    parser.add_argument("--format", choices=["text", "json"], default="text")
+    given = parser.parse_args(arguments)
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that lacks a letter shows its number; it does not stop the answer.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        report = check(given.packet, given.key, given.trust)
+    except AuditkitError as error:
+        sys.stderr.write(f"{NAME}: {error}\n")
+        return error.exit_code
+    if given.format == "json":
+        said = json.dumps(report.to_json(), ensure_ascii=False, indent=2)
+    else:
+        said = "\n".join(lines(given.packet, report))
+    sys.stdout.write(f"{said}\n")
+    return 0 if report.verified else 1

@@ -1,0 +1,135 @@
+"""What a witness answers to a checkpoint (C2SP tlog-witness v1.0.0, add-checkpoint).
+
+Pure: a request's bytes, the known logs and what was seen last, in; an answer, out.
+The caller asks ``admitted`` first, then ``refusal`` while it holds what was seen.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from auditkit import note, tree
+from auditkit.errors import AuditkitError, InputError, VerificationError
+from auditkit.keys import PublicKey
+from auditkit.note import Checkpoint, from_base64, to_base64
+
+MAX_PROOF = 63
+MAX_BODY = note.MAX_NOTE + 4096  # a note, and 63 lines of 45 characters above it
+PLAIN = "text/plain; charset=utf-8"
+SIZE = "text/x.tlog.size"
+_OLD = re.compile(r"old (0|[1-9][0-9]{0,15})")
+
+Logs = Mapping[str, Sequence[PublicKey]]  # origin -> its keys; more where it changed
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """The checkpoint last cosigned of one log; ``at`` is its time (POSIX seconds)."""
+
+    size: int = 0
+    root: bytes = tree.EMPTY_ROOT
+    at: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """A checkpoint, and the proof that it extends the tree of size ``old``."""
+
+    old: int
+    proof: tuple[bytes, ...]
+    text: str
+    checkpoint: Checkpoint
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """An HTTP status, and its body with its media type."""
+
+    status: int
+    body: str
+    media: str = PLAIN
+
+
+def format_request(old: int, proof: Sequence[bytes], checkpoint_note: str) -> bytes:
+    """Return the body that asks a witness for its cosignature."""
+    hashes = "".join(f"{to_base64(step)}\n" for step in proof)
+    return f"old {old}\n{hashes}\n{checkpoint_note}".encode()
+
+
+def _parsed(body: bytes) -> tuple[int, tuple[bytes, ...], str]:
+    """Return old size, proof and checkpoint note of a request."""
+    try:
+        head, gap, signed = body.decode().partition("\n\n")
+    except UnicodeDecodeError as error:
+        message = "the request is not UTF-8 text"
+        raise InputError(message) from error
+    lines = head.split("\n")
+    old = _OLD.fullmatch(lines[0])
+    if not gap or old is None:
+        message = "the request does not begin with 'old', a size and an empty line"
+        raise InputError(message)
+    proof = tuple(from_base64(line) for line in lines[1:])
+    if len(proof) > MAX_PROOF or any(len(step) != tree.HASH_BYTES for step in proof):
+        message = f"the proof is not up to {MAX_PROOF} SHA-256 hashes"
+        raise InputError(message)
+    return int(old[1]), proof, signed
+
+
+def admitted(body: bytes, logs: Logs) -> Request | Answer:
+    """Return a request whose log and signature are known; otherwise why not.
+
+    400 for what cannot be read or whose old size is past its checkpoint's, 404 for a
+    log that is not known, 403 where none of its keys signed. Checkpoints with extension
+    lines are refused (400): no log of ours writes them.
+    """
+    try:
+        old, proof, signed = _parsed(body)
+        text = signed.rpartition("\n\n")[0] + "\n"
+        checkpoint = note.parse_checkpoint(text)
+    except AuditkitError as error:
+        return Answer(400, f"{error.message}\n")
+    keys = logs.get(checkpoint.origin, ())
+    if not keys:
+        return Answer(404, "this log is not known here\n")
+    if not any(_signed(signed, key) for key in keys):
+        return Answer(403, "no known key of this log signed the checkpoint\n")
+    if old > checkpoint.size:
+        return Answer(400, "the old size is larger than the checkpoint's\n")
+    return Request(old, proof, text, checkpoint)
+
+
+def _signed(signed: str, key: PublicKey) -> bool:
+    try:
+        note.open_checkpoint(signed, key)
+    except VerificationError:
+        return False
+    return True
+
+
+def refusal(request: Request, seen: Seen) -> Answer | None:
+    """Return why a request cannot be cosigned after ``seen``; None where it can.
+
+    409 where the old size is not the size last cosigned, or the same size has another
+    root; 422 where the consistency proof does not hold (RFC 9162 2.1.4.2).
+    """
+    new = request.checkpoint
+    if request.old != seen.size or (new.size == seen.size and new.root != seen.root):
+        return Answer(409, f"{seen.size}\n", SIZE)
+    try:
+        if seen.size == 0:
+            _nothing_to_prove(request.proof)
+        else:
+            tree.verify_consistency(
+                seen.size, new.size, seen.root, new.root, request.proof
+            )
+    except VerificationError as error:
+        return Answer(422, f"{error.message}\n")
+    return None
+
+
+def _nothing_to_prove(proof: Sequence[bytes]) -> None:
+    if proof:
+        message = "nothing was seen before, so there is nothing to prove"
+        raise VerificationError(message)

@@ -1,0 +1,206 @@
+"""The witness as an HTTP server: one call, ``POST /add-checkpoint``.
+
+It has no access control beyond the log's signature (tlog-witness) and speaks plain
+HTTP: on an open network, put a reverse proxy with TLS and rate limits before it.
+"""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterable
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from typing import Any
+
+from auditkit import cosign, note
+from auditkit.errors import AuditkitError, InputError, KeyProblem
+from auditkit.keys import PrivateKey, PublicKey
+from auditkit.witness.answer import (
+    MAX_BODY,
+    PLAIN,
+    Answer,
+    Logs,
+    Seen,
+    admitted,
+    refusal,
+)
+from auditkit.witness.state import State
+
+PATH = "/add-checkpoint"
+TIMEOUT = 10.0  # seconds for one read, and for the whole body
+MAX_CONNECTIONS = 32
+
+
+def known_logs(vkeys: Iterable[str]) -> Logs:
+    """Return the logs of verifier keys, by origin; refuse any other text."""
+    logs: dict[str, list[PublicKey]] = {}
+    for vkey in vkeys:
+        try:
+            origin, key = note.parse_vkey(vkey)
+        except AuditkitError as error:
+            mend = error.mend or "copy the log's vkey as 'auditkit key show' prints it"
+            raise InputError(error.message, where=vkey[:120], mend=mend) from error
+        logs.setdefault(origin, []).append(key)
+    return logs
+
+
+class Witness:
+    """A key, a memory and the logs to watch: answers one request after the other."""
+
+    def __init__(
+        self,
+        state: State,
+        key: PrivateKey,
+        logs: Logs,
+        *,
+        clock: Callable[[], float] = time.time,
+    ) -> None:
+        self.cosigner = state.cosigner
+        if key.public != self.cosigner.key:
+            message = f"this is not the key of {self.cosigner.name}"
+            mend = "name the key file and the memory that were made together"
+            raise KeyProblem(message, where=str(state.path), mend=mend)
+        self._state = state
+        self._key = key
+        self._logs = logs
+        self._clock = clock
+
+    def answer(self, body: bytes) -> Answer:
+        """Return the answer to a request; what is cosigned is on the disk before."""
+        request = admitted(body, self._logs)
+        if isinstance(request, Answer):
+            return request
+        new = request.checkpoint
+        with self._state.turn(new.origin) as turn:
+            refused = refusal(request, turn.seen)
+            if refused is not None:
+                return refused
+            # A clock that went back must not make this look older than the last one.
+            at = max(int(self._clock()), turn.seen.at)
+            turn.keep(Seen(new.size, new.root, at))
+            line = cosign.cosign(request.text, self.cosigner.name, self._key, at)
+        return Answer(200, line)
+
+
+class _Server(ThreadingHTTPServer):
+    """A server with a bounded number of connections; those beyond are closed."""
+
+    daemon_threads = True
+    request_queue_size = MAX_CONNECTIONS
+
+    def __init__(
+        self, address: tuple[str, int], handler: type[BaseHTTPRequestHandler]
+    ) -> None:
+        self._places = threading.BoundedSemaphore(MAX_CONNECTIONS)
+        super().__init__(address, handler)
+
+    def process_request(self, request: Any, client_address: Any) -> None:  # noqa: ANN401  as the base class has it
+        if self._places.acquire(blocking=False):
+            super().process_request(request, client_address)
+        else:
+            self.shutdown_request(request)
+
+    def process_request_thread(self, request: Any, client_address: Any) -> None:  # noqa: ANN401  as the base class has it
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            self._places.release()
+
+    def handle_error(self, request: Any, client_address: Any) -> None:  # noqa: ANN401  as the base class has it
+        """Say nothing of a client that went away; let every other fault be seen."""
+        if not isinstance(sys.exception(), OSError):
+            super().handle_error(request, client_address)
+
+
+def make_server(
+    host: str,
+    port: int,
+    witness: Witness,
+    *,
+    say: Callable[[str], None] = lambda _: None,
+    timeout: float = TIMEOUT,
+) -> ThreadingHTTPServer:
+    """Return a server that listens; call ``serve_forever`` on it. Port 0 picks one.
+
+    ``say`` is told a line for every request. Raises InputError where the address is
+    taken or is none.
+    """
+
+    class Handler(_Handler):
+        pass
+
+    Handler.witness, Handler.say, Handler.timeout = witness, staticmethod(say), timeout
+    try:
+        return _Server((host, port), Handler)
+    except (OSError, OverflowError) as error:
+        message = f"it cannot listen there ({error})"
+        mend = "choose another address or port"
+        raise InputError(message, where=f"{host}:{port}", mend=mend) from error
+
+
+class _Handler(BaseHTTPRequestHandler):
+    protocol_version = "HTTP/1.1"
+    server_version = "auditkit-witness"
+    sys_version = ""
+    witness: Witness
+    say: Callable[[str], None]
+
+    def do_POST(self) -> None:
+        if self.path != PATH:
+            self._send(Answer(404, f"nothing lies here; use {PATH}\n"), close=True)
+            return
+        body = self._body()
+        if isinstance(body, Answer):
+            self._send(body, close=True)
+            return
+        try:
+            answer = self.witness.answer(body)
+        except AuditkitError as error:
+            answer = Answer(500, "the witness cannot keep what it sees\n")
+            self.say(f"fault: {error}")
+        self._send(answer)
+
+    def do_GET(self) -> None:
+        name = self.witness.cosigner.vkey
+        self._send(Answer(405, f"{name}\nuse POST {PATH}\n"), close=True)
+
+    def _body(self) -> bytes | Answer:
+        """Return the request's body, read within one deadline."""
+        given = self.headers.get("Content-Length", "")
+        if not (given.isascii() and given.isdigit()):
+            return Answer(411, "the request states no length\n")
+        length = int(given[:10]) if len(given) <= len(str(MAX_BODY)) else MAX_BODY + 1
+        if length > MAX_BODY:
+            return Answer(413, f"the request is longer than {MAX_BODY} bytes\n")
+        deadline = time.monotonic() + (self.timeout or TIMEOUT)
+        parts: list[bytes] = []
+        while length > 0:
+            if time.monotonic() > deadline:
+                return Answer(408, "the request took too long\n")
+            try:
+                part = self.rfile.read1(min(length, 4096))
+            except TimeoutError:
+                return Answer(408, "the request took too long\n")
+            if not part:
+                return Answer(400, "the request is shorter than it states\n")
+            parts.append(part)
+            length -= len(part)
+        return b"".join(parts)
+
+    def _send(self, answer: Answer, *, close: bool = False) -> None:
+        body = answer.body.encode()
+        self.send_response(answer.status)
+        self.send_header("Content-Type", answer.media)
+        self.send_header("Content-Length", str(len(body)))
+        if answer.media == PLAIN:
+            self.send_header("X-Content-Type-Options", "nosniff")
+        if close:
+            self.close_connection = True
+            self.send_header("Connection", "close")
+        self.end_headers()
+        self.wfile.write(body)
+
+    def log_message(self, format: str, *args: object) -> None:  # noqa: A002  as the base class has it
+        said = ascii(format % args)[1:-1]  # a client chooses these words
+        self.say(f"{self.client_address[0]} {said}")
