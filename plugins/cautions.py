@@ -6,9 +6,13 @@ import hashlib
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 from importlib.resources import files
 
+import click
+
+from auditkit.errors import InputError
 from auditkit.events import Event, RepairOrder, quantity
 from auditkit.findings import Problem
 from auditkit.hookspecs import hookimpl
@@ -36,7 +40,10 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A hazard notice. ``preconditions`` maps a name to its unit, empty for text."""
+    """A hazard notice. ``preconditions`` maps a name to its unit, empty for text.
+
+    ``lapses_after`` is in minutes: an older acknowledgement has stale values.
+    """
 
     id: str
     version: int
@@ -46,6 +53,7 @@ class Caution:
     basis: str
     preconditions: Mapping[str, str]
     steps: tuple[Step, ...]
+    lapses_after: int
 
     @property
     def sha256(self) -> str:
@@ -70,6 +78,7 @@ def cautions() -> tuple[Caution, ...]:
                 Step(s["kind"], tuple(s.get("systems", ())), tuple(s.get("tests", ())))
                 for s in row["applies"]
             ),
+            row["lapses_after"],
         )
         for row in tomllib.loads(text)["caution"]
     )
@@ -202,7 +211,157 @@ def preconditions_missing(order: RepairOrder, _: Parameters) -> Iterator[Problem
                 )
 
 
+@rule("caution-lapsed")
+def lapsed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a caution whose acknowledgement was too old when the step began.
+
+    What it checks
+    The last acknowledgement before a step is no older than its caution allows (see the
+    table of cautions) and of the same day.
+
+    Why it matters
+    A part that was cold in the morning is hot after a drive; a value that was measured
+    then says nothing now, and another shift did not read the caution.
+
+    Example
+    The surface temperature was measured at 08:00, the part taken off at 14:00.
+
+    How to fix
+    Measure again and acknowledge again right before the step.
+    """
+    for step, caution in _steps(order):
+        seen = _acknowledged(order, step, caution)
+        if seen is None:
+            continue
+        minutes = (step.at - seen.at).total_seconds() / 60
+        if minutes > caution.lapses_after or seen.at.date() != step.at.date():
+            yield Problem(
+                f"{caution.id} was acknowledged {minutes:.0f} min before the step; it "
+                f"lapses after {caution.lapses_after} min and at the end of the day",
+                "measure again and acknowledge again right before the step",
+                step.index,
+            )
+
+
+@rule("danger-not-confirmed-again")
+def not_confirmed_again(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a DANGER that was acknowledged only once.
+
+    What it checks
+    The acknowledgement of a caution with signal word DANGER carries a second
+    confirmation, later than the first and before the step.
+
+    Why it matters
+    DANGER means that death or serious injury will follow if the hazard is not avoided
+    (ANSI Z535, from memory). A second look at the part costs a minute.
+
+    Example
+    Fuel vapour is acknowledged at the desk, and nobody looked again at the tank.
+
+    How to fix
+    Confirm it again at the part, before the step.
+    """
+    for step, caution in _steps(order):
+        seen = _acknowledged(order, step, caution)
+        if seen is None or caution.signal_word != "DANGER":
+            continue
+        again = str(seen.object("second_confirmation").get("at", ""))
+        when = datetime.fromisoformat(again) if again else None
+        if when is None or not seen.at < when <= step.at:
+            yield Problem(
+                f"DANGER {caution.id} was not confirmed a second time before the step",
+                "confirm it again at the part, before the step",
+                seen.index,
+            )
+
+
+@rule("cautions-acknowledged-at-once", parameters={"seconds": 5})
+def at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+    """Finds cautions that one person acknowledged faster than they can be read.
+
+    What it checks
+    Between two acknowledgements of one person lie at least as many seconds as the
+    parameter says (5 unless the policy says more; common practice, no published
+    source).
+
+    Why it matters
+    A list that is ticked in one go was not read.
+
+    Example
+    Three cautions, all at 09:00:00.
+
+    How to fix
+    Read each caution where its step is done, and acknowledge it then.
+    """
+    least = float(str(parameters["seconds"]))
+    last: dict[str, Event] = {}
+    for event in order.of("caution"):
+        before = last.get(event.by)
+        if before is not None:
+            passed = abs((event.at - before.at).total_seconds())
+            if passed < least:
+                yield Problem(
+                    f"{before.text('caution')} and {event.text('caution')} were "
+                    f"acknowledged by {event.by} within {passed:.0f} s",
+                    "read each caution where its step is done, and acknowledge it then",
+                    event.index,
+                )
+        last[event.by] = event
+
+
+def caution_lines(caution: Caution) -> list[str]:
+    """Return a caution as it is shown, and how it is acknowledged."""
+    twice = (
+        ["Confirm it a second time at the part."]
+        if caution.signal_word == "DANGER"
+        else []
+    )
+    asked = [
+        f"  {name}{f' in {unit}' if unit else ''}"
+        for name, unit in caution.preconditions.items()
+    ]
+    return [
+        caution.text,
+        f"Basis: {caution.basis}",
+        "Record before the step:",
+        *asked,
+        *twice,
+        f"It lapses after {caution.lapses_after} minutes and at the end of the day.",
+        f"{caution.id} version {caution.version}, SHA-256 {caution.sha256}",
+    ]
+
+
+@hookimpl
+def register_commands(cli: click.Group) -> None:
+    """Add the command that shows cautions."""
+
+    @cli.command("cautions")
+    @click.argument("name", required=False)
+    def cautions_command(name: str | None) -> None:
+        """List the cautions, or show one as it is to be read before a step.
+
+        Example: auditkit cautions fuel-vapour
+        """
+        known = {c.id: c for c in cautions()}
+        if name is None:
+            for one in known.values():
+                click.echo(f"{one.id:<18} {one.signal_word:<8} {one.hazard}")
+            return
+        if name not in known:
+            message = f"no caution is called {name!r}"
+            raise InputError(message, mend=f"use one of {', '.join(sorted(known))}")
+        for line in caution_lines(known[name]):
+            click.echo(line)
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
-    return not_acknowledged, text_differs, preconditions_missing
+    return (
+        not_acknowledged,
+        text_differs,
+        preconditions_missing,
+        lapsed,
+        not_confirmed_again,
+        at_once,
+    )

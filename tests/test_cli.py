@@ -290,6 +290,17 @@ def test_why_not_run_takes_a_readout_or_a_record(run):
     assert (status, "/enabling/run_time" in err) == (2, True)
 
 
+def test_cautions_are_shown_as_they_are_read(run):
+    status, out, _ = run("cautions")
+    assert (status, "fuel-vapour" in out) == (0, True)
+    status, out, _ = run("cautions", "fuel-vapour")
+    assert status == 0
+    assert out.startswith("DANGER: ")
+    assert "second time" in out
+    assert "licensed practice" in out
+    assert run("cautions", "tiger")[0] == 2
+
+
 def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0
