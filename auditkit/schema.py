@@ -122,6 +122,11 @@ def validate_record(record: Json) -> list[SchemaProblem]:
     return problems
 
 
+def validate(name: str, value: Json) -> list[SchemaProblem]:
+    """Return what keeps a value from fitting the schema ``name``; empty if it fits."""
+    return _check(name, value, "")
+
+
 def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
     if not isinstance(event, dict):
         return []

@@ -26,6 +26,7 @@ COMMANDS = {
     "decode": ("decode", "Show what the vehicle said in a readout."),
     "demo": ("demo", "Run an invented shop's week, and alter a log to see it found."),
     "init": ("logs", "Begin a shop's log and its keys."),
+    "instruments": ("instruments", "List a register of instruments."),
     "key": ("keys", "Enrol and revoke people; show the shop's fingerprint."),
     "list": ("logs", "List the repair orders of the log."),
     "packet": ("logs", "Write the packet of one closed repair order."),

@@ -15,6 +15,7 @@ from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.events import RepairOrder
 from auditkit.findings import Verdict
+from auditkit.instruments import Registered, filled, parse_register
 from auditkit.record import Record, parse_record
 from auditkit.report.text import judgement_lines
 
@@ -35,14 +36,23 @@ def _progress(items: Sequence[T], label: str) -> Iterator[Iterable[T]]:
         yield bar
 
 
+def _register(path: Path) -> dict[str, Registered]:
+    return parse_register(common.read(path), where=str(path))
+
+
 def _judged(
     paths: tuple[Path, ...],
     catalogue: Catalogue,
     policy: Policy,
     logged: Mapping[str, set[str]],
+    register: Path | None,
 ) -> list[tuple[Path, Record, Judgement]]:
     """Judge each record beside the others and beside what the log holds."""
-    read = [(path, parse_record(common.read(path), where=str(path))) for path in paths]
+    known = {} if register is None else _register(register)
+    read = [
+        (path, filled(parse_record(common.read(path), where=str(path)), known))
+        for path in paths
+    ]
     holders = {digest: set(orders) for digest, orders in logged.items()}
     for _, record in read:
         for event in RepairOrder.fold(record.repair_order, record.events).of("readout"):
@@ -58,6 +68,14 @@ def _judged(
     return judged
 
 
+REGISTER = click.option(
+    "--instruments",
+    "register",
+    type=click.Path(path_type=Path),
+    envvar="AUDITKIT_INSTRUMENTS",
+    show_envvar=True,
+    help="The shop's register of instruments.",
+)
 RECORDS = click.argument(
     "records", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
@@ -70,10 +88,15 @@ RECORDS = click.argument(
     type=click.Path(path_type=Path),
     help="A log whose readouts must not come back under another repair order.",
 )
+@REGISTER
 @common.policy_option
 @common.format_option
 def check_command(
-    records: tuple[Path, ...], log: Path | None, policy_file: Path | None, form: str
+    records: tuple[Path, ...],
+    log: Path | None,
+    register: Path | None,
+    policy_file: Path | None,
+    form: str,
 ) -> None:
     """Judge repair records; write nothing.
 
@@ -86,7 +109,7 @@ def check_command(
 
         with Ledger.open(log) as ledger:
             logged = ledger.readouts()
-    judged = _judged(records, load_catalogue(), policy, logged)
+    judged = _judged(records, load_catalogue(), policy, logged, register)
     if form == "json":
         found = [judgement.to_json() for _, _, judgement in judged]
         common.print_json(found[0] if len(found) == 1 else found)
@@ -107,6 +130,7 @@ def check_command(
     "--by", metavar="PERSON", help="Whose key signs; needed if several lie here."
 )
 @common.log_option
+@REGISTER
 @common.policy_option
 @common.passphrase_option
 @common.format_option
@@ -116,6 +140,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     keep_open: bool,  # noqa: FBT001  click passes it by name
     by: str | None,
     log: Path,
+    register: Path | None,
     policy_file: Path | None,
     passphrase_file: Path | None,
     form: str,
@@ -133,7 +158,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     catalogue = load_catalogue()
     results: list[object] = []
     with Ledger.open(log) as ledger:
-        judged = _judged(records, catalogue, policy, ledger.readouts())
+        judged = _judged(records, catalogue, policy, ledger.readouts(), register)
         if not keep_open and unproven is None:
             _refuse_blocked(judged, form)
         word = common.passphrase(passphrase_file)
