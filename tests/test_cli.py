@@ -150,6 +150,21 @@ def test_verify_asks_for_the_cosignatures_that_a_reviewer_wants(log):
     assert (status, "--trust" in err) == (2, True)
 
 
+def test_a_packet_must_agree_with_the_receipt(log):
+    for order in ("RO-1001", "RO-1003"):
+        how = () if order == "RO-1001" else ("--unproven", "a test")
+        assert log("record", f"{order}.json", *how)[0] == 0
+        assert log("packet", order, "--out", f"{order}.packet")[0] == 0
+        assert log("receipt", f"{order}.packet", "--text", f"{order}.receipt")[0] == 0
+    given = ("--receipt", "RO-1001.receipt")
+    assert log("verify", "RO-1001.packet", *given)[0] == 0
+    status, out, _ = log("verify", "RO-1003.packet", *given)
+    assert (status, "the receipt: " in out) == (1, True)
+    Path("torn").write_text(Path("RO-1001.receipt").read_text()[:-20])
+    assert log("verify", "RO-1001.packet", "--receipt", "torn")[0] == 2
+    assert log("verify", "shop.auditlog", *given)[0] == 2
+
+
 def test_a_readout_of_another_order_is_found_among_files_and_in_the_log(log):
     record = json.loads(Path("RO-1001.json").read_text())
     record["repair_order"] = "RO-2001"
@@ -220,6 +235,35 @@ def test_bench_computes_one_test_without_a_log(run, drop, due, status, answer):
     assert got == status
     assert out.startswith(f"bench: {answer}")
     assert ("17025" in out) is (answer != "not valid")
+
+
+def test_report_holds_the_items_of_a_test_report_and_loads_nothing(run):
+    args = ("report", "RO-1001.json", "--out", "r.html", "--issued", "2026-03-03")
+    assert run(*args)[0] == 0
+    page = Path("r.html").read_text()
+    for item in "bcdefghijklmnop":
+        assert f"{item})" in page, f"ISO/IEC 17025:2017 7.8.2.1 {item} (from memory)"
+    assert page.count("7.8.6") >= 2
+    assert "faulty" in page
+    assert "6.52 +/- 0.75 inHg (vacuum)" in page
+    assert "<svg" in page
+    assert "://" not in page.replace("http://www.w3.org/2000/svg", "")
+    assert "default-src 'none'" in page
+    assert run(*args)[0] == 2, "never over a file"
+    Path("r2.html").unlink(missing_ok=True)
+    assert run(*args[:3], "r2.html", *args[4:])[0] == 0
+    assert Path("r2.html").read_bytes() == Path("r.html").read_bytes()
+    status, _, err = run("report", "RO-1002.json", "--out", "r3.html")
+    assert (status, "names its method" in err) == (2, True)
+
+
+def test_bench_draws_its_picture(run):
+    record = json.loads(Path("RO-1001.json").read_text())
+    test = next(e for e in record["events"] if e["kind"] == "bench_test")
+    Path("test.json").write_text(json.dumps(test))
+    assert run("bench", "test.json", "--plot", "test.svg")[0] == 0
+    assert Path("test.svg").read_text().startswith("<svg")
+    assert run("bench", "test.json", "--plot", "test.svg")[0] == 2, "never over a file"
 
 
 def test_bench_refuses_what_it_cannot_use_in_one_line(run):

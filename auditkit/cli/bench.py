@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import click
 
-from auditkit.bench_event import result_of
+from auditkit.bench_event import bench_input, result_of
 from auditkit.catalogue import load_catalogue
 from auditkit.cli import common
 from auditkit.errors import InputError
@@ -49,6 +49,9 @@ if TYPE_CHECKING:
 @click.option("--limit-unit", metavar="UNIT", help="The limit's unit.")
 @click.option("--limit-of", metavar="NAME", help="What is limited, where several are.")
 @click.option("--limit-source", metavar="TEXT", help="Where the limit comes from.")
+@click.option(
+    "--plot", type=click.Path(path_type=Path), help="A new file for a picture (SVG)."
+)
 @common.format_option
 def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     file: Path | None,
@@ -61,12 +64,13 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     limit_unit: str | None,
     limit_of: str | None,
     limit_source: str | None,
+    plot: Path | None,
     form: str,
 ) -> None:
     """Compute one bench test: faulty, good, inconclusive or not valid.
 
     FILE holds one bench_test event. Without FILE and --method the kinds of test are
-    listed with what each asks for. Nothing is written.
+    listed with what each asks for. Nothing is written but the picture.
 
     Exit status 0 where the test decides (faulty or good), 1 where it does not.
 
@@ -92,6 +96,12 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             "bench",
         )
     found = _computed(value, name, kinds)
+    if plot is not None:
+        from auditkit.report.plots import bench_plot
+
+        event = Event(0, cast("dict[str, Json]", value))
+        drawn = bench_plot(found.kind, bench_input(event), found, kinds)
+        common.write_new(plot, drawn)
     if form == "json":
         common.print_json(bench_json(found))
     else:

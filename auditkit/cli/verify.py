@@ -35,6 +35,13 @@ _HEAD = b"SQLite format 3\x00"
     help="Whose cosignatures you want (C2SP tlog-policy): on the checkpoint of "
     "--trust, else on the packet's own.",
 )
+@click.option(
+    "--receipt",
+    "receipt_file",
+    type=click.Path(path_type=Path),
+    metavar="RECEIPT-FILE",
+    help="The receipt's text, from its QR code: the packet must agree with it.",
+)
 @click.option("--key", metavar="FINGERPRINT", help="The log key that you expect.")
 @click.option(
     "--skip-signatures",
@@ -46,6 +53,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     path: Path,
     trust_file: Path | None,
     policy_file: Path | None,
+    receipt_file: Path | None,
     key: str | None,
     skip_signatures: bool,  # noqa: FBT001  click passes it by name
     form: str,
@@ -69,6 +77,8 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     if policy_file is not None:
         note = trust or _own_checkpoint(path)
         report = _witnessed(report, policy_file, note)
+    if receipt_file is not None:
+        report = _with_receipt(report, path, receipt_file)
     if form == "json":
         common.print_json(report.to_json())
     else:
@@ -87,6 +97,28 @@ def _checkpoint(path: Path) -> str:
         mend = "name a file that 'auditkit checkpoint' wrote"
         raise InputError(message, where=str(path), mend=mend) from error
     return text
+
+
+def _with_receipt(report: Report, path: Path, receipt_file: Path) -> Report:
+    """Return the report with what a receipt says against the packet."""
+    from auditkit.receipt import compare, parse_receipt
+
+    if _is_log(path):
+        message = "a receipt is of a packet"
+        mend = "name the packet of that repair order"
+        raise InputError(message, where="--receipt", mend=mend)
+    text = common.read_text(receipt_file)
+    parse_receipt(text, where=str(receipt_file))
+    if not report.verified:
+        return report
+    found = compare(common.read(path), text)
+    problems = tuple(LogProblem(None, f"the receipt: {p}") for p in found.disagreements)
+    return replace(
+        report,
+        verified=not problems,
+        problems=problems,
+        notes=(*report.notes, *found.unshown),
+    )
 
 
 def _own_checkpoint(path: Path) -> str:

@@ -1,0 +1,48 @@
+"""``report``: the page of a repair order's bench tests."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from auditkit.cli import common
+from auditkit.events import RepairOrder
+from auditkit.instruments import filled, parse_register
+from auditkit.record import parse_record
+from auditkit.report.bench_report import bench_report
+
+
+@click.command("report")
+@click.argument("record", type=click.Path(path_type=Path))
+@click.option(
+    "--out", type=click.Path(path_type=Path), required=True, help="The page's new file."
+)
+@click.option(
+    "--instruments",
+    "register",
+    type=click.Path(path_type=Path),
+    envvar="AUDITKIT_INSTRUMENTS",
+    show_envvar=True,
+    help="The shop's register of instruments.",
+)
+@click.option(
+    "--issued",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The day of issue; else today (UTC).",
+)
+def report_command(
+    record: Path, out: Path, register: Path | None, issued: datetime | None
+) -> None:
+    """Write the report of a repair record's computed bench tests (HTML).
+
+    Example: auditkit report RO-1001.json --out RO-1001-bench.html
+    """
+    read = parse_record(common.read(record), where=str(record))
+    if register is not None:
+        read = filled(read, parse_register(common.read(register), where=str(register)))
+    order = RepairOrder.fold(read.repair_order, read.events)
+    day = (issued or datetime.now(UTC)).date().isoformat()
+    common.write_new(out, bench_report(order, day))
+    click.echo(f"{out}: report of the bench tests of {order.id} written")
