@@ -65,3 +65,14 @@ def test_python_example_runs(monkeypatch, capsys):
     out = capsys.readouterr().out
     assert "unproven" in out
     assert "('31', '2.14', <Outcome.FAILED: 'failed'>)" in out
+
+
+def test_every_row_of_the_threat_table_names_a_test_that_exists():
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    table = text.partition("what catches it")[2].partition("\n## ")[0]
+    rows = [line for line in table.splitlines() if line.startswith("|")][2:]
+    assert len(rows) > 20
+    for row in rows:
+        file, _, name = row.split("|")[4].strip().strip("`").partition("::")
+        source = (ROOT / "tests" / file).read_text("utf-8")
+        assert f"\ndef {name}(" in source if name else "\ndef test_" in source, row
