@@ -65,10 +65,13 @@ def withhold(
     paths: Iterable[str],
     *,
     salt: Callable[[], bytes] = _new_salt,
+    decoys: list[str] | None = None,
 ) -> tuple[dict[str, Json], list[str]]:
     """Return the event with digests in place of its withheld members.
 
-    ``paths`` are dotted (``customer.name``). Also returns the disclosures.
+    ``paths`` are dotted (``customer.name``). Also returns the disclosures. What the
+    decoys are digests of is appended to ``decoys``: kept, it tells one from a text
+    that was lost.
     """
     _check_reserved(dict(event))
     names: dict[tuple[str, ...], set[str]] = {}
@@ -76,7 +79,8 @@ def withhold(
         *parents, name = path.split(".")
         names.setdefault(tuple(parents), set()).add(name)
     disclosures: list[str] = []
-    made = _withhold(dict(event), (), names, salt, disclosures)
+    false = [] if decoys is None else decoys
+    made = _withhold(dict(event), (), names, salt, (disclosures, false))
     return made, disclosures
 
 
@@ -85,8 +89,9 @@ def _withhold(
     place: tuple[str, ...],
     names: Mapping[tuple[str, ...], set[str]],
     salt: Callable[[], bytes],
-    disclosures: list[str],
+    texts: tuple[list[str], list[str]],
 ) -> dict[str, Json]:
+    disclosures, decoys = texts
     made: dict[str, Json] = {}
     digests: list[Json] = []
     hidden = names.get(place, set())
@@ -96,12 +101,13 @@ def _withhold(
             disclosures.append(text)
             digests.append(digest(text))
         elif isinstance(item, dict):
-            made[name] = _withhold(item, (*place, name), names, salt, disclosures)
+            made[name] = _withhold(item, (*place, name), names, salt, texts)
         else:
             made[name] = item
     # A decoy for every member that could have been withheld and is absent.
-    decoys = len(hidden) - len(digests)
-    digests += [encode64(hashlib.sha256(salt()).digest()) for _ in range(decoys)]
+    false = [encode64(salt()) for _ in range(len(hidden) - len(digests))]
+    decoys += false
+    digests += map(digest, false)
     if digests:
         made["_sd"] = sorted(digests, key=str)
     return made
@@ -142,6 +148,14 @@ def path_of(event: Mapping[str, Json], disclosure: str) -> str:
             return place + parse(disclosure).name
     message = "a disclosure belongs to no digest of its entry"
     raise VerificationError(message)
+
+
+def is_decoy(text: str) -> bool:
+    """Return whether a kept text is what a decoy is the digest of: salt, no more."""
+    try:
+        return len(decode64(text)) == SALT_BYTES
+    except AuditkitError:
+        return False
 
 
 def reveal(

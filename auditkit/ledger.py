@@ -23,10 +23,13 @@ from auditkit.events import Json, RepairOrder
 from auditkit.keys import PrivateKey, PublicKey
 from auditkit.log_verify import verify_store
 from auditkit.logged import (
+    AlreadyErasedError,
     LoggedEvent,
     LoggedOrder,
     OrderLine,
     closed_alike,
+    erasable,
+    held_texts,
     new_events,
     order_line,
 )
@@ -55,6 +58,15 @@ class Recorded:
     written: int
     verdict: Verdict | None
     checkpoint_note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Erased:
+    """What one call of ``erase`` erased: (entry, path) each; ``seq`` says so."""
+
+    order_id: str
+    seq: int
+    texts: tuple[tuple[int, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +218,8 @@ class Ledger:
 
     def _logged(self, row: Row) -> LoggedEvent:
         payload = entries.parse_payload(row.entry.payload)
-        given = [text for _, _, text in self._store.disclosures(row.entry.seq)]
+        kept = {d: text for _, d, text in self._store.disclosures(row.entry.seq)}
+        given = [t for t in kept.values() if not disclosure.is_decoy(t)]
         event, hidden = disclosure.reveal(payload.event, given)
         return LoggedEvent(
             row.entry.seq,
@@ -215,6 +228,7 @@ class Ledger:
             event,
             hidden,
             payload.event,
+            held_texts(payload.event, kept, self.ring.erased),
         )
 
     def people(self) -> tuple[Person, ...]:
@@ -280,11 +294,10 @@ class Ledger:
             new = new_events(record, logged)
             writer.start()
             seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
-            for event in new:
-                hidden, disclosures = withhold(event, policy)
-                seqs.append(
-                    writer.add(record.repair_order, hidden, person, signer, disclosures)
-                )
+            seqs += [
+                self._seal(writer, record.repair_order, event, person, signer, policy)
+                for event in new
+            ]
             if not keep_open:
                 order = RepairOrder.fold(record.repair_order, record.events)
                 verdict = verdict_event(order, judgement, seqs, person, unproven_reason)
@@ -323,13 +336,26 @@ class Ledger:
         writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
             writer.start()
-            seqs: list[int] = []
-            for event in events:
-                hidden, disclosures = withhold(event, policy)
-                seqs.append(writer.add(order_id, hidden, person, signer, disclosures))
+            seqs = [
+                self._seal(writer, order_id, event, person, signer, policy)
+                for event in events
+            ]
             writer.flush()
         self._tell(writer)
         return tuple(seqs)
+
+    def _seal(  # noqa: PLR0913, PLR0917  what is sealed, by whom, and how
+        self,
+        writer: Writer,
+        order_id: str,
+        event: Mapping[str, Json],
+        person: str,
+        signer: PrivateKey,
+        policy: Policy,
+    ) -> int:
+        """Seal one event under the policy."""
+        hidden, kept = withhold(event, policy)
+        return writer.add(order_id, hidden, person, signer, kept)
 
     def enrol(
         self,
@@ -378,6 +404,56 @@ class Ledger:
         _refuse(event)
         self._log_event(event, log_key)
         return next(p for p in self.people() if p.thumbprint == active.thumbprint)
+
+    def erase(
+        self, order_id: str, *, paths: Sequence[str], reason: str, passphrase: bytes
+    ) -> Erased:
+        """Erase withheld texts of a repair order for good; the log says that it was.
+
+        A path (``customer.name``) also covers what an amendment corrected it to. The
+        deletion and the log's entry are one transaction; the file is scrubbed after
+        it. Erasing an erased text is an InputError, raised after scrubbing again.
+        """
+        log_key = self._private_log(passphrase)
+        writer = Writer(self._store, self.origin, self._clock)
+        try:
+            with self._store.transaction():
+                self._read_ring()
+                texts = erasable(self.show(order_id).lines, paths)
+                event: dict[str, Json] = {
+                    "kind": "text_erased",
+                    "at": stamp(self._clock()),
+                    "by": LOG_SIGNER,
+                    "repair_order": order_id,
+                    "texts": [
+                        {"seq": seq, "path": str(text.path), "digest": text.digest}
+                        for seq, text in texts
+                    ],
+                    "reason": reason,
+                }
+                _refuse(event)
+                writer.start()
+                seq = writer.add(None, event, LOG_SIGNER, log_key)
+                writer.finish(log_key)
+                self._store.erase_disclosures((s, t.digest) for s, t in texts)
+        except AlreadyErasedError:
+            self._scrub()  # a run that was stopped may have left this undone
+            raise
+        self._read_ring()
+        self._tell(writer)
+        self._scrub()
+        return Erased(order_id, seq, tuple((s, str(t.path)) for s, t in texts))
+
+    def _scrub(self) -> None:
+        try:
+            self._store.scrub()
+        except LogError as error:
+            message = (
+                "the text is erased from the log, but traces of it may lie in the "
+                f"file still: {error.message}"
+            )
+            mend = f"{error.mend}; then give the same command again"
+            raise LogError(message, where=error.where, mend=mend) from error
 
     def _log_event(self, event: dict[str, Json], log_key: PrivateKey) -> None:
         writer = Writer(self._store, self.origin, self._clock)
@@ -469,7 +545,9 @@ class Ledger:
             raise InputError(message, where=str(self._store.path), mend=mend)
         text = self.checkpoint()
         size = note.open_checkpoint(text, self.log_key).size
-        rows = [*self._store.log_rows(), *self._store.order_rows(order_id)]
+        # What was erased, of this order or another, is no business of its reader.
+        enrolments = [r for r in self._store.log_rows() if r.kind != "text_erased"]
+        rows = [*enrolments, *self._store.order_rows(order_id)]
         chosen = sorted((r.entry for r in rows if r.entry.seq < size), key=_seq)
         lines = shown.verdict.get("statement")
         made = packet.build_packet(
@@ -490,6 +568,8 @@ class Ledger:
         unused = set(reveal) - {"*"}
         for signed in chosen:
             for seq, _, text in self._store.disclosures(signed.seq):
+                if disclosure.is_decoy(text):
+                    continue
                 event = entries.parse_payload(signed.payload).event
                 path = disclosure.path_of(event, text)
                 if "*" in reveal or path in reveal:

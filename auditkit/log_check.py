@@ -20,6 +20,8 @@ from auditkit.verification import KeyRing, LogProblem, Report
 if TYPE_CHECKING:
     from auditkit.store import Row
 
+_SHOWN = 5  # entries that a note names
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -151,6 +153,7 @@ class _Whole:
                 if frontier.size in sizes:
                     self.roots[frontier.size] = frontier.root()
         self.size = frontier.size
+        self.kept: set[str] = set()
 
     def problem(self, seq: int | None, text: str) -> None:
         self.problems.add(LogProblem(seq, text))
@@ -160,10 +163,43 @@ class _Whole:
     ) -> None:
         """Check that every disclosure kept is one that its entry signed for."""
         for seq, digest, text in rows:
+            self.kept.add(digest)
             if disclosure.digest(text) != digest:
                 self.problem(seq, "a disclosure is not the one its digest names")
             elif signatures and digest not in self.digests.get(seq, set()):
                 self.problem(seq, "a disclosure belongs to no digest of the entry")
+            elif digest in self.ring.erased:
+                erasure = self.ring.erased[digest]
+                said = f"the text that entry {erasure.seq} erased is kept still"
+                self.problem(seq, f"{said}, at {erasure.path}")
+
+    def erasures(self) -> None:
+        """Check that every text said to be erased is one that an entry withheld."""
+        signed = {d for found in self.digests.values() for d in found}
+        for digest, erasure in self.ring.erased.items():
+            if digest not in signed:
+                text = f"it erases a text at {erasure.path} that no entry withholds"
+                self.problem(erasure.seq, text)
+
+    def gone(self, *, signatures: bool) -> tuple[str, ...]:
+        """Return a note for the texts erased, and one for those lost."""
+        notes: list[str] = []
+        erased = self.ring.erased
+        if erased:
+            notes.append(f"withheld texts erased, as the log says: {len(erased)}")
+        lost = {
+            seq: len(found - self.kept - erased.keys())
+            for seq, found in self.digests.items()
+            if found - self.kept - erased.keys()
+        }
+        if lost and signatures:
+            where = ", ".join(str(seq) for seq in sorted(lost)[:_SHOWN])
+            more = ", ..." if len(lost) > _SHOWN else ""
+            notes.append(
+                f"withheld texts lost: {sum(lost.values())} (entries {where}{more}): "
+                "nothing discloses them and no entry says that they were erased"
+            )
+        return tuple(notes)
 
     def checkpoint(self, size: int | None, note: str, what: str) -> Checkpoint | None:
         """Check one checkpoint against the tree; return it where it holds."""
@@ -228,6 +264,8 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     for size, note in checkpoints:
         newest = whole.checkpoint(size, note, "the checkpoint") or newest
     whole.disclosures(disclosures, signatures=signatures)
+    if signatures and keys.ring.erased:
+        whole.erasures()
     if trust is not None:
         whole.checkpoint(None, trust, "the trusted checkpoint")
     found = keys.ring.log_key.thumbprint if keys.ring.log_key else ""
@@ -245,7 +283,10 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
         checkpoint=newest,
         log_key=found,
         problems=tuple(problems),
-        notes=_notes(newest, whole.size, signatures=signatures, trusted=bool(trust)),
+        notes=(
+            *_notes(newest, whole.size, signatures=signatures, trusted=bool(trust)),
+            *whole.gone(signatures=signatures),
+        ),
     )
 
 

@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
 
+from auditkit import disclosure
 from auditkit.errors import InputError
 from auditkit.events import Event, Json, quantity
 from auditkit.record import Record
+
+if TYPE_CHECKING:
+    from auditkit.verification import Erasure
+
+TextState = Literal["withheld", "erased", "lost"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,11 +31,62 @@ class OrderLine:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldText:
+    """A text that stands in the signed event as its digest only.
+
+    It is *withheld* where its disclosure is kept, *erased* where the log says that
+    it was (by entry ``erased_by``), and *lost* where neither is so. ``path`` is
+    dotted, such as ``customer.name``; nobody knows it of a lost text (None).
+    """
+
+    digest: str
+    state: TextState
+    path: str | None
+    erased_by: int | None = None
+
+
+def held_texts(
+    sealed: Mapping[str, Json],
+    kept: Mapping[str, str],
+    erased: Mapping[str, Erasure],
+) -> tuple[HeldText, ...]:
+    """Return what became of each text that a signed event withholds.
+
+    ``kept`` maps digests to disclosures; a decoy never stood for a text and is left
+    out. ``erased`` maps digests to what the log says.
+    """
+    return tuple(
+        _held(sealed, digest, kept.get(digest, ""), erased.get(digest))
+        for digest in sorted(disclosure.digests(sealed))
+        if not disclosure.is_decoy(kept.get(digest, ""))
+    )
+
+
+def _held(
+    sealed: Mapping[str, Json], digest: str, text: str, erasure: Erasure | None
+) -> HeldText:
+    if text:
+        return HeldText(digest, "withheld", disclosure.path_of(sealed, text))
+    if erasure is not None:
+        return HeldText(digest, "erased", erasure.path, erasure.seq)
+    return HeldText(digest, "lost", None)
+
+
+def held_line(text: HeldText) -> str:
+    """Return one withheld, erased or lost text as a line."""
+    if text.state == "lost":
+        return "lost: a text whose digest was signed; nothing says that it was erased"
+    by = "" if text.erased_by is None else f" by entry {text.erased_by}"
+    return f"{text.state}{by}: {text.path}"
+
+
+@dataclass(frozen=True, slots=True)
 class LoggedEvent:
     """One event as it lies in the log.
 
     ``event`` has what is disclosed put back; ``sealed`` is what was signed;
-    ``hidden`` counts the digests that nothing discloses.
+    ``hidden`` counts the digests that nothing discloses, decoys among them;
+    ``texts`` says what became of each text that stood behind a digest.
     """
 
     seq: int
@@ -37,6 +95,50 @@ class LoggedEvent:
     event: Mapping[str, Json]
     hidden: int
     sealed: Mapping[str, Json]
+    texts: tuple[HeldText, ...] = ()
+
+
+class AlreadyErasedError(InputError):
+    """The text that should be erased was erased before."""
+
+
+def erasable(
+    lines: Sequence[LoggedEvent], paths: Sequence[str]
+) -> list[tuple[int, HeldText]]:
+    """Return the withheld texts at ``paths`` as (entry, text), in their order.
+
+    A path covers the same member of the event that an amendment corrects to. Raises
+    InputError where no path is given or nothing is withheld at one, and
+    AlreadyErasedError where what was there is erased.
+    """
+    if not paths:
+        message = "no path says what to erase"
+        raise InputError(message, mend="name one, such as customer.name")
+    found: list[tuple[int, HeldText]] = []
+    for path in dict.fromkeys(paths):
+        at = [
+            (line.seq, text)
+            for line in lines
+            for text in line.texts
+            if text.path in {path, f"event.{path}"}
+        ]
+        here = [(seq, text) for seq, text in at if text.state == "withheld"]
+        if not here:
+            _nothing_withheld(path, lines, [text for _, text in at])
+        found += [pair for pair in here if pair not in found]
+    return sorted(found, key=lambda pair: (pair[0], str(pair[1].path)))
+
+
+def _nothing_withheld(
+    path: str, lines: Sequence[LoggedEvent], gone: Sequence[HeldText]
+) -> None:
+    if gone:
+        message = f"{path} was erased already, by entry {gone[-1].erased_by}"
+        raise AlreadyErasedError(message, mend="leave this path out")
+    known = {t.path for line in lines for t in line.texts if t.state == "withheld"}
+    message = f"nothing is withheld at {path}"
+    mend = f"withheld are {', '.join(sorted(map(str, known)))}"
+    raise InputError(message, mend=mend if known else "nothing is left to erase")
 
 
 @dataclass(frozen=True, slots=True)

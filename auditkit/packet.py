@@ -24,6 +24,8 @@ from auditkit.verification import KeyRing, LogProblem, Report
 
 PACKET_FORMAT = "auditkit/packet@1"
 MAX_PACKET = 32 * 1024 * 1024
+_LOG_KINDS = LOG_KINDS - {"text_erased"}
+"""What a packet carries of the log's own events: who may sign."""
 _MEMBERS = (
     "format",
     "repair_order",
@@ -245,7 +247,7 @@ class _Check:
         if payload.repair_order not in (None, self.packet.repair_order):
             message = f"it belongs to repair order {payload.repair_order!r}"
             raise VerificationError(message)
-        if (payload.repair_order is None) != (payload.event.get("kind") in LOG_KINDS):
+        if (payload.repair_order is None) != (payload.event.get("kind") in _LOG_KINDS):
             message = "a log event and a repair order's event are mixed up"
             raise VerificationError(message)
         entry.verify(signed, self.ring.signer(payload))

@@ -254,6 +254,33 @@ class Store:
                 for r in self._db.execute(query, (seq, seq))
             )
 
+    def erase_disclosures(self, rows: Iterable[tuple[int, str]]) -> None:
+        """Delete disclosures by (seq, digest), overwritten; within a transaction.
+
+        What lay in the file before is gone only after ``scrub``.
+        """
+        self._db.execute("pragma secure_delete = on")
+        self._db.executemany(
+            "delete from disclosure where seq = ? and digest = ?", rows
+        )
+
+    def scrub(self) -> None:
+        """Leave nothing in the file and its write-ahead log but what is kept.
+
+        Raises LogError where another program holds an older view of the file.
+        """
+        with _clear_errors(self.path):
+            self._db.execute("pragma secure_delete = on")
+            self._empty_wal()  # so that the old pages are overwritten in place
+            self._db.execute("vacuum")
+            self._empty_wal()  # VACUUM writes the whole file through it
+
+    def _empty_wal(self) -> None:
+        busy = self._db.execute("pragma wal_checkpoint(truncate)").fetchone()[0]
+        if busy:
+            message = "another program reads the log, so it cannot be scrubbed"
+            raise LogError(message, where=str(self.path), mend="wait until it ends")
+
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
     uri = f"{path.absolute().as_uri()}?mode={mode}"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import AuditkitError, InputError
+from auditkit.events import LOG_KINDS
 from auditkit.keys import PublicKey
 
 if TYPE_CHECKING:
@@ -62,18 +63,28 @@ class Report:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Erasure:
+    """A withheld text that the log says was erased: by which entry, where it stood."""
+
+    seq: int
+    path: str
+
+
 @dataclass(slots=True)
 class KeyRing:
     """The keys that the log itself says may sign, as its entries are walked.
 
     A signature is judged by whether its key was active at that sequence number:
-    enrolled by an earlier entry and revoked by none before it.
+    enrolled by an earlier entry and revoked by none before it. ``erased`` holds
+    what else the log's own events tell: digest of a withheld text -> its erasure.
     """
 
     origin: str = ""
     log_key: PublicKey | None = None
     enrolled: dict[str, tuple[str, PublicKey, int]] = field(default_factory=dict)
     revoked: dict[str, int] = field(default_factory=dict)
+    erased: dict[str, Erasure] = field(default_factory=dict)
 
     def signer(self, payload: Payload) -> PublicKey:
         """Return the key that must have signed ``payload``.
@@ -113,10 +124,10 @@ class KeyRing:
         return key
 
     def learn(self, payload: Payload) -> None:
-        """Take in what a log event says about keys, after it was accepted."""
+        """Take in what a log event says, after it was accepted."""
         event: Mapping[str, Json] = payload.event
         kind = event.get("kind")
-        if kind not in {"log_opened", "person_enrolled", "key_revoked"}:
+        if kind not in LOG_KINDS:
             return
         if payload.by != LOG_SIGNER:
             message = f"a {kind} entry must be signed by the log's key"
@@ -132,8 +143,10 @@ class KeyRing:
             self.log_key = PublicKey.from_x(str(event.get("log_key", "")))
         elif kind == "person_enrolled":
             self._enrol(payload)
-        else:
+        elif kind == "key_revoked":
             self._revoke(payload)
+        else:
+            self._erase(payload)
 
     def _enrol(self, payload: Payload) -> None:
         key = PublicKey.from_x(str(payload.event.get("key", "")))
@@ -155,6 +168,16 @@ class KeyRing:
             )
             raise InputError(message)
         self.revoked[thumbprint] = payload.seq
+
+    def _erase(self, payload: Payload) -> None:
+        texts = payload.event.get("texts")
+        for item in texts if isinstance(texts, list) and texts else [None]:
+            digest = item.get("digest") if isinstance(item, dict) else None
+            path = item.get("path") if isinstance(item, dict) else None
+            if not isinstance(digest, str) or not isinstance(path, str):
+                message = "it does not say which text was erased"
+                raise InputError(message)
+            self.erased.setdefault(digest, Erasure(payload.seq, path))
 
     def active(self, person: str) -> PublicKey | None:
         """Return the key last enrolled for ``person`` and not revoked."""

@@ -24,7 +24,10 @@ def stamp(moment: datetime) -> str:
 def withhold(
     event: Mapping[str, Json], policy: Policy
 ) -> tuple[dict[str, Json], list[str]]:
-    """Return the event with what the policy withholds as digests; disclosures."""
+    """Return the event with what the policy withholds as digests; what is kept.
+
+    Kept are the disclosures, and what the decoys are digests of.
+    """
     kind = str(event.get("kind", ""))
     paths = list(policy.paths(kind))
     inner = event.get("event")
@@ -32,7 +35,9 @@ def withhold(
         paths += [f"event.{p}" for p in policy.paths(str(inner.get("kind", "")))]
     if not paths:
         return dict(event), []
-    return disclosure.withhold(dict(event), paths)
+    decoys: list[str] = []
+    made, disclosures = disclosure.withhold(dict(event), paths, decoys=decoys)
+    return made, [*disclosures, *decoys]
 
 
 class Writer:

@@ -24,6 +24,13 @@ Q = {"value": "1.5", "unit": "kPa"}
 TIME = "2026-03-02T09:30:00+01:00"
 HEAD = {"at": TIME, "by": "owner"}
 BY_KIND |= {
+    "text_erased": {
+        "kind": "text_erased",
+        **HEAD,
+        "repair_order": "RO-1",
+        "texts": [{"seq": 2, "path": "customer.name", "digest": "A" * 43}],
+        "reason": "asked by letter",
+    },
     "self_test": {
         "kind": "self_test",
         **HEAD,

@@ -25,6 +25,7 @@ COMMANDS = {
     "compare": ("compare", "Show what changed between two readouts."),
     "decode": ("decode", "Show what the vehicle said in a readout."),
     "demo": ("demo", "Run an invented shop's week, and alter a log to see it found."),
+    "erase": ("erase", "Erase withheld text of a repair order on request."),
     "init": ("logs", "Begin a shop's log and its keys."),
     "instruments": ("instruments", "List a register of instruments."),
     "key": ("keys", "Enrol and revoke people; show the shop's fingerprint."),

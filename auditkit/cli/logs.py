@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -74,7 +75,8 @@ def show_command(order: str, log: Path, form: str) -> None:
                 "seq": line.seq,
                 "recorded_at": line.recorded_at,
                 "signed_by": line.signed_by,
-                "withheld": line.hidden,
+                "withheld": sum(1 for t in line.texts if t.state == "withheld"),
+                "texts": [asdict(t) for t in line.texts],
                 "event": dict(line.event),
             }
             for line in found.lines

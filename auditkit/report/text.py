@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.events import Event, Json, quantity
 from auditkit.findings import Severity, Verdict
+from auditkit.logged import held_line
 from auditkit.obd import decode
 from auditkit.obd.dtc import origin, system
 from auditkit.statement import DEFERS, computed_text, limit_text, self_test_text
@@ -150,12 +151,16 @@ def order_lines(order: LoggedOrder) -> list[str]:
     for logged in order.lines:
         event = Event(0, logged.event)
         signed = "" if logged.signed_by == event.by else f", signed {logged.signed_by}"
-        hidden = f" ({logged.hidden} withheld)" if logged.hidden else ""
+        held = sum(1 for t in logged.texts if t.state == "withheld")
+        hidden = f" ({held} withheld)" if held else ""
         lines.append(
             f"{logged.seq:>5}  {event.text('at')}  {event.by}{signed}  "
             f"{event.kind}: {_told(event)}{hidden}"
         )
         lines += [f"       {line}" for line in _details(event)]
+        lines += [
+            f"       {held_line(t)}" for t in logged.texts if t.state != "withheld"
+        ]
     lines.append(DEFERS)
     return lines
 

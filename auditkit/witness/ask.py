@@ -153,7 +153,7 @@ def _address(url: str) -> str:
     try:
         parts = urlsplit(url)
         good = parts.scheme in ("http", "https") and bool(parts.hostname)
-        good = good and (parts.port or 1) > 0 and not (parts.query or parts.fragment)
+        good = good and parts.port != 0 and not (parts.query or parts.fragment)
     except ValueError:
         good = False
     if not good or not url.isascii() or any(c.isspace() for c in url):

@@ -1,0 +1,49 @@
+"""``erase``: withheld text of a repair order goes, and the log says that it went."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from auditkit.cli import common
+from auditkit.ledger import Ledger
+
+
+@click.command("erase")
+@click.argument("order")
+@click.option(
+    "--path",
+    "paths",
+    multiple=True,
+    required=True,
+    metavar="PATH",
+    help="Withheld text to erase, such as customer.name; may be given again.",
+)
+@click.option(
+    "--reason", required=True, help="Why, for the log; it stays, so name nobody."
+)
+@common.log_option
+@common.passphrase_option
+def erase_command(
+    order: str,
+    paths: tuple[str, ...],
+    reason: str,
+    log: Path,
+    passphrase_file: Path | None,
+) -> None:
+    """Erase withheld text of a repair order for good.
+
+    The log and its packets stay valid. Copies elsewhere are not reached: packets
+    that disclose the text, backups, the record file. Law may ask you to keep what
+    you would erase: that is for you to know.
+
+    Example: auditkit erase RO-1001 --path customer.name --reason "asked by letter"
+    """
+    with Ledger.open(log) as ledger:
+        word = common.passphrase(passphrase_file)
+        gone = ledger.erase(order, paths=paths, reason=reason, passphrase=word)
+    click.echo(f"{log}: erased from {gone.order_id}, as entry {gone.seq} says")
+    for seq, path in gone.texts:
+        click.echo(f"    {path} of entry {seq}")
+    click.echo("    next: delete it too from packets, backups and record files")
