@@ -94,11 +94,15 @@ def test_copies_that_a_growing_file_left_in_its_pages_go_too(own):
     """A page that splits leaves its old rows in its unused part (SQLite)."""
     parts = pieces(own)
     own._store._db.execute("pragma secure_delete = off")  # builds differ in this
-    openings = [small_record().events[0]] * 40
     signer = own.signer("owner", PASSPHRASE)
-    own.append("RO-10", openings, person="owner", signer=signer)
-    own._store._db.execute("pragma wal_checkpoint(truncate)")
-    assert file_bytes(own._store.path).count(parts[0]) > 1, "the case is made"
+    for number in range(40):  # salts are random, so when a page splits is too
+        openings = [small_record().events[0]] * 10
+        own.append(f"RO-{10 + number}", openings, person="owner", signer=signer)
+        own._store._db.execute("pragma wal_checkpoint(truncate)")
+        if any(file_bytes(own._store.path).count(part) > 1 for part in parts):
+            break
+    else:
+        pytest.skip("no page split where the text lies")
     erase(own, "customer.name")
     left = file_bytes(own._store.path)
     assert not [part for part in parts if part in left]
