@@ -37,6 +37,7 @@ COMMANDS = {
     "report": ("report", "Write the report page of a record's bench tests."),
     "rules": ("rules", "List the shop rules, or show one rule's page."),
     "show": ("logs", "Show one repair order of the log."),
+    "stamp": ("stamp", "Have a checkpoint stamped with the time, or check a stamp."),
     "verifier": ("onefile", "Write a verifier of one file, for a bare Python."),
     "verify": ("verify", "Check a log or a packet."),
     "why-not-run": ("why_not_run", "Show which conditions keep monitors from running."),

@@ -1,0 +1,154 @@
+"""``stamp``: having an outside authority say when a checkpoint existed (RFC 3161)."""
+
+from __future__ import annotations
+
+import http.client
+import secrets
+import urllib.request
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import click
+
+from auditkit import note, timestamp
+from auditkit.cli import common
+from auditkit.errors import AuditkitError, InputError, VerificationError
+
+TIMEOUT = 20.0  # seconds
+_QUERY = "application/timestamp-query"  # RFC 3161 section 3.4
+
+
+@click.command("stamp")
+@click.argument("checkpoint", type=click.Path(path_type=Path))
+@click.option("--url", metavar="URL", help="Where the authority answers.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The time stamp to write (.tsr)."
+)
+@click.option(
+    "--check", type=click.Path(path_type=Path), help="A time stamp to verify (.tsr)."
+)
+@click.option(
+    "--roots",
+    type=click.Path(path_type=Path),
+    help="The authority's root certificate (PEM), got from its own people.",
+)
+def stamp_command(
+    checkpoint: Path,
+    url: str | None,
+    out: Path | None,
+    check: Path | None,
+    roots: Path | None,
+) -> None:
+    """Have a CHECKPOINT stamped with the time by an authority, or check a stamp.
+
+    A stamp proves that the log's entries up to the checkpoint existed before a time
+    that the shop's clock has no part in. To check one, give --check and --roots.
+
+    Example: auditkit stamp monday.checkpoint --url URL --out monday.tsr
+    """
+    ask = url is not None and out is not None and check is None
+    look = check is not None and roots is not None and url is None and out is None
+    if not ask and not look:
+        message = "these options do not make one question"
+        mend = "give --url and --out to stamp, or --check and --roots to check"
+        raise InputError(message, mend=mend)
+    text = common.read_text(checkpoint)
+    size = _size(text, checkpoint)
+    if url is not None and out is not None:
+        _stamp(text, url, out, roots)
+    if check is not None and roots is not None:
+        found = _verified(common.read(check), text, roots, str(check))
+        before = found.before.isoformat(timespec="seconds")
+        click.echo(
+            f"{check}: the log's first {size} entries existed before {before} "
+            f"(authority {found.authority})"
+        )
+        click.echo(f"    policy {found.policy}; revocation was not looked at")
+        click.echo("    the log's own signature was not checked here: see 'verify'")
+
+
+def _size(text: str, path: Path) -> int:
+    """Return how many entries a checkpoint file speaks of."""
+    try:
+        return note.parse_checkpoint(note.split_note(text)[0]).size
+    except AuditkitError as error:
+        mend = "name a file that 'auditkit checkpoint --out' wrote"
+        raise InputError(error.message, where=str(path), mend=mend) from error
+
+
+def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
+    if out.exists():
+        message = "this file exists already"
+        raise InputError(message, where=str(out), mend="choose another name")
+    nonce = secrets.randbits(timestamp.NONCE_BITS)
+    token = _post(_address(url), timestamp.request(text, nonce))
+    try:
+        at = timestamp.check_answer(token, text, nonce)
+    except VerificationError as error:
+        raise InputError(error.message, where=url, mend=error.mend) from error
+    if roots is not None:
+        _verified(token, text, roots, url, nonce)
+    part = out.with_name(out.name + ".part")
+    part.write_bytes(token)
+    part.replace(out)
+    click.echo(f"{out}: time stamp of {at.isoformat(timespec='seconds')} written")
+    if roots is None:
+        click.echo("    its signature is not checked yet: use --check with --roots")
+
+
+def _verified(
+    token: bytes, text: str, roots: Path, where: str, nonce: int | None = None
+) -> timestamp.Stamped:
+    trusted = common.read(roots)
+    try:
+        return timestamp.verify(token, text, trusted, nonce=nonce)
+    except VerificationError as error:
+        raise error.at(where) from error
+    except InputError as error:
+        raise error.at(str(roots)) from error
+
+
+def _address(url: str) -> str:
+    try:
+        parts = urlsplit(url)
+        good = parts.scheme in ("http", "https") and bool(parts.hostname)
+        good = good and parts.port != 0
+    except ValueError:
+        good = False
+    if not good or not url.isascii() or any(c.isspace() for c in url):
+        message = "this is not the address of a time stamp authority"
+        mend = "write it as https://stamps.example/tsr"
+        raise InputError(message, where=url[:200], mend=mend)
+    return url
+
+
+def _opener() -> urllib.request.OpenerDirector:
+    """Return an opener that follows no redirect and hands over every status."""
+    opener = urllib.request.OpenerDirector()
+    for handler in (
+        urllib.request.ProxyHandler,
+        urllib.request.HTTPHandler,
+        urllib.request.HTTPSHandler,
+    ):
+        opener.add_handler(handler())
+    return opener
+
+
+def _post(url: str, body: bytes) -> bytes:
+    """Return the authority's answer; raise InputError where it cannot be had."""
+    query = urllib.request.Request(  # noqa: S310  the scheme was looked at
+        url, data=body, method="POST", headers={"Content-Type": _QUERY}
+    )
+    mend = "check the address and the network, then ask again"
+    try:
+        with _opener().open(query, timeout=TIMEOUT) as reply:
+            status = reply.status
+            said: bytes = reply.read(timestamp.MAX_TOKEN + 1)
+    except (OSError, http.client.HTTPException, ValueError) as error:
+        reason = str(getattr(error, "reason", error)) or type(error).__name__
+        message = f"the authority cannot be reached ({reason})"
+        raise InputError(message, where=url, mend=mend) from error
+    if status != http.client.OK:
+        message = f"the authority answers with HTTP status {status}"
+        raise InputError(message, where=url, mend=mend)
+    return said
