@@ -10,7 +10,7 @@ import os
 from typing import TYPE_CHECKING
 
 from auditkit.errors import KeyProblem
-from auditkit.keys import PrivateKey
+from auditkit.keys import PrivateKey, PublicKey
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -61,3 +61,24 @@ def load(folder: Path, name: str, passphrase: bytes) -> PrivateKey:
 def has(folder: Path, name: str) -> bool:
     """Return whether a private key of this name lies in the folder."""
     return (folder / f"{name}.p12").is_file()
+
+
+def _waiting(person: str) -> str:
+    return f"{person}~next"  # no person's id holds a tilde
+
+
+def waiting(folder: Path, person: str, passphrase: bytes) -> PublicKey:
+    """Return the key that waits to replace a person's; make it where none waits."""
+    name = _waiting(person)
+    if not has(folder, name):
+        save(folder, name, PrivateKey.generate(), passphrase)
+    return load(folder, name, passphrase).public
+
+
+def promote(folder: Path, person: str, passphrase: bytes) -> None:
+    """Put the waiting key in the place of a person's; keep the old one aside."""
+    own = folder / f"{person}.p12"
+    if own.is_file():
+        old = load(folder, person, passphrase).public.thumbprint
+        own.replace(folder / f"{person}~{old}.p12")
+    (folder / f"{_waiting(person)}.p12").replace(own)

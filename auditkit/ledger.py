@@ -383,27 +383,47 @@ class Ledger:
             raise KeyProblem(message, mend="give another key")
         if made is not None:
             keystore.save(self._keys, person, made, passphrase)
-        self._log_event(event, log_key)
+        self._log_event(event, log_key=log_key)
         return next(p for p in self.people() if p.thumbprint == public.thumbprint)
 
     def revoke(self, person: str, *, reason: str, passphrase: bytes) -> Person:
         """Revoke a person's active key: what it signs from now on is refused."""
         log_key = self._private_log(passphrase)
+        active = self._active(person)
+        event = _revocation(person, active, reason, self._clock)
+        _refuse(event)
+        self._log_event(event, log_key=log_key)
+        return next(p for p in self.people() if p.thumbprint == active.thumbprint)
+
+    def rotate(self, person: str, *, reason: str, passphrase: bytes) -> Person:
+        """Put a new key in the place of a person's active one, in one transaction.
+
+        The new private key is written beside the old one before the log names it, and
+        takes its place after: a run that was stopped is finished by the same call. The
+        old private key is kept under another name; it signs nothing any more.
+        """
+        log_key = self._private_log(passphrase)
+        active = self._active(person)
+        role = next(p.role for p in self.people() if p.thumbprint == active.thumbprint)
+        new = keystore.waiting(self._keys, person, passphrase)
+        if new.thumbprint not in self.ring.enrolled:
+            events = (
+                _revocation(person, active, reason, self._clock),
+                _enrolment(person, new, role or None, self._clock),
+            )
+            for event in events:
+                _refuse(event)
+            self._log_event(*events, log_key=log_key)
+        keystore.promote(self._keys, person, passphrase)
+        self._unlocked.pop((person, passphrase), None)
+        return next(p for p in self.people() if p.thumbprint == new.thumbprint)
+
+    def _active(self, person: str) -> PublicKey:
         active = self.ring.active(person)
         if active is None:
             message = f"{person!r} has no active key"
             raise KeyProblem(message, mend="see 'auditkit key list'")
-        event: dict[str, Json] = {
-            "kind": "key_revoked",
-            "at": stamp(self._clock()),
-            "by": LOG_SIGNER,
-            "person": person,
-            "key": active.thumbprint,
-            "reason": reason,
-        }
-        _refuse(event)
-        self._log_event(event, log_key)
-        return next(p for p in self.people() if p.thumbprint == active.thumbprint)
+        return active
 
     def erase(
         self, order_id: str, *, paths: Sequence[str], reason: str, passphrase: bytes
@@ -455,11 +475,12 @@ class Ledger:
             mend = f"{error.mend}; then give the same command again"
             raise LogError(message, where=error.where, mend=mend) from error
 
-    def _log_event(self, event: dict[str, Json], log_key: PrivateKey) -> None:
+    def _log_event(self, *events: dict[str, Json], log_key: PrivateKey) -> None:
         writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
             writer.start()
-            writer.add(None, event, LOG_SIGNER, log_key)
+            for event in events:
+                writer.add(None, event, LOG_SIGNER, log_key)
             writer.finish(log_key)
         self._read_ring()
         self._tell(writer)
@@ -583,6 +604,19 @@ class Ledger:
 
 def _seq(signed: Entry) -> int:
     return signed.seq
+
+
+def _revocation(
+    person: str, key: PublicKey, reason: str, clock: Clock
+) -> dict[str, Json]:
+    return {
+        "kind": "key_revoked",
+        "at": stamp(clock()),
+        "by": LOG_SIGNER,
+        "person": person,
+        "key": key.thumbprint,
+        "reason": reason,
+    }
 
 
 def _enrolment(

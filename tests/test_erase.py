@@ -312,7 +312,7 @@ def test_erasure_of_no_text_is_a_problem(own):
         "texts": [{"seq": 8, "path": "customer.name", "digest": "A" * 43}],
         "reason": "made up",
     }
-    own._log_event(event, own._private_log(PASSPHRASE))
+    own._log_event(event, log_key=own._private_log(PASSPHRASE))
     (problem,) = own.verify().problems
     assert "no entry withholds" in problem.problem
 

@@ -28,7 +28,7 @@ COMMANDS = {
     "erase": ("erase", "Erase withheld text of a repair order on request."),
     "init": ("logs", "Begin a shop's log and its keys."),
     "instruments": ("instruments", "List a register of instruments."),
-    "key": ("keys", "Enrol and revoke people; show the shop's fingerprint."),
+    "key": ("keys", "Enrol people, revoke and replace keys; show the fingerprint."),
     "list": ("logs", "List the repair orders of the log."),
     "packet": ("logs", "Write the packet of one closed repair order."),
     "readiness": ("readiness", "Show what an inspection station would see."),

@@ -100,3 +100,20 @@ def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     click.echo(
         f"{log}: key {gone.thumbprint} of {gone.id} revoked by entry {gone.revoked_seq}"
     )
+
+
+@key_command.command("rotate")
+@click.argument("person")
+@click.option("--reason", required=True, help="Why, for the log.")
+@common.log_option
+@common.passphrase_option
+def rotate(person: str, reason: str, log: Path, passphrase_file: Path | None) -> None:
+    """Put a new key in the place of a person's: revoked and enrolled in one turn.
+
+    Example: auditkit key rotate tech-a --reason "a new year"
+    """
+    with Ledger.open(log) as ledger:
+        word = common.passphrase(passphrase_file)
+        made = ledger.rotate(person, reason=reason, passphrase=word)
+    click.echo(f"{log}: new key of {made.id} enrolled by entry {made.enrolled_seq}")
+    click.echo(f"    key {made.thumbprint}")
