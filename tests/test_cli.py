@@ -345,6 +345,20 @@ def test_cautions_are_shown_as_they_are_read(run):
     assert run("cautions", "tiger")[0] == 2
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("compare", "readout.txt", "prose.txt"),
+        ("readiness", "prose.txt", "--rules", "federal"),
+        ("why-not-run", "prose.txt"),
+    ],
+)
+def test_a_file_without_a_vehicles_answer_is_unusable(run, arguments):
+    Path("prose.txt").write_text("the lamp is on\n")
+    status, _, err = run(*arguments)
+    assert (status, "prose.txt: no answer of a vehicle" in err) == (2, True)
+
+
 def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0

@@ -14,6 +14,7 @@ import click
 from auditkit.errors import InputError, KeyProblem
 
 if TYPE_CHECKING:
+    from auditkit.obd import Readout
     from auditkit.policy import Policy
 
 Command = TypeVar("Command", bound=Callable[..., object])
@@ -91,6 +92,18 @@ def read_text(path: Path) -> str:
         message = f"this is not text: byte {error.start} is not UTF-8"
         mend = "name a text file, saved as UTF-8"
         raise InputError(message, where=str(path), mend=mend) from error
+
+
+def read_readout(path: Path) -> Readout:
+    """Return what the vehicle said in a file; one clear error where it said nothing."""
+    from auditkit.obd import decode
+
+    found = decode(read_text(path))
+    if not found.responders:
+        message = "no answer of a vehicle was found in this file"
+        mend = "name a readout, as 'auditkit capture' writes it"
+        raise InputError(message, where=str(path), mend=mend)
+    return found
 
 
 def read_policy(path: Path | None) -> Policy:

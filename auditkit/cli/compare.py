@@ -7,7 +7,6 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.obd import decode
 from auditkit.obd.comparison import compare
 from auditkit.report.comparison import comparison_lines
 
@@ -23,7 +22,7 @@ def compare_command(before: Path, after: Path, form: str) -> None:
 
     Example: auditkit compare before.txt after.txt
     """
-    found = compare(decode(common.read_text(before)), decode(common.read_text(after)))
+    found = compare(common.read_readout(before), common.read_readout(after))
     if form == "json":
         common.print_json(found.to_json())
     else:

@@ -12,7 +12,6 @@ from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.inspection import Vehicle, ignition_of, pre_test
 from auditkit.jurisdiction import Answer
-from auditkit.obd import decode
 from auditkit.obd.vin import has_check_digit, model_year
 from auditkit.report.inspection import pre_test_lines
 
@@ -53,7 +52,7 @@ def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command li
 
     Example: auditkit readiness after.txt --rules california --lamp lit
     """
-    read = decode(common.read_text(readout))
+    read = common.read_readout(readout)
     chosen = _jurisdiction(rules)
     vehicle = _vehicle(read, readout, model_year, ignition)
     found = pre_test(read, chosen, vehicle, lamp_seen=lamp)

@@ -8,7 +8,6 @@ import click
 
 from auditkit.cli import common
 from auditkit.events import RepairOrder
-from auditkit.obd import decode
 from auditkit.record import parse_record
 from auditkit.report.why_not_run import reason_lines
 from auditkit.why_not_run import reasons_of, reasons_of_order
@@ -30,7 +29,7 @@ def why_not_run_command(file: Path, form: str) -> None:
         record = parse_record(text.encode(), where=str(file))
         found = reasons_of_order(RepairOrder.fold(record.repair_order, record.events))
     else:
-        found = reasons_of(decode(text), {})
+        found = reasons_of(common.read_readout(file), {})
     if form == "json":
         common.print_json(found.to_json())
     else:
