@@ -129,7 +129,9 @@ def _granted(token: bytes) -> TimeStampResponse:
         import rfc3161_client as rfc3161
     except ImportError as error:
         message = "time stamps need the library rfc3161-client"
-        raise InputError(message, mend="pip install 'auditkit[stamp]'") from error
+        raise InputError(
+            message, mend="in the project's folder: pip install '.[stamp]'"
+        ) from error
     if len(token) > MAX_TOKEN:
         message = f"the time stamp is longer than {MAX_TOKEN} bytes"
         raise VerificationError(message, mend="check that this is a time stamp")

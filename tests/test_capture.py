@@ -373,5 +373,5 @@ def test_without_python_can_the_rest_works_and_the_extra_is_named(run, monkeypat
     subprocess.run([sys.executable, "-c", code], check=True)
     monkeypatch.setitem(sys.modules, "can", None)
     for arguments in (("--simulated",), ("--interface", "virtual")):
-        with pytest.raises(InputError, match=r"auditkit\[can\]"):
+        with pytest.raises(InputError, match=r"\.\[can\]"):
             run(*arguments)

@@ -266,7 +266,7 @@ def test_a_missing_library_is_named(monkeypatch, authority, token):
     monkeypatch.setitem(sys.modules, "rfc3161_client", None)
     with pytest.raises(InputError, match="rfc3161-client") as told:
         timestamp.verify(token, TEXT, authority.root)
-    assert "auditkit[stamp]" in told.value.mend
+    assert ".[stamp]" in told.value.mend
 
 
 @pytest.mark.parametrize("nonce", [-1, 2**64])

@@ -64,7 +64,7 @@ def read_log(data: bytes, name: str) -> CanLog:
         import can  # noqa: F401
     except ImportError as error:
         message = "reading a CAN log needs python-can"
-        mend = "pip install 'auditkit[can]'"
+        mend = "in the project's folder: pip install '.[can]'"
         raise InputError(message, where=name, mend=mend) from error
     digest = hashlib.sha256(data).hexdigest()
     found = _Found(name=name)
@@ -208,7 +208,7 @@ def _mf4_reader(data: bytes, found: _Found) -> Iterable[Message]:
         return can.MF4Reader(io.BytesIO(data))
     except NotImplementedError as error:
         message = "reading MF4 needs one library more"
-        mend = "pip install 'auditkit[mf4]'"
+        mend = "in the project's folder: pip install '.[mf4]'"
         raise InputError(message, where=found.name, mend=mend) from error
     except Exception as error:  # noqa: BLE001  its library raises what it likes
         found.problem(f"it cannot be opened as MF4: {error}")

@@ -116,7 +116,9 @@ def _need_can() -> None:
         importlib.import_module("can")
     except ImportError as error:
         message = "reading a vehicle needs python-can"
-        raise InputError(message, mend="pip install 'auditkit[can]'") from error
+        raise InputError(
+            message, mend="in the project's folder: pip install '.[can]'"
+        ) from error
 
 
 def _read(bus: Bus, seconds: int, *, extended: bool) -> Capture:

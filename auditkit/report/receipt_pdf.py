@@ -104,7 +104,7 @@ def receipt_pdf(receipt: Receipt, made_at: str) -> bytes:
 
 def _missing() -> InputError:
     message = "a receipt as PDF needs fpdf2 and segno, which are not installed"
-    return InputError(message, mend="pip install 'auditkit[pdf]'")
+    return InputError(message, mend="in the project's folder: pip install '.[pdf]'")
 
 
 def _moment(made_at: str) -> datetime:
