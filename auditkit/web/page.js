@@ -54,7 +54,7 @@ const WORDS = {
       "carries. Whether that key is the shop’s, the packet cannot tell.",
     next: [
       "Get the shop’s fingerprint from elsewhere (notice board, invoice, website, an " +
-        "earlier job), type it above and check again. All 43 characters must agree.",
+        "earlier job), type it into its field and check again. All 43 characters must agree.",
       "Until then, take this as a claim.",
     ],
   },
