@@ -124,3 +124,24 @@ def test_clear_and_refusal():
     read = decode("7E8 03 7F 22 31")
     assert (read.problems, len(read.notes)) == ((), 1)
     assert replace(read, notes=()).values == ()
+
+
+def test_a_lost_end_is_told_by_the_number_that_was_announced():
+    """Two calibration ids of which only the first came: no part stands for the whole.
+
+    InfoType 03 announces how many messages 04 takes (ISO 15031-5:2006 Annex G).
+    """
+    data = b"DEMO-ENG-0001".ljust(16, b"\0") + b"DEMO-ENG-0002".ljust(16, b"\0")
+    parts = [
+        bus(bytes([0x49, 0x04, n + 1]) + data[4 * n : 4 * n + 4]) for n in range(8)
+    ]
+    announced = [ask("0903"), bus(bytes.fromhex("490308")), ask("0904")]
+    whole = decode("\n".join([*announced, *parts]))
+    assert [text for _, text in whole.calibration_ids] == [
+        "DEMO-ENG-0001",
+        "DEMO-ENG-0002",
+    ]
+    assert whole.problems == ()
+    cut = decode("\n".join([*announced, *parts[:4]]))
+    assert cut.calibration_ids == ()
+    assert "8 messages were announced and 4 came" in cut.problems[0].problem

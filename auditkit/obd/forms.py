@@ -46,6 +46,7 @@ class Forms:
 def carry_over(messages: Iterable[Message]) -> Forms:
     """Return all messages in the CAN form, in order of the line where each began."""
     forms = Forms()
+    counts: dict[tuple[str, int], int] = {}
     gathered: dict[tuple[str, int, int], list[Message]] = {}
     for message in messages:
         head, body = message.data[0], message.data[1:]
@@ -53,13 +54,14 @@ def carry_over(messages: Iterable[Message]) -> Forms:
             first = body[0] if head == _INFO else 0
             gathered.setdefault((message.responder, head, first), []).append(message)
         elif head == _INFO and len(body) == 2 and body[0] % 2:  # noqa: PLR2004
-            pass  # the number of messages that follow, each numbered itself
+            # How many numbered messages follow: without it a lost end goes unseen.
+            _guarded(forms, message, lambda _, m: _count(counts, m))
         elif _newer(head, body):
             _guarded(forms, message, _NEWER.get(head, _refused))
         else:
             forms.messages.append(message)
     for (_, head, _), group in gathered.items():
-        _older(forms, head, group)
+        _older(forms, head, group, counts)
     forms.messages.sort(key=lambda message: message.line)
     return forms
 
@@ -79,7 +81,17 @@ def _guarded(
         forms.refuse(message, why)
 
 
-def _older(forms: Forms, head: int, group: list[Message]) -> None:
+def _count(counts: dict[tuple[str, int], int], message: Message) -> None:
+    info, number = kline.message_count(message.data[1:])
+    counts[message.responder, info] = number
+
+
+def _older(
+    forms: Forms,
+    head: int,
+    group: list[Message],
+    counts: dict[tuple[str, int], int],
+) -> None:
     first = group[0]
     bodies = [m.data[1:] for m in group]
     if head in _CODES:
@@ -87,14 +99,20 @@ def _older(forms: Forms, head: int, group: list[Message]) -> None:
         data = bytes([head, len(pairs) // 2]) + pairs
         forms.messages.append(Message(first.line, first.responder, data))
     elif head == _INFO:
-        _guarded(forms, first, lambda f, m: _information(f, m, bodies))
+        due = counts.get((first.responder, bodies[0][0]))
+        _guarded(forms, first, lambda f, m: _information(f, m, bodies, due))
     else:
         for message in group:
             _guarded(forms, message, _older_test)
 
 
-def _information(forms: Forms, message: Message, bodies: list[bytes]) -> None:
+def _information(
+    forms: Forms, message: Message, bodies: list[bytes], due: int | None
+) -> None:
     info, data = kline.information(bodies)
+    if due is not None and due != len(bodies):
+        what = f"{due} messages were announced and {len(bodies)} came"
+        raise services.MalformedError(what)
     body = data if services.is_map(info) else kline.counted(info, data)
     whole = bytes([_INFO, info]) + body
     forms.messages.append(Message(message.line, message.responder, whole))
