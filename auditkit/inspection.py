@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from auditkit.jurisdiction import Answer, Jurisdiction, PermanentRule, Reading, Source
-from auditkit.obd import Monitor, Readout
+from auditkit.obd import Readout
 from auditkit.obd.monitors import SINCE_CLEAR
 from auditkit.obd.parameters import DISTANCE, WARM_UPS
 
@@ -147,17 +147,13 @@ def _worst(readout: Readout) -> dict[str, bool]:
     found: dict[str, bool] = {}
     for one in readout.monitors:
         if one.cycle == SINCE_CLEAR and one.supported:
-            found[one.monitor] = found.get(one.monitor, True) and _is_complete(one)
+            done = one.complete is True
+            found[one.monitor] = found.get(one.monitor, True) and done
     return found
 
 
-def _is_complete(monitor: Monitor) -> bool:
-    return monitor.complete is True
-
-
 def _texts(readout: Readout, kind: str) -> tuple[str, ...]:
-    codes = (*readout.confirmed, *readout.pending, *readout.permanent)
-    return tuple(dict.fromkeys(c.text for c in codes if c.kind == kind))
+    return tuple(dict.fromkeys(c.text for c in readout.codes if c.kind == kind))
 
 
 def _result(

@@ -137,15 +137,7 @@ def self_test_text(test: SelfTest) -> str:
     name = f"self-test {test.mid}/{test.tid} ({monitor})"
     if test.outcome == "not-run":
         return f"{name} has not run: value and limits are all zero"
-    unit = test.unit or "(no known unit)"
-    if test.value is None:
-        value = f"raw value {test.raw_value}"
-        low, high = str(test.raw_minimum), str(test.raw_maximum)
-    else:
-        value = f"{test.value:f} {unit}"
-        low = f"{test.minimum:f}" if test.has_minimum else "none"
-        high = f"{test.maximum:f}" if test.has_maximum else "none"
-    return f"{name} {test.outcome}: {value}, minimum {low}, maximum {high}"
+    return f"{name} {test.outcome}: {test.numbers}"
 
 
 def _self_tests(order: RepairOrder) -> list[str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.events import Event, RepairOrder, quantity
 from auditkit.obd import decode, enabling
-from auditkit.obd.monitors import SINCE_CLEAR, THIS_CYCLE
+from auditkit.obd.monitors import SINCE_CLEAR, this_cycle
 
 if TYPE_CHECKING:
     from auditkit.obd import Readout
@@ -75,9 +75,7 @@ def reasons_of(readout: Readout, driven: Mapping[str, Decimal]) -> Reasons:
     values = enabling.with_difference({**enabling.values_of(readout), **driven})
     found: dict[str, list[str]] = {}
     cycle: dict[str, str] = {}
-    today = {
-        (m.responder, m.monitor): m for m in readout.monitors if m.cycle == THIS_CYCLE
-    }
+    today = this_cycle(readout.monitors)
     for one in readout.monitors:
         if one.cycle == SINCE_CLEAR and one.supported and not one.complete:
             found.setdefault(one.monitor, []).append(one.responder)

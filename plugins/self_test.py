@@ -78,15 +78,6 @@ class _Result:
     test: SelfTest
     event: int
 
-    @property
-    def place(self) -> tuple[str, str, str]:
-        return self.test.responder, self.test.mid, self.test.tid
-
-    @property
-    def words(self) -> tuple[int, int, int]:
-        t = self.test
-        return t.raw_value, t.raw_minimum, t.raw_maximum
-
 
 def _readout(event: Event) -> Readout:
     return decode(event.text("raw"))
@@ -114,8 +105,11 @@ def _after(order: RepairOrder, code: str) -> list[_Result]:
     found = _results(order.after(start, "readout"), mids)
     if start != repair.index:
         return found
-    old = {r.place: r.words for r in _results(order.before(start, "readout"), mids)}
-    return [r for r in found if old.get(r.place) != r.words]
+    old = {
+        r.test.place: r.test.words
+        for r in _results(order.before(start, "readout"), mids)
+    }
+    return [r for r in found if old.get(r.test.place) != r.test.words]
 
 
 def _typed(order: RepairOrder, code: str) -> list[Event]:
@@ -135,16 +129,7 @@ def _proven_codes(order: RepairOrder) -> tuple[str, ...]:
 
 
 def _say(test: SelfTest) -> str:
-    name = f"self-test {test.mid}/{test.tid} of {test.responder}"
-    if test.value is None:
-        return (
-            f"{name}: raw value {test.raw_value}, minimum {test.raw_minimum}, "
-            f"maximum {test.raw_maximum}"
-        )
-    low = f"{test.minimum:f}" if test.has_minimum else "none"
-    high = f"{test.maximum:f}" if test.has_maximum else "none"
-    unit = test.unit or ""
-    return f"{name}: {test.value:f} {unit}, minimum {low}, maximum {high}"
+    return f"self-test {test.mid}/{test.tid} of {test.responder}: {test.numbers}"
 
 
 @rule("no-fault-code-named")
@@ -267,7 +252,7 @@ def not_run(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 
 def _last(results: Iterable[_Result]) -> dict[tuple[str, str, str], _Result]:
-    return {r.place: r for r in results}
+    return {r.test.place: r for r in results}
 
 
 def _grade(order: RepairOrder, code: str) -> Evidence:
@@ -712,9 +697,7 @@ def not_read_before(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         return
     seen: set[str] = set()
     for event in order.before(repairs[0].index, "readout"):
-        readout = _readout(event)
-        codes = (*readout.confirmed, *readout.pending, *readout.permanent)
-        seen |= {code.text for code in codes}
+        seen |= {code.text for code in _readout(event).codes}
     for code in order.codes:
         if code not in seen:
             yield Problem(

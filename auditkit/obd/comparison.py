@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from auditkit.obd.readout import Readout
     from auditkit.obd.services import SelfTest
 
-Place = tuple[str, str, str]
-"""Responder, monitor id, test id."""
-
 SINCE_CLEARED = (
     (WARM_UPS, "warm-ups since codes were cleared"),
     (DISTANCE, "distance since codes were cleared, km"),
@@ -32,14 +29,16 @@ SINCE_CLEARED = (
 class TestChange:
     """One self-test in both readouts; None where it is absent from one."""
 
-    place: Place
+    place: tuple[str, str, str]
     before: SelfTest | None
     after: SelfTest | None
 
     @property
     def changed(self) -> bool:
         """Whether value or limits differ: equal words prove nothing either way."""
-        return _words(self.before) != _words(self.after)
+        if self.before is None or self.after is None:
+            return self.before is not self.after
+        return self.before.words != self.after.words
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +96,7 @@ def margin(test: SelfTest) -> Decimal | None:
     if test.outcome == "not-run":
         return None
     uasid = int(test.uasid, 16)
-    here, low, high = (
-        number(word, uasid)
-        for word in (test.raw_value, test.raw_minimum, test.raw_maximum)
-    )
+    here, low, high = (number(word, uasid) for word in test.words)
     if test.has_minimum and test.has_maximum:
         room, band = min(here - low, high - here), high - low
     elif test.has_maximum:
@@ -119,8 +115,8 @@ def clear_reasons(before: Readout, after: Readout) -> tuple[str, ...]:
         old, new = before.value(identifier), after.value(identifier)
         if old is not None and new is not None and new < old:
             reasons.append(f"{name}: fell from {old:f} to {new:f}")
-    ran = {_place(t) for t in before.self_tests if t.outcome != "not-run"}
-    empty = [_place(t) for t in after.self_tests if t.outcome == "not-run"]
+    ran = {t.place for t in before.self_tests if t.outcome != "not-run"}
+    empty = [t.place for t in after.self_tests if t.outcome == "not-run"]
     emptied = sorted("/".join(place[1:]) for place in empty if place in ran)
     if emptied:
         reasons.append(f"self-tests became all zero: {', '.join(emptied)}")
@@ -129,17 +125,16 @@ def clear_reasons(before: Readout, after: Readout) -> tuple[str, ...]:
 
 def compare(before: Readout, after: Readout) -> Comparison:
     """Return what changed from ``before`` to ``after``."""
-    old = {_place(t): t for t in before.self_tests}
-    new = {_place(t): t for t in after.self_tests}
-    codes_before, codes_after = _codes(before), _codes(after)
+    old = {t.place: t for t in before.self_tests}
+    new = {t.place: t for t in after.self_tests}
     return Comparison(
         tests=tuple(
             TestChange(place, old.get(place), new.get(place))
             for place in sorted({*old, *new})
         ),
-        gone=tuple(c for c in codes_before if c not in codes_after),
-        come=tuple(c for c in codes_after if c not in codes_before),
-        stayed=tuple(c for c in codes_after if c in codes_before),
+        gone=tuple(c for c in before.codes if c not in after.codes),
+        come=tuple(c for c in after.codes if c not in before.codes),
+        stayed=tuple(c for c in after.codes if c in before.codes),
         readiness=_changes(_readiness(before), _readiness(after)),
         counters=_changes(_counters(before), _counters(after)),
         counts=_changes(_counts(before), _counts(after)),
@@ -172,20 +167,6 @@ def identity(readout: Readout) -> dict[str, str]:
 
 def _join(found: dict[str, str], name: str, text: str) -> None:
     found[name] = f"{found[name]} {text}" if name in found else text
-
-
-def _place(test: SelfTest) -> Place:
-    return test.responder, test.mid, test.tid
-
-
-def _words(test: SelfTest | None) -> tuple[int, int, int] | None:
-    if test is None:
-        return None
-    return test.raw_value, test.raw_minimum, test.raw_maximum
-
-
-def _codes(readout: Readout) -> tuple[Code, ...]:
-    return (*readout.confirmed, *readout.pending, *readout.permanent)
 
 
 def _readiness(readout: Readout) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 SINCE_CLEAR = "since-clear"
@@ -106,6 +107,16 @@ def monitors(
         Monitor(responder, name, bool(has), not waits if has else None, cycle)
         for name, has, waits in bits
     )
+
+
+def this_cycle(found: Iterable[Monitor]) -> dict[tuple[str, str], Monitor]:
+    """Return what PID 41 says of each monitor, by (responder, monitor) (Table B.46).
+
+    ``supported`` there means still enabled. Supported in PID 01 and not enabled in PID
+    41: disabled for the rest of this driving cycle, for a reason that driving on does
+    not mend, such as soak, temperature or altitude.
+    """
+    return {(m.responder, m.monitor): m for m in found if m.cycle == THIS_CYCLE}
 
 
 def mid_name(mid: int) -> str | None:

@@ -90,6 +90,11 @@ class Readout:
     cleared: bool = False
     older_tests: tuple[KLineTest, ...] = ()
 
+    @property
+    def codes(self) -> tuple[Code, ...]:
+        """Codes of all kinds: confirmed, pending, permanent."""
+        return (*self.confirmed, *self.pending, *self.permanent)
+
     def value(self, identifier: str) -> Decimal | None:
         """Return the greatest number that any responder gave for a service 01 id.
 
@@ -121,7 +126,7 @@ class Readout:
                     "system": dtc.system(c.text),
                     "origin": dtc.origin(c.text),
                 }
-                for c in (*self.confirmed, *self.pending, *self.permanent)
+                for c in self.codes
             ],
             "monitors": _monitors_json(self.monitors, SINCE_CLEAR),
             "this_cycle": _monitors_json(self.monitors, THIS_CYCLE),

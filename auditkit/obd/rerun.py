@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd import in_use
 from auditkit.obd.comparison import clear_reasons
-from auditkit.obd.monitors import SINCE_CLEAR, THIS_CYCLE
+from auditkit.obd.monitors import SINCE_CLEAR, this_cycle
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -97,12 +97,8 @@ def _after_clear(
     if not have:
         return
     reasons = list(clear_reasons(before, after))
-    old = {
-        (t.responder, t.mid, t.tid): t.outcome
-        for t in before.self_tests
-        if t.mid in mids
-    }
-    filled = [t for t in have if old.get((t.responder, t.mid, t.tid)) == "not-run"]
+    old = {t.place: t.outcome for t in before.self_tests if t.mid in mids}
+    filled = [t for t in have if old.get(t.place) == "not-run"]
     if filled:
         names = ", ".join(f"{t.mid}/{t.tid}" for t in filled)
         reasons.insert(0, f"{names} was all zero and now has a result")
@@ -143,42 +139,33 @@ def _readiness(
 def _changed(
     before: Readout, after: Readout, mids: frozenset[str]
 ) -> Iterable[Evidence]:
-    old = {
-        (t.responder, t.mid, t.tid): (t.raw_value, t.raw_minimum, t.raw_maximum)
-        for t in before.self_tests
-    }
+    old = {t.place: t.words for t in before.self_tests}
     for t in after.self_tests:
-        was = old.get((t.responder, t.mid, t.tid))
+        was = old.get(t.place)
         if t.mid not in mids or was is None or t.outcome == "not-run":
             continue
-        if any(was) and was != (t.raw_value, t.raw_minimum, t.raw_maximum):
+        if any(was) and was != t.words:
             told = f"{t.mid}/{t.tid} of {t.responder}: the result changed"
             yield Evidence(Grade.RESULTS_CHANGED, told)
 
 
 def why_waiting(readout: Readout, mids: frozenset[str]) -> tuple[str, ...]:
-    """Return what PID 41 says of monitors of ``mids`` that have not run (Table B.46).
+    """Return what PID 41 says of monitors of ``mids`` that have not run.
 
-    Supported in PID 01 and not enabled in PID 41: disabled for the rest of this driving
-    cycle, for a reason that driving on does not mend, such as soak, temperature or
-    altitude. Enabled and not complete: it still can run in this cycle.
+    Enabled and not complete: it still can run in this cycle.
     """
-    names = monitors_of(mids)
-    cycle = {
-        (m.responder, m.monitor): m for m in readout.monitors if m.cycle == THIS_CYCLE
-    }
+    names, today = monitors_of(mids), this_cycle(readout.monitors)
     told: list[str] = []
     for m in readout.monitors:
-        today = cycle.get((m.responder, m.monitor))
-        if m.cycle != SINCE_CLEAR or not m.supported or m.monitor not in names:
+        now = today.get((m.responder, m.monitor))
+        asked = m.cycle == SINCE_CLEAR and m.supported and m.monitor in names
+        if not asked or now is None:
             continue
-        if today is None:
-            continue
-        if not today.supported:
+        if not now.supported:
             told.append(
                 f"{m.monitor} of {m.responder} is disabled for the rest of this "
                 "driving cycle: driving on does not run it, a new cycle may"
             )
-        elif today.complete is False:
+        elif now.complete is False:
             told.append(f"{m.monitor} of {m.responder} can still run in this cycle")
     return tuple(told)

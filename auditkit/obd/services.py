@@ -76,6 +76,28 @@ class SelfTest:
     raw_maximum: int
 
     @property
+    def place(self) -> tuple[str, str, str]:
+        """Responder, monitor id and test id: what tells one test from another."""
+        return self.responder, self.mid, self.tid
+
+    @property
+    def words(self) -> tuple[int, int, int]:
+        """The raw words: value, minimum, maximum."""
+        return self.raw_value, self.raw_minimum, self.raw_maximum
+
+    @property
+    def numbers(self) -> str:
+        """Value and limits in words, raw where the scaling is unknown."""
+        if self.value is None:
+            return (
+                f"raw value {self.raw_value}, minimum {self.raw_minimum}, "
+                f"maximum {self.raw_maximum}"
+            )
+        low = f"{self.minimum:f}" if self.has_minimum else "none"
+        high = f"{self.maximum:f}" if self.has_maximum else "none"
+        return f"{self.value:f} {self.unit}, minimum {low}, maximum {high}"
+
+    @property
     def has_minimum(self) -> bool:
         """Whether the least good value is a limit at all."""
         return not scaling.is_no_minimum(self.raw_minimum, int(self.uasid, 16))
@@ -116,24 +138,7 @@ def parameters(body: bytes) -> tuple[tuple[int, bytes], ...]:
 
     Lengths are implied by the ids, so an id of unknown length can stand alone only.
     """
-    found: list[tuple[int, bytes]] = []
-    at = 0
-    while at < len(body):
-        pid = body[at]
-        length = PID_LENGTHS.get(pid)
-        if length is None and not at:
-            length = len(body) - 1
-        if length is None:
-            msg = f"PID {pid:02X} has no known length, so the answer cannot be parted"
-            raise MalformedError(msg)
-        data = body[at + 1 : at + 1 + length]
-        if len(data) < length or not data:
-            msg = f"PID {pid:02X} needs {length or 1} bytes and has {len(data)}"
-            raise MalformedError(msg)
-        found.append((pid, data))
-        at += 1 + length
-    _same_sort([pid for pid, _ in found])
-    return tuple(found)
+    return tuple((pid, data) for pid, _, data in _records(body, 0))
 
 
 def frozen(body: bytes) -> tuple[tuple[int, int, bytes], ...]:
@@ -141,23 +146,28 @@ def frozen(body: bytes) -> tuple[tuple[int, int, bytes], ...]:
 
     Lengths are implied by the ids as in service 01 (Tables 137-144).
     """
-    found: list[tuple[int, int, bytes]] = []
+    return tuple((pid, between[0], data) for pid, between, data in _records(body, 1))
+
+
+def _records(body: bytes, between: int) -> tuple[tuple[int, bytes, bytes], ...]:
+    """Return (id, what stands before its data, data) of records without a length."""
+    found: list[tuple[int, bytes, bytes]] = []
     at = 0
     while at < len(body):
-        pid = body[at]
+        pid, start = body[at], at + 1 + between
         length = PID_LENGTHS.get(pid)
         if length is None and not at:
-            length = len(body) - 2
+            length = len(body) - start
         if length is None:
             msg = f"PID {pid:02X} has no known length, so the answer cannot be parted"
             raise MalformedError(msg)
-        data = body[at + 2 : at + 2 + length]
+        data = body[start : start + length]
         if len(data) < length or not data:
-            have = f"a frame number and {length or 1} bytes"
-            msg = f"PID {pid:02X} needs {have} and has {max(len(body) - at - 1, 0)}"
+            need = between + (length if length > 0 else 1)
+            msg = f"PID {pid:02X} needs {need} bytes and has {len(body) - at - 1}"
             raise MalformedError(msg)
-        found.append((pid, body[at + 1], data))
-        at += 2 + length
+        found.append((pid, body[at + 1 : start], data))
+        at = start + length
     _same_sort([pid for pid, _, _ in found])
     return tuple(found)
 

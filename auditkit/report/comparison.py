@@ -65,20 +65,11 @@ def _side(test: SelfTest | None) -> str:
         return "not in this readout"
     if test.outcome == "not-run":
         return "not run: value and limits are all zero"
-    if test.value is None:
-        numbers = (
-            f"raw {test.raw_value}, minimum {test.raw_minimum}, "
-            f"maximum {test.raw_maximum}"
-        )
-    else:
-        low = f"{test.minimum:f}" if test.has_minimum else "none"
-        high = f"{test.maximum:f}" if test.has_maximum else "none"
-        numbers = f"{test.value:f} {test.unit}, minimum {low}, maximum {high}"
     share = margin(test)
     both = test.has_minimum and test.has_maximum
     whole = "allowed band" if both else "limit"
     room = "" if share is None else f", margin {share * 100:.1f} % of the {whole}"
-    return f"{numbers}: {test.outcome.value}{room}"
+    return f"{test.numbers}: {test.outcome.value}{room}"
 
 
 def _table(title: str, changes: Sequence[Change]) -> list[str]:

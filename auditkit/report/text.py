@@ -247,8 +247,7 @@ def _details(event: Event) -> list[str]:
     """Return what a readout says, or what a verdict rests on."""
     if event.kind == "readout":
         readout = decode(event.text("raw"))
-        codes = (*readout.confirmed, *readout.pending, *readout.permanent)
-        lines = [f"{c.kind} code {c.text} ({c.responder})" for c in codes]
+        lines = [f"{c.kind} code {c.text} ({c.responder})" for c in readout.codes]
         return lines + [self_test_text(t) for t in readout.self_tests]
     if event.kind == "verdict":
         said = [str(line) for line in _list(event.data.get("statement"))[1:]]
