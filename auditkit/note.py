@@ -118,6 +118,20 @@ def open_note(note: str, name: str, key: PublicKey) -> str:
     return text
 
 
+def checkpoint_text(text: str, *, where: str) -> str:
+    """Return a checkpoint's whole text; InputError for what merely looks like one.
+
+    Nothing is verified: that takes the log's key.
+    """
+    try:
+        parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
+    except AuditkitError as error:
+        message = f"this is not a checkpoint: {error.message}"
+        mend = "name a file that 'auditkit checkpoint' wrote"
+        raise InputError(message, where=where, mend=mend) from error
+    return text
+
+
 def split_note(note: str) -> tuple[str, list[str]]:
     """Return a note's signed text and signature lines; VerificationError if none."""
     text, gap, signatures = note.rpartition("\n\n")

@@ -5,7 +5,7 @@ Pure: nothing here reads a file, a database or a clock.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from auditkit.entry import LOG_SIGNER
@@ -14,7 +14,7 @@ from auditkit.events import LOG_KINDS
 from auditkit.keys import PublicKey
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from auditkit.entry import Payload
     from auditkit.events import Json
@@ -29,6 +29,11 @@ class LogProblem:
     problem: str
 
 
+def plural(count: int, one: str, many: str) -> str:
+    """Return a count with its word."""
+    return f"{count} {one if count == 1 else many}"
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What was checked and what does not hold."""
@@ -40,6 +45,40 @@ class Report:
     problems: tuple[LogProblem, ...]
     notes: tuple[str, ...] = ()
     story: tuple[str, ...] = ()
+
+    def lines(self, name: str) -> list[str]:
+        """Return whether it holds, what does not, and what to do next, as text."""
+        entries = plural(self.entries, "entry", "entries")
+        if self.verified:
+            size = self.checkpoint.size if self.checkpoint else 0
+            said = [f"{name}: verified: {entries}, checkpoint of size {size}"]
+            said.append(f"    signed under log key {self.log_key}")
+        else:
+            many = plural(len(self.problems), "problem", "problems")
+            said = [f"{name}: NOT verified: {many} in {entries}"]
+            for problem in self.problems:
+                place = "the whole" if problem.seq is None else f"entry {problem.seq}"
+                said.append(f"{name}: {place}: {problem.problem}")
+            said.append(
+                "    next: do not rely on it; keep it as it is, and compare it with a "
+                "backup, a packet or a checkpoint that someone else holds"
+            )
+        said += [f"    {line}" for line in self.story]
+        return said + [f"    note: {note}" for note in self.notes]
+
+    def with_more(self, problems: Iterable[str], notes: Iterable[str]) -> Report:
+        """Return the report with what was held against it elsewhere.
+
+        With a problem it does not hold, and tells no story any more.
+        """
+        found = (*self.problems, *(LogProblem(None, text) for text in problems))
+        return replace(
+            self,
+            verified=not found,
+            problems=found,
+            notes=(*self.notes, *notes),
+            story=() if found else self.story,
+        )
 
     def to_json(self) -> dict[str, Json]:
         """Return the report as ``verify --format json`` prints it."""

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
-from auditkit.note import parse_checkpoint
+from auditkit.note import checkpoint_text
 from auditkit.packet import MAX_PACKET, is_packet, verify_packet
 
 if TYPE_CHECKING:
@@ -23,31 +23,6 @@ if TYPE_CHECKING:
     from auditkit.verification import Report
 
 NAME = "auditkit-verify"
-
-
-def lines(name: str, report: Report) -> list[str]:
-    """Return whether a packet holds, what does not, and what to do next."""
-    entries = _plural(report.entries, "entry", "entries")
-    if report.verified:
-        size = report.checkpoint.size if report.checkpoint else 0
-        said = [f"{name}: verified: {entries}, checkpoint of size {size}"]
-        said.append(f"    signed under log key {report.log_key}")
-    else:
-        many = _plural(len(report.problems), "problem", "problems")
-        said = [f"{name}: NOT verified: {many} in {entries}"]
-        for problem in report.problems:
-            place = "the whole" if problem.seq is None else f"entry {problem.seq}"
-            said.append(f"{name}: {place}: {problem.problem}")
-        said.append(
-            "    next: do not rely on it; keep it as it is, and compare it with a "
-            "backup, a packet or a checkpoint that someone else holds"
-        )
-    said += [f"    {line}" for line in report.story]
-    return said + [f"    note: {note}" for note in report.notes]
-
-
-def _plural(count: int, one: str, many: str) -> str:
-    return f"{count} {one if count == 1 else many}"
 
 
 def _read(path: str) -> bytes:
@@ -73,20 +48,11 @@ def _text(path: str, data: bytes) -> str:
         raise InputError(message, where=path, mend=mend) from error
 
 
-def _checkpoint(path: str) -> str:
-    text = _text(path, _read(path))
-    try:
-        parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
-    except AuditkitError as error:
-        message = f"this is not a checkpoint: {error.message}"
-        mend = "name a file that 'auditkit checkpoint' wrote"
-        raise InputError(message, where=path, mend=mend) from error
-    return text
-
-
 def check(path: str, key: str | None, trust: str | None) -> Report:
     """Return what holds of the packet in a file; raise InputError where it is none."""
-    held = None if trust is None else _checkpoint(trust)
+    held = None
+    if trust is not None:
+        held = checkpoint_text(_text(trust, _read(trust)), where=trust)
     data = _read(path)
     if not is_packet(_text(path, data)):
         message = "this is not a packet"
@@ -128,6 +94,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if given.format == "json":
         said = json.dumps(report.to_json(), ensure_ascii=False, indent=2)
     else:
-        said = "\n".join(lines(given.packet, report))
+        said = "\n".join(report.lines(given.packet))
     sys.stdout.write(f"{said}\n")
     return 0 if report.verified else 1

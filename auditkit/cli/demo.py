@@ -23,9 +23,8 @@ from auditkit.ledger import Ledger
 from auditkit.log_verify import verify_file
 from auditkit.packet import verify_packet
 from auditkit.record import Record, parse_record
-from auditkit.report.text import plural
 from auditkit.statement import DEFERS, statement
-from auditkit.verification import Report
+from auditkit.verification import Report, plural
 
 RECORDS = ("RO-1001", "RO-1002", "RO-1003")
 _EXPECTED = (Verdict.PROVEN, Verdict.UNPROVEN, Verdict.CONTRADICTED)

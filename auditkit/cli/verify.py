@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from auditkit.cli import common
-from auditkit.errors import AuditkitError, InputError
-from auditkit.note import parse_checkpoint
+from auditkit.errors import InputError
+from auditkit.note import checkpoint_text
 from auditkit.packet import is_packet, parse_packet, verify_packet
-from auditkit.report.text import report_lines
-from auditkit.verification import LogProblem, Report
+from auditkit.verification import Report
 
 _HEAD = b"SQLite format 3\x00"
 
@@ -62,7 +60,9 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Example: auditkit verify RO-1001.packet.json --key FINGERPRINT
     """
-    trust = None if trust_file is None else _checkpoint(trust_file)
+    trust = None
+    if trust_file is not None:
+        trust = checkpoint_text(common.read_text(trust_file), where=str(trust_file))
     if _is_log(path):
         report = _verify_log(path, trust, key, signatures=not skip_signatures)
     else:
@@ -82,21 +82,9 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     if form == "json":
         common.print_json(report.to_json())
     else:
-        common.print_lines(report_lines(str(path), report))
+        common.print_lines(report.lines(str(path)))
     if not report.verified:
         raise click.exceptions.Exit(1)
-
-
-def _checkpoint(path: Path) -> str:
-    """Return a checkpoint's text; what merely looks like none is unusable input."""
-    text = common.read_text(path)
-    try:
-        parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
-    except AuditkitError as error:
-        message = f"this is not a checkpoint: {error.message}"
-        mend = "name a file that 'auditkit checkpoint' wrote"
-        raise InputError(message, where=str(path), mend=mend) from error
-    return text
 
 
 def _with_receipt(report: Report, path: Path, receipt_file: Path) -> Report:
@@ -112,13 +100,8 @@ def _with_receipt(report: Report, path: Path, receipt_file: Path) -> Report:
     if not report.verified:
         return report
     found = compare(common.read(path), text)
-    problems = tuple(LogProblem(None, f"the receipt: {p}") for p in found.disagreements)
-    return replace(
-        report,
-        verified=not problems,
-        problems=problems,
-        notes=(*report.notes, *found.unshown),
-    )
+    disagreements = (f"the receipt: {text}" for text in found.disagreements)
+    return report.with_more(disagreements, found.unshown)
 
 
 def _own_checkpoint(path: Path) -> str:
@@ -136,13 +119,10 @@ def _witnessed(report: Report, policy_file: Path, note: str) -> Report:
 
     policy = parse_trust_policy(common.read(policy_file), where=str(policy_file))
     standing = satisfied(policy, note)
-    found = tuple(LogProblem(None, f"witnesses: {p}") for p in standing.problems)
     by = ", ".join(name for name, _ in standing.by) or "nobody"
-    return replace(
-        report,
-        verified=report.verified and standing.satisfied,
-        problems=(*report.problems, *found),
-        notes=(*report.notes, f"cosigned by {by}; wanted: {policy.wanted()}"),
+    return report.with_more(
+        (f"witnesses: {text}" for text in standing.problems),
+        [f"cosigned by {by}; wanted: {policy.wanted()}"],
     )
 
 

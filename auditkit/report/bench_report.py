@@ -16,9 +16,9 @@ from auditkit.errors import InputError
 from auditkit.events import Event, RepairOrder, quantity
 from auditkit.report.bench import bench_lines
 from auditkit.report.plots import bench_plot
-from auditkit.report.text import plural
 from auditkit.statement import DEFERS, limit_text
 from auditkit.strict_json import canonical
+from auditkit.verification import plural
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult

@@ -11,18 +11,13 @@ from auditkit.logged import held_line
 from auditkit.obd import decode
 from auditkit.obd.dtc import origin, system
 from auditkit.statement import DEFERS, computed_text, limit_text, self_test_text
+from auditkit.verification import plural
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
     from auditkit.ledger import Person
     from auditkit.logged import LoggedOrder, OrderLine
     from auditkit.obd import Readout
-    from auditkit.verification import Report
-
-
-def plural(count: int, one: str, many: str) -> str:
-    """Return a count with its word."""
-    return f"{count} {one if count == 1 else many}"
 
 
 def judgement_lines(name: str, judgement: Judgement) -> list[str]:
@@ -91,28 +86,6 @@ def readout_lines(readout: Readout) -> list[str]:
     for problem in readout.problems:
         place = f"line {problem.line}" if problem.line else "the whole text"
         lines.append(f"Problem: {place}: {problem.problem}")
-    return lines
-
-
-def report_lines(name: str, report: Report) -> list[str]:
-    """Return whether evidence holds, what does not, and what to do next."""
-    entries = plural(report.entries, "entry", "entries")
-    if report.verified:
-        size = report.checkpoint.size if report.checkpoint else 0
-        lines = [f"{name}: verified: {entries}, checkpoint of size {size}"]
-        lines.append(f"    signed under log key {report.log_key}")
-    else:
-        many = plural(len(report.problems), "problem", "problems")
-        lines = [f"{name}: NOT verified: {many} in {entries}"]
-        for problem in report.problems:
-            place = "the whole" if problem.seq is None else f"entry {problem.seq}"
-            lines.append(f"{name}: {place}: {problem.problem}")
-        lines.append(
-            "    next: do not rely on it; keep it as it is, and compare it with a "
-            "backup, a packet or a checkpoint that someone else holds"
-        )
-    lines += [f"    {line}" for line in report.story]
-    lines += [f"    note: {note}" for note in report.notes]
     return lines
 
 
@@ -214,7 +187,10 @@ def _caution(event: Event) -> str:
         for name, value in event.object("preconditions").items()
     )
     what = " ".join(str(v) for v in step.values())
-    return f"{event.text('caution')} acknowledged before {what}: {', '.join(values)}"
+    again = event.object("second_confirmation")
+    twice = f"; confirmed again {again['at']} by {again['by']}" if again else ""
+    told = ", ".join(values)
+    return f"{event.text('caution')} acknowledged before {what}: {told}{twice}"
 
 
 def _typed(event: Event) -> str:
