@@ -6,6 +6,7 @@ import difflib
 import importlib.metadata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import pluggy
@@ -90,7 +91,7 @@ class Catalogue:
         """Return the name of the plugin that brought the rule ``name``."""
         return self._found[name][0]
 
-    @property
+    @cached_property
     def bench_tests(self) -> dict[str, TestKind]:
         """The kinds of bench test by name: the core's, and those of plugins."""
         from auditkit.bench import builtin_kinds
@@ -98,7 +99,7 @@ class Catalogue:
         brought = [one for many in self.manager.hook.bench_tests() for one in many]
         return {kind.name: kind for kind in (*brought, *builtin_kinds())}
 
-    @property
+    @cached_property
     def jurisdictions(self) -> tuple[Jurisdiction, ...]:
         """The inspection rules that the plugins brought; the first of a name counts."""
         brought = [one for many in self.manager.hook.jurisdictions() for one in many]
