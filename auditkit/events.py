@@ -154,6 +154,11 @@ class RepairOrder:
         return tuple(e for e in self.events if e.kind in kinds)
 
     @property
+    def readouts(self) -> frozenset[str]:
+        """SHA-256 of the raw text of each readout."""
+        return frozenset(e.sha256("raw") for e in self.of("readout"))
+
+    @property
     def opening(self) -> Event | None:
         """The opening, if it is there."""
         return next(iter(self.of("opening")), None)

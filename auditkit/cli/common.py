@@ -14,6 +14,7 @@ import click
 from auditkit.errors import InputError, KeyProblem
 
 if TYPE_CHECKING:
+    from auditkit.instruments import Registered
     from auditkit.obd import Readout
     from auditkit.policy import Policy
 
@@ -94,6 +95,25 @@ def read_text(path: Path) -> str:
         raise InputError(message, where=str(path), mend=mend) from error
 
 
+def instruments_option(command: Command) -> Command:
+    """Add --instruments to a command; it comes as ``register``."""
+    return click.option(
+        "--instruments",
+        "register",
+        type=click.Path(path_type=Path),
+        envvar="AUDITKIT_INSTRUMENTS",
+        show_envvar=True,
+        help="The shop's register of instruments.",
+    )(command)
+
+
+def read_register(path: Path | None) -> dict[str, Registered]:
+    """Return the register of instruments in a file; an empty one where none is."""
+    from auditkit.instruments import parse_register
+
+    return {} if path is None else parse_register(read(path), where=str(path))
+
+
 def read_readout(path: Path) -> Readout:
     """Return what the vehicle said in a file; one clear error where it said nothing."""
     from auditkit.obd import decode
@@ -131,13 +151,21 @@ def passphrase(file: Path | None, *, new: bool = False) -> bytes:
     return found.encode()
 
 
-def write_new(path: Path, text: str) -> None:
-    """Write a file whole or not at all; never over an existing one."""
+def refuse_existing(path: Path) -> None:
+    """Raise InputError for a path where a file lies already."""
     if path.exists():
         message = "this file exists already"
         raise InputError(message, where=str(path), mend="choose another name")
+
+
+def write_new(path: Path, data: str | bytes) -> None:
+    """Write a file whole or not at all; never over an existing one."""
+    refuse_existing(path)
     part = path.with_name(path.name + ".part")
-    part.write_text(text, encoding="utf-8")
+    if isinstance(data, str):
+        part.write_text(data, encoding="utf-8")
+    else:
+        part.write_bytes(data)
     part.replace(path)
 
 

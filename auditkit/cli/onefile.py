@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from auditkit.bare.build import build
-from auditkit.errors import InputError
+from auditkit.cli import common
 
 
 @click.command("verifier")
@@ -29,12 +29,7 @@ def verifier_command(out: Path) -> None:
     Example: auditkit verifier --out auditkit-verify.pyz
     """
     data = build()
-    if out.exists():
-        message = "this file exists already"
-        raise InputError(message, where=str(out), mend="choose another name")
-    part = out.with_name(out.name + ".part")
-    part.write_bytes(data)
-    part.replace(out)
+    common.write_new(out, data)
     click.echo(f"{out}: verifier written, {len(data)} bytes")
     click.echo(f"    SHA-256 {hashlib.sha256(data).hexdigest()}")
     click.echo(f"    run it with: python3 {out} PACKET --key FINGERPRINT")

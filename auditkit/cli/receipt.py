@@ -39,18 +39,15 @@ def receipt_command(
         message = "the page and the text cannot be one file"
         raise InputError(message, where=str(out), mend="choose another name")
     for path in (out, text_file):
-        if path is not None and path.exists():
-            message = "this file exists already"
-            raise InputError(message, where=str(path), mend="choose another name")
+        if path is not None:
+            common.refuse_existing(path)
     receipt = receipt_of(common.read(packet), where=str(packet))
     if out is not None:
         from auditkit.report.receipt_pdf import receipt_pdf
 
         now = datetime.now(UTC).isoformat(timespec="seconds")
         page = receipt_pdf(receipt, made_at or now)
-        part = out.with_name(out.name + ".part")
-        part.write_bytes(page)
-        part.replace(out)
+        common.write_new(out, page)
         click.echo(f"{out}: receipt written, {len(page)} bytes")
     if text_file is not None:
         common.write_new(text_file, format_receipt(receipt))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -15,7 +16,7 @@ from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.events import RepairOrder
 from auditkit.findings import Verdict
-from auditkit.instruments import Registered, filled, parse_register
+from auditkit.instruments import filled
 from auditkit.record import Record, parse_record
 from auditkit.report.text import judgement_lines
 
@@ -36,10 +37,6 @@ def _progress(items: Sequence[T], label: str) -> Iterator[Iterable[T]]:
         yield bar
 
 
-def _register(path: Path) -> dict[str, Registered]:
-    return parse_register(common.read(path), where=str(path))
-
-
 def _judged(
     paths: tuple[Path, ...],
     catalogue: Catalogue,
@@ -48,34 +45,26 @@ def _judged(
     register: Path | None,
 ) -> list[tuple[Path, Record, Judgement]]:
     """Judge each record beside the others and beside what the log holds."""
-    known = {} if register is None else _register(register)
-    read = [
-        (path, filled(parse_record(common.read(path), where=str(path)), known))
-        for path in paths
-    ]
-    holders = {digest: set(orders) for digest, orders in logged.items()}
-    for _, record in read:
-        for event in RepairOrder.fold(record.repair_order, record.events).of("readout"):
-            holders.setdefault(event.sha256("raw"), set()).add(record.repair_order)
+    known = common.read_register(register)
+    orders: list[tuple[Path, Record, RepairOrder]] = []
+    holders = {digest: set(names) for digest, names in logged.items()}
+    for path in paths:
+        record = parse_record(common.read(path), where=str(path))
+        record = filled(record, known)
+        order = RepairOrder.fold(record.repair_order, record.events)
+        orders.append((path, record, order))
+        for digest in order.readouts:
+            holders.setdefault(digest, set()).add(order.id)
     judged: list[tuple[Path, Record, Judgement]] = []
-    with _progress(read, "Judging") as items:
-        for path, record in items:
-            name = record.repair_order
-            others = {d: sorted(orders - {name}) for d, orders in holders.items()}
-            elsewhere = {d: orders[0] for d, orders in others.items() if orders}
-            order = RepairOrder.fold(name, record.events, elsewhere)
-            judged.append((path, record, catalogue.judge(order, policy)))
+    with _progress(orders, "Judging") as items:
+        for path, record, order in items:
+            others = {d: holders[d] - {order.id} for d in order.readouts}
+            elsewhere = {d: min(names) for d, names in others.items() if names}
+            beside = replace(order, elsewhere=elsewhere)
+            judged.append((path, record, catalogue.judge(beside, policy)))
     return judged
 
 
-REGISTER = click.option(
-    "--instruments",
-    "register",
-    type=click.Path(path_type=Path),
-    envvar="AUDITKIT_INSTRUMENTS",
-    show_envvar=True,
-    help="The shop's register of instruments.",
-)
 RECORDS = click.argument(
     "records", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
@@ -88,7 +77,7 @@ RECORDS = click.argument(
     type=click.Path(path_type=Path),
     help="A log whose readouts must not come back under another repair order.",
 )
-@REGISTER
+@common.instruments_option
 @common.policy_option
 @common.format_option
 def check_command(
@@ -130,7 +119,7 @@ def check_command(
     "--by", metavar="PERSON", help="Whose key signs; needed if several lie here."
 )
 @common.log_option
-@REGISTER
+@common.instruments_option
 @common.policy_option
 @common.passphrase_option
 @common.format_option

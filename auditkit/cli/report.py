@@ -9,7 +9,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.events import RepairOrder
-from auditkit.instruments import filled, parse_register
+from auditkit.instruments import filled
 from auditkit.record import parse_record
 from auditkit.report.bench_report import bench_report
 
@@ -19,14 +19,7 @@ from auditkit.report.bench_report import bench_report
 @click.option(
     "--out", type=click.Path(path_type=Path), required=True, help="The page's new file."
 )
-@click.option(
-    "--instruments",
-    "register",
-    type=click.Path(path_type=Path),
-    envvar="AUDITKIT_INSTRUMENTS",
-    show_envvar=True,
-    help="The shop's register of instruments.",
-)
+@common.instruments_option
 @click.option(
     "--issued",
     type=click.DateTime(["%Y-%m-%d"]),
@@ -40,8 +33,7 @@ def report_command(
     Example: auditkit report RO-1001.json --out RO-1001-bench.html
     """
     read = parse_record(common.read(record), where=str(record))
-    if register is not None:
-        read = filled(read, parse_register(common.read(register), where=str(register)))
+    read = filled(read, common.read_register(register))
     order = RepairOrder.fold(read.repair_order, read.events)
     day = (issued or datetime.now(UTC)).date().isoformat()
     common.write_new(out, bench_report(order, day))

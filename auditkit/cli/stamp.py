@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import http.client
 import secrets
-import urllib.request
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import click
 
-from auditkit import note, timestamp
+from auditkit import http_post, note, timestamp
 from auditkit.cli import common
 from auditkit.errors import AuditkitError, InputError, VerificationError
 
@@ -77,9 +75,7 @@ def _size(text: str, path: Path) -> int:
 
 
 def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
-    if out.exists():
-        message = "this file exists already"
-        raise InputError(message, where=str(out), mend="choose another name")
+    common.refuse_existing(out)
     nonce = secrets.randbits(timestamp.NONCE_BITS)
     token = _post(_address(url), timestamp.request(text, nonce))
     try:
@@ -88,9 +84,7 @@ def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
         raise InputError(error.message, where=url, mend=error.mend) from error
     if roots is not None:
         _verified(token, text, roots, url, nonce)
-    part = out.with_name(out.name + ".part")
-    part.write_bytes(token)
-    part.replace(out)
+    common.write_new(out, token)
     click.echo(f"{out}: time stamp of {at.isoformat(timespec='seconds')} written")
     if roots is None:
         click.echo("    its signature is not checked yet: use --check with --roots")
@@ -109,46 +103,25 @@ def _verified(
 
 
 def _address(url: str) -> str:
-    try:
-        parts = urlsplit(url)
-        good = parts.scheme in ("http", "https") and bool(parts.hostname)
-        good = good and parts.port != 0
-    except ValueError:
-        good = False
-    if not good or not url.isascii() or any(c.isspace() for c in url):
+    if not http_post.is_address(url, with_query=True):
         message = "this is not the address of a time stamp authority"
         mend = "write it as https://stamps.example/tsr"
         raise InputError(message, where=url[:200], mend=mend)
     return url
 
 
-def _opener() -> urllib.request.OpenerDirector:
-    """Return an opener that follows no redirect and hands over every status."""
-    opener = urllib.request.OpenerDirector()
-    for handler in (
-        urllib.request.ProxyHandler,
-        urllib.request.HTTPHandler,
-        urllib.request.HTTPSHandler,
-    ):
-        opener.add_handler(handler())
-    return opener
-
-
 def _post(url: str, body: bytes) -> bytes:
     """Return the authority's answer; raise InputError where it cannot be had."""
-    query = urllib.request.Request(  # noqa: S310  the scheme was looked at
-        url, data=body, method="POST", headers={"Content-Type": _QUERY}
+    said = http_post.post(
+        url,
+        body,
+        _QUERY,
+        who="the authority",
+        most=timestamp.MAX_TOKEN,
+        timeout=TIMEOUT,
     )
-    mend = "check the address and the network, then ask again"
-    try:
-        with _opener().open(query, timeout=TIMEOUT) as reply:
-            status = reply.status
-            said: bytes = reply.read(timestamp.MAX_TOKEN + 1)
-    except (OSError, http.client.HTTPException, ValueError) as error:
-        reason = str(getattr(error, "reason", error)) or type(error).__name__
-        message = f"the authority cannot be reached ({reason})"
-        raise InputError(message, where=url, mend=mend) from error
-    if status != http.client.OK:
-        message = f"the authority answers with HTTP status {status}"
+    if said.status != http.client.OK:
+        message = f"the authority answers with HTTP status {said.status}"
+        mend = "check the address and the network, then ask again"
         raise InputError(message, where=url, mend=mend)
-    return said
+    return said.body

@@ -6,13 +6,11 @@ Nothing that a witness says is believed but its signature.
 from __future__ import annotations
 
 import http.client
-import urllib.request
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NoReturn
-from urllib.parse import urlsplit
 
-from auditkit import cosign, note
+from auditkit import cosign, http_post, note
 from auditkit.cosign import Cosigner
 from auditkit.errors import AuditkitError, InputError
 from auditkit.keys import PublicKey
@@ -26,33 +24,12 @@ _MAX_DIGITS = 16
 Prove = Callable[[int], Sequence[bytes]]  # old size -> consistency proof from there
 
 
-def _opener() -> urllib.request.OpenerDirector:
-    """Return an opener that follows no redirect and hands over every status."""
-    opener = urllib.request.OpenerDirector()
-    for handler in (
-        urllib.request.ProxyHandler,
-        urllib.request.HTTPHandler,
-        urllib.request.HTTPSHandler,
-    ):
-        opener.add_handler(handler())
-    return opener
-
-
 def _post(url: str, body: bytes, timeout: float) -> Answer:
     """Return what the witness answers; raise InputError where it cannot be had."""
-    request = urllib.request.Request(  # noqa: S310  the scheme was looked at
-        url, data=body, method="POST", headers={"Content-Type": PLAIN}
+    said = http_post.post(
+        url, body, PLAIN, who="the witness", most=MAX_ANSWER, timeout=timeout
     )
-    try:
-        with _opener().open(request, timeout=timeout) as reply:
-            said = reply.read(MAX_ANSWER + 1)
-            media = reply.headers.get("Content-Type", "")
-            return Answer(reply.status, said.decode("utf-8", "replace"), media)
-    except (OSError, http.client.HTTPException, ValueError) as error:
-        reason = str(getattr(error, "reason", error)) or type(error).__name__
-        message = f"the witness cannot be reached ({reason})"
-        mend = "check the address and the network, then ask again"
-        raise InputError(message, where=url, mend=mend) from error
+    return Answer(said.status, said.body.decode("utf-8", "replace"), said.media)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,13 +127,7 @@ def ask(  # noqa: PLR0913  whom, about what, and how to prove it
 
 def _address(url: str) -> str:
     """Return where checkpoints are added; refuse what is no web address."""
-    try:
-        parts = urlsplit(url)
-        good = parts.scheme in ("http", "https") and bool(parts.hostname)
-        good = good and parts.port != 0 and not (parts.query or parts.fragment)
-    except ValueError:
-        good = False
-    if not good or not url.isascii() or any(c.isspace() for c in url):
+    if not http_post.is_address(url, with_query=False):
         message = "this is not the address of a witness"
         mend = "write it as http://127.0.0.1:8080 or https://witness.example/name"
         raise InputError(message, where=url[:200], mend=mend)
