@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING
 from auditkit.obd.enabling import DEFERS
 
 if TYPE_CHECKING:
+    from auditkit.obd.enabling import Requirement
     from auditkit.why_not_run import Reasons
 
 _MARKS = {True: "met", False: "NOT met", None: "not known"}
 
 
 def reason_lines(found: Reasons) -> list[str]:
-    """Return which monitors wait, then why, then the drive that would help."""
+    """Return which monitors wait, then why, then the drive that would help.
+
+    What several monitors ask for alike is told once.
+    """
     if not found.read:
         return ["The readout holds no answer to PID 01: capture it first."]
     if not found.waiting:
@@ -21,16 +25,21 @@ def reason_lines(found: Reasons) -> list[str]:
     names = ", ".join(w.monitor for w in found.waiting)
     lines = [f"Not complete since codes were cleared: {names}."]
     for waiting in found.waiting:
-        lines.append(f"{waiting.monitor} ({', '.join(waiting.responders)}):")
-        if waiting.cycle:
-            lines.append(f"  this driving cycle: {waiting.cycle}")
-        for asked in waiting.requirements:
-            lines.append(f"  {asked.name} [{asked.source}; {asked.known}]:")
-            for condition in asked.conditions:
-                value = found.values.get(condition.name)
-                have = "" if value is None else f" (here {value:f})"
-                mark = _MARKS[condition.met(found.values)]
-                lines.append(f"    {mark:<9}  {condition.text}{have}")
-            lines.append(f"    next: {asked.drive}")
-    lines.append(DEFERS)
-    return lines
+        cycle = waiting.cycle or "what this driving cycle says was not read (PID 41)"
+        lines.append(f"  {waiting.monitor} ({', '.join(waiting.responders)}): {cycle}")
+    asking: dict[Requirement, list[str]] = {}
+    for waiting in found.waiting:
+        for requirement in waiting.requirements:
+            asking.setdefault(requirement, []).append(waiting.monitor)
+    for requirement, monitors in asking.items():
+        every = len(monitors) == len(found.waiting) > 1
+        for_whom = "all of them" if every else ", ".join(monitors)
+        lines.append(f"For {for_whom}: {requirement.name}")
+        lines.append(f"  [{requirement.source}; {requirement.known}]")
+        for condition in requirement.conditions:
+            value = found.values.get(condition.name)
+            have = "" if value is None else f" (here {value:f})"
+            mark = _MARKS[condition.met(found.values)]
+            lines.append(f"  {mark:<9}  {condition.text}{have}")
+        lines.append(f"  next: {requirement.drive}")
+    return [*lines, DEFERS]
