@@ -14,6 +14,7 @@ from vehicles import frames
 from auditkit.obd import decode
 from auditkit.obd.dtc import code_text
 from auditkit.obd.kline import checksum
+from auditkit.report.text import readout_lines
 
 VIN = "1G1JC5444R7252367"  # ISO 15031-5:2006 Table 186
 words = st.integers(0, 0xFFFF)
@@ -145,3 +146,13 @@ def test_a_lost_end_is_told_by_the_number_that_was_announced():
     cut = decode("\n".join([*announced, *parts[:4]]))
     assert cut.calibration_ids == ()
     assert "8 messages were announced and 4 came" in cut.problems[0].problem
+
+
+def test_where_the_sign_decides_it_is_said():
+    """Words of some makers are signed (service manual of a 2000 van)."""
+    far, near = "460501FFF00010", "46050100400050"
+    for text, decides in ((far, True), (near, False)):
+        read = decode(bus(bytes.fromhex(text)))
+        (shown,) = read.to_json()["older_tests"]
+        assert shown["sign_decides"] is decides
+        assert any("signed ones" in line for line in readout_lines(read)) is decides

@@ -59,11 +59,6 @@ class Counter:
     name: str
     count: int
 
-    @property
-    def is_numerator(self) -> bool:
-        """Whether it counts cycles in which a monitor ran."""
-        return "COMP" in self.name
-
 
 def counters(responder: str, info: int, body: bytes) -> tuple[Counter, ...]:
     """Return the counters of an answer: a count of items, then 16-bit numbers.

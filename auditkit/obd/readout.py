@@ -140,6 +140,7 @@ class Readout:
                     "raw_limit": t.raw_limit,
                     "limit_is": "minimum" if t.is_minimum else "maximum",
                     "outcome": t.outcome and t.outcome.value,
+                    "sign_decides": t.sign_decides,
                 }
                 for t in self.older_tests
             ],

@@ -69,6 +69,8 @@ def readout_lines(readout: Readout) -> list[str]:
     for t in readout.older_tests:
         limit = "at least" if t.is_minimum else "at most"
         told = t.outcome or "all zero: whether it ran is not known"
+        if t.outcome and t.sign_decides:
+            told += ", read as unsigned words; read as signed ones it is the other way"
         lines.append(
             f"Test {t.tid} component {t.component} of {t.responder} (before CAN): raw "
             f"{t.raw_value}, {limit} {t.raw_limit}: {told}"
