@@ -49,17 +49,7 @@ def _computed(
 
 
 def _said(found: BenchResult) -> str:
-    limit = found.limit
-    sides = (
-        [
-            f"{word} {side} {limit.unit}"
-            for word, side in (("minimum", limit.minimum), ("maximum", limit.maximum))
-            if side is not None
-        ]
-        if limit
-        else []
-    )
-    return f"{found.result or 'no result'}; {', '.join(sides) or 'no limit'}"
+    return f"{found.result or 'no result'}; {found.limit or 'no limit'}"
 
 
 @rule("bench-test-not-valid")

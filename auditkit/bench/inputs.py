@@ -65,6 +65,13 @@ class Limit:
     maximum: str | None = None
     of: str = ""
 
+    def __str__(self) -> str:
+        sides = (("minimum", self.minimum), ("maximum", self.maximum))
+        told = (
+            f"{word} {side} {self.unit}" for word, side in sides if side is not None
+        )
+        return ", ".join(told)
+
 
 @dataclass(frozen=True, slots=True)
 class KnownGood:

@@ -24,15 +24,7 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     if found.result is not None:
         lines.append(f"    {found.result}")
     if found.limit is not None:
-        sides = [
-            f"{word} {side} {found.limit.unit}"
-            for word, side in (
-                ("minimum", found.limit.minimum),
-                ("maximum", found.limit.maximum),
-            )
-            if side is not None
-        ]
-        lines.append(f"    limit: {', '.join(sides)}, from {found.limit.source}")
+        lines.append(f"    limit: {found.limit}, from {found.limit.source}")
     if found.probability is not None:
         share = f"{found.probability:.1%}"
         lines.append(f"    probability that the true value lies within it: {share}")
