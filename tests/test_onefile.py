@@ -188,6 +188,19 @@ def test_key_and_trust(pyz, closed, catalogue, tmp_path):
     assert [[s, json.loads(out), err] for s, out, err in got] == expected
 
 
+def test_a_fingerprint_that_begins_with_a_hyphen_is_a_fingerprint(
+    pyz, closed, tmp_path
+):
+    """One in 64 does (base64url, RFC 4648 section 5)."""
+    path, key = tmp_path / "p.json", "-" + "A" * 42
+    path.write_text(closed.packet("RO-1"), encoding="utf-8")
+    ours = CliRunner().invoke(verify_command, [str(path), "--key", key])
+    done = bare(pyz, path, "--key", key)
+    assert (done.returncode, ours.exit_code) == (1, 1), done.stderr
+    assert f"not the expected {key}" in done.stdout
+    assert done.stdout == ours.stdout
+
+
 def test_prints_what_auditkit_verify_prints(pyz, closed, tmp_path):
     good, bad = tmp_path / "good.json", tmp_path / "bad.json"
     text = closed.packet("RO-1")

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from auditkit.verification import Report
 
 NAME = "auditkit-verify"
+_VALUED = {"--key", "--trust", "--format"}
 
 
 def _read(path: str) -> bytes:
@@ -61,6 +62,20 @@ def check(path: str, key: str | None, trust: str | None) -> Report:
     return verify_packet(data, where=path, expect_key=key, trust=held)
 
 
+def _joined(arguments: Sequence[str]) -> list[str]:
+    """Return the arguments with each option's value joined to it by ``=``.
+
+    One fingerprint in 64 begins with a hyphen, and argparse takes that for an option.
+    """
+    joined: list[str] = []
+    for argument in arguments:
+        if joined and joined[-1] in _VALUED:
+            joined[-1] += f"={argument}"
+        else:
+            joined.append(argument)
+    return joined
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Check one packet, print the answer, return the exit status."""
     parser = argparse.ArgumentParser(
@@ -81,7 +96,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         help="a file with a checkpoint of the same size",
     )
     parser.add_argument("--format", choices=["text", "json"], default="text")
-    given = parser.parse_args(arguments)
+    given = parser.parse_args(_joined(sys.argv[1:] if arguments is None else arguments))
     for stream in (sys.stdout, sys.stderr):
         # A terminal that lacks a letter shows its number; it does not stop the answer.
         if hasattr(stream, "reconfigure"):
