@@ -15,7 +15,16 @@ from decimal import Decimal
 Json = None | bool | int | str | list["Json"] | dict[str, "Json"]
 
 RECORD_FORMAT = "auditkit/repair-record@1"
-LOG_KINDS = frozenset({"log_opened", "person_enrolled", "key_revoked", "text_erased"})
+LOG_KINDS = frozenset(
+    {
+        "attestation",
+        "key_revoked",
+        "log_closed",
+        "log_opened",
+        "person_enrolled",
+        "text_erased",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Self
 
-from auditkit import disclosure, keystore, note, packet
+from auditkit import disclosure, keystore, newest, note, timestamp, tree
 from auditkit import entry as entries
-from auditkit.entry import LOG_SIGNER, Entry
+from auditkit.attestation import attestation_event
+from auditkit.entry import LOG_SIGNER
 from auditkit.errors import AuditkitError, InputError, KeyProblem, LogError
 from auditkit.events import Json, RepairOrder
 from auditkit.keys import PrivateKey, PublicKey
@@ -33,6 +34,7 @@ from auditkit.logged import (
     new_events,
     order_line,
 )
+from auditkit.packet_maker import make_packet
 from auditkit.policy import DEFAULT, Policy
 from auditkit.schema import validate_event
 from auditkit.statement import verdict_event
@@ -96,6 +98,8 @@ class Ledger:
         self.on_sealed: Callable[[int, str], None] | None = None
         self.ring = KeyRing()
         self.shop = ""
+        self._last_log_seq = -1
+        self._is_current = False
         try:
             self._read_ring()
         except AuditkitError as error:
@@ -135,10 +139,18 @@ class Ledger:
         passphrase: bytes,
         origin: str | None = None,
         person: str = "owner",
+        log_key: PrivateKey | None = None,
+        person_key: PrivateKey | None = None,
+        predecessor: Mapping[str, Json] | None = None,
         clock: Clock = _now,
     ) -> Self:
-        """Begin a log: its key, the first person's key, and the first checkpoint."""
-        log_key, person_key = PrivateKey.generate(), PrivateKey.generate()
+        """Begin a log: its key, the first person's key, and the first checkpoint.
+
+        Keys are made unless they are given. ``predecessor`` says which log this one
+        continues, as the schema of ``log_opened`` has it; see ``succession``.
+        """
+        log_key = log_key or PrivateKey.generate()
+        person_key = person_key or PrivateKey.generate()
         name = origin or f"log-{secrets.token_hex(8)}"
         opened: dict[str, Json] = {
             "kind": "log_opened",
@@ -148,6 +160,8 @@ class Ledger:
             "shop": shop,
             "log_key": log_key.public.x,
         }
+        if predecessor is not None:
+            opened["predecessor"] = dict(predecessor)
         enrolled = _enrolment(person, person_key.public, "owner", clock)
         _refuse(opened)
         _refuse(enrolled)
@@ -167,7 +181,9 @@ class Ledger:
             writer.add(None, opened, LOG_SIGNER, log_key)
             writer.add(None, enrolled, LOG_SIGNER, log_key)
             writer.finish(log_key)
-        return cls(store, clock=clock)
+        made = cls(store, clock=clock)
+        made._tell(writer)
+        return made
 
     @classmethod
     def open(cls, path: Path, *, clock: Clock = _now) -> Self:
@@ -180,6 +196,7 @@ class Ledger:
             payload = entries.parse_payload(row.entry.payload)
             entries.verify(row.entry, ring.signer(payload))
             ring.learn(payload)
+            self._last_log_seq = payload.seq
             if payload.seq == 0:
                 self.shop = str(payload.event.get("shop", ""))
         self.ring = ring
@@ -257,6 +274,10 @@ class Ledger:
             raise LogError(message, where=str(self._store.path), mend="restore it")
         return found[-1][1]
 
+    def leaves(self) -> list[bytes]:
+        """Return every entry's leaf hash, in order."""
+        return self._store.leaves()
+
     # Writing
 
     def record(  # noqa: PLR0913  each is a choice of whoever records
@@ -292,7 +313,7 @@ class Ledger:
         with self._store.transaction():
             logged = self._logged_events(record.repair_order)
             new = new_events(record, logged)
-            writer.start()
+            self._begin(writer)
             seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
             seqs += [
                 self._seal(writer, record.repair_order, event, person, signer, policy)
@@ -335,7 +356,7 @@ class Ledger:
         """
         writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
-            writer.start()
+            self._begin(writer)
             seqs = [
                 self._seal(writer, order_id, event, person, signer, policy)
                 for event in events
@@ -354,6 +375,9 @@ class Ledger:
         policy: Policy,
     ) -> int:
         """Seal one event under the policy."""
+        if not self.ring.may_sign(person, signer.public):
+            message = f"the key given is no active key of {person!r}"
+            raise KeyProblem(message, mend="see 'auditkit key list'")
         hidden, kept = withhold(event, policy)
         return writer.add(order_id, hidden, person, signer, kept)
 
@@ -452,7 +476,7 @@ class Ledger:
                     "reason": reason,
                 }
                 _refuse(event)
-                writer.start()
+                self._begin(writer)
                 seq = writer.add(None, event, LOG_SIGNER, log_key)
                 writer.finish(log_key)
                 self._store.erase_disclosures((s, t.digest) for s, t in texts)
@@ -475,17 +499,79 @@ class Ledger:
             mend = f"{error.mend}; then give the same command again"
             raise LogError(message, where=error.where, mend=mend) from error
 
+    def attest(
+        self, text: str, *, passphrase: bytes, token: bytes | None = None
+    ) -> int:
+        """Keep in the log what outsiders said of one of its checkpoints; return where.
+
+        ``text`` is the checkpoint with cosignatures below, ``token`` a time stamp (RFC
+        3161) over that very text. Who said it is not judged here: whoever reads the log
+        decides whom to believe.
+        """
+        log_key = self._private_log(passphrase)
+        checkpoint = note.open_checkpoint(text, self.log_key)
+        leaves = self._store.leaves()[: checkpoint.size]
+        known = note.Checkpoint(self.origin, len(leaves), tree.root(leaves))
+        if checkpoint != known or not leaves:
+            message = "this checkpoint is not of the entries that this log holds"
+            mend = f"run 'auditkit verify {self._store.path}' with it as --trust"
+            raise InputError(message, mend=mend)
+        if token is not None:
+            timestamp.check_imprint(token, text)
+        elif len(note.split_note(text)[1]) == 1:
+            message = "nobody but the log itself signed this checkpoint"
+            mend = "give one that a witness cosigned, or a time stamp with --stamp"
+            raise InputError(message, mend=mend)
+        event = attestation_event(text, token)
+        event |= {"at": stamp(self._clock()), "by": LOG_SIGNER}
+        _refuse(event)
+        self._log_event(event, log_key=log_key)
+        return self._last_log_seq
+
+    def close_for(
+        self, successor: str, log_key: PublicKey, *, reason: str, passphrase: bytes
+    ) -> int:
+        """Close the log for good, for a successor's sake; return the closing entry."""
+        own = self._private_log(passphrase)
+        event: dict[str, Json] = {
+            "kind": "log_closed",
+            "at": stamp(self._clock()),
+            "by": LOG_SIGNER,
+            "successor": successor,
+            "log_key": log_key.x,
+            "reason": reason,
+        }
+        _refuse(event)
+        self._log_event(event, log_key=own)
+        return self._last_log_seq
+
     def _log_event(self, *events: dict[str, Json], log_key: PrivateKey) -> None:
         writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
-            writer.start()
+            self._begin(writer)
             for event in events:
                 writer.add(None, event, LOG_SIGNER, log_key)
             writer.finish(log_key)
         self._read_ring()
         self._tell(writer)
 
+    def _begin(self, writer: Writer) -> None:
+        """Read the head, within a transaction; refuse to sign where that would fork."""
+        if self._store.last_log_seq() != self._last_log_seq:
+            self._read_ring()  # another program wrote to the log meanwhile
+        if self.ring.closed is not None:
+            message = f"this log was closed by entry {self.ring.closed}"
+            mend = "write to the log that continues it; see 'auditkit verify'"
+            raise LogError(message, where=str(self._store.path), mend=mend)
+        if not self._is_current:
+            leaves = self._store.leaves()
+            newest.refuse_behind(self._store.path, self._keys, leaves, self.log_key)
+            self._is_current = True
+        writer.start()
+
     def _tell(self, writer: Writer) -> None:
+        if writer.checkpoint_note:
+            newest.remember(self._keys, writer.checkpoint_note, self.log_key)
         if self.on_sealed is not None:
             for row in writer.rows:
                 self.on_sealed(row.entry.seq, row.entry.payload)
@@ -551,11 +637,18 @@ class Ledger:
             progress=progress,
         )
 
-    def packet(self, order_id: str, *, reveal: Sequence[str] = ()) -> str:
+    def packet(
+        self,
+        order_id: str,
+        *,
+        reveal: Sequence[str] = (),
+        since: Sequence[tuple[int, bytes]] = (),
+    ) -> str:
         """Return the packet of a closed repair order.
 
         ``reveal`` lists the withheld paths to disclose (``customer.name``);
-        ``*`` discloses all. By default no person is disclosed.
+        ``*`` discloses all. By default no person is disclosed. ``since`` are size and
+        root of checkpoints that the reader holds, which the packet shall reach back to.
         """
         shown = self.show(order_id)
         if shown.verdict is None:
@@ -564,46 +657,16 @@ class Ledger:
             )
             mend = "record it whole, without --keep-open"
             raise InputError(message, where=str(self._store.path), mend=mend)
-        text = self.checkpoint()
-        size = note.open_checkpoint(text, self.log_key).size
-        # What was erased, of this order or another, is no business of its reader.
-        enrolments = [r for r in self._store.log_rows() if r.kind != "text_erased"]
-        rows = [*enrolments, *self._store.order_rows(order_id)]
-        chosen = sorted((r.entry for r in rows if r.entry.seq < size), key=_seq)
         lines = shown.verdict.get("statement")
-        made = packet.build_packet(
-            order_id,
-            chosen,
-            self._store.leaves()[:size],
-            text,
+        return make_packet(
+            self._store,
+            self.ring,
             self.log_key,
-            self._revealed(chosen, reveal),
+            order_id,
             [str(line) for line in lines] if isinstance(lines, list) else [],
+            reveal=reveal,
+            since=since,
         )
-        return packet.format_packet(made)
-
-    def _revealed(
-        self, chosen: Sequence[Entry], reveal: Sequence[str]
-    ) -> list[tuple[int, str]]:
-        given: list[tuple[int, str]] = []
-        unused = set(reveal) - {"*"}
-        for signed in chosen:
-            for seq, _, text in self._store.disclosures(signed.seq):
-                if disclosure.is_decoy(text):
-                    continue
-                event = entries.parse_payload(signed.payload).event
-                path = disclosure.path_of(event, text)
-                if "*" in reveal or path in reveal:
-                    given.append((seq, text))
-                    unused.discard(path)
-        if unused:
-            message = f"nothing is withheld at {', '.join(sorted(unused))}"
-            raise InputError(message, mend="see the paths with 'auditkit show'")
-        return given
-
-
-def _seq(signed: Entry) -> int:
-    return signed.seq
 
 
 def _revocation(

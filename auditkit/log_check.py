@@ -15,7 +15,7 @@ from auditkit import disclosure, entry, tree
 from auditkit.entry import HEADERS, Payload, parse_payload
 from auditkit.errors import AuditkitError, VerificationError
 from auditkit.note import Checkpoint, open_checkpoint
-from auditkit.verification import KeyRing, LogProblem, Report
+from auditkit.verification import KeyRing, LogProblem, Report, clock_notes
 
 if TYPE_CHECKING:
     from auditkit.store import Row
@@ -30,6 +30,7 @@ class Part:
     problems: tuple[LogProblem, ...]
     leaves: tuple[bytes, ...]
     digests: dict[int, set[str]]
+    recorded: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,7 @@ class _PartCheck:
         self.problems: list[LogProblem] = []
         self.leaves: list[bytes] = []
         self.digests: dict[int, set[str]] = {}
+        self.recorded: list[tuple[int, str]] = []
         self.expected = start
         self._previous = previous
 
@@ -90,6 +92,7 @@ class _PartCheck:
             self.problem(seq, f"its payload cannot be read: {error.message}")
             return
         self._columns(row, payload)
+        self.recorded.append((seq, payload.recorded_at))
         if '"_sd":' in row.entry.payload:
             self.digests[seq] = disclosure.digests(payload.event)
         try:
@@ -134,7 +137,12 @@ def check_part(
         check.row(row)
     if stop is not None and check.expected < stop:
         check.problem(check.expected, "the entry is missing")
-    return Part(tuple(check.problems), tuple(check.leaves), check.digests)
+    return Part(
+        tuple(check.problems),
+        tuple(check.leaves),
+        check.digests,
+        tuple(check.recorded),
+    )
 
 
 class _Whole:
@@ -142,6 +150,7 @@ class _Whole:
 
     def __init__(self, keys: Keys, parts: Sequence[Part], sizes: set[int]) -> None:
         self.ring = keys.ring
+        sizes |= {found.checkpoint.size for found in self.ring.attested}
         found = [*keys.problems, *(p for part in parts for p in part.problems)]
         self.problems: set[LogProblem] = set(found)
         self.digests = {s: d for part in parts for s, d in part.digests.items()}
@@ -180,6 +189,17 @@ class _Whole:
             if digest not in signed:
                 text = f"it erases a text at {erasure.path} that no entry withholds"
                 self.problem(erasure.seq, text)
+
+    def attested(self) -> None:
+        """Check that what outsiders attested is of this very log."""
+        for found in self.ring.attested:
+            size, root = found.checkpoint.size, found.checkpoint.root
+            if self.roots.get(size) != root:
+                text = (
+                    f"it attests a checkpoint of size {size} with another root: the "
+                    f"first {size} entries are not those that it was made over"
+                )
+                self.problem(found.seq, text)
 
     def gone(self, *, signatures: bool) -> tuple[str, ...]:
         """Return a note for the texts erased, and one for those lost."""
@@ -264,6 +284,7 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     for size, note in checkpoints:
         newest = whole.checkpoint(size, note, "the checkpoint") or newest
     whole.disclosures(disclosures, signatures=signatures)
+    whole.attested()
     if signatures and keys.ring.erased:
         whole.erasures()
     if trust is not None:
@@ -277,6 +298,7 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     problems = sorted(
         whole.problems, key=lambda p: (p.seq is None, p.seq or 0, p.problem)
     )
+    recorded = tuple(pair for part in parts for pair in part.recorded)
     return Report(
         verified=not problems,
         entries=whole.size,
@@ -286,7 +308,12 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
         notes=(
             *_notes(newest, whole.size, signatures=signatures, trusted=bool(trust)),
             *whole.gone(signatures=signatures),
+            *keys.ring.continues(),
+            *_closed(keys.ring),
+            *clock_notes(recorded),
         ),
+        recorded=recorded,
+        attested=tuple(keys.ring.attested),
     )
 
 
@@ -300,6 +327,12 @@ def check_log(
     keys = read_keys(row for row in kept if row.repair_order is None)
     part = check_part(kept, keys.ring)
     return judge_log(keys, [part], checkpoints, disclosures)
+
+
+def _closed(ring: KeyRing) -> tuple[str, ...]:
+    if ring.closed is None:
+        return ()
+    return (f"the log was closed by entry {ring.closed}: nothing may follow it",)
 
 
 def _notes(

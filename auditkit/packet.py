@@ -2,9 +2,10 @@
 
 A packet is JSON that opens with the statement in plain words. It carries the
 repair order's entries and those that enrol the keys that signed them, each with
-an inclusion proof (C2SP tlog-proof), the checkpoint, the log's key (C2SP vkey)
-and the disclosures the shop chose to give. It is verified with neither database
-nor plugins. A packet that is not byte for byte what would be written is refused.
+an inclusion proof (C2SP tlog-proof), the checkpoint, earlier checkpoints that it
+extends, each with a consistency proof, the log's key (C2SP vkey) and the disclosures
+the shop chose to give. It is verified with neither database nor plugins. A packet
+that is not byte for byte what would be written is refused.
 """
 
 from __future__ import annotations
@@ -20,22 +21,37 @@ from auditkit.events import LOG_KINDS, Json
 from auditkit.keys import PublicKey
 from auditkit.strict_json import parse
 from auditkit.text64 import decode64, encode64
-from auditkit.verification import KeyRing, LogProblem, Report
+from auditkit.verification import KeyRing, LogProblem, Report, clock_notes
 
 PACKET_FORMAT = "auditkit/packet@1"
 MAX_PACKET = 32 * 1024 * 1024
 _LOG_KINDS = LOG_KINDS - {"text_erased"}
-"""What a packet carries of the log's own events: who may sign."""
+"""What a packet carries of the log's own events: who may sign, and since when."""
 _MEMBERS = (
     "format",
     "repair_order",
     "statement",
     "log_key",
     "checkpoint",
+    "earlier",
     "entries",
     "disclosures",
 )
+_EARLIER_MEMBERS = ("size", "root", "path")
 _ENTRY_MEMBERS = ("seq", "header", "payload", "signature", "proof")
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """An earlier tree of the log, and the proof that the packet's extends it.
+
+    ``path`` is the consistency proof (RFC 9162 section 2.1.4) from ``size`` entries
+    with this ``root`` to the packet's checkpoint.
+    """
+
+    size: int
+    root: bytes
+    path: tuple[bytes, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +62,7 @@ class Packet:
     statement: tuple[str, ...]
     log_key: str
     checkpoint: str
+    earlier: tuple[Earlier, ...]
     entries: tuple[tuple[Entry, str], ...]
     disclosures: tuple[tuple[int, str], ...]
 
@@ -62,6 +79,14 @@ def format_packet(packet: Packet) -> str:
         }
         for e, proof in packet.entries
     ]
+    earlier: list[Json] = [
+        {
+            "size": old.size,
+            "root": note.to_base64(old.root),
+            "path": [note.to_base64(step) for step in old.path],
+        }
+        for old in packet.earlier
+    ]
     disclosures: list[Json] = [
         {"seq": seq, "disclosure": text} for seq, text in packet.disclosures
     ]
@@ -71,6 +96,7 @@ def format_packet(packet: Packet) -> str:
         "statement": list(packet.statement),
         "log_key": packet.log_key,
         "checkpoint": packet.checkpoint,
+        "earlier": earlier,
         "entries": entries,
         "disclosures": disclosures,
     }
@@ -108,18 +134,35 @@ def _packet(value: Mapping[str, Json]) -> Packet:
         statement=tuple(_text(line) for line in _list(value["statement"])),
         log_key=_text(value["log_key"]),
         checkpoint=_text(value["checkpoint"]),
+        earlier=tuple(_earlier(item) for item in _list(value["earlier"])),
         entries=tuple(_entry(item) for item in _list(value["entries"])),
         disclosures=tuple(_disclosure(i) for i in _list(value["disclosures"])),
     )
 
 
+def _earlier(item: Json) -> Earlier:
+    member = _object(item)
+    _exactly(member, _EARLIER_MEMBERS)
+    size = _count(member["size"], "a size")
+    hashes = [note.from_base64(_text(member["root"]))]
+    hashes += [note.from_base64(_text(step)) for step in _list(member["path"])]
+    if any(len(data) != tree.HASH_BYTES for data in hashes):
+        message = "a root or a step of a path is not a SHA-256 hash"
+        raise InputError(message)
+    return Earlier(size, hashes[0], tuple(hashes[1:]))
+
+
+def _count(value: Json, what: str) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or value < 0:
+        message = f"{what} is not a count"
+        raise InputError(message)
+    return value
+
+
 def _entry(item: Json) -> tuple[Entry, str]:
     member = _object(item)
     _exactly(member, _ENTRY_MEMBERS)
-    seq = member["seq"]
-    if not isinstance(seq, int) or isinstance(seq, bool) or seq < 0:
-        message = "a sequence number is not a count"
-        raise InputError(message)
+    seq = _count(member["seq"], "a sequence number")
     signature = decode64(_text(member["signature"]))
     header, payload = _text(member["header"]), _text(member["payload"])
     return Entry(seq, header, payload, signature), _text(member["proof"])
@@ -170,10 +213,12 @@ def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
     log_key: PublicKey,
     disclosures: Iterable[tuple[int, str]],
     statement: Iterable[str],
+    earlier: Iterable[int] = (),
 ) -> Packet:
     """Return a packet of ``entries``, proven against ``checkpoint``.
 
-    ``leaves`` are the log's leaf hashes up to the checkpoint's size.
+    ``leaves`` are the log's leaf hashes up to the checkpoint's size; ``earlier`` the
+    smaller sizes that the packet shall reach back to.
     """
     origin = note.open_checkpoint(checkpoint, log_key).origin
     return Packet(
@@ -181,6 +226,12 @@ def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
         statement=tuple(statement),
         log_key=note.vkey(origin, log_key),
         checkpoint=checkpoint,
+        earlier=tuple(
+            Earlier(
+                size, tree.root(leaves[:size]), (*tree.prove_consistency(leaves, size),)
+            )
+            for size in sorted(set(earlier))
+        ),
         entries=tuple(
             (
                 e,
@@ -202,6 +253,7 @@ class _Check:
         self.problems: list[LogProblem] = []
         self.ring = KeyRing()
         self.payloads: dict[int, Payload] = {}
+        self.roots: dict[int, bytes] = {}
 
     def add(self, seq: int | None, text: str) -> None:
         self.problems.append(LogProblem(seq, text))
@@ -215,7 +267,32 @@ class _Check:
             return None
         if checkpoint.origin != name:
             self.add(None, f"the checkpoint is of another log, {checkpoint.origin!r}")
+        self.roots[checkpoint.size] = checkpoint.root
         return key, checkpoint
+
+    def earlier(self, checkpoint: note.Checkpoint) -> None:
+        """Check that the checkpoint extends every earlier tree that is named."""
+        last = 0
+        for old in self.packet.earlier:
+            if not last < old.size < checkpoint.size:
+                self.add(None, "the earlier sizes are not in order below the packet's")
+                return
+            last = old.size
+            try:
+                tree.verify_consistency(
+                    old.size, checkpoint.size, old.root, checkpoint.root, old.path
+                )
+            except AuditkitError as error:
+                self.add(None, f"the earlier size {old.size}: {error.message}")
+            else:
+                self.roots[old.size] = old.root
+
+    def attested(self) -> None:
+        """Check that what outsiders attested is of this very log."""
+        for found in self.ring.attested:
+            if self.roots.get(found.checkpoint.size) != found.checkpoint.root:
+                text = "the packet does not extend the checkpoint that it attests"
+                self.add(found.seq, text)
 
     def entries(self, key: PublicKey, checkpoint: note.Checkpoint) -> None:
         last = -1
@@ -293,16 +370,26 @@ class _Check:
         except AuditkitError as error:
             self.add(None, f"the trusted checkpoint: {error.message}")
             return
-        if theirs.size != ours.size:
+        if theirs.origin != ours.origin:
+            text = f"the trusted checkpoint is of another log, {theirs.origin!r}"
+            self.add(None, text)
+        elif theirs.size not in self.roots:
             text = (
-                f"the trusted checkpoint is of size {theirs.size}, the packet's of "
-                f"{ours.size}: only the log itself can show that one extends the other"
+                f"the trusted checkpoint is of size {theirs.size}, and the packet's, "
+                f"of size {ours.size}, does not reach back to it: {_ask(theirs, ours)}"
             )
             self.add(None, text)
-        elif (theirs.origin, theirs.root) != (ours.origin, ours.root):
+        elif theirs.root != self.roots[theirs.size]:
             self.add(
                 None, "the trusted checkpoint has another root: the log was forked"
             )
+
+
+def _ask(theirs: note.Checkpoint, ours: note.Checkpoint) -> str:
+    """Return what to ask the shop for, where a packet cannot answer."""
+    if theirs.size > ours.size:
+        return "ask for a packet made since"
+    return "ask for one made with 'auditkit packet ORDER --since FILE'"
 
 
 def verify_packet(
@@ -322,7 +409,9 @@ def verify_packet(
     opened = check.key_and_checkpoint()
     verdict: Mapping[str, Json] = {}
     if opened is not None:
+        check.earlier(opened[1])
         check.entries(*opened)
+        check.attested()
         verdict = check.verdict()
         check.disclosures()
         if trust is not None:
@@ -337,8 +426,18 @@ def verify_packet(
         checkpoint=opened[1] if opened else None,
         log_key=found,
         problems=tuple(check.problems),
-        notes=_notes(expect_key),
+        notes=(
+            *_notes(expect_key),
+            *check.ring.continues(),
+            *clock_notes((s, p.recorded_at) for s, p in check.payloads.items()),
+        ),
         story=_story(packet, check, verdict) if holds else (),
+        recorded=tuple((s, p.recorded_at) for s, p in check.payloads.items()),
+        attested=tuple(check.ring.attested),
+        last_event=max(
+            (s for s, p in check.payloads.items() if p.repair_order is not None),
+            default=None,
+        ),
     )
 
 

@@ -164,8 +164,8 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
 def compare(packet_text: str | bytes, receipt_text: str) -> Comparison:
     """Hold a packet against a receipt; errors as ``receipt_of`` and ``parse_receipt``.
 
-    Roots of different sizes cannot be compared: that the later one extends the
-    earlier takes a consistency proof of the log (RFC 6962 section 2.1.2).
+    A packet of a later checkpoint agrees where it carries the consistency proof (RFC
+    9162 section 2.1.4) that its checkpoint extends the receipt's.
     """
     given = parse_receipt(receipt_text, where="the receipt")
     now = receipt_of(packet_text, where="the packet")
@@ -192,12 +192,22 @@ def compare(packet_text: str | bytes, receipt_text: str) -> Comparison:
             "forked or the receipt altered"
         )
     elif now.size > given.size:
-        later = (
-            f"the packet's checkpoint, of size {now.size}, is later than the "
-            f"receipt's, of size {given.size}: only a consistency proof from the log "
-            "can show that the one extends the other"
-        )
-        unshown = (later,)
+        earlier = {
+            old.size: note.to_base64(old.root)
+            for old in parse_packet(packet_text).earlier
+        }
+        if given.size not in earlier:
+            later = (
+                f"the packet's checkpoint, of size {now.size}, does not reach back to "
+                f"the receipt's, of size {given.size}: ask for a packet made with "
+                "'auditkit packet ORDER --since RECEIPT-FILE'"
+            )
+            unshown = (later,)
+        elif earlier[given.size] != given.root:
+            found.append(
+                f"the log's first {given.size} entries had another root: the log was "
+                "written anew or the receipt altered"
+            )
     return Comparison(tuple(found), unshown)
 
 
@@ -219,8 +229,8 @@ def _statement(old: tuple[str, ...], new: tuple[str, ...]) -> str:
 def disagreements(packet_text: str | bytes, receipt_text: str) -> tuple[str, ...]:
     """Return all that keeps a packet from agreeing with a receipt; empty is agreement.
 
-    A packet of a later checkpoint always gets a line: that it takes a consistency proof
-    to show the rest. ``compare`` tells that line from those that contradict.
+    A packet of a later checkpoint that carries no consistency proof from the receipt's
+    gets a line too. ``compare`` tells that line from those that contradict.
     """
     held = compare(packet_text, receipt_text)
     return held.disagreements + held.unshown

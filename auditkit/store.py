@@ -200,6 +200,12 @@ class Store:
         """Yield the rows of events of one kind."""
         return self._rows("where kind = ?", (kind,))
 
+    def last_log_seq(self) -> int:
+        """Return the sequence number of the log's last event of its own, -1 if none."""
+        query = "select max(seq) from entry where repair_order is null"
+        with _clear_errors(self.path):
+            return _int(self._db.execute(query).fetchone()[0])
+
     def log_rows(self) -> tuple[Row, ...]:
         """Return the rows of the log's own events."""
         return tuple(self._rows("where repair_order is null", ()))

@@ -18,6 +18,7 @@ from auditkit.errors import InputError, VerificationError
 if TYPE_CHECKING:
     from cryptography.x509 import Certificate
     from rfc3161_client import Accuracy, TimeStampResponse
+    from rfc3161_client.tsp import TimeStampTokenInfo
 
 MAX_TOKEN = 64 * 1024
 NONCE_BITS = 64
@@ -78,13 +79,23 @@ def check_answer(token: bytes, text: str, nonce: int) -> datetime:
     """
     answer = _granted(token)
     info = _guarded(lambda: answer.tst_info)
-    if info.message_imprint.message != hashlib.sha256(text.encode()).digest():
-        message = "the time stamp is over another text"
-        raise VerificationError(message, mend=_LATER)
+    _refuse_other(info, text)
     if info.nonce != nonce:
         message = "the time stamp answers another question: its nonce differs"
         raise VerificationError(message, mend="ask again")
     return _utc(info.gen_time)
+
+
+def _refuse_other(info: TimeStampTokenInfo, text: str) -> None:
+    if info.message_imprint.message != hashlib.sha256(text.encode()).digest():
+        message = "the time stamp is over another text"
+        raise VerificationError(message, mend=_LATER)
+
+
+def check_imprint(token: bytes, text: str) -> None:
+    """Return where a stamp is over this text, its signer unknown; raise where not."""
+    answer = _granted(token)
+    _refuse_other(_guarded(lambda: answer.tst_info), text)
 
 
 def verify(
@@ -111,9 +122,7 @@ def verify(
         raise InputError(message, mend=mend) from error
     verifier = VerifierBuilder(roots=trusted, nonce=nonce).build()
     info = _guarded(lambda: answer.tst_info)
-    if info.message_imprint.message != hashlib.sha256(text.encode()).digest():
-        message = "the time stamp is over another text"
-        raise VerificationError(message, mend=_LATER)
+    _refuse_other(info, text)
     _guarded(lambda: verifier.verify_message(answer, text.encode()))
     signer = _guarded(lambda: _signer(answer))
     return Stamped(

@@ -257,6 +257,34 @@ def satisfied(
     return Standing(not problems, checkpoint, by, tuple(problems))
 
 
+def quorum_times(policy: TrustPolicy, checkpoint_note: str) -> tuple[int, int] | None:
+    """Return between which times the quorum cosigned, seconds since 1970.
+
+    At least one witness of any quorum is honest: that is what a quorum means. So the
+    checkpoint existed at the later time, when witnesses in order of their times first
+    make a quorum; and its cosignatures were not known before the earlier one, which the
+    same count from the last witness back gives. None where the quorum is not reached or
+    asks for nobody. Raises VerificationError where a listed witness's line is false.
+    """
+    if policy.quorum == NOBODY:
+        return None
+    by = sorted(_by(policy, checkpoint_note), key=lambda pair: pair[1])
+    complete = _reached(policy, by)
+    if complete is None:
+        return None
+    return _reached(policy, by[::-1]) or 0, complete
+
+
+def _reached(policy: TrustPolicy, by: list[tuple[str, int]]) -> int | None:
+    """Return the time at which names, taken in this order, make the quorum."""
+    names: set[str] = set()
+    for name, at in by:
+        names.add(name)
+        if _witnessed(policy, names):
+            return at
+    return None
+
+
 def _opened(logs: tuple[KnownLog, ...], text: str) -> note.Checkpoint:
     origin = text.partition("\n")[0]
     ours = [log for log in logs if log.origin == origin]

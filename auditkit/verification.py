@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from auditkit.attestation import ATTESTATION, Attested, read_attestation
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import AuditkitError, InputError
 from auditkit.events import LOG_KINDS
@@ -21,12 +22,34 @@ if TYPE_CHECKING:
     from auditkit.note import Checkpoint
 
 
+_SHOWN = 5  # entries that a note names
+
+
 @dataclass(frozen=True, slots=True)
 class LogProblem:
     """One thing that does not hold, at one entry or (None) about the whole."""
 
     seq: int | None
     problem: str
+
+
+def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
+    """Return a note where the times that entries claim go back.
+
+    All are written in one form (UTC, to the millisecond), so the order of the texts is
+    that of the times; a text in another form may be named as well.
+    """
+    back: list[str] = []
+    last = ""
+    for seq, claimed in recorded:
+        if claimed < last:
+            back.append(str(seq))
+        last = claimed
+    if not back:
+        return ()
+    more = ", ..." if len(back) > _SHOWN else ""
+    where = ", ".join(back[:_SHOWN]) + more
+    return (f"the clock went back before entries {where}: these times are claims",)
 
 
 def plural(count: int, one: str, many: str) -> str:
@@ -36,7 +59,13 @@ def plural(count: int, one: str, many: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What was checked and what does not hold."""
+    """What was checked and what does not hold.
+
+    ``recorded`` is when each entry says that it was recorded (RFC 3339, a claim) and
+    ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
+    of a packet's last event; from them ``auditkit.interval``
+    makes ``times``, in words, and ``intervals``, one an entry.
+    """
 
     verified: bool
     entries: int
@@ -45,6 +74,11 @@ class Report:
     problems: tuple[LogProblem, ...]
     notes: tuple[str, ...] = ()
     story: tuple[str, ...] = ()
+    recorded: tuple[tuple[int, str], ...] = ()
+    attested: tuple[Attested, ...] = ()
+    last_event: int | None = None
+    times: tuple[str, ...] = ()
+    intervals: tuple[dict[str, Json], ...] = ()
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""
@@ -63,7 +97,7 @@ class Report:
                 "    next: do not rely on it; keep it as it is, and compare it with a "
                 "backup, a packet or a checkpoint that someone else holds"
             )
-        said += [f"    {line}" for line in self.story]
+        said += [f"    {line}" for line in (*self.story, *self.times)]
         return said + [f"    note: {note}" for note in self.notes]
 
     def with_more(self, problems: Iterable[str], notes: Iterable[str]) -> Report:
@@ -99,6 +133,7 @@ class Report:
             "log_key": self.log_key,
             "problems": problems,
             "notes": list(self.notes),
+            "intervals": list(self.intervals),
         }
 
 
@@ -117,6 +152,8 @@ class KeyRing:
     A signature is judged by whether its key was active at that sequence number:
     enrolled by an earlier entry and revoked by none before it. ``erased`` holds
     what else the log's own events tell: digest of a withheld text -> its erasure.
+    ``attested`` is what outsiders said, ``predecessor`` the log that this one says it
+    continues, ``closed`` the entry after which nothing may follow.
     """
 
     origin: str = ""
@@ -124,6 +161,9 @@ class KeyRing:
     enrolled: dict[str, tuple[str, PublicKey, int]] = field(default_factory=dict)
     revoked: dict[str, int] = field(default_factory=dict)
     erased: dict[str, Erasure] = field(default_factory=dict)
+    attested: list[Attested] = field(default_factory=list)
+    predecessor: Mapping[str, Json] = field(default_factory=dict)
+    closed: int | None = None
 
     def signer(self, payload: Payload) -> PublicKey:
         """Return the key that must have signed ``payload``.
@@ -134,6 +174,9 @@ class KeyRing:
             return self._opening_key(payload)
         if self.log_key is None:
             message = "no entry before it opens the log"
+            raise InputError(message)
+        if self.closed is not None and payload.seq > self.closed:
+            message = f"the log was closed by entry {self.closed}"
             raise InputError(message)
         if payload.by == LOG_SIGNER:
             if payload.key != self.log_key.thumbprint:
@@ -180,6 +223,12 @@ class KeyRing:
                 raise InputError(message)
             self.origin = payload.log
             self.log_key = PublicKey.from_x(str(event.get("log_key", "")))
+            before = event.get("predecessor")
+            self.predecessor = before if isinstance(before, dict) else {}
+        elif kind == ATTESTATION:
+            self.attested.append(read_attestation(event, payload.log, payload.seq))
+        elif kind == "log_closed":
+            self.closed = payload.seq
         elif kind == "person_enrolled":
             self._enrol(payload)
         elif kind == "key_revoked":
@@ -217,6 +266,33 @@ class KeyRing:
                 message = "it does not say which text was erased"
                 raise InputError(message)
             self.erased.setdefault(digest, Erasure(payload.seq, path))
+
+    def continues(self) -> tuple[str, ...]:
+        """Return, as a note, which log this one says it continues, and why."""
+        if not self.predecessor:
+            return ()
+        said = {name: str(value) for name, value in self.predecessor.items()}
+        lost = (
+            "; entries that the other log had signed after those are lost"
+            if "lost_checkpoint" in said
+            else ""
+        )
+        size = said.get("checkpoint", "").split("\n")[1:2]
+        return (
+            (
+                f"this log says that it continues {said.get('origin')} after its "
+                f"first {''.join(size)} entries: {said.get('reason')}{lost}"
+            ),
+        )
+
+    def may_sign(self, person: str, key: PublicKey) -> bool:
+        """Return whether a key is enrolled for a person and not revoked."""
+        enrolled = self.enrolled.get(key.thumbprint)
+        return (
+            enrolled is not None
+            and enrolled[0] == person
+            and key.thumbprint not in self.revoked
+        )
 
     def active(self, person: str) -> PublicKey | None:
         """Return the key last enrolled for ``person`` and not revoked."""

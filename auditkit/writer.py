@@ -45,6 +45,7 @@ class Writer:
 
     def __init__(self, store: Store, origin: str, clock: Clock) -> None:
         self.rows: list[Row] = []
+        self.checkpoint_note = ""
         self._store = store
         self._origin = origin
         self._clock = clock
@@ -96,6 +97,5 @@ class Writer:
         self.flush()
         root = tree.root(self._store.leaves())
         checkpoint = note.Checkpoint(self._origin, self._size, root)
-        self._store.add_checkpoint(
-            self._size, note.sign_checkpoint(checkpoint, log_key)
-        )
+        self.checkpoint_note = note.sign_checkpoint(checkpoint, log_key)
+        self._store.add_checkpoint(self._size, self.checkpoint_note)

@@ -7,10 +7,11 @@ import sys
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
-from web_corpus import LOG, Forge
+from web_corpus import LOG, ORIGIN, Forge, pad64
 
 from auditkit.errors import InputError
 from auditkit.packet import verify_packet
+from auditkit.tree import root
 
 
 @pytest.fixture
@@ -49,13 +50,34 @@ def test_expected_key(packet):
     assert problems(packet, expect_key="A" * 43) != []
 
 
+def test_every_earlier_root_is_proven():
+    """RFC 9162 2.1.4: no proof leads from another root, nor from another size."""
+    forge = Forge().enrol().work().work().verdict()
+    whole = forge.packet(earlier=[1, 2, 3, 4])
+    assert problems(whole) == []
+    for index in range(4):
+        content = json.loads(whole)
+        content["earlier"][index]["root"] = "A" * 43 + "="
+        (told,) = problems(json.dumps(content, ensure_ascii=False, indent=1) + "\n")
+        assert told.startswith(f"the earlier size {index + 1}: ")
+    leaves = [signed.leaf for signed in forge.made]
+    for size in (1, 2, 3, 4):
+        true = forge.sign_note(f"{ORIGIN}\n{size}\n{pad64(root(leaves[:size]))}\n")
+        assert problems(whole, trust=true) == []
+        false = forge.sign_note(f"{ORIGIN}\n{size}\n{pad64(root(leaves[:1] * size))}\n")
+        if size > 1:
+            assert "the log was forked" in problems(whole, trust=false)[0]
+
+
 def test_trusted_checkpoint(closed, packet, catalogue):
     assert problems(packet, trust=closed.checkpoint()) == []
     record = small_record("RO-3")
     closed.record(
         record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="t"
     )
-    assert "only the log itself" in problems(packet, trust=closed.checkpoint())[0]
+    assert (
+        "ask for a packet made since" in problems(packet, trust=closed.checkpoint())[0]
+    )
 
 
 def edited(packet, edit):

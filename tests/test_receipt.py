@@ -1,6 +1,7 @@
 """What the customer keeps at the hand-over is held against a packet shown later."""
 
 import builtins
+import base64
 import dataclasses
 import io
 import json
@@ -152,7 +153,8 @@ def test_a_packet_that_does_not_verify_makes_no_receipt_and_is_held_against_none
         ({"root": "A" * 43 + "="}, "different roots: the log was forked"),
         ({"statement": ("Repair order RO-1 is proven.",)}, "differs at its line 1"),
         ({"size": 9}, "is earlier than the receipt's, of size 9"),
-        ({"size": 7}, "only a consistency proof"),
+        ({"size": 7}, "does not reach back to the receipt's, of size 7"),
+        ({"size": 5, "root": "A" * 43 + "="}, "first 5 entries had another root"),
     ],
 )
 def test_each_disagreement_is_told_alone(packet, receipt, change, said):
@@ -167,15 +169,33 @@ def test_a_shortened_statement_disagrees_at_the_missing_line(packet, receipt):
     assert f"line {len(receipt.statement)}: the receipt says no such line" in line
 
 
-def test_a_later_packet_is_held_to_its_statement_and_no_further(
-    closed, text, catalogue
-):
+def test_a_later_packet_agrees_where_it_reaches_back(closed, text, catalogue):
     close_another(closed, catalogue)
     held = compare(closed.packet("RO-1"), text)
     assert held.disagreements == ()
     (line,) = held.unshown
-    assert "only a consistency proof" in line
+    assert "ask for a packet made with 'auditkit packet ORDER --since" in line
     assert disagreements(closed.packet("RO-1"), text) == (line,)
+    since = [
+        (given.size, base64.b64decode(given.root)) for given in [parse_receipt(text)]
+    ]
+    assert disagreements(closed.packet("RO-1", since=since), text) == ()
+
+
+def test_a_receipt_of_the_day_of_closing_needs_no_further_word(closed, catalogue):
+    """The packet reaches back by itself to the checkpoint of each closing."""
+    close_another(closed, catalogue, "RO-4")
+    text = format_receipt(receipt_of(closed.packet("RO-4")))
+    close_another(closed, catalogue, "RO-5")
+    assert disagreements(closed.packet("RO-4"), text) == ()
+
+
+def test_a_packet_cannot_reach_back_to_another_history(closed, text):
+    given = parse_receipt(text)
+    with pytest.raises(VerificationError, match="does not extend the checkpoint of 8"):
+        closed.packet("RO-1", since=[(given.size, bytes(32))])
+    with pytest.raises(VerificationError, match="does not extend"):
+        closed.packet("RO-1", since=[(given.size + 1, base64.b64decode(given.root))])
 
 
 def test_a_log_written_anew_with_the_same_key_is_caught(tmp_path, catalogue):

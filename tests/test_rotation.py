@@ -1,7 +1,7 @@
 """A person's key is replaced in one turn; a run that was stopped is finished."""
 
 import pytest
-from conftest import PASSPHRASE
+from conftest import PASSPHRASE, forced
 
 from auditkit import keystore
 from auditkit.errors import KeyProblem
@@ -27,7 +27,9 @@ def test_the_new_key_signs_and_the_old_one_no_more(closed):
     works(closed, new)
     report = closed.verify(trust=before)
     assert report.verified, report.problems
-    works(closed, old)  # a program that kept the old key open: found by whoever looks
+    with pytest.raises(KeyProblem, match="no active key of 'owner'"):
+        works(closed, old)  # a program that kept the old key open
+    forced(closed, "RO-9", [{**NOTE, "by": "owner"}], "owner", old)
     (problem,) = closed.verify().problems
     assert "was revoked by entry" in problem.problem
 

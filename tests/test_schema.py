@@ -24,6 +24,19 @@ Q = {"value": "1.5", "unit": "kPa"}
 TIME = "2026-03-02T09:30:00+01:00"
 HEAD = {"at": TIME, "by": "owner"}
 BY_KIND |= {
+    "attestation": {
+        "kind": "attestation",
+        **HEAD,
+        "checkpoint": "garage.example/log\n1\nAA==\n",
+        "token": "AA==",
+    },
+    "log_closed": {
+        "kind": "log_closed",
+        **HEAD,
+        "successor": "garage.example/log/2",
+        "log_key": "A" * 43,
+        "reason": "a new key",
+    },
     "text_erased": {
         "kind": "text_erased",
         **HEAD,

@@ -5,7 +5,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from conftest import PASSPHRASE, judge, small_record
+from conftest import PASSPHRASE, forced, judge, small_record
 
 from auditkit import note, tree
 from auditkit.entry import LOG_SIGNER, Payload, parse_payload, sign
@@ -187,7 +187,7 @@ def test_entry_signed_by_a_revoked_key(closed):
     signer = closed.signer("owner", PASSPHRASE)
     closed.revoke("owner", reason="lost", passphrase=PASSPHRASE)
     event = small_record().events[1]
-    (seq,) = closed.append("RO-9", [event], person="owner", signer=signer)
+    (seq,) = forced(closed, "RO-9", [event], "owner", signer)
     report = closed.verify()
     assert [p.seq for p in report.problems] == [seq]
     assert "revoked" in report.problems[0].problem

@@ -16,7 +16,7 @@ from auditkit import disclosure, note, tree
 from auditkit.entry import HEADER, Entry
 from auditkit.keys import LOW_ORDER, PrivateKey
 from auditkit.note import Checkpoint
-from auditkit.packet import Packet, format_packet
+from auditkit.packet import Earlier, Packet, format_packet
 from auditkit.strict_json import canonical
 from auditkit.text64 import encode64
 
@@ -182,7 +182,14 @@ class Forge:
         event = {"kind": "verdict", "judged": judged, "statement": statement}
         return self.add(event, **how)
 
-    def packet(self, *, sign=None, edit=None, size=None, log_key=None):
+    def attest(self, size, *, root=None, origin=None, **members):
+        """Add an attestation of the first ``size`` entries so far."""
+        found = tree.root([e.leaf for e in self.made][:size])
+        text = f"{origin or self.origin}\n{size}\n{pad64(root or found)}\n"
+        event = {"kind": "attestation", "checkpoint": self.sign_note(text)}
+        return self.add(event | members, "log", self.log, None)
+
+    def packet(self, *, sign=None, edit=None, size=None, log_key=None, earlier=()):
         """Return the packet's text; ``sign`` makes the checkpoint's note."""
         leaves = [e.leaf for e in self.made]
         point = Checkpoint(self.origin, size or len(leaves), tree.root(leaves))
@@ -199,6 +206,14 @@ class Forge:
                 tuple(STATEMENT),
                 log_key or vkey,
                 checkpoint,
+                tuple(
+                    Earlier(
+                        old,
+                        tree.root(leaves[:old]),
+                        tuple(tree.prove_consistency(leaves, old)),
+                    )
+                    for old in earlier
+                ),
                 tuple(zip(self.made, proofs, strict=True)),
                 tuple(self.disclosures),
             )
@@ -409,7 +424,7 @@ def payloads() -> Iterator[tuple[str, str]]:
         ('"tool":"T"', '"tool":"\\u00e9"'),
         ('"tool":"T"', '"tool":"é\u2028\x7f\ufeff\U0001f527"'),
         ('"tool":"T"', '"tool":"a\\/b"'),
-        ('"tool":"T"', '"tool":"\\u001f\\b\\f\\n\\r\\t\\"\\\\"'),
+        ('"tool":"T"', '"tool":"\\u001f\\b\\f\n\\r\\t\\"\\\\"'),
         ('"tool":"T"', '"tool":"\\u001F"'),
         ('"tool":"T"', '"tool":"\t"'),
         ('"tool":"T"', '"tool":"T","tool":"T"'),
@@ -607,6 +622,92 @@ def proofs() -> Iterator[tuple[str, str]]:
         for _ in range(size):
             forge.work()
         yield f"a tree of {size + 3}", forge.verdict().packet()
+
+
+def earlier() -> Iterator[tuple[str, str]]:
+    """Packets that reach back, rightly and not (RFC 9162 2.1.4.2)."""
+    for size in (1, 2, 3, 4, 7, 8, 12):
+        forge = Forge().enrol()
+        for _ in range(size):
+            forge.work()
+        every = range(1, size + 3)
+        yield f"reaches back over {size + 3}", forge.verdict().packet(earlier=every)
+    whole = plain().packet(earlier=[1, 2, 3, 4])
+
+    def put(index, **members):
+        return edited(whole, lambda content: content["earlier"][index].update(members))
+
+    hashes = [old["path"] for old in json.loads(whole)["earlier"]]
+    for name, members in {
+        "another root": {"root": pad64(bytes(32))},
+        "short root": {"root": pad64(bytes(31))},
+        "url root": {"root": "_" * 43 + "="},
+        "no path": {"path": []},
+        "a step less": {"path": hashes[2][:-1]},
+        "a step more": {"path": [*hashes[2], hashes[2][-1]]},
+        "swapped": {"path": hashes[2][::-1]},
+        "another's": {"path": hashes[1]},
+        "short step": {"path": [pad64(bytes(31))]},
+        "not base64": {"path": ["!"]},
+        "not text": {"path": [1]},
+        "no list": {"path": None},
+        "size text": {"size": "3"},
+        "size true": {"size": True},
+        "size below zero": {"size": -1},
+        "size zero": {"size": 0},
+        "size again": {"size": 2},
+        "size of the packet": {"size": 5},
+        "size beyond": {"size": 6},
+        "size large": {"size": 2**53 - 1},
+        "size too large": {"size": 2**53},
+        "more": {"more": 1},
+    }.items():
+        yield f"earlier: {name}", put(2, **members)
+    for name, change in {
+        "reversed": lambda c: c["earlier"].reverse(),
+        "twice": lambda c: c["earlier"].append(c["earlier"][-1]),
+        "no list": lambda c: c.update(earlier={}),
+        "gone": lambda c: c.pop("earlier"),
+        "no object": lambda c: c.update(earlier=[1]),
+    }.items():
+        yield f"earlier: {name}", edited(whole, change)
+
+
+def log_events() -> Iterator[tuple[str, str]]:
+    """Packets with attestations and a closed log."""
+
+    def told(size=2, earlier=(2,), **members):
+        forge = Forge().enrol().work().attest(size, **members)
+        return forge.verdict().packet(earlier=earlier)
+
+    yield "attested", told()
+    yield "attested, stamped", told(token=pad64(b"token"))
+    yield "attested, not reached back to", told(earlier=())
+    yield "attested, another root", told(root=bytes(32))
+    yield "attested, another log", told(origin="garden.example/log")
+    yield "attested, of itself", told(size=3, earlier=(3,))
+    yield "attested, of later", told(size=4)
+    yield "attested, of nothing", told(size=0)
+    for token in ("A", "A===", "AAAB=", 1, None, [], "__8="):
+        yield f"token {token!r}", told(token=token)
+    for text in ("", 1, None, "x\n\n", "x\n1\n", "x\n1\nAA==\n\nx\n"):
+        yield f"attests {text!r}", told(checkpoint=text)
+    by_owner = Forge().enrol().work()
+    note_text = by_owner.sign_note(f"{ORIGIN}\n1\n{pad64(by_owner.made[0].leaf)}\n")
+    event = {"kind": "attestation", "checkpoint": note_text}
+    by_owner.add(event, order=None)
+    yield "attested by a person", by_owner.verdict().packet(earlier=[1])
+    closing = {"kind": "log_closed", "successor": "s", "log_key": "k", "reason": "r"}
+    forge = Forge().enrol().work().verdict()
+    yield "closed", forge.add(closing, "log", LOG, None).packet()
+    yield "closed twice", forge.add(closing, "log", LOG, None).packet()
+    forge = Forge().enrol().add(closing, "log", LOG, None)
+    yield "closed, and goes on", forge.work().verdict().packet()
+    yield "closed, and enrols", forge.enrol("second", SECOND).packet()
+    yield "closed by a person", Forge().enrol().add(closing, order=None).packet()
+    erased = {"kind": "text_erased", "texts": [], "reason": "r"}
+    forge = Forge().enrol().work().add(erased, "log", LOG, None)
+    yield "an erasure", forge.verdict().packet()
 
 
 def disclosed() -> Iterator[tuple[str, str]]:
@@ -810,6 +911,8 @@ def corpus(ledger_packet: str) -> list[Case]:
         verdicts,
         notes,
         proofs,
+        earlier,
+        log_events,
         disclosed,
         edits,
     ):
@@ -828,4 +931,13 @@ def corpus(ledger_packet: str) -> list[Case]:
     root = forge.sign_note(f"{ORIGIN}\n5\n{pad64(bytes(32))}\n")
     for trust in (checkpoint, longer, forked, root, "", "x", checkpoint + "\n"):
         made.append(Case(f"trusts {trust[:40]!r}", raw, trust=trust))
+    back = plain().packet(earlier=[2, 4]).encode()
+    tops = [tree.root([e.leaf for e in forge.made][:n]) for n in range(6)]
+    for size, top in ((2, 2), (4, 4), (3, 3), (4, 3), (1, 1)):
+        trust = forge.sign_note(f"{ORIGIN}\n{size}\n{pad64(tops[top])}\n")
+        made.append(Case(f"trusts {size} with root {top}", back, trust=trust))
+    elsewhere = Forge(origin="garden.example/log").sign_note(
+        f"garden.example/log\n4\n{pad64(tops[4])}\n"
+    )
+    made.append(Case("trusts another log", back, trust=elsewhere))
     return made

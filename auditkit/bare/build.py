@@ -14,6 +14,7 @@ from importlib.resources import files
 # What auditkit.packet needs, and nothing else: pure Python without dependencies.
 MODULES = (
     "__init__",
+    "attestation",
     "bare/__init__",
     "bare/main",
     "disclosure",

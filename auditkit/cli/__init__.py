@@ -17,6 +17,7 @@ from auditkit.errors import AuditkitError
 
 # name -> (module of auditkit.cli, what --help says)
 COMMANDS = {
+    "attest": ("attest", "Keep in the log what outsiders said of a checkpoint."),
     "bench": ("bench", "Compute one bench test with its uncertainty."),
     "capture": ("capture", "Read a vehicle over CAN, or a CAN log file."),
     "check": ("records", "Judge repair records; write nothing."),

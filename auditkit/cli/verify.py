@@ -31,7 +31,15 @@ _HEAD = b"SQLite format 3\x00"
     type=click.Path(path_type=Path),
     metavar="POLICY-FILE",
     help="Whose cosignatures you want (C2SP tlog-policy): on the checkpoint of "
-    "--trust, else on the packet's own.",
+    "--trust, else on one that the packet or log keeps.",
+)
+@click.option(
+    "--roots",
+    "roots_file",
+    type=click.Path(path_type=Path),
+    metavar="PEM-FILE",
+    help="Root certificates of the time stamp authorities that you trust: their stamps "
+    "say when entries were recorded.",
 )
 @click.option(
     "--receipt",
@@ -51,6 +59,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     path: Path,
     trust_file: Path | None,
     policy_file: Path | None,
+    roots_file: Path | None,
     receipt_file: Path | None,
     key: str | None,
     skip_signatures: bool,  # noqa: FBT001  click passes it by name
@@ -74,9 +83,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         report = verify_packet(
             text.encode(), where=str(path), expect_key=key, trust=trust
         )
-    if policy_file is not None:
-        note = trust or _own_checkpoint(path)
-        report = _witnessed(report, policy_file, note)
+    report = _heard(report, path, trust, policy_file, roots_file)
     if receipt_file is not None:
         report = _with_receipt(report, path, receipt_file)
     if form == "json":
@@ -104,26 +111,34 @@ def _with_receipt(report: Report, path: Path, receipt_file: Path) -> Report:
     return report.with_more(disagreements, found.unshown)
 
 
-def _own_checkpoint(path: Path) -> str:
-    """Return the checkpoint that a packet carries."""
-    if _is_log(path):
-        message = "a log's own checkpoint carries no cosignatures"
-        mend = "give a cosigned checkpoint with --trust"
-        raise InputError(message, where="--witnesses", mend=mend)
-    return parse_packet(common.read(path), where=str(path)).checkpoint
+def _heard(
+    report: Report,
+    path: Path,
+    trust: str | None,
+    policy_file: Path | None,
+    roots_file: Path | None,
+) -> Report:
+    """Return the report with what outsiders say: who witnessed, and since when."""
+    from auditkit import interval, outsiders
+    from auditkit.attestation import Attested
+    from auditkit.trust_policy import parse_trust_policy
 
-
-def _witnessed(report: Report, policy_file: Path, note: str) -> Report:
-    """Return the report with what a reviewer's witnesses say of a checkpoint."""
-    from auditkit.trust_policy import parse_trust_policy, satisfied
-
-    policy = parse_trust_policy(common.read(policy_file), where=str(policy_file))
-    standing = satisfied(policy, note)
-    by = ", ".join(name for name, _ in standing.by) or "nobody"
-    return report.with_more(
-        (f"witnesses: {text}" for text in standing.problems),
-        [f"cosigned by {by}; wanted: {policy.wanted()}"],
-    )
+    if policy_file is None and roots_file is None:
+        return report
+    attested = list(report.attested)
+    if report.checkpoint is not None and not _is_log(path):
+        own = parse_packet(common.read(path), where=str(path)).checkpoint
+        attested.append(Attested(None, own, report.checkpoint))
+    policy = None
+    if policy_file is not None:
+        policy = parse_trust_policy(common.read(policy_file), where=str(policy_file))
+        report = outsiders.witnessed(report, policy, attested, trust)
+    roots = None if roots_file is None else common.read(roots_file)
+    try:
+        heard = outsiders.hear(attested, policy=policy, roots=roots)
+    except InputError as error:
+        raise error.at(str(roots_file)) from error
+    return interval.timed(report, heard)
 
 
 def _is_log(path: Path) -> bool:

@@ -1,10 +1,16 @@
 /** The keys that the log itself says may sign, as its entries are walked. */
 
-import { keyFromX, quoted } from "./note.js";
-import { Refusal } from "./text.js";
+import { keyFromX, parseCheckpoint, quoted, splitNote } from "./note.js";
+import { Refusal, decodePadded } from "./text.js";
 
 const LOG_SIGNER = "log";
-const LOG_KINDS = new Set(["log_opened", "person_enrolled", "key_revoked"]);
+const LOG_KINDS = new Set([
+  "attestation",
+  "key_revoked",
+  "log_closed",
+  "log_opened",
+  "person_enrolled",
+]);
 
 /** A value of JSON as auditkit's own report writes it in a line of text. */
 function shown(value) {
@@ -36,12 +42,17 @@ class KeyRing {
     this.logKey = null;
     this.enrolled = new Map();
     this.revoked = new Map();
+    this.attested = [];
+    this.closed = null;
   }
 
   /** The key that must have signed the payload. */
   signer(payload) {
     if (payload.seq === 0 && this.logKey === null) return this.openingKey(payload);
     if (this.logKey === null) throw new Refusal("no entry before it opens the log");
+    if (this.closed !== null && payload.seq > this.closed) {
+      throw new Refusal(`the log was closed by entry ${this.closed}`);
+    }
     if (payload.by === LOG_SIGNER) {
       if (payload.key !== this.logKey.thumbprint) {
         throw new Refusal(`key ${payload.key} is not the log's key`);
@@ -82,6 +93,8 @@ class KeyRing {
       throw new Refusal(`a ${kind} entry must be signed by the log's key`);
     }
     if (kind === "log_opened") this.open(payload);
+    else if (kind === "attestation") this.attest(payload);
+    else if (kind === "log_closed") this.closed = payload.seq;
     else if (kind === "person_enrolled") this.enrol(payload);
     else this.revoke(payload);
   }
@@ -93,6 +106,21 @@ class KeyRing {
     }
     this.origin = payload.log;
     this.logKey = keyFromX(member(payload.event, "log_key"));
+  }
+
+  attest(payload) {
+    const text = payload.event.get("checkpoint");
+    const token = payload.event.get("token") ?? null;
+    if (typeof text !== "string" || (token !== null && typeof token !== "string")) {
+      throw new Refusal("it attests no checkpoint");
+    }
+    const { origin, size, root } = parseCheckpoint(splitNote(text).text);
+    if (origin !== payload.log || size <= 0n || size > BigInt(payload.seq)) {
+      const message = "it attests a checkpoint of another log or of later entries";
+      throw new Refusal(message);
+    }
+    if (token !== null) decodePadded(token);
+    this.attested.push({ seq: payload.seq, size, root });
   }
 
   enrol(payload) {

@@ -216,12 +216,56 @@ function verifyInclusion(leaf, index, size, path, root) {
   }
 }
 
+/** Returns where the new tree extends the old one (RFC 9162 2.1.4.2); BigInts. */
+function verifyConsistency(before, after, oldRoot, newRoot, proof) {
+  if (!(before > 0n && before <= after)) {
+    throw new Refusal(`a tree of ${after} cannot extend a tree of ${before}`);
+  }
+  if (before === after) {
+    if (proof.length > 0 || !sameBytes(oldRoot, newRoot)) {
+      throw new Refusal("two trees of one size have different roots");
+    }
+    return;
+  }
+  const path = (before & (before - 1n)) === 0n ? [oldRoot, ...proof] : proof;
+  if (path.length === 0) throw new Refusal("the consistency proof is empty");
+  let first = before - 1n;
+  let last = after - 1n;
+  while (first & 1n) {
+    first >>= 1n;
+    last >>= 1n;
+  }
+  let was = path[0];
+  let found = path[0];
+  for (const step of path.slice(1)) {
+    if (last === 0n) throw new Refusal("the consistency proof is too long");
+    if (first & 1n || first === last) {
+      was = nodeHash(step, was);
+      found = nodeHash(step, found);
+      while (!(first & 1n) && first) {
+        first >>= 1n;
+        last >>= 1n;
+      }
+    } else {
+      found = nodeHash(found, step);
+    }
+    first >>= 1n;
+    last >>= 1n;
+  }
+  if (last || !sameBytes(was, oldRoot) || !sameBytes(found, newRoot)) {
+    throw new Refusal("the newer tree does not extend the older one");
+  }
+}
+
 export {
   keyFromX,
   leafHash,
   openCheckpoint,
+  parseCheckpoint,
   parseProof,
   parseVkey,
   quoted,
+  splitNote,
+  verifyConsistency,
   verifyInclusion,
 };

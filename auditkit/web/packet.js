@@ -1,21 +1,24 @@
 /** A packet and its payloads as read: nothing in them is verified here. */
 
 import { parseCanonical, parse, readText } from "./strict.js";
-import { Refusal, decode64, isBroken, utf8 } from "./text.js";
+import { Refusal, decode64, decodePadded, isBroken, utf8 } from "./text.js";
 
 const PACKET_FORMAT = "auditkit/packet@1";
 const ENTRY_FORMAT = "auditkit/entry@1";
 const MAX_PACKET = 32 * 1024 * 1024;
 const MAX_ENTRY = 65535;
+const HASH_BYTES = 32;
 const MEMBERS = [
   "format",
   "repair_order",
   "statement",
   "log_key",
   "checkpoint",
+  "earlier",
   "entries",
   "disclosures",
 ];
+const EARLIER_MEMBERS = ["size", "root", "path"];
 const ENTRY_MEMBERS = ["seq", "header", "payload", "signature", "proof"];
 const PAYLOAD_MEMBERS = [
   "_sd_alg",
@@ -49,11 +52,22 @@ function list(value) {
   return value;
 }
 
-function number(value, least) {
+function number(value, least, what = "a sequence number") {
   if (typeof value !== "number" || value < least) {
-    throw new Refusal("a sequence number is not a count");
+    throw new Refusal(`${what} is not a count`);
   }
   return value;
+}
+
+function earlier(item) {
+  exactly(item, EARLIER_MEMBERS);
+  const size = number(item.get("size"), 0, "a size");
+  const root = decodePadded(text(item.get("root")));
+  const path = list(item.get("path")).map((step) => decodePadded(text(step)));
+  if ([root, ...path].some((hash) => hash.length !== HASH_BYTES)) {
+    throw new Refusal("a root or a step of a path is not a SHA-256 hash");
+  }
+  return { size: BigInt(size), root, path };
 }
 
 function entry(item) {
@@ -89,6 +103,7 @@ function whole(value) {
     statement: list(value.get("statement")).map(text),
     logKey: text(value.get("log_key")),
     checkpoint: text(value.get("checkpoint")),
+    earlier: list(value.get("earlier")).map(earlier),
     entries: list(value.get("entries")).map(entry),
     disclosures: list(value.get("disclosures")).map(disclosure),
   };

@@ -12,6 +12,7 @@ import {
   parseProof,
   parseVkey,
   quoted,
+  verifyConsistency,
   verifyInclusion,
 } from "./note.js";
 import { parsePacket, parsePayload } from "./packet.js";
@@ -60,6 +61,7 @@ class Check {
     this.ring = new KeyRing();
     this.payloads = new Map();
     this.revealed = new Map();
+    this.roots = new Map();
   }
 
   add(seq, problem) {
@@ -76,6 +78,7 @@ class Check {
           const of = `of another log, ${quoted(opened.origin)}`;
           this.add(null, `the checkpoint is ${of}`);
         }
+        this.roots.set(opened.size, hex(opened.root));
         return { key, checkpoint: opened };
       },
       (message) => {
@@ -83,6 +86,34 @@ class Check {
         return null;
       },
     );
+  }
+
+  /** The checkpoint extends every earlier tree that the packet names. */
+  async earlier({ size, root }) {
+    let last = 0n;
+    for (const old of this.packet.earlier) {
+      if (!(last < old.size && old.size < size)) {
+        this.add(null, "the earlier sizes are not in order below the packet's");
+        return;
+      }
+      last = old.size;
+      await orRefused(
+        () => {
+          verifyConsistency(old.size, size, old.root, root, old.path);
+          this.roots.set(old.size, hex(old.root));
+        },
+        (message) => this.add(null, `the earlier size ${old.size}: ${message}`),
+      );
+    }
+  }
+
+  /** What outsiders attested is of this very log. */
+  attested() {
+    for (const { seq, size, root } of this.ring.attested) {
+      if (this.roots.get(size) !== hex(root)) {
+        this.add(seq, "the packet does not extend the checkpoint that it attests");
+      }
+    }
   }
 
   /** Signatures are checked side by side; only an event about keys is waited for. */
@@ -211,11 +242,18 @@ class Check {
       },
     );
     if (theirs === null) return;
-    if (theirs.size !== ours.size) {
-      const sizes = `of size ${theirs.size}, the packet's of ${ours.size}`;
-      const why = "only the log itself can show that one extends the other";
-      this.add(null, `the trusted checkpoint is ${sizes}: ${why}`);
-    } else if (theirs.origin !== ours.origin || hex(theirs.root) !== hex(ours.root)) {
+    if (theirs.origin !== ours.origin) {
+      const of = `of another log, ${quoted(theirs.origin)}`;
+      this.add(null, `the trusted checkpoint is ${of}`);
+    } else if (!this.roots.has(theirs.size)) {
+      const sizes = `of size ${theirs.size}, and the packet's, of size ${ours.size},`;
+      const ask =
+        theirs.size > ours.size
+          ? "ask for a packet made since"
+          : "ask for one made with 'auditkit packet ORDER --since FILE'";
+      const told = `the trusted checkpoint is ${sizes} does not reach back to it: ${ask}`;
+      this.add(null, told);
+    } else if (this.roots.get(theirs.size) !== hex(theirs.root)) {
       const forked = "the trusted checkpoint has another root: the log was forked";
       this.add(null, forked);
     }
@@ -249,7 +287,9 @@ async function verifyPacket(input, options = {}) {
   const check = new Check(packet, signatures);
   const opened = await check.keyAndCheckpoint();
   if (opened !== null) {
+    await check.earlier(opened.checkpoint);
     await check.entries(opened, progress);
+    check.attested();
     check.verdict();
     await check.disclosures();
     if (trust !== null) await check.trusted(trust, opened);

@@ -1,0 +1,105 @@
+"""What a reader's own trust makes of attestations: bounds in time, and standing.
+
+A reader names the witnesses to believe (C2SP tlog-policy) or the roots of time stamp
+authorities (RFC 3161). Attestations by anybody else bound nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+
+from auditkit import timestamp, trust_policy
+from auditkit.attestation import Attested
+from auditkit.errors import VerificationError
+from auditkit.interval import Bound, Heard
+from auditkit.trust_policy import TrustPolicy
+from auditkit.verification import LogProblem, Report
+
+_LAST_SECOND = 253_402_300_799  # 9999-12-31T23:59:59Z, the last that datetime holds
+
+
+def hear(
+    attested: Sequence[Attested],
+    *,
+    policy: TrustPolicy | None = None,
+    roots: bytes | None = None,
+) -> Heard:
+    """Return what attestations prove to a reader of this trust.
+
+    ``roots`` are certificates in PEM. Raises InputError where they cannot be read, or
+    where a time stamp is to be checked and the library for it is missing.
+    """
+    bounds: list[Bound] = []
+    problems: list[LogProblem] = []
+    passed: list[int | None] = []
+    for found in attested:
+        try:
+            cosigned = None if policy is None else _cosigned(found, policy)
+        except VerificationError as error:
+            problems.append(LogProblem(found.seq, error.message))
+            cosigned = None
+        stamped = None
+        if roots is not None and found.token is not None:
+            try:
+                stamped = _stamped(found, found.token, roots)
+            except VerificationError:
+                passed.append(found.seq)
+        bounds += [bound for bound in (cosigned, stamped) if bound is not None]
+    notes = [
+        f"the time stamp that entry {seq} keeps is of no authority that you trust, "
+        "or does not fit"
+        for seq in passed
+    ]
+    return Heard(tuple(bounds), tuple(problems), tuple(notes))
+
+
+def _cosigned(found: Attested, policy: TrustPolicy) -> Bound | None:
+    times = trust_policy.quorum_times(policy, found.text)
+    if times is None:
+        return None
+    earliest, latest = (
+        datetime.fromtimestamp(min(at, _LAST_SECOND), UTC) for at in times
+    )
+    return Bound(found.checkpoint.size, earliest, latest, "witnesses", found.seq)
+
+
+def _stamped(found: Attested, token: bytes, roots: bytes) -> Bound:
+    stamp = timestamp.verify(token, found.text, roots)
+    return Bound(
+        found.checkpoint.size,
+        stamp.at - (stamp.before - stamp.at),
+        stamp.before,
+        f"time stamp of {stamp.authority}",
+        found.seq,
+    )
+
+
+def witnessed(
+    report: Report,
+    policy: TrustPolicy,
+    attested: Sequence[Attested],
+    trust: str | None = None,
+) -> Report:
+    """Return the report with whether the witnesses that a reader wants know it.
+
+    What they have to know is ``trust``, a checkpoint's text, where it is given; else a
+    checkpoint among ``attested`` that covers a packet's last event, or any of a log's.
+    """
+    texts = [trust] if trust is not None else [f.text for f in reversed(attested)]
+    standings = [trust_policy.satisfied(policy, text) for text in texts]
+    good = [s for s in standings if s.satisfied and s.checkpoint is not None]
+    wanted = f"wanted: {policy.wanted()}"
+    if not good:
+        problems = standings[0].problems if standings else (f"nobody spoke; {wanted}",)
+        return report.with_more((f"witnesses: {text}" for text in problems), ())
+    size, by = max(
+        ((s.checkpoint.size, s.by) for s in good if s.checkpoint), key=lambda p: p[0]
+    )
+    names = ", ".join(name for name, _ in by) or "nobody"
+    said = f"the first {size} entries are cosigned by {names}; {wanted}"
+    last = report.last_event
+    if trust is None and last is not None and last >= size:
+        late = f"witnesses: entry {last} is newer than what they know; {said}"
+        return report.with_more([late], ())
+    return report.with_more((), [said])

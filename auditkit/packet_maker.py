@@ -1,0 +1,137 @@
+"""What goes into the packet of one repair order: chosen from the log, then proven."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from auditkit import disclosure, note, packet
+from auditkit import entry as entries
+from auditkit.attestation import Attested
+from auditkit.entry import Entry
+from auditkit.errors import InputError, LogError, VerificationError
+from auditkit.keys import PublicKey
+from auditkit.store import Row, Store
+from auditkit.tree import root
+from auditkit.verification import KeyRing
+
+_NOT_CARRIED = {"text_erased", "attestation"}
+
+
+def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
+    store: Store,
+    ring: KeyRing,
+    log_key: PublicKey,
+    order_id: str,
+    statement: Sequence[str],
+    *,
+    reveal: Sequence[str] = (),
+    since: Sequence[tuple[int, bytes]] = (),
+) -> str:
+    """Return the text of a closed order's packet against the newest checkpoint.
+
+    ``since`` are size and root of checkpoints that the reader holds: the packet then
+    carries the proof that its own extends them. Raises VerificationError where that is
+    not so: the log was written anew since.
+    """
+    kept = store.checkpoints()
+    if not kept:
+        message = "the log holds no checkpoint"
+        raise LogError(message, where=str(store.path), mend="restore it")
+    text = kept[-1][1]
+    size = note.open_checkpoint(text, log_key).size
+    leaves = store.leaves()[:size]
+    own = [row.entry for row in store.order_rows(order_id) if row.entry.seq < size]
+    attested = _attested([signed.seq for signed in own], ring.attested, size)
+    chosen = [*own, *_of_the_log(store.log_rows(), attested, size)]
+    chosen.sort(key=lambda signed: signed.seq)
+    earlier = {found.checkpoint.size for found in attested}
+    earlier |= _closings(store, order_id, [old for old, _ in kept])
+    for old, expected in since:
+        if old > size or root(leaves[:old]) != expected:
+            message = (
+                f"the log does not extend the checkpoint of {old} entries that the "
+                "reader holds"
+            )
+            mend = f"run 'auditkit verify {store.path}' with it as --trust"
+            raise VerificationError(message, where=str(store.path), mend=mend)
+        earlier.add(old)
+    made = packet.build_packet(
+        order_id,
+        chosen,
+        leaves,
+        text,
+        log_key,
+        _revealed(store, chosen, reveal),
+        statement,
+        earlier - {size},
+    )
+    return packet.format_packet(made)
+
+
+def _of_the_log(
+    rows: Iterable[Row], attested: Sequence[Attested], size: int
+) -> list[Entry]:
+    """Return who may sign, and the attestations of use to this order's reader.
+
+    What was erased, of this order or another, is no business of its reader.
+    """
+    wanted = {found.seq for found in attested}
+    return [
+        row.entry
+        for row in rows
+        if row.entry.seq < size
+        and (row.kind not in _NOT_CARRIED or row.entry.seq in wanted)
+    ]
+
+
+def _attested(
+    seqs: Sequence[int], attested: Iterable[Attested], size: int
+) -> list[Attested]:
+    """Return, for each entry, the attestations nearest before and after it.
+
+    Those with a time stamp and those without are chosen apart, since a reader may
+    believe the one kind only.
+    """
+    chosen: dict[int, Attested] = {}
+    usable = [a for a in attested if a.seq is not None and a.seq < size]
+    for kind in (True, False):
+        alike = [a for a in usable if (a.token is not None) is kind]
+        for seq in seqs:
+            before = [a for a in alike if a.seq is not None and a.seq < seq][-1:]
+            after = [a for a in alike if a.checkpoint.size > seq][:1]
+            for found in (*before, *after):
+                if found.seq is not None:
+                    chosen[found.seq] = found
+    return [chosen[seq] for seq in sorted(chosen)]
+
+
+def _closings(store: Store, order_id: str, sizes: Sequence[int]) -> set[int]:
+    """Return the sizes of the checkpoints made when the order was closed.
+
+    Those are what a receipt handed out then names.
+    """
+    closed = [
+        row.entry.seq for row in store.order_rows(order_id) if row.kind == "verdict"
+    ]
+    first = (next((size for size in sizes if size > seq), None) for seq in closed)
+    return {size for size in first if size is not None}
+
+
+def _revealed(
+    store: Store, chosen: Sequence[Entry], reveal: Sequence[str]
+) -> list[tuple[int, str]]:
+    given: list[tuple[int, str]] = []
+    unused = set(reveal) - {"*"}
+    for signed in chosen:
+        for seq, _, text in store.disclosures(signed.seq):
+            if disclosure.is_decoy(text):
+                continue
+            event = entries.parse_payload(signed.payload).event
+            path = disclosure.path_of(event, text)
+            if "*" in reveal or path in reveal:
+                given.append((seq, text))
+                unused.discard(path)
+    if unused:
+        message = f"nothing is withheld at {', '.join(sorted(unused))}"
+        raise InputError(message, mend="see the paths with 'auditkit show'")
+    return given
