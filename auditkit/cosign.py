@@ -4,7 +4,7 @@ A witness's Ed25519 cosignature says that at a time the checkpoint was the large
 that it had seen of this log, and that it extended every earlier one. It stands as one
 more signature line below the checkpoint. The message does not name the witness, so a
 witness has a key of its own that signs nothing else. The ML-DSA-44 form of the
-specification is not read here: its lines are passed over as of unknown keys.
+specification is ``auditkit.mldsa``; its lines are read here for witnesses known so.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from auditkit import mldsa
 from auditkit.errors import InputError, VerificationError
-from auditkit.keys import SIGNATURE_BYTES, PrivateKey, PublicKey
+from auditkit.keys import SIGNATURE_BYTES, PublicKey, SigningKey
 from auditkit.note import (
     check_name,
     from_base64,
@@ -50,6 +51,22 @@ class Cosigner:
             f"{self.name}+{self.key_id.hex()}+{to_base64(COSIGNATURE + self.key.raw)}"
         )
 
+    def verified(self, blob: bytes, text: str) -> int:
+        """Return the time of a cosignature that fits; raise where it does not."""
+        at = int.from_bytes(blob[_ID_BYTES : _ID_BYTES + _TIME_BYTES], "big")
+        if len(blob) != _BLOB_BYTES or at > MAX_TIME:
+            message = f"the cosignature of {self.name} is malformed"
+            raise VerificationError(message)
+        try:
+            self.key.verify(blob[-SIGNATURE_BYTES:], signed_message(text, at))
+        except VerificationError as error:
+            message = f"the cosignature of {self.name} does not fit the checkpoint"
+            raise VerificationError(message) from error
+        return at
+
+
+AnyCosigner = Cosigner | mldsa.Cosigner
+
 
 @dataclass(frozen=True, slots=True)
 class Cosignature:
@@ -58,7 +75,7 @@ class Cosignature:
     ``at`` is in seconds since 1970-01-01T00:00:00Z (POSIX).
     """
 
-    cosigner: Cosigner
+    cosigner: AnyCosigner
     at: int
 
 
@@ -66,6 +83,15 @@ def make_cosigner(name: str, key: PublicKey) -> Cosigner:
     """Return the witness of this name and key; refuse an unfit name."""
     check_name(name)
     return Cosigner(name, key)
+
+
+def parse_witness(text: str) -> AnyCosigner:
+    """Return the witness that a verifier key of type 04 or 06 names."""
+    try:
+        kind = from_base64(text.split("+", 2)[-1])[:1]
+    except VerificationError:
+        kind = b""  # parse_vkey says what is wrong
+    return mldsa.parse_vkey(text) if kind == mldsa.COSIGNATURE else parse_vkey(text)
 
 
 def parse_vkey(text: str) -> Cosigner:
@@ -100,7 +126,7 @@ def signed_message(text: str, at: int) -> bytes:
     return f"cosignature/v1\ntime {at}\n{text}".encode()
 
 
-def cosign(text: str, name: str, key: PrivateKey, at: int) -> str:
+def cosign(text: str, name: str, key: SigningKey, at: int) -> str:
     """Return the cosignature line of a checkpoint's text, with its line end.
 
     The caller has checked that the checkpoint extends every one cosigned before.
@@ -112,7 +138,7 @@ def cosign(text: str, name: str, key: PrivateKey, at: int) -> str:
     return f"\u2014 {name} {to_base64(blob)}\n"
 
 
-def cosignatures(note: str, known: Iterable[Cosigner]) -> tuple[Cosignature, ...]:
+def cosignatures(note: str, known: Iterable[AnyCosigner]) -> tuple[Cosignature, ...]:
     """Return the cosignatures of known witnesses below a checkpoint.
 
     One a witness: the newest that it gave. Lines of unknown keys are passed over; one
@@ -122,13 +148,15 @@ def cosignatures(note: str, known: Iterable[Cosigner]) -> tuple[Cosignature, ...
     text, lines = split_note(note)
     parse_checkpoint(text)
     by_id = {(c.name, c.key_id): c for c in known}
-    found: dict[Cosigner, int] = {}
+    found: dict[AnyCosigner, int] = {}
     for line in lines:
         name, blob = _parts(line)
         cosigner = by_id.get((name, blob[:_ID_BYTES]))
         if cosigner is not None:
-            at = _verified(cosigner, blob, text)
-            found[cosigner] = max(at, found.get(cosigner, 0))
+            at = cosigner.verified(blob, text)
+            # An ML-DSA-44 witness that states 0 does not say "the largest I saw".
+            if at or isinstance(cosigner, Cosigner):
+                found[cosigner] = max(at, found.get(cosigner, 0))
     return tuple(Cosignature(cosigner, at) for cosigner, at in found.items())
 
 
@@ -150,17 +178,3 @@ def _parts(line: str) -> tuple[str, bytes]:
         message = "a line below the checkpoint is no signature"
         raise VerificationError(message)
     return name, from_base64(blob)
-
-
-def _verified(cosigner: Cosigner, blob: bytes, text: str) -> int:
-    """Return the time of a cosignature that fits; raise where it does not."""
-    at = int.from_bytes(blob[_ID_BYTES : _ID_BYTES + _TIME_BYTES], "big")
-    if len(blob) != _BLOB_BYTES or at > MAX_TIME:
-        message = f"the cosignature of {cosigner.name} is malformed"
-        raise VerificationError(message)
-    try:
-        cosigner.key.verify(blob[-SIGNATURE_BYTES:], signed_message(text, at))
-    except VerificationError as error:
-        message = f"the cosignature of {cosigner.name} does not fit the checkpoint"
-        raise VerificationError(message) from error
-    return at

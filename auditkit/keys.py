@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Protocol
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import (
@@ -21,6 +22,8 @@ from auditkit.text64 import decode64, encode64
 
 KEY_BYTES = 32
 SIGNATURE_BYTES = 64
+SHORT = 1024
+"""Bytes of a message whose accepted signature is kept in mind."""
 KDF_ROUNDS = 600_000
 
 # Under these keys one constant signature fits any text, or many: OpenSSL accepts
@@ -53,6 +56,13 @@ def _is_low_order(raw: bytes) -> bool:
 @lru_cache(maxsize=1024)
 def _public(raw: bytes) -> Ed25519PublicKey:
     return Ed25519PublicKey.from_public_bytes(raw)
+
+
+# Checkpoints and the entries that enrol keys are short, and come again with every
+# packet of a shop. A signature fits by these three alone; a refusal is never kept.
+@lru_cache(maxsize=1024)
+def _accept_short(raw: bytes, signature: bytes, message: bytes) -> None:
+    _public(raw).verify(signature, message)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +106,10 @@ class PublicKey:
     def verify(self, signature: bytes, message: bytes) -> None:
         """Return where the signature fits (RFC 8032 5.1.7); raise where it does not."""
         try:
-            _public(self.raw).verify(signature, message)
+            if len(message) <= SHORT:
+                _accept_short(self.raw, signature, message)
+            else:
+                _public(self.raw).verify(signature, message)
         except (InvalidSignature, ValueError) as error:
             text = "the signature does not fit the text and the key"
             raise VerificationError(text) from error
@@ -106,6 +119,17 @@ class PublicKey:
 def _thumbprint(raw: bytes) -> str:
     jwk = f'{{"crv":"Ed25519","kty":"OKP","x":"{encode64(raw)}"}}'
     return encode64(hashlib.sha256(jwk.encode()).digest())
+
+
+class SigningKey(Protocol):
+    """Whatever signs with an Ed25519 key: a key file's content, or a token."""
+
+    @property
+    def public(self) -> PublicKey:
+        """The key that its signatures fit."""
+
+    def sign(self, message: bytes) -> bytes:
+        """Return the signature of 64 bytes."""
 
 
 class PrivateKey:

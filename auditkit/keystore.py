@@ -1,19 +1,27 @@
 """Private keys at rest: one encrypted PKCS#12 file a key, in one folder.
 
+A key in a security token has a file of one line instead: where it is.
+
 The folder lies beside the log (``shop.auditlog.keys``), mode 0700, its files
 0600. RFC 7292; the cost of guessing a passphrase is set in ``auditkit.keys``.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 from typing import TYPE_CHECKING
 
-from auditkit.errors import KeyProblem
+from auditkit.errors import AuditkitError, KeyProblem
 from auditkit.keys import PrivateKey, PublicKey
+from auditkit.security_token import TokenKey
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+
+Kept = PrivateKey | TokenKey
+_PLACE = ".pkcs11"  # one line: the RFC 7512 URI of a key in a token
 
 
 def folder_of(log: Path) -> Path:
@@ -21,20 +29,22 @@ def folder_of(log: Path) -> Path:
     return log.with_name(log.name + ".keys")
 
 
-def save(folder: Path, name: str, key: PrivateKey, passphrase: bytes) -> Path:
-    """Write a private key, encrypted; never over an existing file."""
+def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
+    """Write a private key, encrypted; of a token's key, where it is. Never over one."""
     if not passphrase:
         message = "the passphrase is empty"
         raise KeyProblem(message, where=str(folder), mend="give one of some length")
     folder.mkdir(mode=0o700, exist_ok=True)
-    path = folder / f"{name}.p12"
-    data = key.to_pkcs12(passphrase, name)
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError as error:
-        message = "a key lies here already"
+    if has(folder, name):
+        message = f"a key of {name!r} lies here already"
         mend = "move it away if it is no longer used"
-        raise KeyProblem(message, where=str(path), mend=mend) from error
+        raise KeyProblem(message, where=str(folder), mend=mend)
+    if isinstance(key, TokenKey):
+        path, data = folder / f"{name}{_PLACE}", f"{key.uri}\n".encode()
+    else:
+        path = folder / f"{name}.p12"
+        data = key.to_pkcs12(passphrase, name)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(handle, "wb") as file:
         file.write(data)
         file.flush()
@@ -42,8 +52,13 @@ def save(folder: Path, name: str, key: PrivateKey, passphrase: bytes) -> Path:
     return path
 
 
-def load(folder: Path, name: str, passphrase: bytes) -> PrivateKey:
-    """Read a private key; raise KeyProblem where there is none or it stays shut."""
+def load(folder: Path, name: str, passphrase: bytes) -> Kept:
+    """Read a private key; raise KeyProblem where there is none or it stays shut.
+
+    A token's key opens with AUDITKIT_PIN, or else with the passphrase.
+    """
+    if (folder / f"{name}{_PLACE}").is_file():
+        return _in_token(folder / f"{name}{_PLACE}", passphrase)
     path = folder / f"{name}.p12"
     try:
         data = path.read_bytes()
@@ -58,9 +73,22 @@ def load(folder: Path, name: str, passphrase: bytes) -> PrivateKey:
         raise
 
 
+def _in_token(path: Path, passphrase: bytes) -> TokenKey:
+    pin = os.environ.get("AUDITKIT_PIN", "").encode() or passphrase
+    try:
+        uri = path.read_text(encoding="utf-8").removesuffix("\n")
+        return TokenKey.open(uri, pin)
+    except UnicodeDecodeError as error:
+        message = "this is not the one line of a PKCS#11 URI"
+        raise KeyProblem(message, where=str(path), mend="restore it") from error
+    except AuditkitError as error:
+        error.where = str(path)
+        raise
+
+
 def has(folder: Path, name: str) -> bool:
-    """Return whether a private key of this name lies in the folder."""
-    return (folder / f"{name}.p12").is_file()
+    """Return whether a private key of this name lies in the folder, or in a token."""
+    return any((folder / f"{name}{end}").is_file() for end in (".p12", _PLACE))
 
 
 def _waiting(person: str) -> str:
@@ -78,7 +106,11 @@ def waiting(folder: Path, person: str, passphrase: bytes) -> PublicKey:
 def promote(folder: Path, person: str, passphrase: bytes) -> None:
     """Put the waiting key in the place of a person's; keep the old one aside."""
     own = folder / f"{person}.p12"
-    if own.is_file():
+    named = folder / f"{person}{_PLACE}"
+    if named.is_file():  # the token may be lost: it is not asked
+        mark = hashlib.sha256(named.read_bytes()).hexdigest()[:16]
+        named.replace(folder / f"{person}~{mark}{_PLACE}")
+    elif own.is_file():
         old = load(folder, person, passphrase).public.thumbprint
         own.replace(folder / f"{person}~{old}.p12")
     (folder / f"{_waiting(person)}.p12").replace(own)

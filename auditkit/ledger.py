@@ -21,7 +21,7 @@ from auditkit.attestation import attestation_event
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import AuditkitError, InputError, KeyProblem, LogError
 from auditkit.events import Json, RepairOrder
-from auditkit.keys import PrivateKey, PublicKey
+from auditkit.keys import PrivateKey, PublicKey, SigningKey
 from auditkit.log_verify import verify_store
 from auditkit.logged import (
     AlreadyErasedError,
@@ -94,7 +94,7 @@ class Ledger:
         self._store = store
         self._clock = clock
         self._keys = keystore.folder_of(store.path)
-        self._unlocked: dict[tuple[str, bytes], PrivateKey] = {}
+        self._unlocked: dict[tuple[str, bytes], SigningKey] = {}
         self.on_sealed: Callable[[int, str], None] | None = None
         self.ring = KeyRing()
         self.shop = ""
@@ -139,8 +139,8 @@ class Ledger:
         passphrase: bytes,
         origin: str | None = None,
         person: str = "owner",
-        log_key: PrivateKey | None = None,
-        person_key: PrivateKey | None = None,
+        log_key: keystore.Kept | None = None,
+        person_key: keystore.Kept | None = None,
         predecessor: Mapping[str, Json] | None = None,
         clock: Clock = _now,
     ) -> Self:
@@ -347,7 +347,7 @@ class Ledger:
         events: Sequence[Mapping[str, Json]],
         *,
         person: str,
-        signer: PrivateKey,
+        signer: SigningKey,
         policy: Policy = DEFAULT,
     ) -> tuple[int, ...]:
         """Append events that were validated before, in one durable transaction.
@@ -371,7 +371,7 @@ class Ledger:
         order_id: str,
         event: Mapping[str, Json],
         person: str,
-        signer: PrivateKey,
+        signer: SigningKey,
         policy: Policy,
     ) -> int:
         """Seal one event under the policy."""
@@ -388,14 +388,17 @@ class Ledger:
         passphrase: bytes,
         role: str | None = None,
         key: PublicKey | None = None,
+        own: keystore.Kept | None = None,
     ) -> Person:
         """Enrol a person with a new key, or with a public key of their own.
+
+        ``own`` is a private key made elsewhere, in a token; its place is kept.
 
         A person whose earlier key is still active gets the new one beside it;
         revoke the old one to replace it.
         """
         log_key = self._private_log(passphrase)
-        made = None if key is not None else PrivateKey.generate()
+        made = None if key is not None else own or PrivateKey.generate()
         public = key if made is None else made.public
         if public is None:  # pragma: no cover
             message = "no key was given"
@@ -518,7 +521,7 @@ class Ledger:
             raise InputError(message, mend=mend)
         if token is not None:
             timestamp.check_imprint(token, text)
-        elif len(note.split_note(text)[1]) == 1:
+        elif all(f"\u2014 {self.origin} " in line for line in note.split_note(text)[1]):
             message = "nobody but the log itself signed this checkpoint"
             mend = "give one that a witness cosigned, or a time stamp with --stamp"
             raise InputError(message, mend=mend)
@@ -545,7 +548,7 @@ class Ledger:
         self._log_event(event, log_key=own)
         return self._last_log_seq
 
-    def _log_event(self, *events: dict[str, Json], log_key: PrivateKey) -> None:
+    def _log_event(self, *events: dict[str, Json], log_key: SigningKey) -> None:
         writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
             self._begin(writer)
@@ -584,7 +587,7 @@ class Ledger:
         message = f"who records? keys of {', '.join(here) or 'nobody'} lie here"
         raise KeyProblem(message, mend="say it with --by PERSON")
 
-    def _private(self, person: str, passphrase: bytes) -> PrivateKey:
+    def _private(self, person: str, passphrase: bytes) -> SigningKey:
         active = self.ring.active(person)
         if active is None:
             message = f"{person!r} has no active key in this log"
@@ -596,14 +599,14 @@ class Ledger:
             raise KeyProblem(message, where=str(self._keys), mend=mend)
         return key
 
-    def _private_log(self, passphrase: bytes) -> PrivateKey:
+    def _private_log(self, passphrase: bytes) -> SigningKey:
         key = self._unlock(LOG_SIGNER, passphrase)
         if key.public != self.log_key:
             message = "the log's key file is not the key that opened this log"
             raise KeyProblem(message, where=str(self._keys), mend="restore it")
         return key
 
-    def _unlock(self, name: str, passphrase: bytes) -> PrivateKey:
+    def _unlock(self, name: str, passphrase: bytes) -> SigningKey:
         """Open a key file once: guessing is made slow, and so is opening."""
         known = self._unlocked.get((name, passphrase))
         if known is None:
@@ -611,7 +614,7 @@ class Ledger:
             self._unlocked[name, passphrase] = known
         return known
 
-    def signer(self, person: str, passphrase: bytes) -> PrivateKey:
+    def signer(self, person: str, passphrase: bytes) -> SigningKey:
         """Return the private key of an enrolled person, for ``append``."""
         return self._private(person, passphrase)
 

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
-from auditkit.keys import PrivateKey, PublicKey
+from auditkit.keys import PublicKey, SigningKey
 from auditkit.tree import HASH_BYTES
 
 PROOF_FORMAT = "c2sp.org/tlog-proof@v1"
@@ -74,7 +74,7 @@ def check_name(name: str) -> None:
         raise InputError(message, mend="use a name such as garage.example/log")
 
 
-def sign_note(text: str, name: str, key: PrivateKey) -> str:
+def sign_note(text: str, name: str, key: SigningKey) -> str:
     """Return the note of ``text`` with one signature."""
     check_name(name)
     _check_text(text)
@@ -172,7 +172,7 @@ def parse_checkpoint(text: str) -> Checkpoint:
     return found
 
 
-def sign_checkpoint(checkpoint: Checkpoint, key: PrivateKey) -> str:
+def sign_checkpoint(checkpoint: Checkpoint, key: SigningKey) -> str:
     """Return the signed note of a checkpoint; the log's origin names its key."""
     return sign_note(format_checkpoint(checkpoint), checkpoint.origin, key)
 

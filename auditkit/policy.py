@@ -4,6 +4,7 @@ A policy is a TOML file:
 
     format = "auditkit/policy@1"
     withhold = ["opening.customer.name", "opening.customer.contact"]
+    stamp_url = "https://stamps.example/tsr"
 
     [rules.self-test-only-typed]
     severity = "blocking"  # or "advisory"
@@ -22,7 +23,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -56,12 +57,14 @@ class Policy:
     """Settings by rule name, the paths withheld, and the digest of both.
 
     ``sha256`` is taken over the canonical JSON (RFC 8785) of the policy's
-    content, so that comments and spacing do not change it.
+    content, so that comments and spacing do not change it. ``stamp_url`` is where the
+    time stamp authority answers; it judges nothing and is not in the digest.
     """
 
     rules: Mapping[str, RuleSetting]
     withhold: tuple[str, ...]
     sha256: str
+    stamp_url: str = ""
 
     def setting(self, name: str) -> RuleSetting:
         """Return what the policy says about the rule ``name``."""
@@ -88,13 +91,19 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
     if data.get("format") != POLICY_FORMAT:
         message = f"the first line does not say format = {POLICY_FORMAT!r}"
         raise InputError(message, where=where, mend="add that line at the top")
-    _known(data, {"format", "withhold", "rules"}, where)
+    _known(data, {"format", "withhold", "rules", "stamp_url"}, where)
+    stamp_url = data.get("stamp_url", "")
+    if not isinstance(stamp_url, str):
+        message = "stamp_url is not text"
+        mend = 'write it as "https://stamps.example/tsr"'
+        raise InputError(message, where=f"{where}#stamp_url", mend=mend)
     tables = data.get("rules", {})
     if not isinstance(tables, dict):
         message = "rules is not a table"
         raise InputError(message, where=where, mend="write [rules.NAME] tables")
     rules = {name: _setting(name, tables[name], where) for name in sorted(tables)}
-    return _policy(rules, _withheld(data.get("withhold"), where))
+    made = _policy(rules, _withheld(data.get("withhold"), where))
+    return replace(made, stamp_url=stamp_url)
 
 
 def _policy(rules: Mapping[str, RuleSetting], withhold: tuple[str, ...]) -> Policy:

@@ -16,6 +16,8 @@ from auditkit.events import Json
 MAX_BYTES = 4 * 1024 * 1024
 MAX_DEPTH = 64
 MAX_INTEGER = 2**53 - 1
+_PLAIN_DIGITS = 16  # so many digits and more are compared with MAX_INTEGER
+_TOO_DEEP = (f"it nests deeper than {MAX_DEPTH}", "write it flatter")
 
 
 def parse(text: str | bytes, *, where: str = "", limit: int = MAX_BYTES) -> Json:
@@ -49,19 +51,42 @@ def _decoded(text: str | bytes, limit: int) -> str:
 
 
 def _parse(text: str) -> Json:
-    _check_depth(text)
     try:
         value: Json = _DECODER.decode(text)
     except json.JSONDecodeError as error:
+        _check_depth(text)
         place = f"it is not JSON: {error.msg} at line {error.lineno}"
         _refuse(f"{place} column {error.colno}", "correct that place", error)
+    except (AuditkitError, RecursionError):
+        _check_depth(text)
+        raise
+    if text.count("[") + text.count("{") > MAX_DEPTH and _is_deep(value):
+        _refuse(*_TOO_DEEP)
     if "\\u" in text:
         _check_surrogates(value)
     return value
 
 
+def _is_deep(value: Json) -> bool:
+    """Return whether a value that was read whole nests too deep: quicker than its text.
+
+    The standard library's parser meets deep nesting with a RecursionError.
+    """
+    level, depth = [value], 0
+    while level and depth < MAX_DEPTH:
+        level = [
+            inner
+            for outer in level
+            if isinstance(outer, (dict, list))
+            for inner in (outer.values() if isinstance(outer, dict) else outer)
+            if isinstance(inner, (dict, list))
+        ]
+        depth += 1
+    return bool(level)
+
+
 def _check_depth(text: str) -> None:
-    """Refuse deep nesting before a recursive parser meets it."""
+    """Refuse deep nesting in a text that was not read, before anything else of it."""
     if text.count("[") + text.count("{") <= MAX_DEPTH:
         return
     depth, inside, escaped = 0, False, False
@@ -78,7 +103,7 @@ def _check_depth(text: str) -> None:
         elif character in "[{":
             depth += 1
             if depth > MAX_DEPTH:
-                _refuse(f"it nests deeper than {MAX_DEPTH}", "write it flatter")
+                _refuse(*_TOO_DEEP)
         elif character in "]}":
             depth -= 1
 
@@ -124,6 +149,8 @@ def _constant(text: str) -> NoReturn:
 
 
 def _integer(text: str) -> int:
+    if len(text) < _PLAIN_DIGITS and text != "-0":
+        return int(text)
     # A count has at most 16 digits, and Python refuses to parse very long ones.
     value = int(text) if len(text) <= len(str(MAX_INTEGER)) + 1 else MAX_INTEGER + 1
     if abs(value) > MAX_INTEGER or text == "-0":
@@ -142,6 +169,14 @@ _QUICK_DECODER = json.JSONDecoder(
 )
 _ENCODER = json.JSONEncoder(
     sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+)
+# For a value that was read from text: it holds no circle to look for.
+_QUICK_ENCODER = json.JSONEncoder(
+    sort_keys=True,
+    separators=(",", ":"),
+    ensure_ascii=False,
+    allow_nan=False,
+    check_circular=False,
 )
 
 
@@ -189,14 +224,29 @@ def parse_canonical(text: str, *, limit: int = MAX_BYTES) -> Json:
             _refuse(f"it is not JSON: {error.msg}", "correct that place", error)
     else:
         value = parse(text, limit=limit)
-    if _ENCODER.encode(value) != text:
+    if _QUICK_ENCODER.encode(value) != text:
         _refuse("it is not in its one canonical form", "write it canonically")
     return value
 
 
+def plain_object(text: str, *, within: int) -> dict[str, Json] | None:
+    """Return the object of a plain canonical text that nests in ``within`` others.
+
+    None says only that a closer look is needed, with ``parse_canonical``.
+    """
+    if not text.isascii() or text.count("[") + text.count("{") > MAX_DEPTH - within:
+        return None
+    try:
+        value, end = _QUICK_DECODER.raw_decode(text)
+    except (json.JSONDecodeError, AuditkitError):
+        return None
+    whole = isinstance(value, dict) and end == len(text)
+    return value if whole and _QUICK_ENCODER.encode(value) == text else None
+
+
 def _check_profile(value: object, depth: int) -> None:
     if depth > MAX_DEPTH:
-        _refuse(f"it nests deeper than {MAX_DEPTH}", "write it flatter")
+        _refuse(*_TOO_DEEP)
     if isinstance(value, dict):
         for name in value:
             if not (isinstance(name, str) and name.isascii()):

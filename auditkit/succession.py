@@ -17,7 +17,6 @@ from auditkit import keystore, newest, note
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import InputError, KeyProblem, LogError, VerificationError
 from auditkit.events import Json
-from auditkit.keys import PrivateKey
 from auditkit.ledger import Ledger
 
 _NUMBERED = re.compile(r"(.+)/([1-9][0-9]{0,8})")
@@ -122,7 +121,7 @@ def _size(text: str) -> int:
 
 def _log_key(
     before: Ledger, old: Path, passphrase: bytes, *, needed: bool
-) -> PrivateKey | None:
+) -> keystore.Kept | None:
     """Return the old log's private key, None where it does not open and need not."""
     folder = keystore.folder_of(old)
     try:
@@ -137,10 +136,10 @@ def _log_key(
 
 def _people(
     before: Ledger, old: Path, passphrase: bytes
-) -> dict[str, PrivateKey | None]:
+) -> dict[str, keystore.Kept | None]:
     """Return the active people of a log with the private keys that open."""
     folder = keystore.folder_of(old)
-    found: dict[str, PrivateKey | None] = {}
+    found: dict[str, keystore.Kept | None] = {}
     for person in before.people():
         if person.revoked_seq is not None:
             continue
@@ -176,10 +175,10 @@ def _begun(  # noqa: PLR0913
     before: Ledger,
     new: Path,
     predecessor: Mapping[str, Json],
-    keys: Mapping[str, PrivateKey | None],
+    keys: Mapping[str, keystore.Kept | None],
     passphrase: bytes,
     *,
-    log_key: PrivateKey | None,
+    log_key: keystore.Kept | None,
     person: str,
 ) -> Ledger:
     """Return the new log, made now or by an earlier call, with everyone enrolled."""

@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
-import base64
 import binascii
 
 from auditkit.errors import InputError
 
+_TO_URL = bytes.maketrans(b"+/", b"-_")
+_FROM_URL = bytes.maketrans(b"-_", b"+/")
+
+
+def url_safe(data: bytes) -> bytes:
+    """Return ``data`` as the bytes of base64url text without padding."""
+    text = binascii.b2a_base64(data, newline=False)
+    return text.translate(_TO_URL).rstrip(b"=")
+
 
 def encode64(data: bytes) -> str:
     """Return ``data`` as base64url without padding."""
-    return base64.urlsafe_b64encode(data).rstrip(b"=").decode()
+    return url_safe(data).decode()
 
 
 def decode64(text: str) -> bytes:
     """Return the bytes that ``text`` stands for; refuse every other spelling."""
     try:
-        data = base64.urlsafe_b64decode(text + "=" * (-len(text) % 4))
+        raw = text.encode("ascii")
+        padding = b"=" * (-len(raw) % 4)
+        data = binascii.a2b_base64(raw.translate(_FROM_URL) + padding)
     except (binascii.Error, ValueError) as error:
         message = "this is not base64url text"
         raise InputError(message, mend="copy it anew") from error
-    if encode64(data) != text:
+    if url_safe(data) != raw:
         message = "this base64url text is not in its one canonical form"
         raise InputError(message, mend="copy it anew")
     return data

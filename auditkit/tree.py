@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NoReturn
 
 from auditkit.errors import InputError, VerificationError
@@ -20,6 +21,10 @@ def leaf_hash(data: bytes) -> bytes:
 def node_hash(left: bytes, right: bytes) -> bytes:
     """Return SHA-256(0x01 || left || right), the hash of a node (RFC 9162 2.1.1)."""
     return hashlib.sha256(b"\x01" + left + right).digest()
+
+
+# The proofs of one packet, and of one shop's packets, meet in the same upper nodes.
+_met_node = lru_cache(maxsize=4096)(node_hash)
 
 
 class Frontier:
@@ -97,12 +102,12 @@ def verify_inclusion(
         if last == 0:
             _fail("the inclusion proof is too long")
         if first & 1 or first == last:
-            found = node_hash(step, found)
+            found = _met_node(step, found)
             while not first & 1 and first:
                 first >>= 1
                 last >>= 1
         else:
-            found = node_hash(found, step)
+            found = _met_node(found, step)
         first >>= 1
         last >>= 1
     if last or found != expected:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import NoReturn
 
 from auditkit import cosign, note
-from auditkit.cosign import Cosignature, Cosigner
+from auditkit.cosign import AnyCosigner, Cosignature
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.keys import PublicKey
 
@@ -39,7 +39,7 @@ class Witness:
     """A witness under the name that the policy gives it."""
 
     name: str
-    cosigner: Cosigner
+    cosigner: AnyCosigner
     url: str = ""
 
 
@@ -114,7 +114,7 @@ class _Lines:
 
     def witness(self, words: list[str]) -> None:
         given, url = _with_url(words, 3, "witness NAME VKEY [URL]")
-        cosigner = cosign.parse_vkey(given[2])
+        cosigner = cosign.parse_witness(given[2])
         if any(known.cosigner.key == cosigner.key for known in self.witnesses):
             message = "this witness's key stands in an earlier line"
             raise InputError(message, mend="keep one of the two: it can speak once")

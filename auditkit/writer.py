@@ -9,7 +9,7 @@ from auditkit import disclosure, note, tree
 from auditkit import entry as entries
 from auditkit.entry import Payload
 from auditkit.events import Json
-from auditkit.keys import PrivateKey
+from auditkit.keys import SigningKey
 from auditkit.policy import Policy
 from auditkit.store import Row, Store
 
@@ -62,7 +62,7 @@ class Writer:
         order_id: str | None,
         event: Mapping[str, Json],
         by: str,
-        signer: PrivateKey,
+        signer: SigningKey,
         disclosures: Sequence[str] = (),
     ) -> int:
         """Seal one event; return its sequence number."""
@@ -92,7 +92,7 @@ class Writer:
         if self._disclosures:
             self._store.add_disclosures(self._disclosures)
 
-    def finish(self, log_key: PrivateKey) -> None:
+    def finish(self, log_key: SigningKey) -> None:
         """Insert what was sealed, and a checkpoint over it."""
         self.flush()
         root = tree.root(self._store.leaves())

@@ -481,3 +481,25 @@ def test_a_packet_reaches_back_to_what_a_reader_holds(log):
     status, _, err = log("packet", "RO-1002", "--since", "q.json", "--out", "r.json")
     assert (status, "q.json: this is not a checkpoint" in err) == (2, True)
     assert not Path("r.json").exists()
+
+
+def test_many_packets_are_summed_up(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    Path("packets").mkdir()
+    for number in range(3):
+        assert log("packet", "RO-1001", "--out", f"packets/{number}.json")[0] == 0
+    status, out, _ = log("verify", "packets")
+    assert (status, out.startswith("3 packets: 3 verified\n")) == (0, True)
+    assert log("verify", "packets/0.json", "packets/1.json", "--key", "A" * 43)[0] == 1
+    sound = Path("packets/1.json").read_text()
+    Path("packets/1.json").write_text(sound.replace("P0401", "P0402"))
+    Path("packets/2.json").write_text("{}\n")
+    status, out, _ = log("verify", "packets", "--format", "json")
+    found = json.loads(out)
+    assert (status, found["packets_verified"]) == (1, 1)
+    assert [o["path"] for o in found["not_verified"]] == ["packets/1.json"]
+    assert [o["path"] for o in found["unusable"]] == ["packets/2.json"]
+    Path("empty").mkdir()
+    status, _, err = log("verify", "empty")
+    assert (status, "no file ends in .json" in err) == (2, True)
+    assert log("verify", "packets", "--skip-signatures")[0] == 2

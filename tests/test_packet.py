@@ -7,10 +7,10 @@ import sys
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
-from web_corpus import LOG, ORIGIN, Forge, pad64
+from web_corpus import LOG, ORIGIN, Forge, corpus, pad64
 
 from auditkit.errors import InputError
-from auditkit.packet import verify_packet
+from auditkit.packet import format_packet, parse_packet, verify_packet
 from auditkit.tree import root
 
 
@@ -48,6 +48,21 @@ def test_no_person_is_disclosed_unless_asked(closed, packet):
 
 def test_expected_key(packet):
     assert problems(packet, expect_key="A" * 43) != []
+
+
+def test_a_packet_is_written_as_the_standard_library_writes_it():
+    """json.dumps with an indent of one: over every packet of the corpus that is one."""
+    read = 0
+    for case in corpus(Forge().enrol().work().verdict().packet(earlier=[1])):
+        try:
+            packet = parse_packet(case.raw)
+        except InputError:
+            continue
+        value = json.loads(case.raw)
+        told = json.dumps(value, ensure_ascii=False, indent=1) + "\n"
+        assert format_packet(packet) == told
+        read += 1
+    assert read > 300
 
 
 def test_every_earlier_root_is_proven():

@@ -1,7 +1,7 @@
 """What the customer keeps at the hand-over is held against a packet shown later."""
 
-import builtins
 import base64
+import builtins
 import dataclasses
 import io
 import json

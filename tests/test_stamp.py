@@ -296,6 +296,16 @@ def test_stamp_then_check(willing, capsys, roots):
         run(*asked)
 
 
+def test_the_address_may_stand_in_the_policy(willing, tmp_path):
+    policy = tmp_path / "policy.toml"
+    policy.write_text(f'format = "auditkit/policy@1"\nstamp_url = "{willing.url}"\n')
+    run("monday.checkpoint", "--policy", policy, "--out", "monday.tsr")
+    assert (tmp_path / "monday.tsr").exists()
+    policy.write_text('format = "auditkit/policy@1"\nstamp_url = 1\n')
+    with pytest.raises(InputError, match="stamp_url is not text"):
+        run("monday.checkpoint", "--policy", policy, "--out", "again.tsr")
+
+
 def test_check_says_no_with_exit_status_1(files, token):
     (files / "t.tsr").write_bytes(token)
     (files / "b.checkpoint").write_text(checkpoint(8), encoding="utf-8")

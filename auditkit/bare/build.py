@@ -11,25 +11,36 @@ import io
 import zipfile
 from importlib.resources import files
 
-# What auditkit.packet needs, and nothing else: pure Python without dependencies.
+# What auditkit.packet_reader needs, and nothing else: pure Python, no dependencies.
 MODULES = (
     "__init__",
     "attestation",
     "bare/__init__",
     "bare/main",
+    "cosign",
     "disclosure",
     "entry",
     "errors",
     "events",
+    "interval",
     "keys",
     "note",
+    "outsiders",
     "packet",
+    "packet_form",
+    "packet_form",
+    "packet_reader",
+    "receipt",
     "strict_json",
     "text64",
+    "timestamp",
     "tree",
+    "trust_policy",
     "verification",
 )
 _ED25519 = "cryptography/hazmat/primitives/asymmetric/ed25519.py"
+# Ours, in the place of what takes a library: path in the archive -> module.
+_IN_PLACE = {_ED25519: "bare/ed25519", "auditkit/mldsa.py": "bare/mldsa"}
 _STAND_IN = '"""A stand-in with the few names that auditkit.keys uses."""\n'
 _FIRST_LINE = b"#!/usr/bin/env python3\n"
 _START = """\
@@ -61,7 +72,8 @@ def members() -> dict[str, bytes]:
         f"auditkit/{name}.py": package.joinpath(f"{name}.py").read_bytes()
         for name in MODULES
     }
-    made[_ED25519] = package.joinpath("bare/ed25519.py").read_bytes()
+    for path, name in _IN_PLACE.items():
+        made[path] = package.joinpath(f"{name}.py").read_bytes()
     folders = _ED25519.split("/")[:-1]
     for depth in range(len(folders)):
         made["/".join([*folders[: depth + 1], "__init__.py"])] = _STAND_IN.encode()

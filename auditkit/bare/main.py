@@ -1,7 +1,7 @@
 """The one-file verifier's command line: ``python3 auditkit-verify.pyz PACKET``.
 
-It reads a packet, runs ``auditkit.packet.verify_packet`` and prints what ``auditkit
-verify`` prints. It touches no network and writes no file. Exit status: 0 it holds, 1
+It reads a packet, runs ``auditkit.packet_reader`` and prints what ``auditkit verify``
+prints. It touches no network and writes no file. Exit status: 0 it holds, 1
 it does not, 2 the input cannot be used.
 """
 
@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
-from auditkit.note import checkpoint_text
-from auditkit.packet import MAX_PACKET, is_packet, verify_packet
+from auditkit.packet import MAX_PACKET, is_packet
+from auditkit.packet_reader import Asked, Given, asked, check_packet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,10 +23,11 @@ if TYPE_CHECKING:
     from auditkit.verification import Report
 
 NAME = "auditkit-verify"
-_VALUED = {"--key", "--trust", "--format"}
+_VALUED = {"--key", "--trust", "--witnesses", "--receipt", "--format"}
+_LOG_HEAD = b"SQLite format 3\x00"
 
 
-def _read(path: str) -> bytes:
+def _read(path: str) -> Given:
     try:
         with Path(path).open("rb") as file:
             data = file.read(MAX_PACKET + 1)
@@ -37,29 +38,26 @@ def _read(path: str) -> bytes:
     if len(data) > MAX_PACKET:
         message = f"the file is longer than {MAX_PACKET} bytes"
         raise InputError(message, where=path, mend="name another file")
-    return data
+    return Given(path, data)
 
 
-def _text(path: str, data: bytes) -> str:
-    try:
-        return data.decode()
-    except UnicodeDecodeError as error:
-        message = f"this is not text: byte {error.start} is not UTF-8"
-        mend = "name a text file, saved as UTF-8"
-        raise InputError(message, where=path, mend=mend) from error
-
-
-def check(path: str, key: str | None, trust: str | None) -> Report:
+def check(path: str, wanted: Asked) -> Report:
     """Return what holds of the packet in a file; raise InputError where it is none."""
-    held = None
-    if trust is not None:
-        held = checkpoint_text(_text(trust, _read(trust)), where=trust)
-    data = _read(path)
-    if not is_packet(_text(path, data)):
+    packet = _read(path)
+    if packet.data.startswith(_LOG_HEAD):
+        message = "this is a log, not a packet"
+        mend = "check it with auditkit itself: 'auditkit verify'"
+        raise InputError(message, where=path, mend=mend)
+    if not is_packet(packet.text()):
         message = "this is not a packet"
         mend = "name a file that 'auditkit packet' made; a log needs auditkit itself"
         raise InputError(message, where=path, mend=mend)
-    return verify_packet(data, where=path, expect_key=key, trust=held)
+    return check_packet(packet, wanted)
+
+
+def _path(argument: str) -> str:
+    """Return a path as ``auditkit verify`` writes it."""
+    return str(Path(argument))
 
 
 def _joined(arguments: Sequence[str]) -> list[str]:
@@ -84,16 +82,31 @@ def main(arguments: Sequence[str] | None = None) -> int:
         epilog="Exit status: 0 it holds, 1 it does not, 2 the input cannot be used. "
         "It says who wrote what, and that nothing was changed since; whether a repair "
         "is good is for the vehicle maker's procedure, local codes and licensed "
-        "practice to decide.",
+        "practice to decide. Logs, time stamps and ML-DSA-44 witnesses need auditkit "
+        "itself.",
     )
-    parser.add_argument("packet", metavar="PACKET")
+    parser.add_argument("packet", metavar="PACKET", type=_path)
     parser.add_argument(
         "--key", metavar="THUMBPRINT", help="the log key that you expect"
     )
     parser.add_argument(
         "--trust",
-        metavar="CHECKPOINT",
-        help="a file with a checkpoint of the same size",
+        metavar="CHECKPOINT-FILE",
+        type=_path,
+        help="an earlier checkpoint: the log must extend it",
+    )
+    parser.add_argument(
+        "--witnesses",
+        metavar="POLICY-FILE",
+        type=_path,
+        help="whose cosignatures you want (C2SP tlog-policy): on the checkpoint of "
+        "--trust, else on one that the packet keeps",
+    )
+    parser.add_argument(
+        "--receipt",
+        metavar="RECEIPT-FILE",
+        type=_path,
+        help="the receipt's text, from its QR code: the packet must agree with it",
     )
     parser.add_argument("--format", choices=["text", "json"], default="text")
     given = parser.parse_args(_joined(sys.argv[1:] if arguments is None else arguments))
@@ -102,7 +115,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
     try:
-        report = check(given.packet, given.key, given.trust)
+        wanted = asked(
+            expect_key=given.key,
+            trust=_read(given.trust) if given.trust else None,
+            witnesses=_read(given.witnesses) if given.witnesses else None,
+            receipt=_read(given.receipt) if given.receipt else None,
+        )
+        report = check(given.packet, wanted)
     except AuditkitError as error:
         sys.stderr.write(f"{NAME}: {error}\n")
         return error.exit_code

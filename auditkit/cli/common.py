@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from auditkit.instruments import Registered
     from auditkit.obd import Readout
     from auditkit.policy import Policy
+    from auditkit.security_token import TokenKey
 
 Command = TypeVar("Command", bound=Callable[..., object])
 MAX_FILE = 64 * 1024 * 1024
@@ -149,6 +150,23 @@ def passphrase(file: Path | None, *, new: bool = False) -> bytes:
         message = "the passphrase is empty"
         raise KeyProblem(message, mend="give one of some length")
     return found.encode()
+
+
+def token_key(uri: str) -> TokenKey:
+    """Return the key that a PKCS#11 URI names; make it where the token holds none."""
+    from auditkit.security_token import NoKey, TokenKey, make_key, parse_uri
+
+    parse_uri(uri)
+    pin = os.environ.get("AUDITKIT_PIN", "")
+    if not pin and sys.stdin.isatty():
+        pin = click.prompt("PIN of the token", hide_input=True)
+    if not pin:
+        message = "no PIN was given for the token"
+        raise KeyProblem(message, mend="set AUDITKIT_PIN")
+    try:
+        return TokenKey.open(uri, pin.encode())
+    except NoKey:
+        return make_key(uri, pin.encode())
 
 
 def refuse_existing(path: Path) -> None:

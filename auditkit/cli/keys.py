@@ -8,10 +8,12 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
+from auditkit.errors import InputError
 from auditkit.keys import PublicKey
 from auditkit.ledger import Ledger
 from auditkit.note import vkey
 from auditkit.report.text import people_lines
+from auditkit.second_signature import make, vkey_of
 
 
 @click.group("key")
@@ -37,10 +39,32 @@ def show(log: Path, form: str) -> None:
             "log_key": ledger.log_key.thumbprint,
             "vkey": vkey(ledger.origin, ledger.log_key),
         }
+    second = vkey_of(log)
+    if second is not None:
+        found["second_vkey"] = second
     if form == "json":
         common.print_json(found)
     else:
         common.print_lines(f"{name}: {value}" for name, value in found.items())
+
+
+@key_command.command("second")
+@common.log_option
+@common.passphrase_option
+def second(log: Path, passphrase_file: Path | None) -> None:
+    """Make the log's second key (ML-DSA-44), for checkpoints that leave the shop.
+
+    Whoever breaks Ed25519 one day does not break it. Readers list its verifier key as
+    a witness of their trust policy; give it to them now, since later is too late.
+
+    Example: auditkit key second
+    """
+    with Ledger.open(log) as ledger:
+        origin = ledger.origin
+    made = make(log, origin, common.passphrase(passphrase_file))
+    click.echo(f"{log}: second key made; give its verifier key to your readers:")
+    click.echo(f"    {made}")
+    click.echo("    next: auditkit checkpoint --second --out FILE")
 
 
 @key_command.command("list")
@@ -63,12 +87,19 @@ def list_people(log: Path, form: str) -> None:
 @click.argument("person")
 @click.option("--role", help="What the person does, such as technician.")
 @click.option("--public", metavar="X", help="Their own public key (43 characters).")
+@click.option(
+    "--token",
+    metavar="URI",
+    help="Keep their key in a security token (PKCS#11 URI, RFC 7512); the PIN is asked "
+    "for, or stands in AUDITKIT_PIN.",
+)
 @common.log_option
 @common.passphrase_option
-def enrol(
+def enrol(  # noqa: PLR0913, PLR0917  one a choice of the command line
     person: str,
     role: str | None,
     public: str | None,
+    token: str | None,
     log: Path,
     passphrase_file: Path | None,
 ) -> None:
@@ -77,9 +108,13 @@ def enrol(
     Example: auditkit key enrol tech-a --role technician
     """
     with Ledger.open(log) as ledger:
+        if public is not None and token is not None:
+            message = "--public and --token are two keys of one person"
+            raise InputError(message, mend="leave one of the two out")
         key = None if public is None else PublicKey.from_x(public)
         word = common.passphrase(passphrase_file)
-        made = ledger.enrol(person, passphrase=word, role=role, key=key)
+        own = None if token is None else common.token_key(token)
+        made = ledger.enrol(person, passphrase=word, role=role, key=key, own=own)
     click.echo(f"{log}: {made.id} enrolled by entry {made.enrolled_seq}")
     click.echo(f"    key {made.thumbprint}")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import asdict
+from datetime import UTC, datetime
 from pathlib import Path
 
 import click
@@ -44,6 +45,12 @@ from auditkit.verification import plural
     metavar="CHECKPOINT-FILE",
     help="With --after: the largest checkpoint that others hold and this copy lacks.",
 )
+@click.option(
+    "--token",
+    metavar="URI",
+    help="Keep the log's key in a security token (PKCS#11 URI, RFC 7512); the PIN is "
+    "asked for, or stands in AUDITKIT_PIN.",
+)
 @common.log_option
 @common.passphrase_option
 def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
@@ -54,6 +61,7 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     reason: str | None,
     new_key: bool,  # noqa: FBT001  click passes it by name
     lost_file: Path | None,
+    token: str | None,
     log: Path,
     passphrase_file: Path | None,
 ) -> None:
@@ -65,9 +73,9 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     Example: auditkit init --shop "Example Yard Garage"
     """
     if after is not None:
-        if shop or origin:
-            message = "a log that continues another takes shop and name from it"
-            mend = "leave out --shop and --origin"
+        if shop or origin or token:
+            message = "a log that continues another takes shop, name and key from it"
+            mend = "leave out --shop, --origin and --token"
             raise InputError(message, where="--after", mend=mend)
         _continue(after, log, reason, passphrase_file, lost_file, person, new_key)
         return
@@ -77,13 +85,20 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         )
         raise InputError(message, mend='write: auditkit init --shop "NAME"')
     word = common.passphrase(passphrase_file, new=True)
+    log_key = None
+    if token is not None:
+        common.refuse_existing(log)  # before a key is made that nobody uses
+        log_key = common.token_key(token)
     with Ledger.create(
-        log, shop=shop, origin=origin, person=person, passphrase=word
+        log, shop=shop, origin=origin, person=person, passphrase=word, log_key=log_key
     ) as ledger:
         click.echo(f"{log}: log begun for {shop}, {person} may sign")
         click.echo(f"    log key {ledger.log_key.thumbprint}")
         click.echo("    next: print that key on your paperwork, so that others can")
         click.echo(f"    compare it; keep a copy of {log}.keys in a safe place")
+        if token is not None:
+            click.echo("    a token's key cannot be copied: a lost token ends this log")
+            click.echo("    (see 'auditkit init --after')")
 
 
 def _continue(  # noqa: PLR0913, PLR0917  as the command line has them
@@ -254,14 +269,30 @@ def _since(path: Path) -> tuple[int, bytes]:
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Where to write it; else printed."
 )
+@click.option(
+    "--second",
+    is_flag=True,
+    help="Put the log's second signature (ML-DSA-44) below; see 'auditkit key second'.",
+)
 @common.log_option
-def checkpoint_command(out: Path | None, log: Path) -> None:
+@common.passphrase_option
+def checkpoint_command(
+    out: Path | None,
+    second: bool,  # noqa: FBT001  click passes it by name
+    log: Path,
+    passphrase_file: Path | None,
+) -> None:
     """Print the newest signed checkpoint, to give to others.
 
     Example: auditkit checkpoint --out monday.checkpoint
     """
     with Ledger.open(log) as ledger:
         note = ledger.checkpoint()
+    if second:
+        from auditkit import second_signature
+
+        at = int(datetime.now(UTC).timestamp())
+        note = second_signature.sign(log, note, common.passphrase(passphrase_file), at)
     if out is None:
         click.echo(note, nl=False)
     else:

@@ -18,7 +18,11 @@ _QUERY = "application/timestamp-query"  # RFC 3161 section 3.4
 
 @click.command("stamp")
 @click.argument("checkpoint", type=click.Path(path_type=Path))
-@click.option("--url", metavar="URL", help="Where the authority answers.")
+@click.option(
+    "--url",
+    metavar="URL",
+    help="Where the authority answers; else the policy's stamp_url.",
+)
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The time stamp to write (.tsr)."
 )
@@ -30,12 +34,14 @@ _QUERY = "application/timestamp-query"  # RFC 3161 section 3.4
     type=click.Path(path_type=Path),
     help="The authority's root certificate (PEM), got from its own people.",
 )
-def stamp_command(
+@common.policy_option
+def stamp_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     checkpoint: Path,
     url: str | None,
     out: Path | None,
     check: Path | None,
     roots: Path | None,
+    policy_file: Path | None,
 ) -> None:
     """Have a CHECKPOINT stamped with the time by an authority, or check a stamp.
 
@@ -44,11 +50,16 @@ def stamp_command(
 
     Example: auditkit stamp monday.checkpoint --url URL --out monday.tsr
     """
+    if url is None and check is None:
+        url = common.read_policy(policy_file).stamp_url or None
     ask = url is not None and out is not None and check is None
     look = check is not None and roots is not None and url is None and out is None
     if not ask and not look:
         message = "these options do not make one question"
-        mend = "give --url and --out to stamp, or --check and --roots to check"
+        mend = (
+            "give --url (or a policy with stamp_url) and --out to stamp, or --check "
+            "and --roots to check"
+        )
         raise InputError(message, mend=mend)
     text = common.read_text(checkpoint)
     size = _size(text, checkpoint)

@@ -1,23 +1,30 @@
-"""``verify``: whether a log or a packet holds."""
+"""``verify``: whether a log, a packet, or ten thousand packets hold."""
 
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 
 import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.note import checkpoint_text
-from auditkit.packet import is_packet, parse_packet, verify_packet
+from auditkit.packet import is_packet
+from auditkit.packet_reader import Asked, Given, asked, check_packet, further, heard
 from auditkit.verification import Report
 
 _HEAD = b"SQLite format 3\x00"
 
 
 @click.command("verify")
-@click.argument("path", metavar="LOG|PACKET", type=click.Path(path_type=Path))
+@click.argument(
+    "paths",
+    metavar="LOG|PACKET...",
+    nargs=-1,
+    required=True,
+    type=click.Path(path_type=Path),
+)
 @click.option(
     "--trust",
     "trust_file",
@@ -56,7 +63,7 @@ _HEAD = b"SQLite format 3\x00"
 )
 @common.format_option
 def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
-    path: Path,
+    paths: tuple[Path, ...],
     trust_file: Path | None,
     policy_file: Path | None,
     roots_file: Path | None,
@@ -65,27 +72,40 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     skip_signatures: bool,  # noqa: FBT001  click passes it by name
     form: str,
 ) -> None:
-    """Check a log or a packet.
+    """Check a log, a packet, or many packets on all cores.
+
+    A folder stands for the packets in it: the files whose names end in .json.
 
     Example: auditkit verify RO-1001.packet.json --key FINGERPRINT
     """
-    trust = None
-    if trust_file is not None:
-        trust = checkpoint_text(common.read_text(trust_file), where=str(trust_file))
+    wanted = asked(
+        expect_key=key,
+        trust=_given(trust_file),
+        witnesses=_given(policy_file),
+        roots=_given(roots_file),
+        receipt=_given(receipt_file),
+    )
+    if len(paths) > 1 or paths[0].is_dir():
+        if receipt_file is not None or skip_signatures:
+            message = "a receipt is of one packet, and signatures are all that counts"
+            mend = "name one packet, or leave out --receipt and --skip-signatures"
+            raise InputError(message, mend=mend)
+        _verify_many(paths, wanted, form)
+        return
+    (path,) = paths
     if _is_log(path):
-        report = _verify_log(path, trust, key, signatures=not skip_signatures)
+        if receipt_file is not None:
+            message = "a receipt is of a packet"
+            mend = "name the packet of that repair order"
+            raise InputError(message, where="--receipt", mend=mend)
+        report = _verify_log(path, wanted, signatures=not skip_signatures)
     else:
-        text = common.read_text(path)
-        if not is_packet(text):
+        packet = Given(str(path), common.read(path))
+        if not is_packet(packet.text()):
             message = "this is neither a log nor a packet"
             mend = "name a file that 'auditkit init' or 'auditkit packet' made"
             raise InputError(message, where=str(path), mend=mend)
-        report = verify_packet(
-            text.encode(), where=str(path), expect_key=key, trust=trust
-        )
-    report = _heard(report, path, trust, policy_file, roots_file)
-    if receipt_file is not None:
-        report = _with_receipt(report, path, receipt_file)
+        report = check_packet(packet, wanted)
     if form == "json":
         common.print_json(report.to_json())
     else:
@@ -94,51 +114,47 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         raise click.exceptions.Exit(1)
 
 
-def _with_receipt(report: Report, path: Path, receipt_file: Path) -> Report:
-    """Return the report with what a receipt says against the packet."""
-    from auditkit.receipt import compare, parse_receipt
+def _verify_many(paths: tuple[Path, ...], wanted: Asked, form: str) -> None:
+    """Verify packets side by side; say what they came to, and end with the status."""
+    from auditkit.packet_batch import verify_packets
+    from auditkit.packet_outcome import Summary
 
-    if _is_log(path):
-        message = "a receipt is of a packet"
-        mend = "name the packet of that repair order"
-        raise InputError(message, where="--receipt", mend=mend)
-    text = common.read_text(receipt_file)
-    parse_receipt(text, where=str(receipt_file))
-    if not report.verified:
-        return report
-    found = compare(common.read(path), text)
-    disagreements = (f"the receipt: {text}" for text in found.disagreements)
-    return report.with_more(disagreements, found.unshown)
+    files = [file for path in paths for file in _files_of(path)]
+    outcomes = partial(
+        verify_packets,
+        files,
+        expect_key=wanted.expect_key,
+        trust=wanted.trust,
+        further=partial(further, wanted=wanted),
+    )
+    if sys.stderr.isatty():
+        bar = click.progressbar(
+            length=len(files), label="Verifying", file=sys.stderr, show_pos=True
+        )
+        with bar:
+            found = Summary.of(outcomes(progress=lambda n, _: bar.update(n - bar.pos)))
+    else:
+        found = Summary.of(outcomes())
+    if form == "json":
+        common.print_json(found.to_json())
+    else:
+        common.print_lines(found.lines())
+    if found.exit_status:
+        raise click.exceptions.Exit(found.exit_status)
 
 
-def _heard(
-    report: Report,
-    path: Path,
-    trust: str | None,
-    policy_file: Path | None,
-    roots_file: Path | None,
-) -> Report:
-    """Return the report with what outsiders say: who witnessed, and since when."""
-    from auditkit import interval, outsiders
-    from auditkit.attestation import Attested
-    from auditkit.trust_policy import parse_trust_policy
+def _files_of(path: Path) -> list[Path]:
+    if not path.is_dir():
+        return [path]
+    files = sorted(path.glob("*.json"))
+    if not files:
+        message = "there is no packet in this folder: no file ends in .json"
+        raise InputError(message, where=str(path), mend="name a folder of packets")
+    return files
 
-    if policy_file is None and roots_file is None:
-        return report
-    attested = list(report.attested)
-    if report.checkpoint is not None and not _is_log(path):
-        own = parse_packet(common.read(path), where=str(path)).checkpoint
-        attested.append(Attested(None, own, report.checkpoint))
-    policy = None
-    if policy_file is not None:
-        policy = parse_trust_policy(common.read(policy_file), where=str(policy_file))
-        report = outsiders.witnessed(report, policy, attested, trust)
-    roots = None if roots_file is None else common.read(roots_file)
-    try:
-        heard = outsiders.hear(attested, policy=policy, roots=roots)
-    except InputError as error:
-        raise error.at(str(roots_file)) from error
-    return interval.timed(report, heard)
+
+def _given(path: Path | None) -> Given | None:
+    return None if path is None else Given(str(path), common.read(path))
 
 
 def _is_log(path: Path) -> bool:
@@ -148,19 +164,23 @@ def _is_log(path: Path) -> bool:
         return file.read(len(_HEAD)) == _HEAD
 
 
-def _verify_log(
-    path: Path, trust: str | None, key: str | None, *, signatures: bool
-) -> Report:
+def _verify_log(path: Path, wanted: Asked, *, signatures: bool) -> Report:
     from auditkit.log_verify import verify_file
 
+    verify = partial(
+        verify_file,
+        path,
+        signatures=signatures,
+        trust=wanted.trust,
+        expect_key=wanted.expect_key,
+    )
     if not sys.stderr.isatty():
-        return verify_file(path, signatures=signatures, trust=trust, expect_key=key)
+        return heard(verify(), wanted)
     with click.progressbar(length=1, label="Verifying", file=sys.stderr) as bar:
 
         def progress(done: int, total: int) -> None:
             bar.length = total
             bar.update(done - bar.pos)
 
-        return verify_file(
-            path, signatures=signatures, trust=trust, expect_key=key, progress=progress
-        )
+        report = verify(progress=progress)
+    return heard(report, wanted)

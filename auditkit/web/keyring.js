@@ -44,6 +44,7 @@ class KeyRing {
     this.revoked = new Map();
     this.attested = [];
     this.closed = null;
+    this.predecessor = null;
   }
 
   /** The key that must have signed the payload. */
@@ -106,6 +107,20 @@ class KeyRing {
     }
     this.origin = payload.log;
     this.logKey = keyFromX(member(payload.event, "log_key"));
+    const before = payload.event.get("predecessor");
+    this.predecessor = before instanceof Map ? before : null;
+  }
+
+  /** Which log this one says it continues, and why; empty where it says nothing. */
+  continues() {
+    const before = this.predecessor;
+    if (before === null) return "";
+    const size = member(before, "checkpoint").split("\n")[1] ?? "";
+    const lost = before.has("lost_checkpoint")
+      ? "; entries that the other log had signed after those are lost"
+      : "";
+    const name = member(before, "origin");
+    return `${name}, after its first ${size} entries: ${member(before, "reason")}${lost}`;
   }
 
   attest(payload) {

@@ -146,7 +146,8 @@ function showAnswer(found) {
   const [said = "nothing"] = found.verified ? found.packet.statement : [];
   at("repair").textContent = found.verified ? `What it says of the repair: ${said}` : "";
   at("fingerprint").hidden = !found.logKey;
-  at("found").textContent = (found.logKey ?? "").replace(/(.{4})(?=.)/g, "$1 ");
+  const groups = (found.logKey ?? "").match(/.{1,4}/g) ?? [];
+  fill("found", groups.flatMap((group) => [made("span", group), " "]));
   fill("why", bullets(reasons(answer, found)));
   fill("next", bullets(nextSteps(answer, found)));
   at("answer").hidden = false;
@@ -181,6 +182,11 @@ function showStory(found) {
   fill("steps", story.steps.map(stepElement));
 }
 
+function sizesOf(found) {
+  const sizes = found.packet.earlier.map(({ size }) => String(size));
+  return sizes.length === 0 ? "none" : `of size ${sizes.join(", ")}`;
+}
+
 function showDetails(found, seconds) {
   at("details").hidden = !found.verified;
   if (!found.verified) return;
@@ -189,6 +195,8 @@ function showDetails(found, seconds) {
     ["Log", found.checkpoint.origin],
     ["Size of the log at the checkpoint", String(found.checkpoint.size)],
     ["Root of the log’s tree", hex(found.checkpoint.root)],
+    ...(found.continues === "" ? [] : [["Says that it continues", found.continues]]),
+    ["Checkpoints it reaches back to", sizesOf(found)],
     ["Texts disclosed", String(found.packet.disclosures.length)],
     [
       "Checked",
@@ -222,6 +230,7 @@ function typedKey() {
 
 function clear() {
   for (const id of ["answer", "story", "details", "busy"]) at(id).hidden = true;
+  at("live").textContent = ""; // so that the same answer is announced again
 }
 
 /** Let the page draw itself, and show how far the check is once it takes long. */
@@ -266,6 +275,7 @@ function tooLarge(size) {
 
 async function take(file) {
   if (!file) return;
+  at("key").blur(); // what was typed counts now, not when the answer takes the focus
   if (file.size > MAX_PACKET) packet = { length: file.size };
   else packet = new Uint8Array(await file.arrayBuffer());
   await check();

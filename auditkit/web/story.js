@@ -91,10 +91,16 @@ function diagnosis(event) {
   ];
 }
 
+function measured(event, result) {
+  if (result !== NONE) return `Measured: ${told(result)}`;
+  if (items(event, "readings").length === 0) return "No value was measured.";
+  return "Its result is computed from the readings: it stands in short above.";
+}
+
 function bench(event) {
   const result = object(event, "result");
   return [
-    result === NONE ? "No value was measured." : `Measured: ${told(result)}`,
+    measured(event, result),
     limit(event),
     ...line("Readings", items(event, "readings").map(told).join("; ")),
     ...line("Instruments", items(event, "instruments").map(instrument).join("; ")),

@@ -310,6 +310,7 @@ async function verifyPacket(input, options = {}) {
     engine: signatures.engine,
     payloads: check.payloads,
     revealed: check.revealed,
+    continues: check.ring.continues(),
   };
 }
 

@@ -15,7 +15,7 @@ from typing import Any
 
 from auditkit import cosign, note
 from auditkit.errors import AuditkitError, InputError, KeyProblem
-from auditkit.keys import PrivateKey, PublicKey
+from auditkit.keys import PublicKey, SigningKey
 from auditkit.witness.answer import (
     MAX_BODY,
     PLAIN,
@@ -51,7 +51,7 @@ class Witness:
     def __init__(
         self,
         state: State,
-        key: PrivateKey,
+        key: SigningKey,
         logs: Logs,
         *,
         clock: Callable[[], float] = time.time,

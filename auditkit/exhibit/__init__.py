@@ -1,0 +1,376 @@
+"""An exhibit: what one packet shows, as pages for a lawyer. Pure: text in, blocks out.
+
+It begins with the answer, tells the story entry by entry, says what it cannot know,
+and ends with a form of certification that is empty until a person signs. Nothing is
+judged anew: the verdict is the signed one, values stand beside their limits, and what
+is computed from raw text is computed by the functions that every other face uses.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from auditkit import disclosure, note
+from auditkit.entry import parse_payload
+from auditkit.errors import VerificationError
+from auditkit.events import Event, Json
+from auditkit.exhibit.blocks import (
+    Block,
+    Fact,
+    Facts,
+    Heading,
+    Items,
+    NewPage,
+    Table,
+    Text,
+)
+from auditkit.exhibit.certificate import certification
+from auditkit.exhibit.story import Entries, rest, tell, vehicle_facts
+from auditkit.packet import Packet, parse_packet, verify_packet
+from auditkit.strict_json import parse as parse_json
+from auditkit.verification import plural
+
+if TYPE_CHECKING:
+    from auditkit.entry import Payload
+    from auditkit.note import Checkpoint
+    from auditkit.verification import Report
+
+_SHOWN_PROBLEMS = 20
+_PACKET_MEMBERS = frozenset(
+    {"format", "repair_order", "statement", "log_key", "checkpoint", "entries"}
+    | {"disclosures", "earlier"}
+)
+_CANNOT_KNOW = (
+    (
+        "Whose key it is. The packet carries the key that it is verified with, so by "
+        "itself it proves only that it is consistent. Compare the fingerprint with one "
+        "got elsewhere: from the shop in person, from a receipt, from an earlier "
+        "packet."
+    ),
+    (
+        "Whether the shop keeps a second log. Only a checkpoint that someone outside "
+        "the shop holds shows that."
+    ),
+    (
+        "What came later. Entries written to this repair order after the verdict are "
+        "not seen from the packet."
+    ),
+    (
+        "When things happened. Every time here is a claim: typed by the person, or "
+        "taken from the clock of the shop's computer. Checkpoints in other hands and "
+        "time stamps of an authority bound it. Where the packet holds such an "
+        "attestation it is shown as it stands and is not judged here: 'auditkit "
+        "verify', given whom you trust, says what it bounds."
+    ),
+    (
+        "Whether what was typed was true, whether an instrument was read right, and "
+        "whether the raw text came from this vehicle beyond the marks that it carries."
+    ),
+    (
+        "Withheld text. Where digests stay undisclosed, text was withheld or erased, "
+        "or there never was any: the three look alike here."
+    ),
+    "Who is behind a person's id. The shop enrolled the key under that id.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One entry: what was signed, with disclosed members put back.
+
+    ``hidden`` counts the digests that stay undisclosed: withheld, erased or decoys.
+    """
+
+    payload: Payload
+    event: Event
+    hidden: int
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A packet that verified, and what is needed to tell of it.
+
+    ``length`` is in bytes, ``sha256`` in lower-case hex, over the packet's bytes.
+    """
+
+    packet: Packet
+    report: Report
+    checkpoint: Checkpoint
+    steps: tuple[Step, ...]
+    more: tuple[Fact, ...]
+    length: int
+    sha256: str
+    version: str
+
+    @property
+    def own(self) -> tuple[Step, ...]:
+        """The repair order's entries, without the log's own; the verdict is last."""
+        return tuple(s for s in self.steps if s.payload.repair_order is not None)
+
+    @property
+    def verdict(self) -> Step:
+        """The verdict's entry."""
+        return self.own[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class Exhibit:
+    """Pages to draw, and what the file says of itself.
+
+    ``dated`` is when the verdict was recorded, as the entry claims it: the only date
+    that an exhibit has.
+    """
+
+    title: str
+    dated: datetime
+    version: str
+    sha256: str
+    blocks: tuple[Block, ...]
+
+
+def exhibit_of(packet: bytes, *, version: str, where: str = "") -> Exhibit:
+    """Return the exhibit of a packet; ``version`` is the version of this software.
+
+    Raises InputError where the bytes are no packet, and VerificationError, with every
+    reason, where the packet does not verify.
+    """
+    source = _source(packet, version, where)
+    blocks: list[Block] = [
+        *_answer(source),
+        *_story(source),
+        *_limits(source),
+        *certification(source),
+    ]
+    return Exhibit(
+        title=f"Exhibit: repair order {source.packet.repair_order}",
+        dated=_moment(source.verdict.payload.recorded_at, where),
+        version=version,
+        sha256=source.sha256,
+        blocks=tuple(blocks),
+    )
+
+
+def _source(packet: bytes, version: str, where: str) -> Source:
+    report = verify_packet(packet, where=where)
+    if not report.verified or report.checkpoint is None:
+        shown = [
+            f"{'the whole' if p.seq is None else f'entry {p.seq}'}: {p.problem}"
+            for p in report.problems[:_SHOWN_PROBLEMS]
+        ]
+        left = len(report.problems) - len(shown)
+        more = f" (and {plural(left, 'more', 'more')})" if left else ""
+        message = f"the packet does not verify: {'; '.join(shown)}{more}"
+        mend = "make no exhibit of it; keep it as it is and ask for the packet again"
+        raise VerificationError(message, where=where, mend=mend)
+    parsed = parse_packet(packet, where=where)
+    given: dict[int, list[str]] = {}
+    for seq, text in parsed.disclosures:
+        given.setdefault(seq, []).append(text)
+    steps: list[Step] = []
+    for signed, _ in parsed.entries:
+        payload = parse_payload(signed.payload)
+        event, hidden = disclosure.reveal(payload.event, given.get(signed.seq, ()))
+        steps.append(Step(payload, Event(0, event), hidden))
+    whole = parse_json(packet, where=where, limit=len(packet))
+    return Source(
+        packet=parsed,
+        report=report,
+        checkpoint=report.checkpoint,
+        steps=tuple(steps),
+        more=tuple(_more(whole)),
+        length=len(packet),
+        sha256=hashlib.sha256(packet).hexdigest(),
+        version=version,
+    )
+
+
+def _more(whole: Json) -> list[Fact]:
+    """Return what a packet holds beside the members that every part here tells."""
+    members = whole if isinstance(whole, dict) else {}
+    filled = {name: value for name, value in members.items() if value not in ([], {})}
+    return rest(filled, _PACKET_MEMBERS)
+
+
+def _moment(recorded_at: str, where: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(recorded_at)
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        message = f"the verdict was recorded at {recorded_at!r}, which is no time"
+        mend = "make no exhibit of it: the log was not written by this software"
+        raise VerificationError(message, where=where, mend=mend)
+    return moment
+
+
+def _answer(source: Source) -> list[Block]:
+    """Return the first part: what the packet proves, and how far."""
+    report, checkpoint = source.report, source.checkpoint
+    statement = source.packet.statement
+    verdict = source.verdict
+    blocks: list[Block] = [
+        Heading(1, "1. The answer"),
+        Text(statement[0] if statement else "No statement was signed.", "answer"),
+    ]
+    if verdict.event.text("reason"):
+        said = f"Closed all the same, with the reason: {verdict.event.text('reason')}"
+        blocks.append(Text(said, "strong"))
+    blocks += [
+        Text(
+            f"The packet verified: {plural(report.entries, 'entry', 'entries')}, every "
+            "signature and every proof, under the log key whose fingerprint stands "
+            "below. That fingerprint was compared with no other one: see part 3."
+        ),
+        Heading(2, "The statement that was signed with the verdict"),
+        Items(tuple(line.strip() for line in statement[1:]) or ("No more.",)),
+        Heading(2, "The repair order"),
+        Facts(
+            (
+                Fact("Repair order", source.packet.repair_order),
+                *_opened(source),
+                Fact("Verdict", verdict.event.text("verdict")),
+                Fact("Verdict recorded (claimed)", verdict.payload.recorded_at),
+                Fact("Verdict signed by", verdict.payload.by),
+            )
+        ),
+        Heading(2, "What it was verified under"),
+        Facts(
+            (
+                Fact("Fingerprint of the log's key", report.log_key, exact=True),
+                Fact("Log (the checkpoint's origin)", checkpoint.origin, exact=True),
+                Fact("Checkpoint: size", plural(checkpoint.size, "entry", "entries")),
+                Fact("Checkpoint: root, base64", _root64(checkpoint), exact=True),
+                Fact("Checkpoint: root, hex", checkpoint.root.hex(), exact=True),
+                *_earlier(source.packet),
+                Fact("SHA-256 of the packet", source.sha256, exact=True),
+                Fact("Length of the packet", f"{source.length} bytes"),
+            )
+        ),
+        Text(
+            "The packet itself is attached to this file as packet.json. It counts, and "
+            "these pages only tell it: 'auditkit exhibit --check' with this file makes "
+            "them anew from it and says whether they are the same."
+        ),
+    ]
+    if source.more:
+        blocks += [Heading(2, "What else the packet holds"), Facts(source.more)]
+    return blocks
+
+
+def _earlier(packet: Packet) -> list[Fact]:
+    return [
+        Fact(
+            f"It extends the log's first {plural(old.size, 'entry', 'entries')}, root",
+            note.to_base64(old.root),
+            exact=True,
+        )
+        for old in packet.earlier
+    ]
+
+
+def _root64(checkpoint: Checkpoint) -> str:
+    return note.format_checkpoint(checkpoint).split("\n")[2]
+
+
+def _opened(source: Source) -> list[Fact]:
+    opening = next((s for s in source.own if s.event.kind == "opening"), None)
+    if opening is None:
+        return [Fact("Shop and vehicle", "no opening entry is in the packet")]
+    facts = [
+        Fact("Shop", opening.event.text("shop") or "not disclosed"),
+        *vehicle_facts(opening.event),
+    ]
+    if opening.hidden:
+        facts.append(Fact("Withheld in the opening entry", _held(opening.hidden)))
+    return facts
+
+
+def _held(count: int) -> str:
+    digests = plural(count, "digest stays", "digests stay")
+    return f"{digests} undisclosed (text withheld or erased, or none)"
+
+
+def _story(source: Source) -> list[Block]:
+    """Return the second part: every entry of the packet, in its order."""
+    judged = [s for s in source.own if s.event.kind != "verdict"]
+
+    def entry_at(place: int) -> str:
+        if 0 <= place < len(judged):
+            return f"entry {judged[place].payload.seq}"
+        return f"event {place}, which is not there"
+
+    corrected: dict[int, int] = {}
+    for step in judged:
+        place = step.event.data.get("corrects")
+        if isinstance(place, int) and 0 <= place < len(judged):
+            corrected[judged[place].payload.seq] = step.payload.seq
+    claimed = [s.payload.recorded_at for s in source.own]
+    blocks: list[Block] = [
+        NewPage(),
+        Heading(1, "2. The story, entry by entry"),
+        Text(
+            f"{plural(len(source.own), 'entry', 'entries')} of this repair order, "
+            f"recorded, as the shop's clock claims, between {claimed[0]} and "
+            f"{claimed[-1]}; and the log's own entries that say who may sign. What "
+            "is quoted was signed as it stands."
+        ),
+        Table(
+            ("Entry", "What", "When (claimed)", "By"),
+            tuple(
+                (str(s.payload.seq), _title(s, entry_at), _at(s), s.payload.by)
+                for s in source.steps
+            ),
+        ),
+    ]
+    for step in source.steps:
+        title, told = tell(step.event, entry_at)
+        blocks += [Heading(2, f"Entry {step.payload.seq}: {title}"), _stamp(step)]
+        if step.payload.seq in corrected:
+            later = f"Corrected later, by entry {corrected[step.payload.seq]}."
+            blocks.append(Text(later, "strong"))
+        blocks += told
+        if step.hidden:
+            blocks.append(Text(f"Withheld: {_held(step.hidden)}."))
+    return blocks
+
+
+def _title(step: Step, entry_at: Entries) -> str:
+    return tell(step.event, entry_at)[0]
+
+
+def _at(step: Step) -> str:
+    return step.event.text("at") or "not said"
+
+
+def _stamp(step: Step) -> Facts:
+    payload = step.payload
+    by = payload.by
+    said: Json = step.event.data.get("by")
+    if isinstance(said, str) and said != by:
+        by = f"{said}; signed by {payload.by}"
+    return Facts(
+        (
+            Fact("Kind", step.event.kind),
+            Fact("Happened (claimed)", _at(step)),
+            Fact("Recorded (claimed)", payload.recorded_at),
+            Fact("By", by),
+            Fact("Signed with key", payload.key, exact=True),
+        )
+    )
+
+
+def _limits(source: Source) -> list[Block]:
+    return [
+        Heading(1, "3. What this exhibit cannot know"),
+        Items(_CANNOT_KNOW),
+        Heading(2, "Notes of the verification"),
+        Items(source.report.notes or ("None.",)),
+        Heading(2, "How characters are printed"),
+        Text(
+            "Characters that the fonts of this document lack, and those that would "
+            "turn text around or hide it, are printed as <U+....> with their number."
+        ),
+    ]

@@ -1,0 +1,287 @@
+"""One entry's event in words, member by member: what was signed, and nothing judged.
+
+A member that no teller knows is told by its name, and so is a kind that is new: none
+is left out. Of a readout's raw text the codes, monitors and self-tests are shown, and
+its digest. Pure: events in, blocks out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from auditkit.events import Event, Json, quantity
+from auditkit.exhibit.blocks import Block, Fact, Facts, Items, Table, Text
+from auditkit.exhibit.vehicle_said import vehicle_said
+from auditkit.statement import computed_text, limit_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+Entries = Callable[[int], str]
+"""Place of an event among the order's (from 0) -> the entry that it is, in words."""
+_COMMON = frozenset({"kind", "at", "by", "_sd"})
+
+
+def told(value: Json) -> str:
+    """Return a value in words: a quantity as its digits and unit."""
+    if isinstance(value, list):
+        return ", ".join(told(item) for item in value) or "none"
+    if isinstance(value, dict):
+        amount = quantity(value)
+        if amount is None:
+            pairs = (f"{_words(name)} {told(item)}" for name, item in value.items())
+            return ", ".join(pairs) or "none"
+        more = {n: v for n, v in value.items() if n not in {"name", "value", "unit"}}
+        named = f"{told(value['name'])}: " if "name" in value else ""
+        return f"{named}{amount}" + (f" ({told(more)})" if more else "")
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)
+
+
+def tell(event: Event, entries: Entries) -> tuple[str, list[Block]]:
+    """Return an event's title and what it says, every member of it."""
+    teller = _TELLERS.get(event.kind)
+    if teller is None:
+        return f"Event of kind {event.kind}", _facts(rest(event.data, _COMMON))
+    title, used, blocks = teller(event, entries)
+    return title, blocks + _facts(rest(event.data, _COMMON | used))
+
+
+def rest(members: Mapping[str, Json], used: frozenset[str]) -> list[Fact]:
+    """Return the members that are not in ``used``, each by its name."""
+    return [
+        Fact(_words(name).capitalize(), told(value))
+        for name, value in members.items()
+        if name not in used
+    ]
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _facts(rows: Iterable[Fact]) -> list[Block]:
+    kept = tuple(row for row in rows if row.value)
+    return [Facts(kept)] if kept else []
+
+
+_Told = tuple[str, frozenset[str], list[Block]]
+
+
+def _opening(event: Event, _: Entries) -> _Told:
+    rows = [
+        Fact("Shop", event.text("shop")),
+        *vehicle_facts(event),
+        Fact("Complaint, in the customer's words", event.text("complaint")),
+    ]
+    rows += [
+        Fact(f"Customer: {_words(name)}", told(value))
+        for name, value in event.object("customer").items()
+    ]
+    used = frozenset({"shop", "vehicle", "complaint", "customer"})
+    return "The vehicle came in", used, _facts(rows)
+
+
+def vehicle_facts(opening: Event) -> list[Fact]:
+    """Return what the opening entry shows of the vehicle, as far as disclosed."""
+    return [
+        Fact("VIN" if name == "vin" else f"Vehicle: {_words(name)}", told(value))
+        for name, value in opening.object("vehicle").items()
+    ]
+
+
+def _readout(event: Event, _: Entries) -> _Told:
+    rows = [
+        Fact("Captured (claimed)", event.text("captured")),
+        Fact("Tool", event.text("tool")),
+        Fact("Protocol", event.text("protocol")),
+        Fact("SHA-256 of the raw text", event.sha256("raw"), exact=True),
+    ]
+    used = frozenset({"captured", "tool", "protocol", "raw"})
+    blocks = _facts(rows) + vehicle_said(event.text("raw"))
+    return "The vehicle was read out", used, blocks
+
+
+def _diagnosis(event: Event, _: Entries) -> _Told:
+    rows = [
+        Fact("Fault codes", ", ".join(event.texts("codes"))),
+        *(Fact("Suspected", told(dict(p))) for p in event.items("suspect_parts")),
+        Fact("Reasoning", event.text("reasoning")),
+    ]
+    used = frozenset({"codes", "suspect_parts", "reasoning"})
+    return "Diagnosis", used, _facts(rows)
+
+
+def _caution(event: Event, _: Entries) -> _Told:
+    step = event.object("step")
+    before = " of ".join(_words(told(v)) for v in step.values())
+    rows = [
+        Fact("Before", before),
+        *(
+            Fact(f"Precondition: {name}", told(value))
+            for name, value in event.object("preconditions").items()
+        ),
+        Fact("Confirmed a second time", told(dict(event.object("second_confirmation"))))
+        if event.object("second_confirmation")
+        else Fact("Confirmed a second time", ""),
+        Fact("Version of the caution", told(event.data.get("version"))),
+        Fact("SHA-256 of the text shown", event.text("text_sha256"), exact=True),
+    ]
+    used = frozenset(
+        {"caution", "step", "preconditions", "second_confirmation", "version"}
+        | {"text_sha256"}
+    )
+    return f"Caution acknowledged: {event.text('caution')}", used, _facts(rows)
+
+
+def _bench(event: Event, _: Entries) -> _Told:
+    result, limit = event.object("result"), event.object("limit")
+    rows = [Fact("Measured", told(dict(result)) if result else "")]
+    if event.text("method"):
+        said = computed_text(event)
+        rows.append(Fact(f"Computed from the readings ({event.text('method')})", said))
+    elif not result:
+        rows.append(Fact("Measured", "no value was measured"))
+    rows += [
+        Fact("Limit", limit_text(event)),
+        Fact("Limited quantity", told(limit["of"]) if "of" in limit else ""),
+        Fact(
+            "Source of the limit",
+            told(limit.get("source", "none is named")) if limit else "",
+        ),
+        *(
+            Fact(f"Condition: {name}", told(value))
+            for name, value in event.object("conditions").items()
+        ),
+        *(
+            Fact(f"Instrument {told(item.get('id'))}", _instrument(item))
+            for item in event.items("instruments")
+        ),
+        Fact("Known good part, measured the same way", _known_good(event)),
+    ]
+    readings = tuple(
+        (
+            told(r.get("name", "")),
+            told(r.get("value", "")),
+            told(r.get("unit", "")),
+            told(r.get("at", "")),
+        )
+        for r in event.items("readings")
+    )
+    blocks = _facts(rows)
+    if readings:
+        head = ("Reading", "Value", "Unit", "When (claimed)")
+        columns = len(head) if any(row[-1] for row in readings) else len(head) - 1
+        rows_shown = tuple(row[:columns] for row in readings)
+        blocks.append(Table(head[:columns], rows_shown))
+    used = frozenset(
+        {"part", "test", "method", "result", "limit", "conditions", "instruments"}
+        | {"known_good", "readings"}
+    )
+    return f"Bench test of {event.text('part')}: {event.text('test')}", used, blocks
+
+
+def _instrument(item: Mapping[str, Json]) -> str:
+    specification = item.get("specification")
+    said = [told({n: v for n, v in item.items() if n not in {"id", "specification"}})]
+    if isinstance(specification, dict):
+        said.append(told(specification))
+    return "; ".join(text for text in said if text != "none") or "not described"
+
+
+def _known_good(event: Event) -> str:
+    good = dict(event.object("known_good"))
+    return told(good) if good else ""
+
+
+def _repair(event: Event, _: Entries) -> _Told:
+    title = f"Repair: {event.text('part')} {event.text('action')}"
+    return title, frozenset({"part", "action"}), []
+
+
+def _self_test(event: Event, _: Entries) -> _Told:
+    row = (
+        event.text("monitor"),
+        told(event.data.get("value", "none typed")),
+        told(event.data.get("minimum", "none typed")),
+        told(event.data.get("maximum", "none typed")),
+        event.text("outcome"),
+    )
+    blocks: list[Block] = [
+        Text("Typed by hand, not read from the vehicle: weaker evidence.", "strong"),
+        Table(("Self-test", "Value", "Minimum", "Maximum", "Outcome"), (row,)),
+    ]
+    used = frozenset({"monitor", "value", "minimum", "maximum", "outcome"})
+    return "Self-test result, typed", used, blocks
+
+
+def _amendment(event: Event, entries: Entries) -> _Told:
+    corrects = event.data.get("corrects")
+    which = entries(corrects) if isinstance(corrects, int) else told(corrects)
+    corrected = Event(0, event.object("event"))
+    title, blocks = tell(corrected, entries)
+    head: list[Block] = [
+        Facts((Fact("Corrects", which), Fact("Why", event.text("why")))),
+        Text(f"Corrected to: {title}", "strong"),
+        *_facts((Fact("When (claimed)", corrected.text("at")),)),
+    ]
+    used = frozenset({"corrects", "why", "event"})
+    return f"Correction of {which}", used, head + blocks
+
+
+def _verdict(event: Event, _: Entries) -> _Told:
+    blocks = _facts((Fact("Closed all the same, because", event.text("reason")),))
+    findings = tuple(
+        f"{told(f.get('severity'))}: {told(f.get('rule'))}: {told(f.get('message'))}; "
+        f"to mend: {told(f.get('fix'))}"
+        for f in event.items("findings")
+    )
+    blocks.append(Text("Findings that the rules made:", "strong"))
+    blocks.append(Items(findings) if findings else Text("None."))
+    rules = tuple(
+        (told(r.get("name")), told(r.get("version")), told(r.get("severity")))
+        for r in event.items("rules")
+    )
+    if rules:
+        blocks.append(Table(("Rule that ran", "Version", "Severity"), rules))
+    blocks += _facts(
+        (
+            Fact("Entries that it judged", told(event.data.get("judged"))),
+            Fact("SHA-256 of the policy", event.text("policy_sha256"), exact=True),
+        )
+    )
+    blocks.append(Text("Its signed statement stands in part 1."))
+    used = frozenset(
+        {"verdict", "reason", "findings", "rules", "judged", "policy_sha256"}
+        | {"statement"}
+    )
+    return f"Verdict: {event.text('verdict')}", used, blocks
+
+
+def _plain(title: str) -> Callable[[Event, Entries], _Told]:
+    return lambda _event, _entries: (title, frozenset[str](), [])
+
+
+_TELLERS: dict[str, Callable[[Event, Entries], _Told]] = {
+    "opening": _opening,
+    "readout": _readout,
+    "diagnosis": _diagnosis,
+    "caution": _caution,
+    "bench_test": _bench,
+    "repair": _repair,
+    "code_clear": _plain("Fault codes were cleared"),
+    "road_test": _plain("Road test"),
+    "self_test": _self_test,
+    "attachment": _plain("A file was logged by its digest"),
+    "amendment": _amendment,
+    "verdict": _verdict,
+    "log_opened": _plain("The log was opened"),
+    "person_enrolled": _plain("A person's key was enrolled"),
+    "key_revoked": _plain("A person's key was revoked"),
+    "attestation": _plain("An outsider's word on a checkpoint was kept"),
+    "log_closed": _plain("The log was closed"),
+}

@@ -1,0 +1,168 @@
+"""What verifying many packets came to: an outcome a file, and their summary.
+
+Pure: nothing here reads a file. ``auditkit.packet_batch`` makes the outcomes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from auditkit.events import Json
+from auditkit.verification import LogProblem, plural
+
+KEPT_PROBLEMS = 5
+_SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What verifying one file came to.
+
+    ``problems`` are the first few of ``found`` in all. ``unusable`` is the error's text
+    where the file could not be read as a packet; empty otherwise.
+    """
+
+    path: str
+    verified: bool
+    entries: int = 0
+    log_key: str = ""
+    problems: tuple[LogProblem, ...] = ()
+    found: int = 0
+    unusable: str = ""
+
+    def to_json(self) -> dict[str, Json]:
+        """Return the outcome as JSON; ``unusable`` is null where the file was read."""
+        problems: list[Json] = [
+            {"seq": p.seq, "problem": p.problem} for p in self.problems
+        ]
+        return {
+            "path": self.path,
+            "verified": self.verified,
+            "entries": self.entries,
+            "log_key": self.log_key,
+            "problems": problems,
+            "problems_found": self.found,
+            "unusable": self.unusable or None,
+        }
+
+
+@dataclass(slots=True)
+class _Count:
+    verified: int = 0
+    refused: int = 0
+
+
+@dataclass(slots=True)
+class Summary:
+    """What many outcomes come to. Make it empty, ``add`` to it, or use ``of``.
+
+    It keeps the counts and every outcome that does not hold.
+    """
+
+    keys: dict[str, _Count] = field(default_factory=dict)
+    refused: list[Outcome] = field(default_factory=list)
+    unusable: list[Outcome] = field(default_factory=list)
+    verified: int = 0
+
+    @classmethod
+    def of(cls, outcomes: Iterable[Outcome]) -> Summary:
+        """Return the summary of outcomes."""
+        made = cls()
+        for outcome in outcomes:
+            made.add(outcome)
+        return made
+
+    def add(self, outcome: Outcome) -> None:
+        """Count one outcome."""
+        if outcome.unusable:
+            self.unusable.append(outcome)
+            return
+        count = self.keys.setdefault(outcome.log_key, _Count())
+        if outcome.verified:
+            self.verified += 1
+            count.verified += 1
+        else:
+            self.refused.append(outcome)
+            count.refused += 1
+
+    @property
+    def packets(self) -> int:
+        """How many files there were."""
+        return self.verified + len(self.refused) + len(self.unusable)
+
+    @property
+    def exit_status(self) -> int:
+        """0 all hold, 1 one does not, 2 all that could be read hold, one could not."""
+        if self.refused:
+            return 1
+        return 2 if self.unusable or not self.packets else 0
+
+    def lines(self, *, shown: int = _SHOWN) -> list[str]:
+        """Return the answer, then by log key, then what does not hold, then what next.
+
+        At most ``shown`` files of a kind are named.
+        """
+        said = [f"{plural(self.packets, 'packet', 'packets')}: {self._counts()}"]
+        said += [f"    log key {_named(k)}: {_count(c)}" for k, c in self._by_key()]
+        for outcome in self.refused[:shown]:
+            many = plural(outcome.found, "problem", "problems")
+            said.append(f"{outcome.path}: NOT verified: {many}, the first:")
+            for first in outcome.problems[:1]:
+                place = "the whole" if first.seq is None else f"entry {first.seq}"
+                said.append(f"{outcome.path}: {place}: {first.problem}")
+        said += _more(self.refused[shown:], "that are not verified")
+        said += [outcome.unusable for outcome in self.unusable[:shown]]
+        said += _more(self.unusable[shown:], "that cannot be used")
+        if self.refused:
+            said.append(
+                "    next: do not rely on those NOT verified; verify each by itself "
+                "to see all its problems"
+            )
+        if self.unusable:
+            said.append("    next: ask for those that cannot be used again")
+        return said
+
+    def to_json(self) -> dict[str, Json]:
+        """Return the summary as JSON; ``not_verified`` and ``unusable`` list files."""
+        keys: list[Json] = [
+            {"log_key": key, "verified": count.verified, "not_verified": count.refused}
+            for key, count in self._by_key()
+        ]
+        return {
+            "verified": self.exit_status == 0,
+            "packets": self.packets,
+            "packets_verified": self.verified,
+            "log_keys": keys,
+            "not_verified": [outcome.to_json() for outcome in self.refused],
+            "unusable": [outcome.to_json() for outcome in self.unusable],
+        }
+
+    def _counts(self) -> str:
+        said = [f"{self.verified} verified"]
+        if self.refused:
+            said.append(f"{len(self.refused)} NOT verified")
+        if self.unusable:
+            said.append(f"{len(self.unusable)} cannot be used")
+        return ", ".join(said)
+
+    def _by_key(self) -> list[tuple[str, _Count]]:
+        """Return the counts by log key: keys with refusals first, then the largest."""
+        return sorted(
+            self.keys.items(),
+            key=lambda pair: (not pair[1].refused, -pair[1].verified, pair[0]),
+        )
+
+
+def _named(key: str) -> str:
+    return key or "that cannot be read"
+
+
+def _count(count: _Count) -> str:
+    said = [f"{count.verified} verified"] if count.verified else []
+    said += [f"{count.refused} NOT verified"] if count.refused else []
+    return ", ".join(said)
+
+
+def _more(rest: Sequence[Outcome], what: str) -> list[str]:
+    return [f"    and {len(rest)} more {what}"] if rest else []

@@ -1,0 +1,150 @@
+"""What a reader asks of a packet: files read once, one report, in any process."""
+
+import pickle
+import sys
+from functools import partial
+
+import pytest
+import web_corpus
+from click.testing import CliRunner
+
+from auditkit import cosign, note
+from auditkit.cli.verify import verify_command
+from auditkit.errors import InputError
+from auditkit.keys import PrivateKey
+from auditkit.log_verify import verify_file
+from auditkit.packet import verify_packet
+from auditkit.packet_batch import verify_packets
+from auditkit.packet_reader import Asked, Given, asked, check_packet, further, heard
+from auditkit.receipt import format_receipt, receipt_of
+
+KEY = PrivateKey.from_seed(bytes([11] * 32))
+VKEY = cosign.make_cosigner("a.example", KEY.public).vkey
+LOG = note.vkey(web_corpus.ORIGIN, web_corpus.LOG.private.public)
+POLICY = Given("policy", f"log {LOG}\nwitness a {VKEY}\nquorum a\n".encode())
+AT = 1_772_440_000  # 2026-03-02T08:26:40Z
+
+
+def cosigned(forge):
+    def sign(text):
+        return forge.sign_note(text) + cosign.cosign(text, "a.example", KEY, AT)
+
+    return sign
+
+
+@pytest.fixture(scope="module")
+def packet():
+    forge = web_corpus.plain()
+    return Given("p.json", forge.packet(sign=cosigned(forge)).encode())
+
+
+@pytest.fixture(scope="module")
+def receipt(packet):
+    return Given("r.txt", format_receipt(receipt_of(packet.data)).encode())
+
+
+def other_receipt(packet):
+    text = format_receipt(receipt_of(packet.data)).replace("RO-1\n", "RO-2\n", 1)
+    return Given("r.txt", text.encode())
+
+
+def test_nothing_more_asked_is_what_the_packet_alone_says(packet):
+    assert check_packet(packet, asked()) == verify_packet(packet.data)
+    assert asked() == Asked()
+
+
+def test_all_that_is_asked_stands_in_one_report(packet, receipt):
+    trust = Given("t", web_corpus.plain().packet().encode())
+    with pytest.raises(InputError, match="t: this is not a checkpoint"):
+        asked(trust=trust)
+    wanted = asked(
+        expect_key=web_corpus.LOG.thumbprint, witnesses=POLICY, receipt=receipt
+    )
+    report = check_packet(packet, wanted)
+    assert report.verified
+    assert report.times == (
+        "entries 0 to 4: recorded before 2026-03-02T08:26:40+00:00 (witnesses)",
+    )
+    assert report.notes[-1] == "the first 5 entries are cosigned by a; wanted: a"
+    assert {line["before"] for line in report.intervals} == {
+        "2026-03-02T08:26:40+00:00"
+    }
+
+
+def test_each_asked_thing_can_refuse_alone(packet):
+    plain = Given("p.json", web_corpus.plain().packet().encode())
+    for given, wanted, said in (
+        (packet, asked(expect_key="x"), "not the expected x"),
+        (plain, asked(witnesses=POLICY), "cosignatures wanted: a; given by: nobody"),
+        (
+            packet,
+            asked(receipt=other_receipt(packet)),
+            "the receipt: the repair order differs",
+        ),
+    ):
+        report = check_packet(given, wanted)
+        assert not report.verified
+        (problem,) = report.problems
+        assert said in problem.problem
+        assert report.story == ()
+
+
+def test_a_receipt_is_not_held_against_what_does_not_hold(packet):
+    wanted = asked(expect_key="x", receipt=other_receipt(packet))
+    assert len(check_packet(packet, wanted).problems) == 1
+
+
+@pytest.mark.parametrize("name", ["trust", "witnesses", "receipt"])
+@pytest.mark.parametrize("data", [b"", b"\xff", b"a text\n"])
+def test_an_unusable_file_is_named(name, data):
+    with pytest.raises(InputError) as caught:
+        asked(**{name: Given("the-file", data)})
+    assert caught.value.where.startswith("the-file")
+    assert caught.value.mend or "trust policy" in caught.value.message
+
+
+def test_no_packet_is_named(packet):
+    with pytest.raises(InputError, match=r"p\.json: it is not JSON") as caught:
+        check_packet(Given("p.json", b"{"), asked(witnesses=POLICY))
+    assert caught.value.where == "p.json"
+    with pytest.raises(InputError, match=r"p\.json: this is not text: byte 0"):
+        Given("p.json", b"\xff").text()
+
+
+def test_roots_that_cannot_be_used_name_their_file(monkeypatch):
+    """They are read where a stamp is met, and not before; here the library lacks."""
+    monkeypatch.setitem(sys.modules, "rfc3161_client", None)
+    wanted = asked(roots=Given("roots.pem", b"no certificate\n"))
+    unstamped = Given("p.json", web_corpus.plain().packet().encode())
+    assert check_packet(unstamped, wanted).verified
+    forge = web_corpus.Forge().enrol().work().attest(3, token=web_corpus.pad64(b"0"))
+    stamped = forge.verdict().packet(earlier=[3])
+    with pytest.raises(InputError, match=r"pip install") as caught:
+        check_packet(Given("p.json", stamped.encode()), wanted)
+    assert caught.value.where == "roots.pem"
+
+
+def test_other_processes_are_asked_the_same(packet, receipt, tmp_path):
+    """What is asked is sent whole: many packets are verified in processes."""
+    wanted = asked(witnesses=POLICY, receipt=receipt)
+    assert pickle.loads(pickle.dumps(wanted)) == wanted  # noqa: S301  our own bytes
+    plain = web_corpus.plain().packet().encode()
+    for number in range(4):
+        place = tmp_path / f"{number}.json"
+        place.write_bytes(plain if number % 2 else packet.data)
+    paths = sorted(tmp_path.iterdir())
+    found = verify_packets(paths, further=partial(further, wanted=wanted), processes=2)
+    assert [one.verified for one in found] == [True, False, True, False]
+
+
+def test_a_log_hears_the_same_outsiders(closed):
+    """A log's own checkpoint is known to nobody else: what it keeps counts."""
+    report = verify_file(closed._store.path)
+    assert heard(report, asked()) == report
+    found = heard(report, asked(witnesses=POLICY))
+    assert [p.problem for p in found.problems] == [
+        "witnesses: nobody spoke; wanted: a",
+    ]
+    path = str(closed._store.path)
+    done = CliRunner().invoke(verify_command, [path, "--receipt", path])
+    assert isinstance(done.exception, InputError)
