@@ -101,6 +101,15 @@ def edited(packet, edit):
     return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
 
 
+def test_duplicated_entry_of_a_packet(packet):
+    content = json.loads(packet)
+    for at in (3, len(content["entries"])):
+        twice = json.loads(packet)
+        twice["entries"].insert(at, twice["entries"][2])
+        told = problems(json.dumps(twice, ensure_ascii=False, indent=1) + "\n")
+        assert any("not in order of sequence number" in line for line in told)
+
+
 def test_left_out_entry_is_missed(packet):
     text = edited(packet, lambda c: c["entries"].pop(3))
     assert any("the verdict judged" in p for p in problems(text))

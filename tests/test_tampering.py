@@ -14,6 +14,7 @@ from auditkit.ledger import Ledger
 from auditkit.log_verify import verify_file
 from auditkit.note import Checkpoint
 from auditkit.store import Store
+from auditkit.succession import succeed
 
 
 @pytest.fixture
@@ -88,6 +89,38 @@ def test_swapped_entries(copy):
         "update entry set seq = 4 where seq = -1",
     )
     assert {3, 4} <= seqs(report)
+
+
+COLUMNS = "header, payload, signature, leaf, repair_order, kind"
+
+
+@pytest.mark.parametrize("place", [8, 20])
+def test_duplicated_entry(copy, place):
+    """The very bytes of an entry, signature and all, once more at the end."""
+    report = copy(
+        f"insert into entry select {place}, {COLUMNS} from entry where seq = 3"
+    )
+    assert place in seqs(report)
+    said = [p.problem for p in report.problems if p.seq == place]
+    assert any(
+        f"column says sequence number {place}, what was signed 3" in p for p in said
+    )
+    assert any("does not name the leaf hash of the entry before" in p for p in said)
+
+
+def test_entry_replayed_from_another_log_of_the_same_shop(closed, copy, tmp_path):
+    """The same keys under another name: an entry of there is none of here."""
+    path = tmp_path / "second.auditlog"
+    succeed(closed._store.path, path, reason="a test", passphrase=PASSPHRASE)
+    with Ledger.open(path) as other:
+        signer = other.signer("owner", PASSPHRASE)
+        events = [small_record().events[1]] * 7
+        other.append("RO-9", events, person="owner", signer=signer)
+        row = next(iter(other._store.rows(8, 9)))
+    given = (8, row.entry.header, row.entry.payload, row.entry.signature)
+    statement = "insert into entry values (?, ?, ?, ?, ?, ?, ?)"
+    report = copy((statement, (*given, row.leaf, row.repair_order, row.kind)))
+    assert any("written for another log" in p.problem for p in report.problems)
 
 
 def test_removed_tail_is_found_by_its_checkpoint(copy):
