@@ -178,10 +178,10 @@ class _Check:
             return {}
         event = own[-1].event
         given: list[Json] = [p.seq for p in own if p.event.get("kind") != "verdict"]
-        if event.get("judged") != given:
-            text = (
-                f"the verdict judged entries {event.get('judged')}, given are {given}"
-            )
+        judged = event.get("judged")
+        # In Python true equals 1, in JSON it does not.
+        if judged != given or any(isinstance(seq, bool) for seq in judged):
+            text = f"the verdict judged entries {judged}, given are {given}"
             self.add(own[-1].seq, text)
         if event.get("statement") != list(self.packet.statement):
             text = "the statement at the top is not the one that was signed"

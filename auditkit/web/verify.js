@@ -41,15 +41,12 @@ function compareTexts(a, b) {
   return at < right.length ? left[at] - right[at] : 1;
 }
 
-/** Whether a list of JSON holds these numbers; true counts as 1, as in Python. */
+/** Whether a list of JSON holds these numbers. */
 function isListOf(value, numbers) {
   return (
     Array.isArray(value) &&
     value.length === numbers.length &&
-    value.every((item, i) => {
-      const number = typeof item === "boolean" ? Number(item) : item;
-      return number === numbers[i];
-    })
+    value.every((item, i) => item === numbers[i])
   );
 }
 
