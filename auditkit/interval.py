@@ -50,22 +50,28 @@ class Interval:
 
     def contradiction(self) -> str | None:
         """Return how the entry's own claim lies outside, None where it does not."""
-        if self.after and self.before and self.after.earliest > self.before.latest:
+        if (
+            self.after
+            and self.before
+            and self.after.earliest - self.before.latest > SLACK
+        ):
             return (
                 f"{self.after.who} and {self.before.who} contradict each other: after "
                 f"{_text(self.after.earliest)}, yet before {_text(self.before.latest)}"
             )
         try:
-            claimed = datetime.fromisoformat(self.claimed).astimezone(UTC)
+            claimed = datetime.fromisoformat(self.claimed)
+            # A time without its offset would mean what the reader's clock makes of it.
+            claimed = claimed.replace(tzinfo=claimed.tzinfo or UTC).astimezone(UTC)
         except (ValueError, OverflowError):
             return f"it says that it was recorded at {self.claimed!r}, which is no time"
-        if self.after and claimed < self.after.earliest - SLACK:
+        if self.after and self.after.earliest - claimed > SLACK:
             return (
                 f"it says that it was recorded at {self.claimed}, but it was after "
                 f"{_text(self.after.earliest)} ({self.after.who}): the clock was set "
                 "back"
             )
-        if self.before and claimed > self.before.latest + SLACK:
+        if self.before and claimed - self.before.latest > SLACK:
             return (
                 f"it says that it was recorded at {self.claimed}, but it was before "
                 f"{_text(self.before.latest)} ({self.before.who}): the clock was set "

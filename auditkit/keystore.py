@@ -17,6 +17,7 @@ from auditkit.keys import PrivateKey, PublicKey
 from auditkit.security_token import TokenKey
 
 if TYPE_CHECKING:
+    from collections.abc import Container
     from pathlib import Path
 
 
@@ -49,7 +50,18 @@ def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
+    _sync(folder)
     return path
+
+
+def _sync(folder: Path) -> None:
+    """Have a folder's names on the disk, before a log names what lies in it."""
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def load(folder: Path, name: str, passphrase: bytes) -> Kept:
@@ -95,11 +107,21 @@ def _waiting(person: str) -> str:
     return f"{person}~next"  # no person's id holds a tilde
 
 
-def waiting(folder: Path, person: str, passphrase: bytes) -> PublicKey:
-    """Return the key that waits to replace a person's; make it where none waits."""
+def waiting(
+    folder: Path, person: str, passphrase: bytes, *, refused: Container[str] = ()
+) -> PublicKey:
+    """Return the key that waits to replace a person's; make it where none waits.
+
+    One whose thumbprint is among ``refused`` was revoked before it took its place: it
+    is put aside, and another made.
+    """
     name = _waiting(person)
-    if not has(folder, name):
-        save(folder, name, PrivateKey.generate(), passphrase)
+    if has(folder, name):
+        found = load(folder, name, passphrase).public
+        if found.thumbprint not in refused:
+            return found
+        (folder / f"{name}.p12").replace(folder / f"{person}~{found.thumbprint}.p12")
+    save(folder, name, PrivateKey.generate(), passphrase)
     return load(folder, name, passphrase).public
 
 
@@ -114,3 +136,11 @@ def promote(folder: Path, person: str, passphrase: bytes) -> None:
         old = load(folder, person, passphrase).public.thumbprint
         own.replace(folder / f"{person}~{old}.p12")
     (folder / f"{_waiting(person)}.p12").replace(own)
+    _sync(folder)
+
+
+def finish(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> None:
+    """Put a person's waiting key in place where the log names it already."""
+    name = _waiting(person)
+    if has(folder, name) and load(folder, name, passphrase).public == active:
+        promote(folder, person, passphrase)

@@ -191,15 +191,18 @@ class Ledger:
         return cls(Store.open(path), clock=clock)
 
     def _read_ring(self) -> None:
-        ring = KeyRing()
+        self.ring, self._last_log_seq = self._ring_read()
+
+    def _ring_read(self) -> tuple[KeyRing, int]:
+        ring, last = KeyRing(), -1
         for row in self._store.log_rows():
             payload = entries.parse_payload(row.entry.payload)
             entries.verify(row.entry, ring.signer(payload))
             ring.learn(payload)
-            self._last_log_seq = payload.seq
+            last = payload.seq
             if payload.seq == 0:
                 self.shop = str(payload.event.get("shop", ""))
-        self.ring = ring
+        return ring, last
 
     # Reading
 
@@ -272,7 +275,12 @@ class Ledger:
         if not found:
             message = "the log holds no checkpoint"
             raise LogError(message, where=str(self._store.path), mend="restore it")
-        return found[-1][1]
+        text = found[-1][1]
+        # It may leave the shop now: what others hold is not signed on from below.
+        known = newest.recall(self._keys, self.origin, self.log_key)
+        if not newest.is_behind(self._store.leaves(), known):
+            self._remember(text)
+        return text
 
     def leaves(self) -> list[bytes]:
         """Return every entry's leaf hash, in order."""
@@ -323,6 +331,7 @@ class Ledger:
                 order = RepairOrder.fold(record.repair_order, record.events)
                 verdict = verdict_event(order, judgement, seqs, person, unproven_reason)
                 if new or not closed_alike(logged, verdict):
+                    self._refuse_signer(person, signer)
                     writer.add(
                         record.repair_order,
                         {**verdict, "at": stamp(self._clock())},
@@ -375,11 +384,14 @@ class Ledger:
         policy: Policy,
     ) -> int:
         """Seal one event under the policy."""
+        self._refuse_signer(person, signer)
+        hidden, kept = withhold(event, policy)
+        return writer.add(order_id, hidden, person, signer, kept)
+
+    def _refuse_signer(self, person: str, signer: SigningKey) -> None:
         if not self.ring.may_sign(person, signer.public):
             message = f"the key given is no active key of {person!r}"
             raise KeyProblem(message, mend="see 'auditkit key list'")
-        hidden, kept = withhold(event, policy)
-        return writer.add(order_id, hidden, person, signer, kept)
 
     def enrol(
         self,
@@ -398,6 +410,7 @@ class Ledger:
         revoke the old one to replace it.
         """
         log_key = self._private_log(passphrase)
+        self._may_write()
         made = None if key is not None else own or PrivateKey.generate()
         public = key if made is None else made.public
         if public is None:  # pragma: no cover
@@ -416,6 +429,7 @@ class Ledger:
     def revoke(self, person: str, *, reason: str, passphrase: bytes) -> Person:
         """Revoke a person's active key: what it signs from now on is refused."""
         log_key = self._private_log(passphrase)
+        self._may_write()
         active = self._active(person)
         event = _revocation(person, active, reason, self._clock)
         _refuse(event)
@@ -430,9 +444,12 @@ class Ledger:
         old private key is kept under another name; it signs nothing any more.
         """
         log_key = self._private_log(passphrase)
+        self._may_write()
         active = self._active(person)
         role = next(p.role for p in self.people() if p.thumbprint == active.thumbprint)
-        new = keystore.waiting(self._keys, person, passphrase)
+        new = keystore.waiting(
+            self._keys, person, passphrase, refused=self.ring.revoked
+        )
         if new.thumbprint not in self.ring.enrolled:
             events = (
                 _revocation(person, active, reason, self._clock),
@@ -555,8 +572,17 @@ class Ledger:
             for event in events:
                 writer.add(None, event, LOG_SIGNER, log_key)
             writer.finish(log_key)
-        self._read_ring()
+            read = self._ring_read()  # what could not be read again is not written
+        self.ring, self._last_log_seq = read
         self._tell(writer)
+
+    def _may_write(self) -> None:
+        """Read what other programs wrote meanwhile; raise where nothing may be signed.
+
+        To be asked before a key file is written that belongs to an entry.
+        """
+        with self._store.transaction():
+            self._begin(Writer(self._store, self.origin, self._clock))
 
     def _begin(self, writer: Writer) -> None:
         """Read the head, within a transaction; refuse to sign where that would fork."""
@@ -568,13 +594,19 @@ class Ledger:
             raise LogError(message, where=str(self._store.path), mend=mend)
         if not self._is_current:
             leaves = self._store.leaves()
-            newest.refuse_behind(self._store.path, self._keys, leaves, self.log_key)
+            newest.refuse_behind(
+                self._store.path, self._keys, leaves, self.origin, self.log_key
+            )
             self._is_current = True
         writer.start()
 
+    def _remember(self, text: str) -> None:
+        with self._store.transaction():  # one program at a time
+            newest.remember(self._keys, text, self.log_key)
+
     def _tell(self, writer: Writer) -> None:
         if writer.checkpoint_note:
-            newest.remember(self._keys, writer.checkpoint_note, self.log_key)
+            self._remember(writer.checkpoint_note)
         if self.on_sealed is not None:
             for row in writer.rows:
                 self.on_sealed(row.entry.seq, row.entry.payload)
@@ -593,6 +625,9 @@ class Ledger:
             message = f"{person!r} has no active key in this log"
             raise KeyProblem(message, mend=f"run 'auditkit key enrol {person}'")
         key = self._unlock(person, passphrase)
+        if key.public != active:  # the file may be another than when it was opened
+            self._unlocked.pop((person, passphrase), None)
+            key = self._unlock(person, passphrase)
         if key.public != active:
             message = f"the key file of {person!r} is not the key enrolled last"
             mend = f"restore it, or revoke the key and enrol {person!r} anew"
@@ -661,7 +696,7 @@ class Ledger:
             mend = "record it whole, without --keep-open"
             raise InputError(message, where=str(self._store.path), mend=mend)
         lines = shown.verdict.get("statement")
-        return make_packet(
+        made = make_packet(
             self._store,
             self.ring,
             self.log_key,
@@ -670,6 +705,8 @@ class Ledger:
             reveal=reveal,
             since=since,
         )
+        self.checkpoint()  # it leaves the shop within the packet
+        return made
 
 
 def _revocation(

@@ -8,47 +8,70 @@ shop that deletes this file: that one is caught by who holds the later checkpoin
 
 from __future__ import annotations
 
+import os
+import tempfile
 from pathlib import Path
 
 from auditkit import note
 from auditkit.errors import AuditkitError, LogError
 from auditkit.keys import PublicKey
+from auditkit.note import Checkpoint
 from auditkit.tree import root
 
 _NAME = "newest.checkpoint"
 
 
 def remember(folder: Path, text: str, log_key: PublicKey) -> None:
-    """Keep a signed checkpoint, unless a larger one or no key at all is kept here."""
-    if not folder.is_dir():
+    """Keep a signed checkpoint, unless a larger one is kept, or nothing can be here.
+
+    Who may not write to the keys' folder signs nothing either. To be called by one
+    program at a time.
+    """
+    if not folder.is_dir() or not os.access(folder, os.W_OK):
         return
-    size = note.open_checkpoint(text, log_key).size
-    known = recall(folder, log_key)
-    if known is not None and note.open_checkpoint(known, log_key).size >= size:
+    given = note.open_checkpoint(text, log_key)
+    known = recall(folder, given.origin, log_key)
+    if known is not None and known.size >= given.size:
         return
-    part = folder / f"{_NAME}.part"
-    part.write_text(text, encoding="utf-8")
-    part.replace(folder / _NAME)
+    # A name of its own: another program may be writing one of another log.
+    handle, part = tempfile.mkstemp(".part", f"{_NAME}.", folder)
+    with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    Path(part).replace(folder / _NAME)
 
 
-def recall(folder: Path, log_key: PublicKey) -> str | None:
-    """Return the text of the newest checkpoint signed, None where none is kept."""
-    path = folder / _NAME
-    try:
-        text = path.read_text(encoding="utf-8")
-        note.open_checkpoint(text, log_key)
-    except FileNotFoundError:
+def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:
+    """Return the newest checkpoint that was signed, None where none is kept."""
+    text = recall_text(folder)
+    if text is None:
         return None
-    except (UnicodeDecodeError, AuditkitError) as error:
+    path = str(folder / _NAME)
+    try:
+        known = note.open_checkpoint(text, log_key)
+    except AuditkitError as error:
         message = "this is not a checkpoint that this log's key signed"
         mend = "restore it, or put there the newest one that 'auditkit checkpoint' gave"
-        raise LogError(message, where=str(path), mend=mend) from error
-    return text
+        raise LogError(message, where=path, mend=mend) from error
+    if known.origin != origin:
+        message = f"this is of another log, {known.origin!r}: its keys lie here"
+        raise LogError(message, where=path, mend="put back this log's keys folder")
+    return known
 
 
-def is_behind(leaves: list[bytes], text: str, log_key: PublicKey) -> str:
+def recall_text(folder: Path) -> str | None:
+    """Return the text of the checkpoint kept, not looked at; None where none is."""
+    try:
+        return (folder / _NAME).read_bytes().decode("utf-8", "replace")
+    except FileNotFoundError:
+        return None
+
+
+def is_behind(leaves: list[bytes], known: Checkpoint | None) -> str:
     """Return how a log's leaves fall short of a signed checkpoint; empty if not."""
-    known = note.open_checkpoint(text, log_key)
+    if known is None:
+        return ""
     if len(leaves) < known.size:
         return (
             f"it holds {len(leaves)} entries, and its key has signed {known.size} "
@@ -60,11 +83,10 @@ def is_behind(leaves: list[bytes], text: str, log_key: PublicKey) -> str:
 
 
 def refuse_behind(
-    path: Path, folder: Path, leaves: list[bytes], log_key: PublicKey
+    path: Path, folder: Path, leaves: list[bytes], origin: str, log_key: PublicKey
 ) -> None:
     """Raise LogError where a log is behind what was signed; see ``is_behind``."""
-    known = recall(folder, log_key)
-    told = "" if known is None else is_behind(leaves, known, log_key)
+    told = is_behind(leaves, recall(folder, origin, log_key))
     if told:
         message = f"an older copy of the log lies here: {told}"
         mend = (

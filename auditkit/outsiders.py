@@ -7,7 +7,7 @@ authorities (RFC 3161). Attestations by anybody else bound nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from auditkit import timestamp, trust_policy
 from auditkit.attestation import Attested
@@ -16,7 +16,7 @@ from auditkit.interval import Bound, Heard
 from auditkit.trust_policy import TrustPolicy
 from auditkit.verification import LogProblem, Report
 
-_LAST_SECOND = 253_402_300_799  # 9999-12-31T23:59:59Z, the last that datetime holds
+_LAST_SECOND = 253_402_300_798  # 9999-12-31T23:59:58Z: one more fits datetime
 
 
 def hear(
@@ -61,6 +61,7 @@ def _cosigned(found: Attested, policy: TrustPolicy) -> Bound | None:
     earliest, latest = (
         datetime.fromtimestamp(min(at, _LAST_SECOND), UTC) for at in times
     )
+    latest += timedelta(seconds=1)  # a witness states whole seconds, rounded down
     return Bound(found.checkpoint.size, earliest, latest, "witnesses", found.seq)
 
 
@@ -99,7 +100,8 @@ def witnessed(
     names = ", ".join(name for name, _ in by) or "nobody"
     said = f"the first {size} entries are cosigned by {names}; {wanted}"
     last = report.last_event
-    if trust is None and last is not None and last >= size:
+    if last is not None and last >= size:
         late = f"witnesses: entry {last} is newer than what they know; {said}"
-        return report.with_more([late], ())
+        # Of a checkpoint that the reader names, the answer is about that one.
+        return report.with_more(*(([late], ()) if trust is None else ((), [late])))
     return report.with_more((), [said])

@@ -163,7 +163,9 @@ class _Check:
         if payload.repair_order not in (None, self.packet.repair_order):
             message = f"it belongs to repair order {payload.repair_order!r}"
             raise VerificationError(message)
-        if (payload.repair_order is None) != (payload.event.get("kind") in _LOG_KINDS):
+        kind = payload.event.get("kind")
+        is_log_event = kind in _LOG_KINDS
+        if kind == "text_erased" or (payload.repair_order is None) != is_log_event:
             message = "a log event and a repair order's event are mixed up"
             raise VerificationError(message)
         entry.verify(signed, self.ring.signer(payload))

@@ -89,13 +89,15 @@ def _attested(
 ) -> list[Attested]:
     """Return, for each entry, the attestations nearest before and after it.
 
-    Those with a time stamp and those without are chosen apart, since a reader may
-    believe the one kind only.
+    Those of each set of signers, and those with a time stamp, are chosen apart, since a
+    reader may believe one only.
     """
     chosen: dict[int, Attested] = {}
     usable = [a for a in attested if a.seq is not None and a.seq < size]
-    for kind in (True, False):
-        alike = [a for a in usable if (a.token is not None) is kind]
+    groups: dict[tuple[bool, frozenset[str]], list[Attested]] = {}
+    for found in usable:
+        groups.setdefault(_outsiders(found), []).append(found)
+    for alike in groups.values():
         for seq in seqs:
             before = [a for a in alike if a.seq is not None and a.seq < seq][-1:]
             after = [a for a in alike if a.checkpoint.size > seq][:1]
@@ -103,6 +105,13 @@ def _attested(
                 if found.seq is not None:
                     chosen[found.seq] = found
     return [chosen[seq] for seq in sorted(chosen)]
+
+
+def _outsiders(found: Attested) -> tuple[bool, frozenset[str]]:
+    """Return who attested, as the lines name them: a reader may believe one only."""
+    lines = note.split_note(found.text)[1]
+    names = (line.split(" ")[1] for line in lines if line.count(" ") > 1)
+    return found.token is not None, frozenset(names)
 
 
 def _closings(store: Store, order_id: str, sizes: Sequence[int]) -> set[int]:

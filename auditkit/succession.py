@@ -9,6 +9,7 @@ the old log is whole and its key at hand, its last entry names the new one.
 from __future__ import annotations
 
 import re
+import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,7 +20,7 @@ from auditkit.errors import InputError, KeyProblem, LogError, VerificationError
 from auditkit.events import Json
 from auditkit.ledger import Ledger
 
-_NUMBERED = re.compile(r"(.+)/([1-9][0-9]{0,8})")
+_NUMBERED = re.compile(r"(.+)/([1-9][0-9]{0,8})(?:-[0-9a-f]{8})?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +29,9 @@ class Succession:
 
     ``people`` may sign in the new log. ``without_key`` are people of the old one whose
     private key did not open, to be enrolled anew. ``held`` is how many entries the old
-    file holds, ``lost`` how many more its key had signed as far as is known. ``closed``
-    is the old log's closing entry, None where it could have none.
+    file holds, ``lost`` how many more its key had signed as far as is known, at least 1
+    where the file is another history. ``closed`` is the old log's closing entry, None
+    where it could have none.
     """
 
     origin: str
@@ -48,6 +50,16 @@ def next_origin(origin: str) -> str:
     if numbered is None:
         return f"{origin}/2"
     return f"{numbered[1]}/{int(numbered[2]) + 1}"
+
+
+def _name(before: Ledger, *, is_closed: bool) -> str:
+    """Return the new log's name.
+
+    Where no closing entry of the old log can name it, another copy of the old log might
+    be continued as well: so that name cannot be had twice.
+    """
+    name = next_origin(before.origin)
+    return name if is_closed else f"{name}-{secrets.token_hex(4)}"
 
 
 def succeed(  # noqa: PLR0913  each is stated once, when a log ends
@@ -77,6 +89,10 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
             message = f"it does not verify: {report.problems[0].problem}"
             mend = "restore a copy that does, and continue that one"
             raise LogError(message, where=str(old), mend=mend)
+        if before.ring.closed is not None and not new.exists():
+            message = f"this log was closed by entry {before.ring.closed}"
+            mend = "continue the log that its closing entry names, or name its path"
+            raise LogError(message, where=str(old), mend=mend)
         own = _log_key(before, old, passphrase, needed=not new_key)
         signed = _lost(before, old, lost)
         keys = _people(before, old, passphrase)
@@ -96,6 +112,7 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
             passphrase,
             log_key=None if new_key else own,
             person=person,
+            origin=_name(before, is_closed=signed is None and own is not None),
         )
         with after:
             closed = before.ring.closed
@@ -110,7 +127,7 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
                 people=tuple(p.id for p in after.people()),
                 without_key=tuple(name for name, key in keys.items() if key is None),
                 held=report.entries,
-                lost=0 if signed is None else _size(signed) - report.entries,
+                lost=0 if signed is None else max(_size(signed) - report.entries, 1),
                 closed=closed,
             )
 
@@ -143,12 +160,14 @@ def _people(
     for person in before.people():
         if person.revoked_seq is not None:
             continue
+        active = before.ring.active(person.id)
         try:
+            if active is not None:
+                keystore.finish(folder, person.id, passphrase, active)
             key = keystore.load(folder, person.id, passphrase)
         except KeyProblem:
             found[person.id] = None
         else:
-            active = before.ring.active(person.id)
             found[person.id] = key if key.public == active else None
     return found
 
@@ -156,19 +175,20 @@ def _people(
 def _lost(before: Ledger, old: Path, text: str | None) -> str | None:
     """Return the largest checkpoint known to be beyond the old file, None if none is.
 
-    Raises VerificationError where ``text`` was not signed by the old log.
+    Raises VerificationError where ``text`` is not the old log's, or not beyond it.
     """
-    known = newest.recall(keystore.folder_of(old), before.log_key)
-    candidates = [given for given in (known, text) if given is not None]
-    beyond = {
-        note.open_checkpoint(given, before.log_key).size: given
-        for given in candidates
-        if newest.is_behind(before.leaves(), given, before.log_key)
-    }
-    if text is not None and text not in beyond.values():
-        message = "the checkpoint given as lost is not beyond what the log holds"
-        raise VerificationError(message, where=str(old), mend="leave out --lost")
-    return beyond[max(beyond)] if beyond else None
+    folder, leaves = keystore.folder_of(old), before.leaves()
+    found: dict[int, str] = {}
+    known = newest.recall(folder, before.origin, before.log_key)
+    if known is not None and newest.is_behind(leaves, known):
+        found[known.size] = newest.recall_text(folder) or ""
+    if text is not None:
+        given = note.open_checkpoint(text, before.log_key)
+        if given.origin != before.origin or not newest.is_behind(leaves, given):
+            message = "the checkpoint given as lost is not beyond what the log holds"
+            raise VerificationError(message, where=str(old), mend="leave out --lost")
+        found[given.size] = text
+    return found[max(found)] if found else None
 
 
 def _begun(  # noqa: PLR0913
@@ -180,6 +200,7 @@ def _begun(  # noqa: PLR0913
     *,
     log_key: keystore.Kept | None,
     person: str,
+    origin: str,
 ) -> Ledger:
     """Return the new log, made now or by an earlier call, with everyone enrolled."""
     opening = {name: key for name, key in keys.items() if key is not None}
@@ -189,12 +210,18 @@ def _begun(  # noqa: PLR0913
             after.close()
             message = "this exists already, and continues another log or none"
             raise LogError(message, where=str(new), mend="choose another path")
+        began = str(after.ring.predecessor.get("checkpoint"))
+        if before.ring.closed is None and began != predecessor["checkpoint"]:
+            after.close()
+            message = "the old log grew after this one began to continue it"
+            mend = "remove this one and its keys, of which nobody knows, and run again"
+            raise LogError(message, where=str(new), mend=mend)
     else:
         first = person if person in opening or not opening else next(iter(opening))
         after = Ledger.create(
             new,
             shop=before.shop,
-            origin=next_origin(before.origin),
+            origin=origin,
             person=first,
             log_key=log_key,
             person_key=opening.get(first),

@@ -268,7 +268,13 @@ def quorum_times(policy: TrustPolicy, checkpoint_note: str) -> tuple[int, int] |
     """
     if policy.quorum == NOBODY:
         return None
-    by = sorted(_by(policy, checkpoint_note), key=lambda pair: pair[1])
+    # A log's own second signature states a time of the shop's: no outsider's.
+    own = checkpoint_note.partition("\n")[0]
+    ours = {w.name for w in policy.witnesses if w.cosigner.name == own}
+    by = sorted(
+        (pair for pair in _by(policy, checkpoint_note) if pair[0] not in ours),
+        key=lambda pair: pair[1],
+    )
     complete = _reached(policy, by)
     if complete is None:
         return None

@@ -57,6 +57,11 @@ def plural(count: int, one: str, many: str) -> str:
     return f"{count} {one if count == 1 else many}"
 
 
+def printable(line: str) -> str:
+    """Return a line that steers no terminal: a packet's texts are a stranger's."""
+    return "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in line)
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What was checked and what does not hold.
@@ -97,8 +102,10 @@ class Report:
                 "    next: do not rely on it; keep it as it is, and compare it with a "
                 "backup, a packet or a checkpoint that someone else holds"
             )
-        said += [f"    {line}" for line in (*self.story, *self.times)]
-        return said + [f"    note: {note}" for note in self.notes]
+        said += [f"    | {line}" for line in self.story]  # the shop's own words
+        said += [f"    {line}" for line in self.times]
+        said += [f"    note: {note}" for note in self.notes]
+        return [printable(line) for line in said]
 
     def with_more(self, problems: Iterable[str], notes: Iterable[str]) -> Report:
         """Return the report with what was held against it elsewhere.

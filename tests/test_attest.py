@@ -81,7 +81,7 @@ def test_every_event_of_a_packet_gets_its_interval(shop):
     assert len(own) == 3
     for line in own:
         assert line["after"] == "2026-03-02T10:00:00+00:00"
-        assert line["before"] == "2026-03-02T12:00:00+00:00"
+        assert line["before"] == "2026-03-02T12:00:01+00:00"
     out = verify(path, "--witnesses", shop.folder / "policy")[1]
     assert "recorded after 2026-03-02T10:00:00+00:00 (witnesses) and before" in out
     assert "entries are cosigned by w; wanted: w" in out
@@ -102,7 +102,7 @@ def test_the_whole_log_is_told_in_runs(shop):
     path = shop.ledger._store.path
     status, out = verify(path, "--witnesses", shop.folder / "policy")
     assert status == 0
-    assert "entries 0 to 4: recorded before 2026-03-02T10:00:00" in out
+    assert "entries 0 to 4: recorded before 2026-03-02T10:00:01" in out
 
 
 @pytest.mark.parametrize(

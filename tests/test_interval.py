@@ -188,7 +188,7 @@ def test_a_witness_bounds_and_a_stranger_does_not():
         3,
         5,
         hour(10),
-        hour(10),
+        hour(10) + timedelta(seconds=1),  # it states whole seconds, rounded down
     )
     assert hear([cosigned(3, 5, w0=hour(10))]).bounds == ()
     (far,) = hear([cosigned(3, 5, w0=2**62)], policy=policy).bounds

@@ -63,7 +63,7 @@ def test_all_that_is_asked_stands_in_one_report(packet, receipt):
     report = check_packet(packet, wanted)
     assert report.verified
     assert report.times == (
-        "entries 0 to 4: recorded before 2026-03-02T08:26:40+00:00 (witnesses)",
+        "entries 0 to 4: recorded before 2026-03-02T08:26:41+00:00 (witnesses)",
     )
     assert report.notes[-1] == "the first 5 entries are cosigned by a; wanted: a"
     assert {line["before"] for line in report.intervals} == {

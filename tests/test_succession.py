@@ -1,5 +1,6 @@
 """An older copy is never signed on from; a lost or old key ends in a new name."""
 
+import re
 import shutil
 
 import pytest
@@ -114,7 +115,7 @@ def test_the_note_of_the_newest_must_be_one(closed, path, catalogue):
         pytest.raises(LogError, match="not a checkpoint that this log's key signed"),
     ):
         close(ledger, catalogue, "RO-3")
-    assert newest.recall(path.parent, closed.log_key) is None
+    assert newest.recall(path.parent, closed.origin, closed.log_key) is None
 
 
 def test_after_a_loss_the_log_goes_on_under_a_new_name(
@@ -126,7 +127,8 @@ def test_after_a_loss_the_log_goes_on_under_a_new_name(
     assert (done.held, done.lost, done.closed) == (8, 3, None)
     assert (done.is_same_key, done.people, done.without_key) == (True, ("owner",), ())
     with Ledger.open(new) as after, Ledger.open(path) as old:
-        assert after.origin == f"{old.origin}/2" == done.origin
+        assert re.fullmatch(rf"{old.origin}/2-[0-9a-f]{{8}}", after.origin)
+        assert after.origin == done.origin
         assert after.shop == old.shop
         close(after, catalogue, "RO-4")
         report = after.verify(expect_key=old.log_key.thumbprint)
@@ -265,6 +267,85 @@ def test_a_stopped_call_is_finished_by_the_same_call(
         assert after.verify().verified
 
 
+def test_two_copies_that_go_on_have_two_names(backup, path, tmp_path):
+    """No closing entry can forbid it: so it must not make one name's two histories."""
+    put_back(backup, path)
+    made = [
+        succeed(path, tmp_path / name, reason="r", passphrase=PASSPHRASE)
+        for name in ("first", "second")
+    ]
+    assert made[0].origin != made[1].origin
+    assert made[0].is_same_key
+    assert made[1].is_same_key
+
+
+def test_a_closed_log_has_one_successor(closed, path, tmp_path):
+    first = tmp_path / "first"
+    succeed(path, first, reason="r", passphrase=PASSPHRASE)
+    with pytest.raises(LogError, match="this log was closed by entry 8"):
+        succeed(path, tmp_path / "second", reason="r", passphrase=PASSPHRASE)
+    assert not (tmp_path / "second").exists()
+    assert succeed(path, first, reason="r", passphrase=PASSPHRASE).closed == 8
+
+
+def test_an_old_log_that_grew_meanwhile_is_not_closed_at_the_wrong_place(
+    closed, path, tmp_path, monkeypatch, catalogue
+):
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    new = tmp_path / "n"
+    with monkeypatch.context() as patch:
+        patch.setattr(Ledger, "close_for", stop)
+        with pytest.raises(KeyboardInterrupt):
+            succeed(path, new, reason="r", passphrase=PASSPHRASE)
+    close(closed, catalogue, "RO-3")
+    with pytest.raises(LogError, match="the old log grew after this one began"):
+        succeed(path, new, reason="r", passphrase=PASSPHRASE)
+    assert closed.verify().verified
+
+
+def test_keys_of_another_log_are_not_taken_for_this_ones(closed, path, tmp_path):
+    new = tmp_path / "n"
+    succeed(path, new, reason="r", passphrase=PASSPHRASE)
+    kept = "newest.checkpoint"
+    shutil.copy(keystore.folder_of(path) / kept, keystore.folder_of(new) / kept)
+    with Ledger.open(new) as after, pytest.raises(LogError, match="is of another log"):
+        after.enrol("tech-z", passphrase=PASSPHRASE)
+
+
+def test_a_rotation_that_was_stopped_is_finished_first(
+    closed, path, tmp_path, monkeypatch
+):
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(keystore, "promote", stop)
+        with pytest.raises(KeyboardInterrupt):
+            closed.rotate("owner", reason="r", passphrase=PASSPHRASE)
+    done = succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE)
+    assert (done.people, done.without_key) == (("owner",), ())
+
+
+def test_a_checkpoint_that_is_handed_out_is_remembered(
+    closed, path, tmp_path, catalogue
+):
+    """Though its writer was killed before it could note it."""
+    closed._store.scrub()
+    shutil.copy(path, tmp_path / "backup")
+    kept = keystore.folder_of(path) / "newest.checkpoint"
+    before = kept.read_text()
+    close(closed, catalogue, "RO-3")
+    kept.write_text(before)
+    closed.close()
+    with Ledger.open(path) as again:
+        assert again.packet("RO-3")
+    put_back(tmp_path / "backup", path)
+    with Ledger.open(path) as old, pytest.raises(LogError, match="has signed 11"):
+        close(old, catalogue, "RO-4")
+
+
 def test_what_is_refused(closed, path, tmp_path, ledger):
     taken = tmp_path / "taken"
     Ledger.create(taken, shop="Other", passphrase=PASSPHRASE).close()
@@ -285,6 +366,7 @@ def test_what_is_refused(closed, path, tmp_path, ledger):
         ("a/9", "a/10"),
         ("a/02", "a/02/2"),
         ("a/b", "a/b/2"),
+        ("a/2-0123abcd", "a/3"),
     ],
 )
 def test_names_are_numbered(origin, after):

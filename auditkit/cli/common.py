@@ -179,11 +179,11 @@ def refuse_existing(path: Path) -> None:
 def write_new(path: Path, data: str | bytes) -> None:
     """Write a file whole or not at all; never over an existing one."""
     refuse_existing(path)
-    part = path.with_name(path.name + ".part")
-    if isinstance(data, str):
-        part.write_text(data, encoding="utf-8")
-    else:
-        part.write_bytes(data)
+    # Opened anew: what lies there, or where a link leads, is not ours to write over.
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+    with os.fdopen(handle, "wb") as file:
+        file.write(data.encode() if isinstance(data, str) else data)
     part.replace(path)
 
 

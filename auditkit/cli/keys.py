@@ -7,7 +7,9 @@ from pathlib import Path
 
 import click
 
+from auditkit import keystore
 from auditkit.cli import common
+from auditkit.entry import LOG_SIGNER
 from auditkit.errors import InputError
 from auditkit.keys import PublicKey
 from auditkit.ledger import Ledger
@@ -61,7 +63,9 @@ def second(log: Path, passphrase_file: Path | None) -> None:
     """
     with Ledger.open(log) as ledger:
         origin = ledger.origin
-    made = make(log, origin, common.passphrase(passphrase_file))
+    word = common.passphrase(passphrase_file)
+    keystore.load(keystore.folder_of(log), LOG_SIGNER, word)  # no second passphrase
+    made = make(log, origin, word)
     click.echo(f"{log}: second key made; give its verifier key to your readers:")
     click.echo(f"    {made}")
     click.echo("    next: auditkit checkpoint --second --out FILE")

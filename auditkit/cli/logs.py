@@ -11,7 +11,9 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import AuditkitError, InputError
+from auditkit.keystore import folder_of
 from auditkit.ledger import Ledger
+from auditkit.newest import refuse_behind
 from auditkit.note import checkpoint_text, parse_checkpoint
 from auditkit.report import text
 from auditkit.verification import plural
@@ -288,6 +290,10 @@ def checkpoint_command(
     """
     with Ledger.open(log) as ledger:
         note = ledger.checkpoint()
+        if second:  # it says that this is the largest one
+            refuse_behind(
+                log, folder_of(log), ledger.leaves(), ledger.origin, ledger.log_key
+            )
     if second:
         from auditkit import second_signature
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import io
 from typing import TYPE_CHECKING, Any, NoReturn
+from xml.etree import ElementTree as ET
 
 from pyhanko.pdf_utils import generic
 from pyhanko.pdf_utils.misc import PdfReadError
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 MEND = "rely on the attached packet alone, and ask for the exhibit again"
 _CATALOGUE = frozenset({"/AcroForm", "/DSS", "/Extensions", "/Version"})
 _INFORMATION = frozenset({"/ModDate", "/Producer"})
+_CHANGED = ("}ModifyDate", "}MetadataDate", "}Producer", "}xmptk")
+_RDF = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
 _FORM = frozenset({"/Fields", "/SigFlags"})
 _FIELD = frozenset(
     {"/AP", "/F", "/FT", "/Ff", "/Lock", "/P", "/Rect", "/SV", "/StructParent"}
@@ -46,6 +49,9 @@ def only_signatures(reader: PdfFileReader, pages: PdfFileReader) -> None:
     ):
         _refuse("puts another document in its place")
     for revision in range(1, table.total_revisions):
+        _listed_once(reader, revision)
+        if table.object_streams_used_in(revision):  # type: ignore[no-untyped-call]
+            _refuse("hides objects in a stream, which readers take differently")
         if table.refs_freed_in_revision(revision):
             _refuse("takes something out of it")
         for ref in table.explicit_refs_in_revision(revision):
@@ -57,6 +63,25 @@ def only_signatures(reader: PdfFileReader, pages: PdfFileReader) -> None:
         _refuse("adds a form that does more than list signatures")
     for field in _member(form, "/Fields", []):
         _unseen(field)
+
+
+def _listed_once(reader: PdfFileReader, revision: int) -> None:
+    """Check that an update lists each object once: of two, readers take either."""
+    section = reader.xrefs.get_xref_container_info(revision)
+    if section.stream_ref is not None:
+        held = _object(reader, section.stream_ref)
+        spans = [int(n) for n in _member(held, "/Index", [0, section.size])]
+        pairs = list(zip(spans[::2], spans[1::2], strict=True))
+    else:
+        reader.stream.seek(section.declared_startxref)
+        words = reader.stream.read().partition(b"trailer")[0].split()
+        pairs, at = [], 1
+        while at < len(words):
+            pairs.append((int(words[at]), int(words[at + 1])))
+            at += 2 + 3 * pairs[-1][1]
+    numbers = [n for first, count in pairs for n in range(first, first + count)]
+    if len(set(numbers)) != len(numbers):
+        _refuse("lists an object twice")
 
 
 def _refuse(what: str) -> NoReturn:
@@ -105,12 +130,26 @@ def _replaced(
         _same(before, now, _INFORMATION)
     elif isinstance(metadata, generic.IndirectObject) and number == metadata.idnum:
         _same(before, now, frozenset({"/Length", "/Filter"}))
+        if not _described(now) <= _described(before):
+            _refuse("changes what it says of itself")
     elif _member(before, "/Type", "") == "/Page" and "/Annots" not in before:
         _same(before, now, frozenset({"/Annots"}))
         for field in _member(now, "/Annots", []):
             _unseen(field)
     else:
         _refuse("replaces what it shows")
+
+
+def _described(metadata: Any) -> set[tuple[str, str]]:  # noqa: ANN401  untyped there
+    """Return what XMP (ISO 16684-1) says of the document, but when it was changed.
+
+    A property may be an element or an attribute: both are one to XMP.
+    """
+    found: set[tuple[str, str]] = set()
+    for element in ET.fromstring(metadata.data).iter():  # noqa: S314  expat 2.4 and newer stops entity bombs
+        found |= {pair for pair in element.attrib.items() if _RDF not in pair[0]}
+        found.add((element.tag, (element.text or "").strip()))
+    return {pair for pair in found if pair[1] and not pair[0].endswith(_CHANGED)}
 
 
 def _same(

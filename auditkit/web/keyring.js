@@ -114,7 +114,7 @@ class KeyRing {
   /** Which log this one says it continues, and why; empty where it says nothing. */
   continues() {
     const before = this.predecessor;
-    if (before === null) return "";
+    if (before === null || before.size === 0) return "";
     const size = member(before, "checkpoint").split("\n")[1] ?? "";
     const lost = before.has("lost_checkpoint")
       ? "; entries that the other log had signed after those are lost"

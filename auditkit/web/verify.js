@@ -165,7 +165,8 @@ class Check {
     if (order !== null && order !== this.packet.repairOrder) {
       throw new Refusal(`it belongs to repair order ${quoted(order)}`);
     }
-    if ((order === null) !== LOG_KINDS.has(payload.event.get("kind"))) {
+    const kind = payload.event.get("kind");
+    if (kind === "text_erased" || (order === null) !== LOG_KINDS.has(kind)) {
       throw new Refusal("a log event and a repair order's event are mixed up");
     }
     this.waits = order === null;
