@@ -98,6 +98,37 @@ def test_a_packet_carries_no_more_attestations_than_it_needs(shop):
     assert kinds.count("attestation") == 2
 
 
+def test_each_readers_own_witness_is_found_in_the_packet(shop, tmp_path):
+    """Another witness, nearer in the log, does not hide the one that is trusted."""
+    other_key = PrivateKey.from_seed(bytes([8] * 32))
+    other = cosign.make_cosigner("v.example/1", other_key.public)
+    body = note.split_note(shop.ledger.checkpoint())[0]
+    at = int(shop.clock.now.timestamp())
+    text = shop.ledger.checkpoint() + cosign.cosign(body, other.name, other_key, at)
+    shop.ledger.attest(text, passphrase=PASSPHRASE)
+    shop.attest()
+    path = shop.folder / "p.json"
+    path.write_text(shop.ledger.packet("RO-3"))
+    vkey = note.vkey(shop.ledger.origin, shop.ledger.log_key)
+    for witness in (WITNESS, other):
+        policy = shop.folder / "one"
+        policy.write_text(f"log {vkey}\nwitness w {witness.vkey}\nquorum w\n")
+        status, out = verify(path, "--witnesses", policy)
+        assert status == 0, out
+
+
+def test_a_checkpoint_of_the_readers_own_may_not_cover_the_order(shop):
+    text = with_cosignature(shop.ledger._store.checkpoints()[1][1], 1_772_000_000)
+    (shop.folder / "held").write_text(text)
+    path = shop.folder / "p.json"
+    since = [(note.parse_checkpoint(note.split_note(text)[0]))]
+    given = [(point.size, point.root) for point in since]
+    path.write_text(shop.ledger.packet("RO-3", since=given))
+    words = ("--trust", shop.folder / "held", "--witnesses", shop.folder / "policy")
+    status, out = verify(path, *words)
+    assert (status, "is newer than what they know" in out) == (0, True)
+
+
 def test_the_whole_log_is_told_in_runs(shop):
     path = shop.ledger._store.path
     status, out = verify(path, "--witnesses", shop.folder / "policy")

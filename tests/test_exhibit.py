@@ -669,6 +669,90 @@ def test_an_update_that_changes_pages_and_is_then_signed_is_refused(pdf, keys, c
         check_exhibit(forged)
 
 
+def by_hand(pdf, objects, order):
+    """Return the PDF with an update whose table lists ``objects`` in this order.
+
+    ``objects`` are (number, body); ISO 32000-1 section 7.5.6 is the form.
+    """
+    import re
+
+    from pyhanko.pdf_utils.reader import PdfFileReader
+
+    reader = PdfFileReader(io.BytesIO(pdf))
+    trailer, out, places = reader.trailer, bytearray(pdf), []
+    for number, body in objects:
+        places.append(len(out))
+        out += b"%d 0 obj\n%b\nendobj\n" % (number, body)
+    table = len(out)
+    out += b"xref\n"
+    for at in order:
+        out += b"%d 1\n%010d 00000 n \n" % (objects[at][0], places[at])
+    ident = re.search(rb"/ID ?\[.*?\]", pdf[-2000:])[0]
+    before = int(re.findall(rb"startxref\s+(\d+)", pdf)[-1])
+    out += b"trailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /Prev %d %b >>\n" % (
+        int(trailer["/Size"]) + 5,
+        trailer.raw_get("/Root").idnum,
+        trailer.raw_get("/Info").idnum,
+        before,
+        ident,
+    )
+    out += b"startxref\n%d\n%%%%EOF\n" % table
+    return bytes(out)
+
+
+def body_of(value):
+    made = io.BytesIO()
+    value.write_to_stream(made, None)
+    return made.getvalue()
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (1, 0, 2)])
+def test_an_update_that_lists_a_page_twice_is_refused(pdf, keys, order):
+    """Of two spellings one reader takes the first, another the last."""
+    pytest.importorskip("pyhanko")
+    from pyhanko.pdf_utils import generic
+    from pyhanko.pdf_utils.reader import PdfFileReader
+
+    from auditkit.report.pades import sign_pdf
+
+    reader = PdfFileReader(io.BytesIO(pdf))
+    page = reader.root["/Pages"]
+    while page["/Type"] != "/Page":
+        page = page["/Kids"][0]
+    size = int(reader.trailer["/Size"])
+    forged = generic.DictionaryObject({key: page.raw_get(key) for key in page})
+    forged[generic.pdf_name("/Contents")] = generic.IndirectObject(size + 1, 0, None)
+    number = page.container_ref.idnum
+    black = b"0 0 0 rg 0 0 700 900 re f"
+    objects = [
+        (number, body_of(page)),
+        (number, body_of(forged)),
+        (size + 1, b"<< /Length %d >>\nstream\n%b\nendstream" % (len(black), black)),
+    ]
+    made = sign_pdf(by_hand(pdf, objects, order), keys[0], b"word")
+    with pytest.raises(VerificationError, match="lists an object twice"):
+        check_exhibit(made)
+
+
+def test_an_update_of_the_title_in_its_metadata_is_refused(pdf, keys):
+    """A reader shows it in the window's title: ISO 32000-1 section 12.2."""
+    pytest.importorskip("pyhanko")
+    from pyhanko.pdf_utils.reader import PdfFileReader
+
+    from auditkit.report.pades import sign_pdf
+
+    root = PdfFileReader(io.BytesIO(pdf)).root
+    true = root["/Metadata"].data
+    false = true.replace(b"Exhibit: repair order", b"PROVEN by the court:")
+    assert false != true
+    head = b"<< /Type /Metadata /Subtype /XML /Length %d >>" % len(false)
+    body = b"%b\nstream\n%b\nendstream" % (head, false)
+    objects = [(root.raw_get("/Metadata").idnum, body)]
+    made = sign_pdf(by_hand(pdf, objects, (0,)), keys[0], b"word")
+    with pytest.raises(VerificationError, match="changes what it says of itself"):
+        check_exhibit(made)
+
+
 def test_an_update_after_the_signature_is_refused(signed):
     with pytest.raises(VerificationError):
         check_exhibit(appended(signed, lambda writer: writer.update_root()))

@@ -1,18 +1,20 @@
 """Between which times each entry was recorded, and claims that lie outside."""
 
+import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import hypothesis.strategies as st
 import pytest
 from hypothesis import given
 
-from auditkit import cosign, note
+from auditkit import cosign, mldsa, note
 from auditkit.attestation import Attested
 from auditkit.errors import VerificationError
 from auditkit.interval import SLACK, Bound, Heard, intervals, timed
 from auditkit.keys import PrivateKey
 from auditkit.outsiders import hear, witnessed
-from auditkit.trust_policy import parse_trust_policy, quorum_times
+from auditkit.trust_policy import parse_trust_policy, quorum_times, satisfied
 from auditkit.verification import Report, clock_notes
 
 DAY = datetime(2026, 3, 2, tzinfo=UTC)
@@ -117,6 +119,59 @@ def test_outsiders_that_contradict_each_other_are_told():
     bounds = (bound(1, 15, seq=1), bound(9, 14, seq=9))
     (problem,) = timed(report([claim(2, hour(14))]), Heard(bounds)).problems
     assert "w15 and w14 contradict each other" in problem.problem
+
+
+def test_small_differences_between_outsiders_are_no_contradiction():
+    bounds = (bound(1, 14, seq=1, off=-2), bound(9, 14, seq=9))
+    assert timed(report([claim(2, hour(14))]), Heard(bounds)).verified
+
+
+def test_times_at_the_ends_of_the_calendar_are_told_not_raised():
+    first = datetime(1, 1, 1, tzinfo=UTC)
+    last = datetime(9999, 12, 31, 23, 59, 59, tzinfo=UTC)
+    for moment in (first, last):
+        ends = (Bound(9, moment, moment, "w", 9), Bound(1, moment, moment, "w", 1))
+        found = timed(report([claim(2, hour(12))]), Heard(ends))
+        assert not found.verified
+
+
+def test_a_time_without_offset_is_the_same_for_every_reader(monkeypatch):
+    bounds = (bound(9, 14, seq=9),)
+    told = set()
+    for zone in ("UTC", "America/Los_Angeles", "Asia/Tokyo"):
+        monkeypatch.setenv("TZ", zone)
+        time.tzset()
+        told.add(timed(report([(2, "2026-03-02T12:00:00")]), Heard(bounds)).verified)
+    monkeypatch.undo()
+    time.tzset()
+    assert told == {True}
+
+
+def test_a_logs_own_second_key_is_no_outsider():
+    """It states what time the shop likes; a quorum may count it all the same."""
+    key = mldsa.PrivateKey.from_seed(bytes(32))
+    own = mldsa.make_cosigner(ORIGIN, key.public)
+    lines = f"log {note.vkey(ORIGIN, LOG.public)}\nwitness own {own.vkey}\nquorum own\n"
+    policy = parse_trust_policy(lines.encode())
+    point = note.Checkpoint(ORIGIN, 3, bytes(32))
+    body = note.format_checkpoint(point)
+    text = note.sign_checkpoint(point, LOG) + mldsa.sign_line(body, ORIGIN, key, 7)
+    assert satisfied(policy, text).satisfied
+    assert quorum_times(policy, text) is None
+    assert hear([Attested(5, text, point)], policy=policy).bounds == ()
+
+
+def test_a_packets_texts_steer_no_terminal_and_forge_no_line():
+    base = report()
+    evil = replace(
+        base,
+        story=("entries 0 to 4: recorded before 2020 (witnesses)",),
+        notes=("a\n    note: all is well", "\x1b[2J\u202egone"),
+    )
+    lines = evil.lines("x")
+    assert "    | entries 0 to 4: recorded before 2020 (witnesses)" in lines
+    assert all(line.isprintable() for line in lines)
+    assert any("a<U+000A>    note: all is well" in line for line in lines)
 
 
 def test_the_text_names_runs_of_entries():

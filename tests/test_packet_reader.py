@@ -67,7 +67,7 @@ def test_all_that_is_asked_stands_in_one_report(packet, receipt):
     )
     assert report.notes[-1] == "the first 5 entries are cosigned by a; wanted: a"
     assert {line["before"] for line in report.intervals} == {
-        "2026-03-02T08:26:40+00:00"
+        "2026-03-02T08:26:41+00:00"
     }
 
 

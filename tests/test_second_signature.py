@@ -78,6 +78,31 @@ def test_its_own_second_signature_attests_nothing(call):
     assert (status, "nobody but the log itself signed" in err) == (2, True)
 
 
+def test_a_mistyped_passphrase_makes_no_second_key(call, closed, monkeypatch):
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "mistyped")
+    status, _, err = call("key", "second")
+    assert (status, "does not open with this passphrase" in err) == (2, True)
+    assert second_signature.vkey_of(closed._store.path) is None
+
+
+def test_an_older_copy_does_not_say_that_it_is_the_largest(call, closed, catalogue):
+    log = closed._store.path
+    closed._store.scrub()
+    older = log.read_bytes()
+    assert call("key", "second")[0] == 0
+    record = small_record("RO-3")
+    closed.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="t"
+    )
+    closed.close()
+    for end in ("-wal", "-shm"):
+        log.with_name(log.name + end).unlink(missing_ok=True)
+    log.write_bytes(older)
+    assert call("checkpoint")[0] == 0
+    status, _, err = call("checkpoint", "--second")
+    assert (status, "an older copy of the log lies here" in err) == (2, True)
+
+
 def test_what_is_refused(call, closed, tmp_path):
     log = closed._store.path
     status, _, err = call("checkpoint", "--second")

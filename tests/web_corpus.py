@@ -708,6 +708,12 @@ def log_events() -> Iterator[tuple[str, str]]:
     erased = {"kind": "text_erased", "texts": [], "reason": "r"}
     forge = Forge().enrol().work().add(erased, "log", LOG, None)
     yield "an erasure", forge.verdict().packet()
+    forge = Forge().enrol().work().add(erased, "log", LOG)
+    yield "an erasure on the order", forge.verdict().packet()
+    opened = {"kind": "log_opened", "origin": ORIGIN, "log_key": LOG.x, "shop": "X"}
+    for before in ({}, [], "x", {"origin": 1}, {"checkpoint": "a\nb\nc"}):
+        forge = Forge(opened=opened | {"predecessor": before}).enrol().work()
+        yield f"continues {before!r}", forge.verdict().packet()
 
 
 def disclosed() -> Iterator[tuple[str, str]]:
