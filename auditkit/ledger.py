@@ -171,6 +171,8 @@ class Ledger:
             taken = path if path.exists() else folder
             message = "this exists already"
             mend = "choose another path: a log is never overwritten"
+            if not path.exists():
+                mend += "; remove the folder if the start that made it was stopped"
             raise LogError(message, where=str(taken), mend=mend)
         keystore.save(folder, LOG_SIGNER, log_key, passphrase)
         keystore.save(folder, person, person_key, passphrase)
