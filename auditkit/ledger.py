@@ -15,9 +15,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Self
 
-from auditkit import disclosure, keystore, newest, note, timestamp, tree
+from auditkit import disclosure, keystore, log_events, newest, note, timestamp, tree
 from auditkit import entry as entries
-from auditkit.attestation import attestation_event
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import AuditkitError, InputError, KeyProblem, LogError
 from auditkit.events import Json, RepairOrder
@@ -36,7 +35,6 @@ from auditkit.logged import (
 )
 from auditkit.packet_maker import make_packet
 from auditkit.policy import DEFAULT, Policy
-from auditkit.schema import validate_event
 from auditkit.statement import verdict_event
 from auditkit.store import Row, Store
 from auditkit.verification import KeyRing, Report
@@ -152,19 +150,16 @@ class Ledger:
         log_key = log_key or PrivateKey.generate()
         person_key = person_key or PrivateKey.generate()
         name = origin or f"log-{secrets.token_hex(8)}"
-        opened: dict[str, Json] = {
-            "kind": "log_opened",
-            "at": stamp(clock()),
-            "by": LOG_SIGNER,
-            "origin": name,
-            "shop": shop,
-            "log_key": log_key.public.x,
-        }
-        if predecessor is not None:
-            opened["predecessor"] = dict(predecessor)
-        enrolled = _enrolment(person, person_key.public, "owner", clock)
-        _refuse(opened)
-        _refuse(enrolled)
+        opened = log_events.opening(
+            stamp(clock()),
+            origin=name,
+            shop=shop,
+            log_key=log_key.public,
+            predecessor=predecessor,
+        )
+        enrolled = log_events.enrolment(
+            stamp(clock()), person=person, key=person_key.public, role="owner"
+        )
         note.vkey(name, log_key.public)
         folder = keystore.folder_of(path)
         if path.exists() or folder.exists():
@@ -418,8 +413,7 @@ class Ledger:
         if public is None:  # pragma: no cover
             message = "no key was given"
             raise KeyProblem(message)
-        event = _enrolment(person, public, role, self._clock)
-        _refuse(event)
+        event = log_events.enrolment(self._at(), person=person, key=public, role=role)
         if public.thumbprint in self.ring.enrolled:
             message = f"key {public.thumbprint} is enrolled already"
             raise KeyProblem(message, mend="give another key")
@@ -433,8 +427,9 @@ class Ledger:
         log_key = self._private_log(passphrase)
         self._may_write()
         active = self._active(person)
-        event = _revocation(person, active, reason, self._clock)
-        _refuse(event)
+        event = log_events.revocation(
+            self._at(), person=person, key=active, reason=reason
+        )
         self._log_event(event, log_key=log_key)
         return next(p for p in self.people() if p.thumbprint == active.thumbprint)
 
@@ -453,13 +448,13 @@ class Ledger:
             self._keys, person, passphrase, refused=self.ring.revoked
         )
         if new.thumbprint not in self.ring.enrolled:
-            events = (
-                _revocation(person, active, reason, self._clock),
-                _enrolment(person, new, role or None, self._clock),
+            self._log_event(
+                log_events.revocation(
+                    self._at(), person=person, key=active, reason=reason
+                ),
+                log_events.enrolment(self._at(), person=person, key=new, role=role),
+                log_key=log_key,
             )
-            for event in events:
-                _refuse(event)
-            self._log_event(*events, log_key=log_key)
         keystore.promote(self._keys, person, passphrase)
         self._unlocked.pop((person, passphrase), None)
         return next(p for p in self.people() if p.thumbprint == new.thumbprint)
@@ -486,18 +481,12 @@ class Ledger:
             with self._store.transaction():
                 self._read_ring()
                 texts = erasable(self.show(order_id).lines, paths)
-                event: dict[str, Json] = {
-                    "kind": "text_erased",
-                    "at": stamp(self._clock()),
-                    "by": LOG_SIGNER,
-                    "repair_order": order_id,
-                    "texts": [
-                        {"seq": seq, "path": str(text.path), "digest": text.digest}
-                        for seq, text in texts
-                    ],
-                    "reason": reason,
-                }
-                _refuse(event)
+                event = log_events.erasure(
+                    self._at(),
+                    order_id=order_id,
+                    texts=((n, str(text.path), text.digest) for n, text in texts),
+                    reason=reason,
+                )
                 self._begin(writer)
                 seq = writer.add(None, event, LOG_SIGNER, log_key)
                 writer.finish(log_key)
@@ -544,33 +533,44 @@ class Ledger:
             message = "nobody but the log itself signed this checkpoint"
             mend = "give one that a witness cosigned, or a time stamp with --stamp"
             raise InputError(message, mend=mend)
-        event = attestation_event(text, token)
-        event |= {"at": stamp(self._clock()), "by": LOG_SIGNER}
-        _refuse(event)
+        event = log_events.attestation(self._at(), text, token)
         self._log_event(event, log_key=log_key)
         return self._last_log_seq
 
     def close_for(
-        self, successor: str, log_key: PublicKey, *, reason: str, passphrase: bytes
+        self,
+        successor: str,
+        log_key: PublicKey,
+        *,
+        reason: str,
+        passphrase: bytes,
+        size: int,
     ) -> int:
-        """Close the log for good, for a successor's sake; return the closing entry."""
+        """Close the log for good, for a successor's sake; return the closing entry.
+
+        ``size`` is how many entries the successor knows of; LogError for any other.
+        """
         own = self._private_log(passphrase)
-        event: dict[str, Json] = {
-            "kind": "log_closed",
-            "at": stamp(self._clock()),
-            "by": LOG_SIGNER,
-            "successor": successor,
-            "log_key": log_key.x,
-            "reason": reason,
-        }
-        _refuse(event)
-        self._log_event(event, log_key=own)
+        event = log_events.closing(
+            self._at(), successor=successor, log_key=log_key, reason=reason
+        )
+        self._log_event(event, log_key=own, size=size)
         return self._last_log_seq
 
-    def _log_event(self, *events: dict[str, Json], log_key: SigningKey) -> None:
+    def _at(self) -> str:
+        return stamp(self._clock())
+
+    def _log_event(
+        self, *events: dict[str, Json], log_key: SigningKey, size: int | None = None
+    ) -> None:
         writer = Writer(self._store, self.origin, self._clock)
         with self._store.transaction():
             self._begin(writer)
+            if size not in (None, self._store.head()[0]):
+                message = "the log grew meanwhile"
+                raise LogError(
+                    message, where=str(self._store.path), mend="run it again"
+                )
             for event in events:
                 writer.add(None, event, LOG_SIGNER, log_key)
             writer.finish(log_key)
@@ -709,40 +709,3 @@ class Ledger:
         )
         self.checkpoint()  # it leaves the shop within the packet
         return made
-
-
-def _revocation(
-    person: str, key: PublicKey, reason: str, clock: Clock
-) -> dict[str, Json]:
-    return {
-        "kind": "key_revoked",
-        "at": stamp(clock()),
-        "by": LOG_SIGNER,
-        "person": person,
-        "key": key.thumbprint,
-        "reason": reason,
-    }
-
-
-def _enrolment(
-    person: str, key: PublicKey, role: str | None, clock: Clock
-) -> dict[str, Json]:
-    event: dict[str, Json] = {
-        "kind": "person_enrolled",
-        "at": stamp(clock()),
-        "by": LOG_SIGNER,
-        "person": person,
-        "key": key.x,
-    }
-    if role:
-        event["role"] = role
-    return event
-
-
-def _refuse(event: dict[str, Json]) -> None:
-    """Raise InputError where an event that we write would not be readable."""
-    if event.get("person") == LOG_SIGNER:
-        message = f"a person may not be called {LOG_SIGNER!r}"
-        raise InputError(message, mend="choose another id")
-    for problem in validate_event(event):
-        raise InputError(problem.message, where=problem.pointer, mend=problem.mend)

@@ -118,7 +118,11 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
             closed = before.ring.closed
             if closed is None and signed is None and own is not None:
                 closed = before.close_for(
-                    after.origin, after.log_key, reason=reason, passphrase=passphrase
+                    after.origin,
+                    after.log_key,
+                    reason=reason,
+                    passphrase=passphrase,
+                    size=report.entries,
                 )
             return Succession(
                 origin=after.origin,
