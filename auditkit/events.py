@@ -60,12 +60,14 @@ class Event:
 
     ``index`` is its place among the order's events, counted from 0 and verdicts
     left out. ``data`` is the whole JSON object. ``amended_by`` is the index of
-    the amendment whose corrected text this is, if any.
+    the amendment whose corrected text this is, if any, and ``recorded`` the JSON
+    object that stood there before any amendment.
     """
 
     index: int
     data: Mapping[str, Json]
     amended_by: int | None = None
+    recorded: Mapping[str, Json] | None = None
 
     @property
     def kind(self) -> str:
@@ -155,6 +157,7 @@ class RepairOrder:
                     folded[target],
                     data=event.object("event"),
                     amended_by=event.index,
+                    recorded=written[target],
                 )
         return cls(order_id, tuple(folded), elsewhere or {})
 

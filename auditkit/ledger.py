@@ -618,7 +618,11 @@ class Ledger:
         here = [p for p in dict.fromkeys(people) if keystore.has(self._keys, p)]
         if len(here) == 1:
             return here[0]
-        message = f"who records? keys of {', '.join(here) or 'nobody'} lie here"
+        if not here:
+            message = f"no person's key lies in {self._keys}"
+            mend = "put the folder back, or see 'auditkit init --after'"
+            raise KeyProblem(message, mend=mend)
+        message = f"who records? keys of {', '.join(here)} lie here"
         raise KeyProblem(message, mend="say it with --by PERSON")
 
     def _private(self, person: str, passphrase: bytes) -> SigningKey:

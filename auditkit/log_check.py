@@ -15,7 +15,7 @@ from auditkit import disclosure, entry, tree
 from auditkit.entry import HEADERS, Payload, parse_payload
 from auditkit.errors import AuditkitError, VerificationError
 from auditkit.note import Checkpoint, open_checkpoint
-from auditkit.verification import KeyRing, LogProblem, Report, clock_notes
+from auditkit.verification import KeyRing, LogProblem, Report, Unmet, clock_notes
 
 if TYPE_CHECKING:
     from auditkit.store import Row
@@ -292,7 +292,7 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     found = keys.ring.log_key.thumbprint if keys.ring.log_key else ""
     if expect_key is not None and expect_key != found:
         text = f"the log's key is {found or 'unknown'}, not the expected {expect_key}"
-        whole.problem(None, text)
+        whole.problems.add(LogProblem(None, text, Unmet.KEY))
     if whole.size == 0:
         whole.problem(None, "the log holds no entry")
     problems = sorted(

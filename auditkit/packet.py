@@ -26,10 +26,18 @@ from auditkit.packet_form import (
     is_packet,
     parse_packet,
 )
-from auditkit.verification import KeyRing, LogProblem, Report, clock_notes
+from auditkit.verification import (
+    VERDICTS,
+    KeyRing,
+    LogProblem,
+    Report,
+    Unmet,
+    clock_notes,
+)
 
 __all__ = [
     "MAX_PACKET",
+    "NO_KEY",
     "PACKET_FORMAT",
     "Earlier",
     "Packet",
@@ -42,6 +50,21 @@ __all__ = [
 
 _LOG_KINDS = LOG_KINDS - {"text_erased"}
 """What a packet carries of the log's own events: who may sign, and since when."""
+NO_KEY = (
+    "no key was expected: compare the log key's fingerprint with one that you got "
+    "elsewhere, then give it with --key"
+)
+"""The note of a report where the reader compared the log's key with nothing."""
+_UNSEEN = (
+    (
+        "entries written to this repair order after the verdict shown would not be "
+        "seen from the packet"
+    ),
+    (
+        "a key's revocation, the log's closing or an attestation that the shop left "
+        "out would not be seen from the packet either"
+    ),
+)
 
 
 def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
@@ -94,8 +117,8 @@ class _Check:
         self.payloads: dict[int, Payload] = {}
         self.roots: dict[int, bytes] = {}
 
-    def add(self, seq: int | None, text: str) -> None:
-        self.problems.append(LogProblem(seq, text))
+    def add(self, seq: int | None, text: str, unmet: Unmet | None = None) -> None:
+        self.problems.append(LogProblem(seq, text, unmet))
 
     def key_and_checkpoint(self) -> tuple[PublicKey, note.Checkpoint] | None:
         try:
@@ -219,7 +242,8 @@ class _Check:
                 f"the trusted checkpoint is of size {theirs.size}, and the packet's, "
                 f"of size {ours.size}, does not reach back to it: {_ask(theirs, ours)}"
             )
-            self.add(None, text)
+            is_later = theirs.size > ours.size
+            self.add(None, text, Unmet.OLDER if is_later else Unmet.REACH)
         elif theirs.root != self.roots[theirs.size]:
             self.add(
                 None, "the trusted checkpoint has another root: the log was forked"
@@ -259,7 +283,8 @@ def verify_packet(
             check.trusted(trust, *opened)
     found = opened[0].thumbprint if opened else ""
     if expect_key is not None and expect_key != found:
-        check.add(None, f"the log's key is {found}, not the expected {expect_key}")
+        text = f"the log's key is {found}, not the expected {expect_key}"
+        check.add(None, text, Unmet.KEY)
     holds = not check.problems
     return Report(
         verified=holds,
@@ -268,11 +293,15 @@ def verify_packet(
         log_key=found,
         problems=tuple(check.problems),
         notes=(
-            *_notes(expect_key),
+            *_UNSEEN,
+            *((NO_KEY,) if expect_key is None else ()),
             *check.ring.continues(),
             *clock_notes((s, p.recorded_at) for s, p in check.payloads.items()),
         ),
         story=_story(packet, check, verdict) if holds else (),
+        repair_order=packet.repair_order if holds else None,
+        verdict=_said(verdict) if holds else None,
+        statement=packet.statement if holds else (),
         recorded=tuple((s, p.recorded_at) for s, p in check.payloads.items()),
         attested=tuple(check.ring.attested),
         last_event=max(
@@ -282,19 +311,10 @@ def verify_packet(
     )
 
 
-def _notes(expect_key: str | None) -> tuple[str, ...]:
-    notes = [
-        (
-            "entries written to this repair order after the verdict shown would not "
-            "be seen from the packet"
-        ),
-    ]
-    if expect_key is None:
-        notes.append(
-            "no key was expected: compare the log key's fingerprint with one that "
-            "you got elsewhere, then give it with --key"
-        )
-    return tuple(notes)
+def _said(verdict: Mapping[str, Json]) -> str | None:
+    """Return a verdict event's answer, None where it gives none of the known ones."""
+    said = verdict.get("verdict")
+    return said if isinstance(said, str) and said in VERDICTS else None
 
 
 def _story(

@@ -57,6 +57,9 @@ class _Asked:
             verified=report.verified,
             entries=report.entries,
             log_key=report.log_key,
+            origin=report.checkpoint.origin if report.checkpoint else "",
+            repair_order=report.repair_order if report.verified else None,
+            verdict=report.verdict if report.verified else None,
             problems=report.problems[:KEPT_PROBLEMS],
             found=len(report.problems),
         )

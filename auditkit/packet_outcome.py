@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from auditkit.events import Json
-from auditkit.verification import LogProblem, plural
+from auditkit.verification import VERDICTS, LogProblem, plural, printable
 
 KEPT_PROBLEMS = 5
 _SHOWN = 20
@@ -19,7 +19,9 @@ _SHOWN = 20
 class Outcome:
     """What verifying one file came to.
 
-    ``problems`` are the first few of ``found`` in all. ``unusable`` is the error's text
+    ``origin``, ``repair_order`` and ``verdict`` are what a packet that holds says: the
+    log's name, the order, and one of ``VERDICTS`` or None. ``problems`` are the first
+    few of ``found`` in all. ``unusable`` is the error's text
     where the file could not be read as a packet; empty otherwise.
     """
 
@@ -27,6 +29,9 @@ class Outcome:
     verified: bool
     entries: int = 0
     log_key: str = ""
+    origin: str = ""
+    repair_order: str | None = None
+    verdict: str | None = None
     problems: tuple[LogProblem, ...] = ()
     found: int = 0
     unusable: str = ""
@@ -41,6 +46,8 @@ class Outcome:
             "verified": self.verified,
             "entries": self.entries,
             "log_key": self.log_key,
+            "repair_order": self.repair_order,
+            "verdict": self.verdict,
             "problems": problems,
             "problems_found": self.found,
             "unusable": self.unusable or None,
@@ -57,13 +64,17 @@ class _Count:
 class Summary:
     """What many outcomes come to. Make it empty, ``add`` to it, or use ``of``.
 
-    It keeps the counts and every outcome that does not hold.
+    It keeps the counts, which repair orders were met, and every outcome that does not
+    hold. A packet that holds *repeats* where one before it is of the same repair order
+    of the same log (its name and its key): a copy, or an earlier or later packet.
     """
 
     keys: dict[str, _Count] = field(default_factory=dict)
     refused: list[Outcome] = field(default_factory=list)
     unusable: list[Outcome] = field(default_factory=list)
     verified: int = 0
+    verdicts: dict[str | None, int] = field(default_factory=dict)
+    orders: set[tuple[str, str, str | None]] = field(default_factory=set)
 
     @classmethod
     def of(cls, outcomes: Iterable[Outcome]) -> Summary:
@@ -82,6 +93,9 @@ class Summary:
         if outcome.verified:
             self.verified += 1
             count.verified += 1
+            said = outcome.verdict
+            self.verdicts[said] = self.verdicts.get(said, 0) + 1
+            self.orders.add((outcome.log_key, outcome.origin, outcome.repair_order))
         else:
             self.refused.append(outcome)
             count.refused += 1
@@ -90,6 +104,11 @@ class Summary:
     def packets(self) -> int:
         """How many files there were."""
         return self.verified + len(self.refused) + len(self.unusable)
+
+    @property
+    def repeated(self) -> int:
+        """How many packets that hold repeat the repair order of another."""
+        return self.verified - len(self.orders)
 
     @property
     def exit_status(self) -> int:
@@ -101,9 +120,10 @@ class Summary:
     def lines(self, *, shown: int = _SHOWN) -> list[str]:
         """Return the answer, then by log key, then what does not hold, then what next.
 
-        At most ``shown`` files of a kind are named.
+        At most ``shown`` files of a kind are named. No line steers a terminal.
         """
         said = [f"{plural(self.packets, 'packet', 'packets')}: {self._counts()}"]
+        said += self._of_repairs()
         said += [f"    log key {_named(k)}: {_count(c)}" for k, c in self._by_key()]
         for outcome in self.refused[:shown]:
             many = plural(outcome.found, "problem", "problems")
@@ -121,10 +141,14 @@ class Summary:
             )
         if self.unusable:
             said.append("    next: ask for those that cannot be used again")
-        return said
+        return [printable(line) for line in said]
 
     def to_json(self) -> dict[str, Json]:
-        """Return the summary as JSON; ``not_verified`` and ``unusable`` list files."""
+        """Return the summary as JSON; ``not_verified`` and ``unusable`` list files.
+
+        ``verdicts`` counts what the packets that hold say; ``none`` is those that give
+        none of these answers.
+        """
         keys: list[Json] = [
             {"log_key": key, "verified": count.verified, "not_verified": count.refused}
             for key, count in self._by_key()
@@ -133,6 +157,12 @@ class Summary:
             "verified": self.exit_status == 0,
             "packets": self.packets,
             "packets_verified": self.verified,
+            "verdicts": {
+                **{said: self.verdicts.get(said, 0) for said in VERDICTS},
+                "none": self.verdicts.get(None, 0),
+            },
+            "repair_orders": len(self.orders),
+            "repeated": self.repeated,
             "log_keys": keys,
             "not_verified": [outcome.to_json() for outcome in self.refused],
             "unusable": [outcome.to_json() for outcome in self.unusable],
@@ -145,6 +175,21 @@ class Summary:
         if self.unusable:
             said.append(f"{len(self.unusable)} cannot be used")
         return ", ".join(said)
+
+    def _of_repairs(self) -> list[str]:
+        """Return what the packets that hold say, and how many say it again."""
+        if not self.verified:
+            return []
+        counts = [f"{self.verdicts.get(said, 0)} {said}" for said in VERDICTS]
+        if None in self.verdicts:
+            counts.append(f"{self.verdicts[None]} without a verdict")
+        said = [f"    what they say of the repairs: {', '.join(counts)}"]
+        if self.repeated:
+            orders = plural(len(self.orders), "repair order", "different repair orders")
+            files = plural(self.repeated, "file repeats", "files repeat")
+            one = "it" if len(self.orders) == 1 else "one of them"
+            said.append(f"    {orders}; {files} {one}")
+        return said
 
     def _by_key(self) -> list[tuple[str, _Count]]:
         """Return the counts by log key: keys with refusals first, then the largest."""

@@ -6,17 +6,21 @@ answer alike. Pure: the callers read files, tell logs from packets, and print.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from auditkit import interval, outsiders
 from auditkit.attestation import Attested
 from auditkit.errors import InputError
 from auditkit.note import checkpoint_text
-from auditkit.packet import parse_packet, verify_packet
+from auditkit.packet import NO_KEY, parse_packet, verify_packet
 from auditkit.receipt import compare, parse_receipt
 from auditkit.trust_policy import TrustPolicy, parse_trust_policy
 from auditkit.verification import Report
+
+_FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
+_NO_LETTER = re.compile(r"[^A-Za-z0-9_-]")
 
 
 class Given(NamedTuple):
@@ -51,6 +55,22 @@ class Asked:
     receipt: str | None = None
 
 
+def fingerprint(text: str, *, where: str = "--key") -> str:
+    """Return a log key's fingerprint (RFC 7638) as typed; InputError where it is none.
+
+    Whether it is the right one is the packet's question.
+    """
+    alien = _NO_LETTER.search(text)
+    if len(text) == _FINGERPRINT_LETTERS and alien is None:
+        return text
+    message = f"a fingerprint has {_FINGERPRINT_LETTERS} letters, digits, - and _; "
+    if alien is None or len(text) != _FINGERPRINT_LETTERS:
+        message += f"these are {len(text)}"
+    else:
+        message += f"{alien[0]!r} is none of them"
+    raise InputError(message, where=where, mend="copy it whole")
+
+
 def asked(
     *,
     expect_key: str | None = None,
@@ -61,10 +81,13 @@ def asked(
 ) -> Asked:
     """Return what a reader wants, from the files given; None is not wanted.
 
-    Raises InputError, with the file's name, where one is not what it should be.
+    Raises InputError, with the file's name, where one is not what it should be, and
+    where ``expect_key`` is no fingerprint.
     ``roots`` are read where a time stamp is met.
     """
     held = policy = said = None
+    if expect_key is not None:
+        fingerprint(expect_key)
     if trust is not None:
         held = checkpoint_text(trust.text(), where=trust.where)
     if witnesses is not None:
@@ -97,9 +120,13 @@ def further(report: Report, packet: bytes, *, wanted: Asked) -> Report:
         report = heard(report, wanted, *own)
     if wanted.receipt is None or not report.verified:
         return report
-    found = compare(packet, wanted.receipt)
-    disagreements = (f"the receipt: {text}" for text in found.disagreements)
-    return report.with_more(disagreements, found.unshown)
+    found = compare(packet, wanted.receipt, report=report)
+    differ = (replace(p, problem=f"the receipt: {p.problem}") for p in found.problems)
+    # A receipt names the log's key: it was compared, whatever came of it.
+    notes = tuple(note for note in report.notes if note != NO_KEY)
+    agrees = () if found.agreement is None else (found.agreement,)
+    report = replace(report, notes=(*agrees, *notes))
+    return report.with_more(differ, found.unshown)
 
 
 def heard(report: Report, wanted: Asked, *own: str) -> Report:

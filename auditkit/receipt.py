@@ -18,6 +18,7 @@ from auditkit import note
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.packet import parse_packet, verify_packet
 from auditkit.text64 import decode64
+from auditkit.verification import LogProblem, Report, Unmet
 
 RECEIPT_FORMAT = "auditkit/receipt@1"
 MAX_RECEIPT = 64 * 1024
@@ -54,8 +55,21 @@ class Receipt:
 class Comparison:
     """A packet held against a receipt: what differs, and what this cannot show."""
 
-    disagreements: tuple[str, ...]
+    problems: tuple[LogProblem, ...]
     unshown: tuple[str, ...]
+
+    @property
+    def disagreements(self) -> tuple[str, ...]:
+        """Return what differs, in words."""
+        return tuple(problem.problem for problem in self.problems)
+
+    @property
+    def agreement(self) -> str | None:
+        """Return in words what agrees, None where anything differs."""
+        if self.problems:
+            return None
+        grown = "" if self.unshown else "; the log only grew since it was handed over"
+        return f"the receipt agrees: order, statement, log and log key{grown}"
 
 
 def format_receipt(receipt: Receipt) -> str:
@@ -143,54 +157,58 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
     Raises InputError where the text is no packet or its statement fits no receipt.
     """
     report = verify_packet(packet_text, where=where)
-    if not report.verified or report.checkpoint is None:
+    if not report.verified:
         message = f"the packet does not verify: {report.problems[0].problem}"
         mend = "see 'auditkit verify'; do not hand out a receipt of it"
         raise VerificationError(message, where=where, mend=mend)
-    packet = parse_packet(packet_text, where=where)
-    checkpoint = report.checkpoint
-    receipt = Receipt(
-        repair_order=packet.repair_order,
-        statement=packet.statement,
-        origin=checkpoint.origin,
-        size=checkpoint.size,
-        root=note.format_checkpoint(checkpoint).split("\n")[2],
-        log_key=report.log_key,
-    )
+    receipt = _said(report)
     format_receipt(receipt)
     return receipt
 
 
-def compare(packet_text: str | bytes, receipt_text: str) -> Comparison:
+def compare(
+    packet_text: str | bytes, receipt_text: str, *, report: Report | None = None
+) -> Comparison:
     """Hold a packet against a receipt; errors as ``receipt_of`` and ``parse_receipt``.
+
+    ``report`` is what ``verify_packet`` returned of that packet, where the caller has
+    it already; it has to hold.
 
     A packet of a later checkpoint agrees where it carries the consistency proof (RFC
     9162 section 2.1.4) that its checkpoint extends the receipt's.
     """
     given = parse_receipt(receipt_text, where="the receipt")
-    now = receipt_of(packet_text, where="the packet")
+    now = _verified(packet_text, report)
+    is_other_order = given.repair_order != now.repair_order
     found = [
-        f"the {what} differs: the receipt says {old!r}, the packet {new!r}"
-        for what, old, new in (
-            ("repair order", given.repair_order, now.repair_order),
-            ("log", given.origin, now.origin),
-            ("log's key", given.log_key, now.log_key),
+        LogProblem(
+            None,
+            f"the {what} differs: the receipt says {old!r}, the packet {new!r}",
+            unmet,
+        )
+        for what, old, new, unmet in (
+            ("repair order", given.repair_order, now.repair_order, Unmet.ORDER),
+            ("log", given.origin, now.origin, None),
+            ("log's key", given.log_key, now.log_key, None),
         )
         if old != new
     ]
     if given.statement != now.statement:
-        found.append(_statement(given.statement, now.statement))
+        text = _statement(given.statement, now.statement)
+        found.append(LogProblem(None, text, Unmet.ORDER if is_other_order else None))
     unshown: tuple[str, ...] = ()
     if now.size < given.size:
-        found.append(
+        text = (
             f"the packet's checkpoint, of size {now.size}, is earlier than the "
             f"receipt's, of size {given.size}"
         )
+        found.append(LogProblem(None, text, Unmet.OLDER))
     elif now.size == given.size and now.root != given.root:
-        found.append(
+        text = (
             f"the checkpoints of size {now.size} have different roots: the log was "
             "forked or the receipt altered"
         )
+        found.append(LogProblem(None, text))
     elif now.size > given.size:
         earlier = {
             old.size: note.to_base64(old.root)
@@ -204,11 +222,38 @@ def compare(packet_text: str | bytes, receipt_text: str) -> Comparison:
             )
             unshown = (later,)
         elif earlier[given.size] != given.root:
-            found.append(
+            text = (
                 f"the log's first {given.size} entries had another root: the log was "
                 "written anew or the receipt altered"
             )
+            found.append(LogProblem(None, text))
     return Comparison(tuple(found), unshown)
+
+
+def _verified(packet_text: str | bytes, report: Report | None) -> Receipt:
+    """Return what a packet says, verified now unless it was before."""
+    if report is None:
+        return receipt_of(packet_text, where="the packet")
+    if not report.verified:
+        message = f"the packet does not verify: {report.problems[0].problem}"
+        mend = "see 'auditkit verify'"
+        raise VerificationError(message, where="the packet", mend=mend)
+    return _said(report)
+
+
+def _said(report: Report) -> Receipt:
+    """Return what a packet that verifies says, whether or not a receipt can hold it."""
+    if report.checkpoint is None or report.repair_order is None:
+        message = "a receipt is of a packet"
+        raise InputError(message, mend="name the packet of that repair order")
+    return Receipt(
+        repair_order=report.repair_order,
+        statement=report.statement,
+        origin=report.checkpoint.origin,
+        size=report.checkpoint.size,
+        root=note.to_base64(report.checkpoint.root),
+        log_key=report.log_key,
+    )
 
 
 def _statement(old: tuple[str, ...], new: tuple[str, ...]) -> str:

@@ -1,7 +1,7 @@
 """The verdict in plain words: the answer, then why, then what to do next.
 
 Written into the verdict entry when a repair order is closed, and so signed.
-It never holds text that is withheld.
+It never holds text that the default policy withholds.
 """
 
 from __future__ import annotations
@@ -14,16 +14,12 @@ from auditkit.events import Event, Json, RepairOrder, quantity
 from auditkit.findings import Verdict
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name
+from auditkit.verification import plural
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
     from auditkit.obd import SelfTest
 
-ANSWER = {
-    Verdict.PROVEN: "proven: nothing that blocks is missing",
-    Verdict.UNPROVEN: "unproven: something is missing",
-    Verdict.CONTRADICTED: "contradicted: the evidence says the fault is still there",
-}
 DEFERS = (
     "This record reminds and computes; the vehicle maker's procedure, local codes "
     "and licensed practice decide."
@@ -32,11 +28,12 @@ DEFERS = (
 
 def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     """Return the lines that state the verdict and what it rests on."""
-    lines = [f"Repair order {order.id} is {ANSWER[judgement.verdict]}."]
+    lines = [f"Repair order {order.id} is {answer(judgement)}."]
     if order.codes:
         lines.append(f"Fault codes: {', '.join(order.codes)}.")
     lines += [_bench(event) for event in order.of("bench_test")]
     lines += [_repair(event) for event in order.of("repair")]
+    lines += [_corrected(order, event) for event in order.of("amendment")]
     lines += _self_tests(order)
     for finding in judgement.findings:
         lines.append(f"{finding.severity}: {finding.rule}: {finding.message}")
@@ -127,8 +124,42 @@ def limit_text(event: Event) -> str:
     return f"it should be {' and '.join(sides)}{said}"
 
 
+def answer(judgement: Judgement) -> str:
+    """Return the verdict in words; where it is *unproven*, how many findings block."""
+    if judgement.verdict is Verdict.PROVEN:
+        return "proven: nothing that blocks is missing"
+    if judgement.verdict is Verdict.CONTRADICTED:
+        return "contradicted: the evidence says the fault is still there"
+    many = plural(len(judgement.blocking), "finding blocks", "findings block")
+    return f"unproven: {many}"
+
+
 def _repair(event: Event) -> str:
     return f"{event.text('part')} was {event.text('action')} by {event.by}."
+
+
+_NAMES = {"code_clear": "clearing of codes", "self_test": "typed self-test"}
+
+
+def event_name(event: Event) -> str:
+    """Return which event it is in words, such as "bench test of egr-valve"."""
+    name = _NAMES.get(event.kind, event.kind.replace("_", " "))
+    if event.kind == "opening":
+        return name
+    if which := event.text("part") or event.text("monitor") or event.text("caution"):
+        return f"{name} of {which}"
+    return f"{name} of {event.text('captured') or event.text('at')}"
+
+
+def _corrected(order: RepairOrder, amendment: Event) -> str:
+    place = amendment.data.get("corrects")
+    which = "an event that is not there"
+    if isinstance(place, int) and 0 <= place < amendment.index:
+        which = event_name(order.events[place])
+    return (
+        f"Corrected after it was recorded: {which}, by {amendment.by}, because: "
+        f"{amendment.text('why')}."
+    )
 
 
 def self_test_text(test: SelfTest) -> str:
@@ -137,7 +168,28 @@ def self_test_text(test: SelfTest) -> str:
     name = f"self-test {test.mid}/{test.tid} ({monitor})"
     if test.outcome == "not-run":
         return f"{name} has not run: value and limits are all zero"
-    return f"{name} {test.outcome}: {test.numbers}"
+    return f"{name} {test.outcome}: {numbers_text(test)}"
+
+
+_PLAIN = {"counts": "count", "switches": "switches", "raw": "raw"}
+"""Units that only say what a plain number counts -> the word before the number."""
+
+
+def amount_text(value: str, unit: str) -> str:
+    """Return a value with its unit; a plain number stands after what it counts."""
+    return f"{_PLAIN[unit]} {value}" if unit in _PLAIN else f"{value} {unit}"
+
+
+def numbers_text(test: SelfTest) -> str:
+    """Return a self-test's value and limits in words, raw where unscaled."""
+    if test.value is None:
+        return test.numbers
+    value = amount_text(f"{test.value:f}", str(test.unit))
+    if not (test.has_minimum or test.has_maximum):
+        return f"{value}, no limit is set"
+    low = f"{test.minimum:f}" if test.has_minimum else "none"
+    high = f"{test.maximum:f}" if test.has_maximum else "none"
+    return f"{value}, minimum {low}, maximum {high}"
 
 
 def _self_tests(order: RepairOrder) -> list[str]:

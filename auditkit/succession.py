@@ -31,7 +31,8 @@ class Succession:
     private key did not open, to be enrolled anew. ``held`` is how many entries the old
     file holds, ``lost`` how many more its key had signed as far as is known, at least 1
     where the file is another history. ``closed`` is the old log's closing entry, None
-    where it could have none.
+    where it could have none. ``begun`` is whether this call made the new log,
+    not an earlier one.
     """
 
     origin: str
@@ -42,6 +43,7 @@ class Succession:
     held: int
     lost: int
     closed: int | None
+    begun: bool
 
 
 def next_origin(origin: str) -> str:
@@ -104,6 +106,7 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
         }
         if signed is not None:
             predecessor["lost_checkpoint"] = signed
+        begun = not new.exists()
         after = _begun(
             before,
             new,
@@ -133,6 +136,7 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
                 held=report.entries,
                 lost=0 if signed is None else max(_size(signed) - report.entries, 1),
                 closed=closed,
+                begun=begun,
             )
 
 

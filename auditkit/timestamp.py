@@ -27,6 +27,8 @@ _SHA256 = bytes.fromhex("300d06096086480165030402010500")  # RFC 5754 section 2
 _TRUE = b"\x01\x01\xff"
 _VERSION_1 = b"\x02\x01\x01"
 _SEQUENCE, _OCTETS, _INTEGER = 0x30, 0x04, 0x02
+_ABSURD = "the time stamp's accuracy is longer than any calendar"
+_ASK_AGAIN = "get a time stamp from another authority"
 _LATER = "check against the checkpoint file as it was when it was stamped"
 
 _T = TypeVar("_T")
@@ -47,8 +49,22 @@ class Stamped:
 
     @property
     def before(self) -> datetime:
-        """Return the latest time that the stamp allows for."""
-        return self.at + (self.accuracy or timedelta())
+        """Return the latest time that the stamp allows for.
+
+        Raises VerificationError where no calendar reaches so far.
+        """
+        return self._off(self.accuracy or timedelta())
+
+    @property
+    def after(self) -> datetime:
+        """Return the earliest time that the stamp allows for; errors as ``before``."""
+        return self._off(-(self.accuracy or timedelta()))
+
+    def _off(self, by: timedelta) -> datetime:
+        try:
+            return self.at + by
+        except OverflowError as error:
+            raise VerificationError(_ABSURD, mend=_ASK_AGAIN) from error
 
 
 def request(text: str, nonce: int) -> bytes:
@@ -125,12 +141,15 @@ def verify(
     _refuse_other(info, text)
     _guarded(lambda: verifier.verify_message(answer, text.encode()))
     signer = _guarded(lambda: _signer(answer))
-    return Stamped(
+    found = Stamped(
         _utc(info.gen_time),
         info.policy.dotted_string,
         _name(signer),
         _accuracy(info.accuracy),
     )
+    # Neither bound may fail a caller later.
+    _ = found.before, found.after
+    return found
 
 
 def _granted(token: bytes) -> TimeStampResponse:
@@ -191,11 +210,14 @@ def _name(certificate: Certificate) -> str:
 def _accuracy(found: Accuracy | None) -> timedelta | None:
     if found is None:
         return None
-    return timedelta(
-        seconds=found.seconds or 0,
-        milliseconds=found.millis or 0,
-        microseconds=found.micros or 0,
-    )
+    try:
+        return timedelta(
+            seconds=found.seconds or 0,
+            milliseconds=found.millis or 0,
+            microseconds=found.micros or 0,
+        )
+    except OverflowError as error:
+        raise VerificationError(_ABSURD, mend=_ASK_AGAIN) from error
 
 
 def _utc(time: datetime) -> datetime:

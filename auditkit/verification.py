@@ -6,6 +6,7 @@ Pure: nothing here reads a file, a database or a clock.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from auditkit.attestation import ATTESTATION, Attested, read_attestation
@@ -22,15 +23,61 @@ if TYPE_CHECKING:
     from auditkit.note import Checkpoint
 
 
+VERDICTS = ("proven", "unproven", "contradicted")
+"""What a packet may say of a repair, as ``auditkit.findings.Verdict`` spells it."""
 _SHOWN = 5  # entries that a note names
+
+
+class Unmet(StrEnum):
+    """Why evidence may not fit what its reader holds, though nobody altered it."""
+
+    OLDER = "older"
+    """The reader's checkpoint is of later entries than the packet's."""
+    REACH = "reach"
+    """The packet carries no proof that it extends the reader's checkpoint."""
+    KEY = "key"
+    """The log's key is another one than the fingerprint that was typed."""
+    ORDER = "order"
+    """The receipt is of another repair order."""
+
+
+_UNMET_NEXT = {
+    Unmet.OLDER: "ask the shop for a packet made since; nothing shows that this one "
+    "was altered",
+    Unmet.REACH: "ask the shop for 'auditkit packet ORDER --since FILE'; nothing shows "
+    "that this one was altered",
+    Unmet.KEY: "look for a mistyped letter first; then ask the shop, by a way that you "
+    "chose, which fingerprint is theirs",
+    Unmet.ORDER: "hold the receipt against the packet of its own repair order; nothing "
+    "shows that this one was altered",
+}
+_NEXT = (
+    "do not rely on it; keep it as it is, and compare it with a backup, a packet or a "
+    "checkpoint that someone else holds"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class LogProblem:
-    """One thing that does not hold, at one entry or (None) about the whole."""
+    """One thing that does not hold, at one entry or (None) about the whole.
+
+    ``unmet`` is set where it need not mean that anything was altered.
+    """
 
     seq: int | None
     problem: str
+    unmet: Unmet | None = None
+
+
+def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
+    """Return what to do about problems: one thing for each way in which they fit not.
+
+    As soon as one may mean that something was altered, that is the one answer.
+    """
+    unmet = [problem.unmet for problem in problems]
+    if not unmet or None in unmet:
+        return (_NEXT,)
+    return tuple(_UNMET_NEXT[kind] for kind in dict.fromkeys(unmet) if kind)
 
 
 def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
@@ -66,6 +113,8 @@ def printable(line: str) -> str:
 class Report:
     """What was checked and what does not hold.
 
+    ``repair_order``, ``verdict`` (one of ``VERDICTS``, None where it is none of them)
+    and ``statement`` are what a packet that holds says; a log says none of them.
     ``recorded`` is when each entry says that it was recorded (RFC 3339, a claim) and
     ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
     of a packet's last event; from them ``auditkit.interval``
@@ -79,6 +128,9 @@ class Report:
     problems: tuple[LogProblem, ...]
     notes: tuple[str, ...] = ()
     story: tuple[str, ...] = ()
+    repair_order: str | None = None
+    verdict: str | None = None
+    statement: tuple[str, ...] = ()
     recorded: tuple[tuple[int, str], ...] = ()
     attested: tuple[Attested, ...] = ()
     last_event: int | None = None
@@ -98,31 +150,44 @@ class Report:
             for problem in self.problems:
                 place = "the whole" if problem.seq is None else f"entry {problem.seq}"
                 said.append(f"{name}: {place}: {problem.problem}")
-            said.append(
-                "    next: do not rely on it; keep it as it is, and compare it with a "
-                "backup, a packet or a checkpoint that someone else holds"
-            )
+            said += [f"    next: {step}" for step in next_steps(self.problems)]
         said += [f"    | {line}" for line in self.story]  # the shop's own words
         said += [f"    {line}" for line in self.times]
         said += [f"    note: {note}" for note in self.notes]
         return [printable(line) for line in said]
 
-    def with_more(self, problems: Iterable[str], notes: Iterable[str]) -> Report:
+    def with_more(
+        self, problems: Iterable[str | LogProblem], notes: Iterable[str]
+    ) -> Report:
         """Return the report with what was held against it elsewhere.
 
-        With a problem it does not hold, and tells no story any more.
+        A problem given as text is about the whole. With a problem it does not hold,
+        and says nothing of a repair any more.
         """
-        found = (*self.problems, *(LogProblem(None, text) for text in problems))
+        more = (
+            p if isinstance(p, LogProblem) else LogProblem(None, p) for p in problems
+        )
+        found = (*self.problems, *more)
+        notes = (*self.notes, *notes)
+        if not found:
+            return replace(self, notes=notes)
         return replace(
             self,
-            verified=not found,
+            verified=False,
             problems=found,
-            notes=(*self.notes, *notes),
-            story=() if found else self.story,
+            notes=notes,
+            story=(),
+            repair_order=None,
+            verdict=None,
+            statement=(),
         )
 
     def to_json(self) -> dict[str, Json]:
-        """Return the report as ``verify --format json`` prints it."""
+        """Return the report as ``verify --format json`` prints it.
+
+        ``repair_order`` and ``verdict`` are null and ``statement`` is empty for a log,
+        and where it does not hold.
+        """
         checkpoint: Json = None
         if self.checkpoint is not None:
             checkpoint = {
@@ -138,6 +203,9 @@ class Report:
             "entries": self.entries,
             "checkpoint": checkpoint,
             "log_key": self.log_key,
+            "repair_order": self.repair_order if self.verified else None,
+            "verdict": self.verdict if self.verified else None,
+            "statement": list(self.statement) if self.verified else [],
             "problems": problems,
             "notes": list(self.notes),
             "intervals": list(self.intervals),

@@ -20,6 +20,7 @@ from auditkit.obd.comparison import SINCE_CLEARED
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
 from auditkit.obd.rerun import Evidence, Grade, evidence, why_waiting
 from auditkit.rule import Parameters, Rule, rule
+from auditkit.statement import numbers_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +130,7 @@ def _proven_codes(order: RepairOrder) -> tuple[str, ...]:
 
 
 def _say(test: SelfTest) -> str:
-    return f"self-test {test.mid}/{test.tid} of {test.responder}: {test.numbers}"
+    return f"self-test {test.mid}/{test.tid} of {test.responder}: {numbers_text(test)}"
 
 
 @rule("no-fault-code-named")
@@ -382,12 +383,31 @@ def not_rerun(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
         best = _grade(order, code)
         if not best.grade.meets(least):
             yield Problem(
-                f"what shows that the self-test for {code} ran after the repair is "
-                f"{best.grade.value!r}; asked is at least {least.value!r}",
+                f"{_SHOWN[best.grade]} the self-test for {code} ran again after the "
+                f"repair; the policy asks at least {_ASKED[least]} (grade found: "
+                f"{best.grade.value}; least asked: {least.value})",
                 "let the self-test run, then capture service 06, PIDs 01, 30, 31, 4E "
                 "and the in-use counters of service 09",
                 results[-1].event if results else typed[-1].index,
             )
+
+
+_SHOWN = {
+    Grade.RESULTS_AFTER_CLEAR: "results that came after a clear show that",
+    Grade.COUNTER_ROSE: "only a risen in-use counter shows that",
+    Grade.READINESS_COMPLETED: "only readiness that turned to complete shows that",
+    Grade.RESULTS_CHANGED: "only changed results show that",
+    Grade.ONLY_TYPED: "only a typed result says that",
+    Grade.NONE: "nothing shows that",
+}
+_ASKED = {
+    Grade.RESULTS_AFTER_CLEAR: "that its results came after a clear",
+    Grade.COUNTER_ROSE: "that its in-use counter rose",
+    Grade.READINESS_COMPLETED: "that its readiness turned to complete",
+    Grade.RESULTS_CHANGED: "that its results changed",
+    Grade.ONLY_TYPED: "that a person typed its result",
+    Grade.NONE: "nothing",
+}
 
 
 def _least(parameters: Parameters) -> Grade:
@@ -725,10 +745,12 @@ def has_problems(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     for event in order.of("readout"):
         problems = _readout(event).problems
         if problems:
-            first = problems[0]
+            first, count = problems[0], len(problems)
+            places = "1 place" if count == 1 else f"{count} places"
+            line = f"line {first.line}" if first.line else "the whole text"
             yield Problem(
-                f"{len(problems)} places of the readout cannot be decoded; the first: "
-                f"line {first.line}: {first.problem}",
+                f"{places} of the readout cannot be decoded; the first: {line}: "
+                f"{first.problem}",
                 "capture the readout again",
                 event.index,
             )
@@ -763,7 +785,8 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         ]
         if copies:
             yield Problem(
-                f"the readout is a copy of the one of event {copies[0]}",
+                f"the readout is a copy of an earlier one (event {copies[0] + 1} of "
+                "the record, counted from 1)",
                 "capture a new readout after the repair",
                 event.index,
             )

@@ -28,6 +28,7 @@ STATES = (
     "checker",
     "file chosen, key compared",
     "unfit fingerprint",
+    "unfit checkpoint",
     "packet",
     "altered packet",
     "cut packet",
@@ -117,6 +118,11 @@ def shown(browser, proven, tmp_path):
             page.fill("#key", "too short")
             page.dispatch_event("#key", "change")
             assert "no fingerprint" in page.text_content("#key-error")
+        elif state == "unfit checkpoint":
+            page.click("#held summary")
+            page.fill("#trust", "no checkpoint")
+            page.click("button[type=submit]")
+            assert "no checkpoint" in page.text_content("#trust-error")
         expected = {
             WHOLE: "holds",
             "packet": "alone",
@@ -362,14 +368,16 @@ def test_checker_is_used_without_a_mouse(shown, proven):
     page.keyboard.press("Enter")
     page.wait_for_selector("#answer[data-answer=holds]")
     page.keyboard.press("Tab")
-    assert page.evaluate(FOCUSED)["name"].startswith("I kept an earlier checkpoint")
+    assert page.evaluate(FOCUSED)["name"].startswith("I kept a receipt or an earlier")
     page.keyboard.press("Enter")
     page.keyboard.press("Tab")
     page.keyboard.type("no checkpoint")
     page.keyboard.press("Tab")
     assert page.evaluate(FOCUSED)["name"] == "Check"
     page.keyboard.press("Space")
-    page.wait_for_selector("#answer[data-answer=fails]")
+    page.wait_for_selector("#trust[aria-invalid=true]")
+    assert "This is no receipt and no checkpoint." in page.text_content("#trust-error")
+    assert page.is_hidden("#answer")
 
 
 def test_table_is_scrolled_with_the_keyboard(shown):
@@ -430,7 +438,7 @@ def test_packet_is_saved_with_the_keyboard(shown, proven, tmp_path):
     ("state", "said"),
     [
         (WHOLE, "The record holds."),
-        ("packet", "whose it is was not checked."),
+        ("packet", "who made it was not checked."),
         ("altered packet", "The record does not hold."),
         ("cut packet", "It cannot be read."),
     ],

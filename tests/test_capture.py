@@ -2,6 +2,7 @@
 
 import hashlib
 import itertools
+import re
 import subprocess
 import sys
 import time
@@ -335,9 +336,13 @@ def test_the_command_reads_the_simulated_vehicle(run, tmp_path):
     status, out, err = run("--simulated", "after", "--out", "after.txt")
     assert status == 0
     first, last = out.splitlines()
-    assert first == (
-        "3 modules answered (7E8, 7E9, 7EA): 153 frames, 42 requests: 42 answered"
+    told = re.fullmatch(
+        r"3 modules answered \(7E8, 7E9, 7EA\): (\d+) frames, 42 requests: 42 answered",
+        first,
     )
+    # 153 where nobody has to wait; on a busy machine a request may be repeated.
+    assert told is not None, first
+    assert int(told[1]) >= 153
     text = (tmp_path / "after.txt").read_text()
     assert hashlib.sha256(text.encode()).hexdigest() in last
     assert decode(text).to_json() == decode(read(state="after")[0].text).to_json()

@@ -57,7 +57,7 @@ def test_check_says_the_answer_first(run):
     status, out, _ = run("check", "RO-1002.json")
     assert status == 1
     lines = out.splitlines()
-    assert lines[0] == "RO-1002.json: unproven: 2 things are missing"
+    assert lines[0] == "RO-1002.json: unproven: 2 findings block"
     assert lines[1].startswith("RO-1002.json: suspect-part-not-bench-tested: ")
     assert lines[2].startswith("    mend: ")
     status, out, _ = run("check", "RO-1003.json")
@@ -87,7 +87,7 @@ def test_record_show_list_packet_verify(log):
     status, out, _ = log("record", "RO-1001.json")
     assert (status, "nothing written" in out) == (0, True)
     status, out, _ = log("list")
-    assert out.startswith("RO-1001          proven")
+    assert out.startswith("RO-1001  proven  12 events  entries 2 to 14  ")
     status, out, _ = log("show", "RO-1001")
     assert out.startswith("Repair order RO-1001 is proven")
     assert "faulty: end pressure 6.52 +/- 0.75 inHg (vacuum)" in out
@@ -283,7 +283,7 @@ def test_compare_shows_values_limits_and_margin_side_by_side(run):
     Path("after.txt").write_text(raws[-1])
     status, out, _ = run("compare", "before.txt", "after.txt")
     assert status == 0
-    assert out.startswith("2 of 2 self-tests changed; fault codes: 2 gone, 0 come")
+    assert out.startswith("2 of 2 self-tests changed; fault codes: 2 gone, 0 new")
     assert "before  2.14 kPa, minimum 3.50, maximum none: failed" in out
     assert "after   6.12 kPa, minimum 3.50, maximum none: passed" in out
     found = json.loads(run("compare", "before.txt", "after.txt", "--format", "json")[1])
@@ -299,13 +299,20 @@ def test_readiness_says_the_answer_first_and_defers(run):
         "readiness", "after.txt", "--rules", "california", "--lamp", "lit"
     )
     assert status == 0
-    assert out.splitlines()[1] == "regulation: all monitors complete: accept"
+    assert out.startswith("Would be accepted, under both readings of the rule.\n")
+    assert out.splitlines()[2] == "regulation: all monitors complete: accept"
     assert "own procedure decides" in out
     status, out, _ = run(
         "readiness", "before.txt", "--rules", "federal", "--format", "json"
     )
     assert status == 1
     assert {a["answer"] for a in json.loads(out)["answers"]} == {"fail"}
+    _, out, _ = run("readiness", "before.txt", "--rules", "federal")
+    assert out.splitlines()[0].startswith("Would fail, under both readings")
+    assert "without the allowance that a state may grant: fail" in out
+    assert "flexibility" not in out
+    status, _, err = run("readiness", "after.txt")
+    assert (status, "give one of california, federal" in err) == (2, True)
     status, _, err = run("readiness", "after.txt", "--rules", "federl")
     assert (status, "did you mean federal?" in err) == (2, True)
     Path("bare.txt").write_text("7E8 02 43 00")

@@ -29,7 +29,7 @@ def test_readme_session_runs(tmp_path, monkeypatch, capsys):
         expected = 1 if "RO-1002" in command else 0
         assert end.value.code == expected, command
     out, _ = capsys.readouterr()
-    assert "unproven: 2 things are missing" in out
+    assert "unproven: 2 findings block" in out
     assert "shop.auditlog: verified" in out
 
 

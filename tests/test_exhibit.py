@@ -474,7 +474,7 @@ def test_a_pdf_without_a_packet_is_one_clear_error():
     writer = pypdf.PdfWriter()
     writer.add_blank_page(100, 100)
     writer.write(out)
-    with pytest.raises(InputError, match="0 packets are attached"):
+    with pytest.raises(InputError, match="no packet is attached: printing"):
         check_exhibit(out.getvalue())
 
 

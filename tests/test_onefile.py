@@ -6,6 +6,7 @@ published Ed25519 edge cases, are spelled out.
 
 import hashlib
 import json
+import re
 import subprocess
 import sys
 import zipfile
@@ -133,7 +134,9 @@ def test_same_answer_as_auditkit_for_every_packet(pyz, closed, tmp_path):
         except InputError:
             assert got[:2] == [2, ""], case.name
         else:
-            unfit = got[0] == 2 and "not a checkpoint" in got[2]
+            unfit = got[0] == 2 and re.search(
+                "not a checkpoint|a fingerprint has 43", got[2]
+            )
             assert unfit or json.loads(got[1]) == report.to_json(), case.name
 
 
@@ -573,3 +576,17 @@ def test_what_is_no_point_or_no_signature():
     ):
         with pytest.raises(NotImplementedError):
             make()
+
+
+def test_help_asks_for_a_fingerprint_as_auditkit_does(pyz, closed, tmp_path):
+    said = bare(pyz, "--help").stdout
+    assert "--key FINGERPRINT" in said
+    assert "THUMBPRINT" not in said
+    path = tmp_path / "p.json"
+    path.write_text(closed.packet("RO-1"), encoding="utf-8")
+    done = bare(pyz, path, "--key", "foo")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (
+        "auditkit-verify: --key: a fingerprint has 43 letters, digits, - and _; these "
+        "are 3; copy it whole\n"
+    )

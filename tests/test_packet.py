@@ -7,11 +7,14 @@ import sys
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
-from web_corpus import LOG, ORIGIN, Forge, corpus, pad64
+from web_corpus import LOG, ORIGIN, STATEMENT, Forge, corpus, pad64
 
 from auditkit.errors import InputError
+from auditkit.findings import Verdict
+from auditkit.interval import Heard, timed
 from auditkit.packet import format_packet, parse_packet, verify_packet
 from auditkit.tree import root
+from auditkit.verification import VERDICTS, LogProblem
 
 
 @pytest.fixture
@@ -33,6 +36,46 @@ def test_packet_verifies_and_tells_its_story(closed, packet):
     assert report.checkpoint.size == 8
     assert report.story[0].startswith("Repair order RO-1 is unproven")
     assert any("with the reason" in line for line in report.story)
+
+
+def test_json_says_which_order_which_verdict_and_the_statement(closed, packet):
+    said = verify_packet(packet).to_json()
+    assert said["repair_order"] == "RO-1"
+    assert said["verdict"] == "unproven"
+    assert said["statement"] == json.loads(packet)["statement"]
+    assert list(said) == [
+        *("verified", "entries", "checkpoint", "log_key", "repair_order", "verdict"),
+        *("statement", "problems", "notes", "intervals"),
+    ]
+    nothing = {"repair_order": None, "verdict": None, "statement": []}
+    refused = verify_packet(packet.replace("lamp on", "lamp off"))
+    objected = verify_packet(packet).with_more(["somebody objects"], [])
+    late = Heard((), (LogProblem(2, "it is late"),))
+    for report in (refused, objected, timed(verify_packet(packet), late)):
+        assert not report.verified
+        assert report.to_json() | nothing == report.to_json()
+    log = closed.verify()
+    assert log.verified
+    assert log.to_json() | nothing == log.to_json()
+
+
+@pytest.mark.parametrize("said", [None, 1, ["proven"], "Proven", "", "proven "])
+def test_a_verdict_of_no_known_word_is_none(said):
+    """The words are those of ``auditkit.findings.Verdict``."""
+    assert set(VERDICTS) == {str(verdict) for verdict in Verdict}
+    for word in (*VERDICTS, said):
+        forge = Forge().enrol().work()
+        event = {"kind": "verdict", "judged": [2], "statement": STATEMENT}
+        report = verify_packet(forge.add({**event, "verdict": word}).packet())
+        assert report.verified
+        assert report.verdict == (word if word in VERDICTS else None)
+        assert (report.repair_order, report.statement) == ("RO-1", tuple(STATEMENT))
+
+
+def test_notes_say_what_a_packet_cannot_show(packet):
+    notes = " ".join(verify_packet(packet).notes)
+    assert "entries written to this repair order after the verdict" in notes
+    assert "a key's revocation, the log's closing or an attestation that the" in notes
 
 
 def test_no_person_is_disclosed_unless_asked(closed, packet):

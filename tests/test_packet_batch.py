@@ -5,6 +5,7 @@ import os
 import pickle
 import random
 import sqlite3
+from dataclasses import replace
 
 import hypothesis.strategies as st
 import pytest
@@ -255,7 +256,15 @@ def test_a_real_log_is_told_from_a_packet(tmp_path):
     assert "this is a log" in outcome.unusable
 
 
-GOOD = Outcome("a.json", verified=True, entries=5, log_key="K1")
+GOOD = Outcome(
+    "a.json",
+    verified=True,
+    entries=5,
+    log_key="K1",
+    origin="o",
+    repair_order="RO-1",
+    verdict="unproven",
+)
 BAD = Outcome(
     "b.json",
     verified=False,
@@ -270,6 +279,8 @@ LOST = Outcome("c.json", verified=False, unusable="c.json: this is nothing; ask 
 def test_summary_gives_the_answer_first_then_why_then_what_next():
     assert Summary.of([GOOD, BAD, LOST, GOOD]).lines() == [
         "4 packets: 2 verified, 1 NOT verified, 1 cannot be used",
+        "    what they say of the repairs: 0 proven, 2 unproven, 0 contradicted",
+        "    1 repair order; 1 file repeats it",
         "    log key K2: 1 NOT verified",
         "    log key K1: 2 verified",
         "b.json: NOT verified: 3 problems, the first:",
@@ -283,8 +294,69 @@ def test_summary_gives_the_answer_first_then_why_then_what_next():
     ]
     assert Summary.of([GOOD]).lines() == [
         "1 packet: 1 verified",
+        "    what they say of the repairs: 0 proven, 1 unproven, 0 contradicted",
         "    log key K1: 1 verified",
     ]
+
+
+def test_what_packets_say_of_repairs_is_counted_beside_that_they_hold():
+    """A repair order is one of its log: by the log's name and by its key."""
+    others = [
+        replace(GOOD, repair_order="RO-2", verdict="contradicted"),
+        replace(GOOD, origin="p", verdict="proven"),
+        replace(GOOD, log_key="K3", verdict=None),
+    ]
+    said = Summary.of([GOOD, *others, *others, BAD, LOST])
+    assert said.lines()[1:3] == [
+        (
+            "    what they say of the repairs: 2 proven, 1 unproven, 2 contradicted, "
+            "2 without a verdict"
+        ),
+        "    4 different repair orders; 3 files repeat one of them",
+    ]
+    found = said.to_json()
+    assert found["verdicts"] == {
+        "proven": 2,
+        "unproven": 1,
+        "contradicted": 2,
+        "none": 2,
+    }
+    assert (found["repair_orders"], found["repeated"]) == (4, 3)
+    apart = Summary.of([GOOD, *others]).lines()
+    assert "what they say of the repairs" in apart[1]
+    assert "repeat" not in "".join(apart)
+    assert "repairs" not in "".join(Summary.of([BAD, LOST]).lines())
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_a_folder_of_copies_is_told_as_such(closed, catalogue, tmp_path, processes):
+    """Copies, and a later packet of an order, repeat it; all of them are verified."""
+    texts = [closed.packet("RO-1"), closed.packet("RO-2")]
+    record = small_record("RO-9")
+    closed.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="t"
+    )
+    texts.append(closed.packet("RO-1"))
+    assert texts[2] != texts[0]
+    paths = []
+    for number in range(9):
+        paths.append(tmp_path / f"{number}.json")
+        paths[-1].write_text(texts[number % 3], encoding="utf-8")
+    found = Summary.of(verify_packets(paths, processes=processes))
+    verdict = verify_packet(texts[0]).verdict
+    assert found.verdicts == {verdict: 9}
+    assert (
+        found.lines()[2] == "    2 different repair orders; 7 files repeat one of them"
+    )
+
+
+def test_no_line_of_the_summary_steers_a_terminal():
+    evil = "\x1b[2J\n\u202e"
+    bad = replace(BAD, path=evil, log_key=evil, problems=(LogProblem(4, evil),))
+    lost = replace(LOST, unusable=f"{evil}: unusable")
+    lines = Summary.of([bad, lost]).lines()
+    assert all(line.isprintable() for line in lines)
+    assert sum("<U+001B>[2J<U+000A><U+202E>" in line for line in lines) == 4
 
 
 def test_summary_names_so_many_files_and_counts_the_rest():

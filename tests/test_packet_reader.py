@@ -2,6 +2,7 @@
 
 import pickle
 import sys
+from dataclasses import replace
 from functools import partial
 
 import pytest
@@ -9,14 +10,24 @@ import web_corpus
 from click.testing import CliRunner
 
 from auditkit import cosign, note
+from auditkit.cli.exhibit import exhibit_command
 from auditkit.cli.verify import verify_command
-from auditkit.errors import InputError
+from auditkit.errors import InputError, VerificationError
 from auditkit.keys import PrivateKey
 from auditkit.log_verify import verify_file
-from auditkit.packet import verify_packet
+from auditkit.packet import NO_KEY, verify_packet
 from auditkit.packet_batch import verify_packets
-from auditkit.packet_reader import Asked, Given, asked, check_packet, further, heard
-from auditkit.receipt import format_receipt, receipt_of
+from auditkit.packet_reader import (
+    Asked,
+    Given,
+    asked,
+    check_packet,
+    fingerprint,
+    further,
+    heard,
+)
+from auditkit.receipt import compare, format_receipt, receipt_of
+from auditkit.verification import Unmet
 
 KEY = PrivateKey.from_seed(bytes([11] * 32))
 VKEY = cosign.make_cosigner("a.example", KEY.public).vkey
@@ -74,7 +85,7 @@ def test_all_that_is_asked_stands_in_one_report(packet, receipt):
 def test_each_asked_thing_can_refuse_alone(packet):
     plain = Given("p.json", web_corpus.plain().packet().encode())
     for given, wanted, said in (
-        (packet, asked(expect_key="x"), "not the expected x"),
+        (packet, asked(expect_key="x" * 43), "not the expected xxx"),
         (plain, asked(witnesses=POLICY), "cosignatures wanted: a; given by: nobody"),
         (
             packet,
@@ -90,8 +101,128 @@ def test_each_asked_thing_can_refuse_alone(packet):
 
 
 def test_a_receipt_is_not_held_against_what_does_not_hold(packet):
-    wanted = asked(expect_key="x", receipt=other_receipt(packet))
+    wanted = asked(expect_key="x" * 43, receipt=other_receipt(packet))
     assert len(check_packet(packet, wanted).problems) == 1
+
+
+def changed(packet, **members):
+    """Return a receipt of the packet, with other members."""
+    made = replace(receipt_of(packet.data), **members)
+    return asked(receipt=Given("r.txt", format_receipt(made).encode()))
+
+
+def test_a_receipt_that_agrees_is_said_and_its_key_was_compared(packet, receipt):
+    alone = check_packet(packet, asked())
+    assert NO_KEY in alone.notes
+    report = check_packet(packet, asked(receipt=receipt))
+    grown = "; the log only grew since it was handed over"
+    agrees = "the receipt agrees: order, statement, log and log key"
+    assert report.notes == (agrees + grown, *(n for n in alone.notes if n != NO_KEY))
+    later = web_corpus.plain().work().verdict()
+    given = Given("p.json", later.packet().encode())
+    report = check_packet(given, changed(given, size=5))
+    assert report.verified
+    assert report.notes[0] == agrees, "that the log only grew is not shown"
+    assert "does not reach back to the receipt's, of size 5" in report.notes[-1]
+    differs = check_packet(packet, changed(packet, log_key="A" * 43))
+    assert NO_KEY not in differs.notes, "it was compared, and differs"
+    assert not any("agrees" in note for note in differs.notes)
+    broken = Given("p.json", packet.data.replace(b"tool 0", b"tool 1"))
+    assert NO_KEY in check_packet(broken, asked(receipt=receipt)).notes
+
+
+def test_a_packet_is_verified_once(packet, receipt, monkeypatch):
+    def never(*_arguments, **_how):
+        raise AssertionError
+
+    report = verify_packet(packet.data)
+    monkeypatch.setattr("auditkit.receipt.verify_packet", never)
+    assert further(report, packet.data, wanted=asked(receipt=receipt)).verified
+    refused = report.with_more(["somebody objects"], [])
+    with pytest.raises(VerificationError, match="somebody objects"):
+        compare(packet.data, receipt.text(), report=refused)
+    with pytest.raises(InputError, match="a receipt is of a packet"):
+        compare(packet.data, receipt.text(), report=replace(report, repair_order=None))
+
+
+def checkpoint(size, root=bytes(32)):
+    text = f"{web_corpus.ORIGIN}\n{size}\n{web_corpus.pad64(root)}\n"
+    return asked(trust=Given("t", web_corpus.plain().sign_note(text).encode()))
+
+
+@pytest.mark.parametrize(
+    ("wanted", "steps"),
+    [
+        (lambda _p: checkpoint(3), [Unmet.REACH]),
+        (lambda _p: checkpoint(9), [Unmet.OLDER]),
+        (lambda _p: asked(expect_key="A" * 43), [Unmet.KEY]),
+        (
+            lambda _p: replace(checkpoint(3), expect_key="A" * 43),
+            [Unmet.REACH, Unmet.KEY],
+        ),
+        (lambda p: changed(p, repair_order="RO-2"), [Unmet.ORDER]),
+        (
+            lambda p: changed(p, repair_order="RO-2", statement=("x",)),
+            [Unmet.ORDER],
+        ),
+        (lambda p: changed(p, size=9), [Unmet.OLDER]),
+        (lambda _p: checkpoint(5), None),
+        (lambda p: changed(p, statement=("x",)), None),
+        (lambda p: changed(p, log_key="A" * 43), None),
+        (
+            lambda p: changed(p, repair_order="RO-2", root=web_corpus.pad64(bytes(32))),
+            None,
+        ),
+    ],
+)
+def test_what_to_do_next_accuses_nobody_without_ground(packet, wanted, steps):
+    report = check_packet(packet, wanted(packet))
+    assert not report.verified
+    told = [line for line in report.lines("p.json") if "next:" in line]
+    if steps is None:
+        (line,) = told
+        assert "do not rely on it; keep it as it is" in line
+        return
+    words = {
+        Unmet.REACH: "ask the shop for 'auditkit packet ORDER --since FILE'; nothing",
+        Unmet.OLDER: "ask the shop for a packet made since; nothing shows",
+        Unmet.KEY: "look for a mistyped letter first; then ask the shop, by a way that",
+        Unmet.ORDER: "hold the receipt against the packet of its own repair order",
+    }
+    assert len(told) == len(steps)
+    for line, step in zip(told, steps, strict=True):
+        assert line.startswith(f"    next: {words[step]}")
+    altered = Given("p.json", packet.data.replace(b"tool 0", b"tool 1"))
+    lines = check_packet(altered, wanted(packet)).lines("p.json")
+    (line,) = [line for line in lines if "next:" in line]
+    assert "do not rely on it" in line
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("foo", "these are 3"),
+        ("", "these are 0"),
+        ("A" * 42, "these are 42"),
+        ("A" * 44, "these are 44"),
+        ("A" * 42 + "!", "'!' is none of them"),
+        ("A" * 42 + "\u00e9", "'\u00e9' is none of them"),
+        ("A" * 42 + "\n", "'\\n' is none of them"),
+    ],
+)
+def test_what_is_no_fingerprint_is_no_answer(packet, text, said, tmp_path):
+    with pytest.raises(InputError) as caught:
+        asked(expect_key=text)
+    whole = f"--key: a fingerprint has 43 letters, digits, - and _; {said}"
+    assert str(caught.value).startswith(whole)
+    assert caught.value.exit_code == 2
+    assert fingerprint(web_corpus.LOG.thumbprint) == web_corpus.LOG.thumbprint
+    path = tmp_path / "p.json"
+    path.write_bytes(packet.data)
+    done = CliRunner().invoke(verify_command, [str(path), "--key", text])
+    assert isinstance(done.exception, InputError)
+    done = CliRunner().invoke(exhibit_command, ["--check", str(path), "--key", text])
+    assert str(done.exception) == str(caught.value)
 
 
 @pytest.mark.parametrize("name", ["trust", "witnesses", "receipt"])

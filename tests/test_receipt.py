@@ -337,10 +337,29 @@ def test_the_command_writes_page_and_text_and_never_over_a_file(
     def run(*arguments):
         return CliRunner().invoke(receipt_command, ["p.json", *arguments])
 
-    done = run("--out", "r.pdf", "--text", "r.txt", "--made-at", MADE_AT)
+    handed = "2126-03-02T17:00:00+01:00"
+    done = run("--out", "r.pdf", "--text", "r.txt", "--made-at", handed)
     assert done.exit_code == 0, done.output
     assert (tmp_path / "r.txt").read_text() == text
-    assert (tmp_path / "r.pdf").read_bytes() == receipt_pdf(receipt_of(packet), MADE_AT)
+    about = {
+        "Shop": "Example Yard Garage",
+        "Vehicle": "delivery van, 2012",
+        "VIN": "0ZZTB1A18CA000123",
+    }
+    page = receipt_pdf(receipt_of(packet), handed, about)
+    assert (tmp_path / "r.pdf").read_bytes() == page
+    said = " ".join(words(page).split())
+    assert (
+        "Receipt for repair order RO-1 Shop: Example Yard Garage Vehicle: delivery "
+        f"van, 2012 VIN: 0ZZTB1A18CA000123 Made at {handed}"
+    ) in said
+    assert "auditkit verify PACKET --receipt FILE" in said
+    assert "Customer One" not in said
+    (tmp_path / "r.pdf").unlink()
+    early = run("--out", "r.pdf", "--made-at", MADE_AT)
+    assert "before the verdict was recorded" in str(early.exception)
+    assert not (tmp_path / "r.pdf").exists()
+    (tmp_path / "r.pdf").write_bytes(page)
     for refused in (
         ("--out", "r.pdf"),
         ("--text", "r.txt"),

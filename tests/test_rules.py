@@ -95,3 +95,18 @@ def test_events_may_hold_nothing_that_rules_ask_for():
     judged = CATALOGUE.judge(RepairOrder.fold("RO-1", bare))
     assert judged.verdict == "unproven"
     assert not [f for f in judged.findings if "crashed" in f.message]
+
+
+def test_finding_says_in_words_what_shows_the_rerun_and_what_is_asked():
+    told = {
+        p.message
+        for case in CASES["self-test-not-rerun"]["fail"]
+        for p in problems("self-test-not-rerun", case["record"])
+    }
+    assert any(
+        "nothing shows that the self-test for " in text
+        and " ran again after the repair; the policy asks at least that its results "
+        "changed (grade found: none; least asked: results-changed)"
+        in text
+        for text in told
+    ), told

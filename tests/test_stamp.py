@@ -400,3 +400,34 @@ def test_a_file_that_is_no_checkpoint(files):
     (files / "x").write_text("hello\n", encoding="utf-8")
     with pytest.raises(InputError, match="not a signed note"):
         run(files / "x", "--check", files / "t.tsr", "--roots", files / "roots.pem")
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"seconds": 10**15},
+        {"seconds": 10**30},
+        {"seconds": 253_402_300_800},
+        {"seconds": 2100 * 31_556_952},
+    ],
+)
+def test_an_accuracy_beyond_any_calendar_is_refused(
+    authority, token, said, monkeypatch
+):
+    """RFC 3161 section 2.4.2 sets its seconds no bound; a calendar ends in 9999."""
+    given = SimpleNamespace(**{"seconds": 0, "millis": None, "micros": None} | said)
+    read = timestamp._accuracy
+    monkeypatch.setattr(timestamp, "_accuracy", lambda _found: read(given))
+    with pytest.raises(VerificationError, match="accuracy is longer than any") as got:
+        timestamp.verify(token, TEXT, authority.root, nonce=NONCE)
+    assert got.value.mend
+
+
+def test_the_bounds_of_a_stamp_are_its_time_and_its_accuracy():
+    at = datetime(2026, 3, 2, tzinfo=UTC)
+    second = timedelta(seconds=1)
+    made = timestamp.Stamped(at, POLICY, "CN=x", second)
+    assert (made.after, made.before) == (at - second, at + second)
+    assert timestamp.Stamped(at, POLICY, "CN=x").before == at
+    with pytest.raises(VerificationError, match="longer than any calendar"):
+        _ = timestamp.Stamped(at, POLICY, "CN=x", timedelta(days=9_999_999)).before

@@ -11,6 +11,7 @@ import json
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from importlib.util import find_spec
 from itertools import pairwise
 
@@ -21,6 +22,8 @@ from web_corpus import LOG, OWNER
 from auditkit.errors import AuditkitError, InputError
 from auditkit.keys import PublicKey
 from auditkit.packet import verify_packet
+from auditkit.packet_reader import Asked, further
+from auditkit.receipt import format_receipt, parse_receipt, receipt_of
 from auditkit.web.page import CHECK_MODULES, bundle, checker_page, packet_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -46,12 +49,34 @@ async function judge(cases, isPlain) {
   const signatures = await signatureChecker(isPlain ? null : undefined);
   const answers = [];
   for (const { raw, expectKey, trust } of cases) {
-    const bytes = Uint8Array.from(atob(raw), (letter) => letter.charCodeAt(0));
+    const bytes = bytesOf(raw);
     const found = await verifyPacket(bytes, { expectKey, trust, signatures });
     const { readable, verified, problems } = found;
     answers.push({ readable, verified, problems });
   }
   return { engine: signatures.engine, answers };
+}
+function bytesOf(raw) {
+  return Uint8Array.from(atob(raw), (letter) => letter.charCodeAt(0));
+}
+async function hold({ packets, receipts }) {
+  const { verifyPacket } = modules["verify.js"];
+  const { heldAgainst, parseReceipt } = modules["receipt.js"];
+  const found = [];
+  for (const raw of packets) found.push(await verifyPacket(bytesOf(raw)));
+  return receipts.map((written) => {
+    let given;
+    try {
+      given = parseReceipt(JSON.parse(written)); // ASCII: half a character survives
+    } catch (error) {
+      if (!(error instanceof modules["text.js"].Refusal)) throw error;
+      return { message: error.message, mend: error.mend };
+    }
+    const answers = found.map((one) => heldAgainst(one, given));
+    return answers.map(({ readable, verified, problems, receiptNotes = [] }) => ({
+      readable, verified, problems, receiptNotes,
+    }));
+  });
 }
 """
 
@@ -125,7 +150,7 @@ def expected(cases):
         except InputError:
             answers.append(("unreadable", []))
         else:
-            problems = [(p.seq, p.problem) for p in report.problems]
+            problems = [(p.seq, p.problem, p.unmet) for p in report.problems]
             answers.append((report.verified, problems))
     return answers
 
@@ -140,7 +165,10 @@ ALIKE = re.compile(
 
 
 def told(problems):
-    return [(seq, "unfit text" if is_alike(text) else text) for seq, text in problems]
+    return [
+        (seq, "unfit text" if is_alike(text) else text, unmet)
+        for seq, text, unmet in problems
+    ]
 
 
 def is_alike(text):
@@ -160,17 +188,129 @@ def test_same_answer_for_every_packet(run, cases, expected, plain):
     ]
     found = run(f"(given) => judge(given, {json.dumps(plain)})", given)
     assert found["engine"] == ("plain" if plain else "WebCrypto")
+    assert len(expected) == len(cases)
     differ = []
     for case, answer, (verified, problems) in zip(
         cases, found["answers"], expected, strict=True
     ):
         said = answer["verified"] if answer["readable"] else "unreadable"
-        listed = [(p["seq"], p["problem"]) for p in answer["problems"]]
+        listed = [(p["seq"], p["problem"], p["unmet"]) for p in answer["problems"]]
         if said != verified or told(listed) != told(problems):
             differ.append((case.name, said, listed, verified, problems))
     assert not differ, differ[:5]
     kinds = [verified for verified, _ in expected]
     assert min(kinds.count(kind) for kind in (True, False, "unreadable")) > 50
+    met = {unmet for _, problems in expected for *_, unmet in problems}
+    assert met == {None, "key", "older", "reach"}
+
+
+def held(raw, text):
+    """Return what the package says of a packet and a receipt, as the script does."""
+    try:
+        alone = verify_packet(raw)
+    except InputError:
+        return {
+            "readable": False,
+            "verified": False,
+            "problems": [],
+            "receiptNotes": [],
+        }
+    report = further(alone, raw, wanted=Asked(receipt=text))
+    return {
+        "readable": True,
+        "verified": report.verified,
+        "problems": [
+            {"seq": p.seq, "problem": p.problem, "unmet": p.unmet}
+            for p in report.problems
+        ],
+        "receiptNotes": [note for note in report.notes if note not in alone.notes],
+    }
+
+
+@pytest.mark.parametrize("run", ENGINES, indirect=True)
+def test_same_answer_for_every_receipt(run):
+    packets = list(web_corpus.receipt_packets())
+    texts = list(web_corpus.receipt_edits())
+    expected = []
+    for text in texts:
+        try:
+            parse_receipt(text)
+        except InputError as error:
+            said = "unfit text" if is_alike(error.message) else error.message
+            expected.append({"message": said, "mend": error.mend})
+        else:
+            expected.append([held(raw, text) for raw in packets])
+    given = {
+        "packets": [base64.b64encode(raw).decode() for raw in packets],
+        "receipts": [json.dumps(text) for text in texts],
+    }
+    found = run("hold", given)
+    for answer in found:
+        if isinstance(answer, dict) and is_alike(answer["message"]):
+            answer["message"] = "unfit text"
+    differ = [
+        (text[:400], got, wanted)
+        for text, got, wanted in zip(texts, found, expected, strict=True)
+        if got != wanted
+    ]
+    assert not differ, differ[:3]
+    assert sum(isinstance(answer, dict) for answer in expected) > 30
+    answers = [one for each in expected if isinstance(each, list) for one in each]
+    assert len(answers) > 120
+    assert sum(one["verified"] for one in answers) > 10
+    met = {p["unmet"] for one in answers for p in one["problems"]}
+    assert met == {None, "order", "older"}
+    notes = {" ".join(one["receiptNotes"]) for one in answers}
+    assert any("the log only grew" in note for note in notes)
+    assert any("does not reach back" in note for note in notes)
+
+
+KEPT = """
+(texts) => texts.map((text) => {
+  const { trust, receipt, wrong } = modules["receipt.js"].readHeld(JSON.parse(text));
+  const kept = { trust, origin: receipt?.origin, wrong };
+  return JSON.parse(JSON.stringify(kept)); // without what is undefined
+})
+"""
+
+
+@pytest.mark.parametrize("run", ENGINES, indirect=True)
+def test_what_a_reader_kept_is_told_apart(run):
+    packet = web_corpus.plain().packet()
+    checkpoint = json.loads(packet)["checkpoint"]
+    receipt = format_receipt(receipt_of(packet))
+    assert checkpoint.endswith("\n")
+    none = {"wrong": "This is no receipt and no checkpoint."}
+    cases = {
+        "": {},
+        " \n ": {},
+        checkpoint: {"trust": checkpoint},
+        checkpoint[:-1]: {"trust": checkpoint},
+        f"{checkpoint}\n  \n": {"trust": checkpoint},
+        receipt: {"origin": web_corpus.ORIGIN},
+        receipt[:-1]: {"origin": web_corpus.ORIGIN},
+        "foo": none,
+        "no checkpoint": none,
+        packet: none,
+        checkpoint.split("\n\n", maxsplit=1)[0]: none,
+        checkpoint.replace("\n5\n", "\n05\n"): none,
+        checkpoint.replace("\n5\n", "\n5\n\n"): none,
+        f" {receipt}": none,
+    }
+    assert run(KEPT, [json.dumps(text) for text in cases]) == list(cases.values())
+    damaged = [t for t in web_corpus.receipt_edits() if t.startswith("auditkit/rec")]
+    refused = 0
+    for text, got in zip(
+        damaged, run(KEPT, [json.dumps(t) for t in damaged]), strict=True
+    ):
+        try:
+            parse_receipt(f"{text.rstrip()}\n")
+        except InputError:
+            refused += 1
+            assert got["wrong"].startswith("This is no receipt as it was handed over: ")
+        else:
+            assert got == {"origin": parse_receipt(f"{text.rstrip()}\n").origin}
+    assert refused > 20
 
 
 # ed25519-speccheck cases.json (github.com/novifinancial/ed25519-speccheck, commit
@@ -296,7 +436,9 @@ def test_packet_page_checks_itself(opened):
     shown = opened(packet_page(web_corpus.plain().packet()))
     assert answer(shown) == "alone"
     assert LOG.thumbprint == shown.text_content("#found").replace(" ", "")
-    assert "whose it is was not checked" in shown.text_content("#word")
+    assert "who made it was not checked" in shown.text_content("#word")
+    facts = shown.text_content("#facts")
+    assert re.search(r"Checked\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ, by this", facts)
     shown.fill("#key", f" {LOG.thumbprint} ")
     shown.press("#key", "Enter")
     shown.wait_for_selector("#answer[data-answer=holds]")
@@ -310,6 +452,72 @@ def test_packet_page_checks_itself(opened):
     assert "no fingerprint" in shown.text_content("#key-error")
     assert shown.faults == []
     assert len(shown.requests) == 1, "nothing but the page itself is loaded"
+
+
+@needs_browser
+def test_what_was_kept_is_held_against_the_packet(opened):
+    """A text that is neither a receipt nor a checkpoint accuses nobody."""
+    forge = web_corpus.plain()
+    packet = forge.packet(earlier=[4])
+    shown = opened(packet_page(packet))
+    assert answer(shown) == "alone"
+    shown.click("#held summary")
+
+    def check(text):
+        shown.fill("#trust", text)
+        shown.evaluate("document.querySelector('#answer').hidden = true")
+        shown.click("button[type=submit]")
+
+    for text, said in (
+        ("foo", "This is no receipt and no checkpoint. Nothing was checked."),
+        ("auditkit/receipt@1\nfoo", "This is no receipt as it was handed over: line 2"),
+    ):
+        check(text)
+        shown.wait_for_selector("#trust[aria-invalid=true]")
+        assert said in shown.text_content("#trust-error")
+        assert shown.is_hidden("#answer")
+    own = receipt_of(packet)
+    check(format_receipt(own))
+    assert answer(shown) == "holds"
+    assert shown.text_content("#trust-error") == ""
+    why = shown.text_content("#why")
+    assert "The receipt agrees: order, statement, log and log key; the log only" in why
+    assert "s key has the fingerprint that your receipt names." in why
+    check(format_receipt(replace(own, size=2)))
+    assert answer(shown) == "holds"
+    assert "does not reach back to the receipt's, of size 2" in shown.text_content(
+        "#why"
+    )
+    for text, said, then in (
+        (
+            format_receipt(replace(own, repair_order="RO-2", statement=("x",))),
+            "The receipt is of another repair order. Nothing shows that this packet",
+            "Hold the receipt against the packet of its own repair order.",
+        ),
+        (
+            forge.sign_note(f"{web_corpus.ORIGIN}\n3\n{web_corpus.pad64(bytes(32))}\n"),
+            "Nothing shows that it was altered.",
+            "packet ORDER --since FILE",
+        ),
+        (
+            forge.sign_note(f"{web_corpus.ORIGIN}\n9\n{web_corpus.pad64(bytes(32))}\n"),
+            "It was made before what you kept. Nothing shows that it was altered.",
+            "Ask the shop for a packet made since.",
+        ),
+    ):
+        check(text)
+        assert answer(shown) == "fails"
+        assert "does not fit what you gave" in shown.text_content("#word")
+        assert said in shown.text_content("#because")
+        assert "Do not rely on" not in shown.text_content("#because")
+        assert then in shown.text_content("#next")
+        assert shown.is_hidden("#story")
+    check(format_receipt(replace(own, root=web_corpus.pad64(bytes(32)))))
+    assert answer(shown) == "fails"
+    assert "The record does not hold." in shown.text_content("#word")
+    assert "does not agree with the receipt" in shown.text_content("#because")
+    assert "Do not rely on this packet" in shown.text_content("#because")
+    assert shown.faults == []
 
 
 @needs_browser

@@ -10,13 +10,14 @@ import hashlib
 import json
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from auditkit import disclosure, note, tree
 from auditkit.entry import HEADER, Entry
 from auditkit.keys import LOW_ORDER, PrivateKey
 from auditkit.note import Checkpoint
 from auditkit.packet import Earlier, Packet, format_packet
+from auditkit.receipt import format_receipt, receipt_of
 from auditkit.strict_json import canonical
 from auditkit.text64 import encode64
 
@@ -947,3 +948,95 @@ def corpus(ledger_packet: str) -> list[Case]:
     )
     made.append(Case("trusts another log", back, trust=elsewhere))
     return made
+
+
+def receipt_edits() -> Iterator[str]:
+    """Yield receipts of the sound packet and of others, and texts that are none."""
+    own = receipt_of(plain().packet())
+    text = format_receipt(own)
+    yield text
+    for change in (
+        {"repair_order": "RO-2"},
+        {"repair_order": "RO-2", "statement": ("Repair order RO-2 is proven.",)},
+        {"repair_order": "RO-2", "size": 9},
+        {"repair_order": "it's \u00e9\u200b\\"},
+        {"statement": own.statement[:-1]},
+        {"statement": (*own.statement, " ", "")},
+        {"statement": ("Repair order RO-1 is proven.",)},
+        {"statement": (own.statement[0], "a: b: \U0001f527 '\"")},
+        {"origin": "garden.example/log"},
+        {"root": pad64(bytes(32))},
+        {"root": pad64(bytes(32)), "size": 4},
+        {"root": pad64(bytes(32)), "size": 6},
+        {"log_key": OWNER.thumbprint},
+        {"log_key": OWNER.thumbprint, "root": pad64(bytes(32))},
+        *({"size": size} for size in (1, 2, 3, 4, 6, 9_999_999_999_999_999)),
+    ):
+        yield format_receipt(replace(own, **change))
+    # What an earlier checkpoint of the same log said: a later packet agrees.
+    tops = [e.leaf for e in plain().made]
+    for size in (2, 3, 4):
+        top = pad64(tree.root(tops[:size]))
+        yield format_receipt(replace(own, size=size, root=top))
+    size = f"checkpoint_size: {own.size}\n"
+    for old, new in (
+        (text, ""),
+        (text, "auditkit/receipt@1"),
+        (text, "auditkit/receipt@1\n"),
+        (text, "auditkit/receipt@1\n\n"),
+        ("@1", "@2"),
+        ("auditkit", "\ufeffauditkit"),
+        ("\n", "\r\n"),
+        ("origin: ", "origin:"),
+        ("origin: ", "Origin: "),
+        ("origin: ", "__proto__: "),
+        ("origin: ", "constructor: x\norigin: "),
+        (f"origin: {ORIGIN}\n", ""),
+        (f"origin: {ORIGIN}\n", "origin: \n"),
+        ("repair_order: RO-1\n", "repair_order: \n"),
+        ("repair_order: RO-1\n", "repair_order: RO-1\n" * 2),
+        ("repair_order: RO-1\n", "repair_order: RO-1\u2029\n"),
+        *(
+            (size, f"checkpoint_size: {odd}\n")
+            for odd in ("05", "\u0665", "+5", "5 ", "", "0", "5_0", "1" * 17, "9" * 99)
+        ),
+        ("checkpoint_root: ", "checkpoint_root: A"),
+        (f"checkpoint_root: {own.root}", f"checkpoint_root: {pad64(bytes(31))}"),
+        (f"checkpoint_root: {own.root}", f"checkpoint_root: {own.root[:-1]}"),
+        ("log_key: ", "log_key: AAAA"),
+        ("log_key: ", "log_key: \u00e9"),
+        (f"log_key: {own.log_key}", f"log_key: {own.log_key[:-1]}"),
+        ("statement: Repair", "statement: \u2028Repair"),
+        ("statement: Repair", "statement: \x1bRepair"),
+        ("statement: Repair", "statement: \udc80Repair"),
+        ("statement: Repair", "statement: \x85Repair"),
+        ("statement: Repair", f"statement: {'x' * 70_000}"),
+        ("statement: Repair", f"statement: {chr(0x1F527) * 20_000}"),
+        ("statement: Repair", f"statement: {chr(0x1F527) * 40_000}"),
+    ):
+        assert old in text
+        yield text.replace(old, new)
+    yield text[:-1]
+    yield f"{text}\n"
+    yield f"{text}note: x\n"
+    yield "".join(sorted(text.splitlines(keepends=True)))
+    yield "a text\n"
+
+
+def receipt_packets() -> Iterator[bytes]:
+    """Yield packets to hold receipts against: sound, altered, later, and none."""
+    back = plain().work()
+    odd = ["Repair order RO-1\nholds a line end \x1b"]
+    for text in (
+        plain().packet(),
+        plain().packet().replace("tool 0", "tool 1"),
+        back.verdict().packet(),
+        back.packet(earlier=[3, 4, 5]),
+        Forge()
+        .enrol()
+        .work()
+        .verdict(statement=odd)
+        .packet(edit=lambda content: content.update(statement=odd)),
+        "a text",
+    ):
+        yield text.encode()

@@ -28,7 +28,6 @@ MODULES = (
     "outsiders",
     "packet",
     "packet_form",
-    "packet_form",
     "packet_reader",
     "receipt",
     "strict_json",

@@ -87,7 +87,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("packet", metavar="PACKET", type=_path)
     parser.add_argument(
-        "--key", metavar="THUMBPRINT", help="the log key that you expect"
+        "--key", metavar="FINGERPRINT", help="the log key that you expect"
     )
     parser.add_argument(
         "--trust",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from auditkit.bench.decision import guard_band
 from auditkit.bench.uncertainty import Component, Origin, combined
 
@@ -30,8 +32,8 @@ def what_would_settle(
     hints: list[str] = []
     if needed < uncertainty:
         hints.append(
-            f"a standard uncertainty of {needed:.2g} {unit} or less at this value "
-            f"(now {uncertainty:.2g} {unit})"
+            f"a standard uncertainty of {_plain(needed)} {unit} or less at this value "
+            f"(now {_plain(uncertainty)} {unit})"
         )
     if components:
         first = components[0]
@@ -42,3 +44,8 @@ def what_would_settle(
         )
     hints.append("repeat the test")
     return tuple(hints)
+
+
+def _plain(number: float) -> str:
+    """Return a number to two significant digits, never with an exponent."""
+    return f"{Decimal(f'{number:.2g}'):f}"

@@ -28,7 +28,7 @@ COMMANDS = {
     "demo": ("demo", "Run an invented shop's week, and alter a log to see it found."),
     "erase": ("erase", "Erase withheld text of a repair order on request."),
     "exhibit": ("exhibit", "Write a packet's exhibit (PDF) for a lawyer, or check it."),
-    "init": ("logs", "Begin a shop's log and its keys."),
+    "init": ("init", "Begin a shop's log and its keys."),
     "instruments": ("instruments", "List a register of instruments."),
     "key": ("keys", "Enrol people, revoke and replace keys; show the fingerprint."),
     "list": ("logs", "List the repair orders of the log."),

@@ -7,9 +7,17 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
+from auditkit.errors import InputError, VerificationError
 from auditkit.ledger import Ledger
-from auditkit.note import checkpoint_text, parse_checkpoint, split_note
+from auditkit.note import (
+    checkpoint_text,
+    open_checkpoint,
+    parse_checkpoint,
+    split_note,
+)
 from auditkit.verification import plural
+
+_MEND = "give a checkpoint of this log ('auditkit checkpoint')"
 
 
 @click.command("attest")
@@ -36,12 +44,26 @@ def attest_command(
     text = checkpoint_text(common.read_text(checkpoint), where=str(checkpoint))
     token = None if stamp_file is None else common.read(stamp_file)
     with Ledger.open(log) as ledger:
+        try:
+            signed, lines = split_note(text)
+            stated = parse_checkpoint(signed)
+            common.refuse_other_log(stated, ledger.origin, checkpoint)
+            open_checkpoint(text, ledger.log_key)
+        except VerificationError as error:
+            where = str(checkpoint)
+            raise VerificationError(error.message, where=where, mend=_MEND) from error
         word = common.passphrase(passphrase_file)
-        seq = ledger.attest(text, passphrase=word, token=token)
-    signed, lines = split_note(text)
-    size = parse_checkpoint(signed).size
+        try:
+            seq = ledger.attest(text, passphrase=word, token=token)
+        except InputError as error:
+            error.where = error.where or str(checkpoint)
+            raise
+        except VerificationError as error:
+            error.where = error.where or str(stamp_file or checkpoint)
+            raise
+    size = stated.size
     many = plural(len(lines) - 1, "cosignature", "cosignatures")
     said = [many] if len(lines) > 1 else []
     said += ["a time stamp"] if token is not None else []
-    click.echo(f"{log}: {' and '.join(said)} over {size} entries kept by entry {seq}")
-    click.echo("    whom to believe is the reader's choice: see 'auditkit verify'")
+    common.say(f"{log}: {' and '.join(said)} over {size} entries kept by entry {seq}")
+    common.say("    whom to believe is the reader's choice: see 'auditkit verify'")

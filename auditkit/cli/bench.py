@@ -14,9 +14,9 @@ from auditkit.catalogue import load_catalogue
 from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.events import Event, Json
+from auditkit.record import parse_placed
 from auditkit.report.bench import bench_json, bench_lines
 from auditkit.schema import validate_event
-from auditkit.strict_json import parse
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult, TestKind
@@ -81,7 +81,7 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         common.print_lines(_kind_lines(kinds.values()))
         return
     if file is not None:
-        value, name = parse(common.read(file), where=str(file)), str(file)
+        value, name = parse_placed(common.read(file), where=str(file)), str(file)
     else:
         given = {
             "minimum": minimum,

@@ -225,15 +225,15 @@ def _print_capture(got: Capture, out: Path | None, form: str) -> None:
         if (count := sum(one.outcome.value == outcome for one in last))
     ]
     responders = plural(len(got.responders), "module", "modules")
-    click.echo(
+    common.say(
         f"{responders} answered ({', '.join(got.responders)}): "
         f"{plural(got.frames, 'frame', 'frames')}, "
         f"{plural(len(last), 'request', 'requests')}: {', '.join(told)}"
     )
     for one in got.faults:
-        click.echo(f"  {one.request}: {one.outcome}: {'; '.join(one.notes)}")
+        common.say(f"  {one.request}: {one.outcome}: {'; '.join(one.notes)}")
     for request in got.unasked:
-        click.echo(f"  {request}: not asked")
+        common.say(f"  {request}: not asked")
     _print_end(got.notes, out, got.sha256)
 
 
@@ -264,20 +264,20 @@ def _print_log(log: CanLog, path: Path, out: Path | None, form: str) -> None:
         return
     responders = plural(len(readout.responders), "module", "modules")
     kept = log.text.count("\n")
-    click.echo(
+    common.say(
         f"{path}: {responders} answered ({', '.join(readout.responders) or 'none'}): "
         f"{plural(log.frames_read, 'frame', 'frames')}, {kept} of them OBD's; "
         f"{plural(len(log.problems), 'problem', 'problems')}"
     )
     for what in log.problems:
-        click.echo(f"  problem: {what}")
+        common.say(f"  problem: {what}")
     _print_end(log.notes, out, log.sha256)
 
 
 def _print_end(notes: tuple[str, ...], out: Path | None, digest: str) -> None:
     for note in notes:
-        click.echo(f"  note: {note}")
+        common.say(f"  note: {note}")
     if out is None:
-        click.echo("Nothing was written; name a file with --out.")
+        common.say("Nothing was written; name a file with --out.")
     else:
-        click.echo(f"Written to {out}. SHA-256 of the frames: {digest}")
+        common.say(f"Written to {out}. SHA-256 of the frames: {digest}")

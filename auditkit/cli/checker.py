@@ -26,4 +26,4 @@ def checker_command(out: Path) -> None:
     Example: auditkit checker --out check.html
     """
     common.write_new(out, checker_page())
-    click.echo(f"{out}: checker page written, SHA-256 {checker_sha256()}")
+    common.say(f"{out}: checker page written, SHA-256 {checker_sha256()}")

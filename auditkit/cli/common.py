@@ -4,23 +4,61 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
-from collections.abc import Callable, Iterable
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 import click
 
+from auditkit.cli.layout import table_lines, wrapped
 from auditkit.errors import InputError, KeyProblem
 
 if TYPE_CHECKING:
     from auditkit.instruments import Registered
+    from auditkit.note import Checkpoint
     from auditkit.obd import Readout
     from auditkit.policy import Policy
     from auditkit.security_token import TokenKey
 
 Command = TypeVar("Command", bound=Callable[..., object])
 MAX_FILE = 64 * 1024 * 1024
+MIN_PASSPHRASE = 8  # bytes; our own choice, against a slip more than a guesser
+_BREAKING = {"Cc", "Cs", "Zl", "Zp"}  # Unicode general categories: no plain text
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def plain(_: click.Context, param: click.Parameter, value: str | None) -> str | None:
+    """Return a parameter's text; InputError where it is not plain text on one line.
+
+    It will stand in entries that every screen shows. A callback of click.
+    """
+    for c in value or "":
+        if unicodedata.category(c) in _BREAKING or c in _TURNING:
+            message = f"U+{ord(c):04X} in it is a control character, not text"
+            mend = "write plain text on one line"
+            raise InputError(message, where=_place(param), mend=mend)
+    return value
+
+
+def _place(param: click.Parameter) -> str:
+    """Return a parameter as it stands on the command line: --shop, or PERSON."""
+    if isinstance(param, click.Option):
+        return param.opts[-1]
+    return (param.name or "").upper()
+
+
+@contextmanager
+def places(said: Mapping[str, str]) -> Iterator[None]:
+    """Name an error's place as the command line does: ``/person`` is PERSON there."""
+    try:
+        yield
+    except InputError as error:
+        error.where = said.get(error.where, error.where)
+        raise
 
 
 def log_option(command: Command) -> Command:
@@ -149,11 +187,21 @@ def passphrase(file: Path | None, *, new: bool = False) -> bytes:
     if not found:
         message = "the passphrase is empty"
         raise KeyProblem(message, mend="give one of some length")
-    return found.encode()
+    word = found.encode()
+    if new and len(word) < MIN_PASSPHRASE:
+        message = f"the passphrase is {len(word)} bytes long: whoever copies the keys "
+        message += "guesses it"
+        mend = f"choose one of at least {MIN_PASSPHRASE}, such as a few words"
+        raise KeyProblem(message, mend=mend)
+    return word
 
 
-def token_key(uri: str) -> TokenKey:
-    """Return the key that a PKCS#11 URI names; make it where the token holds none."""
+def token_key(uri: str) -> Callable[[], TokenKey]:
+    """Look for the token that a PKCS#11 URI names; return what gives the key in it.
+
+    Where the token holds no such key it is made when it is asked for, not before: what
+    else is asked for a log may be refused first.
+    """
     from auditkit.security_token import NoKey, TokenKey, make_key, parse_uri
 
     parse_uri(uri)
@@ -164,9 +212,10 @@ def token_key(uri: str) -> TokenKey:
         message = "no PIN was given for the token"
         raise KeyProblem(message, mend="set AUDITKIT_PIN")
     try:
-        return TokenKey.open(uri, pin.encode())
+        found = TokenKey.open(uri, pin.encode())
     except NoKey:
-        return make_key(uri, pin.encode())
+        return lambda: make_key(uri, pin.encode())
+    return lambda: found
 
 
 def refuse_existing(path: Path) -> None:
@@ -174,6 +223,17 @@ def refuse_existing(path: Path) -> None:
     if path.exists():
         message = "this file exists already"
         raise InputError(message, where=str(path), mend="choose another name")
+
+
+def refuse_other_log(stated: Checkpoint, origin: str, path: Path) -> None:
+    """Raise InputError for a checkpoint that is not of this log, or of no entry."""
+    mend = "give one of this log, as 'auditkit checkpoint' or 'receipt' wrote it"
+    if stated.origin != origin:
+        message = f"this is of another log, {stated.origin}; this log is {origin}"
+        raise InputError(message, where=str(path), mend=mend)
+    if stated.size == 0:
+        message = "this is of a log that held no entry yet: nothing can be held to it"
+        raise InputError(message, where=str(path), mend=mend)
 
 
 def write_new(path: Path, data: str | bytes) -> None:
@@ -187,9 +247,28 @@ def write_new(path: Path, data: str | bytes) -> None:
     part.replace(path)
 
 
+def width() -> int | None:
+    """Return the terminal's columns, None where the output is no terminal."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+
+
+def say(text: str) -> None:
+    """Print text for people, wrapped where it goes to a terminal."""
+    columns = width()
+    for line in text.split("\n"):
+        for piece in [line] if columns is None else wrapped(line, columns):
+            click.echo(piece)
+
+
 def print_lines(lines: Iterable[str]) -> None:
-    """Print lines of text."""
+    """Print lines of text, wrapped where they go to a terminal."""
     for line in lines:
+        say(line)
+
+
+def print_table(rows: Sequence[Sequence[str]]) -> None:
+    """Print rows in columns; on a terminal the last column wraps in its own place."""
+    for line in table_lines(rows, width()):
         click.echo(line)
 
 

@@ -17,6 +17,8 @@ from pathlib import Path
 import click
 
 from auditkit.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.cli import common
+from auditkit.errors import InputError
 from auditkit.events import RepairOrder
 from auditkit.findings import Verdict
 from auditkit.ledger import Ledger
@@ -37,8 +39,15 @@ _NEXT = {
 
 def _say(text: str, indent: int = 0) -> None:
     lead = " " * indent
-    click.echo(
-        textwrap.fill(text, 88, initial_indent=lead, subsequent_indent=f"{lead}  ")
+    common.say(
+        textwrap.fill(
+            text,
+            min(88, common.width() or 88),
+            initial_indent=lead,
+            subsequent_indent=f"{lead}  ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
     )
 
 
@@ -53,17 +62,30 @@ def demo_command(into: Path | None) -> None:
 
     Example: auditkit demo --into week
     """
+    if into is not None and into.exists():
+        _refuse_filled(into)
     folder = into or Path(tempfile.mkdtemp(prefix="auditkit-demo-"))
     folder.mkdir(parents=True, exist_ok=True)
     _say("An invented shop's week. Shop, people, vehicles and bytes are all invented.")
     _say(DEFERS)
-    click.echo("")
+    common.say("")
     held = _week(folder)
-    click.echo("")
+    common.say("")
     _left(folder)
     if not all(held):
         click.echo("The demo did NOT end as it should.", err=True)
         raise click.exceptions.Exit(1)
+
+
+def _refuse_filled(folder: Path) -> None:
+    """Raise InputError where a demo cannot be written, before a word of it is told."""
+    if not folder.is_dir():
+        message = "this is a file"
+    elif any(folder.iterdir()):
+        message = "this folder is not empty"
+    else:
+        return
+    raise InputError(message, where=str(folder), mend="name an empty or new folder")
 
 
 def _week(folder: Path) -> list[bool]:
@@ -98,7 +120,7 @@ def _week(folder: Path) -> list[bool]:
             )
             if not early:
                 early = done.checkpoint_note
-            click.echo("")
+            common.say("")
         (folder / "early.checkpoint").write_text(early, encoding="utf-8")
         (folder / "friday.checkpoint").write_text(ledger.checkpoint(), encoding="utf-8")
         report = ledger.verify(trust=early)
@@ -108,7 +130,7 @@ def _week(folder: Path) -> list[bool]:
         f"{plural(report.entries, 'entry', 'entries')}, every signature checked; it "
         "extends the checkpoint of the first order."
     )
-    click.echo("")
+    common.say("")
     held += _alter(folder, log)
     return held
 
@@ -125,7 +147,7 @@ def _tell(record: Record, judgement: Judgement) -> None:
     order = RepairOrder.fold(record.repair_order, record.events)
     opening = order.of("opening")
     vehicle = opening[0].object("vehicle") if opening else {}
-    click.echo(
+    common.say(
         f"{order.id}  {judgement.verdict.upper()}  ({vehicle.get('description', '')})"
     )
     for line in statement(order, judgement)[1:-1]:
@@ -142,7 +164,7 @@ def _alter(folder: Path, log: Path) -> list[bool]:
         "where payload like '%\"6.5\"%' and kind = 'bench_test'"
     )
     _say("Now someone alters a copy: RO-1001's bench test shall read 16.5, not 6.5.")
-    click.echo("  drop trigger entry_no_update;")
+    common.say("  drop trigger entry_no_update;")
     _say(f"{change};", 2)
     _change(altered, "drop trigger entry_no_update", change)
     first = verify_file(altered)
@@ -181,19 +203,19 @@ def _change(path: Path, *statements: str) -> None:
 
 def _found(report: Report) -> None:
     if report.verified:
-        click.echo("  NOT FOUND: it verifies.")
+        common.say("  NOT FOUND: it verifies.")
         return
-    click.echo("  FOUND:")
+    common.say("  FOUND:")
     for problem in report.problems:
         place = "the whole" if problem.seq is None else f"entry {problem.seq}"
         _say(f"{place}: {problem.problem}", 4)
-    click.echo("")
+    common.say("")
 
 
 def _left(folder: Path) -> None:
-    click.echo(f"The files are in {folder}. Try:")
-    click.echo(f"  auditkit show RO-1001 --log {folder}/shop.auditlog")
-    click.echo(f"  auditkit verify {folder}/RO-1003.packet.json")
-    click.echo(
+    common.say(f"The files are in {folder}. Try:")
+    common.say(f"  auditkit show RO-1001 --log {folder}/shop.auditlog")
+    common.say(f"  auditkit verify {folder}/RO-1003.packet.json")
+    common.say(
         f"  auditkit verify {folder}/shop.auditlog --trust {folder}/early.checkpoint"
     )

@@ -21,7 +21,10 @@ from auditkit.ledger import Ledger
     help="Withheld text to erase, such as customer.name; may be given again.",
 )
 @click.option(
-    "--reason", required=True, help="Why, for the log; it stays, so name nobody."
+    "--reason",
+    required=True,
+    callback=common.plain,
+    help="Why, for the log; it stays, so name nobody.",
 )
 @common.log_option
 @common.passphrase_option
@@ -42,8 +45,9 @@ def erase_command(
     """
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
-        gone = ledger.erase(order, paths=paths, reason=reason, passphrase=word)
-    click.echo(f"{log}: erased from {gone.order_id}, as entry {gone.seq} says")
+        with common.places({"/reason": "--reason"}):
+            gone = ledger.erase(order, paths=paths, reason=reason, passphrase=word)
+    common.say(f"{log}: erased from {gone.order_id}, as entry {gone.seq} says")
     for seq, path in gone.texts:
-        click.echo(f"    {path} of entry {seq}")
-    click.echo("    next: delete it too from packets, backups and record files")
+        common.say(f"    {path} of entry {seq}")
+    common.say("    next: delete it too from packets, backups and record files")

@@ -78,8 +78,11 @@ def _make(
 
 def _check(path: Path, key: str | None) -> None:
     from auditkit.packet import verify_packet
+    from auditkit.packet_reader import fingerprint
     from auditkit.report.exhibit_check import check_exhibit
 
+    if key is not None:
+        fingerprint(key)
     checked = check_exhibit(common.read(path), where=str(path))
     report = verify_packet(checked.packet, where=str(path), expect_key=key)
     if not report.verified:

@@ -36,9 +36,8 @@ def instruments_command(register: Path, day: datetime | None, form: str) -> None
             [{"id": n, "on": when.isoformat(), "state": s} for n, s in states.items()]
         )
     else:
-        common.print_lines(
-            f"{name:<16} {state:<36} {known[name].description}"
-            for name, state in states.items()
+        common.print_table(
+            [(name, state, known[name].description) for name, state in states.items()]
         )
     if not all(state.startswith("in calibration") for state in states.values()):
         raise click.exceptions.Exit(1)

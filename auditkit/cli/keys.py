@@ -17,6 +17,8 @@ from auditkit.note import vkey
 from auditkit.report.text import people_lines
 from auditkit.second_signature import make, vkey_of
 
+_PLACES = {"/person": "PERSON", "/role": "--role", "/reason": "--reason"}
+
 
 @click.group("key")
 def key_command() -> None:
@@ -51,24 +53,35 @@ def show(log: Path, form: str) -> None:
 
 
 @key_command.command("second")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="A file for its verifier key, one long line; else printed.",
+)
 @common.log_option
 @common.passphrase_option
-def second(log: Path, passphrase_file: Path | None) -> None:
+def second(out: Path | None, log: Path, passphrase_file: Path | None) -> None:
     """Make the log's second key (ML-DSA-44), for checkpoints that leave the shop.
 
     Whoever breaks Ed25519 one day does not break it. Readers list its verifier key as
     a witness of their trust policy; give it to them now, since later is too late.
 
-    Example: auditkit key second
+    Example: auditkit key second --out second.vkey
     """
+    if out is not None:
+        common.refuse_existing(out)
     with Ledger.open(log) as ledger:
         origin = ledger.origin
     word = common.passphrase(passphrase_file)
     keystore.load(keystore.folder_of(log), LOG_SIGNER, word)  # no second passphrase
     made = make(log, origin, word)
-    click.echo(f"{log}: second key made; give its verifier key to your readers:")
-    click.echo(f"    {made}")
-    click.echo("    next: auditkit checkpoint --second --out FILE")
+    if out is None:
+        common.say(f"{log}: second key made; give its verifier key to your readers:")
+        common.say(f"    {made}")
+    else:
+        common.write_new(out, f"{made}\n")
+        common.say(f"{log}: second key made; give {out}, its verifier key, to readers")
+    common.say("    next: auditkit checkpoint --second --out FILE")
 
 
 @key_command.command("list")
@@ -88,8 +101,10 @@ def list_people(log: Path, form: str) -> None:
 
 
 @key_command.command("enrol")
-@click.argument("person")
-@click.option("--role", help="What the person does, such as technician.")
+@click.argument("person", callback=common.plain)
+@click.option(
+    "--role", callback=common.plain, help="What the person does, such as technician."
+)
 @click.option("--public", metavar="X", help="Their own public key (43 characters).")
 @click.option(
     "--token",
@@ -116,16 +131,25 @@ def enrol(  # noqa: PLR0913, PLR0917  one a choice of the command line
             message = "--public and --token are two keys of one person"
             raise InputError(message, mend="leave one of the two out")
         key = None if public is None else PublicKey.from_x(public)
-        word = common.passphrase(passphrase_file)
         own = None if token is None else common.token_key(token)
-        made = ledger.enrol(person, passphrase=word, role=role, key=key, own=own)
-    click.echo(f"{log}: {made.id} enrolled by entry {made.enrolled_seq}")
-    click.echo(f"    key {made.thumbprint}")
+        word = common.passphrase(passphrase_file)
+        with common.places(_PLACES):
+            made = ledger.enrol(
+                person,
+                passphrase=word,
+                role=role,
+                key=key,
+                own=None if own is None else own(),
+            )
+    common.say(f"{log}: {made.id} enrolled by entry {made.enrolled_seq}")
+    common.say(f"    key {made.thumbprint}")
 
 
 @key_command.command("revoke")
-@click.argument("person")
-@click.option("--reason", required=True, help="Why, for the log.")
+@click.argument("person", callback=common.plain)
+@click.option(
+    "--reason", required=True, callback=common.plain, help="Why, for the log."
+)
 @common.log_option
 @common.passphrase_option
 def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) -> None:
@@ -135,15 +159,18 @@ def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     """
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
-        gone = ledger.revoke(person, reason=reason, passphrase=word)
-    click.echo(
+        with common.places(_PLACES):
+            gone = ledger.revoke(person, reason=reason, passphrase=word)
+    common.say(
         f"{log}: key {gone.thumbprint} of {gone.id} revoked by entry {gone.revoked_seq}"
     )
 
 
 @key_command.command("rotate")
-@click.argument("person")
-@click.option("--reason", required=True, help="Why, for the log.")
+@click.argument("person", callback=common.plain)
+@click.option(
+    "--reason", required=True, callback=common.plain, help="Why, for the log."
+)
 @common.log_option
 @common.passphrase_option
 def rotate(person: str, reason: str, log: Path, passphrase_file: Path | None) -> None:
@@ -153,6 +180,7 @@ def rotate(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     """
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
-        made = ledger.rotate(person, reason=reason, passphrase=word)
-    click.echo(f"{log}: new key of {made.id} enrolled by entry {made.enrolled_seq}")
-    click.echo(f"    key {made.thumbprint}")
+        with common.places(_PLACES):
+            made = ledger.rotate(person, reason=reason, passphrase=word)
+    common.say(f"{log}: new key of {made.id} enrolled by entry {made.enrolled_seq}")
+    common.say(f"    key {made.thumbprint}")

@@ -30,6 +30,6 @@ def verifier_command(out: Path) -> None:
     """
     data = build()
     common.write_new(out, data)
-    click.echo(f"{out}: verifier written, {len(data)} bytes")
-    click.echo(f"    SHA-256 {hashlib.sha256(data).hexdigest()}")
-    click.echo(f"    run it with: python3 {out} PACKET --key FINGERPRINT")
+    common.say(f"{out}: verifier written, {len(data)} bytes")
+    common.say(f"    SHA-256 {hashlib.sha256(data).hexdigest()}")
+    common.say(f"    run it with: python3 {out} PACKET --key FINGERPRINT")

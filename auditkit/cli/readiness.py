@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @click.command("readiness")
 @click.argument("readout", type=click.Path(path_type=Path))
-@click.option("--rules", "rules", required=True, metavar="NAME", help="Whose rules.")
+@click.option("--rules", "rules", metavar="NAME", help="Whose rules.")
 @click.option("--model-year", type=int, help="Model year; else as the VIN tells.")
 @click.option(
     "--ignition",
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 @common.format_option
 def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     readout: Path,
-    rules: str,
+    rules: str | None,
     model_year: int | None,
     ignition: str | None,
     lamp: str,
@@ -52,8 +52,8 @@ def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command li
 
     Example: auditkit readiness after.txt --rules california --lamp lit
     """
-    read = common.read_readout(readout)
     chosen = _jurisdiction(rules)
+    read = common.read_readout(readout)
     vehicle = _vehicle(read, readout, model_year, ignition)
     found = pre_test(read, chosen, vehicle, lamp_seen=lamp)
     if form == "json":
@@ -64,10 +64,14 @@ def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command li
         raise click.exceptions.Exit(1)
 
 
-def _jurisdiction(name: str) -> Jurisdiction:
+def _jurisdiction(name: str | None) -> Jurisdiction:
     from auditkit.catalogue import load_catalogue
 
     known = {j.name: j for j in load_catalogue().jurisdictions}
+    if name is None:
+        message = "it is not said whose inspection rules to ask"
+        mend = f"give one of {', '.join(sorted(known))}"
+        raise InputError(message, where="--rules", mend=mend)
     if name not in known:
         near = difflib.get_close_matches(name, known, n=1)
         mend = f"did you mean {near[0]}?" if near else f"use {', '.join(sorted(known))}"

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from auditkit.cli import common
+from auditkit.disclosure import reveal
+from auditkit.entry import parse_payload
 from auditkit.errors import InputError
+from auditkit.events import Event
+from auditkit.packet import parse_packet
 from auditkit.receipt import format_receipt, receipt_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from auditkit.entry import Payload
+    from auditkit.packet import Packet
 
 
 @click.command("receipt")
@@ -41,15 +52,67 @@ def receipt_command(
     for path in (out, text_file):
         if path is not None:
             common.refuse_existing(path)
-    receipt = receipt_of(common.read(packet), where=str(packet))
+    given = common.read(packet)
+    receipt = receipt_of(given, where=str(packet))
+    found = parse_packet(given, where=str(packet))
+    _refuse_before(made_at, found)
     if out is not None:
         from auditkit.report.receipt_pdf import receipt_pdf
 
         now = datetime.now(UTC).isoformat(timespec="seconds")
-        page = receipt_pdf(receipt, made_at or now)
+        page = receipt_pdf(receipt, made_at or now, _about(found))
         common.write_new(out, page)
-        click.echo(f"{out}: receipt written, {len(page)} bytes")
+        common.say(f"{out}: receipt written, {len(page)} bytes")
     if text_file is not None:
         common.write_new(text_file, format_receipt(receipt))
-        click.echo(f"{text_file}: receipt written")
-    click.echo(f"    repair order {receipt.repair_order}, log key {receipt.log_key}")
+        common.say(f"{text_file}: receipt written")
+    common.say(f"    repair order {receipt.repair_order}, log key {receipt.log_key}")
+
+
+def _own(packet: Packet, kind: str) -> Iterator[Payload]:
+    """Yield the repair order's payloads of one kind."""
+    for signed, _ in packet.entries:
+        payload = parse_payload(signed.payload)
+        if (
+            payload.repair_order == packet.repair_order
+            and payload.event.get("kind") == kind
+        ):
+            yield payload
+
+
+def _refuse_before(made_at: str | None, packet: Packet) -> None:
+    """Raise InputError for a time before the verdict that the receipt is of."""
+    try:
+        moment = datetime.fromisoformat(made_at or "")
+    except ValueError:
+        return  # none was given, or the page says what is wrong with it
+    times = [payload.recorded_at for payload in _own(packet, "verdict")]
+    last = max(times, key=datetime.fromisoformat)
+    if moment.tzinfo is not None and moment < datetime.fromisoformat(last):
+        message = f"{made_at} is before the verdict was recorded, at {last}"
+        raise InputError(message, where="--made-at", mend="give the time of hand-over")
+
+
+def _about(packet: Packet) -> dict[str, str]:
+    """Return shop and vehicle as the opening discloses them, corrected or not."""
+    given: dict[int, list[str]] = {}
+    for seq, text in packet.disclosures:
+        given.setdefault(seq, []).append(text)
+    events = [
+        Event(0, reveal(payload.event, given.get(payload.seq, ()))[0])
+        for payload in [*_own(packet, "opening"), *_own(packet, "amendment")]
+    ]
+    openings = [
+        event.object("event") if event.kind == "amendment" else event.data
+        for event in events
+    ]
+    last = Event(0, ([{}] + [o for o in openings if o.get("kind") == "opening"])[-1])
+    vehicle = last.object("vehicle")
+    what = ", ".join(
+        str(vehicle[name]) for name in ("description", "model_year") if name in vehicle
+    )
+    return {
+        "Shop": last.text("shop") or "not disclosed",
+        "Vehicle": what or "not disclosed",
+        "VIN": str(vehicle.get("vin", "not disclosed")),
+    }

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -17,14 +18,17 @@ from auditkit.errors import InputError
 from auditkit.events import RepairOrder
 from auditkit.findings import Verdict
 from auditkit.instruments import filled
-from auditkit.record import Record, parse_record
+from auditkit.record import Record, parse_record, refuse_future
 from auditkit.report.text import judgement_lines
+from auditkit.statement import DEFERS
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Catalogue, Judgement
+    from auditkit.findings import Finding
     from auditkit.policy import Policy
 
 T = TypeVar("T")
+_LIMITS = ("caution", "limit", "minimum", "maximum", "at least", "at most")
 _MANY = 20  # more records than this may last over a second
 
 
@@ -65,6 +69,22 @@ def _judged(
     return judged
 
 
+def _told(judged: Iterable[tuple[Path, Record, Judgement]]) -> Iterator[str]:
+    """Yield what is told of each record; who decides comes once, at the end."""
+    defers = False
+    for path, _, judgement in judged:
+        lines = judgement_lines(str(path), judgement)
+        yield from (line for line in lines if line != DEFERS)
+        defers = defers or DEFERS in lines or any(map(_shows_limit, judgement.findings))
+    if defers:
+        yield DEFERS
+
+
+def _shows_limit(finding: Finding) -> bool:
+    said = f"{finding.rule} {finding.message} {finding.fix}"
+    return any(word in said for word in _LIMITS)
+
+
 RECORDS = click.argument(
     "records", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
@@ -103,8 +123,7 @@ def check_command(
         found = [judgement.to_json() for _, _, judgement in judged]
         common.print_json(found[0] if len(found) == 1 else found)
     else:
-        for path, _, judgement in judged:
-            common.print_lines(judgement_lines(str(path), judgement))
+        common.print_lines(_told(judged))
     if any(judgement.blocking for _, _, judgement in judged):
         raise click.exceptions.Exit(1)
 
@@ -112,7 +131,10 @@ def check_command(
 @click.command("record")
 @RECORDS
 @click.option(
-    "--unproven", metavar="REASON", help="Close it although something blocks."
+    "--unproven",
+    metavar="REASON",
+    callback=common.plain,
+    help="Close it although something blocks.",
 )
 @click.option("--keep-open", is_flag=True, help="Append the events, write no verdict.")
 @click.option(
@@ -143,11 +165,16 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     """
     from auditkit.ledger import Ledger
 
+    if unproven is not None and not unproven.strip():
+        message = "a repair order that something blocks is closed for a reason"
+        raise InputError(message, where="--unproven", mend="write why")
     policy = common.read_policy(policy_file)
     catalogue = load_catalogue()
     results: list[object] = []
     with Ledger.open(log) as ledger:
         judged = _judged(records, catalogue, policy, ledger.readouts(), register)
+        for path, record, _ in judged:
+            refuse_future(record, datetime.now(UTC), where=str(path))
         if not keep_open and unproven is None:
             _refuse_blocked(judged, form)
         word = common.passphrase(passphrase_file)
@@ -184,7 +211,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
                     if done.written
                     else "the log holds it already; nothing written"
                 )
-                click.echo(f"{path}: {done.order_id}: {verdict}: {wrote}")
+                common.say(f"{path}: {done.order_id}: {verdict}: {wrote}")
     if form == "json":
         common.print_json(results[0] if len(results) == 1 else results)
 
@@ -197,9 +224,8 @@ def _refuse_blocked(judged: list[tuple[Path, Record, Judgement]], form: str) -> 
         found = [judgement.to_json() for _, _, judgement in blocked]
         common.print_json(found[0] if len(found) == 1 else found)
     else:
-        for path, _, judgement in blocked:
-            common.print_lines(judgement_lines(str(path), judgement))
-        click.echo(
+        common.print_lines(_told(blocked))
+        common.say(
             "Nothing was written. Mend what is missing, or close it all the same with "
             "--unproven REASON."
         )

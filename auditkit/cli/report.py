@@ -37,4 +37,4 @@ def report_command(
     order = RepairOrder.fold(read.repair_order, read.events)
     day = (issued or datetime.now(UTC)).date().isoformat()
     common.write_new(out, bench_report(order, day))
-    click.echo(f"{out}: report of the bench tests of {order.id} written")
+    common.say(f"{out}: report of the bench tests of {order.id} written")

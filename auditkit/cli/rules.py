@@ -31,10 +31,9 @@ def rules_command(name: str | None, form: str) -> None:
         ]
         common.print_json(rows if name is None else rows[0])
     elif name is None:
-        for r in chosen:
-            click.echo(f"{r.name:<34} {r.severity!s:<9} {r.summary}")
+        common.print_table([(r.name, str(r.severity), r.summary) for r in chosen])
     else:
         rule = chosen[0]
         plugin = catalogue.plugin_of(rule.name)
-        click.echo(f"{rule.name} ({rule.severity}, version {rule.version}, {plugin})\n")
-        click.echo(rule.page)
+        common.say(f"{rule.name} ({rule.severity}, version {rule.version}, {plugin})\n")
+        common.say(rule.page)

@@ -68,12 +68,12 @@ def stamp_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     if check is not None and roots is not None:
         found = _verified(common.read(check), text, roots, str(check))
         before = found.before.isoformat(timespec="seconds")
-        click.echo(
+        common.say(
             f"{check}: the log's first {size} entries existed before {before} "
             f"(authority {found.authority})"
         )
-        click.echo(f"    policy {found.policy}; revocation was not looked at")
-        click.echo("    the log's own signature was not checked here: see 'verify'")
+        common.say(f"    policy {found.policy}; revocation was not looked at")
+        common.say("    the log's own signature was not checked here: see 'verify'")
 
 
 def _size(text: str, path: Path) -> int:
@@ -96,9 +96,9 @@ def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
     if roots is not None:
         _verified(token, text, roots, url, nonce)
     common.write_new(out, token)
-    click.echo(f"{out}: time stamp of {at.isoformat(timespec='seconds')} written")
+    common.say(f"{out}: time stamp of {at.isoformat(timespec='seconds')} written")
     if roots is None:
-        click.echo("    its signature is not checked yet: use --check with --roots")
+        common.say("    its signature is not checked yet: use --check with --roots")
 
 
 def _verified(

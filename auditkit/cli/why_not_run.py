@@ -22,17 +22,28 @@ def why_not_run_command(file: Path, form: str) -> None:
     FILE is a readout, or a repair record: then its last readout and the conditions of
     its last road test count. Exit status 0 where every monitor is complete.
 
-    Example: auditkit why-not-run RO-1002.json
+    Example: auditkit why-not-run demo/readout.txt
     """
-    text = common.read_text(file)
+    text, place = common.read_text(file), "this readout"
     if text.lstrip().startswith("{"):
         record = parse_record(text.encode(), where=str(file))
-        found = reasons_of_order(RepairOrder.fold(record.repair_order, record.events))
+        order = RepairOrder.fold(record.repair_order, record.events)
+        found, place = reasons_of_order(order), _last_readout(order)
     else:
         found = reasons_of(common.read_readout(file), {})
     if form == "json":
         common.print_json(found.to_json())
+    elif not found.read:
+        common.say(f"{file}: {place} holds no answer to PID 01: capture it first")
     else:
         common.print_lines(reason_lines(found))
     if found.waiting or not found.read:
         raise click.exceptions.Exit(1)
+
+
+def _last_readout(order: RepairOrder) -> str:
+    readouts = order.of("readout")
+    if not readouts:
+        return "it has no readout, so it"
+    last = readouts[-1]
+    return f"its last readout (event {last.index}, {last.text('at')})"

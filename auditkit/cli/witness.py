@@ -82,7 +82,7 @@ def make_key(
     word = common.passphrase(passphrase_file, new=True)
     keystore.save(path.parent, path.stem, made, word)
     State.create(state, cosigner)
-    click.echo(cosigner.vkey)
+    common.say(cosigner.vkey)
 
 
 @witness_command.command("serve")
@@ -130,9 +130,9 @@ def serve(
     with make_server(
         host, port, witness, say=lambda line: click.echo(line, err=True)
     ) as server:
-        click.echo(f"{witness.cosigner.name}: listening on {host}:{server.server_port}")
-        click.echo(f"    {witness.cosigner.vkey}")
-        click.echo(f"    watching {', '.join(logs)}")
+        common.say(f"{witness.cosigner.name}: listening on {host}:{server.server_port}")
+        common.say(f"    {witness.cosigner.vkey}")
+        common.say(f"    watching {', '.join(logs)}")
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         try:
             server.serve_forever()
@@ -193,5 +193,5 @@ def ask_witness(
         when = datetime.fromtimestamp(at, UTC).isoformat()
     except (OverflowError, ValueError, OSError):
         when = f"second {at}"
-    click.echo(f"{out}: checkpoint of size {made.checkpoint.size} written")
-    click.echo(f"    cosigned by {cosigner.name} at {when}")
+    common.say(f"{out}: checkpoint of size {made.checkpoint.size} written")
+    common.say(f"    cosigned by {cosigner.name} at {when}")

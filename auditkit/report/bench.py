@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from auditkit.statement import DEFERS
@@ -26,21 +27,38 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     if found.limit is not None:
         lines.append(f"    limit: {found.limit}, from {found.limit.source}")
     if found.probability is not None:
-        share = f"{found.probability:.1%}"
+        share = share_text(found.probability)
         lines.append(f"    probability that the true value lies within it: {share}")
     if found.comparison is not None:
         lines.append(f"    {found.comparison.text}")
     lines += [f"    beside it: {other}" for other in found.others]
     unit = found.result.value.unit if found.result is not None else ""
-    lines += [
-        f"    standard uncertainty from {c.name}: {c.standard_uncertainty:.2g} {unit}"
-        for c in found.components
-    ]
+    for c in found.components:
+        spread = f"{plain(c.standard_uncertainty)} {unit}"
+        lines.append(f"    standard uncertainty from {c.name}: {spread}")
     lines += [f"    note: {note}" for note in found.notes]
     lines += [f"    next: {hint}" for hint in found.settles]
     if found.decision_rule:
         lines.append(f"    decision rule: {found.decision_rule}")
     return [*lines, DEFERS]
+
+
+_TENTH = 0.001
+"""The smallest share that one digit after the point shows: a tenth of a percent."""
+
+
+def share_text(share: float) -> str:
+    """Return a probability (0 to 1) in percent; near an end only that it is near."""
+    if share < _TENTH:
+        return "below 0.1 %"
+    if share > 1 - _TENTH:
+        return "above 99.9 %"
+    return f"{100 * share:.1f} %"
+
+
+def plain(number: float) -> str:
+    """Return a number to two significant digits, never with an exponent."""
+    return f"{Decimal(f'{number:.2g}'):f}"
 
 
 def bench_json(found: BenchResult) -> dict[str, object]:

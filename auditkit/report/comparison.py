@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd.comparison import changed, margin
 from auditkit.obd.monitors import mid_name, tid_name
+from auditkit.statement import numbers_text
 
 if TYPE_CHECKING:
     from auditkit.obd import SelfTest
@@ -20,7 +21,7 @@ def comparison_lines(found: Comparison) -> list[str]:
     lines = [
         (
             f"{tests} of {len(found.tests)} self-tests changed; fault codes: "
-            f"{len(found.gone)} gone, {len(found.come)} come, "
+            f"{len(found.gone)} gone, {len(found.come)} new, "
             f"{len(found.stayed)} stayed."
         )
     ]
@@ -69,7 +70,7 @@ def _side(test: SelfTest | None) -> str:
     both = test.has_minimum and test.has_maximum
     whole = "allowed band" if both else "limit"
     room = "" if share is None else f", margin {share * 100:.1f} % of the {whole}"
-    return f"{test.numbers}: {test.outcome.value}{room}"
+    return f"{numbers_text(test)}: {test.outcome.value}{room}"
 
 
 def _table(title: str, changes: Sequence[Change]) -> list[str]:

@@ -52,6 +52,10 @@ def attached_packet(pdf: bytes, *, where: str = "") -> bytes:
         message = f"this is not a PDF that can be read ({type(error).__name__})"
         mend = "name a file that 'auditkit exhibit --out' wrote"
         raise InputError(message, where=where, mend=mend) from error
+    if not found:
+        message = "no packet is attached: printing or converting an exhibit drops it"
+        mend = "ask for the file as 'auditkit exhibit' wrote it"
+        raise InputError(message, where=where, mend=mend)
     if len(found) != 1:
         message = f"{len(found)} packets are attached to it, not one"
         mend = "name a file that 'auditkit exhibit --out' wrote"

@@ -8,7 +8,9 @@ from auditkit.inspection import DEFERS
 from auditkit.jurisdiction import Answer
 
 if TYPE_CHECKING:
-    from auditkit.inspection import PreTest
+    from collections.abc import Sequence
+
+    from auditkit.inspection import PreTest, Result
     from auditkit.jurisdiction import Jurisdiction
 
 _SAID = {
@@ -17,16 +19,28 @@ _SAID = {
     Answer.FAIL: "fail",
     Answer.UNDECIDED: "undecided: the readout does not hold enough",
 }
+_WOULD = {
+    Answer.ACCEPT: "Would be accepted",
+    Answer.NOT_READY: "Would be rejected as not ready",
+    Answer.FAIL: "Would fail",
+    Answer.UNDECIDED: "Cannot be answered: the readout does not hold enough",
+}
+_READINGS = {  # a reading's name in the rules -> as people read it
+    "flexibility used": "with the allowance that a state may grant",
+    "flexibility not used": "without the allowance that a state may grant",
+}
 
 
 def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
     """Return each reading's answer first, then why, then what the vehicle says."""
     vehicle = found.vehicle
     lines = [
-        f"{rules.title}; {vehicle.ignition} ignition, model year {vehicle.model_year}:"
+        _answer(found.results),
+        f"{rules.title}; {vehicle.ignition} ignition, model year {vehicle.model_year}:",
     ]
     for result in found.results:
-        lines.append(f"{result.reading}: {_SAID[result.answer]}")
+        reading = _READINGS.get(result.reading, result.reading)
+        lines.append(f"{reading}: {_SAID[result.answer]}")
         lines.append(f"    rests on {result.source}")
         for reason in result.reasons:
             mark = "  " if reason.answer is Answer.ACCEPT else "! "
@@ -51,6 +65,18 @@ def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
         DEFERS,
     ]
     return lines
+
+
+def _answer(results: Sequence[Result]) -> str:
+    """Return the answer of all readings of the rule in one line."""
+    answers = list(dict.fromkeys(result.answer for result in results))
+    if len(answers) > 1:
+        either = ", or ".join(_SAID[answer] for answer in answers)
+        return f"It hangs on how the rule is read: {either}."
+    if len(results) == 1:
+        return f"{_WOULD[answers[0]]}."
+    many = "both" if len(results) == 2 else f"all {len(results)}"  # noqa: PLR2004
+    return f"{_WOULD[answers[0]]}, under {many} readings of the rule."
 
 
 def _count(number: object, unit: str) -> str:

@@ -15,7 +15,7 @@ from auditkit.receipt import Receipt, format_receipt
 from auditkit.statement import DEFERS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     import segno
     from fpdf import FPDF
@@ -41,7 +41,8 @@ _USE = (
     "The code on the left carries this receipt as text. Keep it. A packet that the "
     "shop gives out for this repair order must agree with it: the same log, key and "
     "statement, and the same root where the size is the same. This page is not signed "
-    "and proves nothing without a packet."
+    "and proves nothing without a packet. To check: save the code's text as a file, "
+    "then `auditkit verify PACKET --receipt FILE`, or open the checker page."
 )
 _NONE_STATED = {
     _FOUND: "No fault code is stated.",
@@ -73,8 +74,12 @@ def receipt_code(receipt: Receipt) -> segno.QRCode:
     raise InputError(message, mend="hand over its text instead (--text)")
 
 
-def receipt_pdf(receipt: Receipt, made_at: str) -> bytes:
+def receipt_pdf(
+    receipt: Receipt, made_at: str, about: Mapping[str, str] | None = None
+) -> bytes:
     """Return the page of a receipt that was made at ``made_at`` (RFC 3339).
+
+    ``about`` is what stands below the title: shop and vehicle, as ``about_of`` has it.
 
     Raises InputError where a library is missing, the time is none, or the statement is
     longer than a page and a QR code hold.
@@ -94,6 +99,8 @@ def receipt_pdf(receipt: Receipt, made_at: str) -> bytes:
     pdf.core_fonts_encoding = "cp1252"
     pdf.add_page()
     _text(pdf, f"Receipt for repair order {receipt.repair_order}", 17, bold=True)
+    for name, said in (about or {}).items():
+        _text(pdf, f"{name}: {said}", 10)
     _text(pdf, f"Made at {made_at} for the customer to keep.", 9)
     _statement(pdf, receipt)
     _code(pdf, code)

@@ -10,30 +10,34 @@ from auditkit.findings import Severity, Verdict
 from auditkit.logged import held_line
 from auditkit.obd import decode
 from auditkit.obd.dtc import origin, system
-from auditkit.statement import DEFERS, computed_text, limit_text, self_test_text
+from auditkit.statement import (
+    DEFERS,
+    amount_text,
+    answer,
+    computed_text,
+    event_name,
+    limit_text,
+    self_test_text,
+)
 from auditkit.verification import plural
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
     from auditkit.ledger import Person
-    from auditkit.logged import LoggedOrder, OrderLine
+    from auditkit.logged import LoggedEvent, LoggedOrder
     from auditkit.obd import Readout
 
 
 def judgement_lines(name: str, judgement: Judgement) -> list[str]:
     """Return the verdict on a record, then a line a finding and its mend."""
-    blocking = len(judgement.blocking)
-    advisory = len(judgement.findings) - blocking
+    advisory = len(judgement.findings) - len(judgement.blocking)
     ran = plural(len(judgement.rules), "rule", "rules")
+    said = answer(judgement)
     if judgement.verdict is Verdict.PROVEN:
-        answer = f"proven: {ran} ran, nothing that blocks is missing"
-    elif judgement.verdict is Verdict.CONTRADICTED:
-        answer = "contradicted: the evidence says the fault is still there"
-    else:
-        answer = f"unproven: {plural(blocking, 'thing is', 'things are')} missing"
+        said = f"proven: {ran} ran, nothing that blocks is missing"
     if advisory:
-        answer += f" ({plural(advisory, 'advice', 'pieces of advice')})"
-    lines = [f"{name}: {answer}"]
+        said += f" ({plural(advisory, 'advice', 'pieces of advice')})"
+    lines = [f"{name}: {said}"]
     for finding in judgement.findings:
         mark = "" if finding.severity is Severity.BLOCKING else "advice: "
         place = f" [{finding.pointer}]" if finding.pointer else ""
@@ -91,18 +95,6 @@ def readout_lines(readout: Readout) -> list[str]:
     return lines
 
 
-def list_lines(orders: Iterable[OrderLine]) -> list[str]:
-    """Return a line for every repair order."""
-    lines: list[str] = []
-    for o in orders:
-        events = plural(o.events, "event", "events")
-        lines.append(
-            f"{o.id:<16} {o.verdict or 'open':<13} {events:<10} entries {o.first_seq} "
-            f"to {o.last_seq}  {o.opened_at[:10]}  {o.vehicle}"
-        )
-    return lines
-
-
 def people_lines(people: Iterable[Person]) -> list[str]:
     """Return a line for every key of a person."""
     return [
@@ -123,21 +115,48 @@ def order_lines(order: LoggedOrder) -> list[str]:
         lines = [str(line) for line in _list(verdict.get("statement"))][:1]
         if verdict.get("reason"):
             lines.append(f"Closed all the same: {verdict['reason']}")
+    judged = [line for line in order.lines if line.event.get("kind") != "verdict"]
+    corrections = {
+        judged[place].seq: line.seq
+        for line in judged
+        if (place := _corrects(line.event, len(judged))) is not None
+    }
     for logged in order.lines:
         event = Event(0, logged.event)
+        gist = _told(event)
+        if event.kind == "amendment":
+            place = _corrects(logged.event, len(judged))
+            gist = _correction(event, None if place is None else judged[place])
         signed = "" if logged.signed_by == event.by else f", signed {logged.signed_by}"
         held = sum(1 for t in logged.texts if t.state == "withheld")
         hidden = f" ({held} withheld)" if held else ""
         lines.append(
             f"{logged.seq:>5}  {event.text('at')}  {event.by}{signed}  "
-            f"{event.kind}: {_told(event)}{hidden}"
+            f"{event.kind}: {gist}{hidden}"
         )
+        if logged.seq in corrections:
+            lines.append(f"       corrected later, by entry {corrections[logged.seq]}")
         lines += [f"       {line}" for line in _details(event)]
         lines += [
             f"       {held_line(t)}" for t in logged.texts if t.state != "withheld"
         ]
     lines.append(DEFERS)
     return lines
+
+
+def _corrects(event: Mapping[str, Json], events: int) -> int | None:
+    """Return the place of the event that an amendment corrects, if it is there."""
+    place = event.get("corrects")
+    if event.get("kind") != "amendment" or not isinstance(place, int):
+        return None
+    return place if 0 <= place < events else None
+
+
+def _correction(event: Event, target: LoggedEvent | None) -> str:
+    if target is None:
+        return f"correction of an entry that is not there, because: {event.text('why')}"
+    which = event_name(Event(0, target.event))
+    return f"correction of entry {target.seq} ({which}), because: {event.text('why')}"
 
 
 def _list(value: Json) -> list[Json]:
@@ -197,9 +216,10 @@ def _caution(event: Event) -> str:
 
 def _typed(event: Event) -> str:
     value = quantity(event.data.get("value"))
+    said = amount_text(value.text, value.unit) if value else "no value"
     return (
-        f"{event.text('monitor')} typed as {event.text('outcome')}"
-        f"{f', {value}' if value else ', no value'} (seen on {event.text('seen_on')})"
+        f"{event.text('monitor')} typed as {event.text('outcome')}, {said} (seen on "
+        f"{event.text('seen_on')})"
     )
 
 
@@ -216,7 +236,6 @@ _TOLD: dict[str, Callable[[Event], str]] = {
         f"{quantity(e.data.get('distance'))}, {e.text('conditions')}"
     ),
     "attachment": lambda e: f"{e.text('shows')} (SHA-256 {e.text('sha256')})",
-    "amendment": lambda e: f"corrects event {e.data.get('corrects')}: {e.text('why')}",
     "verdict": lambda e: e.text("verdict"),
 }
 
@@ -230,4 +249,8 @@ def _details(event: Event) -> list[str]:
     if event.kind == "verdict":
         said = [str(line) for line in _list(event.data.get("statement"))[1:]]
         return [line for line in said if line != DEFERS]
+    if event.kind == "amendment":
+        corrected = Event(0, event.object("event"))
+        name = event_name(corrected)
+        return [f"corrected to: {name}: {_told(corrected)}", *_details(corrected)]
     return []

@@ -4,6 +4,7 @@
  */
 
 import { MAX_PACKET } from "./packet.js";
+import { heldAgainst, readHeld } from "./receipt.js";
 import { storyOf } from "./story.js";
 import { hex } from "./text.js";
 import { verifyPacket } from "./verify.js";
@@ -39,7 +40,7 @@ const WORDS = {
     word: "The record holds.",
     because:
       "Nothing in this packet was changed since it was signed, and it was signed " +
-      "under the key whose fingerprint you gave.",
+      "under the key that you expected.",
     next: [
       "Keep the packet file: it can be checked again at any time.",
       "Read the repair below. The check is about the record; the verdict on the " +
@@ -48,7 +49,7 @@ const WORDS = {
   },
   alone: {
     sign: "!",
-    word: "The record fits together, but whose it is was not checked.",
+    word: "The record is consistent; who made it was not checked.",
     because:
       "Nothing in this packet was changed since it was signed with the key that it " +
       "carries. Whether that key is the shop’s, the packet cannot tell.",
@@ -77,18 +78,59 @@ const WORDS = {
 
 /** What a failing check comes down to, by the words that its problems hold. */
 const GISTS = [
-  [/^the log's key is/, "It was signed under another key than the one you gave."],
   [/^the verdict judged/, "Entries were left out or added after the verdict."],
   [/^the statement at the top/, "The statement is not the one that was signed."],
   [/was revoked|not enrolled|low-order/, "A key was used that may not sign there."],
-  [/trusted checkpoint/, "It does not agree with the checkpoint that you kept."],
+  [/^the trusted checkpoint/, "It does not agree with the checkpoint that you kept."],
+  [/^the receipt/, "It does not agree with the receipt that you kept."],
   [/disclos/, "A text that was put into it is not the one that was sealed."],
 ];
 const ALTERED = "Something in it was altered, or was never part of the log.";
 
+/** Where it does not fit what the reader holds, though nobody need have altered it. */
+const UNMET = {
+  older: {
+    gist: "It was made before what you kept. Nothing shows that it was altered.",
+    next: ["Ask the shop for a packet made since."],
+  },
+  reach: {
+    gist:
+      "It carries no proof that reaches back to the checkpoint that you kept. Nothing " +
+      "shows that it was altered.",
+    next: [
+      "Ask the shop for a packet made with ‘auditkit packet ORDER --since FILE’, where " +
+        "FILE is what you kept.",
+    ],
+  },
+  key: {
+    gist: "It was signed under another key than the one you gave.",
+    next: [
+      "The packet is consistent, but under another key than the one you gave. Look for " +
+        "a mistyped letter first.",
+      "Ask the shop, by a way that you chose, which fingerprint is theirs.",
+    ],
+  },
+  order: {
+    gist:
+      "The receipt is of another repair order. Nothing shows that this packet was altered.",
+    next: ["Hold the receipt against the packet of its own repair order."],
+  },
+};
+
+/** The reasons of `UNMET`, each once; none as soon as something may be altered. */
+function unmetOf({ problems }) {
+  const kinds = [...new Set(problems.map(({ unmet }) => unmet))];
+  return kinds.includes(null) ? [] : kinds.map((kind) => UNMET[kind]);
+}
+
 function gist(found) {
+  const unmet = unmetOf(found);
+  if (unmet.length > 0) {
+    return `${unmet.map((one) => one.gist).join(" ")} What it says is not shown here.`;
+  }
   const lines = found.problems.map(
-    ({ problem }) => GISTS.find(([words]) => words.test(problem))?.[1] ?? ALTERED,
+    ({ problem, unmet }) =>
+      UNMET[unmet]?.gist ?? GISTS.find(([words]) => words.test(problem))?.[1] ?? ALTERED,
   );
   const told = [...new Set(lines)].slice(0, 3).join(" ");
   return `${told} Do not rely on this packet: what it says is not shown here.`;
@@ -116,8 +158,9 @@ function reasons(answer, found) {
       "checkpoint states.",
     "The verdict names exactly the entries given here, none left out or added, and " +
       "the statement is the one that was signed.",
+    ...(found.receiptNotes ?? []).map((note) => `${note[0].toUpperCase()}${note.slice(1)}.`),
     found.keyCompared
-      ? "The log’s key has the fingerprint that you gave."
+      ? `The log’s key has the fingerprint that ${found.keyFrom}.`
       : "The log’s key was compared with nothing from outside the packet.",
   ];
 }
@@ -125,15 +168,8 @@ function reasons(answer, found) {
 function nextSteps(answer, found) {
   const { next } = WORDS[answer];
   if (answer === "unreadable" && found.mend) return [...next, `Else: ${found.mend}.`];
-  const isOtherKey =
-    answer === "fails" && found.keyCompared && found.problems.length === 1 &&
-    found.problems[0].problem.startsWith("the log's key is");
-  if (!isOtherKey) return next;
-  return [
-    "The packet fits together, but under another key than the one you gave. Look for " +
-      "a mistyped letter first.",
-    "Ask the shop, by a way that you chose, which fingerprint is theirs.",
-  ];
+  const unmet = answer === "fails" ? unmetOf(found) : [];
+  return unmet.length === 0 ? next : unmet.flatMap((one) => one.next);
 }
 
 function showAnswer(found) {
@@ -141,7 +177,9 @@ function showAnswer(found) {
   const words = WORDS[answer];
   at("answer").dataset.answer = answer;
   at("sign").textContent = words.sign;
-  at("answered").textContent = words.word;
+  const isUnmet = answer === "fails" && unmetOf(found).length > 0;
+  const word = isUnmet ? "The record does not fit what you gave." : words.word;
+  at("answered").textContent = word;
   at("because").textContent = answer === "fails" ? gist(found) : words.because;
   const [said = "nothing"] = found.verified ? found.packet.statement : [];
   at("repair").textContent = found.verified ? `What it says of the repair: ${said}` : "";
@@ -151,7 +189,7 @@ function showAnswer(found) {
   fill("why", bullets(reasons(answer, found)));
   fill("next", bullets(nextSteps(answer, found)));
   at("answer").hidden = false;
-  at("live").textContent = words.word;
+  at("live").textContent = word;
 }
 
 function stepElement({ seq, title, when, who, lines, raw, hidden }) {
@@ -200,7 +238,8 @@ function showDetails(found, seconds) {
     ["Texts disclosed", String(found.packet.disclosures.length)],
     [
       "Checked",
-      `${new Date().toString()}, by this device’s clock, in ${seconds.toFixed(2)} s; ` +
+      `${new Date().toISOString().slice(0, 19)}Z, by this device’s clock, in ` +
+        `${seconds.toFixed(2)} s; ` +
         `signatures by ${found.engine === "WebCrypto" ? "WebCrypto" : "this page itself"}`,
     ],
   ];
@@ -228,6 +267,16 @@ function typedKey() {
   return typed === "" ? null : typed;
 }
 
+/** The receipt or the checkpoint given; undefined where the text is neither. */
+function typedHeld() {
+  const held = readHeld(at("trust").value);
+  const isFit = held.wrong === undefined;
+  at("trust").setAttribute("aria-invalid", String(!isFit));
+  at("trust-error").textContent = isFit ? "" : `${held.wrong} Nothing was checked.`;
+  if (!isFit) at("held").open = true;
+  return isFit ? held : undefined;
+}
+
 function clear() {
   for (const id of ["answer", "story", "details", "busy"]) at(id).hidden = true;
   at("live").textContent = ""; // so that the same answer is announced again
@@ -250,17 +299,23 @@ async function check() {
   const mine = round;
   clear();
   const expectKey = typedKey();
-  if (packet === null || expectKey === undefined) {
+  const held = typedHeld();
+  if (packet === null || expectKey === undefined || held === undefined) {
     if (packet === null) at("live").textContent = "Choose a packet file first.";
     return;
   }
-  const trust = at("trust").value === "" ? null : at("trust").value;
+  const { trust = null, receipt = null } = held;
   const started = performance.now();
   const progress = progressOf(mine, started);
-  const found =
+  const alone =
     packet.length > MAX_PACKET
       ? tooLarge(packet.length)
       : await verifyPacket(packet, { expectKey, trust, progress });
+  const keyFrom = expectKey === null ? "your receipt names" : "you gave";
+  const found = {
+    ...(receipt === null ? alone : heldAgainst(alone, receipt)),
+    keyFrom,
+  };
   if (mine !== round) return; // a newer check has begun
   at("busy").hidden = true;
   showAnswer(found);

@@ -26,6 +26,7 @@ CHECK_MODULES = (
     "disclosure.js",
     "packet.js",
     "verify.js",
+    "receipt.js",
 )
 PAGE_MODULES = (*CHECK_MODULES, "story.js", "page.js")
 _IMPORT = re.compile(r'^import \{([\w,\s]+)\} from "\./([\w./-]+)";$', re.MULTILINE)

@@ -151,14 +151,13 @@ const TELLERS = {
     ],
   ],
   self_test: (e) => ["Self-test result, typed", selfTest(e)],
-  amendment: (e) => [
-    "Correction",
-    [
-      ...line("Corrects event", text(e, "corrects")),
-      ...line("Why", text(e, "why")),
-      ...line("Corrected to", text(e, "corrected")),
-    ],
-  ],
+  amendment: (e, entryAt) => {
+    const which = entryAt(e.get("corrects"));
+    const [title, lines] = tell(object(e, "event"), entryAt);
+    const head = [...line("Why", text(e, "why")), `Corrected to: ${title}`];
+    const when = line("Happened (claimed)", text(object(e, "event"), "at"));
+    return [`Correction of ${which}`, [...head, ...when, ...lines]];
+  },
   verdict: (e) => [
     `Verdict: ${text(e, "verdict")}`,
     [
@@ -174,19 +173,34 @@ function otherwise(event) {
   return [told(event.get("kind")), members.map(([name, value]) => `${name}: ${told(value)}`)];
 }
 
-/** One step: title, when (claimed), who, lines, raw text and what stays withheld. */
-function step(payload, revealed) {
-  const { event, hidden } = revealed;
+/** Title and lines of an event; `entryAt` names the entry at a place of the order. */
+function tell(event, entryAt) {
   const kind = event.get("kind");
   const teller = Object.hasOwn(TELLERS, kind) ? TELLERS[kind] : otherwise;
-  const [title, lines] = teller(event);
+  return teller(event, entryAt);
+}
+
+/** The raw text of a readout, or of the one that a correction puts in its place. */
+function rawOf(event) {
+  const kind = event.get("kind");
+  if (kind === "amendment") return rawOf(object(event, "event"));
+  return kind === "readout" ? text(event, "raw") : "";
+}
+
+/**
+ * One step: title, when (claimed), who, lines, raw text and what stays withheld.
+ * `later` is the entry that corrects this one, or undefined.
+ */
+function step(payload, { event, hidden }, entryAt, later) {
+  const [title, lines] = tell(event, entryAt);
+  const corrected = later === undefined ? [] : [`Corrected later, by entry ${later}.`];
   return {
     seq: payload.seq,
     title,
     when: text(event, "at").replace("T", " "),
     who: payload.by,
-    lines,
-    raw: kind === "readout" ? text(event, "raw") : "",
+    lines: [...corrected, ...lines],
+    raw: rawOf(event),
     hidden,
   };
 }
@@ -200,11 +214,23 @@ function countHidden(value) {
 /** The story of a packet that holds: `inShort` as signed, and the `steps`. */
 function storyOf(found) {
   const own = [...found.payloads.values()].filter((p) => p.repairOrder !== null);
+  const judged = own.filter(({ event }) => event.get("kind") !== "verdict");
+  // "corrects" counts an order's events from 0, verdicts left out; readers see entries.
+  const entryAt = (place) => {
+    const there = Number.isInteger(place) ? judged[place] : undefined;
+    return there === undefined ? "an entry that is not there" : `entry ${there.seq}`;
+  };
+  const later = new Map(
+    judged
+      .filter(({ event }) => event.get("kind") === "amendment")
+      .map(({ seq, event }) => [judged[event.get("corrects")]?.seq, seq]),
+  );
   return {
     inShort: found.packet.statement,
     steps: own.map((payload) => {
       const bare = { event: payload.event, hidden: countHidden(payload.event) };
-      return step(payload, found.revealed.get(payload.seq) ?? bare);
+      const revealed = found.revealed.get(payload.seq) ?? bare;
+      return step(payload, revealed, entryAt, later.get(payload.seq));
     }),
   };
 }

@@ -61,8 +61,9 @@ class Check {
     this.roots = new Map();
   }
 
-  add(seq, problem) {
-    this.problems.push({ seq, problem });
+  /** `unmet` says why it need not mean that anything was altered; null: it may. */
+  add(seq, problem, unmet = null) {
+    this.problems.push({ seq, problem, unmet });
   }
 
   async keyAndCheckpoint() {
@@ -250,7 +251,7 @@ class Check {
           ? "ask for a packet made since"
           : "ask for one made with 'auditkit packet ORDER --since FILE'";
       const told = `the trusted checkpoint is ${sizes} does not reach back to it: ${ask}`;
-      this.add(null, told);
+      this.add(null, told, theirs.size > ours.size ? "older" : "reach");
     } else if (this.roots.get(theirs.size) !== hex(theirs.root)) {
       const forked = "the trusted checkpoint has another root: the log was forked";
       this.add(null, forked);
@@ -263,7 +264,8 @@ class Check {
  *
  * `expectKey` is the thumbprint of the log key that the reader got elsewhere,
  * `trust` the text of a checkpoint that the reader holds. The answer has `readable`,
- * `verified`, `problems` [{seq, problem}]; where it cannot be read, `message` and
+ * `verified`, `problems` [{seq, problem, unmet}], `unmet` as `auditkit.verification`'s
+ * `Unmet` or null; where it cannot be read, `message` and
  * `mend`. An error that is not about the packet is thrown.
  */
 async function verifyPacket(input, options = {}) {
@@ -295,7 +297,7 @@ async function verifyPacket(input, options = {}) {
   const logKey = opened?.key.thumbprint ?? "";
   if (expectKey !== null && expectKey !== logKey) {
     const told = `the log's key is ${logKey}, not the expected ${expectKey}`;
-    check.add(null, told);
+    check.add(null, told, "key");
   }
   return {
     readable: true,

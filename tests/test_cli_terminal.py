@@ -1,0 +1,77 @@
+"""On a terminal lines are wrapped between words; in a pipe they stay whole."""
+
+import fcntl
+import os
+import pty
+import struct
+import subprocess
+import sys
+import termios
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from auditkit.cli.layout import table_lines, wrapped
+
+WORDS = st.lists(st.text("ab-./_", min_size=1, max_size=30), min_size=1, max_size=30)
+
+
+@given(WORDS, st.integers(0, 8), st.integers(20, 120))
+def test_no_word_is_lost_or_broken_and_only_a_long_word_is_too_wide(
+    words, indent, columns
+):
+    pieces = wrapped(" " * indent + " ".join(words), columns)
+    assert [word for piece in pieces for word in piece.split()] == words
+    for number, piece in enumerate(pieces):
+        assert len(piece) <= columns or len(piece.split()) == 1
+        lead = len(piece) - len(piece.lstrip(" "))
+        assert lead == indent + (4 if number else 0)
+
+
+@given(st.lists(st.tuples(st.text("ab", max_size=20), WORDS), max_size=5))
+def test_a_table_keeps_its_columns(rows):
+    table = [(name, "x", " ".join(said)) for name, said in rows]
+    whole = table_lines(table, None)
+    assert [line.split("x", 1)[1].split() for line in whole] == [s for _, s in rows]
+    assert len({line.index("x") for line in whole}) <= 1
+    narrow = table_lines(table, 80)
+    assert " ".join(narrow).split() == " ".join(whole).split()
+    for line in narrow:
+        assert len(line) <= 80 or len(line.split()) == 1
+
+
+def test_a_narrow_terminal_gets_the_last_column_below():
+    row = ("a-long-name-of-a-rule", "blocking", "what it finds is told here")
+    assert table_lines([row], 40) == [
+        "a-long-name-of-a-rule  blocking",
+        "    what it finds is told here",
+    ]
+
+
+@pytest.mark.parametrize("arguments", [("rules",), ("rules", "self-test-failed")])
+def test_output_fits_eighty_columns_of_a_terminal(tmp_path, arguments):
+    command = [sys.executable, "-m", "auditkit", *arguments]
+    env = {k: v for k, v in os.environ.items() if k not in {"COLUMNS", "LINES"}}
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+    child = subprocess.Popen(command, stdout=theirs, cwd=tmp_path, env=env)
+    os.close(theirs)
+    shown = bytearray()
+    while True:
+        try:
+            part = os.read(ours, 65536)
+        except OSError:  # Linux says so where the other side has closed
+            break
+        if not part:
+            break
+        shown += part
+    os.close(ours)
+    assert child.wait(60) == 0
+    lines = shown.decode().splitlines()
+    assert max(map(len, lines)) <= 80
+    piped = subprocess.run(
+        command, capture_output=True, cwd=tmp_path, env=env, check=True, text=True
+    )
+    assert max(map(len, piped.stdout.splitlines())) > 80
+    assert " ".join(lines).split() == piped.stdout.split()
