@@ -18,7 +18,6 @@ import base64
 import hashlib
 import os
 import struct
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -29,7 +28,6 @@ from auditkit.note import (
     check_name,
     from_base64,
     parse_checkpoint,
-    split_note,
     to_base64,
 )
 
@@ -260,18 +258,6 @@ class Cosigner:
         return at
 
 
-@dataclass(frozen=True, slots=True)
-class Signature:
-    """A verified signature: who made it, and when by the signer's own clock.
-
-    ``at`` is in seconds since 1970-01-01T00:00:00Z (POSIX). A signer that states 0
-    says that the checkpoint extends all that it saw, not that it was the largest.
-    """
-
-    signer: Cosigner
-    at: int
-
-
 def make_cosigner(name: str, key: PublicKey) -> Cosigner:
     """Return the signer of this name and key; refuse an unfit name."""
     check_name(name)
@@ -305,7 +291,8 @@ def signed_message(text: str, name: str, at: int) -> bytes:
     """Return what a signature of a checkpoint's text is over, at a time.
 
     The structure ``cosigned_message`` of tlog-cosignature v1.1.0-rc.1, from leaf 0 to
-    the checkpoint's size. ``at`` is in seconds since 1970, or 0.
+    the checkpoint's size. ``at`` is in seconds since 1970, or 0: who states 0 says that
+    the checkpoint extends all that it saw, not that it was the largest.
     """
     if not 0 <= at <= MAX_TIME:
         message = f"{at} is no time that a signature can state"
@@ -341,45 +328,3 @@ def sign_line(checkpoint_text: str, name: str, key: PrivateKey, at: int) -> str:
     signature = key.sign(signed_message(checkpoint_text, name, at))
     blob = signer.key_id + at.to_bytes(_TIME_BYTES, "big") + signature
     return f"\u2014 {name} {to_base64(blob)}\n"
-
-
-def verify_line(checkpoint_text: str, line: str, signer: Cosigner) -> int:
-    """Return the time that a signature line of this signer states; raise if unfit."""
-    if not line.endswith("\n") or line.count("\n") != 1:
-        message = "a signature is one line"
-        raise VerificationError(message)
-    name, blob = _parts(line.removesuffix("\n"))
-    if (name, blob[:_ID_BYTES]) != (signer.name, signer.key_id):
-        message = f"the line is not signed by {signer.name} with the known key"
-        raise VerificationError(message)
-    return signer.verified(blob, checkpoint_text)
-
-
-def signatures(note: str, known: Iterable[Cosigner]) -> tuple[Signature, ...]:
-    """Return the ML-DSA-44 signatures of known keys below a checkpoint.
-
-    One a signer: the newest that it gave. Lines of unknown keys are passed over; one
-    that claims to be of a known key and does not fit refuses the whole note
-    (signed-note v1.0.0, Signatures).
-    """
-    text, lines = split_note(note)
-    parse_checkpoint(text)
-    by_id = {(c.name, c.key_id): c for c in known}
-    found: dict[Cosigner, int] = {}
-    for line in lines:
-        name, blob = _parts(line)
-        signer = by_id.get((name, blob[:_ID_BYTES]))
-        if signer is not None:
-            at = signer.verified(blob, text)
-            found[signer] = max(at, found.get(signer, 0))
-    return tuple(Signature(signer, at) for signer, at in found.items())
-
-
-def _parts(line: str) -> tuple[str, bytes]:
-    """Return the name in a signature line, and key id and signature in one."""
-    dash, _, rest = line.partition(" ")
-    name, _, blob = rest.partition(" ")
-    if dash != "\u2014" or not name:
-        message = "a line below the checkpoint is no signature"
-        raise VerificationError(message)
-    return name, from_base64(blob)
