@@ -14,7 +14,7 @@ from auditkit.attestation import Attested
 from auditkit.errors import VerificationError
 from auditkit.interval import Bound, Heard
 from auditkit.trust_policy import TrustPolicy
-from auditkit.verification import LogProblem, Report
+from auditkit.verification import LogProblem, Report, Unmet
 
 _LAST_SECOND = 253_402_300_798  # 9999-12-31T23:59:58Z: one more fits datetime
 
@@ -93,7 +93,10 @@ def witnessed(
     wanted = f"wanted: {policy.wanted()}"
     if not good:
         problems = standings[0].problems if standings else (f"nobody spoke; {wanted}",)
-        return report.with_more((f"witnesses: {text}" for text in problems), ())
+        is_missing = not standings or standings[0].is_missing
+        unmet = Unmet.WITNESS if is_missing else None
+        found = [LogProblem(None, f"witnesses: {text}", unmet) for text in problems]
+        return report.with_more(found, ())
     size, by = max(
         ((s.checkpoint.size, s.by) for s in good if s.checkpoint), key=lambda p: p[0]
     )
@@ -102,6 +105,7 @@ def witnessed(
     last = report.last_event
     if last is not None and last >= size:
         late = f"witnesses: entry {last} is newer than what they know; {said}"
-        # Of a checkpoint that the reader names, the answer is about that one.
-        return report.with_more(*(([late], ()) if trust is None else ((), [late])))
+        if trust is None:
+            return report.with_more([LogProblem(None, late, Unmet.WITNESS)], ())
+        return report.with_more((), [late])  # the reader named the checkpoint
     return report.with_more((), [said])

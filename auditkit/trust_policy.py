@@ -84,13 +84,15 @@ class Standing:
     """Whether a checkpoint is good enough, and why not.
 
     ``by`` are the policy's names of witnesses with the time each states, seconds since
-    1970; ``checkpoint`` is None where no known log signed it.
+    1970; ``checkpoint`` is None where no known log signed it. ``is_missing`` says that
+    nothing but cosignatures is wanting.
     """
 
     satisfied: bool
     checkpoint: note.Checkpoint | None
     by: tuple[tuple[str, int], ...]
     problems: tuple[str, ...]
+    is_missing: bool = False
 
 
 @dataclass(slots=True)
@@ -251,10 +253,12 @@ def satisfied(
         by = _by(policy, checkpoint_note)
     except VerificationError as error:
         problems.append(error.message)
+    is_missing = False
     if not _witnessed(policy, {name for name, _ in by}):
+        is_missing = not problems
         got = ", ".join(_shown(name) for name, _ in by) or "nobody"
         problems.append(f"cosignatures wanted: {policy.wanted()}; given by: {got}")
-    return Standing(not problems, checkpoint, by, tuple(problems))
+    return Standing(not problems, checkpoint, by, tuple(problems), is_missing)
 
 
 def quorum_times(policy: TrustPolicy, checkpoint_note: str) -> tuple[int, int] | None:

@@ -37,6 +37,8 @@ class Unmet(StrEnum):
     """The packet carries no proof that it extends the reader's checkpoint."""
     KEY = "key"
     """The log's key is another one than the fingerprint that was typed."""
+    WITNESS = "witness"
+    """Nothing speaks against it, but those whom the reader trusts have not spoken."""
     ORDER = "order"
     """The receipt is of another repair order."""
 
@@ -48,6 +50,8 @@ _UNMET_NEXT = {
     "that this one was altered",
     Unmet.KEY: "look for a mistyped letter first; then ask the shop, by a way that you "
     "chose, which fingerprint is theirs",
+    Unmet.WITNESS: "ask the shop to have its log witnessed, and for a packet made "
+    "since; nothing shows that this one was altered",
     Unmet.ORDER: "hold the receipt against the packet of its own repair order; nothing "
     "shows that this one was altered",
 }

@@ -140,6 +140,8 @@ def test_verify_asks_for_the_cosignatures_that_a_reviewer_wants(log):
     wanted = ("--witnesses", "policy")
     status, out, _ = log("verify", "p.json", *wanted)
     assert (status, "given by: nobody" in out) == (1, True)
+    assert "nothing shows that this one was altered" in out
+    assert "do not rely on it" not in out
     own = Path("own.checkpoint").read_text()
     line = cosign(own.rpartition("\n\n")[0] + "\n", witness.name, key, 1_770_000_000)
     Path("cosigned").write_text(own + line)

@@ -79,6 +79,16 @@ def test_what_is_missing_is_said():
     )
 
 
+def test_what_is_merely_missing_is_told_from_what_is_false():
+    policy = parsed(SPECIFIED)
+    few = cosigned("X1", "Y2")
+    assert satisfied(policy, few).is_missing
+    assert not satisfied(policy, cosigned(*NAMES)).is_missing
+    other = cosign.cosign(TEXT.replace("8", "9"), "w.example/X2", KEYS["X2"], 1)
+    assert not satisfied(policy, few + other).is_missing, "a false line"
+    assert not satisfied(policy, few.replace("garage", "garden")).is_missing
+
+
 def test_quorum_none_and_unknown_log():
     policy = parsed("quorum none\n")
     assert "no log" in satisfied(policy, cosigned()).problems[0]
