@@ -1207,6 +1207,9 @@ class LogLife(RuleBasedStateMachine):
         active = {
             e.person: log.active(e.person).key for e in log.people if not e.revoked
         }
+        for person, key in active.items():  # a rotation that was killed is finished
+            if site.keys.waiting.get(person) == key:
+                site.keys.files[person] = site.keys.waiting.pop(person)
         keys = {p: k for p, k in active.items() if site.keys.files.get(p) == k}
         without = tuple(p for p in active if p not in keys)
         first = "owner" if "owner" in keys or not keys else next(iter(keys))
