@@ -425,6 +425,9 @@ class LogLife(RuleBasedStateMachine):
         return made / "shop.auditlog"
 
     def site(self, pick):
+        # No two acts at one moment: forks that sign the same would be the same.
+        self.true += timedelta(milliseconds=1)
+        self.set_clock()
         self.touched = self.sites[pick % len(self.sites)]
         self.touched.open()
         return self.touched
