@@ -133,13 +133,8 @@ def timed(report: Report, heard: Heard) -> Report:
     known = intervals(report.recorded, heard.bounds)
     found = [(line.seq, line.contradiction()) for line in known]
     problems = [LogProblem(seq, text) for seq, text in found if text is not None]
-    whole = (*report.problems, *heard.problems, *problems)
     return replace(
-        report,
-        verified=not whole,
-        problems=whole,
-        story=() if whole else report.story,
-        notes=(*report.notes, *heard.notes),
+        report.with_more((*heard.problems, *problems), heard.notes),
         times=tuple(_spans(known)),
         intervals=tuple(_json(line) for line in known),
     )
