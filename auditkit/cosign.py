@@ -9,7 +9,6 @@ specification is ``auditkit.mldsa``; its lines are read here for witnesses known
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -19,9 +18,11 @@ from auditkit.keys import SIGNATURE_BYTES, PublicKey, SigningKey
 from auditkit.note import (
     check_name,
     from_base64,
+    key_id,
     parse_checkpoint,
     split_note,
     to_base64,
+    vkey,
 )
 
 COSIGNATURE = b"\x04"  # the signature type of signed-note v1.0.0
@@ -41,15 +42,12 @@ class Cosigner:
     @property
     def key_id(self) -> bytes:
         """The four bytes that hint at this key in a signature line."""
-        data = self.name.encode() + b"\n" + COSIGNATURE + self.key.raw
-        return hashlib.sha256(data).digest()[:_ID_BYTES]
+        return key_id(self.name, self.key, COSIGNATURE)
 
     @property
     def vkey(self) -> str:
         """The verifier key: name, id and key in one line of text."""
-        return (
-            f"{self.name}+{self.key_id.hex()}+{to_base64(COSIGNATURE + self.key.raw)}"
-        )
+        return vkey(self.name, self.key, COSIGNATURE)
 
     def verified(self, blob: bytes, text: str) -> int:
         """Return the time of a cosignature that fits; raise where it does not."""

@@ -27,8 +27,10 @@ from auditkit.keys import KDF_ROUNDS
 from auditkit.note import (
     check_name,
     from_base64,
+    key_id,
     parse_checkpoint,
     to_base64,
+    vkey,
 )
 
 if TYPE_CHECKING:
@@ -226,15 +228,12 @@ class Cosigner:
     @property
     def key_id(self) -> bytes:
         """The four bytes that hint at this key in a signature line."""
-        data = self.name.encode() + b"\n" + COSIGNATURE + self.key.raw
-        return hashlib.sha256(data).digest()[:_ID_BYTES]
+        return key_id(self.name, self.key, COSIGNATURE)
 
     @property
     def vkey(self) -> str:
         """The verifier key: name, id and key in one line of text, about 1.8 kB."""
-        return (
-            f"{self.name}+{self.key_id.hex()}+{to_base64(COSIGNATURE + self.key.raw)}"
-        )
+        return vkey(self.name, self.key, COSIGNATURE)
 
     def verified(self, blob: bytes, text: str) -> int:
         """Return the time that a signature states, where it fits the checkpoint's text.

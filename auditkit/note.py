@@ -13,6 +13,7 @@ import hashlib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.keys import PublicKey, SigningKey
@@ -37,16 +38,27 @@ class Checkpoint:
     root: bytes
 
 
-def key_id(name: str, key: PublicKey) -> bytes:
-    """Return the four bytes that hint at a key in a signature line."""
-    data = name.encode() + b"\n" + _ED25519 + key.raw
+class RawKey(Protocol):
+    """A public key of any algorithm."""
+
+    @property
+    def raw(self) -> bytes:
+        """The key's bytes."""
+
+
+def key_id(name: str, key: RawKey, kind: bytes = _ED25519) -> bytes:
+    """Return the four bytes that hint at a key in a signature line.
+
+    ``kind`` is the signature type, one byte (signed-note v1.0.0).
+    """
+    data = name.encode() + b"\n" + kind + key.raw
     return hashlib.sha256(data).digest()[:_ID_BYTES]
 
 
-def vkey(name: str, key: PublicKey) -> str:
+def vkey(name: str, key: RawKey, kind: bytes = _ED25519) -> str:
     """Return a verifier key: name, id and key in one line of text."""
     check_name(name)
-    return f"{name}+{key_id(name, key).hex()}+{to_base64(_ED25519 + key.raw)}"
+    return f"{name}+{key_id(name, key, kind).hex()}+{to_base64(kind + key.raw)}"
 
 
 def parse_vkey(text: str) -> tuple[str, PublicKey]:
