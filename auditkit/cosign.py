@@ -23,6 +23,7 @@ from auditkit.note import (
     split_note,
     to_base64,
     vkey,
+    vkey_parts,
 )
 
 COSIGNATURE = b"\x04"  # the signature type of signed-note v1.0.0
@@ -94,22 +95,10 @@ def parse_witness(text: str) -> AnyCosigner:
 
 def parse_vkey(text: str) -> Cosigner:
     """Return the witness that a verifier key names; refuse any other text."""
-    parts = text.split("+", 2)
+    unlike = "this is not the verifier key of an Ed25519 witness (signature type 04)"
     mend = "copy the whole line NAME+ID+KEY that the witness gave you"
-    if len(parts) != 3:  # noqa: PLR2004
-        message = "this is not a verifier key"
-        raise InputError(message, mend=mend)
-    try:
-        data = from_base64(parts[2])
-    except VerificationError as error:
-        message = f"this is not a verifier key: {error.message}"
-        raise InputError(message, mend=mend) from error
-    if data[:1] != COSIGNATURE:
-        message = (
-            "this is not the verifier key of an Ed25519 witness (signature type 04)"
-        )
-        raise InputError(message, mend=mend)
-    found = make_cosigner(parts[0], PublicKey.from_raw(data[1:]))
+    name, raw = vkey_parts(text, COSIGNATURE, unlike, mend)
+    found = make_cosigner(name, PublicKey.from_raw(raw))
     if found.vkey != text:
         message = "the verifier key's id does not fit its name and key"
         raise InputError(message, mend=mend)

@@ -26,11 +26,11 @@ from auditkit.errors import InputError, KeyProblem, VerificationError
 from auditkit.keys import KDF_ROUNDS
 from auditkit.note import (
     check_name,
-    from_base64,
     key_id,
     parse_checkpoint,
     to_base64,
     vkey,
+    vkey_parts,
 )
 
 if TYPE_CHECKING:
@@ -266,20 +266,10 @@ def make_cosigner(name: str, key: PublicKey) -> Cosigner:
 
 def parse_vkey(text: str) -> Cosigner:
     """Return the signer that a verifier key names; refuse any other text."""
-    parts = text.split("+", 2)
+    unlike = "this is not the verifier key of ML-DSA-44 (signature type 06)"
     mend = "copy the whole line NAME+ID+KEY that its owner gave you"
-    if len(parts) != 3:  # noqa: PLR2004
-        message = "this is not a verifier key"
-        raise InputError(message, mend=mend)
-    try:
-        data = from_base64(parts[2])
-    except VerificationError as error:
-        message = f"this is not a verifier key: {error.message}"
-        raise InputError(message, mend=mend) from error
-    if data[:1] != COSIGNATURE:
-        message = "this is not the verifier key of ML-DSA-44 (signature type 06)"
-        raise InputError(message, mend=mend)
-    found = make_cosigner(parts[0], PublicKey.from_raw(data[1:]))
+    name, raw = vkey_parts(text, COSIGNATURE, unlike, mend)
+    found = make_cosigner(name, PublicKey.from_raw(raw))
     if found.vkey != text:
         message = "the verifier key's id does not fit its name and key"
         raise InputError(message, mend=mend)

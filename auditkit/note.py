@@ -79,6 +79,26 @@ def parse_vkey(text: str) -> tuple[str, PublicKey]:
     return name, key
 
 
+def vkey_parts(text: str, kind: bytes, unlike: str, mend: str) -> tuple[str, bytes]:
+    """Return name and key bytes of a verifier key of this kind; InputError for others.
+
+    ``unlike`` is what is said of another kind. Whether the id fits is for the caller to
+    ask, with ``vkey``, once the key itself was found to be sound.
+    """
+    parts = text.split("+", 2)
+    if len(parts) != 3:  # noqa: PLR2004
+        message = "this is not a verifier key"
+        raise InputError(message, mend=mend)
+    try:
+        data = from_base64(parts[2])
+    except VerificationError as error:
+        message = f"this is not a verifier key: {error.message}"
+        raise InputError(message, mend=mend) from error
+    if data[:1] != kind:
+        raise InputError(unlike, mend=mend)
+    return parts[0], data[1:]
+
+
 def check_name(name: str) -> None:
     """Raise InputError for a text that cannot name a key (C2SP signed-note)."""
     if not _NAME.fullmatch(name) or not name.isprintable():
