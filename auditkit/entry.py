@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import lru_cache
+from typing import NamedTuple
 
 from auditkit import tree
 from auditkit.errors import InputError, VerificationError
@@ -41,8 +40,7 @@ _MEMBERS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """An entry as it is stored: text and signature, not verified."""
 
     seq: int
@@ -52,24 +50,28 @@ class Entry:
 
     @property
     def signing_input(self) -> bytes:
-        """What the signature is over (RFC 7515 section 5.1)."""
-        return _signing_input(self.header, self.payload)
+        """What the signature is over (RFC 7515 section 5.1): made anew each time."""
+        first = _HEADER64.get(self.header) or url_safe(self.header.encode())
+        return first + b"." + url_safe(self.payload.encode())
 
     @property
     def compact(self) -> bytes:
         """The JWS compact serialisation (RFC 7515 section 3.1)."""
-        return self.signing_input + b"." + url_safe(self.signature)
+        return _compact(self.signing_input, self.signature)
 
     @property
     def leaf(self) -> bytes:
         """The entry's leaf hash in the log's tree (RFC 9162 2.1.1)."""
-        return tree.leaf_hash(self.compact)
+        return leaf_hash(self.signing_input, self.signature)
 
 
-@lru_cache(maxsize=1)  # its leaf hash and its signature ask for it, one after the other
-def _signing_input(header: str, payload: str) -> bytes:
-    first = _HEADER64.get(header) or url_safe(header.encode())
-    return first + b"." + url_safe(payload.encode())
+def _compact(message: bytes, signature: bytes) -> bytes:
+    return message + b"." + url_safe(signature)
+
+
+def leaf_hash(message: bytes, signature: bytes) -> bytes:
+    """Return the leaf hash (RFC 9162 2.1.1) of an entry with this signing input."""
+    return tree.leaf_hash(_compact(message, signature))
 
 
 _HEADER64 = {HEADER: url_safe(HEADER.encode())}
@@ -83,8 +85,7 @@ _TAIL = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Payload:
+class Payload(NamedTuple):
     """What an entry says. ``event`` holds withheld members as digests (RFC 9901).
 
     ``key`` is the signing key's thumbprint, ``log`` the log's origin, ``prev`` the
@@ -208,10 +209,15 @@ def sign(payload: Payload, key: SigningKey) -> Entry:
 
 def verify(entry: Entry, key: PublicKey) -> None:
     """Return where the entry was signed with ``key``; raise where it was not."""
-    if entry.header not in HEADERS:
+    check_header(entry.header)
+    key.verify(entry.signature, entry.signing_input)
+
+
+def check_header(header: str) -> None:
+    """Raise VerificationError for a header that is not one of ``HEADERS``."""
+    if header not in HEADERS:
         message = "the header is not one of this format's"
         raise VerificationError(message)
-    key.verify(entry.signature, entry.signing_input)
 
 
 def parse_compact(compact: bytes) -> Entry:

@@ -22,8 +22,6 @@ from auditkit.text64 import decode64, encode64
 
 KEY_BYTES = 32
 SIGNATURE_BYTES = 64
-SHORT = 1024
-"""Bytes of a message whose accepted signature is kept in mind."""
 KDF_ROUNDS = 600_000
 
 # Under these keys one constant signature fits any text, or many: OpenSSL accepts
@@ -58,10 +56,9 @@ def _public(raw: bytes) -> Ed25519PublicKey:
     return Ed25519PublicKey.from_public_bytes(raw)
 
 
-# Checkpoints and the entries that enrol keys are short, and come again with every
-# packet of a shop. A signature fits by these three alone; a refusal is never kept.
-@lru_cache(maxsize=1024)
-def _accept_short(raw: bytes, signature: bytes, message: bytes) -> None:
+# A signature fits by these three alone; a refusal is never kept.
+@lru_cache(maxsize=512)
+def _accept(raw: bytes, signature: bytes, message: bytes) -> None:
     _public(raw).verify(signature, message)
 
 
@@ -103,11 +100,15 @@ class PublicKey:
         """The key's name: its JWK thumbprint, base64url SHA-256 (RFC 7638)."""
         return _thumbprint(self.raw)
 
-    def verify(self, signature: bytes, message: bytes) -> None:
-        """Return where the signature fits (RFC 8032 5.1.7); raise where it does not."""
+    def verify(self, signature: bytes, message: bytes, *, again: bool = False) -> None:
+        """Return where the signature fits (RFC 8032 5.1.7); raise where it does not.
+
+        ``again`` keeps in mind that it fits: many packets of a shop come with the same
+        entries that enrol its people's keys.
+        """
         try:
-            if len(message) <= SHORT:
-                _accept_short(self.raw, signature, message)
+            if again:
+                _accept(self.raw, signature, message)
             else:
                 _public(self.raw).verify(signature, message)
         except (InvalidSignature, ValueError) as error:

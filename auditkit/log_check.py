@@ -74,14 +74,15 @@ class _PartCheck:
             text = f"entry {self.expected} is missing before it"
             self.problem(seq, text if seq > self.expected else "it is out of place")
         self.expected = seq + 1
-        leaf = row.entry.leaf
+        message = row.entry.signing_input
+        leaf = entry.leaf_hash(message, row.entry.signature)
         if leaf != row.leaf:
             self.problem(seq, "its leaf hash is not that of its text and signature")
-        self._signed(row)
+        self._signed(row, message)
         self._previous = leaf
         self.leaves.append(leaf)
 
-    def _signed(self, row: Row) -> None:
+    def _signed(self, row: Row, message: bytes) -> None:
         seq = row.entry.seq
         if row.entry.header not in HEADERS:
             self.problem(seq, "its header is not one of this format's")
@@ -96,7 +97,7 @@ class _PartCheck:
         if '"_sd":' in row.entry.payload:
             self.digests[seq] = disclosure.digests(payload.event)
         try:
-            entry.verify(row.entry, self.ring.signer(payload))
+            self.ring.signer(payload).verify(row.entry.signature, message)
         except VerificationError:
             self.problem(seq, "its signature does not fit its text and key")
         except AuditkitError as error:

@@ -107,6 +107,22 @@ def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
     )
 
 
+_Read = Payload | tuple[Payload, PublicKey, bytes] | AuditkitError
+"""An entry as read: what it says, verified; the same with the key and the message of a
+signature still to be verified; or what is wrong with it."""
+
+
+def _verified(signed: Entry, read: _Read) -> Payload:
+    """Return what an entry says; raise what is wrong with it or its signature."""
+    if isinstance(read, AuditkitError):
+        raise read
+    if isinstance(read, Payload):
+        return read
+    payload, key, message = read
+    key.verify(signed.signature, message)
+    return payload
+
+
 class _Check:
     """The checks of one packet, in the order in which a reader would ask them."""
 
@@ -115,6 +131,7 @@ class _Check:
         self.problems: list[LogProblem] = []
         self.ring = KeyRing()
         self.payloads: dict[int, Payload] = {}
+        self.own: list[Payload] = []  # what belongs to the repair order, in order
         self.roots: dict[int, bytes] = {}
 
     def add(self, seq: int | None, text: str, unmet: Unmet | None = None) -> None:
@@ -157,29 +174,55 @@ class _Check:
                 self.add(found.seq, text)
 
     def entries(self, key: PublicKey, checkpoint: note.Checkpoint) -> None:
+        # The events' signatures come last, together: the arithmetic of one drives from
+        # the processor's caches what reading the next entry needs.
+        read = [self._read(e, proof, checkpoint) for e, proof in self.packet.entries]
         last = -1
-        for signed, proof in self.packet.entries:
+        for (signed, _), found in zip(self.packet.entries, read, strict=True):
             if signed.seq <= last:
                 self.add(signed.seq, "the entries are not in order of sequence number")
             last = signed.seq
             try:
-                self._entry(signed, proof, checkpoint)
+                self.payloads[signed.seq] = _verified(signed, found)
             except AuditkitError as error:
                 self.add(signed.seq, error.message)
+        self.own = [p for p in self.payloads.values() if p.repair_order is not None]
         if self.ring.log_key != key:
             self.add(None, "the log key given is not the one that opened the log")
         if self.ring.origin != checkpoint.origin:
             self.add(None, "the entries and the checkpoint are of different logs")
 
-    def _entry(self, signed: Entry, proof: str, checkpoint: note.Checkpoint) -> None:
+    def _read(self, signed: Entry, proof: str, checkpoint: note.Checkpoint) -> _Read:
+        """Return what an entry says, all of it checked but an event's signature."""
+        message = signed.signing_input
+        try:
+            self._proven(signed, message, proof, checkpoint)
+            payload = entry.parse_payload(signed.payload)
+            self._placed(signed, payload, checkpoint)
+            key = self.ring.signer(payload)
+            entry.check_header(signed.header)
+            if payload.repair_order is not None:
+                return payload, key, message
+            # Of the log itself: entries to come are read by what it says.
+            key.verify(signed.signature, message, again=True)
+            self.ring.learn(payload)
+        except AuditkitError as error:
+            return error
+        return payload
+
+    def _proven(
+        self, signed: Entry, message: bytes, proof: str, checkpoint: note.Checkpoint
+    ) -> None:
         index, path, text = note.parse_proof(proof)
         if index != signed.seq or text != self.packet.checkpoint:
-            message = "its proof is of another entry or another checkpoint"
-            raise VerificationError(message)
-        tree.verify_inclusion(
-            signed.leaf, index, checkpoint.size, path, checkpoint.root
-        )
-        payload = entry.parse_payload(signed.payload)
+            problem = "its proof is of another entry or another checkpoint"
+            raise VerificationError(problem)
+        leaf = entry.leaf_hash(message, signed.signature)
+        tree.verify_inclusion(leaf, index, checkpoint.size, path, checkpoint.root)
+
+    def _placed(
+        self, signed: Entry, payload: Payload, checkpoint: note.Checkpoint
+    ) -> None:
         if payload.seq != signed.seq or payload.log != checkpoint.origin:
             message = "what was signed names another place or another log"
             raise VerificationError(message)
@@ -191,13 +234,10 @@ class _Check:
         if kind == "text_erased" or (payload.repair_order is None) != is_log_event:
             message = "a log event and a repair order's event are mixed up"
             raise VerificationError(message)
-        entry.verify(signed, self.ring.signer(payload))
-        self.ring.learn(payload)
-        self.payloads[signed.seq] = payload
 
     def verdict(self) -> Mapping[str, Json]:
         """Check that the verdict judged the events given here, all of them."""
-        own = [p for p in self.payloads.values() if p.repair_order is not None]
+        own = self.own
         if not own or own[-1].event.get("kind") != "verdict":
             self.add(None, "the repair order does not end with its verdict")
             return {}
@@ -286,6 +326,7 @@ def verify_packet(
         text = f"the log's key is {found}, not the expected {expect_key}"
         check.add(None, text, Unmet.KEY)
     holds = not check.problems
+    recorded = tuple((seq, p.recorded_at) for seq, p in check.payloads.items())
     return Report(
         verified=holds,
         entries=len(packet.entries),
@@ -296,18 +337,15 @@ def verify_packet(
             *_UNSEEN,
             *((NO_KEY,) if expect_key is None else ()),
             *check.ring.continues(),
-            *clock_notes((s, p.recorded_at) for s, p in check.payloads.items()),
+            *clock_notes(recorded),
         ),
         story=_story(packet, check, verdict) if holds else (),
         repair_order=packet.repair_order if holds else None,
         verdict=_said(verdict) if holds else None,
         statement=packet.statement if holds else (),
-        recorded=tuple((s, p.recorded_at) for s, p in check.payloads.items()),
+        recorded=recorded,
         attested=tuple(check.ring.attested),
-        last_event=max(
-            (s for s, p in check.payloads.items() if p.repair_order is not None),
-            default=None,
-        ),
+        last_event=max((p.seq for p in check.own), default=None),
     )
 
 
@@ -320,10 +358,8 @@ def _said(verdict: Mapping[str, Json]) -> str | None:
 def _story(
     packet: Packet, check: _Check, verdict: Mapping[str, Json]
 ) -> tuple[str, ...]:
-    signers = {
-        p.by: p.key for p in check.payloads.values() if p.repair_order is not None
-    }
-    own = [p for p in check.payloads.values() if p.repair_order is not None]
+    own = check.own
+    signers = {p.by: p.key for p in own}
     lines = list(packet.statement)
     if verdict.get("reason"):
         lines.append(f"Closed all the same, with the reason: {verdict['reason']}")

@@ -32,6 +32,8 @@ SMALL = 32
 # Packets that a process takes at once: progress is told after each.
 CHUNK = 50
 _LOG_HEAD = b"SQLite format 3\x00"
+# A pipe without a writer opens at once, to be refused; Windows changes no line end.
+_TO_READ = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,18 +70,26 @@ class _Asked:
 def _read(path: str) -> bytes:
     """Return a file's bytes; InputError where it cannot be read or is no packet."""
     try:
-        found = Path(path).stat()
-        if not stat.S_ISREG(found.st_mode):
-            message = "this is not a file"
-            raise InputError(message, where=path, mend="name the packets in it")
-        if found.st_size > MAX_PACKET:
-            message = f"the file is longer than {MAX_PACKET} bytes"
-            raise InputError(message, where=path, mend="name another file")
-        data = Path(path).read_bytes()
+        # Few calls to the system: there may be ten thousand files.
+        file = os.open(path, _TO_READ)
+        try:
+            found = os.fstat(file)
+            if not stat.S_ISREG(found.st_mode):
+                message = "this is not a file"
+                raise InputError(message, where=path, mend="name the packets in it")
+            if found.st_size > MAX_PACKET:
+                message = f"the file is longer than {MAX_PACKET} bytes"
+                raise InputError(message, where=path, mend="name another file")
+            data = os.read(file, found.st_size + 1)
+        finally:
+            os.close(file)
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or str(error)
         message = f"it cannot be read ({said})"
         raise InputError(message, where=path, mend="check the path") from error
+    if len(data) != found.st_size:
+        message = "the file changed while it was read"
+        raise InputError(message, where=path, mend="verify it again")
     if data.startswith(_LOG_HEAD):
         message = "this is a log, not a packet"
         raise InputError(message, where=path, mend="verify it by itself")

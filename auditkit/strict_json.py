@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from typing import NoReturn
 
+from auditkit import quick_json
 from auditkit.errors import AuditkitError, InputError
 from auditkit.events import Json
 
@@ -236,6 +237,8 @@ def plain_object(text: str, *, within: int) -> dict[str, Json] | None:
     """
     if not text.isascii() or text.count("[") + text.count("{") > MAX_DEPTH - within:
         return None
+    if quick_json.NATIVE:
+        return quick_json.canonical_object(text)
     try:
         value, end = _QUICK_DECODER.raw_decode(text)
     except (json.JSONDecodeError, AuditkitError):

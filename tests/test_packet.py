@@ -94,7 +94,7 @@ def test_expected_key(packet):
 
 
 def test_a_packet_is_written_as_the_standard_library_writes_it():
-    """json.dumps with an indent of one: over every packet of the corpus that is one."""
+    """json.dumps with an indent of two: over every packet of the corpus that is one."""
     read = 0
     for case in corpus(Forge().enrol().work().verdict().packet(earlier=[1])):
         try:
@@ -102,7 +102,7 @@ def test_a_packet_is_written_as_the_standard_library_writes_it():
         except InputError:
             continue
         value = json.loads(case.raw)
-        told = json.dumps(value, ensure_ascii=False, indent=1) + "\n"
+        told = json.dumps(value, ensure_ascii=False, indent=2) + "\n"
         assert format_packet(packet) == told
         read += 1
     assert read > 300
@@ -116,7 +116,7 @@ def test_every_earlier_root_is_proven():
     for index in range(4):
         content = json.loads(whole)
         content["earlier"][index]["root"] = "A" * 43 + "="
-        (told,) = problems(json.dumps(content, ensure_ascii=False, indent=1) + "\n")
+        (told,) = problems(json.dumps(content, ensure_ascii=False, indent=2) + "\n")
         assert told.startswith(f"the earlier size {index + 1}: ")
     leaves = [signed.leaf for signed in forge.made]
     for size in (1, 2, 3, 4):
@@ -141,7 +141,7 @@ def test_trusted_checkpoint(closed, packet, catalogue):
 def edited(packet, edit):
     content = json.loads(packet)
     edit(content)
-    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(content, ensure_ascii=False, indent=2) + "\n"
 
 
 def test_duplicated_entry_of_a_packet(packet):
@@ -149,7 +149,7 @@ def test_duplicated_entry_of_a_packet(packet):
     for at in (3, len(content["entries"])):
         twice = json.loads(packet)
         twice["entries"].insert(at, twice["entries"][2])
-        told = problems(json.dumps(twice, ensure_ascii=False, indent=1) + "\n")
+        told = problems(json.dumps(twice, ensure_ascii=False, indent=2) + "\n")
         assert any("not in order of sequence number" in line for line in told)
 
 

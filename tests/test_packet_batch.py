@@ -15,7 +15,7 @@ from web_corpus import Forge
 
 from auditkit import packet_batch
 from auditkit.errors import AuditkitError, InputError, VerificationError
-from auditkit.keys import SHORT, PrivateKey
+from auditkit.keys import PrivateKey
 from auditkit.packet import verify_packet
 from auditkit.packet_batch import verify_packets
 from auditkit.packet_outcome import KEPT_PROBLEMS, Outcome, Summary
@@ -35,7 +35,7 @@ def files(closed, tmp_path):
         "other.json": closed.packet("RO-2", reveal=["*"]).encode(),
         "forged.json": Forge().enrol().work().verdict().packet().encode(),
         "unsigned.json": (
-            json.dumps(lie, ensure_ascii=False, indent=1) + "\n"
+            json.dumps(lie, ensure_ascii=False, indent=2) + "\n"
         ).encode(),
         "spaced.json": good.replace("\n", "\n ", 1).encode(),
         "cut.json": good[: len(good) // 2].encode(),
@@ -230,7 +230,7 @@ def test_many_problems_are_counted_and_the_first_are_kept(closed, tmp_path):
     for entry in content["entries"]:
         entry["proof"] = "x"
     path = tmp_path / "bad.json"
-    path.write_text(json.dumps(content, ensure_ascii=False, indent=1) + "\n")
+    path.write_text(json.dumps(content, ensure_ascii=False, indent=2) + "\n")
     (outcome,) = verify_packets([path])
     assert len(outcome.problems) == KEPT_PROBLEMS < outcome.found
 
@@ -412,19 +412,20 @@ def test_a_quick_reading_is_never_another(value, place, data):
 
 
 def test_a_kept_acceptance_is_of_key_text_and_signature_together():
-    """Short texts' accepted signatures are kept: none of the three may then change."""
+    """What fits may be kept in mind: none of the three may then change."""
     key, other = PrivateKey.from_seed(bytes(32)), PrivateKey.from_seed(bytes(31) + b"x")
-    for text in (b"short", b"long" * SHORT):
+    for again in (False, True):
+        text = b"said with again" if again else b"said without"
         signature = key.sign(text)
         for _ in range(2):
-            key.public.verify(signature, text)
+            key.public.verify(signature, text, again=again)
             for wrong in (
                 (other.public, signature, text),
                 (key.public, signature, text + b"x"),
                 (key.public, signature[:-1] + bytes([signature[-1] ^ 1]), text),
             ):
                 with pytest.raises(VerificationError):
-                    wrong[0].verify(*wrong[1:])
+                    wrong[0].verify(*wrong[1:], again=again)
 
 
 def test_results_do_not_hang_on_the_pool_of_another_run(closed, tmp_path, catalogue):

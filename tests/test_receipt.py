@@ -135,7 +135,7 @@ def test_a_packet_that_does_not_verify_makes_no_receipt_and_is_held_against_none
 ):
     content = json.loads(packet)
     content["statement"][0] = "Repair order RO-1 is proven."
-    lie = json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+    lie = json.dumps(content, ensure_ascii=False, indent=2) + "\n"
     with pytest.raises(VerificationError, match="not the one that was signed"):
         receipt_of(lie)
     with pytest.raises(VerificationError):

@@ -242,7 +242,7 @@ def pad64(raw):
 def edited(packet, edit):
     content = json.loads(packet)
     edit(content)
-    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(content, ensure_ascii=False, indent=2) + "\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -892,7 +892,7 @@ def random_edits(packets, count=300) -> Iterator[tuple[str, str]]:
             holder[name] = value + chance.choice((-1, 1, 2**40))
         else:
             holder[name] = value + chance.choice(("A", "\n", "=", "==", " "))
-        text = json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+        text = json.dumps(content, ensure_ascii=False, indent=2) + "\n"
         yield f"random {number}", text
 
 

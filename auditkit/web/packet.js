@@ -89,11 +89,11 @@ function disclosure(item) {
   };
 }
 
-/** The one way in which a packet is written (JSON, an indent of one space). */
+/** The one way in which a packet is written (JSON, an indent of two spaces). */
 function formatPacket(value) {
   // Names of this format never look like a number, so that objects keep their order.
   const members = (_, item) => (item instanceof Map ? Object.fromEntries(item) : item);
-  return `${JSON.stringify(value, members, 1)}\n`;
+  return `${JSON.stringify(value, members, 2)}\n`;
 }
 
 function whole(value) {

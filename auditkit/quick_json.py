@@ -1,0 +1,74 @@
+"""JSON that a native library reads (orjson, where it is installed): quick and sound.
+
+Nothing is refused here. A text is taken only where writing its value anew gives the
+same bytes and the value has no part that two libraries write differently. None says
+only that a closer look is needed, with ``auditkit.strict_json``.
+"""
+
+from __future__ import annotations
+
+from auditkit.events import Json
+
+try:
+    import orjson
+except ImportError:
+    NATIVE = False
+else:
+    NATIVE = True
+    # Integers past 2^53-1 are not written.
+    _CANONICAL = orjson.OPT_SORT_KEYS | orjson.OPT_STRICT_INTEGER
+    _INDENTED = (
+        orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE | orjson.OPT_STRICT_INTEGER
+    )
+# In an object a number follows a colon, a comma or a bracket. Without its digits, one
+# with a fraction leaves a point or an e there; few texts hold the like in their words.
+_DIGITS = b"-0123456789"
+_MARKS = bytes.maketrans(b",[.", b"::e")
+_POINT = b":e"
+
+
+def canonical_object(text: str) -> dict[str, Json] | None:
+    """Return the object of a plain ASCII text that is canonical (RFC 8785), or None.
+
+    Among ASCII names the order of bytes is RFC 8785's. Fractions are no part of the
+    profile of ``auditkit.strict_json``, and spelt differently by libraries.
+    """
+    if not NATIVE:
+        return None
+    data = text.encode()
+    value = _same(data, _CANONICAL)
+    if not isinstance(value, dict):
+        return None
+    if _POINT in data.translate(_MARKS, _DIGITS) and _has_fraction(value):
+        return None
+    return value
+
+
+def indented_value(data: bytes) -> Json:
+    """Return the value of a text laid out with an indent of two spaces, or None.
+
+    Members stand in the text's order. The caller must refuse fractions, by asking of
+    every part what it is.
+    """
+    return _same(data, _INDENTED) if NATIVE else None
+
+
+def _same(data: bytes, option: int) -> Json:
+    """Return the value of a text that ``option`` would write so, None otherwise."""
+    try:
+        value: Json = orjson.loads(data)
+        return value if orjson.dumps(value, option=option) == data else None
+    except (orjson.JSONDecodeError, orjson.JSONEncodeError):
+        return None
+
+
+def _has_fraction(value: Json) -> bool:
+    """Return whether a float stands anywhere in a value that orjson wrote.
+
+    That library writes nothing that nests deeper than 254.
+    """
+    if isinstance(value, dict):
+        return any(map(_has_fraction, value.values()))
+    if isinstance(value, list):
+        return any(map(_has_fraction, value))
+    return isinstance(value, float)
