@@ -7,7 +7,12 @@ only that a closer look is needed, with ``auditkit.strict_json``.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from auditkit.events import Json
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 try:
     import orjson
@@ -20,11 +25,6 @@ else:
     _INDENTED = (
         orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE | orjson.OPT_STRICT_INTEGER
     )
-# In an object a number follows a colon, a comma or a bracket. Without its digits, one
-# with a fraction leaves a point or an e there; few texts hold the like in their words.
-_DIGITS = b"-0123456789"
-_MARKS = bytes.maketrans(b",[.", b"::e")
-_POINT = b":e"
 
 
 def canonical_object(text: str) -> dict[str, Json] | None:
@@ -35,11 +35,8 @@ def canonical_object(text: str) -> dict[str, Json] | None:
     """
     if not NATIVE:
         return None
-    data = text.encode()
-    value = _same(data, _CANONICAL)
-    if not isinstance(value, dict):
-        return None
-    if _POINT in data.translate(_MARKS, _DIGITS) and _has_fraction(value):
+    value = _same(text.encode(), _CANONICAL)
+    if not isinstance(value, dict) or _has_fraction(value.values()):
         return None
     return value
 
@@ -62,13 +59,17 @@ def _same(data: bytes, option: int) -> Json:
         return None
 
 
-def _has_fraction(value: Json) -> bool:
-    """Return whether a float stands anywhere in a value that orjson wrote.
-
-    That library writes nothing that nests deeper than 254.
-    """
-    if isinstance(value, dict):
-        return any(map(_has_fraction, value.values()))
-    if isinstance(value, list):
-        return any(map(_has_fraction, value))
-    return isinstance(value, float)
+def _has_fraction(items: Iterable[object]) -> bool:
+    """Return whether a float stands anywhere in what orjson wrote, 254 deep at most."""
+    for item in items:
+        if isinstance(item, str):  # the kind of nearly all
+            continue
+        if isinstance(item, dict):
+            if _has_fraction(item.values()):
+                return True
+        elif isinstance(item, list):
+            if _has_fraction(item):
+                return True
+        elif isinstance(item, float):
+            return True
+    return False
