@@ -7,7 +7,6 @@ a fixed list, and the key comes from the log's enrolments, never from the messag
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
@@ -24,20 +23,21 @@ HEADERS = (HEADER,)
 LOG_SIGNER = "log"
 _SIGNATURE64 = 86  # characters of a signature in base64url
 MAX_ENTRY = 65_535  # C2SP tlog-tiles: the length prefix of an entry has 16 bits
-_MEMBERS = frozenset(
-    {
-        "_sd_alg",
-        "by",
-        "event",
-        "format",
-        "key",
-        "log",
-        "prev",
-        "recorded_at",
-        "repair_order",
-        "seq",
-    }
+_MEMBERS = (  # in their canonical order
+    "_sd_alg",
+    "by",
+    "event",
+    "format",
+    "key",
+    "log",
+    "prev",
+    "recorded_at",
+    "repair_order",
+    "seq",
 )
+_MAY_BE_NULL = ("prev", "repair_order")
+_TEXTS = ("by", "key", "log", "recorded_at", *_MAY_BE_NULL)
+_DIGEST = "sha-256"
 
 
 class Entry(NamedTuple):
@@ -75,14 +75,6 @@ def leaf_hash(message: bytes, signature: bytes) -> bytes:
 
 
 _HEADER64 = {HEADER: url_safe(HEADER.encode())}
-_PLAIN = r"[ !#-\[\]-~]*"  # text that JSON writes as it is
-_HEAD = re.compile(rf'\{{"_sd_alg":"sha-256","by":"({_PLAIN})","event":')
-_BEHIND = f',"format":"{ENTRY_FORMAT}","key":'
-_TAIL = re.compile(
-    rf'{_BEHIND}"({_PLAIN})","log":"({_PLAIN})","prev":(?:null|"({_PLAIN})"),'
-    rf'"recorded_at":"({_PLAIN})","repair_order":(?:null|"({_PLAIN})"),'
-    r'"seq":(0|[1-9][0-9]{0,14})\}'
-)
 
 
 class Payload(NamedTuple):
@@ -106,7 +98,7 @@ def format_payload(payload: Payload) -> str:
     """Return the payload's canonical text (RFC 8785)."""
     return canonical(
         {
-            "_sd_alg": "sha-256",
+            "_sd_alg": _DIGEST,
             "by": payload.by,
             "event": dict(payload.event),
             "format": ENTRY_FORMAT,
@@ -122,74 +114,54 @@ def format_payload(payload: Payload) -> str:
 
 def parse_payload(text: str) -> Payload:
     """Return what a payload says; refuse any text that would not be written so."""
-    return _plain_payload(text) or _any_payload(text)
-
-
-def _plain_payload(text: str) -> Payload | None:
-    """Return what a payload of the usual form says: quick and sound.
-
-    Its members stand in their one order, so that only the event is JSON to be read.
-    None says only that a closer look is needed.
-    """
-    at = text.rfind(_BEHIND)
-    head, tail = _HEAD.match(text), _TAIL.fullmatch(text, max(at, 0))
-    if head is None or tail is None or len(text) > MAX_ENTRY:
-        return None
-    event = plain_object(text[head.end() : at], within=1)
-    if event is None or not isinstance(event.get("kind"), str):
-        return None
-    key, log, prev, recorded_at, repair_order, seq = tail.groups()
-    return Payload(head[1], event, key, log, prev, recorded_at, repair_order, int(seq))
-
-
-def _any_payload(text: str) -> Payload:
-    value = parse_canonical(text, limit=MAX_ENTRY)
-    mend = "the entry was not written by auditkit"
-    if not isinstance(value, dict) or value.get("format") != ENTRY_FORMAT:
-        message = f"the payload is not {ENTRY_FORMAT}"
-        raise InputError(message, mend=mend)
-    payload = Payload(
-        by=_text(value, "by"),
-        event=_event(value),
-        key=_text(value, "key"),
-        log=_text(value, "log"),
-        prev=_text_or_none(value, "prev"),
-        recorded_at=_text(value, "recorded_at"),
-        repair_order=_text_or_none(value, "repair_order"),
-        seq=_count(value),
-    )
-    if value.keys() != _MEMBERS or value["_sd_alg"] != "sha-256":
-        message = "the payload has other members than an entry's"
-        raise InputError(message, mend=mend)
+    value: Json = plain_object(text) if len(text) <= MAX_ENTRY else None
+    if value is None:
+        value = parse_canonical(text, limit=MAX_ENTRY)
+    payload = _payload(value)
+    if payload is None:
+        raise InputError(_fault(value), mend="the entry was not written by auditkit")
     return payload
 
 
-def _text(value: Mapping[str, Json], name: str) -> str:
-    member = value.get(name)
-    if not isinstance(member, str):
-        message = f"the payload's {name!r} is not text"
-        raise InputError(message)
-    return member
+def _payload(value: Json) -> Payload | None:
+    """Return what a canonical payload says, None where it is not an entry's."""
+    if not isinstance(value, dict) or tuple(value) != _MEMBERS:
+        return None
+    digest, by, event, form, key, log, prev, recorded_at, order, seq = value.values()
+    if (
+        digest == _DIGEST
+        and form == ENTRY_FORMAT
+        and isinstance(by, str)
+        and isinstance(event, dict)
+        and isinstance(event.get("kind"), str)
+        and isinstance(key, str)
+        and isinstance(log, str)
+        and (prev is None or isinstance(prev, str))
+        and isinstance(recorded_at, str)
+        and (order is None or isinstance(order, str))
+        and type(seq) is int
+        and seq >= 0
+    ):
+        return Payload(by, event, key, log, prev, recorded_at, order, seq)
+    return None
 
 
-def _text_or_none(value: Mapping[str, Json], name: str) -> str | None:
-    return None if value.get(name) is None else _text(value, name)
-
-
-def _event(value: Mapping[str, Json]) -> Mapping[str, Json]:
-    event = value.get("event")
-    if not isinstance(event, dict) or not isinstance(event.get("kind"), str):
-        message = "the payload holds no event of any kind"
-        raise InputError(message)
-    return event
-
-
-def _count(value: Mapping[str, Json]) -> int:
-    seq = value.get("seq")
-    if not isinstance(seq, int) or isinstance(seq, bool) or seq < 0:
-        message = "the payload's sequence number is not a count"
-        raise InputError(message)
-    return seq
+def _fault(value: Json) -> str:
+    """Return the first thing that is wrong with what ``_payload`` did not take."""
+    if not isinstance(value, dict) or value.get("format") != ENTRY_FORMAT:
+        return f"the payload is not {ENTRY_FORMAT}"
+    for name in _MEMBERS:
+        member = value.get(name)
+        if name == "event":
+            if not isinstance(member, dict) or not isinstance(member.get("kind"), str):
+                return "the payload holds no event of any kind"
+        elif name in _TEXTS:
+            optional = name in _MAY_BE_NULL and member is None
+            if not isinstance(member, str) and not optional:
+                return f"the payload's {name!r} is not text"
+        elif name == "seq" and (type(member) is not int or member < 0):
+            return "the payload's sequence number is not a count"
+    return "the payload has other members than an entry's"
 
 
 def sign(payload: Payload, key: SigningKey) -> Entry:

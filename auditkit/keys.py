@@ -80,6 +80,7 @@ class PublicKey:
         return cls(raw)
 
     @classmethod
+    @lru_cache(maxsize=1024)  # a refusal is never kept
     def from_x(cls, x: str) -> PublicKey:
         """Return the key whose JWK member ``x`` (RFC 8037) is given."""
         try:

@@ -63,6 +63,7 @@ def vkey(name: str, key: RawKey, kind: bytes = _ED25519) -> str:
     return f"{name}+{key_id(name, key, kind).hex()}+{to_base64(kind + key.raw)}"
 
 
+@lru_cache(maxsize=256)  # a shop's packets share theirs; a refusal is never kept
 def parse_vkey(text: str) -> tuple[str, PublicKey]:
     """Return the name and the key of a verifier key; refuse any other text."""
     parts = text.split("+", 2)
@@ -211,7 +212,7 @@ def sign_checkpoint(checkpoint: Checkpoint, key: SigningKey) -> str:
     return sign_note(format_checkpoint(checkpoint), checkpoint.origin, key)
 
 
-@lru_cache(maxsize=256)  # a shop's packets share theirs; a refusal is never kept
+@lru_cache(maxsize=256)  # shared as well
 def open_checkpoint(note: str, key: PublicKey) -> Checkpoint:
     """Return the checkpoint that ``key`` signed under the origin it states."""
     origin = note.partition("\n")[0]

@@ -123,6 +123,14 @@ def _verified(signed: Entry, read: _Read) -> Payload:
     return payload
 
 
+def _payload(signed: Entry) -> Payload | AuditkitError:
+    """Return what an entry says, or why its payload cannot be read."""
+    try:
+        return entry.parse_payload(signed.payload)
+    except AuditkitError as error:
+        return error
+
+
 class _Check:
     """The checks of one packet, in the order in which a reader would ask them."""
 
@@ -174,11 +182,23 @@ class _Check:
                 self.add(found.seq, text)
 
     def entries(self, key: PublicKey, checkpoint: note.Checkpoint) -> None:
-        # The events' signatures come last, together: the arithmetic of one drives from
-        # the processor's caches what reading the next entry needs.
-        read = [self._read(e, proof, checkpoint) for e, proof in self.packet.entries]
+        # Each step is taken for all entries before the next, the events' signatures
+        # last: the processor's caches hold what one step needs, not what all need.
+        entries = self.packet.entries
+        messages = [signed.signing_input for signed, _ in entries]
+        proven = [
+            self._proven(signed, message, proof, checkpoint)
+            for (signed, proof), message in zip(entries, messages, strict=True)
+        ]
+        said = [_payload(signed) for signed, _ in entries]
+        read = [
+            fault or self._read(signed, message, payload, checkpoint)
+            for (signed, _), message, fault, payload in zip(
+                entries, messages, proven, said, strict=True
+            )
+        ]
         last = -1
-        for (signed, _), found in zip(self.packet.entries, read, strict=True):
+        for (signed, _), found in zip(entries, read, strict=True):
             if signed.seq <= last:
                 self.add(signed.seq, "the entries are not in order of sequence number")
             last = signed.seq
@@ -192,12 +212,17 @@ class _Check:
         if self.ring.origin != checkpoint.origin:
             self.add(None, "the entries and the checkpoint are of different logs")
 
-    def _read(self, signed: Entry, proof: str, checkpoint: note.Checkpoint) -> _Read:
+    def _read(
+        self,
+        signed: Entry,
+        message: bytes,
+        payload: Payload | AuditkitError,
+        checkpoint: note.Checkpoint,
+    ) -> _Read:
         """Return what an entry says, all of it checked but an event's signature."""
-        message = signed.signing_input
+        if isinstance(payload, AuditkitError):
+            return payload
         try:
-            self._proven(signed, message, proof, checkpoint)
-            payload = entry.parse_payload(signed.payload)
             self._placed(signed, payload, checkpoint)
             key = self.ring.signer(payload)
             entry.check_header(signed.header)
@@ -212,13 +237,18 @@ class _Check:
 
     def _proven(
         self, signed: Entry, message: bytes, proof: str, checkpoint: note.Checkpoint
-    ) -> None:
-        index, path, text = note.parse_proof(proof)
-        if index != signed.seq or text != self.packet.checkpoint:
-            problem = "its proof is of another entry or another checkpoint"
-            raise VerificationError(problem)
-        leaf = entry.leaf_hash(message, signed.signature)
-        tree.verify_inclusion(leaf, index, checkpoint.size, path, checkpoint.root)
+    ) -> AuditkitError | None:
+        """Return why an entry is not proven to stand in the log, None where it is."""
+        try:
+            index, path, text = note.parse_proof(proof)
+            if index != signed.seq or text != self.packet.checkpoint:
+                problem = "its proof is of another entry or another checkpoint"
+                return VerificationError(problem)
+            leaf = entry.leaf_hash(message, signed.signature)
+            tree.verify_inclusion(leaf, index, checkpoint.size, path, checkpoint.root)
+        except AuditkitError as error:
+            return error
+        return None
 
     def _placed(
         self, signed: Entry, payload: Payload, checkpoint: note.Checkpoint

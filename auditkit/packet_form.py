@@ -205,10 +205,14 @@ def _is_integer(value: Json) -> TypeGuard[int]:
 def _entry(item: Json) -> tuple[Entry, str]:
     member = _object(item)
     _exactly(member, _ENTRY_MEMBERS)
-    seq = _count(member["seq"], "a sequence number")
-    signature = decode64(_text(member["signature"]))
-    header, payload = _text(member["header"]), _text(member["payload"])
-    return Entry(seq, header, payload, signature), _text(member["proof"])
+    seq, header, payload, signature, proof = member.values()
+    entry = Entry(
+        seq=_count(seq, "a sequence number"),
+        signature=decode64(_text(signature)),
+        header=_text(header),
+        payload=_text(payload),
+    )
+    return entry, _text(proof)
 
 
 def _disclosure(item: Json) -> tuple[int, str]:

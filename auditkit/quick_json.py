@@ -62,14 +62,14 @@ def _same(data: bytes, option: int) -> Json:
 def _has_fraction(items: Iterable[object]) -> bool:
     """Return whether a float stands anywhere in what orjson wrote, 254 deep at most."""
     for item in items:
-        if isinstance(item, str):  # the kind of nearly all
+        if type(item) is str:  # the kind of nearly all
             continue
-        if isinstance(item, dict):
+        if type(item) is dict:
             if _has_fraction(item.values()):
                 return True
-        elif isinstance(item, list):
+        elif type(item) is list:
             if _has_fraction(item):
                 return True
-        elif isinstance(item, float):
+        elif type(item) is float:
             return True
     return False

@@ -230,21 +230,14 @@ def parse_canonical(text: str, *, limit: int = MAX_BYTES) -> Json:
     return value
 
 
-def plain_object(text: str, *, within: int) -> dict[str, Json] | None:
-    """Return the object of a plain canonical text that nests in ``within`` others.
+def plain_object(text: str) -> dict[str, Json] | None:
+    """Return the object of a plain canonical text, read by a native library, or None.
 
     None says only that a closer look is needed, with ``parse_canonical``.
     """
-    if not text.isascii() or text.count("[") + text.count("{") > MAX_DEPTH - within:
+    if not text.isascii() or text.count("[") + text.count("{") > MAX_DEPTH:
         return None
-    if quick_json.NATIVE:
-        return quick_json.canonical_object(text)
-    try:
-        value, end = _QUICK_DECODER.raw_decode(text)
-    except (json.JSONDecodeError, AuditkitError):
-        return None
-    whole = isinstance(value, dict) and end == len(text)
-    return value if whole and _QUICK_ENCODER.encode(value) == text else None
+    return quick_json.canonical_object(text)
 
 
 def _check_profile(value: object, depth: int) -> None:
