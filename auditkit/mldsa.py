@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from auditkit import der
 from auditkit.errors import InputError, KeyProblem, VerificationError
 from auditkit.keys import KDF_ROUNDS
 from auditkit.note import (
@@ -50,7 +51,6 @@ _ID_BYTES = 4
 _TIME_BYTES = 8
 _BLOB_BYTES = _ID_BYTES + _TIME_BYTES + SIGNATURE_BYTES
 
-_SEQUENCE, _OCTETS, _INTEGER = 0x30, 0x04, 0x02
 _PBES2 = bytes.fromhex("06092a864886f70d01050d")
 _PBKDF2 = bytes.fromhex("06092a864886f70d01050c")
 _HMAC_SHA256 = bytes.fromhex("300c06082a864886f70d02090500")
@@ -198,17 +198,11 @@ class PrivateKey:
 
 def _frame(salt: bytes, rounds: int, start: bytes, closed: bytes) -> bytes:
     """Return an EncryptedPrivateKeyInfo (RFC 5958 section 3) in DER."""
-    count = rounds.to_bytes(rounds.bit_length() // 8 + 1, "big")
-    cost = _der(_OCTETS, salt) + _der(_INTEGER, count) + _HMAC_SHA256
-    derive = _der(_SEQUENCE, _PBKDF2 + _der(_SEQUENCE, cost))
-    cipher = _der(_SEQUENCE, _AES_256_CBC + _der(_OCTETS, start))
-    scheme = _der(_SEQUENCE, _PBES2 + _der(_SEQUENCE, derive + cipher))
-    return _der(_SEQUENCE, scheme + _der(_OCTETS, closed))
-
-
-def _der(tag: int, body: bytes) -> bytes:
-    short = len(body) < 0x80  # noqa: PLR2004
-    return bytes([tag, len(body)] if short else [tag, 0x81, len(body)]) + body
+    cost = der.sequence(der.octets(salt), der.integer(rounds), _HMAC_SHA256)
+    derive = der.sequence(_PBKDF2, cost)
+    cipher = der.sequence(_AES_256_CBC, der.octets(start))
+    scheme = der.sequence(_PBES2, der.sequence(derive, cipher))
+    return der.sequence(scheme, der.octets(closed))
 
 
 def _pem(data: bytes) -> bytes:

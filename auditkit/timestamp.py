@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, TypeVar
 
+from auditkit import der
 from auditkit.errors import InputError, VerificationError
 
 if TYPE_CHECKING:
@@ -25,8 +26,7 @@ NONCE_BITS = 64
 _GRANTED = 0  # RFC 3161 section 2.4.2, PKIStatus
 _SHA256 = bytes.fromhex("300d06096086480165030402010500")  # RFC 5754 section 2
 _TRUE = b"\x01\x01\xff"
-_VERSION_1 = b"\x02\x01\x01"
-_SEQUENCE, _OCTETS, _INTEGER = 0x30, 0x04, 0x02
+_VERSION = 1
 _ABSURD = "the time stamp's accuracy is longer than any calendar"
 _ASK_AGAIN = "get a time stamp from another authority"
 _LATER = "check against the checkpoint file as it was when it was stamped"
@@ -76,15 +76,8 @@ def request(text: str, nonce: int) -> bytes:
     if not 0 <= nonce < 1 << NONCE_BITS:
         message = f"a nonce is a number of at most {NONCE_BITS} bits"
         raise InputError(message, mend="draw one with secrets.randbits(64)")
-    imprint = _SHA256 + _der(_OCTETS, hashlib.sha256(text.encode()).digest())
-    number = nonce.to_bytes(nonce.bit_length() // 8 + 1, "big")
-    body = _VERSION_1 + _der(_SEQUENCE, imprint) + _der(_INTEGER, number) + _TRUE
-    return _der(_SEQUENCE, body)
-
-
-def _der(tag: int, body: bytes) -> bytes:
-    """Return one DER element of fewer than 128 bytes, as all of a request are."""
-    return bytes((tag, len(body))) + body
+    imprint = der.sequence(_SHA256, der.octets(hashlib.sha256(text.encode()).digest()))
+    return der.sequence(der.integer(_VERSION), imprint, der.integer(nonce), _TRUE)
 
 
 def check_answer(token: bytes, text: str, nonce: int) -> datetime:

@@ -18,6 +18,7 @@ MODULES = (
     "bare/__init__",
     "bare/main",
     "cosign",
+    "der",
     "disclosure",
     "entry",
     "errors",
