@@ -1,13 +1,16 @@
 """Shared: Hypothesis profiles, a small log, a small closed repair order."""
 
 import os
+import shutil
 from datetime import UTC, datetime
+from importlib.resources import files
 from pathlib import Path
 
 import hypothesis
 import pytest
 
 from auditkit.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.cli import main
 from auditkit.events import RepairOrder
 from auditkit.findings import Problem
 from auditkit.hookspecs import hookimpl
@@ -26,6 +29,7 @@ hypothesis.settings.load_profile(
 )
 
 PASSPHRASE = b"a passphrase for tests"
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
 def small_record(order_id: str = "RO-1", extra: int = 0) -> Record:
@@ -125,3 +129,47 @@ def closed(ledger: Ledger, catalogue: Catalogue) -> Ledger:
             unproven_reason="a test of the log, not of a repair",
         )
     return ledger
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch, capsys):
+    """Return a function that runs the command line: (status, output, errors).
+
+    It runs in an empty folder but for the demo's records and a readout.
+    """
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", PASSPHRASE.decode())
+    demo = files("auditkit_demo")
+    for name in ("RO-1001.json", "RO-1002.json", "RO-1003.json", "readout.txt"):
+        Path(name).write_bytes((demo / name).read_bytes())
+
+    def call(*arguments):
+        with pytest.raises(SystemExit) as end:
+            main([str(a) for a in arguments])
+        out, err = capsys.readouterr()
+        assert "Traceback" not in out + err
+        return end.value.code, out, err
+
+    return call
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """Return a running Chromium that asks nothing of any network."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as started:
+        made = started.chromium.launch(
+            executable_path=CHROMIUM,
+            args=[
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-quic",
+                "--no-first-run",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+            ],
+        )
+        yield made
+        made.close()

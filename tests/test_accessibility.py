@@ -8,18 +8,17 @@ because each check stands beside a planted fault that it must find.
 """
 
 import io
-import shutil
 from importlib.util import find_spec
 
 import pypdf
 import pytest
 from click.testing import CliRunner
+from conftest import CHROMIUM
 
 from auditkit.cli.demo import demo_command
 from auditkit.packet import parse_packet, verify_packet
 from auditkit.web.page import checker_page, packet_page
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(
     not (CHROMIUM and find_spec("playwright") and find_spec("axe_playwright_python")),
     reason="playwright, axe-playwright-python or chromium is absent",
@@ -50,27 +49,6 @@ RULES = {
     "runOnly": {"type": "tag", "values": TAGS},
     "rules": {"target-size": {"enabled": True}},  # of WCAG 2.2; off by default
 }
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as run:
-        made = run.chromium.launch(
-            executable_path=CHROMIUM,
-            args=[
-                "--no-sandbox",
-                "--disable-gpu",
-                "--disable-quic",
-                "--no-first-run",
-                "--disable-background-networking",
-                "--disable-component-update",
-                "--disable-sync",
-            ],
-        )
-        yield made
-        made.close()
 
 
 @pytest.fixture(scope="module")

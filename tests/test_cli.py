@@ -5,35 +5,14 @@ import io
 import json
 import subprocess
 import sys
-from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from auditkit.catalogue import load_catalogue
-from auditkit.cli import COMMANDS, main
+from auditkit.cli import COMMANDS
 from auditkit.cosign import cosign, make_cosigner
 from auditkit.keys import PrivateKey
-
-DEMO = files("auditkit_demo")
-
-
-@pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    """Return a function that runs the command line: (status, output, errors)."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "a passphrase for tests")
-    for name in ("RO-1001.json", "RO-1002.json", "RO-1003.json", "readout.txt"):
-        Path(name).write_bytes((DEMO / name).read_bytes())
-
-    def call(*arguments):
-        with pytest.raises(SystemExit) as end:
-            main([str(a) for a in arguments])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in out + err
-        return end.value.code, out, err
-
-    return call
 
 
 @pytest.fixture

@@ -1,33 +1,13 @@
 """An error of the command line names the file or the option, and what mends it."""
 
 import json
-from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
-from auditkit.cli import main
 from auditkit.statement import DEFERS
 
-DEMO = files("auditkit_demo")
 EMPTY = "47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU="  # RFC 9162 section 2.1.1
-
-
-@pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    """Return a function that runs the command line: (status, output, errors)."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "a passphrase for tests")
-    for name in ("RO-1001.json", "RO-1002.json", "RO-1003.json", "readout.txt"):
-        Path(name).write_bytes((DEMO / name).read_bytes())
-
-    def call(*arguments):
-        with pytest.raises(SystemExit) as end:
-            main([str(a) for a in arguments])
-        out, err = capsys.readouterr()
-        return end.value.code, out, err
-
-    return call
 
 
 @pytest.fixture

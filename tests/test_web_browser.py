@@ -17,6 +17,7 @@ from itertools import pairwise
 
 import pytest
 import web_corpus
+from conftest import CHROMIUM
 from web_corpus import LOG, OWNER
 
 from auditkit.errors import AuditkitError, InputError
@@ -26,7 +27,6 @@ from auditkit.packet_reader import Asked, further
 from auditkit.receipt import format_receipt, parse_receipt, receipt_of
 from auditkit.web.page import CHECK_MODULES, bundle, checker_page, packet_page
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 NODE = shutil.which("node")
 HAS_BROWSER = bool(CHROMIUM) and find_spec("playwright") is not None
 ENGINES = [
@@ -79,26 +79,6 @@ async function hold({ packets, receipts }) {
   });
 }
 """
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as run:
-        made = run.chromium.launch(
-            executable_path=CHROMIUM,
-            args=[
-                "--no-sandbox",
-                "--disable-gpu",
-                "--no-first-run",
-                "--disable-background-networking",
-                "--disable-component-update",
-                "--disable-sync",
-            ],
-        )
-        yield made
-        made.close()
 
 
 @pytest.fixture
