@@ -10,7 +10,7 @@ that is not byte for byte what would be written is refused.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 
 from auditkit import disclosure, entry, note, tree
 from auditkit.entry import Entry, Payload
@@ -41,7 +41,6 @@ __all__ = [
     "PACKET_FORMAT",
     "Earlier",
     "Packet",
-    "build_packet",
     "format_packet",
     "is_packet",
     "parse_packet",
@@ -65,46 +64,6 @@ _UNSEEN = (
         "out would not be seen from the packet either"
     ),
 )
-
-
-def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
-    repair_order: str,
-    entries: Iterable[Entry],
-    leaves: Sequence[bytes],
-    checkpoint: str,
-    log_key: PublicKey,
-    disclosures: Iterable[tuple[int, str]],
-    statement: Iterable[str],
-    earlier: Iterable[int] = (),
-) -> Packet:
-    """Return a packet of ``entries``, proven against ``checkpoint``.
-
-    ``leaves`` are the log's leaf hashes up to the checkpoint's size; ``earlier`` the
-    smaller sizes that the packet shall reach back to.
-    """
-    origin = note.open_checkpoint(checkpoint, log_key).origin
-    return Packet(
-        repair_order=repair_order,
-        statement=tuple(statement),
-        log_key=note.vkey(origin, log_key),
-        checkpoint=checkpoint,
-        earlier=tuple(
-            Earlier(
-                size, tree.root(leaves[:size]), (*tree.prove_consistency(leaves, size),)
-            )
-            for size in sorted(set(earlier))
-        ),
-        entries=tuple(
-            (
-                e,
-                note.format_proof(
-                    e.seq, tree.prove_inclusion(leaves, e.seq), checkpoint
-                ),
-            )
-            for e in entries
-        ),
-        disclosures=tuple(sorted(disclosures)),
-    )
 
 
 _Read = Payload | tuple[Payload, PublicKey, bytes] | AuditkitError

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from auditkit import disclosure, note, packet
+from auditkit import disclosure, note
 from auditkit import entry as entries
 from auditkit.attestation import Attested
 from auditkit.entry import Entry
 from auditkit.errors import InputError, LogError, VerificationError
 from auditkit.keys import PublicKey
+from auditkit.packet_form import Earlier, Packet, format_packet
 from auditkit.store import Row, Store
-from auditkit.tree import root
+from auditkit.tree import prove_consistency, prove_inclusion, root
 from auditkit.verification import KeyRing
 
 _NOT_CARRIED = {"text_erased", "attestation"}
@@ -55,7 +56,7 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
             mend = f"run 'auditkit verify {store.path}' with it as --trust"
             raise VerificationError(message, where=str(store.path), mend=mend)
         earlier.add(old)
-    made = packet.build_packet(
+    made = build_packet(
         order_id,
         chosen,
         leaves,
@@ -65,7 +66,43 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
         statement,
         earlier - {size},
     )
-    return packet.format_packet(made)
+    return format_packet(made)
+
+
+def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
+    repair_order: str,
+    entries: Iterable[Entry],
+    leaves: Sequence[bytes],
+    checkpoint: str,
+    log_key: PublicKey,
+    disclosures: Iterable[tuple[int, str]],
+    statement: Iterable[str],
+    earlier: Iterable[int] = (),
+) -> Packet:
+    """Return a packet of ``entries``, proven against ``checkpoint``.
+
+    ``leaves`` are the log's leaf hashes up to the checkpoint's size; ``earlier`` the
+    smaller sizes that the packet shall reach back to.
+    """
+    origin = note.open_checkpoint(checkpoint, log_key).origin
+    return Packet(
+        repair_order=repair_order,
+        statement=tuple(statement),
+        log_key=note.vkey(origin, log_key),
+        checkpoint=checkpoint,
+        earlier=tuple(
+            Earlier(size, root(leaves[:size]), (*prove_consistency(leaves, size),))
+            for size in sorted(set(earlier))
+        ),
+        entries=tuple(
+            (
+                e,
+                note.format_proof(e.seq, prove_inclusion(leaves, e.seq), checkpoint),
+            )
+            for e in entries
+        ),
+        disclosures=tuple(sorted(disclosures)),
+    )
 
 
 def _of_the_log(

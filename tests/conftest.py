@@ -1,4 +1,4 @@
-"""Shared: Hypothesis profiles, a small log, a small closed repair order."""
+"""Shared: Hypothesis profiles, small logs and orders, the command line, a browser."""
 
 import os
 import shutil

@@ -38,7 +38,7 @@ from pathlib import Path
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from run import seconds
 
-from auditkit import entry, keys, note, packet, tree
+from auditkit import entry, keys, note, packet, packet_maker, tree
 from auditkit.catalogue import load_catalogue
 from auditkit.entry import LOG_SIGNER, Entry, Payload
 from auditkit.events import RepairOrder
@@ -164,7 +164,7 @@ def make_shop(job: tuple[Path, int, int, list[str]]) -> tuple[list[Path], list[J
         (signed, note.format_proof(signed.seq, path, checkpoint))
         for signed, path in zip(shop.made, shop.paths(), strict=True)
     ]
-    empty = packet.build_packet(
+    empty = packet_maker.build_packet(
         names[0], [], shop.leaves, checkpoint, shop.log.public, [], []
     )
     paths, jobs = [], []
