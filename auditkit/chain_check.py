@@ -6,25 +6,17 @@ says beside the signed text) is the business of ``auditkit.log_check``.
 
 from __future__ import annotations
 
-import binascii
 import hashlib
 from collections.abc import Iterable
 
 from auditkit.entry import HEADERS
 from auditkit.log_check import Part
+from auditkit.text64 import url_safe
 from auditkit.verification import LogProblem
 
 # seq, header, payload, signature, leaf: bytes where the file is sound
 Cells = tuple[object, object, object, object, object]
-_URL_SAFE = bytes.maketrans(b"+/", b"-_")
-
-
-def _encode(data: bytes) -> bytes:
-    text = binascii.b2a_base64(data, newline=False)
-    return text.translate(_URL_SAFE).rstrip(b"=")
-
-
-_HEADERS64 = {h.encode(): _encode(h.encode()) + b"." for h in HEADERS}
+_HEADERS64 = {h.encode(): url_safe(h.encode()) + b"." for h in HEADERS}
 
 
 def check_chain(
@@ -53,7 +45,7 @@ def check_chain(
         if not (isinstance(payload, bytes) and isinstance(signature, bytes)):
             problems.append(LogProblem(place, "its payload or signature is gone"))
             continue
-        compact = b"\x00" + head + _encode(payload) + b"." + _encode(signature)
+        compact = b"\x00" + head + url_safe(payload) + b"." + url_safe(signature)
         leaf = hashlib.sha256(compact).digest()
         if leaf != kept:
             text = "its leaf hash is not that of its text and signature"

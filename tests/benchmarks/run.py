@@ -19,7 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor
 from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -151,11 +151,15 @@ def appends(folder: Path, count: int, rounds: int) -> None:
     db.close()
 
 
-def _verify_range(jobs: list[tuple[bytes, bytes, bytes]]) -> None:
+JOBS: list[tuple[bytes, bytes]] = []  # processes that are forked find them ready
+
+
+def _verify_range(raw: bytes, start: int, stop: int) -> None:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-    for raw, signature, message in jobs:
-        Ed25519PublicKey.from_public_bytes(raw).verify(signature, message)
+    key = Ed25519PublicKey.from_public_bytes(raw)
+    for signature, message in JOBS[start:stop]:
+        key.verify(signature, message)
 
 
 def verification(folder: Path, count: int, rounds: int) -> None:
@@ -189,18 +193,24 @@ def verification(folder: Path, count: int, rounds: int) -> None:
     entries: list[Entry] = [row.entry for row in store.rows() if row.repair_order]
     store.close()
     raw = signer.public.raw
-    jobs = [(raw, e.signature, e.signing_input) for e in entries]
+    JOBS[:] = [(e.signature, e.signing_input) for e in entries]
     cores = os.cpu_count() or 1
-    part = len(jobs) // cores + 1
-    parts = [jobs[i : i + part] for i in range(0, len(jobs), part)]
-    with ThreadPoolExecutor(cores) as pool:
-        ratio(
-            f"verify every signature, {cores} cores",
-            ">= 0.90",
-            lambda: list(pool.map(_verify_range, parts)),
-            lambda: verify(signatures=True),
-            rounds=rounds,
-        )
+    part = len(JOBS) // (4 * cores) + 1
+
+    def bare_floor() -> None:
+        with ProcessPoolExecutor(cores) as pool:
+            parts = range(0, len(JOBS), part)
+            done = [pool.submit(_verify_range, raw, at, at + part) for at in parts]
+            for found in done:
+                found.result()
+
+    ratio(
+        f"verify every signature, {cores} cores",
+        ">= 0.90",
+        bare_floor,
+        lambda: verify(signatures=True),
+        rounds=rounds,
+    )
 
 
 def decoding(count: int, rounds: int) -> None:
