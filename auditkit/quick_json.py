@@ -41,6 +41,23 @@ def canonical_object(text: str) -> dict[str, Json] | None:
     return value
 
 
+def canonical_text(value: Json) -> str | None:
+    """Return the canonical text (RFC 8785) of a plain ASCII value, or None.
+
+    What the library writes of other objects than JSON's does not read back as they are.
+    """
+    if not NATIVE:
+        return None
+    try:
+        data = orjson.dumps(value, option=_CANONICAL)
+    except orjson.JSONEncodeError:
+        return None
+    found: Json = orjson.loads(data)
+    if not data.isascii() or found != value or _has_fraction((found,)):
+        return None
+    return data.decode()
+
+
 def indented_value(data: bytes) -> Json:
     """Return the value of a text laid out with an indent of two spaces, or None.
 

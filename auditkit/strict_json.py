@@ -187,6 +187,9 @@ def canonical(value: Json) -> str:
     Sorting by code point is RFC 8785's sorting by UTF-16 unit because names are
     ASCII; numbers are plain because only safe integers occur.
     """
+    quick = quick_json.canonical_text(value)
+    if quick is not None and _is_shallow(quick):
+        return quick
     try:
         text = _ENCODER.encode(value)
     except (TypeError, ValueError, RecursionError):
@@ -202,13 +205,18 @@ def _reads_back(text: str, value: Json) -> bool:
 
     False says only that a closer look is needed.
     """
-    if not text.isascii() or text.count("[") + text.count("{") > MAX_DEPTH:
+    if not text.isascii() or not _is_shallow(text):
         return False
     try:
         found: Json = _QUICK_DECODER.decode(text)
     except AuditkitError:
         return False
     return found == value
+
+
+def _is_shallow(text: str) -> bool:
+    """Return whether a text has too few brackets to be too deep: quick and sound."""
+    return text.count("[") + text.count("{") <= MAX_DEPTH
 
 
 def parse_canonical(text: str, *, limit: int = MAX_BYTES) -> Json:
@@ -218,7 +226,7 @@ def parse_canonical(text: str, *, limit: int = MAX_BYTES) -> Json:
     that plain ASCII needs no closer look at each object. Quicker than ``parse``.
     """
     plain = text.isascii() and len(text) <= limit
-    if plain and text.count("[") + text.count("{") <= MAX_DEPTH:
+    if plain and _is_shallow(text):
         try:
             value: Json = _QUICK_DECODER.decode(text)
         except json.JSONDecodeError as error:
@@ -235,7 +243,7 @@ def plain_object(text: str) -> dict[str, Json] | None:
 
     None says only that a closer look is needed, with ``parse_canonical``.
     """
-    if not text.isascii() or text.count("[") + text.count("{") > MAX_DEPTH:
+    if not text.isascii() or not _is_shallow(text):
         return None
     return quick_json.canonical_object(text)
 

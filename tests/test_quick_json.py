@@ -3,8 +3,12 @@
 Authorities: the standard library's ``json`` (RFC 8259), ``rfc8785`` for canonical text.
 """
 
+import dataclasses
+import datetime as dt
+import decimal
 import json
 import sys
+import uuid
 from json.encoder import encode_basestring
 
 import orjson
@@ -18,8 +22,14 @@ from auditkit import quick_json
 from auditkit.bare import quick_json as in_the_one_file
 from auditkit.errors import AuditkitError
 from auditkit.packet import parse_packet, verify_packet
-from auditkit.quick_json import canonical_object, indented_value
-from auditkit.strict_json import MAX_DEPTH, parse, parse_canonical, plain_object
+from auditkit.quick_json import canonical_object, canonical_text, indented_value
+from auditkit.strict_json import (
+    MAX_DEPTH,
+    canonical,
+    parse,
+    parse_canonical,
+    plain_object,
+)
 
 ASCII = st.text(st.characters(max_codepoint=127), max_size=8)
 PLAIN = st.recursive(
@@ -55,6 +65,78 @@ def test_canonical_text_is_taken_and_read_alike(value):
     assert exact(canonical_object(text)) == exact(json.loads(text))
     if text.count("[") + text.count("{") <= MAX_DEPTH:
         assert exact(plain_object(text)) == exact(json.loads(text))
+
+
+@given(PLAIN)
+def test_a_plain_value_is_written_as_others_write_it(value):
+    text = canonical_text(value)
+    assert text is not None
+    assert text.encode() == rfc8785.dumps(value)
+
+
+@given(PLAIN)
+def test_a_value_is_written_alike_with_the_library_and_without(value):
+    written = set()
+    for native in (True, False):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(quick_json, "NATIVE", native)
+            written.add(canonical(value))
+    assert len(written) == 1
+
+
+class Word(str):
+    """A text that is not quite one."""
+
+    __slots__ = ()
+
+
+@dataclasses.dataclass
+class Pair:
+    """What the library would write as an object."""
+
+    a: int = 1
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        1.0,
+        -0.0,
+        float("nan"),
+        float("inf"),
+        2**53,
+        -(2**53),
+        2**64,
+        (1, 2),
+        b"a",
+        {1: 2},
+        {None: 2},
+        Pair(),
+        uuid.UUID(int=1),
+        dt.datetime(2026, 3, 2, tzinfo=dt.UTC),
+        dt.date(2026, 3, 2),
+        decimal.Decimal("1.5"),
+        {1, 2},
+        "\ud800",
+        "é",
+        {"é": 1},
+    ],
+    ids=repr,
+)
+@pytest.mark.parametrize("place", [lambda v: v, lambda v: [v], lambda v: {"a": [v]}])
+def test_what_json_does_not_hold_is_not_written(odd, place):
+    """The library writes many of these, in a form of its own."""
+    assert canonical_text(place(odd)) is None
+
+
+def test_a_kind_of_text_is_written_as_text():
+    assert canonical_text({"a": Word("b")}) == canonical({"a": "b"})
+
+
+def test_no_circle_is_followed():
+    circle = []
+    circle.append(circle)
+    assert canonical_text(circle) is None
 
 
 @given(
