@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from auditkit import disclosure, entry, tree
 from auditkit.entry import HEADERS, Payload, parse_payload
 from auditkit.errors import AuditkitError, VerificationError
+from auditkit.keys import PublicKey
 from auditkit.note import Checkpoint, open_checkpoint
 from auditkit.verification import KeyRing, LogProblem, Report, Unmet, clock_notes
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from auditkit.store import Row
 
 _SHOWN = 5  # entries that a note names
+_TOGETHER = 64  # signatures that are verified one after the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,7 @@ class _PartCheck:
         self.recorded: list[tuple[int, str]] = []
         self.expected = start
         self._previous = previous
+        self._waiting: list[tuple[int, PublicKey, bytes, bytes]] = []
 
     def problem(self, seq: int, text: str) -> None:
         self.problems.append(LogProblem(seq, text))
@@ -97,11 +100,22 @@ class _PartCheck:
         if '"_sd":' in row.entry.payload:
             self.digests[seq] = disclosure.digests(payload.event)
         try:
-            self.ring.signer(payload).verify(row.entry.signature, message)
-        except VerificationError:
-            self.problem(seq, "its signature does not fit its text and key")
+            key = self.ring.signer(payload)
         except AuditkitError as error:
             self.problem(seq, error.message)
+            return
+        self._waiting.append((seq, key, row.entry.signature, message))
+        if len(self._waiting) == _TOGETHER:
+            self.signatures()
+
+    def signatures(self) -> None:
+        """Verify the signatures that wait: together, as a packet's are."""
+        for seq, key, signature, message in self._waiting:
+            try:
+                key.verify(signature, message)
+            except VerificationError:
+                self.problem(seq, "its signature does not fit its text and key")
+        self._waiting.clear()
 
     def _columns(self, row: Row, payload: Payload) -> None:
         seq = row.entry.seq
@@ -136,6 +150,7 @@ def check_part(
     check = _PartCheck(ring, start, previous)
     for row in rows:
         check.row(row)
+    check.signatures()
     if stop is not None and check.expected < stop:
         check.problem(check.expected, "the entry is missing")
     return Part(
