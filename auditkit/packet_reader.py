@@ -126,7 +126,7 @@ def further(report: Report, packet: bytes, *, wanted: Asked) -> Report:
     notes = tuple(note for note in report.notes if note != NO_KEY)
     agrees = () if found.agreement is None else (found.agreement,)
     report = replace(report, notes=(*agrees, *notes))
-    return report.with_more(differ, found.unshown)
+    return report.with_more(differ, ())
 
 
 def heard(report: Report, wanted: Asked, *own: str) -> Report:

@@ -53,23 +53,24 @@ class Receipt:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """A packet held against a receipt: what differs, and what this cannot show."""
+    """A packet held against a receipt: what keeps it from agreeing."""
 
     problems: tuple[LogProblem, ...]
-    unshown: tuple[str, ...]
 
     @property
     def disagreements(self) -> tuple[str, ...]:
-        """Return what differs, in words."""
+        """Return what keeps the packet from agreeing, in words."""
         return tuple(problem.problem for problem in self.problems)
 
     @property
     def agreement(self) -> str | None:
-        """Return in words what agrees, None where anything differs."""
+        """Return in words what agrees, None where anything does not."""
         if self.problems:
             return None
-        grown = "" if self.unshown else "; the log only grew since it was handed over"
-        return f"the receipt agrees: order, statement, log and log key{grown}"
+        return (
+            "the receipt agrees: order, statement, log and log key; the log only grew "
+            "since it was handed over"
+        )
 
 
 def format_receipt(receipt: Receipt) -> str:
@@ -196,7 +197,6 @@ def compare(
     if given.statement != now.statement:
         text = _statement(given.statement, now.statement)
         found.append(LogProblem(None, text, Unmet.ORDER if is_other_order else None))
-    unshown: tuple[str, ...] = ()
     if now.size < given.size:
         text = (
             f"the packet's checkpoint, of size {now.size}, is earlier than the "
@@ -215,19 +215,19 @@ def compare(
             for old in parse_packet(packet_text).earlier
         }
         if given.size not in earlier:
-            later = (
+            text = (
                 f"the packet's checkpoint, of size {now.size}, does not reach back to "
-                f"the receipt's, of size {given.size}: ask for a packet made with "
-                "'auditkit packet ORDER --since RECEIPT-FILE'"
+                f"the receipt's, of size {given.size}: it does not show that the log "
+                "only grew since"
             )
-            unshown = (later,)
+            found.append(LogProblem(None, text, Unmet.REACH))
         elif earlier[given.size] != given.root:
             text = (
                 f"the log's first {given.size} entries had another root: the log was "
                 "written anew or the receipt altered"
             )
             found.append(LogProblem(None, text))
-    return Comparison(tuple(found), unshown)
+    return Comparison(tuple(found))
 
 
 def _verified(packet_text: str | bytes, report: Report | None) -> Receipt:
@@ -274,8 +274,6 @@ def _statement(old: tuple[str, ...], new: tuple[str, ...]) -> str:
 def disagreements(packet_text: str | bytes, receipt_text: str) -> tuple[str, ...]:
     """Return all that keeps a packet from agreeing with a receipt; empty is agreement.
 
-    A packet of a later checkpoint that carries no consistency proof from the receipt's
-    gets a line too. ``compare`` tells that line from those that contradict.
+    Errors as ``compare``.
     """
-    held = compare(packet_text, receipt_text)
-    return held.disagreements + held.unshown
+    return compare(packet_text, receipt_text).disagreements

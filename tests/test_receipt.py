@@ -16,6 +16,8 @@ from auditkit import note
 from auditkit.cli.receipt import receipt_command
 from auditkit.errors import InputError, VerificationError
 from auditkit.ledger import Ledger
+from auditkit.packet import format_packet, parse_packet, verify_packet
+from auditkit.packet_reader import Given, asked, check_packet
 from auditkit.receipt import (
     compare,
     disagreements,
@@ -25,6 +27,7 @@ from auditkit.receipt import (
 )
 from auditkit.report.receipt_pdf import receipt_code, receipt_pdf
 from auditkit.statement import DEFERS
+from auditkit.verification import Unmet
 
 MADE_AT = "2026-03-02T17:00:00+01:00"
 
@@ -172,10 +175,10 @@ def test_a_shortened_statement_disagrees_at_the_missing_line(packet, receipt):
 def test_a_later_packet_agrees_where_it_reaches_back(closed, text, catalogue):
     close_another(closed, catalogue)
     held = compare(closed.packet("RO-1"), text)
-    assert held.disagreements == ()
-    (line,) = held.unshown
-    assert "ask for a packet made with 'auditkit packet ORDER --since" in line
-    assert disagreements(closed.packet("RO-1"), text) == (line,)
+    (problem,) = held.problems
+    assert problem.unmet is Unmet.REACH
+    assert "does not reach back to the receipt's, of size" in problem.problem
+    assert held.agreement is None
     since = [
         (given.size, base64.b64decode(given.root)) for given in [parse_receipt(text)]
     ]
@@ -216,6 +219,39 @@ def test_a_log_written_anew_with_the_same_key_is_caught(tmp_path, catalogue):
     assert disagreements(packets[0], kept) == ()
     (line,) = disagreements(packets[1], kept)
     assert "the log was forked" in line
+
+
+def test_a_log_written_anew_and_grown_does_not_agree_for_want_of_a_proof(
+    tmp_path, catalogue
+):
+    """The shop need only leave the consistency proof out: no other line tells."""
+    first, second = tmp_path / "a", tmp_path / "b"
+    first.mkdir()
+    log_file = "shop.auditlog"
+    with Ledger.create(
+        first / log_file, shop="Example Yard Garage", passphrase=PASSPHRASE
+    ):
+        pass
+    shutil.copytree(first, second)
+    with Ledger.open(first / log_file) as log:
+        close_another(log, catalogue, "RO-1")
+        kept = format_receipt(receipt_of(log.packet("RO-1")))
+    with Ledger.open(second / log_file) as log:
+        close_another(log, catalogue, "RO-1")
+        close_another(log, catalogue, "RO-2")
+        anew = parse_packet(log.packet("RO-1"))
+    assert any(
+        "had another root" in d for d in disagreements(format_packet(anew), kept)
+    )
+    forged = format_packet(dataclasses.replace(anew, earlier=()))
+    assert verify_packet(forged).verified
+    (problem,) = compare(forged, kept).problems
+    assert problem.unmet is Unmet.REACH
+    report = check_packet(
+        Given("packet", forged.encode()), asked(receipt=Given("receipt", kept.encode()))
+    )
+    assert not report.verified
+    assert not any("the receipt agrees" in said for said in report.notes)
 
 
 def words(page):

@@ -237,12 +237,11 @@ def test_same_answer_for_every_receipt(run):
     assert sum(isinstance(answer, dict) for answer in expected) > 30
     answers = [one for each in expected if isinstance(each, list) for one in each]
     assert len(answers) > 120
-    assert sum(one["verified"] for one in answers) > 10
+    assert sum(one["verified"] for one in answers) > 3
     met = {p["unmet"] for one in answers for p in one["problems"]}
-    assert met == {None, "order", "older"}
+    assert met == {None, "order", "older", "reach"}
     notes = {" ".join(one["receiptNotes"]) for one in answers}
     assert any("the log only grew" in note for note in notes)
-    assert any("does not reach back" in note for note in notes)
 
 
 KEPT = """
@@ -464,10 +463,10 @@ def test_what_was_kept_is_held_against_the_packet(opened):
     assert "The receipt agrees: order, statement, log and log key; the log only" in why
     assert "s key has the fingerprint that your receipt names." in why
     check(format_receipt(replace(own, size=2)))
-    assert answer(shown) == "holds"
-    assert "does not reach back to the receipt's, of size 2" in shown.text_content(
-        "#why"
-    )
+    assert answer(shown) == "fails"
+    said = shown.text_content("#answer")
+    assert "no proof that reaches back to the checkpoint or receipt that you" in said
+    assert "does not reach back to the receipt's, of size 2" in said
     for text, said, then in (
         (
             format_receipt(replace(own, repair_order="RO-2", statement=("x",))),

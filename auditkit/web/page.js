@@ -95,8 +95,8 @@ const UNMET = {
   },
   reach: {
     gist:
-      "It carries no proof that reaches back to the checkpoint that you kept. Nothing " +
-      "shows that it was altered.",
+      "It carries no proof that reaches back to the checkpoint or receipt that you " +
+      "kept. Nothing shows that it was altered.",
     next: [
       "Ask the shop for a packet made with ‘auditkit packet ORDER --since FILE’, where " +
         "FILE is what you kept.",

@@ -149,11 +149,10 @@ function history(given, { packet, checkpoint: { size, root } }) {
   }
   const old = packet.earlier.find((one) => one.size === given.size);
   if (old === undefined) {
-    const unshown =
+    const told =
       `the packet's checkpoint, of size ${size}, does not reach back to the receipt's, ` +
-      `of size ${given.size}: ask for a packet made with 'auditkit packet ORDER --since ` +
-      "RECEIPT-FILE'";
-    return { unshown };
+      `of size ${given.size}: it does not show that the log only grew since`;
+    return { problem: told, unmet: "reach" };
   }
   if (encodePadded(old.root) === given.root) return {};
   const told =
@@ -186,21 +185,18 @@ function heldAgainst(found, given) {
     const problem = statementProblem(given.statement, statement);
     differ.push({ problem, unmet: isOther ? "order" : null });
   }
-  const { problem, unmet, unshown } = history(given, found);
+  const { problem, unmet } = history(given, found);
   if (problem !== undefined) differ.push({ problem, unmet });
   const problems = differ.map((one) => ({
     seq: null,
     problem: `the receipt: ${one.problem}`,
     unmet: one.unmet,
   }));
-  const receiptNotes = unshown === undefined ? [] : [unshown];
-  if (problems.length === 0) {
-    const grown =
-      unshown === undefined ? "; the log only grew since it was handed over" : "";
-    const agrees = "the receipt agrees: order, statement, log and log key";
-    receiptNotes.unshift(`${agrees}${grown}`);
-  }
+  const agrees =
+    "the receipt agrees: order, statement, log and log key; the log only grew since it " +
+    "was handed over";
   const verified = problems.length === 0;
+  const receiptNotes = verified ? [agrees] : [];
   return { ...found, verified, problems, receiptNotes, keyCompared: true };
 }
 
