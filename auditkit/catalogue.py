@@ -16,6 +16,7 @@ from auditkit.errors import AuditkitError, InputError
 from auditkit.findings import Finding, Problem, Severity, Verdict, verdict_of
 from auditkit.policy import DEFAULT, Policy
 from auditkit.rule import Rule
+from auditkit.verification import plural
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 GROUP = "auditkit"
 KINDS = "bench_tests"
 """The parameter under which every rule finds the kinds of bench test by name."""
+_NAMED = 3  # rules that a line names
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +40,17 @@ class RuleRun:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """What all rules together say about one repair order."""
+    """What all rules together say about one repair order.
+
+    ``departures`` says in words where the policy asks less than the rules themselves.
+    """
 
     order_id: str
     verdict: Verdict
     findings: tuple[Finding, ...]
     rules: tuple[RuleRun, ...]
     policy_sha256: str
+    departures: tuple[str, ...] = ()
 
     @property
     def blocking(self) -> tuple[Finding, ...]:
@@ -120,6 +126,7 @@ class Catalogue:
         A rule that crashes becomes a blocking finding of its own name and stops
         no other rule; one that raises InputError cannot use a parameter of the policy,
         and nothing is decided. The answer does not depend on the order of the plugins.
+        What contradicts a repair blocks, however little the policy makes of the rule.
         """
         for name in policy.rules:
             self.rule(name)
@@ -145,6 +152,29 @@ class Catalogue:
             tuple(findings),
             tuple(ran),
             policy.sha256,
+            self._departures(policy),
+        )
+
+    def _departures(self, policy: Policy) -> tuple[str, ...]:
+        """Return in words where a policy asks less than the rules do, or may."""
+        settings = [(rule, policy.setting(rule.name)) for rule in self.rules]
+        ran = [(rule, setting) for rule, setting in settings if setting.run]
+        groups = {
+            "did not run": [rule for rule, setting in settings if not setting.run],
+            "counted as advice only": [
+                rule
+                for rule, setting in ran
+                if rule.severity is Severity.BLOCKING
+                and setting.severity is Severity.ADVISORY
+            ],
+            "ran with other parameters": [
+                rule for rule, setting in ran if setting.parameters
+            ],
+        }
+        return tuple(
+            f"{_some([rule.name for rule in rules])} {what}"
+            for what, rules in groups.items()
+            if rules
         )
 
     def _run(
@@ -157,7 +187,14 @@ class Catalogue:
         try:
             problems: Sequence[Problem] = tuple(rule.check(order, parameters))
             return [
-                Finding(rule.name, severity, p.message, p.event, p.fix, p.contradicts)
+                Finding(
+                    rule.name,
+                    Severity.BLOCKING if p.contradicts else severity,
+                    p.message,
+                    p.event,
+                    p.fix,
+                    p.contradicts,
+                )
                 for p in problems
             ]
         except InputError:  # a parameter of the policy that the rule cannot use
@@ -170,6 +207,13 @@ class Catalogue:
             )
             fix = f"report this to the maker of plugin {plugin!r}; nothing was decided"
             return [Finding(rule.name, Severity.BLOCKING, message, None, fix)]
+
+
+def _some(names: Sequence[str]) -> str:
+    """Return how many rules, and the names of the first."""
+    more = ", ..." if len(names) > _NAMED else ""
+    named = ", ".join(names[:_NAMED])
+    return f"{plural(len(names), 'rule', 'rules')} ({named}{more})"
 
 
 def _rules_of(plugin: str, rules: object) -> list[Rule]:

@@ -14,7 +14,7 @@ from auditkit.events import Event, Json, RepairOrder, quantity
 from auditkit.findings import Verdict
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name
-from auditkit.verification import plural
+from auditkit.verification import plural, printable
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
@@ -29,6 +29,9 @@ DEFERS = (
 def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     """Return the lines that state the verdict and what it rests on."""
     lines = [f"Repair order {order.id} is {answer(judgement)}."]
+    if judgement.departures:
+        told = "; ".join(judgement.departures)
+        lines.append(f"Judged by the shop's own policy: {told}.")
     if order.codes:
         lines.append(f"Fault codes: {', '.join(order.codes)}.")
     lines += [_bench(event) for event in order.of("bench_test")]
@@ -39,7 +42,8 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
         lines.append(f"{finding.severity}: {finding.rule}: {finding.message}")
         lines.append(f"  to mend: {finding.fix}")
     lines.append(DEFERS)
-    return tuple(lines)
+    # A receipt holds a line a line.
+    return tuple(printable(line.replace("\n", " ")) for line in lines)
 
 
 def verdict_event(

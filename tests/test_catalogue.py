@@ -12,6 +12,7 @@ from auditkit.findings import Finding, Problem, Severity, Verdict, verdict_of
 from auditkit.hookspecs import hookimpl
 from auditkit.policy import DEFAULT, parse_policy
 from auditkit.rule import rule
+from auditkit.statement import statement
 
 PAGE = """Finds {0}.
 
@@ -53,7 +54,7 @@ BROKEN = Problem("it is still broken", "mend it", 0, contradicts=True)
 def test_no_finding_is_proven_and_severity_decides():
     found = load_catalogue({"p": plugin(make("quiet", []))}).judge(ORDER)
     assert (found.verdict, found.findings) == (Verdict.PROVEN, ())
-    advisory = make("mild", [BROKEN], severity=Severity.ADVISORY)
+    advisory = make("mild", [MISSING], severity=Severity.ADVISORY)
     assert load_catalogue({"p": plugin(advisory)}).judge(ORDER).verdict == "proven"
     blocking = load_catalogue({"p": plugin(make("missing", [MISSING]))})
     assert blocking.judge(ORDER).verdict == "unproven"
@@ -104,6 +105,42 @@ def test_policy_sets_severity_and_parameters():
     assert judged.findings[0].message == "limit 9"
     assert judged.verdict == "proven"
     assert judged.policy_sha256 != DEFAULT.sha256
+
+
+def test_what_contradicts_blocks_whatever_the_policy_says():
+    rules = plugin(make("broken", [BROKEN], severity=Severity.ADVISORY))
+    text = 'format = "auditkit/policy@1"\n[rules.broken]\nseverity = "advisory"\n'
+    judged = load_catalogue({"p": rules}).judge(ORDER, parse_policy(text))
+    assert judged.verdict is Verdict.CONTRADICTED
+    assert judged.blocking
+
+
+def test_where_a_policy_asks_less_is_told_in_the_signed_statement():
+    rules = plugin(
+        make("off", [MISSING]),
+        make("mild", [MISSING]),
+        make("set", [], parameters={"least": "1"}),
+        make("strict", [], severity=Severity.ADVISORY),
+        make("same", []),
+    )
+    text = (
+        'format = "auditkit/policy@1"\n[rules.off]\nrun = false\n'
+        '[rules.mild]\nseverity = "advisory"\n[rules.strict]\nseverity = "blocking"\n'
+        '[rules.set.parameters]\nleast = "0"\n'
+    )
+    catalogue = load_catalogue({"p": rules})
+    judged = catalogue.judge(ORDER, parse_policy(text))
+    assert judged.verdict is Verdict.PROVEN
+    assert judged.departures == (
+        "1 rule (off) did not run",
+        "1 rule (mild) counted as advice only",
+        "1 rule (set) ran with other parameters",
+    )
+    assert statement(ORDER, judged)[1] == (
+        "Judged by the shop's own policy: 1 rule (off) did not run; 1 rule (mild) "
+        "counted as advice only; 1 rule (set) ran with other parameters."
+    )
+    assert catalogue.judge(ORDER).departures == ()
 
 
 def test_policy_digest_ignores_comments_only():

@@ -38,6 +38,7 @@ def judgement_lines(name: str, judgement: Judgement) -> list[str]:
     if advisory:
         said += f" ({plural(advisory, 'advice', 'pieces of advice')})"
     lines = [f"{name}: {said}"]
+    lines += [f"    the policy: {told}" for told in judgement.departures]
     for finding in judgement.findings:
         mark = "" if finding.severity is Severity.BLOCKING else "advice: "
         place = f" [{finding.pointer}]" if finding.pointer else ""
