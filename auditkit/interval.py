@@ -3,7 +3,8 @@
 An outsider that attests a checkpoint at a time T bounds the entries twice. Those that
 the checkpoint covers existed before T. Where the log keeps the attestation, the entries
 after it name it through the chain, and nobody could know it before T: they were
-recorded after. What an entry itself says, ``recorded_at``, is the shop's claim, and is
+recorded after. (A packet carries only links of that chain; the whole log has them all.)
+What an entry itself says, ``recorded_at``, is the shop's claim, and is
 held against the interval.
 """
 
@@ -133,8 +134,11 @@ def timed(report: Report, heard: Heard) -> Report:
     known = intervals(report.recorded, heard.bounds)
     found = [(line.seq, line.contradiction()) for line in known]
     problems = [LogProblem(seq, text) for seq, text in found if text is not None]
+    told = report.with_more((*heard.problems, *problems), heard.notes)
+    if heard.problems or not report.verified:
+        return told  # what outsiders said bounds nothing that does not hold
     return replace(
-        report.with_more((*heard.problems, *problems), heard.notes),
+        told,
         times=tuple(_spans(known)),
         intervals=tuple(_json(line) for line in known),
     )

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from auditkit import disclosure, entry, tree
 from auditkit.entry import HEADERS, Payload, parse_payload
 from auditkit.errors import AuditkitError, VerificationError
+from auditkit.events import LOG_KINDS
 from auditkit.keys import PublicKey
 from auditkit.note import Checkpoint, open_checkpoint
 from auditkit.verification import KeyRing, LogProblem, Report, Unmet, clock_notes
@@ -128,6 +129,8 @@ class _PartCheck:
             if column != signed:
                 text = f"its column says {name} {column!r}, what was signed {signed!r}"
                 self.problem(seq, text)
+        if (payload.repair_order is None) != (payload.event.get("kind") in LOG_KINDS):
+            self.problem(seq, "a log event and a repair order's event are mixed up")
         if payload.prev != prev:
             self.problem(seq, "it does not name the leaf hash of the entry before it")
         if payload.log != self.ring.origin:

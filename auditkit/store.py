@@ -250,14 +250,14 @@ class Store:
 
     def disclosures(self, seq: int | None = None) -> tuple[tuple[int, str, str], ...]:
         """Return the disclosures of one entry, or of all."""
-        query = (
-            "select seq, digest, disclosure from disclosure"
-            " where ? is null or seq = ? order by seq, digest"
-        )
+        where = "" if seq is None else " where seq = ?"
+        query = f"select seq, digest, disclosure from disclosure{where}"  # noqa: S608  constant text
         with _clear_errors(self.path):
             return tuple(
                 (_int(r[0]), _text(r[1]), _text(r[2]))
-                for r in self._db.execute(query, (seq, seq))
+                for r in self._db.execute(
+                    f"{query} order by seq, digest", () if seq is None else (seq,)
+                )
             )
 
     def erase_disclosures(self, rows: Iterable[tuple[int, str]]) -> None:

@@ -108,6 +108,15 @@ def test_clock_set_back_or_forward_is_a_problem(claimed, said):
     assert found.intervals[0]["before"] == "2026-03-02T14:00:00+00:00"
 
 
+def test_what_does_not_hold_is_given_no_times():
+    """What outsiders said then bounds nothing of it."""
+    bounds = (bound(1, 10, seq=1), bound(9, 14, seq=9))
+    false = report([claim(2, hour(12))]).with_more(["it does not hold"], ())
+    assert timed(report([claim(2, hour(12))]), Heard(bounds)).times
+    found = timed(false, Heard(bounds))
+    assert (found.verified, found.times, found.intervals) == (False, (), ())
+
+
 def test_an_offset_is_no_contradiction_and_no_time_is_told():
     bounds = (bound(9, 14, seq=9),)
     assert timed(report([(2, "2026-03-02T15:00:00+01:00")]), Heard(bounds)).verified

@@ -342,3 +342,13 @@ def test_low_order_key_enrolled_by_the_shop_itself(closed, tmp_path):
     assert not report.verified
     assert any(p.seq == 1 and "low-order" in p.problem for p in report.problems)
     assert {2, 3, 4} <= seqs(report), "nothing signed under it is accepted"
+
+
+def test_a_revocation_filed_under_a_repair_order_is_found(closed):
+    """It would revoke nothing, and stand there as if it did."""
+    signer = load(closed._keys, LOG_SIGNER, PASSPHRASE)
+    event = {"kind": "key_revoked", "at": "2026-03-03T09:00:00+01:00", "by": "log"}
+    event |= {"person": "owner", "key": closed.people()[0].thumbprint, "reason": "x"}
+    (seq,) = forced(closed, "RO-1", [event], LOG_SIGNER, signer)
+    (found,) = [p for p in closed.verify().problems if "mixed up" in p.problem]
+    assert found.seq == seq
