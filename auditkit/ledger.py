@@ -603,8 +603,16 @@ class Ledger:
         writer.start()
 
     def _remember(self, text: str) -> None:
-        with self._store.transaction():  # one program at a time
-            newest.remember(self._keys, text, self.log_key)
+        try:
+            with self._store.transaction():  # one program at a time
+                newest.remember(self._keys, text, self.log_key)
+        except OSError as error:
+            message = (
+                "the entries are written, but the newest checkpoint could not be kept "
+                f"beside the keys: {error.strerror or error}"
+            )
+            mend = "free some space or mend the rights; the next entry keeps it"
+            raise LogError(message, where=str(self._keys), mend=mend) from error
 
     def _tell(self, writer: Writer) -> None:
         if writer.checkpoint_note:

@@ -34,12 +34,16 @@ def remember(folder: Path, text: str, log_key: PublicKey) -> None:
     if known is not None and known.size >= given.size:
         return
     # A name of its own: another program may be writing one of another log.
-    handle, part = tempfile.mkstemp(".part", f"{_NAME}.", folder)
-    with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-        file.write(text)
-        file.flush()
-        os.fsync(file.fileno())
-    Path(part).replace(folder / _NAME)
+    handle, name = tempfile.mkstemp(".part", f"{_NAME}.", folder)
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(folder / _NAME)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:

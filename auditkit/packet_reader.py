@@ -20,6 +20,7 @@ from auditkit.trust_policy import TrustPolicy, parse_trust_policy
 from auditkit.verification import Report
 
 _FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
+_CERTIFICATE = b"-----BEGIN CERTIFICATE-----"  # RFC 7468 section 5
 _NO_LETTER = re.compile(r"[^A-Za-z0-9_-]")
 
 
@@ -92,6 +93,10 @@ def asked(
         held = checkpoint_text(trust.text(), where=trust.where)
     if witnesses is not None:
         policy = parse_trust_policy(witnesses.data, where=witnesses.where)
+    if roots is not None and _CERTIFICATE not in roots.data:
+        message = "this file holds no certificate in PEM form"
+        mend = "name the root certificates of the authorities that you trust"
+        raise InputError(message, where=roots.where, mend=mend)
     if receipt is not None:
         said = receipt.text()
         parse_receipt(said, where=receipt.where)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import json
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 RECORD = "repair-record-1"
 RESERVED = frozenset({"_sd", "...", "_sd_alg"})
 WRITTEN_BY_SOFTWARE = LOG_KINDS | {"verdict"}
+# Of Unicode's control characters, and those that turn the direction of writing.
+_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 _SUFFIX = ".schema.json"
 _added: dict[str, Mapping[str, object]] = {}
 
@@ -153,7 +156,7 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
         return [_unknown_kind(kind, pointer)]
     problems = _check(f"event-{kind}-1", event, pointer)
     if not problems:
-        problems = list(_times(event, pointer))
+        problems = [*_times(event, pointer), *_controls(event, pointer)]
         if kind in _added:  # our own schemas leave no room for reserved names
             problems += _reserved(event, pointer)
     if kind == "amendment" and not problems:
@@ -194,6 +197,22 @@ def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
     elif isinstance(value, list):
         for index, item in enumerate(value):
             yield from _reserved(item, f"{pointer}/{index}")
+
+
+def _controls(value: Json, pointer: str) -> Iterator[SchemaProblem]:
+    """Yield texts that would steer a screen; what a vehicle sent is kept as it was."""
+    if isinstance(value, str):
+        found = _CONTROL.search(value)
+        if found is not None:
+            message = f"U+{ord(found[0]):04X} in it is a control character, not text"
+            yield SchemaProblem(pointer, message, "write plain text")
+    elif isinstance(value, dict):
+        for name, item in value.items():
+            if name != "raw":
+                yield from _controls(item, f"{pointer}/{_escape(name)}")
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from _controls(item, f"{pointer}/{index}")
 
 
 def _times(event: Mapping[str, Json], pointer: str) -> Iterator[SchemaProblem]:

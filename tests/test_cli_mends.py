@@ -1,6 +1,10 @@
 """An error of the command line names the file or the option, and what mends it."""
 
+import errno
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -207,3 +211,103 @@ def test_what_has_not_happened_yet_is_not_recorded(log):
     told = _refused(log, *words)
     assert told.startswith(f"later.json#/events/{len(record['events']) - 1}/at: ")
     assert "is later than this computer's clock" in told
+
+
+def test_an_empty_path_is_not_this_folder(log):
+    """Such as an unset variable of a shell leaves."""
+    assert log("packet", "RO-1001", "--out", "RO-1001.packet.json")[0] == 0
+    status, out, err = log("verify", "")
+    assert (status, out) == (2, "")
+    assert "an empty path was given" in err
+
+
+def test_a_log_is_never_to_be_saved_as_text(log):
+    for command in (["record"], ["receipt", "--out", "r.pdf"]):
+        status, _, err = log(*command, "shop.auditlog")
+        assert status == 2
+        assert "this is a log" in err
+        assert "leave it as it is" in err
+
+
+def test_a_packet_that_is_not_written_leaves_no_page(log):
+    Path("taken.json").write_text("mine")
+    asked = ("packet", "RO-1001", "--out", "taken.json", "--page", "new.html")
+    status, _, err = log(*asked)
+    assert status == 2
+    assert "this file exists already" in err
+    assert not Path("new.html").exists()
+    assert Path("taken.json").read_text() == "mine"
+
+
+def test_a_full_disk_is_told_with_the_file_and_leaves_nothing(log, monkeypatch):
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fdopen", full)
+    status, _, err = log("packet", "RO-1001", "--out", "p.json")
+    assert status == 2
+    assert "p.json: it cannot be written: No space left" in err
+    assert "free some space" in err
+    assert not list(Path().glob("p.json*"))
+
+
+def test_a_recorded_text_steers_no_screen(run):
+    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    text = Path("RO-1002.json").read_text()
+    for wrong in (r"\u001b[2J", r"\u202e", r"\u0000", r"\u009b"):
+        changed = text.replace('"complaint": "', f'"complaint": "{wrong}', 1)
+        assert changed != text
+        Path("c.json").write_text(changed)
+        status, _, err = run("record", "c.json", "--unproven", "a test")
+        assert status == 2
+        assert "c.json#/events/0/complaint" in err
+        assert "is a control character" in err
+
+
+@pytest.fixture
+def program(log):
+    """Return a function that runs the command line in a process of its own."""
+
+    def call(line, **environment):
+        return subprocess.run(
+            ["bash", "-o", "pipefail", "-c", line],
+            env={
+                **os.environ,
+                **environment,
+                "AUDITKIT": f"{sys.executable} -m auditkit",
+            },
+            capture_output=True,
+            check=False,
+        )
+
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+    return call
+
+
+def test_a_packet_comes_through_a_pipe(program):
+    done = program("cat p.json | $AUDITKIT verify /dev/stdin")
+    assert done.returncode == 0, done.stderr
+    assert b"verified" in done.stdout
+    done = program("cat shop.auditlog | $AUDITKIT verify /dev/stdin")
+    assert done.returncode == 2
+    assert b"this is a log" in done.stderr
+
+
+def test_a_closed_output_changes_no_answer(program):
+    assert program("$AUDITKIT verify p.json >&-").returncode == 0
+    assert program("$AUDITKIT list >&-").returncode == 0
+
+
+def test_who_reads_no_further_is_not_told_no(program):
+    done = program("$AUDITKIT show RO-1001 | head -n 0", PYTHONUNBUFFERED="1")
+    assert done.returncode in {0, 141}
+    assert b"Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("encoding", ["latin-1", "utf-16", "ascii"])
+def test_a_packet_is_printed_as_it_is_whatever_the_terminal(program, encoding):
+    done = program("$AUDITKIT packet RO-1001", PYTHONIOENCODING=encoding)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == Path("p.json").read_bytes()
+    done = program("$AUDITKIT checkpoint", PYTHONIOENCODING=encoding)
+    assert "\u2014 ".encode() in done.stdout

@@ -243,9 +243,12 @@ def test_no_packet_is_named(packet):
 
 
 def test_roots_that_cannot_be_used_name_their_file(monkeypatch):
-    """They are read where a stamp is met, and not before; here the library lacks."""
+    """They are used where a stamp is met, and not before; here the library lacks."""
     monkeypatch.setitem(sys.modules, "rfc3161_client", None)
-    wanted = asked(roots=Given("roots.pem", b"no certificate\n"))
+    with pytest.raises(InputError, match="no certificate in PEM form") as none:
+        asked(roots=Given("roots.pem", b"no certificate\n"))
+    assert none.value.where == "roots.pem"
+    wanted = asked(roots=Given("roots.pem", b"-----BEGIN CERTIFICATE-----\n"))
     unstamped = Given("p.json", web_corpus.plain().packet().encode())
     assert check_packet(unstamped, wanted).verified
     forge = web_corpus.Forge().enrol().work().attest(3, token=web_corpus.pad64(b"0"))

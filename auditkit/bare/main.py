@@ -129,5 +129,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         said = json.dumps(report.to_json(), ensure_ascii=False, indent=2)
     else:
         said = "\n".join(report.lines(given.packet))
-    sys.stdout.write(f"{said}\n")
+    try:
+        sys.stdout.write(f"{said}\n")
+        sys.stdout.flush()
+    except OSError as error:
+        sys.stderr.write(f"{NAME}: the answer cannot be written: {error.strerror}\n")
+        return 2
     return 0 if report.verified else 1

@@ -7,6 +7,7 @@ is asked for that is none of ours.
 
 from __future__ import annotations
 
+import errno
 import importlib
 import sys
 from typing import NoReturn
@@ -15,6 +16,7 @@ import click
 
 from auditkit.errors import AuditkitError
 
+_NOBODY_READS = 141  # as a shell says of a program that SIGPIPE ended: no answer
 # name -> (module of auditkit.cli, what --help says)
 COMMANDS = {
     "attest": ("attest", "Keep in the log what outsiders said of a checkpoint."),
@@ -99,12 +101,13 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     except AuditkitError as error:
         click.echo(f"auditkit: {error}", err=True)
         status = error.exit_code
-    except BrokenPipeError:
-        sys.stderr.close()
-        status = 0
+    except (BrokenPipeError, SystemExit):  # click exits where nobody reads on
+        status = _NOBODY_READS
     except OSError as error:
         name = f"{error.filename}: " if error.filename else ""
         said = error.strerror or str(error)
-        click.echo(f"auditkit: {name}{said}; check the path and its rights", err=True)
+        is_full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+        mend = "free some space" if is_full else "check the path and its rights"
+        click.echo(f"auditkit: {name}{said}; {mend}", err=True)
         status = 2
     sys.exit(status)

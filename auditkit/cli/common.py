@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
@@ -16,6 +17,7 @@ import click
 
 from auditkit.cli.layout import table_lines, wrapped
 from auditkit.errors import InputError, KeyProblem
+from auditkit.verification import printable
 
 if TYPE_CHECKING:
     from auditkit.instruments import Registered
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from auditkit.security_token import TokenKey
 
 Command = TypeVar("Command", bound=Callable[..., object])
+LOG_HEAD = b"SQLite format 3\x00"
 MAX_FILE = 64 * 1024 * 1024
 MIN_PASSPHRASE = 8  # bytes; our own choice, against a slip more than a guesser
 _BREAKING = {"Cc", "Cs", "Zl", "Zp"}  # Unicode general categories: no plain text
@@ -110,18 +113,31 @@ def passphrase_option(command: Command) -> Command:
 
 
 def read(path: Path) -> bytes:
-    """Return a file's bytes; one clear error where it cannot be read."""
+    """Return a file's bytes; one clear error where it cannot be read, or is a log.
+
+    It is read once: a pipe will do.
+    """
     try:
-        if path.stat().st_size > MAX_FILE:
-            message = f"the file is longer than {MAX_FILE} bytes"
-            raise InputError(message, where=str(path), mend="name another file")
-        return path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(MAX_FILE + 1)
     except FileNotFoundError as error:
         message = "there is no such file"
         raise InputError(message, where=str(path), mend="check the path") from error
     except IsADirectoryError as error:
         message = "this is a folder"
         raise InputError(message, where=str(path), mend="name a file in it") from error
+    except PermissionError as error:
+        message = "it may not be read"
+        mend = "check the rights of the file"
+        raise InputError(message, where=str(path), mend=mend) from error
+    if len(data) > MAX_FILE:
+        message = f"the file is longer than {MAX_FILE} bytes"
+        raise InputError(message, where=str(path), mend="name another file")
+    if data.startswith(LOG_HEAD):
+        message = "this is a log, or a part of one"
+        mend = "leave it as it is, and name the file that is asked for"
+        raise InputError(message, where=str(path), mend=mend)
+    return data
 
 
 def read_text(path: Path) -> str:
@@ -237,25 +253,39 @@ def refuse_other_log(stated: Checkpoint, origin: str, path: Path) -> None:
 
 
 def write_new(path: Path, data: str | bytes) -> None:
-    """Write a file whole or not at all; never over an existing one."""
+    """Write a file whole or not at all; never over an existing one.
+
+    Raises InputError, with the file's name, where it cannot be written.
+    """
     refuse_existing(path)
     # Opened anew: what lies there, or where a link leads, is not ours to write over.
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
-    with os.fdopen(handle, "wb") as file:
-        file.write(data.encode() if isinstance(data, str) else data)
-    part.replace(path)
+    try:
+        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data.encode() if isinstance(data, str) else data)
+            refuse_existing(path)
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as error:
+        message = f"it cannot be written: {error.strerror or error}"
+        is_full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+        mend = "free some space" if is_full else "check the path and its rights"
+        raise InputError(message, where=str(path), mend=mend) from error
 
 
 def width() -> int | None:
     """Return the terminal's columns, None where the output is no terminal."""
-    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+    is_terminal = sys.stdout is not None and sys.stdout.isatty()
+    return shutil.get_terminal_size().columns if is_terminal else None
 
 
 def say(text: str) -> None:
-    """Print text for people, wrapped where it goes to a terminal."""
+    """Print text for people, wrapped where it goes to a terminal; it steers none."""
     columns = width()
-    for line in text.split("\n"):
+    for line in map(printable, text.split("\n")):
         for piece in [line] if columns is None else wrapped(line, columns):
             click.echo(piece)
 
@@ -266,9 +296,32 @@ def print_lines(lines: Iterable[str]) -> None:
         say(line)
 
 
+def print_exactly(text: str) -> None:
+    """Print a text that is signed, or holds what is: its bytes, whatever the locale."""
+    if sys.stdout is not None:
+        click.echo(text.encode(), nl=False)
+
+
+class FilePath(click.Path):
+    """A path that was given: an empty one stands for nothing, not for this folder."""
+
+    def convert(
+        self,
+        value: str | os.PathLike[str],
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> str | bytes | os.PathLike[str]:
+        """Return the path; raise InputError for an empty one."""
+        if value == "":
+            message = "an empty path was given"
+            raise InputError(message, mend="name a file, and look at the variable")
+        return super().convert(value, param, ctx)
+
+
 def print_table(rows: Sequence[Sequence[str]]) -> None:
     """Print rows in columns; on a terminal the last column wraps in its own place."""
-    for line in table_lines(rows, width()):
+    plain = [[printable(cell) for cell in row] for row in rows]
+    for line in table_lines(plain, width()):
         click.echo(line)
 
 

@@ -13,7 +13,7 @@ import click
 from auditkit.cli import common
 from auditkit.disclosure import path_of
 from auditkit.entry import parse_payload
-from auditkit.errors import AuditkitError, InputError
+from auditkit.errors import AuditkitError, InputError, LogError
 from auditkit.keystore import folder_of
 from auditkit.ledger import Ledger
 from auditkit.newest import refuse_behind
@@ -143,6 +143,9 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Example: auditkit packet RO-1001 --out RO-1001.packet.json
     """
+    for path in (out, page):
+        if path is not None:
+            common.refuse_existing(path)
     with Ledger.open(log) as ledger:
         since = [_since(path, ledger) for path in since_files]
         made = ledger.packet(order, reveal=reveal, since=since)
@@ -152,7 +155,7 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         common.write_new(page, packet_page(made))
         click.echo(f"{page}: page of {order} written; open it in a browser", err=True)
     if out is None and page is None:
-        click.echo(made, nl=False)
+        common.print_exactly(made)
     elif out is None:
         return
     else:
@@ -212,17 +215,21 @@ def checkpoint_command(
     """
     with Ledger.open(log) as ledger:
         note = ledger.checkpoint()
-        if second:  # it says that this is the largest one
+        try:
             refuse_behind(
                 log, folder_of(log), ledger.leaves(), ledger.origin, ledger.log_key
             )
+        except LogError as error:
+            if second:  # it says that this is the largest one
+                raise
+            click.echo(f"auditkit: {error}", err=True)
     if second:
         from auditkit import second_signature
 
         at = int(datetime.now(UTC).timestamp())
         note = second_signature.sign(log, note, common.passphrase(passphrase_file), at)
     if out is None:
-        click.echo(note, nl=False)
+        common.print_exactly(note)
     else:
         common.write_new(out, note)
         common.say(f"{out}: checkpoint written; give it to someone you do not control")

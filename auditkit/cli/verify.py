@@ -14,8 +14,6 @@ from auditkit.packet import is_packet
 from auditkit.packet_reader import Asked, Given, asked, check_packet, further, heard
 from auditkit.verification import Report
 
-_HEAD = b"SQLite format 3\x00"
-
 
 @click.command("verify")
 @click.argument(
@@ -23,7 +21,7 @@ _HEAD = b"SQLite format 3\x00"
     metavar="LOG|PACKET...",
     nargs=-1,
     required=True,
-    type=click.Path(path_type=Path),
+    type=common.FilePath(path_type=Path),
 )
 @click.option(
     "--trust",
@@ -159,9 +157,9 @@ def _given(path: Path | None) -> Given | None:
 
 def _is_log(path: Path) -> bool:
     if not path.is_file():
-        common.read(path)  # says what is wrong with it
+        return False  # a packet may come through a pipe; else reading says what it is
     with path.open("rb") as file:
-        return file.read(len(_HEAD)) == _HEAD
+        return file.read(len(common.LOG_HEAD)) == common.LOG_HEAD
 
 
 def _verify_log(path: Path, wanted: Asked, *, signatures: bool) -> Report:
