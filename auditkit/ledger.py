@@ -417,9 +417,15 @@ class Ledger:
         if public.thumbprint in self.ring.enrolled:
             message = f"key {public.thumbprint} is enrolled already"
             raise KeyProblem(message, mend="give another key")
+        kept = None
         if made is not None:
-            keystore.save(self._keys, person, made, passphrase)
-        self._log_event(event, log_key=log_key)
+            kept = keystore.save(self._keys, person, made, passphrase)
+        try:
+            self._log_event(event, log_key=log_key)
+        except (AuditkitError, OSError):
+            if kept is not None and public.thumbprint not in self.ring.enrolled:
+                kept.unlink()  # else it would stand in the way of the next try
+            raise
         return next(p for p in self.people() if p.thumbprint == public.thumbprint)
 
     def revoke(self, person: str, *, reason: str, passphrase: bytes) -> Person:

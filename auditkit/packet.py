@@ -357,4 +357,10 @@ def _story(
         f"{own[0].recorded_at} and {own[-1].recorded_at}."
     )
     lines += [f"Signed by {who} with key {key}." for who, key in signers.items()]
+    named = {by for p in own if isinstance(by := p.event.get("by"), str)}
+    if others := sorted(named - signers.keys()):
+        said = (
+            f"Signed nothing here: {', '.join(others)}; what they did, the signer says"
+        )
+        lines.append(f"{said}.")
     return tuple(lines)

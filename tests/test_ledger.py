@@ -12,7 +12,9 @@ from auditkit.errors import InputError, KeyProblem, LogError
 from auditkit.keys import PublicKey
 from auditkit.ledger import Ledger
 from auditkit.log_verify import verify_file
+from auditkit.packet import verify_packet
 from auditkit.policy import parse_policy
+from auditkit.record import Record
 
 LOW_ORDER_X = "AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
@@ -235,3 +237,30 @@ def test_withheld_members_leave_no_room_for_others(closed, catalogue):
             again(change)
     closed._store._db.execute("delete from disclosure where seq = 2")
     assert again(lambda e: e).written == 0, "lost text is taken for withheld"
+
+
+def test_an_enrolment_that_fails_leaves_no_key_in_the_way(ledger, monkeypatch):
+    def fails(*_, **__):
+        msg = "the log cannot be written"
+        raise LogError(msg, mend="x")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(ledger, "_log_event", fails)
+        with pytest.raises(LogError):
+            ledger.enrol("tech-b", passphrase=PASSPHRASE)
+    assert not list(ledger._keys.glob("tech-b*"))
+    assert ledger.enrol("tech-b", passphrase=PASSPHRASE).id == "tech-b"
+
+
+def test_who_signed_nothing_is_told_apart(ledger, catalogue):
+    record = small_record("RO-1")
+    events = [dict(event) for event in record.events]
+    events[1]["by"] = "someone-else"
+    record = Record("RO-1", tuple(events))
+    ledger.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="x"
+    )
+    story = verify_packet(ledger.packet("RO-1")).story
+    assert any(line.startswith("Signed by owner with key") for line in story)
+    (told,) = [line for line in story if line.startswith("Signed nothing here")]
+    assert told == "Signed nothing here: someone-else; what they did, the signer says."

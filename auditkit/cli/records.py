@@ -159,7 +159,8 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     """Judge, sign and append repair records, and close them.
 
     Every record is judged before anything is written. A record that the log holds in
-    part is continued; one that it holds whole is left as it is.
+    part is continued; one that it holds whole and proven is left as it is; one that it
+    holds closed otherwise is judged and closed anew.
 
     Example: auditkit record RO-1001.json
     """
