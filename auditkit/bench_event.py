@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from auditkit.bench import (
@@ -20,6 +19,7 @@ from auditkit.bench import (
     KnownGood,
     Limit,
 )
+from auditkit.bench.units import exact
 from auditkit.errors import InputError
 from auditkit.events import Event, Json, Quantity, quantity
 
@@ -115,15 +115,18 @@ def _instrument(given: Json, name: str) -> Instrument:
     try:
         return Instrument(
             unit=str(spec["unit"]),
-            low=Fraction(str(spec["low"])),
-            high=Fraction(str(spec["high"])),
-            resolution=Fraction(str(spec["resolution"])),
-            accuracy=Accuracy(*(Fraction(str(spec.get(n, 0))) for n in _ACCURACY)),
+            low=exact(str(spec["low"])),
+            high=exact(str(spec["high"])),
+            resolution=exact(str(spec["resolution"])),
+            accuracy=Accuracy(*(exact(str(spec.get(n, 0))) for n in _ACCURACY)),
             calibrated_on=_date(spec.get("calibrated_on")),
             due=_date(spec.get("due")),
-            certificate_u=Fraction(str(spec.get("certificate_u", 0))),
-            certificate_k=Fraction(str(spec.get("certificate_k", 2))),
+            certificate_u=exact(str(spec.get("certificate_u", 0))),
+            certificate_k=exact(str(spec.get("certificate_k", 2))),
         )
+    except InputError as error:
+        message = f"the specification of {name}: {error.message}"
+        raise InputError(message, where="instruments", mend=error.mend) from error
     except (KeyError, ValueError) as error:
         message = f"the specification of {name} is not whole ({error})"
         mend = "write unit, low, high, resolution, accuracy and dates of calibration"

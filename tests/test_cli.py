@@ -257,6 +257,21 @@ def test_bench_refuses_what_it_cannot_use_in_one_line(run):
     assert "must  hold time: time" in run("bench")[1]
 
 
+def test_a_specification_that_cannot_be_is_refused_in_one_line(log):
+    record = json.loads(Path("RO-1001.json").read_text())
+    test = next(e for e in record["events"] if e["kind"] == "bench_test")
+    test["instruments"][0]["specification"]["certificate_k"] = "0"
+    Path("RO-1001.json").write_text(json.dumps(record))
+    Path("test.json").write_text(json.dumps(test))
+    for command in ("record", "check"):
+        status, _, err = log(command, "RO-1001.json")
+        assert status == 2
+        assert "/instruments/0/specification/certificate_k" in err
+        assert "above zero" in err
+    status, _, err = log("bench", "test.json")
+    assert (status, "above zero" in err) == (2, True)
+
+
 def test_compare_shows_values_limits_and_margin_side_by_side(run):
     events = json.loads(Path("RO-1001.json").read_text())["events"]
     raws = [e["raw"] for e in events if e["kind"] == "readout"]

@@ -2,15 +2,20 @@
 
 import json
 from datetime import date
+from fractions import Fraction
 from importlib.resources import files
 
 import pytest
 
+from auditkit.bench import Accuracy
 from auditkit.bench_event import result_of
+from auditkit.catalogue import load_catalogue
 from auditkit.errors import InputError
-from auditkit.events import Event
+from auditkit.events import Event, RepairOrder
 from auditkit.instruments import filled, parse_register
 from auditkit.record import Record
+from auditkit.schema import validate_event
+from auditkit.statement import computed_text
 
 DEMO = files("auditkit_demo")
 TEXT = (DEMO / "instruments.json").read_text("utf-8")
@@ -77,3 +82,75 @@ def test_a_bad_register_is_one_error(change, said):
     change(register)
     with pytest.raises(InputError, match=said):
         parse_register(json.dumps(register), where="register.json")
+
+
+NO_MAGNITUDE = [
+    *(
+        (name, "-0.6", "without a sign")
+        for name in (
+            *("percent_of_reading", "percent_of_span", "digits", "absolute"),
+            *("resolution", "certificate_u"),
+        )
+    ),
+    *(("certificate_k", k, "above zero") for k in ("0", "0.0", "-2")),
+]
+
+
+def odd(name, value):
+    """Return the demo's order whose first bench test has an odd specification."""
+    record = demo_record(keep_specifications=True)
+    bench(record)["instruments"][0]["specification"][name] = value
+    return record
+
+
+@pytest.mark.parametrize(("name", "value", "mend"), NO_MAGNITUDE)
+def test_what_can_only_be_a_magnitude_is_refused_where_it_is_written(name, value, mend):
+    (problem,) = validate_event(bench(odd(name, value)))
+    assert problem.pointer == f"/instruments/0/specification/{name}"
+    assert mend in problem.mend
+    register = json.loads(TEXT)
+    row = register["instruments"][0]
+    theirs = name.removeprefix("certificate_")
+    (row["calibrations"][0] if theirs != name else row)[theirs] = value
+    with pytest.raises(InputError, match=mend) as raised:
+        parse_register(json.dumps(register), where="register.json")
+    assert raised.value.where.endswith(f"/{theirs}")
+
+
+@pytest.mark.parametrize("k", ["2", "1.96", "0.5", "10"])
+def test_a_coverage_factor_is_any_number_above_zero(k):
+    assert validate_event(bench(odd("certificate_k", k))) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        *((name, value) for name, value, _ in NO_MAGNITUDE),
+        ("high", "-1000"),
+        *(("absolute", value) for value in ("1/0", "1e99999999", "nan")),
+    ],
+)
+def test_read_without_a_schema_it_is_told_and_decides_nothing(name, value):
+    record = odd(name, value)
+    event = Event(0, bench(record))
+    with pytest.raises(InputError) as raised:
+        result_of(event)
+    assert raised.value.where == "instruments"
+    assert raised.value.mend
+    said = f"not computed: the specification of {record_instrument(record)}: "
+    assert computed_text(event).startswith(said)
+    order = RepairOrder.fold(record.repair_order, record.events)
+    judgement = load_catalogue().judge(order)
+    told = [f for f in judgement.findings if "the specification of" in f.message]
+    assert [f.rule for f in told] == ["bench-test-not-valid"]
+    assert not [f for f in judgement.findings if "crashed" in f.message]
+    assert str(judgement.verdict) != "proven"
+
+
+def record_instrument(record):
+    return bench(record)["instruments"][0]["id"]
+
+
+def test_a_negative_limit_of_error_never_cancels_another():
+    with pytest.raises(InputError, match="absolute is below zero"):
+        Accuracy(percent_of_span=Fraction(2), absolute=Fraction(-1))

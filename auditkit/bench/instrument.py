@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from auditkit.errors import InputError
+
 NOTHING = Fraction(0)
 
 
@@ -34,18 +36,35 @@ def of_certificate(expanded: float, coverage: float) -> float:
     return expanded / coverage
 
 
+def _without_sign(**magnitudes: Fraction) -> None:
+    """Raise InputError for a magnitude below zero: it would take from the others."""
+    for name, value in magnitudes.items():
+        if value < 0:
+            message = f"{name} is below zero"
+            raise InputError(message, mend="write it without a sign")
+
+
 @dataclass(frozen=True, slots=True)
 class Accuracy:
     """Limits of error, as a data sheet adds them up; what is absent is 0.
 
     ``percent_of_span`` is a percentage of the whole range, ``digits`` counts steps of
-    the resolution, ``absolute`` is in the instrument's unit.
+    the resolution, ``absolute`` is in the instrument's unit. Raises InputError for one
+    below zero.
     """
 
     percent_of_reading: Fraction = NOTHING
     percent_of_span: Fraction = NOTHING
     digits: Fraction = NOTHING
     absolute: Fraction = NOTHING
+
+    def __post_init__(self) -> None:
+        _without_sign(
+            percent_of_reading=self.percent_of_reading,
+            percent_of_span=self.percent_of_span,
+            digits=self.digits,
+            absolute=self.absolute,
+        )
 
     def half_width(
         self, reading: Fraction, span: Fraction, resolution: Fraction
@@ -64,7 +83,9 @@ class Instrument:
     """One instrument: what it can show, how well, and from when until when.
 
     Range, resolution and ``certificate_u`` (expanded uncertainty of its calibration,
-    coverage factor ``certificate_k``) are in ``unit``, a unit text.
+    coverage factor ``certificate_k``) are in ``unit``, a unit text. Raises InputError
+    where these could not be: a range upside down, a magnitude below zero, a coverage
+    factor of zero.
     """
 
     unit: str
@@ -76,6 +97,16 @@ class Instrument:
     due: date | None = None
     certificate_u: Fraction = NOTHING
     certificate_k: Fraction = Fraction(2)
+
+    def __post_init__(self) -> None:
+        if self.high < self.low:
+            message = "high lies below low"
+            raise InputError(message, mend="write the lowest value of its range as low")
+        _without_sign(resolution=self.resolution, certificate_u=self.certificate_u)
+        if self.certificate_k <= 0:
+            message = "certificate_k is not above zero"
+            mend = "write the coverage factor as the certificate says, such as 2"
+            raise InputError(message, mend=mend)
 
     def accuracy_at(self, reading: Fraction) -> float:
         """Return the standard uncertainty common to all readings near this one.
