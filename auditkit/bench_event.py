@@ -47,18 +47,22 @@ def result_of(
 
 
 def bench_input(event: Event) -> BenchInput:
-    """Return what a kind of test is given: readings of one name are a series."""
+    """Return what a kind of test is given: readings of one name are a series.
+
+    Raises ``InputError`` for an event that its schema would not let pass: one of a
+    stranger's packet is read without it.
+    """
     instruments = list(event.items("instruments"))
     good = event.object("known_good")
     return BenchInput(
         readings=_readings(event.items("readings")),
         conditions=_conditions(event.object("conditions")),
         instruments={
-            str(item["id"]): _instrument(item["specification"], str(item["id"]))
+            _id(item): _instrument(item["specification"], _id(item))
             for item in instruments
             if isinstance(item.get("specification"), dict)
         },
-        tested_on=event.at.date(),
+        tested_on=_day(event),
         limit=_limit(event.object("limit")),
         known_good=None
         if not good.get("readings")
@@ -68,7 +72,7 @@ def bench_input(event: Event) -> BenchInput:
             _conditions(_object(good.get("conditions"))),
         ),
         measured_with={
-            name: str(item["id"])
+            name: _id(item)
             for item in instruments
             for name in _texts(item.get("measures"))
         },
@@ -131,6 +135,22 @@ def _instrument(given: Json, name: str) -> Instrument:
         message = f"the specification of {name} is not whole ({error})"
         mend = "write unit, low, high, resolution, accuracy and dates of calibration"
         raise InputError(message, where="instruments", mend=mend) from error
+
+
+def _id(item: Mapping[str, Json]) -> str:
+    if "id" not in item:
+        message = "an instrument has no id"
+        raise InputError(message, where="instruments", mend="give each its id")
+    return str(item["id"])
+
+
+def _day(event: Event) -> date:
+    try:
+        return event.at.date()
+    except ValueError as error:
+        message = f"the bench test was made at {event.text('at')!r}, which is no time"
+        mend = "write date, time and offset, such as 2026-03-02T09:30:00+01:00"
+        raise InputError(message, where="at", mend=mend) from error
 
 
 def _date(value: Json) -> date | None:

@@ -1,6 +1,7 @@
 """The exhibit: pages for a lawyer that are what the attached packet makes."""
 
 import builtins
+import copy
 import functools
 import hashlib
 import io
@@ -11,16 +12,19 @@ import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from conftest import PASSPHRASE, BlockingRules, judge, small_record
+from conftest import PASSPHRASE, BlockingRules, forced, judge, small_record
+from hypothesis import given
+from hypothesis import strategies as st
 
 from auditkit.catalogue import load_catalogue
 from auditkit.cli.exhibit import exhibit_command
 from auditkit.errors import InputError, KeyProblem, VerificationError
 from auditkit.events import Event
-from auditkit.exhibit import exhibit_of
+from auditkit.exhibit import exhibit_of, recorded_moment
 from auditkit.exhibit.blocks import Fact, Facts
 from auditkit.exhibit.story import tell
 from auditkit.ledger import Ledger
@@ -347,6 +351,116 @@ def test_a_kind_and_a_member_that_nobody_knows_are_told():
     assert blocks == [Facts((Fact("Colour", "a b 1, 2"),))]
     repair = {"kind": "repair", "part": "p", "action": "cleaned", "new_thing": True}
     assert tell(Event(0, repair), str)[1] == [Facts((Fact("New thing", "yes"),))]
+
+
+def odd_events():
+    """Return events that no schema lets pass, as a stranger's own software may sign."""
+    demo = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
+    bench = next(e for e in demo["events"] if e["kind"] == "bench_test")
+    zero, noon, nameless = (copy.deepcopy(bench) for _ in range(3))
+    zero["instruments"][0]["specification"]["certificate_k"] = "0"
+    noon["at"] = "noon"
+    del nameless["instruments"][0]["id"]
+    return (zero, noon, nameless)
+
+
+SAID = (
+    "certificate_k is not above zero",
+    "made at 'noon', which is no time",
+    "an instrument has no id",
+)
+
+
+@pytest.fixture(scope="module")
+def forged(tmp_path_factory):
+    """The log and the packet of an order whose signed events are odd."""
+    path = tmp_path_factory.mktemp("forged") / "shop.auditlog"
+    record = small_record("RO-9")
+    events = [dict(record.events[0]), *odd_events()]
+    verdict = {
+        "kind": "verdict",
+        "at": "2026-03-02T10:00:00+01:00",
+        "by": "owner",
+        "verdict": "proven",
+        "findings": [],
+        "rules": [],
+        "policy_sha256": "0" * 64,
+        "statement": ["Repair order RO-9 is proven."],
+    }
+    with Ledger.create(path, shop="Stranger (invented)", passphrase=PASSPHRASE) as log:
+        signer = log.signer("owner", PASSPHRASE)
+        seqs = forced(log, "RO-9", events, "owner", signer)
+        forced(log, "RO-9", [{**verdict, "judged": seqs}], "owner", signer)
+        # an order of its own brings the checkpoint that covers them
+        close(log, load_catalogue({"tests": BlockingRules}), small_record("RO-8"))
+        return path, log.packet("RO-9").encode()
+
+
+def test_odd_events_of_a_stranger_are_told_and_never_a_traceback(forged, run):
+    log, packet = forged
+    assert verify_packet(packet).verified, verify_packet(packet).problems
+    facts = [
+        fact.value
+        for block in exhibit_of(packet, version="test").blocks
+        if isinstance(block, Facts)
+        for fact in block.rows
+    ]
+    for said in SAID:
+        assert [f for f in facts if f.startswith("not computed: ") and said in f], said
+    Path("p.json").write_bytes(packet)
+    for arguments in (
+        ("exhibit", "p.json", "--out", "e.pdf"),
+        ("receipt", "p.json", "--text", "r.txt"),
+        ("verify", "p.json"),
+        ("show", "RO-9", "--log", str(log)),
+    ):
+        status, _, err = run(*arguments)
+        assert (status, err) == (0, ""), arguments
+
+
+ODD_VALUES = st.sampled_from(
+    [
+        *("", "noon", "0", "-1", "1/0", "1e999999999", "nan", 7, 0, None, True),
+        *([], {}, [{}], [[]], {"value": "x", "unit": 1}, {"kind": "amendment"}),
+    ]
+)
+DEMO = tuple(
+    event
+    for order in ("RO-1001", "RO-1002", "RO-1003")
+    for event in json.loads(
+        (files("auditkit_demo") / f"{order}.json").read_text("utf-8")
+    )["events"]
+)
+
+
+def places(value, path=()):
+    """Yield the path of every member of a JSON value."""
+    if path:
+        yield path
+    members = value.items() if isinstance(value, dict) else ()
+    for name, item in enumerate(value) if isinstance(value, list) else members:
+        yield from places(item, (*path, name))
+
+
+@given(st.sampled_from(DEMO), st.data())
+def test_whatever_one_member_of_an_event_is_it_is_told(event, data):
+    event = copy.deepcopy(event)
+    *path, last = data.draw(st.sampled_from(list(places(event))))
+    place = functools.reduce(lambda value, name: value[name], path, event)
+    if data.draw(st.booleans()):
+        place[last] = data.draw(ODD_VALUES)
+    else:
+        del place[last]
+    title, _ = tell(Event(0, event), str)
+    assert title
+
+
+@pytest.mark.parametrize("recorded", ["noon", "2026-03-02T10:00:00", ""])
+def test_a_verdict_recorded_at_no_time_is_refused(recorded):
+    with pytest.raises(VerificationError, match="which is no time") as raised:
+        recorded_moment(recorded, "p.json")
+    assert raised.value.where == "p.json"
+    assert raised.value.mend
 
 
 def outcome(pdf):

@@ -13,6 +13,7 @@ from auditkit.disclosure import reveal
 from auditkit.entry import parse_payload
 from auditkit.errors import InputError
 from auditkit.events import Event
+from auditkit.exhibit import recorded_moment
 from auditkit.packet import parse_packet
 from auditkit.receipt import format_receipt, receipt_of
 
@@ -55,7 +56,7 @@ def receipt_command(
     given = common.read(packet)
     receipt = receipt_of(given, where=str(packet))
     found = parse_packet(given, where=str(packet))
-    _refuse_before(made_at, found)
+    _refuse_before(made_at, found, str(packet))
     if out is not None:
         from auditkit.report.receipt_pdf import receipt_pdf
 
@@ -80,15 +81,21 @@ def _own(packet: Packet, kind: str) -> Iterator[Payload]:
             yield payload
 
 
-def _refuse_before(made_at: str | None, packet: Packet) -> None:
-    """Raise InputError for a time before the verdict that the receipt is of."""
+def _refuse_before(made_at: str | None, packet: Packet, where: str) -> None:
+    """Raise InputError for a time before the verdict that the receipt is of.
+
+    Raises VerificationError where the verdict was recorded at no time.
+    """
+    recorded = [
+        (recorded_moment(payload.recorded_at, where), payload.recorded_at)
+        for payload in _own(packet, "verdict")
+    ]
     try:
         moment = datetime.fromisoformat(made_at or "")
     except ValueError:
         return  # none was given, or the page says what is wrong with it
-    times = [payload.recorded_at for payload in _own(packet, "verdict")]
-    last = max(times, key=datetime.fromisoformat)
-    if moment.tzinfo is not None and moment < datetime.fromisoformat(last):
+    latest, last = max(recorded)
+    if moment.tzinfo is not None and moment < latest:
         message = f"{made_at} is before the verdict was recorded, at {last}"
         raise InputError(message, where="--made-at", mend="give the time of hand-over")
 

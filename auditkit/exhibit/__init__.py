@@ -146,7 +146,7 @@ def exhibit_of(packet: bytes, *, version: str, where: str = "") -> Exhibit:
     ]
     return Exhibit(
         title=f"Exhibit: repair order {source.packet.repair_order}",
-        dated=_moment(source.verdict.payload.recorded_at, where),
+        dated=recorded_moment(source.verdict.payload.recorded_at, where),
         version=version,
         sha256=source.sha256,
         blocks=tuple(blocks),
@@ -194,14 +194,15 @@ def _more(whole: Json) -> list[Fact]:
     return rest(filled, _PACKET_MEMBERS)
 
 
-def _moment(recorded_at: str, where: str) -> datetime:
+def recorded_moment(recorded_at: str, where: str) -> datetime:
+    """Return when a verdict was recorded; VerificationError where that is no time."""
     try:
         moment = datetime.fromisoformat(recorded_at)
     except ValueError:
         moment = None
     if moment is None or moment.tzinfo is None:
         message = f"the verdict was recorded at {recorded_at!r}, which is no time"
-        mend = "make no exhibit of it: the log was not written by this software"
+        mend = "do not rely on it: the log was not written by this software"
         raise VerificationError(message, where=where, mend=mend)
     return moment
 
