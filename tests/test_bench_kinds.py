@@ -139,6 +139,69 @@ def test_a_volume_measured_by_expansion():
     assert any("the volume is 38 L" in note for note in result.notes)
 
 
+def expansion(reference: str, settled: str, before: str = "", **changes):
+    """Return a hold whose volume is measured by expansion from 2 L."""
+    inputs = hold(
+        limit=AT_LEAST_8,
+        instruments={
+            "gauge": instrument("kPa (gauge)", "200", "0.001", "0.002", low=-200),
+            "vacuum gauge": instrument("kPa (vacuum)", "100", "0.001", "0.002"),
+            "absolute": instrument("kPa (absolute)", "300", "0.001", "0.002"),
+            "thermometer": FINE,
+        },
+    )
+    conditions = {k: v for k, v in inputs.conditions.items() if "volume" not in k}
+    for name, text in (
+        ("reference volume", "2 L"),
+        ("uncertainty of reference volume", "0.01 L"),
+        ("reference pressure", reference),
+        ("settled pressure", settled),
+        ("pressure before expansion", before),
+        ("barometer", "101.325 kPa"),
+        *changes.items(),
+    ):
+        conditions |= {name: each(text)[0]} if text else {}
+        if not text:
+            conditions.pop(name, None)
+    return evaluate("seal-hold", replace(inputs, conditions=conditions))
+
+
+@pytest.mark.parametrize(
+    ("reference", "settled", "before"),
+    [
+        # Ideal gas, p1 V1 + p2 V2 = p3 (V1 + V2), by hand: 2 L at 171.325 kPa into 5 L
+        # at 101.325 kPa settle at (342.65 + 506.625) / 7 = 121.325 kPa.
+        ("70 kPa (gauge)", "20 kPa (gauge)", "0 kPa (gauge)"),
+        ("70 kPa (gauge)", "20 kPa (gauge)", ""),
+        ("171.325 kPa (absolute)", "121.325 kPa (absolute)", "101.325 kPa (absolute)"),
+        ("171.325 kPa (absolute)", "121.325 kPa (absolute)", ""),
+        ("70 kPa (gauge)", "121.325 kPa (absolute)", ""),
+        ("171.325 kPa (absolute)", "20 kPa (gauge)", "0 kPa (vacuum)"),
+        # 161.325 kPa into 91.325 kPa: (322.65 + 456.625) / 7 = 111.325 kPa.
+        ("60 kPa (gauge)", "10 kPa (gauge)", "-10 kPa (gauge)"),
+        ("161.325 kPa (absolute)", "10 kPa (gauge)", "10 kPa (vacuum)"),
+        ("60 kPa (gauge)", "111.325 kPa (absolute)", "91.325 kPa (absolute)"),
+    ],
+)
+def test_an_expansion_is_the_same_against_whatever_it_was_measured(
+    reference, settled, before
+):
+    result = expansion(reference, settled, before)
+    assert any("the volume is 5 L" in note for note in result.notes), result
+    untold = [note for note in result.notes if "as at the barometer's" in note]
+    assert len(untold) == (not before)
+
+
+def test_an_expansion_in_mixed_references_needs_the_barometer():
+    mixed = ("70 kPa (gauge)", "121.325 kPa (absolute)")
+    result = expansion(*mixed, barometer="")
+    assert result.outcome is Outcome.NOT_VALID
+    assert result.reasons == ("barometer is missing",)
+    deep = expansion("171.325 kPa (absolute)", "121.325 kPa (absolute)", "-102 kPa")
+    assert deep.outcome is Outcome.NOT_VALID
+    assert "below a perfect vacuum" in deep.reasons[0]
+
+
 def test_warming_is_corrected_and_too_much_refused():
     # 1 K moves 357.5 Pa or 1.435 inH2O: a good reading after warming hides a fault.
     mild = evaluate("seal-hold", hold("8.5 inH2O", at_end="21 degC", limit=AT_LEAST_8))

@@ -153,7 +153,7 @@ def volume_by_expansion(
     """Return an unknown volume that gas of a known one was let into.
 
     ``reference`` and ``before`` are the pressures of the two before, ``settled`` that
-    of both after, all measured alike; same temperature throughout (Boyle's law).
+    of both after, all absolute; same temperature throughout (Boyle's law).
     """
     volume: Uncertain = reference_volume * (reference - settled) / (settled - before)
     return volume

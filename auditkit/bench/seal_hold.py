@@ -32,6 +32,7 @@ HOLE = Judged("equivalent diameter", Kind.LENGTH, "mm")
 
 VOLUME = "vapour volume"
 _EXPANSION = ("reference volume", "reference pressure", "settled pressure")
+_BEFORE = "pressure before expansion"
 _POINTS = 4
 
 
@@ -50,8 +51,7 @@ class _Hold:
         self.t1 = readings.positive("start temperature")
         self.t2 = readings.positive("end temperature")
         if min(value_of(self.start), value_of(self.end)) <= 0:
-            message = "a pressure lies below a perfect vacuum"
-            raise InputError(message, mend="look at the unit and what it is against")
+            raise _below_vacuum()
         self.sign = 1 if value_of(self.start) > value_of(self.air) else -1
         self.corrected = self.end * self.t1 / self.t2
         self.loss: Uncertain = self.sign * (self.start - self.corrected)
@@ -67,18 +67,20 @@ class _Hold:
         return abs(value_of(self.end) - value_of(self.corrected))
 
     def volume(self) -> Uncertain | None:
-        """Return the vapour volume, given or measured by expansion."""
+        """Return the vapour volume, given or measured by expansion.
+
+        The pressures of the expansion are taken as absolute, whatever each was
+        measured against; without one before it, the volume was at the barometer's.
+        """
         r = self.readings
         if r.has(VOLUME):
             return r.positive(VOLUME)
         if not all(r.has(name) for name in _EXPANSION):
             return None
-        reference, settled = r.one(_EXPANSION[1]), r.one(_EXPANSION[2])
-        before = (
-            r.one("pressure before expansion")
-            if r.has("pressure before expansion")
-            else 0.0
-        )
+        reference, settled = r.pascals(_EXPANSION[1]), r.pascals(_EXPANSION[2])
+        before = r.pascals(_BEFORE) if r.has(_BEFORE) else self.air
+        if min(value_of(p) for p in (reference, settled, before)) < 0:
+            raise _below_vacuum()
         if (
             not (value_of(reference) - value_of(settled))
             * (value_of(settled) - value_of(before))
@@ -112,6 +114,11 @@ class _Hold:
         return None
 
 
+def _below_vacuum() -> InputError:
+    message = "a pressure lies below a perfect vacuum"
+    return InputError(message, mend="look at the unit and what it is against")
+
+
 def _compute(readings: Readings, limit: Limit | None) -> Computation:
     hold = _Hold(readings, limit)
     volume = hold.volume()
@@ -128,6 +135,8 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     ]
     if not readings.has(f"{BAROMETER} at end"):
         notes.append("the barometer is taken as unchanged during the hold")
+    if not readings.has(VOLUME) and volume is not None and not readings.has(_BEFORE):
+        notes.append("before the expansion the volume is taken as at the barometer's")
     if volume is None:
         notes.append("no vapour volume: neither leak rate nor diameter is computed")
     else:
@@ -319,7 +328,7 @@ SEAL_HOLD = TestKind(
         Need(_EXPANSION[0], (Kind.VOLUME,), required=False, given=_STATED),
         Need(_EXPANSION[1], _PRESSURE, required=False),
         Need(_EXPANSION[2], _PRESSURE, required=False),
-        Need("pressure before expansion", _PRESSURE, required=False),
+        Need(_BEFORE, _PRESSURE, required=False),
         Need("standard temperature", (Kind.TEMPERATURE,), required=False, given=_EXACT),
         Need(
             "discharge coefficient",
