@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.events import RepairOrder
+from auditkit.events import Event, RepairOrder
 from auditkit.findings import Problem, Severity
 from auditkit.hookspecs import hookimpl
+from auditkit.obd import Code
 from auditkit.obd.code_groups import related
 from auditkit.obd.rerun import Grade
 from auditkit.rule import Parameters, Rule, rule
@@ -102,8 +103,9 @@ def returned(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     No readout after the repair shows the diagnosed code or another of its group. Where
-    codes were cleared after the repair the evidence contradicts it; where they were
-    not, the code may merely still be stored.
+    codes were cleared after the repair the evidence contradicts it. Where they were
+    not, the code may merely still be stored: then the last readout that answers service
+    03 is asked for stored codes, and the last that answers 07 for pending ones.
 
     Why it matters
     A code that comes back says that the fault is still there.
@@ -119,20 +121,33 @@ def returned(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     if repair is None or start is None:
         return
     cleared = start != repair.index
-    readouts = order.after(start, "readout")
-    for event in readouts if cleared else readouts[-1:]:
+    for event, found in _stored_after(order, only_last=not cleared):
+        if any(related(code, found.text) for code in order.codes):
+            told = "is back" if cleared else "is still stored; it was never cleared"
+            yield Problem(
+                f"{found.text} ({found.kind}) {told} after the repair",
+                "find the remaining cause"
+                if cleared
+                else "clear the codes and let the self-test run again",
+                event.index,
+                contradicts=cleared,
+            )
+
+
+def _stored_after(
+    order: RepairOrder, *, only_last: bool
+) -> Iterator[tuple[Event, Code]]:
+    """Yield stored and pending codes after the repair, with the readout of each.
+
+    A readout that did not ask for a kind of code says nothing of it.
+    """
+    events = readouts_after(order)
+    last = {s: e.index for e in events for s in readout(e).reported}
+    for event in events:
         seen = readout(event)
-        for found in (*seen.confirmed, *seen.pending):
-            if any(related(code, found.text) for code in order.codes):
-                told = "is back" if cleared else "is still stored; it was never cleared"
-                yield Problem(
-                    f"{found.text} ({found.kind}) {told} after the repair",
-                    "find the remaining cause"
-                    if cleared
-                    else "clear the codes and let the self-test run again",
-                    event.index,
-                    contradicts=cleared,
-                )
+        for service, codes in (("03", seen.confirmed), ("07", seen.pending)):
+            if not only_last or last.get(service) == event.index:
+                yield from ((event, code) for code in codes)
 
 
 @rule("permanent-code-remains")
