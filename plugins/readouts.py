@@ -1,4 +1,4 @@
-"""Shop rules: can each readout be read, and is it of the time it stands at?"""
+"""Shop rules: can each readout be read, and are readouts and clears in order?"""
 
 from __future__ import annotations
 
@@ -86,10 +86,52 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
+@rule("clear-out-of-order")
+def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a clearing of codes whose time does not fit the place it stands at.
+
+    What it checks
+    A clear that stands after the last repair is dated no earlier than that repair, and
+    no later than the capture of any readout that stands after the clear.
+
+    Why it matters
+    Results count as new because a clear emptied the old ones. A clear of before the
+    repair empties nothing that the repair changed, and one of after the readout says
+    nothing of what the readout shows.
+
+    Example
+    The clear stands after the repair of 10:30 and is dated 09:45.
+
+    How to fix
+    Clear the codes after the repair, let the self-test run, and capture a new readout.
+    """
+    repair = order.last_repair
+    if repair is None:
+        return
+    for event in order.after(repair.index, "code_clear"):
+        early = [
+            e.text("captured")
+            for e in order.after(event.index, "readout")
+            if captured(e) < event.at.timestamp()
+        ]
+        told = ""
+        if event.at < repair.at:
+            told = f"before the repair that it stands after ({repair.text('at')})"
+        elif early:
+            told = f"after a readout that stands after it ({early[0]})"
+        if told:
+            yield Problem(
+                f"the clear is dated {event.text('at')}, {told}",
+                "clear the codes after the repair, then capture a new readout",
+                event.index,
+            )
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
     return (
         has_problems,
         old_readout,
+        clear_out_of_order,
     )
