@@ -191,7 +191,12 @@ def _lost(before: Ledger, old: Path, text: str | None) -> str | None:
     if known is not None and newest.is_behind(leaves, known):
         found[known.size] = newest.recall_text(folder) or ""
     if text is not None:
-        given = note.open_checkpoint(text, before.log_key)
+        try:
+            given = note.open_checkpoint(text, before.log_key)
+        except VerificationError as error:
+            message = f"the checkpoint given as lost is not this log's: {error.message}"
+            mend = "give one of the old log, or leave out --lost"
+            raise VerificationError(message, where=str(old), mend=mend) from error
         if given.origin != before.origin or not newest.is_behind(leaves, given):
             message = "the checkpoint given as lost is not beyond what the log holds"
             raise VerificationError(message, where=str(old), mend="leave out --lost")

@@ -151,6 +151,10 @@ def test_a_copy_of_keys_and_log_needs_the_checkpoint_of_others(
     shutil.copy(path, old)
     close(closed, catalogue, "RO-3")
     theirs = closed.checkpoint()
+    foreign = theirs.replace(closed.origin, "other.example/log")
+    with pytest.raises(VerificationError, match="is not this log's") as refused:
+        succeed(path, tmp_path / "x", reason="r", passphrase=PASSPHRASE, lost=foreign)
+    assert refused.value.where == str(path)
     with pytest.raises(VerificationError, match="not beyond what the log holds"):
         succeed(path, tmp_path / "x", reason="r", passphrase=PASSPHRASE, lost=theirs)
     done = succeed(
