@@ -143,6 +143,16 @@ def test_tolerance_is_half_the_width_or_the_distance_from_zero():
     assert too_coarse([method], (None, 0.7), "V") == ""
 
 
+def test_a_single_absolute_limit_counts_from_the_air():
+    part = Component("gauge", 0.1, Origin.INSTRUMENT)
+    assert too_coarse([part], (102.2, None), "kPa", 101.325) == ""
+    assert too_coarse([part], (102.0, None), "kPa", 101.325)
+    assert too_coarse([part], (None, 100.6), "kPa", 101.325)
+    assert too_coarse([part], (101.325, None), "kPa", 101325 / 1000) == ""
+    # between two limits nothing changes
+    assert too_coarse([part], (101.0, 103.0), "kPa", 101.325) == ""
+
+
 def test_repeats_are_averaged_and_their_scatter_counted():
     # Mean by hand; the scatter stands among the components, with 3 degrees of freedom.
     inputs = drop()

@@ -241,6 +241,51 @@ def test_a_limit_of_another_reference_is_refused():
     assert "inH2O (absolute)" in result.reasons[0]
 
 
+@pytest.mark.parametrize(
+    ("error", "outcome"),
+    [("0.005", Outcome.FAULTY), ("0.2", Outcome.FAULTY), ("0.6", Outcome.NOT_VALID)],
+)
+def test_a_hold_is_judged_alike_in_gauge_and_in_absolute(error, outcome):
+    # The same hold, 101.325 kPa of air: 3.5 -> 0.5 kPa, at least 2 kPa above it.
+    found = []
+    for air, reference in ((0.0, "gauge"), (101.325, "absolute")):
+        unit = f"kPa ({reference})"
+        pressures = {
+            "start pressure": f"{3.5 + air:.3f} {unit}",
+            "end pressure": f"{0.5 + air:.3f} {unit}",
+        }
+        gauge = instrument(unit, "300", "0.001", error)
+        inputs = hold(
+            limit=limit(unit, low=f"{2 + air:.3f}", of="end pressure"),
+            readings=pressures,
+            conditions={"pressure reference": reference, "barometer": "101.325 kPa"},
+            instruments={"gauge": gauge, "thermometer": FINE},
+        )
+        found.append(evaluate("seal-hold", inputs))
+    assert [r.outcome for r in found] == [outcome, outcome]
+    assert found[0].reasons == found[1].reasons
+    if outcome is Outcome.NOT_VALID:
+        assert "more than a quarter of 2 kPa" in found[0].reasons[0]
+
+
+def test_fuel_pressure_is_judged_alike_without_a_barometer():
+    # 4 bar above the standard atmosphere; its kind asks for no barometer.
+    found = []
+    for air, reference in ((0.0, "gauge"), (101.325, "absolute")):
+        unit = f"kPa ({reference})"
+        series = " ".join(f"{p + air:.3f}" for p in (400, 390, 385))
+        inputs = given(
+            {"pressure": each(f"{series} {unit}"), "hold time": "300 s"},
+            {"temperature": "40 degC", "required hold time": "300 s"},
+            {"gauge": instrument(unit, "1000", "0.1", "70"), "thermometer": FINE},
+            limit=limit(unit, low=f"{300 + air:.3f}", of="pressure at end"),
+        )
+        found.append(evaluate("stored-energy", inputs))
+    assert [r.outcome for r in found] == [Outcome.NOT_VALID] * 2
+    assert found[0].reasons == found[1].reasons
+    assert "more than a quarter of 300 kPa" in found[0].reasons[0]
+
+
 def test_vacuum_hold():
     # 18 inHg held, as in 40 CFR 85 Subpart V App. I; the limit here is invented.
     def test(end: str):

@@ -115,11 +115,13 @@ def too_coarse(
     components: Iterable[Component],
     limits: tuple[float | None, float | None],
     unit: str,
+    zero: float = 0.0,
 ) -> str:
     """Return why the instruments are too coarse for a limit; empty if they are not.
 
     The tolerance is half the width between two limits; for a single one its distance
-    from zero, and nothing is asked where that is zero.
+    from ``zero``, and nothing is asked where it lies there. An absolute pressure counts
+    from that of the air, so that its spelling decides nothing.
     """
     minimum, maximum = limits
     parts = [
@@ -129,7 +131,8 @@ def too_coarse(
     if minimum is not None and maximum is not None:
         tolerance = (maximum - minimum) / 2
     else:
-        tolerance = abs(minimum if minimum is not None else maximum or 0.0)
+        single = minimum if minimum is not None else maximum or 0.0
+        tolerance = 0.0 if math.isclose(single, zero) else abs(single - zero)
     if not tolerance or expanded <= COARSEST * tolerance:
         return ""
     return (

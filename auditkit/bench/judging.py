@@ -18,11 +18,15 @@ Bounds = tuple[float | None, float | None]
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """The decision over all points, and the place of the one nearest to failing."""
+    """The decision over all points, and the place of the one nearest to failing.
+
+    ``zero`` is where the distance of a single limit counts from.
+    """
 
     decision: Decision
     worst: int
     bounds: Bounds
+    zero: float = 0.0
 
 
 def judgement_of(
@@ -69,7 +73,7 @@ def with_verdict(
     """Return a measured result with its verdict and what would settle it."""
     decision, bounds = judgement.decision, judgement.bounds
     result = replace(result, decision_rule=rule_text(result.alpha))
-    coarse = gates.too_coarse(result.components, bounds, unit.symbol)
+    coarse = gates.too_coarse(result.components, bounds, unit.symbol, judgement.zero)
     reasons = tuple(reason for reason in (computed.blocked, coarse) if reason)
     if reasons:
         return replace(

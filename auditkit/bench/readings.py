@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from auditkit.bench.gas import STANDARD_PRESSURE
 from auditkit.bench.inputs import (
     BenchInput,
     Given,
@@ -105,6 +106,12 @@ class Readings:
     def pascals(self, name: str, barometer: str = BAROMETER) -> Uncertain:
         """Return a pressure as absolute, by the barometer where that is needed."""
         return self.absolute(name, self.one(name), barometer)
+
+    def air(self) -> float:
+        """Return the pressure of the air in Pa: the barometer's, else the standard."""
+        if BAROMETER in self._needs and self.has(BAROMETER):
+            return value_of(self.one(BAROMETER))
+        return STANDARD_PRESSURE
 
     def absolute(
         self, name: str, value: Uncertain, barometer: str = BAROMETER
