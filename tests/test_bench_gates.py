@@ -164,6 +164,19 @@ def test_repeats_are_averaged_and_their_scatter_counted():
     assert result.effective_dof > 3
 
 
+@pytest.mark.parametrize("volts", ["0.10 0.30 V", "0.30 0.10 V", "0.20 0.20 V"])
+def test_an_instruments_error_is_taken_at_the_mean_of_repeats(volts):
+    # +/- 10 % of 0.20 V, and a step of 1 mV: hypot(0.02/sqrt 3, 0.001/sqrt 12) V.
+    tenth = Accuracy(percent_of_reading=Fraction(10))
+    inputs = drop(meter=replace(METER, accuracy=tenth))
+    repeats = {**inputs.readings, "voltage drop": each(volts)}
+    result = evaluate(replace(inputs, readings=repeats))
+    assert float(result.result.value.text) == pytest.approx(0.2, abs=1e-3)
+    (meter,) = [c for c in result.components if c.name == "voltage drop by meter"]
+    wanted = ((0.02 / 3**0.5) ** 2 + (0.001 / 12**0.5) ** 2) ** 0.5
+    assert meter.standard_uncertainty == pytest.approx(wanted, rel=1e-9)
+
+
 def good(volts: str, part="the same relay of a sister vehicle") -> KnownGood:
     readings = {"voltage drop": each(volts)[0], "load current": each("100 A")[0]}
     return KnownGood(part, readings)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from fractions import Fraction
 
 from auditkit.bench.gas import STANDARD_PRESSURE
 from auditkit.bench.inputs import (
@@ -54,7 +55,10 @@ class Readings:
         return unit_for(self._inputs, self._needs[name], quantity)
 
     def one(self, name: str) -> Uncertain:
-        """Return a single value in SI; the mean, where it was read repeatedly."""
+        """Return a single value in SI; the mean, where it was read repeatedly.
+
+        The instrument's error is that at the mean, in whatever order it was read.
+        """
         if name not in self._made:
             self._made[name] = self._one(name)
         return self._made[name]
@@ -76,16 +80,14 @@ class Readings:
         if not quantities:
             message = f"{name} is missing"
             raise InputError(message, mend="give it")
-        values = [self._si(name, quantity) for quantity in quantities]
-        centre = math.fsum(values) / len(values)
+        values = [self._exact(name, quantity) for quantity in quantities]
+        centre = sum(values, Fraction(0)) / len(values)
+        read = self._with_errors(name, self.unit(name), centre)
         if len(values) == 1:
-            return self._with_errors(name, quantities[0])
-        scattered = self.budget.mean(name, values, self._inputs.alpha)
-        return (
-            scattered
-            + (self._with_errors(name, quantities[0]) - values[0])
-            + (centre - value_of(scattered))
-        )
+            return read
+        each = [float(value) for value in values]
+        scattered = self.budget.mean(name, each, self._inputs.alpha)
+        return scattered + (read - float(centre))
 
     def series(self, name: str) -> tuple[Uncertain, ...]:
         """Return a series in SI, each value with errors of its own.
@@ -93,9 +95,14 @@ class Readings:
         That is on the safe side for differences within a series; for its mean use
         ``mean``.
         """
-        found = self._inputs.quantities(name)
+        need, found = self._needs[name], self._inputs.quantities(name)
         return tuple(
-            self._with_errors(name, quantity, f" ({place})")
+            self._with_errors(
+                name,
+                unit_for(self._inputs, need, quantity),
+                self._exact(name, quantity),
+                f" ({place})",
+            )
             for place, quantity in enumerate(found, 1)
         )
 
@@ -124,15 +131,15 @@ class Readings:
             raise InputError(message, mend="write it without (gauge) or (vacuum)")
         return absolute(value, reference, air)
 
-    def _si(self, name: str, quantity: Quantity) -> float:
+    def _exact(self, name: str, quantity: Quantity) -> Fraction:
         unit = unit_for(self._inputs, self._needs[name], quantity)
-        return float(si_exact(quantity, unit))
+        return si_exact(quantity, unit)
 
-    def _with_errors(self, name: str, quantity: Quantity, place: str = "") -> Uncertain:
-        """Return one value with the errors that its need asks to be counted."""
+    def _with_errors(
+        self, name: str, unit: Unit, exact: Fraction, place: str = ""
+    ) -> Uncertain:
+        """Return an SI value, written in ``unit``, with the errors of its need."""
         need = self._needs[name]
-        unit = unit_for(self._inputs, need, quantity)
-        exact = si_exact(quantity, unit)
         value = float(exact)
         if need.given is Given.EXACT:
             return value
