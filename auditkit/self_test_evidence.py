@@ -16,20 +16,24 @@ from auditkit.obd.code_groups import group_of
 from auditkit.obd.comparison import SINCE_CLEARED
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
 from auditkit.obd.rerun import Evidence, Grade, evidence
+from auditkit.obd.transcript import UNKNOWN
 
 
 def mids_of(order: RepairOrder, code: str) -> frozenset[str]:
     """Return the monitor ids that belong to a code of this order.
 
-    From the table, and from the diagnosis that names the code and self-tests of the
-    maker's own.
+    From the table; for a code that does not stand there, from the diagnosis that names
+    the code and self-tests of the maker's own.
     """
     group = group_of(code)
-    mids = set(group.mids if group else ())
-    for event in order.of("diagnosis"):
-        if code in event.texts("codes"):
-            mids |= {str(item.get("mid")) for item in event.items("self_tests")}
-    return frozenset(mids)
+    if group is not None:
+        return group.mids
+    return frozenset(
+        str(item.get("mid"))
+        for event in order.of("diagnosis")
+        if code in event.texts("codes")
+        for item in event.items("self_tests")
+    )
 
 
 def provable_codes(order: RepairOrder) -> tuple[str, ...]:
@@ -100,6 +104,41 @@ def typed_after(order: RepairOrder, code: str) -> list[Event]:
     mids = mids_of(order, code)
     typed = order.after(start, "self_test")
     return [e for e in typed if not e.text("mid") or e.text("mid") in mids]
+
+
+def failed_before(order: RepairOrder, code: str) -> tuple[SelfTest, ...]:
+    """Return the self-tests of a code that failed before the last repair.
+
+    One for each place (responder, monitor id, test id), as it failed last.
+    """
+    repair = order.last_repair
+    if repair is None:
+        return ()
+    old = _results(order.before(repair.index, "readout"), mids_of(order, code))
+    failed = {r.test.place: r.test for r in old if r.test.outcome == "failed"}
+    return tuple(failed.values())
+
+
+def outcomes_at(order: RepairOrder, code: str, failed: SelfTest) -> list[str]:
+    """Return what came out after the repair where a self-test had failed before it.
+
+    A typed result counts only where no readout holds a result of the code: what the
+    vehicle gave once it can give again.
+    """
+    results = results_after(order, code)
+    if results:
+        return [r.test.outcome for r in results if _same_place(r.test, failed)]
+    return [
+        e.text("outcome")
+        for e in typed_after(order, code)
+        if e.text("mid") == failed.mid and e.text("tid") in {"", failed.tid}
+    ]
+
+
+def _same_place(one: SelfTest, other: SelfTest) -> bool:
+    """Return whether two results are of one place, as far as responders are named."""
+    who = {one.responder, other.responder} - {UNKNOWN}
+    return (one.mid, one.tid) == (other.mid, other.tid) and len(who) <= 1
 
 
 def best_evidence(order: RepairOrder, code: str) -> Evidence:

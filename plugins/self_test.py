@@ -14,7 +14,9 @@ from auditkit.rule import Parameters, Rule, rule
 from auditkit.self_test_evidence import (
     Result,
     best_evidence,
+    failed_before,
     mids_of,
+    outcomes_at,
     provable_codes,
     readout,
     readouts_after,
@@ -31,7 +33,8 @@ def unknown(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     Every diagnosed code stands in the table, or the diagnosis names the self-tests of
-    the maker's own that belong to it.
+    the maker's own that belong to it. For a code that stands in the table only those of
+    the table count.
 
     Why it matters
     A self-test that nobody can name cannot be shown to have passed.
@@ -67,7 +70,8 @@ def missing(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     After the last repair (and the clearing of codes that followed it) a readout or a
     typed result holds a self-test that belongs to the code. Where codes were not
     cleared, words equal to those before the repair may be the old result and do not
-    count.
+    count. Every self-test of the code that failed in a readout before the repair is
+    among them: the same test of the same monitor and responder.
 
     Why it matters
     Only the test that raised the code can show that its cause is gone.
@@ -86,6 +90,15 @@ def missing(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 "let the vehicle run the self-test, then capture a readout",
                 order.proof_starts,
             )
+            continue
+        for test in failed_before(order, code):
+            if not outcomes_at(order, code, test):
+                yield Problem(
+                    f"{_place(test)}, which failed before the repair, has no new "
+                    f"result for {code} after it",
+                    "let the vehicle run that very self-test, then capture a readout",
+                    order.proof_starts,
+                )
 
 
 @rule("self-test-not-run")
@@ -93,9 +106,9 @@ def not_run(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a self-test that reads all zero after the repair: it has not run.
 
     What it checks
-    Among the last results that belong to the code at least one has run. Value and
-    limits that are all zero mean "not run since the codes were cleared" (ISO
-    15031-5:2006 7.6.1).
+    Among the last results that belong to the code at least one has run, and so has
+    every self-test that failed in a readout before the repair. Value and limits that
+    are all zero mean "not run since the codes were cleared" (ISO 15031-5:2006 7.6.1).
 
     Why it matters
     All zero looks like a value below its maximum. It is no result at all.
@@ -122,6 +135,17 @@ def not_run(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 "drive until the monitor has run, then capture a new readout",
                 last[-1].event if last else typed[-1].index,
             )
+            continue
+        for test in failed_before(order, code):
+            here = outcomes_at(order, code, test)
+            if here and all(outcome == "not-run" for outcome in here):
+                yield Problem(
+                    f"{_place(test)}, which failed before the repair, has not run "
+                    f"since for {code}: value and limits are zero",
+                    "drive until that very self-test has run, then capture a new "
+                    "readout",
+                    last[-1].event if last else typed[-1].index,
+                )
 
 
 @rule("self-test-not-rerun", parameters={"least": "results-changed"})
@@ -334,7 +358,11 @@ def _last(results: Iterable[Result]) -> dict[tuple[str, str, str], Result]:
 
 
 def _say(test: SelfTest) -> str:
-    return f"self-test {test.mid}/{test.tid} of {test.responder}: {numbers_text(test)}"
+    return f"{_place(test)}: {numbers_text(test)}"
+
+
+def _place(test: SelfTest) -> str:
+    return f"self-test {test.mid}/{test.tid} of {test.responder}"
 
 
 @hookimpl
