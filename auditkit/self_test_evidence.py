@@ -127,7 +127,7 @@ def outcomes_at(order: RepairOrder, code: str, failed: SelfTest) -> list[str]:
     """
     results = results_after(order, code)
     if results:
-        return [r.test.outcome for r in results if _same_place(r.test, failed)]
+        return [r.test.outcome for r in results if same_place(r.test, failed)]
     return [
         e.text("outcome")
         for e in typed_after(order, code)
@@ -135,7 +135,7 @@ def outcomes_at(order: RepairOrder, code: str, failed: SelfTest) -> list[str]:
     ]
 
 
-def _same_place(one: SelfTest, other: SelfTest) -> bool:
+def same_place(one: SelfTest, other: SelfTest) -> bool:
     """Return whether two results are of one place, as far as responders are named."""
     who = {one.responder, other.responder} - {UNKNOWN}
     return (one.mid, one.tid) == (other.mid, other.tid) and len(who) <= 1

@@ -21,6 +21,7 @@ from auditkit.self_test_evidence import (
     readout,
     readouts_after,
     results_after,
+    same_place,
     typed_after,
     why_not_cleared,
 )
@@ -300,20 +301,40 @@ def failed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 @rule("self-test-without-values")
 def without_values(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a typed pass that gives no value or no limit.
+    """Finds a pass that gives no value or no limit.
 
     What it checks
-    A typed self-test that passed states its value and at least one limit.
+    A typed self-test that passed states its value and at least one limit. Among the
+    captured results of a code after the repair at least one has a limit, and so has
+    one of every self-test that failed before the repair: a minimum of the least word
+    and a maximum of the greatest are none.
 
     Why it matters
-    "Passed" without numbers cannot be checked by anyone.
+    "Passed" without numbers cannot be checked by anyone, and a value without a limit
+    cannot fail.
 
     Example
     "EGR flow: passed", seen on a screen.
 
     How to fix
-    Capture the raw readout, or type the value and its limits too.
+    Capture the raw readout of a self-test that has a limit, or type the value and its
+    limits too.
     """
+    for code in provable_codes(order):
+        ran = [r for r in results_after(order, code) if r.test.outcome != "not-run"]
+        again = [
+            [r for r in ran if same_place(r.test, test)]
+            for test in failed_before(order, code)
+        ]
+        for results in [ran, *again]:
+            limited = any(r.test.has_minimum or r.test.has_maximum for r in results)
+            if results and not limited:
+                yield Problem(
+                    f"{code}: {_say(results[-1].test)}: it cannot fail",
+                    "capture the result of a self-test that has a limit",
+                    results[-1].event,
+                )
+                break
     for event in order.of("self_test"):
         limits = quantity(event.data.get("minimum")) or quantity(
             event.data.get("maximum")
