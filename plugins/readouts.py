@@ -11,6 +11,7 @@ from auditkit.rule import Parameters, Rule, rule
 from auditkit.self_test_evidence import (
     captured,
     readout,
+    readouts_after,
 )
 
 
@@ -127,6 +128,34 @@ def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
+@rule("answers-differ")
+def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a readout after the repair that gives two answers to one question.
+
+    What it checks
+    Within a readout after the repair no module gives its fault codes (services 03, 07
+    and 0A) or one result of a self-test (service 06) twice, and differently.
+
+    Why it matters
+    Which of the two is true cannot be told from the text, and two readouts may have
+    been put into one.
+
+    Example
+    The text holds a failed leak test, and the same test passed further down.
+
+    How to fix
+    Capture a new readout, each service once.
+    """
+    for event in readouts_after(order):
+        second = [p for p in readout(event).problems if p.is_second_word]
+        if second:
+            yield Problem(
+                f"line {second[0].line} of the readout: {second[0].problem}",
+                "capture a new readout, each service once",
+                event.index,
+            )
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
@@ -134,4 +163,5 @@ def rules() -> Iterable[Rule]:
         has_problems,
         old_readout,
         clear_out_of_order,
+        answers_differ,
     )

@@ -46,6 +46,7 @@ LIMIT = 1 << 20
 
 _KINDS = {0x03: "confirmed", 0x07: "pending", 0x0A: "permanent"}
 _STATUS, _CYCLE_STATUS = 0x01, 0x41
+_CODE_ANSWERS = {0x43, 0x47, 0x4A}
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +258,8 @@ class _Builder:
         for test in found:
             key = (test.responder, test.mid, test.tid)
             if self.tests.get(key, test) != test:
-                self._differs(message, f"MID {test.mid} TID {test.tid}")
+                what = f"MID {test.mid} TID {test.tid}"
+                self._differs(message, what, is_second_word=True)
             self.tests[key] = test
         for what in refused:
             self._problem(message, what)
@@ -309,8 +311,11 @@ class _Builder:
         seen = held.setdefault((message.responder, item), {})
         if message.responder != UNKNOWN:
             if seen and answer not in seen:
+                service = message.data[0]
                 self._differs(
-                    message, f"item {item:02X} of answer {message.data[0]:02X}"
+                    message,
+                    f"item {item:02X} of answer {service:02X}",
+                    is_second_word=service in _CODE_ANSWERS,
                 )
             seen.clear()
         seen[answer] = None
@@ -318,9 +323,10 @@ class _Builder:
     def _keep(self, message: Message, service: int, item: int, data: bytes) -> None:
         self.parameters[message.responder, service, item] = data
 
-    def _differs(self, message: Message, what: str) -> None:
-        self._problem(
-            message, f"{what} was answered twice and differs; the last is kept"
+    def _differs(self, message: Message, what: str, *, is_second_word: bool) -> None:
+        told = f"{what} was answered twice and differs; the last is kept"
+        self.problems.append(
+            TranscriptProblem(message.line, message.responder, told, is_second_word)
         )
 
     def _note(self, message: Message, what: str) -> None:

@@ -58,11 +58,16 @@ _REQUEST_BYTES = {
 
 @dataclass(frozen=True, slots=True)
 class TranscriptProblem:
-    """A line that could not be read as it stands; line 0 is the whole text."""
+    """A line that could not be read as it stands; line 0 is the whole text.
+
+    ``is_second_word`` marks codes or a self-test that a responder gave otherwise
+    before.
+    """
 
     line: int
     responder: str | None
     problem: str
+    is_second_word: bool = False
 
 
 @dataclass(frozen=True, slots=True)
