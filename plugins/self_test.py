@@ -1,4 +1,7 @@
-"""Shop rules: did the vehicle's own test run again after the repair, and pass?"""
+"""Shop rules: did the vehicle's own test run again after the repair, and pass?
+
+This file is long because each of its rules carries its page.
+"""
 
 from __future__ import annotations
 

@@ -466,7 +466,7 @@ def test_runs_as_a_module_and_survives_a_closed_pipe(tmp_path):
     done = subprocess.run(
         ["bash", "-c", code], capture_output=True, text=True, cwd=tmp_path, check=False
     )
-    assert done.stdout.startswith("bench-test-incomplete")
+    assert done.stdout.startswith("answers-differ")
     assert "Traceback" not in done.stderr
 
 
