@@ -16,7 +16,7 @@ from auditkit.errors import AuditkitError, InputError
 from auditkit.findings import Finding, Problem, Severity, Verdict, verdict_of
 from auditkit.policy import DEFAULT, Policy
 from auditkit.rule import Rule
-from auditkit.verification import plural
+from auditkit.words import plural
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
@@ -161,7 +161,7 @@ class Catalogue:
         ran = [(rule, setting) for rule, setting in settings if setting.run]
         groups = {
             "did not run": [rule for rule, setting in settings if not setting.run],
-            "counted as advice only": [
+            "counted as advice, but for what contradicts": [
                 rule
                 for rule, setting in ran
                 if rule.severity is Severity.BLOCKING

@@ -14,6 +14,8 @@ An error carries three things: what is wrong, where, and the mend.
 
 from __future__ import annotations
 
+import errno
+
 
 class AuditkitError(Exception):
     """What is wrong, where it is, and how to mend it.
@@ -59,3 +61,10 @@ class VerificationError(AuditkitError):
     """Evidence that does not hold: a signature, a proof, a digest."""
 
     exit_code = 1
+
+
+def disk_mend(error: OSError) -> str:
+    """Return what to do where a file cannot be read or written."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "free some space"
+    return "check the path and its rights"

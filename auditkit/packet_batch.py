@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from auditkit.errors import AuditkitError, InputError
+from auditkit.log_head import LOG_HEAD
 from auditkit.packet import MAX_PACKET, verify_packet
 from auditkit.packet_outcome import KEPT_PROBLEMS, Outcome
 from auditkit.verification import Report
@@ -31,7 +32,6 @@ holds. It must be picklable (a module's function, or ``functools.partial`` of on
 SMALL = 32
 # Packets that a process takes at once: progress is told after each.
 CHUNK = 50
-_LOG_HEAD = b"SQLite format 3\x00"
 # A pipe without a writer opens at once, to be refused; Windows changes no line end.
 _TO_READ = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
@@ -90,7 +90,7 @@ def _read(path: str) -> bytes:
     if len(data) != found.st_size:
         message = "the file changed while it was read"
         raise InputError(message, where=path, mend="verify it again")
-    if data.startswith(_LOG_HEAD):
+    if data.startswith(LOG_HEAD):
         message = "this is a log, not a packet"
         raise InputError(message, where=path, mend="verify it by itself")
     return data

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from auditkit.events import Json
-from auditkit.verification import VERDICTS, LogProblem, plural, printable
+from auditkit.verification import VERDICTS, LogProblem
+from auditkit.words import plural, printable
 
 KEPT_PROBLEMS = 5
 _SHOWN = 20

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import difflib
 import json
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -19,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from auditkit.errors import InputError
 from auditkit.events import LOG_KINDS, Json
+from auditkit.words import not_text
 
 if TYPE_CHECKING:
     from jsonschema import Draft202012Validator
@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 RECORD = "repair-record-1"
 RESERVED = frozenset({"_sd", "...", "_sd_alg"})
 WRITTEN_BY_SOFTWARE = LOG_KINDS | {"verdict"}
-# Of Unicode's control characters, and those that turn the direction of writing.
-_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 _SUFFIX = ".schema.json"
 _added: dict[str, Mapping[str, object]] = {}
 
@@ -202,10 +200,8 @@ def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
 def _controls(value: Json, pointer: str) -> Iterator[SchemaProblem]:
     """Yield texts that would steer a screen; what a vehicle sent is kept as it was."""
     if isinstance(value, str):
-        found = _CONTROL.search(value)
-        if found is not None:
-            message = f"U+{ord(found[0]):04X} in it is a control character, not text"
-            yield SchemaProblem(pointer, message, "write plain text")
+        if told := not_text(value):
+            yield SchemaProblem(pointer, told, "write plain text")
     elif isinstance(value, dict):
         for name, item in value.items():
             if name != "raw":

@@ -14,7 +14,7 @@ from auditkit.events import Event, Json, RepairOrder, quantity
 from auditkit.findings import Verdict
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name
-from auditkit.verification import plural, printable
+from auditkit.words import plural, printable
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
@@ -24,6 +24,8 @@ DEFERS = (
     "This record reminds and computes; the vehicle maker's procedure, local codes "
     "and licensed practice decide."
 )
+JUDGED_BY = "Judged by the shop's own policy: "
+"""How the line begins that tells where a policy asks less than the rules."""
 
 
 def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
@@ -31,7 +33,7 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     lines = [f"Repair order {order.id} is {answer(judgement)}."]
     if judgement.departures:
         told = "; ".join(judgement.departures)
-        lines.append(f"Judged by the shop's own policy: {told}.")
+        lines.append(f"{JUDGED_BY}{told}.")
     if order.codes:
         lines.append(f"Fault codes: {', '.join(order.codes)}.")
     lines += [_bench(event) for event in order.of("bench_test")]
@@ -131,7 +133,8 @@ def limit_text(event: Event) -> str:
 def answer(judgement: Judgement) -> str:
     """Return the verdict in words; where it is *unproven*, how many findings block."""
     if judgement.verdict is Verdict.PROVEN:
-        return "proven: nothing that blocks is missing"
+        by = " by the shop's own policy" if judgement.departures else ""
+        return f"proven{by}: nothing that blocks is missing"
     if judgement.verdict is Verdict.CONTRADICTED:
         return "contradicted: the evidence says the fault is still there"
     many = plural(len(judgement.blocking), "finding blocks", "findings block")

@@ -14,6 +14,7 @@ from auditkit.entry import LOG_SIGNER
 from auditkit.errors import AuditkitError, InputError
 from auditkit.events import LOG_KINDS
 from auditkit.keys import PublicKey
+from auditkit.words import plural, printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -101,16 +102,6 @@ def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
     more = ", ..." if len(back) > _SHOWN else ""
     where = ", ".join(back[:_SHOWN]) + more
     return (f"the clock went back before entries {where}: these times are claims",)
-
-
-def plural(count: int, one: str, many: str) -> str:
-    """Return a count with its word."""
-    return f"{count} {one if count == 1 else many}"
-
-
-def printable(line: str) -> str:
-    """Return a line that steers no terminal: a packet's texts are a stranger's."""
-    return "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in line)
 
 
 @dataclass(frozen=True, slots=True)

@@ -133,13 +133,16 @@ def test_where_a_policy_asks_less_is_told_in_the_signed_statement():
     assert judged.verdict is Verdict.PROVEN
     assert judged.departures == (
         "1 rule (off) did not run",
-        "1 rule (mild) counted as advice only",
+        "1 rule (mild) counted as advice, but for what contradicts",
         "1 rule (set) ran with other parameters",
     )
     assert statement(ORDER, judged)[1] == (
         "Judged by the shop's own policy: 1 rule (off) did not run; 1 rule (mild) "
-        "counted as advice only; 1 rule (set) ran with other parameters."
+        "counted as advice, but for what contradicts; 1 rule (set) ran with other "
+        "parameters."
     )
+    told = "proven by the shop's own policy: nothing that blocks is missing"
+    assert statement(ORDER, judged)[0] == f"Repair order RO-1 is {told}."
     assert catalogue.judge(ORDER).departures == ()
 
 

@@ -429,7 +429,7 @@ def test_holds_the_modules_that_a_packet_needs_and_no_more():
     )
     needed = {name.replace(".", "/") + ".py" for name in json.loads(done.stdout)}
     needed = needed - {"auditkit.py"} | {"auditkit/__init__.py"}
-    own = {"auditkit/bare/__init__.py", "auditkit/bare/main.py"}
+    own = {"auditkit/bare/__init__.py", "auditkit/bare/main.py", "auditkit/log_head.py"}
     assert {n for n in members() if n.startswith("auditkit/")} == needed | own
 
 

@@ -26,7 +26,7 @@ from auditkit.receipt import (
     receipt_of,
 )
 from auditkit.report.receipt_pdf import receipt_code, receipt_pdf
-from auditkit.statement import DEFERS
+from auditkit.statement import DEFERS, JUDGED_BY
 from auditkit.verification import Unmet
 
 MADE_AT = "2026-03-02T17:00:00+01:00"
@@ -410,3 +410,16 @@ def test_the_checkpoint_root_is_spelled_as_the_checkpoint_spells_it(closed, rece
     opened = note.open_checkpoint(closed.checkpoint(), closed.log_key)
     spelled = f"{receipt.origin}\n{receipt.size}\n{receipt.root}\n"
     assert note.format_checkpoint(opened) == spelled
+
+
+@pytest.mark.usefixtures("libraries")
+def test_a_policy_that_asks_less_stands_with_the_verdict(receipt):
+    told = f"{JUDGED_BY}1 rule (self-test-not-run) did not run."
+    first, *others = receipt.statement
+    said = words(
+        receipt_pdf(
+            dataclasses.replace(receipt, statement=(first, told, *others)), MADE_AT
+        )
+    )
+    assert told in " ".join(said.split())
+    assert said.index(JUDGED_BY[:20]) < said.index("What was found")

@@ -25,6 +25,7 @@ MODULES = (
     "events",
     "interval",
     "keys",
+    "log_head",
     "note",
     "outsiders",
     "packet",
@@ -37,6 +38,7 @@ MODULES = (
     "tree",
     "trust_policy",
     "verification",
+    "words",
 )
 _ED25519 = "cryptography/hazmat/primitives/asymmetric/ed25519.py"
 # Ours, in the place of what takes a library: path in the archive -> module.

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
+from auditkit.log_head import LOG_HEAD
 from auditkit.packet import MAX_PACKET, is_packet
 from auditkit.packet_reader import Asked, Given, asked, check_packet
 
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
 NAME = "auditkit-verify"
 _VALUED = {"--key", "--trust", "--witnesses", "--receipt", "--format"}
-_LOG_HEAD = b"SQLite format 3\x00"
 
 
 def _read(path: str) -> Given:
@@ -44,7 +44,7 @@ def _read(path: str) -> Given:
 def check(path: str, wanted: Asked) -> Report:
     """Return what holds of the packet in a file; raise InputError where it is none."""
     packet = _read(path)
-    if packet.data.startswith(_LOG_HEAD):
+    if packet.data.startswith(LOG_HEAD):
         message = "this is a log, not a packet"
         mend = "check it with auditkit itself: 'auditkit verify'"
         raise InputError(message, where=path, mend=mend)

@@ -7,14 +7,13 @@ is asked for that is none of ours.
 
 from __future__ import annotations
 
-import errno
 import importlib
 import sys
 from typing import NoReturn
 
 import click
 
-from auditkit.errors import AuditkitError
+from auditkit.errors import AuditkitError, disk_mend
 
 _NOBODY_READS = 141  # as a shell says of a program that SIGPIPE ended: no answer
 # name -> (module of auditkit.cli, what --help says)
@@ -106,8 +105,6 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     except OSError as error:
         name = f"{error.filename}: " if error.filename else ""
         said = error.strerror or str(error)
-        is_full = error.errno in (errno.ENOSPC, errno.EDQUOT)
-        mend = "free some space" if is_full else "check the path and its rights"
-        click.echo(f"auditkit: {name}{said}; {mend}", err=True)
+        click.echo(f"auditkit: {name}{said}; {disk_mend(error)}", err=True)
         status = 2
     sys.exit(status)

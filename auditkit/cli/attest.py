@@ -15,7 +15,7 @@ from auditkit.note import (
     parse_checkpoint,
     split_note,
 )
-from auditkit.verification import plural
+from auditkit.words import plural
 
 _MEND = "give a checkpoint of this log ('auditkit checkpoint')"
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import errno
 import json
 import os
 import shutil
 import sys
-import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,8 +14,9 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from auditkit.cli.layout import table_lines, wrapped
-from auditkit.errors import InputError, KeyProblem
-from auditkit.verification import printable
+from auditkit.errors import InputError, KeyProblem, disk_mend
+from auditkit.log_head import LOG_HEAD
+from auditkit.words import not_text, printable
 
 if TYPE_CHECKING:
     from auditkit.instruments import Registered
@@ -27,11 +26,8 @@ if TYPE_CHECKING:
     from auditkit.security_token import TokenKey
 
 Command = TypeVar("Command", bound=Callable[..., object])
-LOG_HEAD = b"SQLite format 3\x00"
 MAX_FILE = 64 * 1024 * 1024
 MIN_PASSPHRASE = 8  # bytes; our own choice, against a slip more than a guesser
-_BREAKING = {"Cc", "Cs", "Zl", "Zp"}  # Unicode general categories: no plain text
-_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
 def plain(_: click.Context, param: click.Parameter, value: str | None) -> str | None:
@@ -39,11 +35,9 @@ def plain(_: click.Context, param: click.Parameter, value: str | None) -> str | 
 
     It will stand in entries that every screen shows. A callback of click.
     """
-    for c in value or "":
-        if unicodedata.category(c) in _BREAKING or c in _TURNING:
-            message = f"U+{ord(c):04X} in it is a control character, not text"
-            mend = "write plain text on one line"
-            raise InputError(message, where=_place(param), mend=mend)
+    if told := not_text(value or "", one_line=True):
+        mend = "write plain text on one line"
+        raise InputError(told, where=_place(param), mend=mend)
     return value
 
 
@@ -271,9 +265,7 @@ def write_new(path: Path, data: str | bytes) -> None:
             part.unlink(missing_ok=True)
     except OSError as error:
         message = f"it cannot be written: {error.strerror or error}"
-        is_full = error.errno in (errno.ENOSPC, errno.EDQUOT)
-        mend = "free some space" if is_full else "check the path and its rights"
-        raise InputError(message, where=str(path), mend=mend) from error
+        raise InputError(message, where=str(path), mend=disk_mend(error)) from error
 
 
 def width() -> int | None:

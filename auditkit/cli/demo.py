@@ -26,7 +26,8 @@ from auditkit.log_verify import verify_file
 from auditkit.packet import verify_packet
 from auditkit.record import Record, parse_record
 from auditkit.statement import DEFERS, statement
-from auditkit.verification import Report, plural
+from auditkit.verification import Report
+from auditkit.words import plural
 
 RECORDS = ("RO-1001", "RO-1002", "RO-1003")
 _EXPECTED = (Verdict.PROVEN, Verdict.UNPROVEN, Verdict.CONTRADICTED)

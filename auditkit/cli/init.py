@@ -10,7 +10,7 @@ from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.ledger import Ledger
 from auditkit.note import checkpoint_text
-from auditkit.verification import plural
+from auditkit.words import plural
 
 _PLACES = {
     "/shop": "--shop",

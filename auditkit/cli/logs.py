@@ -20,7 +20,7 @@ from auditkit.newest import refuse_behind
 from auditkit.note import checkpoint_text, parse_checkpoint
 from auditkit.packet import parse_packet
 from auditkit.report import text
-from auditkit.verification import plural
+from auditkit.words import plural
 
 if TYPE_CHECKING:
     from auditkit.logged import LoggedOrder, OrderLine

@@ -10,6 +10,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
+from auditkit.log_head import LOG_HEAD
 from auditkit.packet import is_packet
 from auditkit.packet_reader import Asked, Given, asked, check_packet, further, heard
 from auditkit.verification import Report
@@ -159,7 +160,7 @@ def _is_log(path: Path) -> bool:
     if not path.is_file():
         return False  # a packet may come through a pipe; else reading says what it is
     with path.open("rb") as file:
-        return file.read(len(common.LOG_HEAD)) == common.LOG_HEAD
+        return file.read(len(LOG_HEAD)) == LOG_HEAD
 
 
 def _verify_log(path: Path, wanted: Asked, *, signatures: bool) -> Report:

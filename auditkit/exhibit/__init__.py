@@ -31,7 +31,7 @@ from auditkit.exhibit.certificate import certification
 from auditkit.exhibit.story import Entries, rest, tell, vehicle_facts
 from auditkit.packet import Packet, parse_packet, verify_packet
 from auditkit.strict_json import parse as parse_json
-from auditkit.verification import plural
+from auditkit.words import plural
 
 if TYPE_CHECKING:
     from auditkit.entry import Payload

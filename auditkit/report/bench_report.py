@@ -18,7 +18,7 @@ from auditkit.report.bench import bench_lines
 from auditkit.report.plots import bench_plot
 from auditkit.statement import DEFERS, limit_text
 from auditkit.strict_json import canonical
-from auditkit.verification import plural
+from auditkit.words import plural
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
 from auditkit.receipt import Receipt, format_receipt
-from auditkit.statement import DEFERS
+from auditkit.statement import DEFERS, JUDGED_BY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -40,7 +40,7 @@ _VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _OPEN, _ELSE = (
 _USE = (
     "The code on the left carries this receipt as text. Keep it. A packet that the "
     "shop gives out for this repair order must agree with it: the same log, key and "
-    "statement, and the same root where the size is the same. This page is not signed "
+    "statement, and proof that the log only grew since. This page is not signed "
     "and proves nothing without a packet. To check: save the code's text as a file, "
     "then `auditkit verify PACKET --receipt FILE`, or open the checker page."
 )
@@ -156,6 +156,8 @@ def _text(  # noqa: PLR0913  a text, its type and its place
 
 def _section(line: str) -> str:
     """Return the heading that a statement's line belongs under."""
+    if line.startswith(JUDGED_BY):
+        return _VERDICT
     if line.startswith("Fault codes:"):
         return _FOUND
     if line.startswith("Bench test of "):
@@ -170,12 +172,12 @@ def _section(line: str) -> str:
 def _sections(receipt: Receipt) -> Iterator[tuple[str, list[str]]]:
     """Yield headings and their lines, every line of the statement under one of them."""
     by: dict[str, list[str]] = {
-        name: [] for name in (_FOUND, _BENCH, _DONE, _AFTER, _OPEN, _ELSE)
+        name: [] for name in (_VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _OPEN, _ELSE)
     }
     for line in receipt.statement[1:]:
         if line != DEFERS:
             by[_section(line)].append(line)
-    yield _VERDICT, [receipt.statement[0]]
+    yield _VERDICT, [receipt.statement[0], *by.pop(_VERDICT)]
     for name, lines in by.items():
         if lines or name in _NONE_STATED:
             yield name, lines or [_NONE_STATED[name]]

@@ -19,7 +19,7 @@ from auditkit.statement import (
     limit_text,
     self_test_text,
 )
-from auditkit.verification import plural
+from auditkit.words import plural
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Judgement
@@ -34,7 +34,8 @@ def judgement_lines(name: str, judgement: Judgement) -> list[str]:
     ran = plural(len(judgement.rules), "rule", "rules")
     said = answer(judgement)
     if judgement.verdict is Verdict.PROVEN:
-        said = f"proven: {ran} ran, nothing that blocks is missing"
+        proven, why = said.split(": ", 1)
+        said = f"{proven}: {ran} ran, {why}"
     if advisory:
         said += f" ({plural(advisory, 'advice', 'pieces of advice')})"
     lines = [f"{name}: {said}"]
