@@ -290,8 +290,7 @@ def print_lines(lines: Iterable[str]) -> None:
 
 def print_exactly(text: str) -> None:
     """Print a text that is signed, or holds what is: its bytes, whatever the locale."""
-    if sys.stdout is not None:
-        click.echo(text.encode(), nl=False)
+    click.echo(text.encode(), nl=False)
 
 
 class FilePath(click.Path):
