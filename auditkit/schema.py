@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -154,7 +154,9 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
         return [_unknown_kind(kind, pointer)]
     problems = _check(f"event-{kind}-1", event, pointer)
     if not problems:
-        problems = [*_times(event, pointer), *_controls(event, pointer)]
+        problems = list(_times(event, pointer))
+        if not _is_printable(event.values()):
+            problems += _controls(event, pointer)
         if kind in _added:  # our own schemas leave no room for reserved names
             problems += _reserved(event, pointer)
     if kind == "amendment" and not problems:
@@ -195,6 +197,20 @@ def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
     elif isinstance(value, list):
         for index, item in enumerate(value):
             yield from _reserved(item, f"{pointer}/{index}")
+
+
+def _is_printable(values: Iterable[Json]) -> bool:
+    """Return whether all texts are of printable characters: quick, and sound."""
+    for value in values:
+        if isinstance(value, str):
+            if not value.isprintable():
+                return False
+        elif isinstance(value, dict):
+            if not _is_printable(value.values()):
+                return False
+        elif isinstance(value, list) and not _is_printable(value):
+            return False
+    return True
 
 
 def _controls(value: Json, pointer: str) -> Iterator[SchemaProblem]:
