@@ -3,8 +3,8 @@
 A witness's Ed25519 cosignature says that at a time the checkpoint was the largest
 that it had seen of this log, and that it extended every earlier one. It stands as one
 more signature line below the checkpoint. The message does not name the witness, so a
-witness has a key of its own that signs nothing else. The ML-DSA-44 form of the
-specification is ``auditkit.mldsa``; its lines are read here for witnesses known so.
+witness has a key of its own that signs nothing else. Lines of other signature types
+are of keys that nobody here knows, and are passed over.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from auditkit import mldsa
 from auditkit.errors import InputError, VerificationError
 from auditkit.keys import SIGNATURE_BYTES, PublicKey, SigningKey
 from auditkit.note import (
@@ -64,9 +63,6 @@ class Cosigner:
         return at
 
 
-AnyCosigner = Cosigner | mldsa.Cosigner
-
-
 @dataclass(frozen=True, slots=True)
 class Cosignature:
     """A verified cosignature: who made it, and when by the witness's own clock.
@@ -74,7 +70,7 @@ class Cosignature:
     ``at`` is in seconds since 1970-01-01T00:00:00Z (POSIX).
     """
 
-    cosigner: AnyCosigner
+    cosigner: Cosigner
     at: int
 
 
@@ -82,15 +78,6 @@ def make_cosigner(name: str, key: PublicKey) -> Cosigner:
     """Return the witness of this name and key; refuse an unfit name."""
     check_name(name)
     return Cosigner(name, key)
-
-
-def parse_witness(text: str) -> AnyCosigner:
-    """Return the witness that a verifier key of type 04 or 06 names."""
-    try:
-        kind = from_base64(text.split("+", 2)[-1])[:1]
-    except VerificationError:
-        kind = b""  # parse_vkey says what is wrong
-    return mldsa.parse_vkey(text) if kind == mldsa.COSIGNATURE else parse_vkey(text)
 
 
 def parse_vkey(text: str) -> Cosigner:
@@ -125,7 +112,7 @@ def cosign(text: str, name: str, key: SigningKey, at: int) -> str:
     return f"\u2014 {name} {to_base64(blob)}\n"
 
 
-def cosignatures(note: str, known: Iterable[AnyCosigner]) -> tuple[Cosignature, ...]:
+def cosignatures(note: str, known: Iterable[Cosigner]) -> tuple[Cosignature, ...]:
     """Return the cosignatures of known witnesses below a checkpoint.
 
     One a witness: the newest that it gave. Lines of unknown keys are passed over; one
@@ -135,15 +122,13 @@ def cosignatures(note: str, known: Iterable[AnyCosigner]) -> tuple[Cosignature, 
     text, lines = split_note(note)
     parse_checkpoint(text)
     by_id = {(c.name, c.key_id): c for c in known}
-    found: dict[AnyCosigner, int] = {}
+    found: dict[Cosigner, int] = {}
     for line in lines:
         name, blob = _parts(line)
         cosigner = by_id.get((name, blob[:_ID_BYTES]))
         if cosigner is not None:
             at = cosigner.verified(blob, text)
-            # An ML-DSA-44 witness that states 0 does not say "the largest I saw".
-            if at or isinstance(cosigner, Cosigner):
-                found[cosigner] = max(at, found.get(cosigner, 0))
+            found[cosigner] = max(at, found.get(cosigner, 0))
     return tuple(Cosignature(cosigner, at) for cosigner, at in found.items())
 
 

@@ -13,7 +13,6 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.keys import PublicKey, SigningKey
@@ -40,15 +39,7 @@ class Checkpoint:
     root: bytes
 
 
-class RawKey(Protocol):
-    """A public key of any algorithm."""
-
-    @property
-    def raw(self) -> bytes:
-        """The key's bytes."""
-
-
-def key_id(name: str, key: RawKey, kind: bytes = _ED25519) -> bytes:
+def key_id(name: str, key: PublicKey, kind: bytes = _ED25519) -> bytes:
     """Return the four bytes that hint at a key in a signature line.
 
     ``kind`` is the signature type, one byte (signed-note v1.0.0).
@@ -57,7 +48,7 @@ def key_id(name: str, key: RawKey, kind: bytes = _ED25519) -> bytes:
     return hashlib.sha256(data).digest()[:_ID_BYTES]
 
 
-def vkey(name: str, key: RawKey, kind: bytes = _ED25519) -> str:
+def vkey(name: str, key: PublicKey, kind: bytes = _ED25519) -> str:
     """Return a verifier key: name, id and key in one line of text."""
     check_name(name)
     return f"{name}+{key_id(name, key, kind).hex()}+{to_base64(kind + key.raw)}"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import NoReturn
 
 from auditkit import cosign, note
-from auditkit.cosign import AnyCosigner, Cosignature
+from auditkit.cosign import Cosignature, Cosigner
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.keys import PublicKey
 
@@ -39,7 +39,7 @@ class Witness:
     """A witness under the name that the policy gives it."""
 
     name: str
-    cosigner: AnyCosigner
+    cosigner: Cosigner
     url: str = ""
 
 
@@ -116,7 +116,7 @@ class _Lines:
 
     def witness(self, words: list[str]) -> None:
         given, url = _with_url(words, 3, "witness NAME VKEY [URL]")
-        cosigner = cosign.parse_witness(given[2])
+        cosigner = cosign.parse_vkey(given[2])
         if any(known.cosigner.key == cosigner.key for known in self.witnesses):
             message = "this witness's key stands in an earlier line"
             raise InputError(message, mend="keep one of the two: it can speak once")
@@ -272,7 +272,7 @@ def quorum_times(policy: TrustPolicy, checkpoint_note: str) -> tuple[int, int] |
     """
     if policy.quorum == NOBODY:
         return None
-    # A log's own second signature states a time of the shop's: no outsider's.
+    # A cosignature in the log's own name states a time of the shop's: no outsider's.
     own = checkpoint_note.partition("\n")[0]
     ours = {w.name for w in policy.witnesses if w.cosigner.name == own}
     by = sorted(

@@ -146,18 +146,6 @@ def test_no_key_at_all_is_said_so(log):
     )
 
 
-def test_the_second_key_goes_into_a_file(log):
-    Path("taken").touch()
-    assert _refused(log, "key", "second", "--out", "taken").startswith("taken: ")
-    status, out, _ = log("key", "second", "--out", "second.vkey")
-    key = Path("second.vkey").read_text()
-    assert (status, key.count("\n"), key.strip() in out) == (0, 1, False)
-    assert (
-        key.strip()
-        == json.loads(log("key", "show", "--format", "json")[1])["second_vkey"]
-    )
-
-
 def test_a_demo_is_refused_before_its_first_word(run):
     assert _refused(run, "demo", "--into", ".").startswith(
         ".: this folder is not empty"

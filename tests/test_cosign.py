@@ -4,6 +4,7 @@ C2SP tlog-cosignature and signed-note.
 """
 
 import base64
+import hashlib
 
 import pytest
 
@@ -98,6 +99,42 @@ def test_logs_own_signature_is_no_cosignature():
     assert cosign.cosignatures(SIGNED, [witness]) == ()
     with pytest.raises(InputError, match="type 04"):
         cosign.parse_vkey(note.vkey("garage.example/log", LOG_KEY.public))
+
+
+def test_a_line_of_a_type_not_known_here_is_passed_over():
+    """C2SP signed-note v1.0.0, Signatures: it is of a key that nobody here knows.
+
+    Type 06 of C2SP tlog-cosignature v1.1.0-rc.1: ML-DSA-44, 1,312 bytes of key, 2,420
+    of signature (FIPS 204, table 2); here of the log's name, and of a witness's.
+    """
+    witness = cosign.make_cosigner("w.example/1", KEY.public)
+    both = cosign.add_line(SIGNED, cosign.cosign(TEXT, witness.name, KEY, 7))
+    for name in ("garage.example/log", witness.name):
+        hint = hashlib.sha256(f"{name}\n\x06".encode() + bytes(1312)).digest()[:4]
+        blob = base64.b64encode(hint + bytes(8) + bytes(2420)).decode()
+        both = cosign.add_line(both, f"\u2014 {name} {blob}\n")
+    assert cosign.cosignatures(both, [witness]) == (cosign.Cosignature(witness, 7),)
+    assert note.open_checkpoint(both, LOG_KEY.public).size == 8
+
+
+def test_sixteen_signatures_fit_a_note():
+    """signed-note v1.0.0, Signatures: verifiers take at least 16."""
+    full, known = SIGNED, []
+    for number in range(15):
+        name = f"w.example/{number}"
+        full = cosign.add_line(full, cosign.cosign(TEXT, name, KEY, 7))
+        known.append(cosign.make_cosigner(name, KEY.public))
+    assert len(cosign.cosignatures(full, known)) == 15
+
+
+LINE = cosign.cosign(TEXT, "w.example/1", KEY, 1_700_000_000)
+
+
+@pytest.mark.parametrize("line", ["\n", LINE[:-1], LINE[1:], LINE[:40] + "\n"])
+def test_no_signature_line_at_all_refuses_the_note(line):
+    witness = cosign.make_cosigner("w.example/1", KEY.public)
+    with pytest.raises(VerificationError):
+        cosign.cosignatures(SIGNED + line, [witness])
 
 
 def test_every_bit_of_a_cosignature_line():

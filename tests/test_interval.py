@@ -8,7 +8,7 @@ import hypothesis.strategies as st
 import pytest
 from hypothesis import given
 
-from auditkit import cosign, mldsa, note
+from auditkit import cosign, note
 from auditkit.attestation import Attested
 from auditkit.errors import VerificationError
 from auditkit.interval import SLACK, Bound, Heard, intervals, timed
@@ -156,15 +156,15 @@ def test_a_time_without_offset_is_the_same_for_every_reader(monkeypatch):
     assert told == {True}
 
 
-def test_a_logs_own_second_key_is_no_outsider():
+def test_a_cosigner_of_the_logs_own_name_is_no_outsider():
     """It states what time the shop likes; a quorum may count it all the same."""
-    key = mldsa.PrivateKey.from_seed(bytes(32))
-    own = mldsa.make_cosigner(ORIGIN, key.public)
+    key = PrivateKey.from_seed(bytes(32))
+    own = cosign.make_cosigner(ORIGIN, key.public)
     lines = f"log {note.vkey(ORIGIN, LOG.public)}\nwitness own {own.vkey}\nquorum own\n"
     policy = parse_trust_policy(lines.encode())
     point = note.Checkpoint(ORIGIN, 3, bytes(32))
     body = note.format_checkpoint(point)
-    text = note.sign_checkpoint(point, LOG) + mldsa.sign_line(body, ORIGIN, key, 7)
+    text = note.sign_checkpoint(point, LOG) + cosign.cosign(body, ORIGIN, key, 7)
     assert satisfied(policy, text).satisfied
     assert quorum_times(policy, text) is None
     assert hear([Attested(5, text, point)], policy=policy).bounds == ()

@@ -4,6 +4,7 @@ It is long because the packets, policies and receipts that both answer to, and t
 published Ed25519 edge cases, are spelled out.
 """
 
+import base64
 import hashlib
 import json
 import re
@@ -21,7 +22,7 @@ from click.testing import CliRunner
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-from auditkit import cosign, mldsa, note, tree
+from auditkit import cosign, note, tree
 from auditkit.bare import ed25519
 from auditkit.bare.build import build, members
 from auditkit.cli.onefile import verifier_command
@@ -316,23 +317,18 @@ def test_same_answer_about_a_receipt(pyz, tmp_path):
     assert min(statuses.count(status) for status in (0, 1, 2)) >= 4
 
 
-def test_a_witness_of_ml_dsa_needs_auditkit_itself(pyz, tmp_path):
-    """No quorum is counted without it: the line is named, and what to do."""
-    key = mldsa.PublicKey.from_raw(bytes(mldsa.PUBLIC_BYTES))
-    vkey = mldsa.make_cosigner("w.example", key).vkey
-    (tmp_path / "p.json").write_text(web_corpus.plain().packet(), encoding="utf-8")
-    policy = tmp_path / "policy"
+def test_a_witness_of_another_signature_type_is_refused_with_its_line(pyz, tmp_path):
+    """No quorum is counted without it, here or there."""
+    raw = b"\x06" + bytes(1312)
+    hint = hashlib.sha256(b"w.example\n" + raw).hexdigest()[:8]
+    vkey = f"w.example+{hint}+{base64.b64encode(raw).decode()}"
+    path, policy = tmp_path / "p.json", tmp_path / "policy"
+    path.write_text(web_corpus.plain().packet(), encoding="utf-8")
     policy.write_text(f"witness a {VKEYS['a']}\nwitness w {vkey}\nquorum none\n")
-    words = (tmp_path / "p.json", "--witnesses", policy)
-    done = bare(pyz, *words)
-    assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr == (
-        f"auditkit-verify: {policy}:2: the key of this witness is of ML-DSA-44, which "
-        "needs auditkit itself; verify the packet with 'auditkit verify'\n"
-    )
-    ours = CliRunner().invoke(verify_command, list(map(str, words)))
-    assert ours.exit_code == 1, "the package reads it, and misses the log's line"
-    assert "no log of the trust policy is called" in ours.output
+    for _, theirs, ours in both_answers(pyz, [[str(path), "--witnesses", str(policy)]]):
+        assert theirs == ours
+        assert (theirs[0], theirs[1]) == (2, "")
+        assert f"{policy}:2: this is not the verifier key of an Ed25519" in theirs[2]
 
 
 def test_a_fingerprint_that_begins_with_a_hyphen_is_a_fingerprint(

@@ -44,7 +44,6 @@ _ED25519 = "cryptography/hazmat/primitives/asymmetric/ed25519.py"
 # Ours, in the place of what takes a library: path in the archive -> module.
 _IN_PLACE = {
     _ED25519: "bare/ed25519",
-    "auditkit/mldsa.py": "bare/mldsa",
     "auditkit/quick_json.py": "bare/quick_json",
 }
 _STAND_IN = '"""A stand-in with the few names that auditkit.keys uses."""\n'

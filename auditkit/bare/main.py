@@ -82,8 +82,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         epilog="Exit status: 0 it holds, 1 it does not, 2 the input cannot be used. "
         "It says who wrote what, and that nothing was changed since; whether a repair "
         "is good is for the vehicle maker's procedure, local codes and licensed "
-        "practice to decide. Logs, time stamps and ML-DSA-44 witnesses need auditkit "
-        "itself.",
+        "practice to decide. Logs and time stamps need auditkit itself.",
     )
     parser.add_argument("packet", metavar="PACKET", type=_path)
     parser.add_argument(

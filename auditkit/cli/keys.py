@@ -7,15 +7,12 @@ from pathlib import Path
 
 import click
 
-from auditkit import keystore
 from auditkit.cli import common
-from auditkit.entry import LOG_SIGNER
 from auditkit.errors import InputError
 from auditkit.keys import PublicKey
 from auditkit.ledger import Ledger
 from auditkit.note import vkey
 from auditkit.report.text import people_lines
-from auditkit.second_signature import make, vkey_of
 
 _PLACES = {"/person": "PERSON", "/role": "--role", "/reason": "--reason"}
 
@@ -43,45 +40,10 @@ def show(log: Path, form: str) -> None:
             "log_key": ledger.log_key.thumbprint,
             "vkey": vkey(ledger.origin, ledger.log_key),
         }
-    second = vkey_of(log)
-    if second is not None:
-        found["second_vkey"] = second
     if form == "json":
         common.print_json(found)
     else:
         common.print_lines(f"{name}: {value}" for name, value in found.items())
-
-
-@key_command.command("second")
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    help="A file for its verifier key, one long line; else printed.",
-)
-@common.log_option
-@common.passphrase_option
-def second(out: Path | None, log: Path, passphrase_file: Path | None) -> None:
-    """Make the log's second key (ML-DSA-44), for checkpoints that leave the shop.
-
-    Whoever breaks Ed25519 one day does not break it. Readers list its verifier key as
-    a witness of their trust policy; give it to them now, since later is too late.
-
-    Example: auditkit key second --out second.vkey
-    """
-    if out is not None:
-        common.refuse_existing(out)
-    with Ledger.open(log) as ledger:
-        origin = ledger.origin
-    word = common.passphrase(passphrase_file)
-    keystore.load(keystore.folder_of(log), LOG_SIGNER, word)  # no second passphrase
-    made = make(log, origin, word)
-    if out is None:
-        common.say(f"{log}: second key made; give its verifier key to your readers:")
-        common.say(f"    {made}")
-    else:
-        common.write_new(out, f"{made}\n")
-        common.say(f"{log}: second key made; give {out}, its verifier key, to readers")
-    common.say("    next: auditkit checkpoint --second --out FILE")
 
 
 @key_command.command("list")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import asdict
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -196,19 +195,8 @@ def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Where to write it; else printed."
 )
-@click.option(
-    "--second",
-    is_flag=True,
-    help="Put the log's second signature (ML-DSA-44) below; see 'auditkit key second'.",
-)
 @common.log_option
-@common.passphrase_option
-def checkpoint_command(
-    out: Path | None,
-    second: bool,  # noqa: FBT001  click passes it by name
-    log: Path,
-    passphrase_file: Path | None,
-) -> None:
+def checkpoint_command(out: Path | None, log: Path) -> None:
     """Print the newest signed checkpoint, to give to others.
 
     Example: auditkit checkpoint --out monday.checkpoint
@@ -220,14 +208,7 @@ def checkpoint_command(
                 log, folder_of(log), ledger.leaves(), ledger.origin, ledger.log_key
             )
         except LogError as error:
-            if second:  # it says that this is the largest one
-                raise
             click.echo(f"auditkit: {error}", err=True)
-    if second:
-        from auditkit import second_signature
-
-        at = int(datetime.now(UTC).timestamp())
-        note = second_signature.sign(log, note, common.passphrase(passphrase_file), at)
     if out is None:
         common.print_exactly(note)
     else:
