@@ -3,6 +3,7 @@
 import os
 import shutil
 from datetime import UTC, datetime
+from functools import partialmethod
 from importlib.resources import files
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from auditkit.cli import main
 from auditkit.events import RepairOrder
 from auditkit.findings import Problem
 from auditkit.hookspecs import hookimpl
+from auditkit.keys import PrivateKey
 from auditkit.ledger import Ledger
 from auditkit.record import Record
 from auditkit.rule import Parameters, Rule, rule
@@ -87,6 +89,18 @@ class BlockingRules:
     @hookimpl
     def rules() -> list[Rule]:
         return [proves_nothing]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def cheap_key_files():
+    """Key files that a test makes cost little to open: they guard nothing.
+
+    ``test_key_rounds.py`` reads what a real one costs, whatever command wrote it.
+    """
+    cheap = partialmethod(PrivateKey.to_pkcs12, kdf_rounds=1000)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(PrivateKey, "to_pkcs12", cheap)
+        yield
 
 
 @pytest.fixture(scope="session")

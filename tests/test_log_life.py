@@ -1571,8 +1571,6 @@ LIVES = 10
 
 
 def test_a_log_lives_through_anything(monkeypatch):
-    rounds = PrivateKey.to_pkcs12.__kwdefaults__
-    monkeypatch.setitem(rounds, "kdf_rounds", 1000)  # key files are not what is tested
     for made in (Ledger.open, Ledger.create):
         monkeypatch.setitem(made.__func__.__kwdefaults__, "clock", lambda: NOW[0])
     monkeypatch.setattr(

@@ -1,0 +1,57 @@
+"""The rounds of key derivation in a key file, whatever command wrote it."""
+
+import os
+import re
+import subprocess
+import sys
+
+from asn1crypto import pkcs12
+from conftest import PASSPHRASE
+
+# OWASP Password Storage Cheat Sheet: PBKDF2 with HMAC-SHA-256 has 600,000.
+ROUNDS = 600_000
+
+
+def rounds(data):
+    """Return the rounds around each key in a PKCS#12 file (RFC 8018 PBKDF2-params)."""
+    found = []
+    for content in pkcs12.Pfx.load(data).authenticated_safe:
+        assert content["content_type"].native == "data"
+        for bag in pkcs12.SafeContents.load(content["content"].native):
+            assert bag["bag_id"].native == "pkcs8_shrouded_key_bag"
+            scheme = bag["bag_value"]["encryption_algorithm"]
+            assert (scheme.kdf, scheme.kdf_hmac) == ("pbkdf2", "sha256")
+            found.append(scheme.kdf_iterations)
+    return found
+
+
+def test_every_command_that_writes_a_key_uses_the_real_rounds(tmp_path):
+    """Started as a shop starts them: no fixture of these tests reaches in there."""
+    environment = {**os.environ, "AUDITKIT_PASSPHRASE": PASSPHRASE.decode()}
+    for line in (
+        "init --shop Example --person lead",
+        "key enrol tech-a",
+        "key rotate lead --reason yearly",
+        "init --log next --after shop.auditlog --reason moved",
+        "init --log last --after next --reason lost --new-key",
+        "witness key w.example/1 --key w.p12 --state w.state",
+    ):
+        command = [sys.executable, "-m", "auditkit", *line.split()]
+        subprocess.run(
+            command, cwd=tmp_path, env=environment, check=True, capture_output=True
+        )
+    found = {
+        re.sub(r"~[\w-]{43}", "~THUMBPRINT", str(path.relative_to(tmp_path))): rounds(
+            path.read_bytes()
+        )
+        for path in tmp_path.rglob("*.p12")
+    }
+    names = ("log", "lead", "tech-a")
+    assert set(found) == {
+        "shop.auditlog.keys/lead~THUMBPRINT.p12",
+        *(f"shop.auditlog.keys/{name}.p12" for name in names),
+        *(f"next.keys/{name}.p12" for name in names),
+        *(f"last.keys/{name}.p12" for name in names),
+        "w.p12",
+    }
+    assert all(each == [ROUNDS] for each in found.values()), found
