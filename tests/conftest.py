@@ -34,6 +34,15 @@ PASSPHRASE = b"a passphrase for tests"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """Run a single file in this process; leave more to all processors."""
+    paths = {str(argument).partition("::")[0] for argument in config.args}
+    if len(paths) == 1 and Path(paths.pop()).is_file():
+        config.option.dist = "no"
+        return 0
+    return None
+
+
 def small_record(order_id: str = "RO-1", extra: int = 0) -> Record:
     """Return an invented record of a few events; it proves nothing."""
     opening = {
