@@ -1,0 +1,132 @@
+"""Every rule: its page, records that pass it and records that fail it."""
+
+import re
+from pathlib import Path
+
+import pytest
+from case_files import Bases, read_cases
+from changed_records import record_of
+
+from auditkit.catalogue import load_catalogue
+from auditkit.events import RepairOrder
+from auditkit.rule import HEADINGS
+from auditkit.schema import validate_record
+
+HERE = Path(__file__).parent
+BASES = Bases(HERE / "bases")
+CASES = {
+    path.stem: read_cases(path, BASES, ("pass", "fail"), beside=("elsewhere",))
+    for path in sorted(HERE.glob("*.toml"))
+}
+CATALOGUE = load_catalogue()
+EACH = [
+    pytest.param(rule, kind, case, id=f"{rule}: {kind}: {case.name}")
+    for rule, cases in CASES.items()
+    for kind in ("pass", "fail")
+    for case in cases[kind]
+]
+
+
+def problems(rule, record, elsewhere=None):
+    order = RepairOrder.fold(record["repair_order"], record["events"], elsewhere)
+    found = CATALOGUE.rule(rule)
+    return list(found.check(order, found.parameters))
+
+
+@pytest.mark.parametrize(("rule", "kind", "case"), EACH)
+def test_case(rule, kind, case):
+    """A case is a record; "elsewhere" tells what other repair orders hold."""
+    record = case.record
+    assert validate_record(record) == []
+    found = problems(rule, record, case.beside.get("elsewhere"))
+    assert bool(found) is (kind == "fail"), found
+    for problem in found:
+        assert problem.message
+        assert problem.fix
+        assert problem.event is None or 0 <= problem.event < len(record["events"])
+
+
+@pytest.mark.parametrize("rule", CATALOGUE.rules, ids=lambda r: r.name)
+def test_rule_has_its_page_and_both_kinds_of_case(rule):
+    assert CASES[rule.name]["pass"]
+    assert CASES[rule.name]["fail"]
+    places = [rule.page.index(f"\n{heading}\n") for heading in HEADINGS]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("name", list(BASES))
+def test_each_base_is_a_record_and_is_used(name):
+    assert validate_record(record_of(BASES[name])) == []
+    files = [*HERE.glob("*.toml"), *HERE.glob("bases/*.toml")]
+    assert any(f'\nbase = "{name}"\n' in "\n" + f.read_text() for f in files)
+
+
+def test_the_example_for_developers_is_a_file_of_cases(tmp_path):
+    text = (HERE.parent.parent / "DEVELOPERS.md").read_text("utf-8")
+    (example,) = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
+    (tmp_path / "example.toml").write_text(example)
+    cases = read_cases(tmp_path / "example.toml", BASES, ("pass", "fail"))
+    for kind, (case,) in cases.items():
+        found = problems("counts-since-clear-contradict", case.record)
+        assert bool(found) is (kind == "fail"), found
+
+
+def test_every_case_belongs_to_a_rule():
+    assert set(CASES) == {rule.name for rule in CATALOGUE.rules}
+
+
+@pytest.mark.parametrize(
+    ("rule", "name", "contradicts"),
+    [
+        ("self-test-failed", "0.75 against", True),
+        ("fault-code-returned", "pending after the clear", True),
+        ("fault-code-returned", "never cleared", False),
+        ("self-test-not-run", "all zero", False),
+    ],
+)
+def test_what_contradicts(rule, name, contradicts):
+    (case,) = [c for c in CASES[rule]["fail"] if name in c.name]
+    assert [p.contradicts for p in problems(rule, case.record)] == [contradicts]
+
+
+def test_events_may_hold_nothing_that_rules_ask_for():
+    """A record of bare events makes no rule crash."""
+    kinds = (
+        "opening",
+        "readout",
+        "diagnosis",
+        "caution",
+        "bench_test",
+        "repair",
+        "code_clear",
+        "road_test",
+        "self_test",
+        "amendment",
+    )
+    bare = [
+        {
+            "kind": k,
+            "at": "2026-03-02T08:00:00Z",
+            "by": "a",
+            "captured": "2026-03-02T08:00:00Z",
+        }
+        for k in kinds * 2
+    ]
+    judged = CATALOGUE.judge(RepairOrder.fold("RO-1", bare))
+    assert judged.verdict == "unproven"
+    assert not [f for f in judged.findings if "crashed" in f.message]
+
+
+def test_finding_says_in_words_what_shows_the_rerun_and_what_is_asked():
+    told = {
+        p.message
+        for case in CASES["self-test-not-rerun"]["fail"]
+        for p in problems("self-test-not-rerun", case.record)
+    }
+    assert any(
+        "nothing shows that the self-test for " in text
+        and " ran again after the repair; the policy asks at least that its results "
+        "changed (grade found: none; least asked: results-changed)"
+        in text
+        for text in told
+    ), told
