@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from auditkit.catalogue import Catalogue, Judgement, load_catalogue
+    from auditkit.check_report import Report
     from auditkit.errors import AuditkitError
-    from auditkit.events import Event, Quantity, RepairOrder
+    from auditkit.events import Event, RepairOrder
     from auditkit.findings import Finding, Problem, Severity, Verdict
     from auditkit.hookspecs import hookimpl
     from auditkit.ledger import Ledger
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from auditkit.policy import Policy, parse_policy
     from auditkit.record import Record, parse_record
     from auditkit.rule import Rule, rule
-    from auditkit.verification import Report
+    from auditkit.values import Quantity
 
 __all__ = [
     "AuditkitError",
@@ -60,11 +61,11 @@ _HOMES = {
     "Ledger": "ledger",
     "Policy": "policy",
     "Problem": "findings",
-    "Quantity": "events",
+    "Quantity": "values",
     "Readout": "obd",
     "Record": "record",
     "RepairOrder": "events",
-    "Report": "verification",
+    "Report": "check_report",
     "Rule": "rule",
     "Severity": "findings",
     "Verdict": "findings",

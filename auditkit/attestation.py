@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 from auditkit import note
 from auditkit.errors import InputError
-from auditkit.events import Json
 from auditkit.note import Checkpoint
+from auditkit.values import Json
 
 ATTESTATION = "attestation"
 

@@ -21,7 +21,8 @@ from auditkit.bench import (
 )
 from auditkit.bench.units import exact
 from auditkit.errors import InputError
-from auditkit.events import Event, Json, Quantity, quantity
+from auditkit.events import Event
+from auditkit.values import Json, Quantity, quantity
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind

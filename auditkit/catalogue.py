@@ -20,8 +20,9 @@ from auditkit.words import plural
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
-    from auditkit.events import Json, RepairOrder
+    from auditkit.events import RepairOrder
     from auditkit.jurisdiction import Jurisdiction
+    from auditkit.values import Json
 
 GROUP = "auditkit"
 KINDS = "bench_tests"

@@ -9,10 +9,10 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 
+from auditkit.check_report import LogProblem
 from auditkit.entry import HEADERS
 from auditkit.log_check import Part
 from auditkit.text64 import url_safe
-from auditkit.verification import LogProblem
 
 # seq, header, payload, signature, leaf: bytes where the file is sound
 Cells = tuple[object, object, object, object, object]

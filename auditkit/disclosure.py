@@ -14,9 +14,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
-from auditkit.events import Json
 from auditkit.strict_json import parse as parse_json
 from auditkit.text64 import decode64, encode64
+from auditkit.values import Json
 
 SALT_BYTES = 16
 RESERVED = frozenset({"_sd", "...", "_sd_alg"})

@@ -12,10 +12,10 @@ from typing import NamedTuple
 
 from auditkit import tree
 from auditkit.errors import InputError, VerificationError
-from auditkit.events import Json
 from auditkit.keys import PublicKey, SigningKey
 from auditkit.strict_json import canonical, parse_canonical, plain_object
 from auditkit.text64 import decode64, url_safe
+from auditkit.values import Json
 
 ENTRY_FORMAT = "auditkit/entry@1"
 HEADER = '{"alg":"Ed25519","typ":"auditkit/entry@1"}'

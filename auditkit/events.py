@@ -10,37 +10,10 @@ import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from decimal import Decimal
 
-Json = None | bool | int | str | list["Json"] | dict[str, "Json"]
+from auditkit.values import Json
 
 RECORD_FORMAT = "auditkit/repair-record@1"
-LOG_KINDS = frozenset(
-    {
-        "attestation",
-        "key_revoked",
-        "log_closed",
-        "log_opened",
-        "person_enrolled",
-        "text_erased",
-    }
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A number with its unit. ``text`` is the digits as they were read."""
-
-    text: str
-    unit: str
-
-    @property
-    def value(self) -> Decimal:
-        """The number, exact."""
-        return Decimal(self.text)
-
-    def __str__(self) -> str:
-        return f"{self.text} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,16 +83,6 @@ class Event:
         if not isinstance(value, list):
             return ()
         return tuple(item for item in value if isinstance(item, str))
-
-
-def quantity(value: Json) -> Quantity | None:
-    """Return ``{"value", "unit"}`` as a Quantity, None where it is not one."""
-    if not isinstance(value, dict):
-        return None
-    number, unit = value.get("value"), value.get("unit")
-    if isinstance(number, str) and isinstance(unit, str):
-        return Quantity(number, unit)
-    return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,11 @@ from datetime import date
 from typing import cast
 
 from auditkit.errors import InputError
-from auditkit.events import Event, Json
+from auditkit.events import Event
 from auditkit.record import Record
 from auditkit.schema import validate
 from auditkit.strict_json import parse
+from auditkit.values import Json
 
 _SPECIFICATION = (
     "unit",

@@ -16,10 +16,10 @@ from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from auditkit.verification import LogProblem, Report
+from auditkit.check_report import LogProblem, Report
 
 if TYPE_CHECKING:
-    from auditkit.events import Json
+    from auditkit.values import Json
 
 SLACK = timedelta(minutes=15)
 """How far a shop's clock may be off before its claims count as false: our choice."""

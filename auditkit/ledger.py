@@ -17,9 +17,11 @@ from typing import TYPE_CHECKING, Self
 
 from auditkit import disclosure, keystore, log_events, newest, note, timestamp, tree
 from auditkit import entry as entries
+from auditkit.check_report import Report
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import AuditkitError, InputError, KeyProblem, LogError
-from auditkit.events import Json, RepairOrder
+from auditkit.events import RepairOrder
+from auditkit.keyring import KeyRing
 from auditkit.keys import PrivateKey, PublicKey, SigningKey
 from auditkit.log_verify import verify_store
 from auditkit.logged import (
@@ -35,9 +37,10 @@ from auditkit.logged import (
 )
 from auditkit.packet_maker import make_packet
 from auditkit.policy import DEFAULT, Policy
+from auditkit.row import Row
 from auditkit.statement import verdict_event
-from auditkit.store import Row, Store
-from auditkit.verification import KeyRing, Report
+from auditkit.store import Store
+from auditkit.values import Json
 from auditkit.writer import Clock, Writer, stamp, withhold
 
 if TYPE_CHECKING:

@@ -12,15 +12,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from auditkit import disclosure, entry, tree
+from auditkit.check_report import LogProblem, Report, Unmet, clock_notes
 from auditkit.entry import HEADERS, Payload, parse_payload
 from auditkit.errors import AuditkitError, VerificationError
-from auditkit.events import LOG_KINDS
+from auditkit.keyring import KeyRing
 from auditkit.keys import PublicKey
+from auditkit.log_kinds import LOG_KINDS
 from auditkit.note import Checkpoint, open_checkpoint
-from auditkit.verification import KeyRing, LogProblem, Report, Unmet, clock_notes
 
 if TYPE_CHECKING:
-    from auditkit.store import Row
+    from auditkit.row import Row
 
 _SHOWN = 5  # entries that a note names
 _TOGETHER = 64  # signatures that are verified one after the other

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping
 from auditkit.attestation import attestation_event
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import InputError
-from auditkit.events import Json
 from auditkit.keys import PublicKey
 from auditkit.schema import validate_event
+from auditkit.values import Json
 
 
 def opening(

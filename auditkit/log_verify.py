@@ -9,10 +9,11 @@ from pathlib import Path
 
 from auditkit import note
 from auditkit.chain_check import check_chain
+from auditkit.check_report import Report
 from auditkit.errors import AuditkitError
+from auditkit.keyring import KeyRing
 from auditkit.log_check import Part, check_part, judge_log, read_keys
 from auditkit.store import Store
-from auditkit.verification import KeyRing, Report
 
 Progress = Callable[[int, int], None]
 # Below so many entries, starting processes costs more than it saves.

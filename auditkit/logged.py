@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Literal
 
 from auditkit import disclosure
 from auditkit.errors import InputError
-from auditkit.events import Event, Json, quantity
+from auditkit.events import Event
 from auditkit.record import Record
+from auditkit.values import Json, quantity
 
 if TYPE_CHECKING:
-    from auditkit.verification import Erasure
+    from auditkit.keyring import Erasure
 
 TextState = Literal["withheld", "erased", "lost"]
 

@@ -11,10 +11,10 @@ from datetime import UTC, datetime, timedelta
 
 from auditkit import timestamp, trust_policy
 from auditkit.attestation import Attested
+from auditkit.check_report import LogProblem, Report, Unmet
 from auditkit.errors import VerificationError
 from auditkit.interval import Bound, Heard
 from auditkit.trust_policy import TrustPolicy
-from auditkit.verification import LogProblem, Report, Unmet
 
 _LAST_SECOND = 253_402_300_798  # 9999-12-31T23:59:58Z: one more fits datetime
 

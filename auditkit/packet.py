@@ -13,10 +13,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from auditkit import disclosure, entry, note, tree
+from auditkit.check_report import VERDICTS, LogProblem, Report, Unmet, clock_notes
 from auditkit.entry import Entry, Payload
 from auditkit.errors import AuditkitError, VerificationError
-from auditkit.events import LOG_KINDS, Json
+from auditkit.keyring import KeyRing
 from auditkit.keys import PublicKey
+from auditkit.log_kinds import LOG_KINDS
 from auditkit.packet_form import (
     MAX_PACKET,
     PACKET_FORMAT,
@@ -26,14 +28,7 @@ from auditkit.packet_form import (
     is_packet,
     parse_packet,
 )
-from auditkit.verification import (
-    VERDICTS,
-    KeyRing,
-    LogProblem,
-    Report,
-    Unmet,
-    clock_notes,
-)
+from auditkit.values import Json
 
 __all__ = [
     "MAX_PACKET",

@@ -17,11 +17,11 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from auditkit.check_report import Report
 from auditkit.errors import AuditkitError, InputError
-from auditkit.log_head import LOG_HEAD
+from auditkit.file_kind import LOG_HEAD
 from auditkit.packet import MAX_PACKET, verify_packet
 from auditkit.packet_outcome import KEPT_PROBLEMS, Outcome
-from auditkit.verification import Report
 
 Progress = Callable[[int, int], None]
 Further = Callable[[Report, bytes], Report]

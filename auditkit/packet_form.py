@@ -14,9 +14,9 @@ from typing import TypeGuard
 from auditkit import note, quick_json, tree
 from auditkit.entry import Entry
 from auditkit.errors import AuditkitError, InputError
-from auditkit.events import Json
 from auditkit.strict_json import MAX_INTEGER, parse
 from auditkit.text64 import decode64, encode64
+from auditkit.values import Json
 
 PACKET_FORMAT = "auditkit/packet@1"
 MAX_PACKET = 32 * 1024 * 1024

@@ -9,11 +9,12 @@ from auditkit import entry as entries
 from auditkit.attestation import Attested
 from auditkit.entry import Entry
 from auditkit.errors import InputError, LogError, VerificationError
+from auditkit.keyring import KeyRing
 from auditkit.keys import PublicKey
 from auditkit.packet_form import Earlier, Packet, format_packet
-from auditkit.store import Row, Store
+from auditkit.row import Row
+from auditkit.store import Store
 from auditkit.tree import prove_consistency, prove_inclusion, root
-from auditkit.verification import KeyRing
 
 _NOT_CARRIED = {"text_erased", "attestation"}
 

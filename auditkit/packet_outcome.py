@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from auditkit.events import Json
-from auditkit.verification import VERDICTS, LogProblem
+from auditkit.check_report import VERDICTS, LogProblem
+from auditkit.values import Json
 from auditkit.words import plural, printable
 
 KEPT_PROBLEMS = 5

@@ -12,12 +12,12 @@ from typing import NamedTuple
 
 from auditkit import interval, outsiders
 from auditkit.attestation import Attested
+from auditkit.check_report import Report
 from auditkit.errors import InputError
 from auditkit.note import checkpoint_text
 from auditkit.packet import NO_KEY, parse_packet, verify_packet
 from auditkit.receipt import compare, parse_receipt
 from auditkit.trust_policy import TrustPolicy, parse_trust_policy
-from auditkit.verification import Report
 
 _FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
 _CERTIFICATE = b"-----BEGIN CERTIFICATE-----"  # RFC 7468 section 5

@@ -32,7 +32,7 @@ from auditkit.findings import Severity
 from auditkit.strict_json import canonical
 
 if TYPE_CHECKING:
-    from auditkit.events import Json
+    from auditkit.values import Json
 
 POLICY_FORMAT = "auditkit/policy@1"
 WITHHELD_BY_DEFAULT = (

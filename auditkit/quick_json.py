@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditkit.events import Json
+from auditkit.values import Json
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -15,10 +15,10 @@ import unicodedata
 from dataclasses import dataclass
 
 from auditkit import note
+from auditkit.check_report import LogProblem, Report, Unmet
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.packet import parse_packet, verify_packet
 from auditkit.text64 import decode64
-from auditkit.verification import LogProblem, Report, Unmet
 
 RECEIPT_FORMAT = "auditkit/receipt@1"
 MAX_RECEIPT = 64 * 1024

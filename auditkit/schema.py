@@ -17,7 +17,8 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from auditkit.errors import InputError
-from auditkit.events import LOG_KINDS, Json
+from auditkit.log_kinds import LOG_KINDS
+from auditkit.values import Json
 from auditkit.words import not_text
 
 if TYPE_CHECKING:

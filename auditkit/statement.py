@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
-from auditkit.events import Event, Json, RepairOrder, quantity
+from auditkit.events import Event, RepairOrder
 from auditkit.findings import Verdict
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name
+from auditkit.values import Json, quantity
 from auditkit.words import plural, printable
 
 if TYPE_CHECKING:

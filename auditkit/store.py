@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from auditkit.entry import Entry
 from auditkit.errors import LogError
+from auditkit.row import Row
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -27,20 +27,6 @@ _GUARD = """
 create trigger {table}_no_{action} before {action} on {table}
 begin select raise(abort, '{table} is append-only'); end
 """
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One row as it lies in the file: read, not verified.
-
-    The columns beside the signed text serve look-ups; verification compares
-    them with what was signed.
-    """
-
-    entry: Entry
-    leaf: bytes
-    repair_order: str | None
-    kind: str
 
 
 class Store:

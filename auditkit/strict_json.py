@@ -12,7 +12,7 @@ from typing import NoReturn
 
 from auditkit import quick_json
 from auditkit.errors import AuditkitError, InputError
-from auditkit.events import Json
+from auditkit.values import Json
 
 MAX_BYTES = 4 * 1024 * 1024
 MAX_DEPTH = 64

@@ -17,8 +17,8 @@ from pathlib import Path
 from auditkit import keystore, newest, note
 from auditkit.entry import LOG_SIGNER
 from auditkit.errors import InputError, KeyProblem, LogError, VerificationError
-from auditkit.events import Json
 from auditkit.ledger import Ledger
+from auditkit.values import Json
 
 _NUMBERED = re.compile(r"(.+)/([1-9][0-9]{0,8})(?:-[0-9a-f]{8})?")
 

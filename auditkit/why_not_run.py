@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from auditkit.events import Event, RepairOrder, quantity
+from auditkit.events import Event, RepairOrder
 from auditkit.obd import decode, enabling
 from auditkit.obd.monitors import SINCE_CLEAR, this_cycle
+from auditkit.values import quantity
 
 if TYPE_CHECKING:
     from auditkit.obd import Readout

@@ -8,10 +8,11 @@ from datetime import UTC, datetime
 from auditkit import disclosure, note, tree
 from auditkit import entry as entries
 from auditkit.entry import Payload
-from auditkit.events import Json
 from auditkit.keys import SigningKey
 from auditkit.policy import Policy
-from auditkit.store import Row, Store
+from auditkit.row import Row
+from auditkit.store import Store
+from auditkit.values import Json
 
 Clock = Callable[[], datetime]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from auditkit.errors import InputError
-from auditkit.events import RepairOrder, quantity
+from auditkit.events import RepairOrder
 from auditkit.findings import Problem, Severity
 from auditkit.hookspecs import hookimpl
 from auditkit.obd import SelfTest
@@ -29,6 +29,7 @@ from auditkit.self_test_evidence import (
     why_not_cleared,
 )
 from auditkit.statement import numbers_text
+from auditkit.values import quantity
 
 
 @rule("self-test-unknown-for-code")

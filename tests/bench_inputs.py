@@ -6,7 +6,7 @@ from datetime import date
 from fractions import Fraction
 
 from auditkit.bench import Accuracy, BenchInput, Instrument, Limit
-from auditkit.events import Quantity
+from auditkit.values import Quantity
 
 DAY = date(2026, 3, 2)
 

@@ -25,7 +25,7 @@ from auditkit.bench import (
 from auditkit.bench.gates import too_coarse
 from auditkit.bench.result import stated
 from auditkit.bench.uncertainty import Component, Origin
-from auditkit.events import Quantity
+from auditkit.values import Quantity
 
 METER = instrument("V", "2", "0.001", "0.005")
 CLAMP = instrument("A", "200", "0.1", "0.5")

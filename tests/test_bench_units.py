@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from auditkit.bench import units
 from auditkit.bench.units import Kind, Reference
 from auditkit.errors import InputError
-from auditkit.events import Quantity
+from auditkit.values import Quantity
 
 BAROMETER = Fraction(101325)
 PRESSURES = sorted(s for k, s in units.UNITS if k is Kind.PRESSURE)

@@ -10,12 +10,12 @@ from hypothesis import given
 
 from auditkit import cosign, note
 from auditkit.attestation import Attested
+from auditkit.check_report import Report, clock_notes
 from auditkit.errors import VerificationError
 from auditkit.interval import SLACK, Bound, Heard, intervals, timed
 from auditkit.keys import PrivateKey
 from auditkit.outsiders import hear, witnessed
 from auditkit.trust_policy import parse_trust_policy, quorum_times, satisfied
-from auditkit.verification import Report, clock_notes
 
 DAY = datetime(2026, 3, 2, tzinfo=UTC)
 LOG = PrivateKey.from_seed(bytes([1] * 32))

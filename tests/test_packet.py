@@ -9,12 +9,12 @@ import pytest
 from conftest import PASSPHRASE, judge, small_record
 from web_corpus import LOG, ORIGIN, STATEMENT, Forge, corpus, pad64
 
+from auditkit.check_report import VERDICTS, LogProblem
 from auditkit.errors import InputError
 from auditkit.findings import Verdict
 from auditkit.interval import Heard, timed
 from auditkit.packet import format_packet, parse_packet, verify_packet
 from auditkit.tree import root
-from auditkit.verification import VERDICTS, LogProblem
 
 
 @pytest.fixture

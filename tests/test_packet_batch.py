@@ -14,13 +14,13 @@ from hypothesis import given
 from web_corpus import Forge
 
 from auditkit import packet_batch
+from auditkit.check_report import LogProblem
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.keys import PrivateKey
 from auditkit.packet import verify_packet
 from auditkit.packet_batch import verify_packets
 from auditkit.packet_outcome import KEPT_PROBLEMS, Outcome, Summary
 from auditkit.strict_json import canonical, parse_canonical, plain_object
-from auditkit.verification import LogProblem
 
 
 @pytest.fixture

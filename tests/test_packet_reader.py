@@ -10,6 +10,7 @@ import web_corpus
 from click.testing import CliRunner
 
 from auditkit import cosign, note
+from auditkit.check_report import Unmet
 from auditkit.cli.exhibit import exhibit_command
 from auditkit.cli.verify import verify_command
 from auditkit.errors import InputError, VerificationError
@@ -27,7 +28,6 @@ from auditkit.packet_reader import (
     heard,
 )
 from auditkit.receipt import compare, format_receipt, receipt_of
-from auditkit.verification import Unmet
 
 KEY = PrivateKey.from_seed(bytes([11] * 32))
 VKEY = cosign.make_cosigner("a.example", KEY.public).vkey

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from conftest import PASSPHRASE, judge, small_record
 
 from auditkit import note
+from auditkit.check_report import Unmet
 from auditkit.cli.receipt import receipt_command
 from auditkit.errors import InputError, VerificationError
 from auditkit.ledger import Ledger
@@ -27,7 +28,6 @@ from auditkit.receipt import (
 )
 from auditkit.report.receipt_pdf import receipt_code, receipt_pdf
 from auditkit.statement import DEFERS, JUDGED_BY
-from auditkit.verification import Unmet
 
 MADE_AT = "2026-03-02T17:00:00+01:00"
 

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditkit.errors import InputError
-from auditkit.record import parse_placed, parse_record
+from auditkit.placed_json import parse_placed
+from auditkit.record import parse_record
 
 NAMES = st.text("ab~/ ", max_size=4)
 PLAIN = st.none() | st.integers(-9, 9) | st.text('ab{}[]:,\\"', max_size=6)

@@ -236,7 +236,7 @@ def test_every_byte_of_every_entry(closed, tmp_path):
     """Flip one bit of every byte of every signed column: none is silent."""
     from auditkit.entry import Entry
     from auditkit.log_check import check_log
-    from auditkit.store import Row
+    from auditkit.row import Row
 
     rows = list(closed._store.rows())
     checkpoints = closed._store.checkpoints()

@@ -14,14 +14,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
-from auditkit.log_head import LOG_HEAD
+from auditkit.file_kind import LOG_HEAD
 from auditkit.packet import MAX_PACKET, is_packet
 from auditkit.packet_reader import Asked, Given, asked, check_packet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from auditkit.verification import Report
+    from auditkit.check_report import Report
 
 NAME = "auditkit-verify"
 _VALUED = {"--key", "--trust", "--witnesses", "--receipt", "--format"}

@@ -13,10 +13,11 @@ from auditkit.bench_event import bench_input, result_of
 from auditkit.catalogue import load_catalogue
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.events import Event, Json
-from auditkit.record import parse_placed
+from auditkit.events import Event
+from auditkit.placed_json import parse_placed
 from auditkit.report.bench import bench_json, bench_lines
 from auditkit.schema import validate_event
+from auditkit.values import Json
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult, TestKind

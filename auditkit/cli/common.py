@@ -15,7 +15,7 @@ import click
 
 from auditkit.cli.layout import table_lines, wrapped
 from auditkit.errors import InputError, KeyProblem, disk_mend
-from auditkit.log_head import LOG_HEAD
+from auditkit.file_kind import LOG_HEAD
 from auditkit.words import not_text, printable
 
 if TYPE_CHECKING:

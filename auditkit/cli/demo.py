@@ -17,6 +17,7 @@ from pathlib import Path
 import click
 
 from auditkit.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.check_report import Report
 from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.events import RepairOrder
@@ -26,7 +27,6 @@ from auditkit.log_verify import verify_file
 from auditkit.packet import verify_packet
 from auditkit.record import Record, parse_record
 from auditkit.statement import DEFERS, statement
-from auditkit.verification import Report
 from auditkit.words import plural
 
 RECORDS = ("RO-1001", "RO-1002", "RO-1003")

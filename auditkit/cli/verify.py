@@ -8,12 +8,12 @@ from pathlib import Path
 
 import click
 
+from auditkit.check_report import Report
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.log_head import LOG_HEAD
+from auditkit.file_kind import LOG_HEAD
 from auditkit.packet import is_packet
 from auditkit.packet_reader import Asked, Given, asked, check_packet, further, heard
-from auditkit.verification import Report
 
 
 @click.command("verify")

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from auditkit import disclosure, note
 from auditkit.entry import parse_payload
 from auditkit.errors import VerificationError
-from auditkit.events import Event, Json
+from auditkit.events import Event
 from auditkit.exhibit.blocks import (
     Block,
     Fact,
@@ -31,12 +31,13 @@ from auditkit.exhibit.certificate import certification
 from auditkit.exhibit.story import Entries, rest, tell, vehicle_facts
 from auditkit.packet import Packet, parse_packet, verify_packet
 from auditkit.strict_json import parse as parse_json
+from auditkit.values import Json
 from auditkit.words import plural
 
 if TYPE_CHECKING:
+    from auditkit.check_report import Report
     from auditkit.entry import Payload
     from auditkit.note import Checkpoint
-    from auditkit.verification import Report
 
 _SHOWN_PROBLEMS = 20
 _PACKET_MEMBERS = frozenset(

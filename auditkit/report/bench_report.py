@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING
 
 from auditkit.bench_event import bench_input, result_of
 from auditkit.errors import InputError
-from auditkit.events import Event, RepairOrder, quantity
+from auditkit.events import Event, RepairOrder
 from auditkit.report.bench import bench_lines
 from auditkit.report.plots import bench_plot
 from auditkit.statement import DEFERS, limit_text
 from auditkit.strict_json import canonical
+from auditkit.values import quantity
 from auditkit.words import plural
 
 if TYPE_CHECKING:

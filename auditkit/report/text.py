@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.events import Event, Json, quantity
+from auditkit.events import Event
 from auditkit.findings import Severity, Verdict
 from auditkit.logged import held_line
 from auditkit.obd import decode
@@ -19,6 +19,7 @@ from auditkit.statement import (
     limit_text,
     self_test_text,
 )
+from auditkit.values import Json, quantity
 from auditkit.words import plural
 
 if TYPE_CHECKING:
