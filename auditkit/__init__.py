@@ -12,19 +12,19 @@ import importlib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from auditkit.catalogue import Catalogue, Judgement, load_catalogue
-    from auditkit.check_report import Report
     from auditkit.errors import AuditkitError
-    from auditkit.events import Event, RepairOrder
-    from auditkit.findings import Finding, Problem, Severity, Verdict
-    from auditkit.hookspecs import hookimpl
-    from auditkit.ledger import Ledger
+    from auditkit.log.ledger import Ledger
     from auditkit.obd import Readout, decode
-    from auditkit.packet import verify_packet
-    from auditkit.policy import Policy, parse_policy
-    from auditkit.record import Record, parse_record
-    from auditkit.rule import Rule, rule
-    from auditkit.values import Quantity
+    from auditkit.order.catalogue import Catalogue, Judgement, load_catalogue
+    from auditkit.order.events import Event, RepairOrder
+    from auditkit.order.findings import Finding, Problem, Severity, Verdict
+    from auditkit.order.hookspecs import hookimpl
+    from auditkit.order.policy import Policy, parse_policy
+    from auditkit.order.record import Record, parse_record
+    from auditkit.order.rule import Rule, rule
+    from auditkit.proof.check_packet import verify_packet
+    from auditkit.proof.check_report import Report
+    from auditkit.text.values import Quantity
 
 __all__ = [
     "AuditkitError",
@@ -54,28 +54,28 @@ __all__ = [
 
 _HOMES = {
     "AuditkitError": "errors",
-    "Catalogue": "catalogue",
-    "Event": "events",
-    "Finding": "findings",
-    "Judgement": "catalogue",
-    "Ledger": "ledger",
-    "Policy": "policy",
-    "Problem": "findings",
-    "Quantity": "values",
+    "Catalogue": "order.catalogue",
+    "Event": "order.events",
+    "Finding": "order.findings",
+    "Judgement": "order.catalogue",
+    "Ledger": "log.ledger",
+    "Policy": "order.policy",
+    "Problem": "order.findings",
+    "Quantity": "text.values",
     "Readout": "obd",
-    "Record": "record",
-    "RepairOrder": "events",
-    "Report": "check_report",
-    "Rule": "rule",
-    "Severity": "findings",
-    "Verdict": "findings",
+    "Record": "order.record",
+    "RepairOrder": "order.events",
+    "Report": "proof.check_report",
+    "Rule": "order.rule",
+    "Severity": "order.findings",
+    "Verdict": "order.findings",
     "decode": "obd",
-    "hookimpl": "hookspecs",
-    "load_catalogue": "catalogue",
-    "parse_policy": "policy",
-    "parse_record": "record",
-    "rule": "rule",
-    "verify_packet": "packet",
+    "hookimpl": "order.hookspecs",
+    "load_catalogue": "order.catalogue",
+    "parse_policy": "order.policy",
+    "parse_record": "order.record",
+    "rule": "order.rule",
+    "verify_packet": "proof.check_packet",
 }
 
 

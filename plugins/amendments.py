@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from auditkit.events import Event, RepairOrder
-from auditkit.findings import Problem
-from auditkit.hookspecs import hookimpl
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.statement import computed_text, event_name
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.findings import Problem
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.order.statement import computed_text, event_name
 
 _WORDS: Mapping[str, frozenset[str]] = {
     "readout": frozenset({"tool", "protocol"}),

@@ -7,13 +7,13 @@ from datetime import date
 from decimal import Decimal
 
 from auditkit.bench import KINDS, BenchResult, TestKind
-from auditkit.bench_event import result_of
 from auditkit.errors import InputError
-from auditkit.events import Event, RepairOrder
-from auditkit.findings import Problem
-from auditkit.hookspecs import hookimpl
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.values import quantity
+from auditkit.order.bench_event import result_of
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.findings import Problem
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.text.values import quantity
 
 
 def _tests_before(order: RepairOrder, repair: Event) -> tuple[Event, ...]:

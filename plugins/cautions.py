@@ -13,11 +13,11 @@ from importlib.resources import files
 import click
 
 from auditkit.errors import InputError
-from auditkit.events import Event, RepairOrder
-from auditkit.findings import Problem
-from auditkit.hookspecs import hookimpl
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.values import quantity
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.findings import Problem
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.text.values import quantity
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.events import Event, RepairOrder
-from auditkit.findings import Problem, Severity
-from auditkit.hookspecs import hookimpl
 from auditkit.obd import Code
 from auditkit.obd.code_groups import related
 from auditkit.obd.rerun import Grade
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.self_test_evidence import (
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.findings import Problem, Severity
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.order.self_test_evidence import (
     best_evidence,
     provable_codes,
     readout,

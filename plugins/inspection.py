@@ -6,8 +6,8 @@ import tomllib
 from collections.abc import Iterable
 from importlib.resources import files
 
-from auditkit.hookspecs import hookimpl
-from auditkit.jurisdiction import Jurisdiction, jurisdiction_of
+from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
+from auditkit.order.hookspecs import hookimpl
 
 
 @hookimpl

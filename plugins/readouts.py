@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.events import RepairOrder
-from auditkit.findings import Problem, Severity
-from auditkit.hookspecs import hookimpl
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.self_test_evidence import (
-    captured,
-    readout,
-    readouts_after,
-)
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Problem, Severity
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.order.self_test_evidence import captured, readout, readouts_after
 
 
 @rule("readout-has-problems", severity=Severity.ADVISORY)

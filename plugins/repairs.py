@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.events import RepairOrder
-from auditkit.findings import Problem
-from auditkit.hookspecs import hookimpl
-from auditkit.rule import Parameters, Rule, rule
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Problem
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
 
 
 @rule("repaired-part-never-suspected")

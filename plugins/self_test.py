@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from auditkit.errors import InputError
-from auditkit.events import RepairOrder
-from auditkit.findings import Problem, Severity
-from auditkit.hookspecs import hookimpl
 from auditkit.obd import SelfTest
 from auditkit.obd.rerun import Grade, why_waiting
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.self_test_evidence import (
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Problem, Severity
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.order.self_test_evidence import (
     Result,
     best_evidence,
     failed_before,
@@ -28,8 +28,8 @@ from auditkit.self_test_evidence import (
     typed_after,
     why_not_cleared,
 )
-from auditkit.statement import numbers_text
-from auditkit.values import quantity
+from auditkit.order.statement import numbers_text
+from auditkit.text.values import quantity
 
 
 @rule("self-test-unknown-for-code")

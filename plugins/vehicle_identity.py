@@ -14,14 +14,14 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from itertools import pairwise
 
-from auditkit.events import Event, RepairOrder
-from auditkit.findings import Problem, Severity
-from auditkit.hookspecs import hookimpl
 from auditkit.obd import Readout, decode, in_use, vin
 from auditkit.obd.comparison import identity
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.values import quantity
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.findings import Problem, Severity
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.text.values import quantity
 
 _MILE = Decimal("1.609344")
 """Kilometres in an international mile, exact (NIST Special Publication 811)."""

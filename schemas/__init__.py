@@ -1,1 +1,1 @@
-"""JSON Schemas, reached through ``auditkit.schema``."""
+"""JSON Schemas, reached through ``auditkit.order.schema``."""

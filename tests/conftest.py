@@ -10,16 +10,16 @@ from pathlib import Path
 import hypothesis
 import pytest
 
-from auditkit.catalogue import Catalogue, Judgement, load_catalogue
 from auditkit.cli import main
-from auditkit.events import RepairOrder
-from auditkit.findings import Problem
-from auditkit.hookspecs import hookimpl
-from auditkit.keys import PrivateKey
-from auditkit.ledger import Ledger
-from auditkit.record import Record
-from auditkit.rule import Parameters, Rule, rule
-from auditkit.writer import Writer
+from auditkit.log.ledger import Ledger
+from auditkit.log.sealing import Writer
+from auditkit.order.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Problem
+from auditkit.order.hookspecs import hookimpl
+from auditkit.order.record import Record
+from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.proof.keys import PrivateKey
 
 hypothesis.settings.register_profile("dev", max_examples=50, deadline=None)
 hypothesis.settings.register_profile(

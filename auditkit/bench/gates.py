@@ -25,7 +25,7 @@ from auditkit.bench.instrument import Instrument
 from auditkit.bench.uncertainty import COVERAGE, Component, Origin
 from auditkit.bench.units import from_si
 from auditkit.errors import InputError
-from auditkit.values import Quantity
+from auditkit.text.values import Quantity
 
 COARSEST = 0.25
 """Largest instrument part of the expanded uncertainty, as a part of the tolerance."""

@@ -12,7 +12,7 @@ from auditkit.bench.decision import ALPHA
 from auditkit.bench.instrument import Instrument
 from auditkit.bench.units import Kind, Reference, Unit, exact, to_si, unit_of
 from auditkit.errors import InputError
-from auditkit.values import Quantity
+from auditkit.text.values import Quantity
 
 PRESSURE_REFERENCE = "pressure reference"
 """Condition that says what pressures written with a bare unit are measured against."""

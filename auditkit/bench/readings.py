@@ -27,7 +27,7 @@ from auditkit.bench.units import (
     si_value,
 )
 from auditkit.errors import InputError
-from auditkit.values import Quantity
+from auditkit.text.values import Quantity
 
 BAROMETER = "barometer"
 

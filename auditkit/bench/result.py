@@ -8,7 +8,7 @@ from decimal import Decimal
 from auditkit.bench.decision import Outcome
 from auditkit.bench.inputs import Limit
 from auditkit.bench.uncertainty import COVERAGE, ENDLESS, Component
-from auditkit.values import Quantity
+from auditkit.text.values import Quantity
 
 SIGNIFICANT = 2
 """Digits that a stated uncertainty keeps (GUM 7.2.6)."""

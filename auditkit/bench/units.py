@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, TypeVar
 from auditkit.errors import InputError
 
 if TYPE_CHECKING:
-    from auditkit.values import Quantity
+    from auditkit.text.values import Quantity
 
 
 Number = TypeVar("Number", Fraction, float)

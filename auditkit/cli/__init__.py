@@ -62,7 +62,7 @@ class LazyGroup(click.Group):
             command = getattr(module, f"{cmd_name.replace('-', '_')}_command")
             return command if isinstance(command, click.Command) else None
         if cmd_name not in self.commands:
-            from auditkit.catalogue import load_catalogue
+            from auditkit.order.catalogue import load_catalogue
 
             load_catalogue().manager.hook.register_commands(cli=self)
         return super().get_command(ctx, cmd_name)

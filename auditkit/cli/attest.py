@@ -8,14 +8,14 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError, VerificationError
-from auditkit.ledger import Ledger
-from auditkit.note import (
+from auditkit.log.ledger import Ledger
+from auditkit.proof.note import (
     checkpoint_text,
     open_checkpoint,
     parse_checkpoint,
     split_note,
 )
-from auditkit.words import plural
+from auditkit.text.display_text import plural
 
 _MEND = "give a checkpoint of this log ('auditkit checkpoint')"
 

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from auditkit.bench_event import bench_input, result_of
-from auditkit.catalogue import load_catalogue
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.events import Event
-from auditkit.placed_json import parse_placed
-from auditkit.report.bench import bench_json, bench_lines
-from auditkit.schema import validate_event
-from auditkit.values import Json
+from auditkit.order.bench_event import bench_input, result_of
+from auditkit.order.catalogue import load_catalogue
+from auditkit.order.events import Event
+from auditkit.order.schema import validate_event
+from auditkit.output.bench_lines import bench_json, bench_lines
+from auditkit.text.placed_json import parse_placed
+from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult, TestKind
@@ -98,7 +98,7 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         )
     found = _computed(value, name, kinds)
     if plot is not None:
-        from auditkit.report.plots import bench_plot
+        from auditkit.output.plots import bench_plot
 
         event = Event(0, cast("dict[str, Json]", value))
         drawn = bench_plot(found.kind, bench_input(event), found, kinds)

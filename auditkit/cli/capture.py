@@ -17,7 +17,7 @@ import click
 from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.obd import decode
-from auditkit.words import plural
+from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from auditkit.capture.logfile import CanLog

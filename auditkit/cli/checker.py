@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.web.page import checker_page, checker_sha256
+from auditkit.reader.page.build import checker_page, checker_sha256
 
 
 @click.command("checker")

@@ -15,15 +15,15 @@ import click
 
 from auditkit.cli.layout import table_lines, wrapped
 from auditkit.errors import InputError, KeyProblem, disk_mend
-from auditkit.file_kind import LOG_HEAD
-from auditkit.words import not_text, printable
+from auditkit.reader.file_kind import LOG_HEAD
+from auditkit.text.display_text import not_text, printable
 
 if TYPE_CHECKING:
-    from auditkit.instruments import Registered
-    from auditkit.note import Checkpoint
+    from auditkit.log.security_token import TokenKey
     from auditkit.obd import Readout
-    from auditkit.policy import Policy
-    from auditkit.security_token import TokenKey
+    from auditkit.order.instruments import Registered
+    from auditkit.order.policy import Policy
+    from auditkit.proof.note import Checkpoint
 
 Command = TypeVar("Command", bound=Callable[..., object])
 MAX_FILE = 64 * 1024 * 1024
@@ -158,7 +158,7 @@ def instruments_option(command: Command) -> Command:
 
 def read_register(path: Path | None) -> dict[str, Registered]:
     """Return the register of instruments in a file; an empty one where none is."""
-    from auditkit.instruments import parse_register
+    from auditkit.order.instruments import parse_register
 
     return {} if path is None else parse_register(read(path), where=str(path))
 
@@ -177,7 +177,7 @@ def read_readout(path: Path) -> Readout:
 
 def read_policy(path: Path | None) -> Policy:
     """Return the policy of a file, or the built-in one."""
-    from auditkit.policy import DEFAULT, parse_policy
+    from auditkit.order.policy import DEFAULT, parse_policy
 
     return DEFAULT if path is None else parse_policy(read_text(path), where=str(path))
 
@@ -212,7 +212,7 @@ def token_key(uri: str) -> Callable[[], TokenKey]:
     Where the token holds no such key it is made when it is asked for, not before: what
     else is asked for a log may be refused first.
     """
-    from auditkit.security_token import NoKey, TokenKey, make_key, parse_uri
+    from auditkit.log.security_token import NoKey, TokenKey, make_key, parse_uri
 
     parse_uri(uri)
     pin = os.environ.get("AUDITKIT_PIN", "")

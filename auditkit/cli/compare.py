@@ -8,7 +8,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.obd.comparison import compare
-from auditkit.report.comparison import comparison_lines
+from auditkit.output.comparison_lines import comparison_lines
 
 
 @click.command("compare")

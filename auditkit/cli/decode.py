@@ -8,7 +8,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.obd import decode
-from auditkit.report.text import readout_lines
+from auditkit.output.listings import readout_lines
 
 
 @click.command("decode")

@@ -16,18 +16,18 @@ from pathlib import Path
 
 import click
 
-from auditkit.catalogue import Catalogue, Judgement, load_catalogue
-from auditkit.check_report import Report
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.events import RepairOrder
-from auditkit.findings import Verdict
-from auditkit.ledger import Ledger
-from auditkit.log_verify import verify_file
-from auditkit.packet import verify_packet
-from auditkit.record import Record, parse_record
-from auditkit.statement import DEFERS, statement
-from auditkit.words import plural
+from auditkit.log.ledger import Ledger
+from auditkit.log.verify_log import verify_file
+from auditkit.order.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Verdict
+from auditkit.order.record import Record, parse_record
+from auditkit.order.statement import DEFERS, statement
+from auditkit.proof.check_packet import verify_packet
+from auditkit.proof.check_report import Report
+from auditkit.text.display_text import plural
 
 RECORDS = ("RO-1001", "RO-1002", "RO-1003")
 _EXPECTED = (Verdict.PROVEN, Verdict.UNPROVEN, Verdict.CONTRADICTED)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.ledger import Ledger
+from auditkit.log.ledger import Ledger
 
 
 @click.command("erase")

@@ -59,12 +59,12 @@ def exhibit_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 def _make(
     packet: Path, out: Path, key_file: Path | None, passphrase_file: Path | None
 ) -> None:
-    from auditkit.report.exhibit_pdf import exhibit_pdf
+    from auditkit.exhibit.pdf import exhibit_pdf
 
     common.refuse_existing(out)
     page = exhibit_pdf(common.read(packet), where=str(packet))
     if key_file is not None:
-        from auditkit.report.pades import sign_pdf
+        from auditkit.exhibit.pades import sign_pdf
 
         key = common.read(key_file)
         word = common.passphrase(passphrase_file)
@@ -77,9 +77,9 @@ def _make(
 
 
 def _check(path: Path, key: str | None) -> None:
-    from auditkit.packet import verify_packet
-    from auditkit.packet_reader import fingerprint
-    from auditkit.report.exhibit_check import check_exhibit
+    from auditkit.exhibit.check_pdf import check_exhibit
+    from auditkit.proof.check_packet import verify_packet
+    from auditkit.reader.read_packet import fingerprint
 
     if key is not None:
         fingerprint(key)

@@ -8,9 +8,9 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.ledger import Ledger
-from auditkit.note import checkpoint_text
-from auditkit.words import plural
+from auditkit.log.ledger import Ledger
+from auditkit.proof.note import checkpoint_text
+from auditkit.text.display_text import plural
 
 _PLACES = {
     "/shop": "--shop",
@@ -145,7 +145,7 @@ def _continue(  # noqa: PLR0913, PLR0917  as the command line has them
     person: str,
     new_key: bool,  # noqa: FBT001
 ) -> None:
-    from auditkit.succession import refuse_unclear, succeed
+    from auditkit.log.succession import refuse_unclear, succeed
 
     why = refuse_unclear(reason)
     lost = None

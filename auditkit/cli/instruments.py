@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.instruments import parse_register
+from auditkit.order.instruments import parse_register
 
 
 @click.command("instruments")

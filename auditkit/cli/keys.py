@@ -9,10 +9,10 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.keys import PublicKey
-from auditkit.ledger import Ledger
-from auditkit.note import vkey
-from auditkit.report.text import people_lines
+from auditkit.log.ledger import Ledger
+from auditkit.output.listings import people_lines
+from auditkit.proof.keys import PublicKey
+from auditkit.proof.note import vkey
 
 _PLACES = {"/person": "PERSON", "/role": "--role", "/reason": "--reason"}
 

@@ -10,19 +10,19 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
-from auditkit.disclosure import path_of
-from auditkit.entry import parse_payload
 from auditkit.errors import AuditkitError, InputError, LogError
-from auditkit.keystore import folder_of
-from auditkit.ledger import Ledger
-from auditkit.newest import refuse_behind
-from auditkit.note import checkpoint_text, parse_checkpoint
-from auditkit.packet import parse_packet
-from auditkit.report import text
-from auditkit.words import plural
+from auditkit.log.key_files import folder_of
+from auditkit.log.ledger import Ledger
+from auditkit.log.newest_checkpoint import refuse_behind
+from auditkit.output import listings
+from auditkit.proof.check_packet import parse_packet
+from auditkit.proof.disclosure import path_of
+from auditkit.proof.entry import parse_payload
+from auditkit.proof.note import checkpoint_text, parse_checkpoint
+from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
-    from auditkit.logged import LoggedOrder, OrderLine
+    from auditkit.log.logged_order import LoggedOrder, OrderLine
 
 
 @click.command("list")
@@ -82,7 +82,7 @@ def show_command(order: str, log: Path, form: str) -> None:
             {"repair_order": found.id, "verdict": verdict, "entries": entries}
         )
     else:
-        lines = text.order_lines(found)
+        lines = listings.order_lines(found)
         common.print_lines([*lines[:-1], *_withheld(found), lines[-1]])
 
 
@@ -149,7 +149,7 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         since = [_since(path, ledger) for path in since_files]
         made = ledger.packet(order, reveal=reveal, since=since)
     if page is not None:
-        from auditkit.web.page import packet_page
+        from auditkit.reader.page.build import packet_page
 
         common.write_new(page, packet_page(made))
         click.echo(f"{page}: page of {order} written; open it in a browser", err=True)
@@ -174,7 +174,7 @@ def _disclosed(made: str) -> list[str]:
 
 def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:
     """Return size and root that a file states: a checkpoint or receipt of this log."""
-    from auditkit.receipt import RECEIPT_FORMAT, parse_receipt
+    from auditkit.proof.receipt import RECEIPT_FORMAT, parse_receipt
 
     given = common.read_text(path)
     if given.startswith(RECEIPT_FORMAT):

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from auditkit.bare.build import build
 from auditkit.cli import common
+from auditkit.reader.one_file.build import build
 
 
 @click.command("verifier")

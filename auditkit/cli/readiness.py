@@ -10,13 +10,13 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.inspection import Vehicle, ignition_of, pre_test
-from auditkit.jurisdiction import Answer
+from auditkit.inspection.jurisdiction import Answer
+from auditkit.inspection.pre_test import Vehicle, ignition_of, pre_test
 from auditkit.obd.vin import has_check_digit, model_year
-from auditkit.report.inspection import pre_test_lines
+from auditkit.output.pre_test_lines import pre_test_lines
 
 if TYPE_CHECKING:
-    from auditkit.jurisdiction import Jurisdiction
+    from auditkit.inspection.jurisdiction import Jurisdiction
     from auditkit.obd import Readout
 
 
@@ -65,7 +65,7 @@ def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command li
 
 
 def _jurisdiction(name: str | None) -> Jurisdiction:
-    from auditkit.catalogue import load_catalogue
+    from auditkit.order.catalogue import load_catalogue
 
     known = {j.name: j for j in load_catalogue().jurisdictions}
     if name is None:

@@ -9,19 +9,19 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
-from auditkit.disclosure import reveal
-from auditkit.entry import parse_payload
 from auditkit.errors import InputError
-from auditkit.events import Event
 from auditkit.exhibit import recorded_moment
-from auditkit.packet import parse_packet
-from auditkit.receipt import format_receipt, receipt_of
+from auditkit.order.events import Event
+from auditkit.proof.check_packet import parse_packet
+from auditkit.proof.disclosure import reveal
+from auditkit.proof.entry import parse_payload
+from auditkit.proof.receipt import format_receipt, receipt_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from auditkit.entry import Payload
-    from auditkit.packet import Packet
+    from auditkit.proof.check_packet import Packet
+    from auditkit.proof.entry import Payload
 
 
 @click.command("receipt")
@@ -58,7 +58,7 @@ def receipt_command(
     found = parse_packet(given, where=str(packet))
     _refuse_before(made_at, found, str(packet))
     if out is not None:
-        from auditkit.report.receipt_pdf import receipt_pdf
+        from auditkit.output.receipt_pdf import receipt_pdf
 
         now = datetime.now(UTC).isoformat(timespec="seconds")
         page = receipt_pdf(receipt, made_at or now, _about(found))

@@ -12,20 +12,20 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from auditkit.catalogue import load_catalogue
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.events import RepairOrder
-from auditkit.findings import Verdict
-from auditkit.instruments import filled
-from auditkit.record import Record, parse_record, refuse_future
-from auditkit.report.text import judgement_lines
-from auditkit.statement import DEFERS
+from auditkit.order.catalogue import load_catalogue
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Verdict
+from auditkit.order.instruments import filled
+from auditkit.order.record import Record, parse_record, refuse_future
+from auditkit.order.statement import DEFERS
+from auditkit.output.listings import judgement_lines
 
 if TYPE_CHECKING:
-    from auditkit.catalogue import Catalogue, Judgement
-    from auditkit.findings import Finding
-    from auditkit.policy import Policy
+    from auditkit.order.catalogue import Catalogue, Judgement
+    from auditkit.order.findings import Finding
+    from auditkit.order.policy import Policy
 
 T = TypeVar("T")
 _LIMITS = ("caution", "limit", "minimum", "maximum", "at least", "at most")
@@ -114,7 +114,7 @@ def check_command(
     policy = common.read_policy(policy_file)
     logged: Mapping[str, set[str]] = {}
     if log is not None:
-        from auditkit.ledger import Ledger
+        from auditkit.log.ledger import Ledger
 
         with Ledger.open(log) as ledger:
             logged = ledger.readouts()
@@ -164,7 +164,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Example: auditkit record RO-1001.json
     """
-    from auditkit.ledger import Ledger
+    from auditkit.log.ledger import Ledger
 
     if unproven is not None and not unproven.strip():
         message = "a repair order that something blocks is closed for a reason"

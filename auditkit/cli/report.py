@@ -8,10 +8,10 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.events import RepairOrder
-from auditkit.instruments import filled
-from auditkit.record import parse_record
-from auditkit.report.bench_report import bench_report
+from auditkit.order.events import RepairOrder
+from auditkit.order.instruments import filled
+from auditkit.order.record import parse_record
+from auditkit.output.bench_report import bench_report
 
 
 @click.command("report")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from auditkit.catalogue import load_catalogue
 from auditkit.cli import common
+from auditkit.order.catalogue import load_catalogue
 
 
 @click.command("rules")

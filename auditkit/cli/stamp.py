@@ -8,9 +8,10 @@ from pathlib import Path
 
 import click
 
-from auditkit import http_post, note, timestamp
 from auditkit.cli import common
 from auditkit.errors import AuditkitError, InputError, VerificationError
+from auditkit.outsiders import http_post
+from auditkit.proof import note, timestamp
 
 TIMEOUT = 20.0  # seconds
 _QUERY = "application/timestamp-query"  # RFC 3161 section 3.4

@@ -8,12 +8,19 @@ from pathlib import Path
 
 import click
 
-from auditkit.check_report import Report
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.file_kind import LOG_HEAD
-from auditkit.packet import is_packet
-from auditkit.packet_reader import Asked, Given, asked, check_packet, further, heard
+from auditkit.proof.check_packet import is_packet
+from auditkit.proof.check_report import Report
+from auditkit.reader.file_kind import LOG_HEAD
+from auditkit.reader.read_packet import (
+    Asked,
+    Given,
+    asked,
+    check_packet,
+    further,
+    heard,
+)
 
 
 @click.command("verify")
@@ -115,8 +122,8 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
 def _verify_many(paths: tuple[Path, ...], wanted: Asked, form: str) -> None:
     """Verify packets side by side; say what they came to, and end with the status."""
-    from auditkit.packet_batch import verify_packets
-    from auditkit.packet_outcome import Summary
+    from auditkit.reader.many_packets import verify_packets
+    from auditkit.reader.outcomes import Summary
 
     files = [file for path in paths for file in _files_of(path)]
     outcomes = partial(
@@ -164,7 +171,7 @@ def _is_log(path: Path) -> bool:
 
 
 def _verify_log(path: Path, wanted: Asked, *, signatures: bool) -> Report:
-    from auditkit.log_verify import verify_file
+    from auditkit.log.verify_log import verify_file
 
     verify = partial(
         verify_file,

@@ -7,10 +7,10 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.events import RepairOrder
-from auditkit.record import parse_record
-from auditkit.report.why_not_run import reason_lines
-from auditkit.why_not_run import reasons_of, reasons_of_order
+from auditkit.order.events import RepairOrder
+from auditkit.order.record import parse_record
+from auditkit.order.why_not_run import reasons_of, reasons_of_order
+from auditkit.output.why_not_run_lines import reason_lines
 
 
 @click.command("why-not-run")

@@ -8,10 +8,11 @@ from pathlib import Path
 
 import click
 
-from auditkit import cosign, keystore
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.keys import PrivateKey
+from auditkit.log import key_files
+from auditkit.proof import cosignature
+from auditkit.proof.keys import PrivateKey
 
 _SUFFIX = ".p12"
 
@@ -73,14 +74,14 @@ def make_key(
 
     path = _named(key_file)
     made = PrivateKey.generate()
-    cosigner = cosign.make_cosigner(name, made.public)
+    cosigner = cosignature.make_cosigner(name, made.public)
     for taken in (path, state):
         if taken.exists():
             message = "this file exists already"
             mend = "choose another name: a key or a memory is never overwritten"
             raise InputError(message, where=str(taken), mend=mend)
     word = common.passphrase(passphrase_file, new=True)
-    keystore.save(path.parent, path.stem, made, word)
+    key_files.save(path.parent, path.stem, made, word)
     State.create(state, cosigner)
     common.say(cosigner.vkey)
 
@@ -125,7 +126,7 @@ def serve(
     logs = known_logs(vkeys)
     path = _named(key_file)
     memory = State.open(state)
-    key = keystore.load(path.parent, path.stem, common.passphrase(passphrase_file))
+    key = key_files.load(path.parent, path.stem, common.passphrase(passphrase_file))
     witness = Witness(memory, key, logs)
     with make_server(
         host, port, witness, say=lambda line: click.echo(line, err=True)
@@ -178,9 +179,9 @@ def ask_witness(
     Example: auditkit witness ask shop.auditlog --witness http://127.0.0.1:8080
     --vkey VKEY --out monday.checkpoint
     """
-    from auditkit.witness.submit import cosigned_checkpoint
+    from auditkit.outsiders.cosigned import cosigned_checkpoint
 
-    cosigner = cosign.parse_vkey(vkey)
+    cosigner = cosignature.parse_vkey(vkey)
     text = None if checkpoint_file is None else common.read_text(checkpoint_file)
     made = cosigned_checkpoint(log, url, cosigner, checkpoint_note=text)
     if out is None:

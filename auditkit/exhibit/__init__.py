@@ -13,10 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from auditkit import disclosure, note
-from auditkit.entry import parse_payload
 from auditkit.errors import VerificationError
-from auditkit.events import Event
 from auditkit.exhibit.blocks import (
     Block,
     Fact,
@@ -29,15 +26,18 @@ from auditkit.exhibit.blocks import (
 )
 from auditkit.exhibit.certificate import certification
 from auditkit.exhibit.story import Entries, rest, tell, vehicle_facts
-from auditkit.packet import Packet, parse_packet, verify_packet
-from auditkit.strict_json import parse as parse_json
-from auditkit.values import Json
-from auditkit.words import plural
+from auditkit.order.events import Event
+from auditkit.proof import disclosure, note
+from auditkit.proof.check_packet import Packet, parse_packet, verify_packet
+from auditkit.proof.entry import parse_payload
+from auditkit.text.display_text import plural
+from auditkit.text.strict_json import parse as parse_json
+from auditkit.text.values import Json
 
 if TYPE_CHECKING:
-    from auditkit.check_report import Report
-    from auditkit.entry import Payload
-    from auditkit.note import Checkpoint
+    from auditkit.proof.check_report import Report
+    from auditkit.proof.entry import Payload
+    from auditkit.proof.note import Checkpoint
 
 _SHOWN_PROBLEMS = 20
 _PACKET_MEMBERS = frozenset(

@@ -1,6 +1,6 @@
 """What an exhibit's pages are made of: plain text in blocks, without any layout. Pure.
 
-Whoever draws them (``auditkit.report.exhibit_pdf``) adds type, lines and pages, and
+Whoever draws them (``auditkit.exhibit.pdf``) adds type, lines and pages, and
 changes no word.
 """
 

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.events import Event
 from auditkit.exhibit.blocks import Block, Fact, Facts, Items, Table, Text
 from auditkit.exhibit.vehicle_said import vehicle_said
-from auditkit.statement import computed_text, limit_text
-from auditkit.values import Json, quantity
+from auditkit.order.events import Event
+from auditkit.order.statement import computed_text, limit_text
+from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -10,15 +10,14 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from auditkit import note, tree
 from auditkit.errors import AuditkitError, InputError, VerificationError
-from auditkit.keys import PublicKey
-from auditkit.note import Checkpoint, from_base64, to_base64
+from auditkit.proof import merkle, note
+from auditkit.proof.keys import PublicKey
+from auditkit.proof.note import Checkpoint, from_base64
+from auditkit.proof.witness_protocol import SIZE, Answer
 
 MAX_PROOF = 63
 MAX_BODY = note.MAX_NOTE + 4096  # a note, and 63 lines of 45 characters above it
-PLAIN = "text/plain; charset=utf-8"
-SIZE = "text/x.tlog.size"
 _OLD = re.compile(r"old (0|[1-9][0-9]{0,15})")
 
 Logs = Mapping[str, Sequence[PublicKey]]  # origin -> its keys; more where it changed
@@ -29,7 +28,7 @@ class Seen:
     """The checkpoint last cosigned of one log; ``at`` is its time (POSIX seconds)."""
 
     size: int = 0
-    root: bytes = tree.EMPTY_ROOT
+    root: bytes = merkle.EMPTY_ROOT
     at: int = 0
 
 
@@ -41,21 +40,6 @@ class Request:
     proof: tuple[bytes, ...]
     text: str
     checkpoint: Checkpoint
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """An HTTP status, and its body with its media type."""
-
-    status: int
-    body: str
-    media: str = PLAIN
-
-
-def format_request(old: int, proof: Sequence[bytes], checkpoint_note: str) -> bytes:
-    """Return the body that asks a witness for its cosignature."""
-    hashes = "".join(f"{to_base64(step)}\n" for step in proof)
-    return f"old {old}\n{hashes}\n{checkpoint_note}".encode()
 
 
 def _parsed(body: bytes) -> tuple[int, tuple[bytes, ...], str]:
@@ -71,7 +55,7 @@ def _parsed(body: bytes) -> tuple[int, tuple[bytes, ...], str]:
         message = "the request does not begin with 'old', a size and an empty line"
         raise InputError(message)
     proof = tuple(from_base64(line) for line in lines[1:])
-    if len(proof) > MAX_PROOF or any(len(step) != tree.HASH_BYTES for step in proof):
+    if len(proof) > MAX_PROOF or any(len(step) != merkle.HASH_BYTES for step in proof):
         message = f"the proof is not up to {MAX_PROOF} SHA-256 hashes"
         raise InputError(message)
     return int(old[1]), proof, signed
@@ -121,7 +105,7 @@ def refusal(request: Request, seen: Seen) -> Answer | None:
         if seen.size == 0:
             _nothing_to_prove(request.proof)
         else:
-            tree.verify_consistency(
+            merkle.verify_consistency(
                 seen.size, new.size, seen.root, new.root, request.proof
             )
     except VerificationError as error:

@@ -13,18 +13,11 @@ from collections.abc import Callable, Iterable
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
-from auditkit import cosign, note
 from auditkit.errors import AuditkitError, InputError, KeyProblem
-from auditkit.keys import PublicKey, SigningKey
-from auditkit.witness.answer import (
-    MAX_BODY,
-    PLAIN,
-    Answer,
-    Logs,
-    Seen,
-    admitted,
-    refusal,
-)
+from auditkit.proof import cosignature, note
+from auditkit.proof.keys import PublicKey, SigningKey
+from auditkit.proof.witness_protocol import PLAIN, Answer
+from auditkit.witness.answer import MAX_BODY, Logs, Seen, admitted, refusal
 from auditkit.witness.state import State
 
 PATH = "/add-checkpoint"
@@ -79,7 +72,7 @@ class Witness:
             # A clock that went back must not make this look older than the last one.
             at = max(int(self._clock()), turn.seen.at)
             turn.keep(Seen(new.size, new.root, at))
-            line = cosign.cosign(request.text, self.cosigner.name, self._key, at)
+            line = cosignature.cosign(request.text, self.cosigner.name, self._key, at)
         return Answer(200, line)
 
 

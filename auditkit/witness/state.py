@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from auditkit.cosign import Cosigner, parse_vkey
 from auditkit.errors import AuditkitError, LogError
+from auditkit.proof.cosignature import Cosigner, parse_vkey
 from auditkit.witness.answer import Seen
 
 APPLICATION_ID = 0x61756477  # "audw", in the header of the SQLite file

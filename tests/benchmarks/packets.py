@@ -38,14 +38,15 @@ from pathlib import Path
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from run import seconds
 
-from auditkit import entry, keys, note, packet, packet_maker, tree
-from auditkit.catalogue import load_catalogue
-from auditkit.entry import LOG_SIGNER, Entry, Payload
-from auditkit.events import RepairOrder
-from auditkit.keys import PrivateKey
-from auditkit.ledger import Ledger
-from auditkit.packet_batch import verify_packets
-from auditkit.record import Record, parse_record
+from auditkit.log import packet_maker
+from auditkit.log.ledger import Ledger
+from auditkit.order.catalogue import load_catalogue
+from auditkit.order.events import RepairOrder
+from auditkit.order.record import Record, parse_record
+from auditkit.proof import check_packet, entry, keys, merkle, note
+from auditkit.proof.entry import LOG_SIGNER, Entry, Payload
+from auditkit.proof.keys import PrivateKey
+from auditkit.reader.many_packets import verify_packets
 
 OWN = 20
 ORDERS = 200  # of one shop
@@ -145,7 +146,7 @@ class Shop:
                     path.append(level[beside])
             odd = level[len(level) & ~1 :]
             pairs = zip(level[::2], level[1::2], strict=False)
-            level = [tree.node_hash(a, b) for a, b in pairs] + odd
+            level = [merkle.node_hash(a, b) for a, b in pairs] + odd
             width *= 2
         return paths
 
@@ -157,7 +158,7 @@ def make_shop(job: tuple[Path, int, int, list[str]]) -> tuple[list[Path], list[J
     names = [f"RO-{number:03}-{n:04}" for n in range(orders)]
     for name in names:
         shop.order(name, model)
-    root = tree.root(shop.leaves)
+    root = merkle.root(shop.leaves)
     stated = note.Checkpoint(shop.origin, len(shop.leaves), root)
     checkpoint = note.sign_checkpoint(stated, shop.log)
     proven = [
@@ -171,7 +172,7 @@ def make_shop(job: tuple[Path, int, int, list[str]]) -> tuple[list[Path], list[J
     for n, name in enumerate(names):
         own = proven[2 + n * OWN : 2 + (n + 1) * OWN]
         verdict = json.loads(own[-1][0].payload)["event"]
-        text = packet.format_packet(
+        text = check_packet.format_packet(
             replace(
                 empty,
                 repair_order=name,
@@ -188,7 +189,7 @@ def make_shop(job: tuple[Path, int, int, list[str]]) -> tuple[list[Path], list[J
 
 def signatures(text: str) -> list[Job]:
     """Return every signature that verifying a packet needs, the checkpoint's last."""
-    read = packet.parse_packet(text)
+    read = check_packet.parse_packet(text)
     _, log_key = note.parse_vkey(read.log_key)
     raws = {log_key.thumbprint: log_key.raw}
     jobs = []
@@ -264,7 +265,7 @@ def spent(work) -> tuple[float, float]:
 
 def forget() -> None:
     """Clear what is kept in mind between packets."""
-    for module in (entry, keys, note, packet, tree):
+    for module in (entry, keys, note, check_packet, merkle):
         for member in vars(module).values():
             if hasattr(member, "cache_clear"):
                 member.cache_clear()
@@ -288,7 +289,7 @@ def one(paths: list[Path], rounds: int) -> None:
 
 
 def check(text: bytes) -> None:
-    report = packet.verify_packet(text)
+    report = check_packet.verify_packet(text)
     if not report.verified:
         raise AssertionError(report.problems)
 

@@ -24,12 +24,12 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
 
-from auditkit.entry import Entry, Payload, sign
-from auditkit.keys import PrivateKey
-from auditkit.ledger import Ledger
+from auditkit.log.ledger import Ledger
+from auditkit.log.store import Store
 from auditkit.obd import decode, services
-from auditkit.schema import validate_event
-from auditkit.store import Store
+from auditkit.order.schema import validate_event
+from auditkit.proof.entry import Entry, Payload, sign
+from auditkit.proof.keys import PrivateKey
 
 EVENT = {
     "kind": "bench_test",

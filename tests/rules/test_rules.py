@@ -7,10 +7,10 @@ import pytest
 from case_files import Bases, read_cases
 from changed_records import record_of
 
-from auditkit.catalogue import load_catalogue
-from auditkit.events import RepairOrder
-from auditkit.rule import HEADINGS
-from auditkit.schema import validate_record
+from auditkit.order.catalogue import load_catalogue
+from auditkit.order.events import RepairOrder
+from auditkit.order.rule import HEADINGS
+from auditkit.order.schema import validate_record
 
 HERE = Path(__file__).parent
 BASES = Bases(HERE / "bases")

@@ -1,0 +1,1 @@
+"""What an inspection station asks of a readout, and what its rule answers. Pure."""

@@ -1,0 +1,146 @@
+"""Private keys at rest: one encrypted PKCS#12 file a key, in one folder.
+
+A key in a security token has a file of one line instead: where it is.
+
+The folder lies beside the log (``shop.auditlog.keys``), mode 0700, its files
+0600. RFC 7292; the cost of guessing a passphrase is set in ``auditkit.proof.keys``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from typing import TYPE_CHECKING
+
+from auditkit.errors import AuditkitError, KeyProblem
+from auditkit.log.security_token import TokenKey
+from auditkit.proof.keys import PrivateKey, PublicKey
+
+if TYPE_CHECKING:
+    from collections.abc import Container
+    from pathlib import Path
+
+
+Kept = PrivateKey | TokenKey
+_PLACE = ".pkcs11"  # one line: the RFC 7512 URI of a key in a token
+
+
+def folder_of(log: Path) -> Path:
+    """Return the folder that holds the keys of a log."""
+    return log.with_name(log.name + ".keys")
+
+
+def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
+    """Write a private key, encrypted; of a token's key, where it is. Never over one."""
+    if not passphrase:
+        message = "the passphrase is empty"
+        raise KeyProblem(message, where=str(folder), mend="give one of some length")
+    folder.mkdir(mode=0o700, exist_ok=True)
+    if has(folder, name):
+        message = f"a key of {name!r} lies here already"
+        mend = "move it away if it is no longer used"
+        raise KeyProblem(message, where=str(folder), mend=mend)
+    if isinstance(key, TokenKey):
+        path, data = folder / f"{name}{_PLACE}", f"{key.uri}\n".encode()
+    else:
+        path = folder / f"{name}.p12"
+        data = key.to_pkcs12(passphrase, name)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    _sync(folder)
+    return path
+
+
+def _sync(folder: Path) -> None:
+    """Have a folder's names on the disk, before a log names what lies in it."""
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def load(folder: Path, name: str, passphrase: bytes) -> Kept:
+    """Read a private key; raise KeyProblem where there is none or it stays shut.
+
+    A token's key opens with AUDITKIT_PIN, or else with the passphrase.
+    """
+    if (folder / f"{name}{_PLACE}").is_file():
+        return _in_token(folder / f"{name}{_PLACE}", passphrase)
+    path = folder / f"{name}.p12"
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError as error:
+        message = f"there is no private key of {name!r} here"
+        mend = "run this where the keys lie, or enrol a new key"
+        raise KeyProblem(message, where=str(path), mend=mend) from error
+    try:
+        return PrivateKey.from_pkcs12(data, passphrase)
+    except KeyProblem as error:
+        error.where = str(path)
+        raise
+
+
+def _in_token(path: Path, passphrase: bytes) -> TokenKey:
+    pin = os.environ.get("AUDITKIT_PIN", "").encode() or passphrase
+    try:
+        uri = path.read_text(encoding="utf-8").removesuffix("\n")
+        return TokenKey.open(uri, pin)
+    except UnicodeDecodeError as error:
+        message = "this is not the one line of a PKCS#11 URI"
+        raise KeyProblem(message, where=str(path), mend="restore it") from error
+    except AuditkitError as error:
+        error.where = str(path)
+        raise
+
+
+def has(folder: Path, name: str) -> bool:
+    """Return whether a private key of this name lies in the folder, or in a token."""
+    return any((folder / f"{name}{end}").is_file() for end in (".p12", _PLACE))
+
+
+def _waiting(person: str) -> str:
+    return f"{person}~next"  # no person's id holds a tilde
+
+
+def waiting(
+    folder: Path, person: str, passphrase: bytes, *, refused: Container[str] = ()
+) -> PublicKey:
+    """Return the key that waits to replace a person's; make it where none waits.
+
+    One whose thumbprint is among ``refused`` was revoked before it took its place: it
+    is put aside, and another made.
+    """
+    name = _waiting(person)
+    if has(folder, name):
+        found = load(folder, name, passphrase).public
+        if found.thumbprint not in refused:
+            return found
+        (folder / f"{name}.p12").replace(folder / f"{person}~{found.thumbprint}.p12")
+    save(folder, name, PrivateKey.generate(), passphrase)
+    return load(folder, name, passphrase).public
+
+
+def promote(folder: Path, person: str, passphrase: bytes) -> None:
+    """Put the waiting key in the place of a person's; keep the old one aside."""
+    own = folder / f"{person}.p12"
+    named = folder / f"{person}{_PLACE}"
+    if named.is_file():  # the token may be lost: it is not asked
+        mark = hashlib.sha256(named.read_bytes()).hexdigest()[:16]
+        named.replace(folder / f"{person}~{mark}{_PLACE}")
+    elif own.is_file():
+        old = load(folder, person, passphrase).public.thumbprint
+        own.replace(folder / f"{person}~{old}.p12")
+    (folder / f"{_waiting(person)}.p12").replace(own)
+    _sync(folder)
+
+
+def finish(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> None:
+    """Put a person's waiting key in place where the log names it already."""
+    name = _waiting(person)
+    if has(folder, name) and load(folder, name, passphrase).public == active:
+        promote(folder, person, passphrase)

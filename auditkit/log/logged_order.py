@@ -1,0 +1,221 @@
+"""Repair orders as they lie in the log, and what of a record is new to it. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from auditkit.errors import InputError
+from auditkit.order.events import Event
+from auditkit.order.record import Record
+from auditkit.proof import disclosure
+from auditkit.text.values import Json, quantity
+
+if TYPE_CHECKING:
+    from auditkit.proof.keyring import Erasure
+
+TextState = Literal["withheld", "erased", "lost"]
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """One repair order of the log, in a line."""
+
+    id: str
+    events: int
+    verdict: str | None
+    first_seq: int
+    last_seq: int
+    opened_at: str
+    vehicle: str
+
+
+@dataclass(frozen=True, slots=True)
+class HeldText:
+    """A text that stands in the signed event as its digest only.
+
+    It is *withheld* where its disclosure is kept, *erased* where the log says that
+    it was (by entry ``erased_by``), and *lost* where neither is so. ``path`` is
+    dotted, such as ``customer.name``; nobody knows it of a lost text (None).
+    """
+
+    digest: str
+    state: TextState
+    path: str | None
+    erased_by: int | None = None
+
+
+def held_texts(
+    sealed: Mapping[str, Json],
+    kept: Mapping[str, str],
+    erased: Mapping[str, Erasure],
+) -> tuple[HeldText, ...]:
+    """Return what became of each text that a signed event withholds.
+
+    ``kept`` maps digests to disclosures; a decoy never stood for a text and is left
+    out. ``erased`` maps digests to what the log says.
+    """
+    return tuple(
+        _held(sealed, digest, kept.get(digest, ""), erased.get(digest))
+        for digest in sorted(disclosure.digests(sealed))
+        if not disclosure.is_decoy(kept.get(digest, ""))
+    )
+
+
+def _held(
+    sealed: Mapping[str, Json], digest: str, text: str, erasure: Erasure | None
+) -> HeldText:
+    if text:
+        return HeldText(digest, "withheld", disclosure.path_of(sealed, text))
+    if erasure is not None:
+        return HeldText(digest, "erased", erasure.path, erasure.seq)
+    return HeldText(digest, "lost", None)
+
+
+def held_line(text: HeldText) -> str:
+    """Return one withheld, erased or lost text as a line."""
+    if text.state == "lost":
+        return "lost: a text whose digest was signed; nothing says that it was erased"
+    by = "" if text.erased_by is None else f" by entry {text.erased_by}"
+    return f"{text.state}{by}: {text.path}"
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedEvent:
+    """One event as it lies in the log.
+
+    ``event`` has what is disclosed put back; ``sealed`` is what was signed;
+    ``hidden`` counts the digests that nothing discloses, decoys among them;
+    ``texts`` says what became of each text that stood behind a digest.
+    """
+
+    seq: int
+    recorded_at: str
+    signed_by: str
+    event: Mapping[str, Json]
+    hidden: int
+    sealed: Mapping[str, Json]
+    texts: tuple[HeldText, ...] = ()
+
+
+class AlreadyErasedError(InputError):
+    """The text that should be erased was erased before."""
+
+
+def erasable(
+    lines: Sequence[LoggedEvent], paths: Sequence[str]
+) -> list[tuple[int, HeldText]]:
+    """Return the withheld texts at ``paths`` as (entry, text), in their order.
+
+    A path covers the same member of the event that an amendment corrects to. Raises
+    InputError where no path is given or nothing is withheld at one, and
+    AlreadyErasedError where what was there is erased.
+    """
+    if not paths:
+        message = "no path says what to erase"
+        raise InputError(message, mend="name one, such as customer.name")
+    found: list[tuple[int, HeldText]] = []
+    for path in dict.fromkeys(paths):
+        at = [
+            (line.seq, text)
+            for line in lines
+            for text in line.texts
+            if text.path in {path, f"event.{path}"}
+        ]
+        here = [(seq, text) for seq, text in at if text.state == "withheld"]
+        if not here:
+            _nothing_withheld(path, lines, [text for _, text in at])
+        found += [pair for pair in here if pair not in found]
+    return sorted(found, key=lambda pair: (pair[0], str(pair[1].path)))
+
+
+def _nothing_withheld(
+    path: str, lines: Sequence[LoggedEvent], gone: Sequence[HeldText]
+) -> None:
+    if gone:
+        message = f"{path} was erased already, by entry {gone[-1].erased_by}"
+        raise AlreadyErasedError(message, mend="leave this path out")
+    known = {t.path for line in lines for t in line.texts if t.state == "withheld"}
+    message = f"nothing is withheld at {path}"
+    mend = f"withheld are {', '.join(sorted(map(str, known)))}"
+    raise InputError(message, mend=mend if known else "nothing is left to erase")
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedOrder:
+    """A repair order as it lies in the log, with its last verdict if closed."""
+
+    id: str
+    lines: tuple[LoggedEvent, ...]
+
+    @property
+    def verdict(self) -> Mapping[str, Json] | None:
+        """The verdict, where the last entry is one."""
+        last = self.lines[-1].event
+        return last if last.get("kind") == "verdict" else None
+
+
+def new_events(
+    record: Record, logged: Sequence[LoggedEvent]
+) -> Sequence[Mapping[str, Json]]:
+    """Return the record's events that the log does not hold yet."""
+    held = [line for line in logged if line.event.get("kind") != "verdict"]
+    for index, line in enumerate(held):
+        same = index < len(record.events) and _same(record.events[index], line)
+        if not same:
+            message = f"the log holds another event there (entry {line.seq})"
+            mend = "restore the event as it was, and correct it with an amendment"
+            raise InputError(message, where=f"/events/{index}", mend=mend)
+    return record.events[len(held) :]
+
+
+def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
+    return _covers(dict(event), dict(line.event), dict(line.sealed))
+
+
+def _covers(event: Json, shown: Json, sealed: Json) -> bool:
+    """Return whether ``shown`` is ``event`` less members that are withheld.
+
+    A member may be absent only from an object whose sealed form has digests that
+    are not disclosed, and no more members than there are such digests.
+    """
+    if not (isinstance(event, dict) and isinstance(shown, dict)):
+        return event == shown
+    kept = sealed if isinstance(sealed, dict) else {}
+    digests = kept.get("_sd")
+    disclosed = len(shown.keys() - kept.keys())
+    open_digests = (len(digests) if isinstance(digests, list) else 0) - disclosed
+    if len(event.keys() - shown.keys()) > open_digests:
+        return False
+    return all(
+        name in event and _covers(event[name], value, kept.get(name, value))
+        for name, value in shown.items()
+    )
+
+
+def closed_alike(logged: Sequence[LoggedEvent], verdict: Mapping[str, Json]) -> bool:
+    """Return whether the last entry is this verdict already, but for its time."""
+    if not logged or logged[-1].event.get("kind") != "verdict":
+        return False
+    last = {k: v for k, v in logged[-1].event.items() if k not in ("at", "by")}
+    return last == {k: v for k, v in verdict.items() if k not in ("at", "by")}
+
+
+def order_line(shown: LoggedOrder) -> OrderLine:
+    """Return a logged repair order in a line."""
+    events = [line.event for line in shown.lines if line.event.get("kind") != "verdict"]
+    opening = Event(0, events[0]) if events else Event(0, {})
+    vehicle = opening.object("vehicle")
+    verdict = shown.verdict
+    odometer = quantity(dict(vehicle).get("odometer"))
+    described = str(vehicle.get("description", "")) or str(vehicle.get("vin", ""))
+    return OrderLine(
+        id=shown.id,
+        events=len(events),
+        verdict=str(verdict.get("verdict")) if verdict else None,
+        first_seq=shown.lines[0].seq,
+        last_seq=shown.lines[-1].seq,
+        opened_at=opening.text("at"),
+        vehicle=f"{described}, {odometer}" if odometer else described,
+    )

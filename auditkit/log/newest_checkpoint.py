@@ -1,0 +1,100 @@
+"""The newest checkpoint that was signed, kept beside the keys and not in the log.
+
+A log put back from a backup is shorter than what its shop has signed already, and
+others hold that. To sign on from there would make two histories under one name. So
+whoever is about to sign looks here first. It guards against an accident, not against a
+shop that deletes this file: that one is caught by who holds the later checkpoint.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from auditkit.errors import AuditkitError, LogError
+from auditkit.proof import note
+from auditkit.proof.keys import PublicKey
+from auditkit.proof.merkle import root
+from auditkit.proof.note import Checkpoint
+
+_NAME = "newest.checkpoint"
+
+
+def remember(folder: Path, text: str, log_key: PublicKey) -> None:
+    """Keep a signed checkpoint, unless a larger one is kept, or nothing can be here.
+
+    Who may not write to the keys' folder signs nothing either. To be called by one
+    program at a time.
+    """
+    if not folder.is_dir() or not os.access(folder, os.W_OK):
+        return
+    given = note.open_checkpoint(text, log_key)
+    known = recall(folder, given.origin, log_key)
+    if known is not None and known.size >= given.size:
+        return
+    # A name of its own: another program may be writing one of another log.
+    handle, name = tempfile.mkstemp(".part", f"{_NAME}.", folder)
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(folder / _NAME)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:
+    """Return the newest checkpoint that was signed, None where none is kept."""
+    text = recall_text(folder)
+    if text is None:
+        return None
+    path = str(folder / _NAME)
+    try:
+        known = note.open_checkpoint(text, log_key)
+    except AuditkitError as error:
+        message = "this is not a checkpoint that this log's key signed"
+        mend = "restore it, or put there the newest one that 'auditkit checkpoint' gave"
+        raise LogError(message, where=path, mend=mend) from error
+    if known.origin != origin:
+        message = f"this is of another log, {known.origin!r}: its keys lie here"
+        raise LogError(message, where=path, mend="put back this log's keys folder")
+    return known
+
+
+def recall_text(folder: Path) -> str | None:
+    """Return the text of the checkpoint kept, not looked at; None where none is."""
+    try:
+        return (folder / _NAME).read_bytes().decode("utf-8", "replace")
+    except FileNotFoundError:
+        return None
+
+
+def is_behind(leaves: list[bytes], known: Checkpoint | None) -> str:
+    """Return how a log's leaves fall short of a signed checkpoint; empty if not."""
+    if known is None:
+        return ""
+    if len(leaves) < known.size:
+        return (
+            f"it holds {len(leaves)} entries, and its key has signed {known.size} "
+            "already"
+        )
+    if root(leaves[: known.size]) != known.root:
+        return f"its first {known.size} entries are not those that its key has signed"
+    return ""
+
+
+def refuse_behind(
+    path: Path, folder: Path, leaves: list[bytes], origin: str, log_key: PublicKey
+) -> None:
+    """Raise LogError where a log is behind what was signed; see ``is_behind``."""
+    told = is_behind(leaves, recall(folder, origin, log_key))
+    if told:
+        message = f"an older copy of the log lies here: {told}"
+        mend = (
+            "put the newest copy back; if it is lost, go on under a new name with "
+            f"'auditkit init --log NEW --after {path} --reason TEXT'"
+        )
+        raise LogError(message, where=str(path), mend=mend)

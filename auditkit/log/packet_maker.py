@@ -1,0 +1,184 @@
+"""What goes into the packet of one repair order: chosen from the log, then proven."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from auditkit.errors import InputError, LogError, VerificationError
+from auditkit.log.store import Store
+from auditkit.proof import disclosure, note
+from auditkit.proof import entry as entries
+from auditkit.proof.attestation import Attested
+from auditkit.proof.entry import Entry
+from auditkit.proof.keyring import KeyRing
+from auditkit.proof.keys import PublicKey
+from auditkit.proof.merkle import prove_consistency, prove_inclusion, root
+from auditkit.proof.packet import Earlier, Packet, format_packet
+from auditkit.proof.row import Row
+
+_NOT_CARRIED = {"text_erased", "attestation"}
+
+
+def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
+    store: Store,
+    ring: KeyRing,
+    log_key: PublicKey,
+    order_id: str,
+    statement: Sequence[str],
+    *,
+    reveal: Sequence[str] = (),
+    since: Sequence[tuple[int, bytes]] = (),
+) -> str:
+    """Return the text of a closed order's packet against the newest checkpoint.
+
+    ``since`` are size and root of checkpoints that the reader holds: the packet then
+    carries the proof that its own extends them. Raises VerificationError where that is
+    not so: the log was written anew since.
+    """
+    kept = store.checkpoints()
+    if not kept:
+        message = "the log holds no checkpoint"
+        raise LogError(message, where=str(store.path), mend="restore it")
+    text = kept[-1][1]
+    size = note.open_checkpoint(text, log_key).size
+    leaves = store.leaves()[:size]
+    own = [row.entry for row in store.order_rows(order_id) if row.entry.seq < size]
+    attested = _attested([signed.seq for signed in own], ring.attested, size)
+    chosen = [*own, *_of_the_log(store.log_rows(), attested, size)]
+    chosen.sort(key=lambda signed: signed.seq)
+    earlier = {found.checkpoint.size for found in attested}
+    earlier |= _closings(store, order_id, [old for old, _ in kept])
+    for old, expected in since:
+        if old > size or root(leaves[:old]) != expected:
+            message = (
+                f"the log does not extend the checkpoint of {old} entries that the "
+                "reader holds"
+            )
+            mend = f"run 'auditkit verify {store.path}' with it as --trust"
+            raise VerificationError(message, where=str(store.path), mend=mend)
+        earlier.add(old)
+    made = build_packet(
+        order_id,
+        chosen,
+        leaves,
+        text,
+        log_key,
+        _revealed(store, chosen, reveal),
+        statement,
+        earlier - {size},
+    )
+    return format_packet(made)
+
+
+def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
+    repair_order: str,
+    entries: Iterable[Entry],
+    leaves: Sequence[bytes],
+    checkpoint: str,
+    log_key: PublicKey,
+    disclosures: Iterable[tuple[int, str]],
+    statement: Iterable[str],
+    earlier: Iterable[int] = (),
+) -> Packet:
+    """Return a packet of ``entries``, proven against ``checkpoint``.
+
+    ``leaves`` are the log's leaf hashes up to the checkpoint's size; ``earlier`` the
+    smaller sizes that the packet shall reach back to.
+    """
+    origin = note.open_checkpoint(checkpoint, log_key).origin
+    return Packet(
+        repair_order=repair_order,
+        statement=tuple(statement),
+        log_key=note.vkey(origin, log_key),
+        checkpoint=checkpoint,
+        earlier=tuple(
+            Earlier(size, root(leaves[:size]), (*prove_consistency(leaves, size),))
+            for size in sorted(set(earlier))
+        ),
+        entries=tuple(
+            (
+                e,
+                note.format_proof(e.seq, prove_inclusion(leaves, e.seq), checkpoint),
+            )
+            for e in entries
+        ),
+        disclosures=tuple(sorted(disclosures)),
+    )
+
+
+def _of_the_log(
+    rows: Iterable[Row], attested: Sequence[Attested], size: int
+) -> list[Entry]:
+    """Return who may sign, and the attestations of use to this order's reader.
+
+    What was erased, of this order or another, is no business of its reader.
+    """
+    wanted = {found.seq for found in attested}
+    return [
+        row.entry
+        for row in rows
+        if row.entry.seq < size
+        and (row.kind not in _NOT_CARRIED or row.entry.seq in wanted)
+    ]
+
+
+def _attested(
+    seqs: Sequence[int], attested: Iterable[Attested], size: int
+) -> list[Attested]:
+    """Return, for each entry, the attestations nearest before and after it.
+
+    Those of each set of signers, and those with a time stamp, are chosen apart, since a
+    reader may believe one only.
+    """
+    chosen: dict[int, Attested] = {}
+    usable = [a for a in attested if a.seq is not None and a.seq < size]
+    groups: dict[tuple[bool, frozenset[str]], list[Attested]] = {}
+    for found in usable:
+        groups.setdefault(_outsiders(found), []).append(found)
+    for alike in groups.values():
+        for seq in seqs:
+            before = [a for a in alike if a.seq is not None and a.seq < seq][-1:]
+            after = [a for a in alike if a.checkpoint.size > seq][:1]
+            for found in (*before, *after):
+                if found.seq is not None:
+                    chosen[found.seq] = found
+    return [chosen[seq] for seq in sorted(chosen)]
+
+
+def _outsiders(found: Attested) -> tuple[bool, frozenset[str]]:
+    """Return who attested, as the lines name them: a reader may believe one only."""
+    lines = note.split_note(found.text)[1]
+    names = (line.split(" ")[1] for line in lines if line.count(" ") > 1)
+    return found.token is not None, frozenset(names)
+
+
+def _closings(store: Store, order_id: str, sizes: Sequence[int]) -> set[int]:
+    """Return the sizes of the checkpoints made when the order was closed.
+
+    Those are what a receipt handed out then names.
+    """
+    closed = [
+        row.entry.seq for row in store.order_rows(order_id) if row.kind == "verdict"
+    ]
+    first = (next((size for size in sizes if size > seq), None) for seq in closed)
+    return {size for size in first if size is not None}
+
+
+def _revealed(
+    store: Store, chosen: Sequence[Entry], reveal: Sequence[str]
+) -> list[tuple[int, str]]:
+    given: list[tuple[int, str]] = []
+    unused = set(reveal) - {"*"}
+    for signed in chosen:
+        for seq, _, text in store.disclosures(signed.seq):
+            if disclosure.is_decoy(text):
+                continue
+            event = entries.parse_payload(signed.payload).event
+            path = disclosure.path_of(event, text)
+            if "*" in reveal or path in reveal:
+                given.append((seq, text))
+                unused.discard(path)
+    if unused:
+        message = f"nothing is withheld at {', '.join(sorted(unused))}"
+        raise InputError(message, mend="see the paths with 'auditkit show'")
+    return given

@@ -1,0 +1,119 @@
+"""Verifying a log file: one process where it is small, all cores where it is not."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+from auditkit.errors import AuditkitError
+from auditkit.log.store import Store
+from auditkit.proof import note
+from auditkit.proof.check_chain import check_chain
+from auditkit.proof.check_log import Part, check_part, judge_log, read_keys
+from auditkit.proof.check_report import Report
+from auditkit.proof.keyring import KeyRing
+
+Progress = Callable[[int, int], None]
+# Below so many entries, starting processes costs more than it saves.
+SMALL = 2_000
+SMALL_CHAIN = 50_000
+
+
+def verify_store(
+    store: Store,
+    *,
+    signatures: bool = True,
+    trust: str | None = None,
+    expect_key: str | None = None,
+    progress: Progress | None = None,
+) -> Report:
+    """Check the log in a store; ``trust`` is the text of an earlier checkpoint."""
+    keys = read_keys(store.log_rows())
+    parts = _parts(store, keys.ring, progress, signatures=signatures)
+    return judge_log(
+        keys,
+        parts,
+        store.checkpoints(),
+        store.disclosures(),
+        signatures=signatures,
+        trust=trust,
+        trust_size=_size_of(trust),
+        expect_key=expect_key,
+    )
+
+
+def verify_file(
+    path: Path,
+    *,
+    signatures: bool = True,
+    trust: str | None = None,
+    expect_key: str | None = None,
+    progress: Progress | None = None,
+) -> Report:
+    """Check a log file, also one that is too damaged to open as a ledger."""
+    store = Store.open(path)
+    try:
+        return verify_store(
+            store,
+            signatures=signatures,
+            trust=trust,
+            expect_key=expect_key,
+            progress=progress,
+        )
+    finally:
+        store.close()
+
+
+def _parts(
+    store: Store, ring: KeyRing, progress: Progress | None, *, signatures: bool
+) -> list[Part]:
+    size, _ = store.head()
+    keys = ring if signatures else None
+    if size < (SMALL if signatures else SMALL_CHAIN):
+        return [_check_rows(store, keys, 0, None)]
+    cores = os.cpu_count() or 1
+    width = min(5_000, -(-size // (2 * cores)))
+    jobs = [
+        (store.path, keys, start, None if start + width >= size else start + width)
+        for start in range(0, size, width)
+    ]
+    parts: list[Part] = []
+    with ProcessPoolExecutor(cores) as pool:
+        for done, part in enumerate(pool.map(_check, jobs), 1):
+            parts.append(part)
+            if progress is not None:
+                progress(min(done * width, size), size)
+    return parts
+
+
+def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> Part:
+    path, keys, start, stop = job
+    store = Store.open(path)
+    try:
+        return _check_rows(store, keys, start, stop)
+    finally:
+        store.close()
+
+
+def _check_rows(
+    store: Store, keys: KeyRing | None, start: int, stop: int | None
+) -> Part:
+    """Check a part with its signatures, or without where no keys are given."""
+    low = start or None  # the first part also takes rows numbered below zero
+    previous = store.leaf_before(start) if start else None
+    if keys is None:
+        cells = store.cells(low, stop)
+        return check_chain(cells, start=start, stop=stop, previous=previous)
+    rows = store.rows(low, stop)
+    return check_part(rows, keys, start=start, stop=stop, previous=previous)
+
+
+def _size_of(trust: str | None) -> int | None:
+    if trust is None:
+        return None
+    try:
+        return note.parse_checkpoint(trust.rpartition("\n\n")[0] + "\n").size
+    except AuditkitError:
+        return None  # judge_log says what is wrong with it

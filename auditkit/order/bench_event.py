@@ -1,0 +1,170 @@
+"""A bench_test event -> the computed test: what it was given, and what it says. Pure.
+
+An event with a ``method`` names one of the kinds of test and is computed from its
+readings, conditions and instruments. One without is a value that a person wrote.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import TYPE_CHECKING
+
+from auditkit.bench import (
+    KINDS,
+    Accuracy,
+    BenchInput,
+    BenchResult,
+    Instrument,
+    KnownGood,
+    Limit,
+)
+from auditkit.bench.units import exact
+from auditkit.errors import InputError
+from auditkit.order.events import Event
+from auditkit.text.values import Json, Quantity, quantity
+
+if TYPE_CHECKING:
+    from auditkit.bench import TestKind
+
+_ACCURACY = ("percent_of_reading", "percent_of_span", "digits", "absolute")
+
+
+def result_of(
+    event: Event, kinds: Mapping[str, TestKind] = KINDS
+) -> BenchResult | None:
+    """Return what a bench test's own numbers say; None where it names no method.
+
+    Raises ``InputError``, with where and mend, for numbers that cannot be used.
+    """
+    method = event.text("method")
+    if not method:
+        return None
+    if method not in kinds:
+        message = f"no kind of bench test is called {method!r}"
+        mend = f"write one of {', '.join(sorted(kinds))}"
+        raise InputError(message, where="method", mend=mend)
+    return kinds[method].evaluate(bench_input(event))
+
+
+def bench_input(event: Event) -> BenchInput:
+    """Return what a kind of test is given: readings of one name are a series.
+
+    Raises ``InputError`` for an event that its schema would not let pass: one of a
+    stranger's packet is read without it.
+    """
+    instruments = list(event.items("instruments"))
+    good = event.object("known_good")
+    return BenchInput(
+        readings=_readings(event.items("readings")),
+        conditions=_conditions(event.object("conditions")),
+        instruments={
+            _id(item): _instrument(item["specification"], _id(item))
+            for item in instruments
+            if isinstance(item.get("specification"), dict)
+        },
+        tested_on=_day(event),
+        limit=_limit(event.object("limit")),
+        known_good=None
+        if not good.get("readings")
+        else KnownGood(
+            str(good.get("part", "")),
+            _readings(_objects(good.get("readings"))),
+            _conditions(_object(good.get("conditions"))),
+        ),
+        measured_with={
+            name: _id(item)
+            for item in instruments
+            for name in _texts(item.get("measures"))
+        },
+    )
+
+
+def _readings(
+    items: Iterable[Mapping[str, Json]],
+) -> dict[str, Quantity | tuple[Quantity, ...]]:
+    series: dict[str, list[Quantity]] = {}
+    for item in items:
+        found = quantity({"value": item.get("value"), "unit": item.get("unit")})
+        if found is not None:
+            series.setdefault(str(item.get("name", "")), []).append(found)
+    return {n: many[0] if len(many) == 1 else tuple(many) for n, many in series.items()}
+
+
+def _conditions(given: Mapping[str, Json]) -> dict[str, Quantity | str]:
+    found: dict[str, Quantity | str] = {}
+    for name, value in given.items():
+        read = quantity(value)
+        if read is not None:
+            found[name] = read
+        elif isinstance(value, str):
+            found[name] = value
+    return found
+
+
+def _limit(given: Mapping[str, Json]) -> Limit | None:
+    if not given:
+        return None
+    low, high = given.get("minimum"), given.get("maximum")
+    return Limit(
+        unit=str(given.get("unit", "")),
+        source=str(given.get("source", "")),
+        minimum=None if low is None else str(low),
+        maximum=None if high is None else str(high),
+        of=str(given.get("of", "")),
+    )
+
+
+def _instrument(given: Json, name: str) -> Instrument:
+    spec = _object(given)
+    try:
+        return Instrument(
+            unit=str(spec["unit"]),
+            low=exact(str(spec["low"])),
+            high=exact(str(spec["high"])),
+            resolution=exact(str(spec["resolution"])),
+            accuracy=Accuracy(*(exact(str(spec.get(n, 0))) for n in _ACCURACY)),
+            calibrated_on=_date(spec.get("calibrated_on")),
+            due=_date(spec.get("due")),
+            certificate_u=exact(str(spec.get("certificate_u", 0))),
+            certificate_k=exact(str(spec.get("certificate_k", 2))),
+        )
+    except InputError as error:
+        message = f"the specification of {name}: {error.message}"
+        raise InputError(message, where="instruments", mend=error.mend) from error
+    except (KeyError, ValueError) as error:
+        message = f"the specification of {name} is not whole ({error})"
+        mend = "write unit, low, high, resolution, accuracy and dates of calibration"
+        raise InputError(message, where="instruments", mend=mend) from error
+
+
+def _id(item: Mapping[str, Json]) -> str:
+    if "id" not in item:
+        message = "an instrument has no id"
+        raise InputError(message, where="instruments", mend="give each its id")
+    return str(item["id"])
+
+
+def _day(event: Event) -> date:
+    try:
+        return event.at.date()
+    except ValueError as error:
+        message = f"the bench test was made at {event.text('at')!r}, which is no time"
+        mend = "write date, time and offset, such as 2026-03-02T09:30:00+01:00"
+        raise InputError(message, where="at", mend=mend) from error
+
+
+def _date(value: Json) -> date | None:
+    return None if value is None else date.fromisoformat(str(value))
+
+
+def _object(value: Json) -> Mapping[str, Json]:
+    return value if isinstance(value, dict) else {}
+
+
+def _objects(value: Json) -> list[Mapping[str, Json]]:
+    return [i for i in value if isinstance(i, dict)] if isinstance(value, list) else []
+
+
+def _texts(value: Json) -> list[str]:
+    return [i for i in value if isinstance(i, str)] if isinstance(value, list) else []

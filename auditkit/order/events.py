@@ -1,0 +1,197 @@
+"""What happens on a repair order: events, and the order they make together.
+
+An event is kept as the JSON object it was written as; ``RepairOrder`` folds the
+events of one job (amendments applied) and answers the questions that rules ask.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from auditkit.text.values import Json
+
+RECORD_FORMAT = "auditkit/repair-record@1"
+
+
+@dataclass(frozen=True, slots=True)
+class SuspectPart:
+    """A part that a diagnosis names as the possible cause."""
+
+    id: str
+    name: str
+    system: str
+    codes: tuple[str, ...]
+    event: int
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One thing that happened, of one kind, at one time, by one person.
+
+    ``index`` is its place among the order's events, counted from 0 and verdicts
+    left out. ``data`` is the whole JSON object. ``amended_by`` is the index of
+    the amendment whose corrected text this is, if any, and ``recorded`` the JSON
+    object that stood there before any amendment.
+    """
+
+    index: int
+    data: Mapping[str, Json]
+    amended_by: int | None = None
+    recorded: Mapping[str, Json] | None = None
+
+    @property
+    def kind(self) -> str:
+        """The kind of event, such as ``bench_test``."""
+        return self.text("kind")
+
+    @property
+    def by(self) -> str:
+        """Id of the person who did it."""
+        return self.text("by")
+
+    @property
+    def at(self) -> datetime:
+        """When it is said to have happened (RFC 3339): a claim, not a proof."""
+        return datetime.fromisoformat(self.text("at"))
+
+    def text(self, name: str) -> str:
+        """Return member ``name`` as text; empty where it is absent."""
+        value = self.data.get(name)
+        return value if isinstance(value, str) else ""
+
+    def sha256(self, name: str) -> str:
+        """Return the SHA-256 of text member ``name`` in UTF-8, as hex."""
+        return hashlib.sha256(self.text(name).encode()).hexdigest()
+
+    def items(self, name: str) -> Iterator[Mapping[str, Json]]:
+        """Yield the objects of the array ``name``; none where it is absent."""
+        value = self.data.get(name)
+        if isinstance(value, list):
+            yield from (item for item in value if isinstance(item, dict))
+
+    def object(self, name: str) -> Mapping[str, Json]:
+        """Return member ``name`` as an object; empty where it is absent."""
+        value = self.data.get(name)
+        return value if isinstance(value, dict) else {}
+
+    def texts(self, name: str) -> tuple[str, ...]:
+        """Return the texts of the array ``name``."""
+        value = self.data.get(name)
+        if not isinstance(value, list):
+            return ()
+        return tuple(item for item in value if isinstance(item, str))
+
+
+@dataclass(frozen=True, slots=True)
+class RepairOrder:
+    """The events of one job, in the order they were written, amendments applied.
+
+    ``elsewhere`` tells of other repair orders: the SHA-256 of a readout's raw text ->
+    the order that holds it. It is empty where nobody looked.
+    """
+
+    id: str
+    events: tuple[Event, ...]
+    elsewhere: Mapping[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def fold(
+        cls,
+        order_id: str,
+        events: Sequence[Mapping[str, Json]],
+        elsewhere: Mapping[str, str] | None = None,
+    ) -> RepairOrder:
+        """Fold written events into a repair order; verdicts are left out.
+
+        A corrected event stands at the place of the one it corrects. An
+        amendment that points at nothing stays as it is: a rule's matter.
+        """
+        written = [e for e in events if e.get("kind") != "verdict"]
+        folded = [Event(i, data) for i, data in enumerate(written)]
+        for event in tuple(folded):
+            target = event.data.get("corrects")
+            if event.kind != "amendment" or not isinstance(target, int):
+                continue
+            if 0 <= target < event.index:
+                folded[target] = replace(
+                    folded[target],
+                    data=event.object("event"),
+                    amended_by=event.index,
+                    recorded=written[target],
+                )
+        return cls(order_id, tuple(folded), elsewhere or {})
+
+    def of(self, *kinds: str) -> tuple[Event, ...]:
+        """Return the events of these kinds, in order."""
+        return tuple(e for e in self.events if e.kind in kinds)
+
+    @property
+    def readouts(self) -> frozenset[str]:
+        """SHA-256 of the raw text of each readout."""
+        return frozenset(e.sha256("raw") for e in self.of("readout"))
+
+    @property
+    def opening(self) -> Event | None:
+        """The opening, if it is there."""
+        return next(iter(self.of("opening")), None)
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """Fault codes of all diagnoses, each once, in order."""
+        codes = [c for e in self.of("diagnosis") for c in e.texts("codes")]
+        return tuple(dict.fromkeys(codes))
+
+    @property
+    def suspect_parts(self) -> tuple[SuspectPart, ...]:
+        """Suspect parts of all diagnoses, in order."""
+        return tuple(
+            _suspect(part, event.index)
+            for event in self.of("diagnosis")
+            for part in event.items("suspect_parts")
+        )
+
+    def suspect(self, part_id: str) -> SuspectPart | None:
+        """Return the suspect part with this id, as last described."""
+        found = [part for part in self.suspect_parts if part.id == part_id]
+        return found[-1] if found else None
+
+    @property
+    def last_repair(self) -> Event | None:
+        """The last repair, if there is one."""
+        repairs = self.of("repair")
+        return repairs[-1] if repairs else None
+
+    @property
+    def proof_starts(self) -> int | None:
+        """Index after which evidence speaks of the repaired vehicle.
+
+        The last repair or, where codes were cleared after it, the first such
+        clear; None where nothing was repaired.
+        """
+        repair = self.last_repair
+        if repair is None:
+            return None
+        clears = [e.index for e in self.of("code_clear") if e.index > repair.index]
+        return clears[0] if clears else repair.index
+
+    def before(self, index: int, *kinds: str) -> tuple[Event, ...]:
+        """Return the events of these kinds that stand before ``index``."""
+        return tuple(e for e in self.of(*kinds) if e.index < index)
+
+    def after(self, index: int, *kinds: str) -> tuple[Event, ...]:
+        """Return the events of these kinds that stand after ``index``."""
+        return tuple(e for e in self.of(*kinds) if e.index > index)
+
+
+def _suspect(part: Mapping[str, Json], event: int) -> SuspectPart:
+    codes = part.get("codes")
+    return SuspectPart(
+        id=str(part.get("id", "")),
+        name=str(part.get("name", "")),
+        system=str(part.get("system", "")),
+        codes=tuple(str(c) for c in codes) if isinstance(codes, list) else (),
+        event=event,
+    )

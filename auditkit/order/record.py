@@ -1,0 +1,56 @@
+"""A repair record: a repair order's events in order, read from a JSON text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import cast
+
+from auditkit.errors import InputError
+from auditkit.order.schema import validate_record
+from auditkit.text.placed_json import parse_placed
+from auditkit.text.values import Json
+
+CLOCK_SLACK = timedelta(minutes=15)
+"""How far a clock may be off before a date counts as false: our choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A repair order's id and its events, validated."""
+
+    repair_order: str
+    events: tuple[Mapping[str, Json], ...]
+
+
+def parse_record(text: str | bytes, *, where: str = "") -> Record:
+    """Return the record that a text holds; raise InputError for what does not fit.
+
+    The error names the file, the JSON pointer of the first problem and its mend.
+    """
+    value = parse_placed(text, where=where)
+    problems = validate_record(value)
+    if problems:
+        first, more = problems[0], len(problems) - 1
+        message = f"{first.message} (and {more} more)" if more else first.message
+        raise InputError(message, where=f"{where}#{first.pointer}", mend=first.mend)
+    record = cast("dict[str, Json]", value)
+    events = cast("list[dict[str, Json]]", record["events"])
+    return Record(str(record["repair_order"]), tuple(events))
+
+
+def refuse_future(record: Record, now: datetime, *, where: str = "") -> None:
+    """Raise InputError for an event that is later than ``now``, by over 15 minutes.
+
+    Whoever records it says that it happened: so the date or the clock is wrong.
+    """
+    for index, event in enumerate(record.events):
+        at = datetime.fromisoformat(str(event.get("at")))
+        if at - now > CLOCK_SLACK:
+            message = f"{event.get('at')} is later than this computer's clock, "
+            message += now.astimezone(at.tzinfo).isoformat(timespec="seconds")
+            place = f"{where}#/events/{index}/at"
+            raise InputError(
+                message, where=place, mend="correct the date, or the clock"
+            )

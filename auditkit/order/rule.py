@@ -1,0 +1,70 @@
+"""A rule: its name, its page, its check.
+
+A rule is named after the bad thing it finds (``self-test-failed``) and is one
+function whose docstring is its page. The page has four headings in this order::
+
+    What it checks
+    Why it matters
+    Example
+    How to fix
+"""
+
+from __future__ import annotations
+
+import inspect
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Problem, Severity
+
+HEADINGS = ("What it checks", "Why it matters", "Example", "How to fix")
+
+Parameters = Mapping[str, object]
+Check = Callable[[RepairOrder, Parameters], Iterable[Problem]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One shop rule. ``parameters`` holds the defaults that a policy may change."""
+
+    name: str
+    check: Check
+    severity: Severity = Severity.BLOCKING
+    version: int = 1
+    parameters: Parameters = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
+            message = f"rule name {self.name!r} is not lower-case words joined by '-'"
+            raise ValueError(message)
+        missing = [h for h in HEADINGS if f"\n{h}\n" not in f"\n{self.page}\n"]
+        if missing:
+            message = f"the page of rule {self.name!r} lacks: {', '.join(missing)}"
+            raise ValueError(message)
+
+    @property
+    def page(self) -> str:
+        """The rule's page: the docstring of its check."""
+        return inspect.cleandoc(self.check.__doc__ or "")
+
+    @property
+    def summary(self) -> str:
+        """The first line of the page."""
+        return self.page.partition("\n")[0]
+
+
+def rule(
+    name: str,
+    *,
+    severity: Severity = Severity.BLOCKING,
+    version: int = 1,
+    parameters: Parameters | None = None,
+) -> Callable[[Check], Rule]:
+    """Turn a check function with a page as its docstring into a Rule."""
+
+    def make(check: Check) -> Rule:
+        return Rule(name, check, severity, version, dict(parameters or {}))
+
+    return make

@@ -1,0 +1,235 @@
+"""What a repair order shows of its codes' self-tests, before the repair and after it.
+
+Rules of several plugins ask here. ``auditkit.obd.rerun`` compares two readouts; here it
+is all of an order: which of its events speak of the repaired vehicle, and how well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from auditkit.obd import Readout, SelfTest, decode
+from auditkit.obd.code_groups import group_of
+from auditkit.obd.comparison import SINCE_CLEARED
+from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
+from auditkit.obd.rerun import Evidence, Grade, evidence
+from auditkit.obd.transcript import UNKNOWN
+from auditkit.order.events import Event, RepairOrder
+
+
+def mids_of(order: RepairOrder, code: str) -> frozenset[str]:
+    """Return the monitor ids that belong to a code of this order.
+
+    From the table; for a code that does not stand there, from the diagnosis that names
+    the code and self-tests of the maker's own.
+    """
+    group = group_of(code)
+    if group is not None:
+        return group.mids
+    return frozenset(
+        str(item.get("mid"))
+        for event in order.of("diagnosis")
+        if code in event.texts("codes")
+        for item in event.items("self_tests")
+    )
+
+
+def provable_codes(order: RepairOrder) -> tuple[str, ...]:
+    """Return the codes for which a self-test can be looked for."""
+    if order.proof_starts is None:
+        return ()
+    return tuple(code for code in order.codes if mids_of(order, code))
+
+
+def readout(event: Event) -> Readout:
+    """Return what a readout event's text says, decoded."""
+    return decode(event.text("raw"))
+
+
+def captured(event: Event) -> float:
+    """Return when a readout was captured, in seconds since 1970."""
+    return datetime.fromisoformat(event.text("captured")).timestamp()
+
+
+def readouts_after(order: RepairOrder) -> tuple[Event, ...]:
+    """Return the readouts that speak of the repaired vehicle."""
+    start = order.proof_starts
+    return () if start is None else order.after(start, "readout")
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """A self-test result after the repair, with the event that holds it."""
+
+    test: SelfTest
+    event: int
+
+
+def _results(events: Iterable[Event], mids: frozenset[str]) -> list[Result]:
+    return [
+        Result(test, event.index)
+        for event in events
+        for test in readout(event).self_tests
+        if test.mid in mids
+    ]
+
+
+def results_after(order: RepairOrder, code: str) -> list[Result]:
+    """Return the results that belong to a code and speak of the repaired vehicle.
+
+    Without a clear after the repair the vehicle keeps old results until the test runs
+    again (ISO 15031-5:2006 7.6.1), so words equal to those before prove nothing.
+    """
+    start, repair = order.proof_starts, order.last_repair
+    if start is None or repair is None:
+        return []
+    mids = mids_of(order, code)
+    found = _results(order.after(start, "readout"), mids)
+    if start != repair.index:
+        return found
+    old = {
+        r.test.place: r.test.words
+        for r in _results(order.before(start, "readout"), mids)
+    }
+    return [r for r in found if old.get(r.test.place) != r.test.words]
+
+
+def typed_after(order: RepairOrder, code: str) -> list[Event]:
+    """Return the results that a person typed for a code after the repair."""
+    start = order.proof_starts
+    if start is None:
+        return []
+    mids = mids_of(order, code)
+    typed = order.after(start, "self_test")
+    return [e for e in typed if not e.text("mid") or e.text("mid") in mids]
+
+
+def failed_before(order: RepairOrder, code: str) -> tuple[SelfTest, ...]:
+    """Return the self-tests of a code that failed before the last repair.
+
+    One for each place (responder, monitor id, test id), as it failed last.
+    """
+    repair = order.last_repair
+    if repair is None:
+        return ()
+    old = _results(order.before(repair.index, "readout"), mids_of(order, code))
+    failed = {r.test.place: r.test for r in old if r.test.outcome == "failed"}
+    return tuple(failed.values())
+
+
+def outcomes_at(order: RepairOrder, code: str, failed: SelfTest) -> list[str]:
+    """Return what came out after the repair where a self-test had failed before it.
+
+    A typed result counts only where no readout holds a result of the code: what the
+    vehicle gave once it can give again.
+    """
+    results = results_after(order, code)
+    if results:
+        return [r.test.outcome for r in results if same_place(r.test, failed)]
+    return [
+        e.text("outcome")
+        for e in typed_after(order, code)
+        if e.text("mid") == failed.mid and e.text("tid") in {"", failed.tid}
+    ]
+
+
+def same_place(one: SelfTest, other: SelfTest) -> bool:
+    """Return whether two results are of one place, as far as responders are named."""
+    who = {one.responder, other.responder} - {UNKNOWN}
+    return (one.mid, one.tid) == (other.mid, other.tid) and len(who) <= 1
+
+
+def best_evidence(order: RepairOrder, code: str) -> Evidence:
+    """Return the best evidence that the code's self-test ran after the repair."""
+    repair, start = order.last_repair, order.proof_starts
+    best = Evidence(Grade.NONE, "")
+    if repair is None or start is None:
+        return best
+    mids = mids_of(order, code)
+    old = order.before(repair.index, "readout")[-1:]
+    seen = [readout(e) for e in (*old, *order.after(repair.index, "readout"))]
+    for place, after in enumerate(seen):
+        for before in seen[:place]:
+            for found in evidence(before, after, mids):
+                if found.grade.meets(best.grade) and found.grade != best.grade:
+                    best = found
+    recorded = _recorded_clear(order, code)
+    if recorded and any(
+        r.test.outcome != "not-run" for r in results_after(order, code)
+    ):
+        return Evidence(Grade.RESULTS_AFTER_CLEAR, recorded)
+    if best.grade is Grade.NONE and typed_after(order, code):
+        return Evidence(Grade.ONLY_TYPED, "a person typed it")
+    return best
+
+
+def _recorded_clear(order: RepairOrder, code: str) -> str:
+    """Return why a recorded clear is believed: the vehicle no longer stores the code.
+
+    A record alone is a person's word. Empty where there is no clear after the repair,
+    or the vehicle does not bear it out.
+    """
+    repair, start = order.last_repair, order.proof_starts
+    if repair is None or start is None or start == repair.index:
+        return ""
+    old = order.before(repair.index, "readout")
+    stored = {c.text for e in old for c in readout(e).confirmed}
+    new = [
+        r for e in order.after(start, "readout") if "03" in (r := readout(e)).reported
+    ]
+    gone = bool(new) and code not in {c.text for c in new[0].confirmed}
+    if code in stored and gone and not why_not_cleared(order):
+        return f"codes were cleared after the repair, and {code} is no longer stored"
+    return ""
+
+
+def why_not_cleared(order: RepairOrder) -> str:
+    """Return what the vehicle's own counts say against a clear that is recorded."""
+    repair, start = order.last_repair, order.proof_starts
+    if repair is None or start is None or start == repair.index:
+        return ""
+    cleared = order.events[start].at.timestamp()
+    old = [readout(e) for e in order.before(repair.index, "readout")[-1:]]
+    for event in order.after(start, "readout"):
+        new, minutes = readout(event), (captured(event) - cleared) / 60
+        told = _ran_longer(new, minutes)
+        for before in old:
+            told = told or _drove_farther(before, new) or _counts_on(before, new)
+        if told:
+            return told
+    return ""
+
+
+def _ran_longer(new: Readout, passed: float) -> str:
+    ran = new.value(MINUTES)
+    if ran is None or float(ran) <= passed + 1:
+        return ""
+    return (
+        f"the engine ran {ran:f} min since the last clear, and only {passed:.0f} min "
+        "passed since the one recorded"
+    )
+
+
+def _drove_farther(before: Readout, new: Readout) -> str:
+    far = new.value(DISTANCE)
+    was, now = before.value(ODOMETER), new.value(ODOMETER)
+    if far is None or was is None or now is None or far <= now - was + 1:
+        return ""
+    return (
+        f"{far:f} km were driven since the last clear, but the odometer rose by "
+        f"{now - was:f} km since the readout before the repair"
+    )
+
+
+def _counts_on(before: Readout, new: Readout) -> str:
+    grew = ""
+    for identifier, name in SINCE_CLEARED:
+        was, now = before.value(identifier), new.value(identifier)
+        if was is None or now is None or not was:
+            continue
+        if now < was:
+            return ""
+        grew = grew or f"{name}: {was:f} before the repair, {now:f} after"
+    return f"a clear is recorded, but the vehicle counts on: {grew}" if grew else ""

@@ -1,0 +1,85 @@
+"""A comparison of two readouts as lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from auditkit.obd.comparison import changed, margin
+from auditkit.obd.monitors import mid_name, tid_name
+from auditkit.order.statement import numbers_text
+
+if TYPE_CHECKING:
+    from auditkit.obd import SelfTest
+    from auditkit.obd.comparison import Change, Comparison, TestChange
+
+
+def comparison_lines(found: Comparison) -> list[str]:
+    """Return what changed: the answer first, then each thing side by side."""
+    other = changed(found.identity)
+    tests = sum(1 for t in found.tests if t.changed)
+    lines = [
+        (
+            f"{tests} of {len(found.tests)} self-tests changed; fault codes: "
+            f"{len(found.gone)} gone, {len(found.come)} new, "
+            f"{len(found.stayed)} stayed."
+        )
+    ]
+    if other:
+        lines.append(
+            f"{len(other)} marks of the vehicle differ: ask whether it is the same one."
+        )
+    if found.cleared:
+        lines.append("Codes were cleared in between:")
+        lines += [f"  {reason}" for reason in found.cleared]
+    for word, codes in (
+        ("gone", found.gone),
+        ("come", found.come),
+        ("stayed", found.stayed),
+    ):
+        lines += [f"Code {word}: {c.text} ({c.kind}, {c.responder})" for c in codes]
+    if found.tests:
+        lines.append("Self-tests, before and after:")
+        for test in found.tests:
+            lines += _test(test)
+    lines += _table("Readiness", found.readiness)
+    lines += _table("Counts", found.counts)
+    lines += _table("In-use counters", found.counters)
+    lines += _table("Marks of the vehicle that differ", other)
+    return lines
+
+
+def _test(change: TestChange) -> list[str]:
+    responder, mid, tid = change.place
+    name = mid_name(int(mid, 16)) or "monitor without a public name"
+    test = tid_name(int(tid, 16)) or "a test of the maker's own"
+    mark = "" if change.changed else "  (same words: proves nothing either way)"
+    return [
+        f"  {responder} {mid}/{tid} {name}: {test}{mark}",
+        f"    before  {_side(change.before)}",
+        f"    after   {_side(change.after)}",
+    ]
+
+
+def _side(test: SelfTest | None) -> str:
+    if test is None:
+        return "not in this readout"
+    if test.outcome == "not-run":
+        return "not run: value and limits are all zero"
+    share = margin(test)
+    both = test.has_minimum and test.has_maximum
+    whole = "allowed band" if both else "limit"
+    room = "" if share is None else f", margin {share * 100:.1f} % of the {whole}"
+    return f"{numbers_text(test)}: {test.outcome.value}{room}"
+
+
+def _table(title: str, changes: Sequence[Change]) -> list[str]:
+    if not changes:
+        return []
+    wide = max(len(c.name) for c in changes)
+    lines = [f"{title}:"]
+    for c in changes:
+        arrow = "  " if c.before == c.after else "->"
+        before, after = c.before or "not read", c.after or "not read"
+        lines.append(f"  {c.name:<{wide}}  {before} {arrow} {after}")
+    return lines

@@ -1,0 +1,45 @@
+"""Why monitors have not run, as lines of text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from auditkit.obd.enabling import DEFERS
+
+if TYPE_CHECKING:
+    from auditkit.obd.enabling import Requirement
+    from auditkit.order.why_not_run import Reasons
+
+_MARKS = {True: "met", False: "NOT met", None: "not known"}
+
+
+def reason_lines(found: Reasons) -> list[str]:
+    """Return which monitors wait, then why, then the drive that would help.
+
+    What several monitors ask for alike is told once.
+    """
+    if not found.read:
+        return ["The readout holds no answer to PID 01: capture it first."]
+    if not found.waiting:
+        return ["Every supported monitor is complete since codes were cleared."]
+    names = ", ".join(w.monitor for w in found.waiting)
+    lines = [f"Not complete since codes were cleared: {names}."]
+    for waiting in found.waiting:
+        cycle = waiting.cycle or "what this driving cycle says was not read (PID 41)"
+        lines.append(f"  {waiting.monitor} ({', '.join(waiting.responders)}): {cycle}")
+    asking: dict[Requirement, list[str]] = {}
+    for waiting in found.waiting:
+        for requirement in waiting.requirements:
+            asking.setdefault(requirement, []).append(waiting.monitor)
+    for requirement, monitors in asking.items():
+        every = len(monitors) == len(found.waiting) > 1
+        for_whom = "all of them" if every else ", ".join(monitors)
+        lines.append(f"For {for_whom}: {requirement.name}")
+        lines.append(f"  [{requirement.source}; {requirement.known}]")
+        for condition in requirement.conditions:
+            value = found.values.get(condition.name)
+            have = "" if value is None else f" (here {value:f})"
+            mark = _MARKS[condition.met(found.values)]
+            lines.append(f"  {mark:<9}  {condition.text}{have}")
+        lines.append(f"  next: {requirement.drive}")
+    return [*lines, DEFERS]

@@ -1,0 +1,1 @@
+"""Asking outsiders over the network: witnesses and time stamp authorities."""

@@ -1,0 +1,1 @@
+"""Is it unchanged? Keys, entries, the tree, packets and their check. Pure."""

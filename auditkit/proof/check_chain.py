@@ -1,0 +1,65 @@
+"""The quick check of a log: leaf hashes and the chain, no signature, no parsing.
+
+It reads bytes as they lie in the file. What it cannot see (who signed, what a column
+says beside the signed text) is the business of ``auditkit.proof.check_log``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+
+from auditkit.proof.check_log import Part
+from auditkit.proof.check_report import LogProblem
+from auditkit.proof.entry import HEADERS
+from auditkit.text.base64url import url_safe
+
+# seq, header, payload, signature, leaf: bytes where the file is sound
+Cells = tuple[object, object, object, object, object]
+_HEADERS64 = {h.encode(): url_safe(h.encode()) + b"." for h in HEADERS}
+
+
+def check_chain(
+    rows: Iterable[Cells],
+    *,
+    start: int = 0,
+    stop: int | None = None,
+    previous: bytes | None = None,
+) -> Part:
+    """Return what the rows ``start`` to ``stop`` hold, as ``check_part`` does."""
+    problems: list[LogProblem] = []
+    leaves: list[bytes] = []
+    expected = start
+    named = _names(previous)
+    for seq, header, payload, signature, kept in rows:
+        place = seq if isinstance(seq, int) else -1
+        if place != expected:
+            text = f"entry {expected} is missing before it"
+            out = "it is out of place"
+            problems.append(LogProblem(place, text if place > expected else out))
+        expected = place + 1
+        head = _HEADERS64.get(header) if isinstance(header, bytes) else None
+        if head is None:
+            problems.append(LogProblem(place, "its header is not one of this format's"))
+            head = b"."
+        if not (isinstance(payload, bytes) and isinstance(signature, bytes)):
+            problems.append(LogProblem(place, "its payload or signature is gone"))
+            continue
+        compact = b"\x00" + head + url_safe(payload) + b"." + url_safe(signature)
+        leaf = hashlib.sha256(compact).digest()
+        if leaf != kept:
+            text = "its leaf hash is not that of its text and signature"
+            problems.append(LogProblem(place, text))
+        if named not in payload:
+            text = "it does not name the leaf hash of the entry before it"
+            problems.append(LogProblem(place, text))
+        named = _names(leaf)
+        leaves.append(leaf)
+    if stop is not None and expected < stop:
+        problems.append(LogProblem(expected, "the entry is missing"))
+    return Part(tuple(problems), tuple(leaves), {})
+
+
+def _names(leaf: bytes | None) -> bytes:
+    prev = "null" if leaf is None else f'"{leaf.hex()}"'
+    return f',"prev":{prev},"recorded_at":"'.encode()

@@ -1,0 +1,361 @@
+"""A packet: what one repair order's proof needs, in one file, for a stranger.
+
+A packet is JSON that opens with the statement in plain words. It carries the
+repair order's entries and those that enrol the keys that signed them, each with
+an inclusion proof (C2SP tlog-proof), the checkpoint, earlier checkpoints that it
+extends, each with a consistency proof, the log's key (C2SP vkey) and the disclosures
+the shop chose to give. It is verified with neither database nor plugins. A packet
+that is not byte for byte what would be written is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from auditkit.errors import AuditkitError, VerificationError
+from auditkit.proof import disclosure, entry, merkle, note
+from auditkit.proof.check_report import VERDICTS, LogProblem, Report, Unmet, clock_notes
+from auditkit.proof.entry import Entry, Payload
+from auditkit.proof.keyring import KeyRing
+from auditkit.proof.keys import PublicKey
+from auditkit.proof.log_kinds import LOG_KINDS
+from auditkit.proof.packet import (
+    MAX_PACKET,
+    PACKET_FORMAT,
+    Earlier,
+    Packet,
+    format_packet,
+    is_packet,
+    parse_packet,
+)
+from auditkit.text.values import Json
+
+__all__ = [
+    "MAX_PACKET",
+    "NO_KEY",
+    "PACKET_FORMAT",
+    "Earlier",
+    "Packet",
+    "format_packet",
+    "is_packet",
+    "parse_packet",
+    "verify_packet",
+]
+
+_LOG_KINDS = LOG_KINDS - {"text_erased"}
+"""What a packet carries of the log's own events: who may sign, and since when."""
+NO_KEY = (
+    "no key was expected: compare the log key's fingerprint with one that you got "
+    "elsewhere, then give it with --key"
+)
+"""The note of a report where the reader compared the log's key with nothing."""
+_UNSEEN = (
+    (
+        "entries written to this repair order after the verdict shown would not be "
+        "seen from the packet"
+    ),
+    (
+        "a key's revocation, the log's closing or an attestation that the shop left "
+        "out would not be seen from the packet either"
+    ),
+)
+
+
+_Read = Payload | tuple[Payload, PublicKey, bytes] | AuditkitError
+"""An entry as read: what it says, verified; the same with the key and the message of a
+signature still to be verified; or what is wrong with it."""
+
+
+def _verified(signed: Entry, read: _Read) -> Payload:
+    """Return what an entry says; raise what is wrong with it or its signature."""
+    if isinstance(read, AuditkitError):
+        raise read
+    if isinstance(read, Payload):
+        return read
+    payload, key, message = read
+    key.verify(signed.signature, message)
+    return payload
+
+
+def _payload(signed: Entry) -> Payload | AuditkitError:
+    """Return what an entry says, or why its payload cannot be read."""
+    try:
+        return entry.parse_payload(signed.payload)
+    except AuditkitError as error:
+        return error
+
+
+class _Check:
+    """The checks of one packet, in the order in which a reader would ask them."""
+
+    def __init__(self, packet: Packet) -> None:
+        self.packet = packet
+        self.problems: list[LogProblem] = []
+        self.ring = KeyRing()
+        self.payloads: dict[int, Payload] = {}
+        self.own: list[Payload] = []  # what belongs to the repair order, in order
+        self.roots: dict[int, bytes] = {}
+
+    def add(self, seq: int | None, text: str, unmet: Unmet | None = None) -> None:
+        self.problems.append(LogProblem(seq, text, unmet))
+
+    def key_and_checkpoint(self) -> tuple[PublicKey, note.Checkpoint] | None:
+        try:
+            name, key = note.parse_vkey(self.packet.log_key)
+            checkpoint = note.open_checkpoint(self.packet.checkpoint, key)
+        except AuditkitError as error:
+            self.add(None, f"the checkpoint: {error.message}")
+            return None
+        if checkpoint.origin != name:
+            self.add(None, f"the checkpoint is of another log, {checkpoint.origin!r}")
+        self.roots[checkpoint.size] = checkpoint.root
+        return key, checkpoint
+
+    def earlier(self, checkpoint: note.Checkpoint) -> None:
+        """Check that the checkpoint extends every earlier tree that is named."""
+        last = 0
+        for old in self.packet.earlier:
+            if not last < old.size < checkpoint.size:
+                self.add(None, "the earlier sizes are not in order below the packet's")
+                return
+            last = old.size
+            try:
+                merkle.verify_consistency(
+                    old.size, checkpoint.size, old.root, checkpoint.root, old.path
+                )
+            except AuditkitError as error:
+                self.add(None, f"the earlier size {old.size}: {error.message}")
+            else:
+                self.roots[old.size] = old.root
+
+    def attested(self) -> None:
+        """Check that what outsiders attested is of this very log."""
+        for found in self.ring.attested:
+            if self.roots.get(found.checkpoint.size) != found.checkpoint.root:
+                text = "the packet does not extend the checkpoint that it attests"
+                self.add(found.seq, text)
+
+    def entries(self, key: PublicKey, checkpoint: note.Checkpoint) -> None:
+        # Each step is taken for all entries before the next, the events' signatures
+        # last: the processor's caches hold what one step needs, not what all need.
+        entries = self.packet.entries
+        messages = [signed.signing_input for signed, _ in entries]
+        proven = [
+            self._proven(signed, message, proof, checkpoint)
+            for (signed, proof), message in zip(entries, messages, strict=True)
+        ]
+        said = [_payload(signed) for signed, _ in entries]
+        read = [
+            fault or self._read(signed, message, payload, checkpoint)
+            for (signed, _), message, fault, payload in zip(
+                entries, messages, proven, said, strict=True
+            )
+        ]
+        last = -1
+        for (signed, _), found in zip(entries, read, strict=True):
+            if signed.seq <= last:
+                self.add(signed.seq, "the entries are not in order of sequence number")
+            last = signed.seq
+            try:
+                self.payloads[signed.seq] = _verified(signed, found)
+            except AuditkitError as error:
+                self.add(signed.seq, error.message)
+        self.own = [p for p in self.payloads.values() if p.repair_order is not None]
+        if self.ring.log_key != key:
+            self.add(None, "the log key given is not the one that opened the log")
+        if self.ring.origin != checkpoint.origin:
+            self.add(None, "the entries and the checkpoint are of different logs")
+
+    def _read(
+        self,
+        signed: Entry,
+        message: bytes,
+        payload: Payload | AuditkitError,
+        checkpoint: note.Checkpoint,
+    ) -> _Read:
+        """Return what an entry says, all of it checked but an event's signature."""
+        if isinstance(payload, AuditkitError):
+            return payload
+        try:
+            self._placed(signed, payload, checkpoint)
+            key = self.ring.signer(payload)
+            entry.check_header(signed.header)
+            if payload.repair_order is not None:
+                return payload, key, message
+            # Of the log itself: entries to come are read by what it says.
+            key.verify(signed.signature, message, again=True)
+            self.ring.learn(payload)
+        except AuditkitError as error:
+            return error
+        return payload
+
+    def _proven(
+        self, signed: Entry, message: bytes, proof: str, checkpoint: note.Checkpoint
+    ) -> AuditkitError | None:
+        """Return why an entry is not proven to stand in the log, None where it is."""
+        try:
+            index, path, text = note.parse_proof(proof)
+            if index != signed.seq or text != self.packet.checkpoint:
+                problem = "its proof is of another entry or another checkpoint"
+                return VerificationError(problem)
+            leaf = entry.leaf_hash(message, signed.signature)
+            merkle.verify_inclusion(leaf, index, checkpoint.size, path, checkpoint.root)
+        except AuditkitError as error:
+            return error
+        return None
+
+    def _placed(
+        self, signed: Entry, payload: Payload, checkpoint: note.Checkpoint
+    ) -> None:
+        if payload.seq != signed.seq or payload.log != checkpoint.origin:
+            message = "what was signed names another place or another log"
+            raise VerificationError(message)
+        if payload.repair_order not in (None, self.packet.repair_order):
+            message = f"it belongs to repair order {payload.repair_order!r}"
+            raise VerificationError(message)
+        kind = payload.event.get("kind")
+        is_log_event = kind in _LOG_KINDS
+        if kind == "text_erased" or (payload.repair_order is None) != is_log_event:
+            message = "a log event and a repair order's event are mixed up"
+            raise VerificationError(message)
+
+    def verdict(self) -> Mapping[str, Json]:
+        """Check that the verdict judged the events given here, all of them."""
+        own = self.own
+        if not own or own[-1].event.get("kind") != "verdict":
+            self.add(None, "the repair order does not end with its verdict")
+            return {}
+        event = own[-1].event
+        given: list[Json] = [p.seq for p in own if p.event.get("kind") != "verdict"]
+        judged = event.get("judged")
+        # In Python true equals 1, in JSON it does not.
+        if judged != given or any(isinstance(seq, bool) for seq in judged):
+            text = f"the verdict judged entries {judged}, given are {given}"
+            self.add(own[-1].seq, text)
+        if event.get("statement") != list(self.packet.statement):
+            text = "the statement at the top is not the one that was signed"
+            self.add(own[-1].seq, text)
+        return event
+
+    def disclosures(self) -> None:
+        by_seq: dict[int, list[str]] = {}
+        for seq, text in self.packet.disclosures:
+            by_seq.setdefault(seq, []).append(text)
+        if tuple(sorted(self.packet.disclosures)) != self.packet.disclosures:
+            self.add(None, "the disclosures are not in order")
+        for seq, texts in by_seq.items():
+            if seq not in self.payloads:
+                self.add(seq, "a disclosure belongs to no entry of the packet")
+                continue
+            try:
+                disclosure.reveal(self.payloads[seq].event, texts)
+            except AuditkitError as error:
+                self.add(seq, error.message)
+
+    def trusted(self, trust: str, key: PublicKey, ours: note.Checkpoint) -> None:
+        try:
+            theirs = note.open_checkpoint(trust, key)
+        except AuditkitError as error:
+            self.add(None, f"the trusted checkpoint: {error.message}")
+            return
+        if theirs.origin != ours.origin:
+            text = f"the trusted checkpoint is of another log, {theirs.origin!r}"
+            self.add(None, text)
+        elif theirs.size not in self.roots:
+            text = (
+                f"the trusted checkpoint is of size {theirs.size}, and the packet's, "
+                f"of size {ours.size}, does not reach back to it: {_ask(theirs, ours)}"
+            )
+            is_later = theirs.size > ours.size
+            self.add(None, text, Unmet.OLDER if is_later else Unmet.REACH)
+        elif theirs.root != self.roots[theirs.size]:
+            self.add(
+                None, "the trusted checkpoint has another root: the log was forked"
+            )
+
+
+def _ask(theirs: note.Checkpoint, ours: note.Checkpoint) -> str:
+    """Return what to ask the shop for, where a packet cannot answer."""
+    if theirs.size > ours.size:
+        return "ask for a packet made since"
+    return "ask for one made with 'auditkit packet ORDER --since FILE'"
+
+
+def verify_packet(
+    text: str | bytes,
+    *,
+    where: str = "",
+    expect_key: str | None = None,
+    trust: str | None = None,
+) -> Report:
+    """Return what holds of a packet; raise InputError where it cannot be read.
+
+    ``expect_key`` is the thumbprint (RFC 7638) of the log key that the reader got
+    elsewhere. Without it, the packet proves only that it is consistent in itself.
+    """
+    packet = parse_packet(text, where=where)
+    check = _Check(packet)
+    opened = check.key_and_checkpoint()
+    verdict: Mapping[str, Json] = {}
+    if opened is not None:
+        check.earlier(opened[1])
+        check.entries(*opened)
+        check.attested()
+        verdict = check.verdict()
+        check.disclosures()
+        if trust is not None:
+            check.trusted(trust, *opened)
+    found = opened[0].thumbprint if opened else ""
+    if expect_key is not None and expect_key != found:
+        text = f"the log's key is {found}, not the expected {expect_key}"
+        check.add(None, text, Unmet.KEY)
+    holds = not check.problems
+    recorded = tuple((seq, p.recorded_at) for seq, p in check.payloads.items())
+    return Report(
+        verified=holds,
+        entries=len(packet.entries),
+        checkpoint=opened[1] if opened else None,
+        log_key=found,
+        problems=tuple(check.problems),
+        notes=(
+            *_UNSEEN,
+            *((NO_KEY,) if expect_key is None else ()),
+            *check.ring.continues(),
+            *clock_notes(recorded),
+        ),
+        story=_story(packet, check, verdict) if holds else (),
+        repair_order=packet.repair_order if holds else None,
+        verdict=_said(verdict) if holds else None,
+        statement=packet.statement if holds else (),
+        recorded=recorded,
+        attested=tuple(check.ring.attested),
+        last_event=max((p.seq for p in check.own), default=None),
+    )
+
+
+def _said(verdict: Mapping[str, Json]) -> str | None:
+    """Return a verdict event's answer, None where it gives none of the known ones."""
+    said = verdict.get("verdict")
+    return said if isinstance(said, str) and said in VERDICTS else None
+
+
+def _story(
+    packet: Packet, check: _Check, verdict: Mapping[str, Json]
+) -> tuple[str, ...]:
+    own = check.own
+    signers = {p.by: p.key for p in own}
+    lines = list(packet.statement)
+    if verdict.get("reason"):
+        lines.append(f"Closed all the same, with the reason: {verdict['reason']}")
+    lines.append(
+        f"{len(own)} entries of this repair order, recorded (as claimed) between "
+        f"{own[0].recorded_at} and {own[-1].recorded_at}."
+    )
+    lines += [f"Signed by {who} with key {key}." for who, key in signers.items()]
+    named = {by for p in own if isinstance(by := p.event.get("by"), str)}
+    if others := sorted(named - signers.keys()):
+        said = (
+            f"Signed nothing here: {', '.join(others)}; what they did, the signer says"
+        )
+        lines.append(f"{said}.")
+    return tuple(lines)

@@ -1,0 +1,208 @@
+"""The outcome of checking evidence, and the rules by which keys may sign.
+
+Pure: nothing here reads a file, a database or a clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from auditkit.errors import AuditkitError
+from auditkit.proof.attestation import Attested
+from auditkit.text.display_text import plural, printable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from auditkit.proof.note import Checkpoint
+    from auditkit.text.values import Json
+
+
+VERDICTS = ("proven", "unproven", "contradicted")
+"""What a packet may say of a repair, spelt as by ``auditkit.order.findings``."""
+_SHOWN = 5  # entries that a note names
+
+
+class Unmet(StrEnum):
+    """Why evidence may not fit what its reader holds, though nobody altered it."""
+
+    OLDER = "older"
+    """The reader's checkpoint is of later entries than the packet's."""
+    REACH = "reach"
+    """The packet carries no proof that it extends the reader's checkpoint."""
+    KEY = "key"
+    """The log's key is another one than the fingerprint that was typed."""
+    WITNESS = "witness"
+    """Nothing speaks against it, but those whom the reader trusts have not spoken."""
+    ORDER = "order"
+    """The receipt is of another repair order."""
+
+
+_UNMET_NEXT = {
+    Unmet.OLDER: "ask the shop for a packet made since; nothing shows that this one "
+    "was altered",
+    Unmet.REACH: "ask the shop for 'auditkit packet ORDER --since FILE'; nothing shows "
+    "that this one was altered",
+    Unmet.KEY: "look for a mistyped letter first; then ask the shop, by a way that you "
+    "chose, which fingerprint is theirs",
+    Unmet.WITNESS: "ask the shop to have its log witnessed, and for a packet made "
+    "since; nothing shows that this one was altered",
+    Unmet.ORDER: "hold the receipt against the packet of its own repair order; nothing "
+    "shows that this one was altered",
+}
+_NEXT = (
+    "do not rely on it; keep it as it is, and compare it with a backup, a packet or a "
+    "checkpoint that someone else holds"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class LogProblem:
+    """One thing that does not hold, at one entry or (None) about the whole.
+
+    ``unmet`` is set where it need not mean that anything was altered.
+    """
+
+    seq: int | None
+    problem: str
+    unmet: Unmet | None = None
+
+
+def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
+    """Return what to do about problems: one thing for each way in which they fit not.
+
+    As soon as one may mean that something was altered, that is the one answer.
+    """
+    unmet = [problem.unmet for problem in problems]
+    if not unmet or None in unmet:
+        return (_NEXT,)
+    return tuple(_UNMET_NEXT[kind] for kind in dict.fromkeys(unmet) if kind)
+
+
+def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
+    """Return a note where the times that entries claim go back.
+
+    All are written in one form (UTC, to the millisecond), so the order of the texts is
+    that of the times; a text in another form may be named as well.
+    """
+    back: list[str] = []
+    last = ""
+    for seq, claimed in recorded:
+        if claimed < last:
+            back.append(str(seq))
+        last = claimed
+    if not back:
+        return ()
+    more = ", ..." if len(back) > _SHOWN else ""
+    where = ", ".join(back[:_SHOWN]) + more
+    return (f"the clock went back before entries {where}: these times are claims",)
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What was checked and what does not hold.
+
+    ``repair_order``, ``verdict`` (one of ``VERDICTS``, None where it is none of them)
+    and ``statement`` are what a packet that holds says; a log says none of them.
+    ``recorded`` is when each entry says that it was recorded (RFC 3339, a claim) and
+    ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
+    of a packet's last event; from them ``auditkit.proof.time_bounds``
+    makes ``times``, in words, and ``intervals``, one an entry.
+    """
+
+    verified: bool
+    entries: int
+    checkpoint: Checkpoint | None
+    log_key: str
+    problems: tuple[LogProblem, ...]
+    notes: tuple[str, ...] = ()
+    story: tuple[str, ...] = ()
+    repair_order: str | None = None
+    verdict: str | None = None
+    statement: tuple[str, ...] = ()
+    recorded: tuple[tuple[int, str], ...] = ()
+    attested: tuple[Attested, ...] = ()
+    last_event: int | None = None
+    times: tuple[str, ...] = ()
+    intervals: tuple[dict[str, Json], ...] = ()
+
+    def lines(self, name: str) -> list[str]:
+        """Return whether it holds, what does not, and what to do next, as text."""
+        entries = plural(self.entries, "entry", "entries")
+        if self.verified:
+            size = self.checkpoint.size if self.checkpoint else 0
+            said = [f"{name}: verified: {entries}, checkpoint of size {size}"]
+            said.append(f"    signed under log key {self.log_key}")
+        else:
+            many = plural(len(self.problems), "problem", "problems")
+            said = [f"{name}: NOT verified: {many} in {entries}"]
+            for problem in self.problems:
+                place = "the whole" if problem.seq is None else f"entry {problem.seq}"
+                said.append(f"{name}: {place}: {problem.problem}")
+            said += [f"    next: {step}" for step in next_steps(self.problems)]
+        said += [f"    | {line}" for line in self.story]  # the shop's own words
+        said += [f"    {line}" for line in self.times]
+        said += [f"    note: {note}" for note in self.notes]
+        return [printable(line) for line in said]
+
+    def with_more(
+        self, problems: Iterable[str | LogProblem], notes: Iterable[str]
+    ) -> Report:
+        """Return the report with what was held against it elsewhere.
+
+        A problem given as text is about the whole. With a problem it does not hold,
+        and says nothing of a repair any more.
+        """
+        more = (
+            p if isinstance(p, LogProblem) else LogProblem(None, p) for p in problems
+        )
+        found = (*self.problems, *more)
+        notes = (*self.notes, *notes)
+        if not found:
+            return replace(self, notes=notes)
+        return replace(
+            self,
+            verified=False,
+            problems=found,
+            notes=notes,
+            story=(),
+            repair_order=None,
+            verdict=None,
+            statement=(),
+        )
+
+    def to_json(self) -> dict[str, Json]:
+        """Return the report as ``verify --format json`` prints it.
+
+        ``repair_order`` and ``verdict`` are null and ``statement`` is empty for a log,
+        and where it does not hold.
+        """
+        checkpoint: Json = None
+        if self.checkpoint is not None:
+            checkpoint = {
+                "origin": self.checkpoint.origin,
+                "size": self.checkpoint.size,
+                "root": self.checkpoint.root.hex(),
+            }
+        problems: list[Json] = [
+            {"seq": p.seq, "problem": p.problem} for p in self.problems
+        ]
+        return {
+            "verified": self.verified,
+            "entries": self.entries,
+            "checkpoint": checkpoint,
+            "log_key": self.log_key,
+            "repair_order": self.repair_order if self.verified else None,
+            "verdict": self.verdict if self.verified else None,
+            "statement": list(self.statement) if self.verified else [],
+            "problems": problems,
+            "notes": list(self.notes),
+            "intervals": list(self.intervals),
+        }
+
+
+def reason(error: AuditkitError) -> str:
+    """Return an error's text as a problem line."""
+    return error.message

@@ -1,0 +1,204 @@
+"""An entry: one event, sealed in its place in the log.
+
+A JWS (RFC 7515) with Ed25519 (RFC 8037; the algorithm's name from RFC 9864) over the
+exact text that is stored. Nothing is written anew to verify it. The header is one of
+a fixed list, and the key comes from the log's enrolments, never from the message.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from auditkit.errors import InputError, VerificationError
+from auditkit.proof import merkle
+from auditkit.proof.keys import PublicKey, SigningKey
+from auditkit.text.base64url import decode64, url_safe
+from auditkit.text.strict_json import canonical, parse_canonical, plain_object
+from auditkit.text.values import Json
+
+ENTRY_FORMAT = "auditkit/entry@1"
+HEADER = '{"alg":"Ed25519","typ":"auditkit/entry@1"}'
+HEADERS = (HEADER,)
+LOG_SIGNER = "log"
+_SIGNATURE64 = 86  # characters of a signature in base64url
+MAX_ENTRY = 65_535  # C2SP tlog-tiles: the length prefix of an entry has 16 bits
+_MEMBERS = (  # in their canonical order
+    "_sd_alg",
+    "by",
+    "event",
+    "format",
+    "key",
+    "log",
+    "prev",
+    "recorded_at",
+    "repair_order",
+    "seq",
+)
+_MAY_BE_NULL = ("prev", "repair_order")
+_TEXTS = ("by", "key", "log", "recorded_at", *_MAY_BE_NULL)
+_DIGEST = "sha-256"
+
+
+class Entry(NamedTuple):
+    """An entry as it is stored: text and signature, not verified."""
+
+    seq: int
+    header: str
+    payload: str
+    signature: bytes
+
+    @property
+    def signing_input(self) -> bytes:
+        """What the signature is over (RFC 7515 section 5.1): made anew each time."""
+        first = _HEADER64.get(self.header) or url_safe(self.header.encode())
+        return first + b"." + url_safe(self.payload.encode())
+
+    @property
+    def compact(self) -> bytes:
+        """The JWS compact serialisation (RFC 7515 section 3.1)."""
+        return _compact(self.signing_input, self.signature)
+
+    @property
+    def leaf(self) -> bytes:
+        """The entry's leaf hash in the log's tree (RFC 9162 2.1.1)."""
+        return leaf_hash(self.signing_input, self.signature)
+
+
+def _compact(message: bytes, signature: bytes) -> bytes:
+    return message + b"." + url_safe(signature)
+
+
+def leaf_hash(message: bytes, signature: bytes) -> bytes:
+    """Return the leaf hash (RFC 9162 2.1.1) of an entry with this signing input."""
+    return merkle.leaf_hash(_compact(message, signature))
+
+
+_HEADER64 = {HEADER: url_safe(HEADER.encode())}
+
+
+class Payload(NamedTuple):
+    """What an entry says. ``event`` holds withheld members as digests (RFC 9901).
+
+    ``key`` is the signing key's thumbprint, ``log`` the log's origin, ``prev`` the
+    leaf hash of the entry before in hex, None for the first.
+    """
+
+    by: str
+    event: Mapping[str, Json]
+    key: str
+    log: str
+    prev: str | None
+    recorded_at: str
+    repair_order: str | None
+    seq: int
+
+
+def format_payload(payload: Payload) -> str:
+    """Return the payload's canonical text (RFC 8785)."""
+    return canonical(
+        {
+            "_sd_alg": _DIGEST,
+            "by": payload.by,
+            "event": dict(payload.event),
+            "format": ENTRY_FORMAT,
+            "key": payload.key,
+            "log": payload.log,
+            "prev": payload.prev,
+            "recorded_at": payload.recorded_at,
+            "repair_order": payload.repair_order,
+            "seq": payload.seq,
+        }
+    )
+
+
+def parse_payload(text: str) -> Payload:
+    """Return what a payload says; refuse any text that would not be written so."""
+    value: Json = plain_object(text) if len(text) <= MAX_ENTRY else None
+    if value is None:
+        value = parse_canonical(text, limit=MAX_ENTRY)
+    payload = _payload(value)
+    if payload is None:
+        raise InputError(_fault(value), mend="the entry was not written by auditkit")
+    return payload
+
+
+def _payload(value: Json) -> Payload | None:
+    """Return what a canonical payload says, None where it is not an entry's."""
+    if not isinstance(value, dict) or tuple(value) != _MEMBERS:
+        return None
+    digest, by, event, form, key, log, prev, recorded_at, order, seq = value.values()
+    if (
+        digest == _DIGEST
+        and form == ENTRY_FORMAT
+        and isinstance(by, str)
+        and isinstance(event, dict)
+        and isinstance(event.get("kind"), str)
+        and isinstance(key, str)
+        and isinstance(log, str)
+        and (prev is None or isinstance(prev, str))
+        and isinstance(recorded_at, str)
+        and (order is None or isinstance(order, str))
+        and type(seq) is int
+        and seq >= 0
+    ):
+        return Payload(by, event, key, log, prev, recorded_at, order, seq)
+    return None
+
+
+def _fault(value: Json) -> str:
+    """Return the first thing that is wrong with what ``_payload`` did not take."""
+    if not isinstance(value, dict) or value.get("format") != ENTRY_FORMAT:
+        return f"the payload is not {ENTRY_FORMAT}"
+    for name in _MEMBERS:
+        member = value.get(name)
+        if name == "event":
+            if not isinstance(member, dict) or not isinstance(member.get("kind"), str):
+                return "the payload holds no event of any kind"
+        elif name in _TEXTS:
+            optional = name in _MAY_BE_NULL and member is None
+            if not isinstance(member, str) and not optional:
+                return f"the payload's {name!r} is not text"
+        elif name == "seq" and (type(member) is not int or member < 0):
+            return "the payload's sequence number is not a count"
+    return "the payload has other members than an entry's"
+
+
+def sign(payload: Payload, key: SigningKey) -> Entry:
+    """Return the sealed entry; raise InputError where it is too large for a log."""
+    if payload.key != key.public.thumbprint:
+        text = "the payload names another key than the one that signs it"
+        raise InputError(text)
+    made = Entry(payload.seq, HEADER, format_payload(payload), b"")
+    message = made.signing_input
+    size = len(message) + 1 + _SIGNATURE64
+    if size > MAX_ENTRY:
+        text = f"the event makes an entry of {size} bytes, over {MAX_ENTRY}"
+        mend = "split the readout, or log the file as an attachment by its digest"
+        raise InputError(text, mend=mend)
+    return Entry(made.seq, HEADER, made.payload, key.sign(message))
+
+
+def verify(entry: Entry, key: PublicKey) -> None:
+    """Return where the entry was signed with ``key``; raise where it was not."""
+    check_header(entry.header)
+    key.verify(entry.signature, entry.signing_input)
+
+
+def check_header(header: str) -> None:
+    """Raise VerificationError for a header that is not one of ``HEADERS``."""
+    if header not in HEADERS:
+        message = "the header is not one of this format's"
+        raise VerificationError(message)
+
+
+def parse_compact(compact: bytes) -> Entry:
+    """Return the entry that a compact JWS holds; refuse every other spelling."""
+    try:
+        header, payload, signature = compact.decode("ascii").split(".")
+        texts = [decode64(part).decode() for part in (header, payload)]
+    except ValueError as error:
+        message = "this is not a compact JWS"
+        raise InputError(message, mend="copy it anew") from error
+    said = parse_payload(texts[1])
+    return Entry(said.seq, texts[0], texts[1], decode64(signature))

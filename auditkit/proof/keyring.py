@@ -1,0 +1,185 @@
+"""Which keys may sign at which entry, as the log's own events say it. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from auditkit.errors import InputError
+from auditkit.proof.attestation import ATTESTATION, Attested, read_attestation
+from auditkit.proof.entry import LOG_SIGNER
+from auditkit.proof.keys import PublicKey
+from auditkit.proof.log_kinds import LOG_KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from auditkit.proof.entry import Payload
+    from auditkit.text.values import Json
+
+
+@dataclass(frozen=True, slots=True)
+class Erasure:
+    """A withheld text that the log says was erased: by which entry, where it stood."""
+
+    seq: int
+    path: str
+
+
+@dataclass(slots=True)
+class KeyRing:
+    """The keys that the log itself says may sign, as its entries are walked.
+
+    A signature is judged by whether its key was active at that sequence number:
+    enrolled by an earlier entry and revoked by none before it. ``erased`` holds
+    what else the log's own events tell: digest of a withheld text -> its erasure.
+    ``attested`` is what outsiders said, ``predecessor`` the log that this one says it
+    continues, ``closed`` the entry after which nothing may follow.
+    """
+
+    origin: str = ""
+    log_key: PublicKey | None = None
+    enrolled: dict[str, tuple[str, PublicKey, int]] = field(default_factory=dict)
+    revoked: dict[str, int] = field(default_factory=dict)
+    erased: dict[str, Erasure] = field(default_factory=dict)
+    attested: list[Attested] = field(default_factory=list)
+    predecessor: Mapping[str, Json] = field(default_factory=dict)
+    closed: int | None = None
+
+    def signer(self, payload: Payload) -> PublicKey:
+        """Return the key that must have signed ``payload``.
+
+        Raises InputError where the key named was not active for that person.
+        """
+        if payload.seq == 0 and self.log_key is None:
+            return self._opening_key(payload)
+        if self.log_key is None:
+            message = "no entry before it opens the log"
+            raise InputError(message)
+        if self.closed is not None and payload.seq > self.closed:
+            message = f"the log was closed by entry {self.closed}"
+            raise InputError(message)
+        if payload.by == LOG_SIGNER:
+            if payload.key != self.log_key.thumbprint:
+                message = f"key {payload.key} is not the log's key"
+                raise InputError(message)
+            return self.log_key
+        enrolled = self.enrolled.get(payload.key)
+        if enrolled is None or enrolled[0] != payload.by or enrolled[2] >= payload.seq:
+            message = f"key {payload.key} is not enrolled for {payload.by!r} there"
+            raise InputError(message)
+        if self.revoked.get(payload.key, payload.seq + 1) <= payload.seq:
+            message = (
+                f"key {payload.key} was revoked by entry {self.revoked[payload.key]}"
+            )
+            raise InputError(message)
+        return enrolled[1]
+
+    def _opening_key(self, payload: Payload) -> PublicKey:
+        event = payload.event
+        if event.get("kind") != "log_opened" or payload.by != LOG_SIGNER:
+            message = "the first entry does not open the log"
+            raise InputError(message)
+        key = PublicKey.from_x(str(event.get("log_key", "")))
+        if key.thumbprint != payload.key:
+            message = "the opening entry names another key than the one that signed it"
+            raise InputError(message)
+        return key
+
+    def learn(self, payload: Payload) -> None:
+        """Take in what a log event says, after it was accepted."""
+        event: Mapping[str, Json] = payload.event
+        kind = event.get("kind")
+        if kind not in LOG_KINDS:
+            return
+        if payload.by != LOG_SIGNER:
+            message = f"a {kind} entry must be signed by the log's key"
+            raise InputError(message)
+        if kind == "log_opened":
+            if self.log_key is not None:
+                message = "the log is opened a second time"
+                raise InputError(message)
+            if event.get("origin") != payload.log:
+                message = "the opening entry names another origin than its payload"
+                raise InputError(message)
+            self.origin = payload.log
+            self.log_key = PublicKey.from_x(str(event.get("log_key", "")))
+            before = event.get("predecessor")
+            self.predecessor = before if isinstance(before, dict) else {}
+        elif kind == ATTESTATION:
+            self.attested.append(read_attestation(event, payload.log, payload.seq))
+        elif kind == "log_closed":
+            self.closed = payload.seq
+        elif kind == "person_enrolled":
+            self._enrol(payload)
+        elif kind == "key_revoked":
+            self._revoke(payload)
+        else:
+            self._erase(payload)
+
+    def _enrol(self, payload: Payload) -> None:
+        key = PublicKey.from_x(str(payload.event.get("key", "")))
+        if key.thumbprint in self.enrolled:
+            message = f"key {key.thumbprint} is enrolled a second time"
+            raise InputError(message)
+        person = str(payload.event.get("person", ""))
+        if person == LOG_SIGNER or not person:
+            message = f"a person may not be called {person!r}"
+            raise InputError(message)
+        self.enrolled[key.thumbprint] = (person, key, payload.seq)
+
+    def _revoke(self, payload: Payload) -> None:
+        thumbprint = str(payload.event.get("key", ""))
+        person, _, _ = self.enrolled.get(thumbprint, ("", None, 0))
+        if person != payload.event.get("person") or thumbprint in self.revoked:
+            message = (
+                f"it revokes key {thumbprint}, which is not active for that person"
+            )
+            raise InputError(message)
+        self.revoked[thumbprint] = payload.seq
+
+    def _erase(self, payload: Payload) -> None:
+        texts = payload.event.get("texts")
+        for item in texts if isinstance(texts, list) and texts else [None]:
+            digest = item.get("digest") if isinstance(item, dict) else None
+            path = item.get("path") if isinstance(item, dict) else None
+            if not isinstance(digest, str) or not isinstance(path, str):
+                message = "it does not say which text was erased"
+                raise InputError(message)
+            self.erased.setdefault(digest, Erasure(payload.seq, path))
+
+    def continues(self) -> tuple[str, ...]:
+        """Return, as a note, which log this one says it continues, and why."""
+        if not self.predecessor:
+            return ()
+        said = {name: str(value) for name, value in self.predecessor.items()}
+        lost = (
+            "; entries that the other log had signed after those are lost"
+            if "lost_checkpoint" in said
+            else ""
+        )
+        size = said.get("checkpoint", "").split("\n")[1:2]
+        return (
+            (
+                f"this log says that it continues {said.get('origin')} after its "
+                f"first {''.join(size)} entries: {said.get('reason')}{lost}"
+            ),
+        )
+
+    def may_sign(self, person: str, key: PublicKey) -> bool:
+        """Return whether a key is enrolled for a person and not revoked."""
+        enrolled = self.enrolled.get(key.thumbprint)
+        return (
+            enrolled is not None
+            and enrolled[0] == person
+            and key.thumbprint not in self.revoked
+        )
+
+    def active(self, person: str) -> PublicKey | None:
+        """Return the key last enrolled for ``person`` and not revoked."""
+        found = [
+            (since, key)
+            for thumbprint, (who, key, since) in self.enrolled.items()
+            if who == person and thumbprint not in self.revoked
+        ]
+        return max(found, key=lambda pair: pair[0])[1] if found else None

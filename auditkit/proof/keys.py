@@ -1,0 +1,198 @@
+"""Ed25519 keys: made, named, kept encrypted, and used to sign and verify.
+
+RFC 8032 (Ed25519), RFC 8037 (its JWK), RFC 7638 (the thumbprint that names a key),
+RFC 7292 (PKCS#12, the encrypted file).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Protocol
+
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import (
+    Ed25519PrivateKey,
+    Ed25519PublicKey,
+)
+
+from auditkit.errors import AuditkitError, KeyProblem, VerificationError
+from auditkit.text.base64url import decode64, encode64
+
+KEY_BYTES = 32
+SIGNATURE_BYTES = 64
+KDF_ROUNDS = 600_000
+
+# Under these keys one constant signature fits any text, or many: OpenSSL accepts
+# them. Points of small order on the curve, all their encodings.
+LOW_ORDER = frozenset(
+    bytes.fromhex(text)
+    for text in (
+        "0100000000000000000000000000000000000000000000000000000000000000",
+        "ecffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f",
+        "0000000000000000000000000000000000000000000000000000000000000000",
+        "0000000000000000000000000000000000000000000000000000000000000080",
+        "26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc05",
+        "26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc85",
+        "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac037a",
+        "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac03fa",
+    )
+)
+_FIELD = 2**255 - 19
+
+
+def _is_low_order(raw: bytes) -> bool:
+    if raw in LOW_ORDER:
+        return True
+    # A second spelling of a point: its y coordinate not reduced, or a sign bit
+    # where x is zero. No honest key is written so.
+    y = int.from_bytes(raw, "little") & ((1 << 255) - 1)
+    return y >= _FIELD or (raw[31] >= 0x80 and y in (1, _FIELD - 1))  # noqa: PLR2004
+
+
+@lru_cache(maxsize=1024)
+def _public(raw: bytes) -> Ed25519PublicKey:
+    return Ed25519PublicKey.from_public_bytes(raw)
+
+
+# A signature fits by these three alone; a refusal is never kept.
+@lru_cache(maxsize=512)
+def _accept(raw: bytes, signature: bytes, message: bytes) -> None:
+    _public(raw).verify(signature, message)
+
+
+@dataclass(frozen=True, slots=True)
+class PublicKey:
+    """A public key that is safe to trust a signature to. Make it with ``from_raw``."""
+
+    raw: bytes
+
+    @classmethod
+    def from_raw(cls, raw: bytes) -> PublicKey:
+        """Return the key of 32 bytes; raise KeyProblem where it is unsafe."""
+        if len(raw) != KEY_BYTES:
+            message = f"a public key has {KEY_BYTES} bytes, this has {len(raw)}"
+            raise KeyProblem(message, mend="copy the whole key")
+        if _is_low_order(raw):
+            message = "this is a low-order key: under it a signature fits any text"
+            raise KeyProblem(message, mend="make a new key")
+        return cls(raw)
+
+    @classmethod
+    @lru_cache(maxsize=1024)  # a refusal is never kept
+    def from_x(cls, x: str) -> PublicKey:
+        """Return the key whose JWK member ``x`` (RFC 8037) is given."""
+        try:
+            return cls.from_raw(decode64(x))
+        except KeyProblem:
+            raise
+        except AuditkitError as error:
+            message = f"the public key {x[:60]!r} is not 43 characters of base64url"
+            raise KeyProblem(message, mend="copy the whole key") from error
+
+    @property
+    def x(self) -> str:
+        """The key as JWK member ``x``: base64url, 43 characters (RFC 8037)."""
+        return encode64(self.raw)
+
+    @property
+    def thumbprint(self) -> str:
+        """The key's name: its JWK thumbprint, base64url SHA-256 (RFC 7638)."""
+        return _thumbprint(self.raw)
+
+    def verify(self, signature: bytes, message: bytes, *, again: bool = False) -> None:
+        """Return where the signature fits (RFC 8032 5.1.7); raise where it does not.
+
+        ``again`` keeps in mind that it fits: many packets of a shop come with the same
+        entries that enrol its people's keys.
+        """
+        try:
+            if again:
+                _accept(self.raw, signature, message)
+            else:
+                _public(self.raw).verify(signature, message)
+        except (InvalidSignature, ValueError) as error:
+            text = "the signature does not fit the text and the key"
+            raise VerificationError(text) from error
+
+
+@lru_cache(maxsize=1024)
+def _thumbprint(raw: bytes) -> str:
+    jwk = f'{{"crv":"Ed25519","kty":"OKP","x":"{encode64(raw)}"}}'
+    return encode64(hashlib.sha256(jwk.encode()).digest())
+
+
+class SigningKey(Protocol):
+    """Whatever signs with an Ed25519 key: a key file's content, or a token."""
+
+    @property
+    def public(self) -> PublicKey:
+        """The key that its signatures fit."""
+
+    def sign(self, message: bytes) -> bytes:
+        """Return the signature of 64 bytes."""
+
+
+class PrivateKey:
+    """A private key. It never leaves memory but in an encrypted file."""
+
+    __slots__ = ("_key", "public")
+
+    def __init__(self, key: Ed25519PrivateKey) -> None:
+        self._key = key
+        self.public = PublicKey.from_raw(key.public_key().public_bytes_raw())
+
+    @classmethod
+    def generate(cls) -> PrivateKey:
+        """Return a new key from the system's random source."""
+        return cls(Ed25519PrivateKey.generate())
+
+    @classmethod
+    def from_seed(cls, seed: bytes) -> PrivateKey:
+        """Return the key of a 32-byte seed (RFC 8032 5.1.5)."""
+        if len(seed) != KEY_BYTES:
+            message = f"a seed has {KEY_BYTES} bytes, this has {len(seed)}"
+            raise KeyProblem(message)
+        return cls(Ed25519PrivateKey.from_private_bytes(seed))
+
+    def sign(self, message: bytes) -> bytes:
+        """Return the signature of 64 bytes."""
+        return self._key.sign(message)
+
+    def to_pkcs12(
+        self, passphrase: bytes, name: str, *, kdf_rounds: int = KDF_ROUNDS
+    ) -> bytes:
+        """Return the key encrypted under a passphrase (RFC 7292, PBES2, AES-256)."""
+        from cryptography.hazmat.primitives import hashes
+        from cryptography.hazmat.primitives.serialization import (
+            PrivateFormat,
+            pkcs12,
+        )
+
+        encryption = (
+            PrivateFormat.PKCS12.encryption_builder()
+            .kdf_rounds(kdf_rounds)
+            .key_cert_algorithm(pkcs12.PBES.PBESv2SHA256AndAES256CBC)
+            .hmac_hash(hashes.SHA256())
+            .build(passphrase)
+        )
+        return pkcs12.serialize_key_and_certificates(
+            name.encode(), self._key, None, None, encryption
+        )
+
+    @classmethod
+    def from_pkcs12(cls, data: bytes, passphrase: bytes) -> PrivateKey:
+        """Return the key in an encrypted file; raise KeyProblem where it stays shut."""
+        from cryptography.hazmat.primitives.serialization import pkcs12
+
+        try:
+            key, _, _ = pkcs12.load_key_and_certificates(data, passphrase)
+        except ValueError as error:
+            message = "the key file does not open with this passphrase"
+            mend = "check the passphrase; a damaged file must come from a backup"
+            raise KeyProblem(message, mend=mend) from error
+        if not isinstance(key, Ed25519PrivateKey):
+            message = "the key file holds no Ed25519 key"
+            raise KeyProblem(message, mend="use a key file that auditkit made")
+        return cls(key)

@@ -1,0 +1,266 @@
+"""Signed notes, checkpoints and proofs as text (C2SP specifications).
+
+signed-note v1.0.0, tlog-checkpoint v1.0.0, tlog-proof (draft). A note is text, an
+empty line, and lines of signatures, each naming the key that made it. A parser
+refuses what would not be written so.
+"""
+
+from __future__ import annotations
+
+import binascii
+import hashlib
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from auditkit.errors import AuditkitError, InputError, VerificationError
+from auditkit.proof.keys import PublicKey, SigningKey
+from auditkit.proof.merkle import HASH_BYTES
+
+PROOF_FORMAT = "c2sp.org/tlog-proof@v1"
+MAX_NOTE = 64 * 1024
+MAX_SIGNATURES = 100
+_ED25519 = b"\x01"
+_ID_BYTES = 4
+_MAX_PATH = 63
+_NO_PATH = "the proof's path is not a list of SHA-256 hashes"
+_NAME = re.compile(r"[^\s+]+")
+_COUNT = re.compile(r"0|[1-9][0-9]{0,15}")
+_CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f]")  # but the line end
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """How many entries a log holds and the root over them."""
+
+    origin: str
+    size: int
+    root: bytes
+
+
+def key_id(name: str, key: PublicKey, kind: bytes = _ED25519) -> bytes:
+    """Return the four bytes that hint at a key in a signature line.
+
+    ``kind`` is the signature type, one byte (signed-note v1.0.0).
+    """
+    data = name.encode() + b"\n" + kind + key.raw
+    return hashlib.sha256(data).digest()[:_ID_BYTES]
+
+
+def vkey(name: str, key: PublicKey, kind: bytes = _ED25519) -> str:
+    """Return a verifier key: name, id and key in one line of text."""
+    check_name(name)
+    return f"{name}+{key_id(name, key, kind).hex()}+{to_base64(kind + key.raw)}"
+
+
+@lru_cache(maxsize=256)  # a shop's packets share theirs; a refusal is never kept
+def parse_vkey(text: str) -> tuple[str, PublicKey]:
+    """Return the name and the key of a verifier key; refuse any other text."""
+    parts = text.split("+", 2)
+    mend = "copy the whole line NAME+ID+KEY"
+    if len(parts) != 3:  # noqa: PLR2004
+        message = "this is not a verifier key"
+        raise InputError(message, mend=mend)
+    name, data = parts[0], from_base64(parts[2])
+    if data[:1] != _ED25519:
+        message = "this verifier key is of another algorithm than Ed25519"
+        raise InputError(message, mend=mend)
+    key = PublicKey.from_raw(data[1:])
+    if vkey(name, key) != text:
+        message = "the verifier key's id does not fit its name and key"
+        raise InputError(message, mend=mend)
+    return name, key
+
+
+def vkey_parts(text: str, kind: bytes, unlike: str, mend: str) -> tuple[str, bytes]:
+    """Return name and key bytes of a verifier key of this kind; InputError for others.
+
+    ``unlike`` is what is said of another kind. Whether the id fits is for the caller to
+    ask, with ``vkey``, once the key itself was found to be sound.
+    """
+    parts = text.split("+", 2)
+    if len(parts) != 3:  # noqa: PLR2004
+        message = "this is not a verifier key"
+        raise InputError(message, mend=mend)
+    try:
+        data = from_base64(parts[2])
+    except VerificationError as error:
+        message = f"this is not a verifier key: {error.message}"
+        raise InputError(message, mend=mend) from error
+    if data[:1] != kind:
+        raise InputError(unlike, mend=mend)
+    return parts[0], data[1:]
+
+
+def check_name(name: str) -> None:
+    """Raise InputError for a text that cannot name a key (C2SP signed-note)."""
+    if not _NAME.fullmatch(name) or not name.isprintable():
+        message = f"{name!r} cannot name a key: it holds a space, a plus or nothing"
+        raise InputError(message, mend="use a name such as garage.example/log")
+
+
+def sign_note(text: str, name: str, key: SigningKey) -> str:
+    """Return the note of ``text`` with one signature."""
+    check_name(name)
+    _check_text(text)
+    blob = key_id(name, key.public) + key.sign(text.encode())
+    return f"{text}\n\u2014 {name} {to_base64(blob)}\n"
+
+
+def _check_text(text: str) -> None:
+    if not text.endswith("\n") or _CONTROL.search(text):
+        message = "a note's text ends with a line end and holds no control character"
+        raise InputError(message)
+
+
+def open_note(note: str, name: str, key: PublicKey) -> str:
+    """Return the text of a note signed by a known key; raise where it is not.
+
+    Signatures of other keys are passed over; one that claims to be of the known key
+    and does not fit refuses the note.
+    """
+    text, lines = split_note(note)
+    known = key_id(name, key)
+    signed = False
+    for line in lines:
+        who, _, blob = line.removeprefix("\u2014 ").partition(" ")
+        data = from_base64(blob)
+        if not line.startswith("\u2014 ") or not _NAME.fullmatch(who):
+            message = "a line below the note's text is no signature"
+            raise VerificationError(message)
+        if len(data) <= _ID_BYTES:
+            message = "a signature line is too short"
+            raise VerificationError(message)
+        if (who, data[:_ID_BYTES]) == (name, known):
+            if signed:
+                message = "one key signs the note twice"
+                raise VerificationError(message)
+            key.verify(data[_ID_BYTES:], text.encode())
+            signed = True
+    if not signed:
+        message = f"the note is not signed by {name} with the known key"
+        raise VerificationError(message)
+    return text
+
+
+def checkpoint_text(text: str, *, where: str) -> str:
+    """Return a checkpoint's whole text; InputError for what merely looks like one.
+
+    Nothing is verified: that takes the log's key.
+    """
+    try:
+        parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
+    except AuditkitError as error:
+        message = f"this is not a checkpoint: {error.message}"
+        mend = "name a file that 'auditkit checkpoint' wrote"
+        raise InputError(message, where=where, mend=mend) from error
+    return text
+
+
+def split_note(note: str) -> tuple[str, list[str]]:
+    """Return a note's signed text and signature lines; VerificationError if none."""
+    text, gap, signatures = note.rpartition("\n\n")
+    text += "\n"
+    if not gap or not signatures.endswith("\n") or len(note.encode()) > MAX_NOTE:
+        message = "this is not a signed note"
+        raise VerificationError(message)
+    if _CONTROL.search(note):
+        message = "the note holds a control character"
+        raise VerificationError(message)
+    lines = signatures[:-1].split("\n")
+    if len(lines) > MAX_SIGNATURES:
+        message = f"the note holds more than {MAX_SIGNATURES} signatures"
+        raise VerificationError(message)
+    return text, lines
+
+
+def format_checkpoint(checkpoint: Checkpoint) -> str:
+    """Return a checkpoint's text: origin, size, root, a line each."""
+    root = to_base64(checkpoint.root)
+    return f"{checkpoint.origin}\n{checkpoint.size}\n{root}\n"
+
+
+def parse_checkpoint(text: str) -> Checkpoint:
+    """Return what a checkpoint's text says; extension lines are refused."""
+    lines = text.split("\n")
+    if len(lines) != 4 or lines[3] or not lines[0]:  # noqa: PLR2004
+        message = "a checkpoint has three lines: origin, size, root"
+        raise VerificationError(message)
+    origin, size, root = lines[:3]
+    if not _COUNT.fullmatch(size):
+        message = "the checkpoint's size is not a plain number"
+        raise VerificationError(message)
+    found = Checkpoint(origin, int(size), from_base64(root))
+    if len(found.root) != HASH_BYTES:
+        message = "the checkpoint's root is not a SHA-256 hash"
+        raise VerificationError(message)
+    return found
+
+
+def sign_checkpoint(checkpoint: Checkpoint, key: SigningKey) -> str:
+    """Return the signed note of a checkpoint; the log's origin names its key."""
+    return sign_note(format_checkpoint(checkpoint), checkpoint.origin, key)
+
+
+@lru_cache(maxsize=256)  # shared as well
+def open_checkpoint(note: str, key: PublicKey) -> Checkpoint:
+    """Return the checkpoint that ``key`` signed under the origin it states."""
+    origin = note.partition("\n")[0]
+    try:
+        return parse_checkpoint(open_note(note, origin, key))
+    except InputError as error:
+        raise VerificationError(error.message) from error
+
+
+def format_proof(index: int, path: Sequence[bytes], checkpoint_note: str) -> str:
+    """Return an inclusion proof as text: index, path, checkpoint (tlog-proof)."""
+    hashes = "".join(f"{to_base64(step)}\n" for step in path)
+    return f"{PROOF_FORMAT}\nindex {index}\n{hashes}\n{checkpoint_note}"
+
+
+def parse_proof(text: str) -> tuple[int, list[bytes], str]:
+    """Return index, path and checkpoint note of an inclusion proof."""
+    head, gap, checkpoint_note = text.partition("\n\n")
+    lines = head.split("\n")
+    if not gap or lines[0] != PROOF_FORMAT or len(lines) < 2:  # noqa: PLR2004
+        message = f"this is not {PROOF_FORMAT}"
+        raise VerificationError(message)
+    word, _, number = lines[1].partition(" ")
+    if word != "index" or not _COUNT.fullmatch(number):
+        message = "the proof names no index"
+        raise VerificationError(message)
+    try:
+        path = [*map(_met_step, lines[2:])]
+    except AuditkitError as error:
+        raise VerificationError(error.message) from error
+    if len(path) > _MAX_PATH:
+        raise VerificationError(_NO_PATH)
+    return int(number), path, checkpoint_note
+
+
+@lru_cache(maxsize=4096)  # the proofs of one packet share most of their steps
+def _met_step(line: str) -> bytes:
+    """Return the hash that a line of a proof holds; what is refused is not kept."""
+    step = from_base64(line)
+    if len(step) != HASH_BYTES:
+        raise VerificationError(_NO_PATH)
+    return step
+
+
+def to_base64(data: bytes) -> str:
+    """Return standard base64 with padding (RFC 4648 section 4)."""
+    return binascii.b2a_base64(data, newline=False).decode()
+
+
+def from_base64(text: str) -> bytes:
+    """Return the bytes of canonical standard base64; anything else is refused."""
+    try:
+        data = binascii.a2b_base64(text, strict_mode=True)
+    except ValueError as error:
+        message = "this is not base64 text"
+        raise VerificationError(message) from error
+    if to_base64(data) != text:
+        message = "this base64 text is not in its one canonical form"
+        raise VerificationError(message)
+    return data

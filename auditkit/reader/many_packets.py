@@ -1,0 +1,171 @@
+"""Verifying many packet files: one process for a few, all cores for many.
+
+Every file gets the answer that it would get alone; a file that cannot be used stops
+none of the others. A packet is read where it is verified and let go again: what is
+kept of it is one small ``Outcome``.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+import stat
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from contextlib import closing
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from auditkit.errors import AuditkitError, InputError
+from auditkit.proof.check_packet import MAX_PACKET, verify_packet
+from auditkit.proof.check_report import Report
+from auditkit.reader.file_kind import LOG_HEAD
+from auditkit.reader.outcomes import KEPT_PROBLEMS, Outcome
+
+Progress = Callable[[int, int], None]
+Further = Callable[[Report, bytes], Report]
+"""What else is held against a packet: its report and its bytes to the report that then
+holds. It must be picklable (a module's function, or ``functools.partial`` of one)."""
+
+# Below so many packets, starting processes costs more than it saves.
+SMALL = 32
+# Packets that a process takes at once: progress is told after each.
+CHUNK = 50
+# A pipe without a writer opens at once, to be refused; Windows changes no line end.
+_TO_READ = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What every packet of one run is asked."""
+
+    expect_key: str | None = None
+    trust: str | None = None
+    further: Further | None = None
+
+    def outcome(self, path: str) -> Outcome:
+        try:
+            data = _read(path)
+            report = verify_packet(
+                data, where=path, expect_key=self.expect_key, trust=self.trust
+            )
+            if self.further is not None:
+                report = self.further(report, data)
+        except AuditkitError as error:
+            return Outcome(path, verified=False, unusable=str(error))
+        return Outcome(
+            path,
+            verified=report.verified,
+            entries=report.entries,
+            log_key=report.log_key,
+            origin=report.checkpoint.origin if report.checkpoint else "",
+            repair_order=report.repair_order if report.verified else None,
+            verdict=report.verdict if report.verified else None,
+            problems=report.problems[:KEPT_PROBLEMS],
+            found=len(report.problems),
+        )
+
+
+def _read(path: str) -> bytes:
+    """Return a file's bytes; InputError where it cannot be read or is no packet."""
+    try:
+        # Few calls to the system: there may be ten thousand files.
+        file = os.open(path, _TO_READ)
+        try:
+            found = os.fstat(file)
+            if not stat.S_ISREG(found.st_mode):
+                message = "this is not a file"
+                raise InputError(message, where=path, mend="name the packets in it")
+            if found.st_size > MAX_PACKET:
+                message = f"the file is longer than {MAX_PACKET} bytes"
+                raise InputError(message, where=path, mend="name another file")
+            data = os.read(file, found.st_size + 1)
+        finally:
+            os.close(file)
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or str(error)
+        message = f"it cannot be read ({said})"
+        raise InputError(message, where=path, mend="check the path") from error
+    if len(data) != found.st_size:
+        message = "the file changed while it was read"
+        raise InputError(message, where=path, mend="verify it again")
+    if data.startswith(LOG_HEAD):
+        message = "this is a log, not a packet"
+        raise InputError(message, where=path, mend="verify it by itself")
+    return data
+
+
+def verify_packets(  # noqa: PLR0913  what is asked, and how it is run
+    paths: Iterable[str | Path],
+    *,
+    expect_key: str | None = None,
+    trust: str | None = None,
+    further: Further | None = None,
+    progress: Progress | None = None,
+    processes: int | None = None,
+) -> Iterator[Outcome]:
+    """Yield what each file came to, in the order of ``paths``.
+
+    ``expect_key`` and ``trust`` are as for ``verify_packet``. ``progress`` is told how
+    many of how many are done. ``processes`` is by default the number of cores for
+    ``SMALL`` packets and more, one for fewer. Raises AuditkitError where a process was
+    killed from outside, and whatever ``further`` raises that is no AuditkitError.
+    """
+    names = [str(path) for path in paths]
+    asked = _Asked(expect_key, trust, further)
+    cores = processes or (1 if len(names) < SMALL else os.cpu_count() or 1)
+    done = 0
+    found = _alone(names, asked) if cores == 1 else _pooled(names, asked, cores)
+    with closing(found):
+        for chunk in found:
+            yield from chunk
+            done += len(chunk)
+            if progress is not None:
+                progress(done, len(names))
+
+
+def _alone(names: Sequence[str], asked: _Asked) -> Generator[list[Outcome]]:
+    for name in names:
+        yield [asked.outcome(name)]
+
+
+def _pooled(
+    names: Sequence[str], asked: _Asked, cores: int
+) -> Generator[list[Outcome]]:
+    # Four turns a process at least: the last ones end at about the same time.
+    width = max(1, min(CHUNK, -(-len(names) // (4 * cores))))
+    chunks = [names[at : at + width] for at in range(0, len(names), width)]
+    with ProcessPoolExecutor(cores, initializer=_start, initargs=(asked,)) as pool:
+        try:
+            yield from pool.map(_chunk, chunks)
+        except BrokenExecutor as error:
+            message = "a process that verified packets was killed from outside"
+            mend = "free memory, or verify fewer packets at once"
+            raise AuditkitError(message, mend=mend) from error
+
+
+@dataclass(slots=True)
+class _Worker:
+    """What a process of the pool was started for."""
+
+    asked: _Asked = field(default_factory=_Asked)
+
+
+_worker = _Worker()
+
+
+def _start(asked: _Asked) -> None:
+    """Make a process of the pool ready."""
+    _worker.asked = asked
+    # A keyboard interrupt reaches every process; the first one decides and ends all.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Packets hold no circles but for errors' tracebacks: swept after each chunk.
+    gc.freeze()
+    gc.disable()
+
+
+def _chunk(names: Sequence[str]) -> list[Outcome]:
+    made = [_worker.asked.outcome(name) for name in names]
+    gc.collect()
+    return made

@@ -1,0 +1,214 @@
+"""What verifying many packets came to: an outcome a file, and their summary.
+
+Pure: nothing here reads a file. ``auditkit.reader.many_packets`` makes the outcomes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from auditkit.proof.check_report import VERDICTS, LogProblem
+from auditkit.text.display_text import plural, printable
+from auditkit.text.values import Json
+
+KEPT_PROBLEMS = 5
+_SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What verifying one file came to.
+
+    ``origin``, ``repair_order`` and ``verdict`` are what a packet that holds says: the
+    log's name, the order, and one of ``VERDICTS`` or None. ``problems`` are the first
+    few of ``found`` in all. ``unusable`` is the error's text
+    where the file could not be read as a packet; empty otherwise.
+    """
+
+    path: str
+    verified: bool
+    entries: int = 0
+    log_key: str = ""
+    origin: str = ""
+    repair_order: str | None = None
+    verdict: str | None = None
+    problems: tuple[LogProblem, ...] = ()
+    found: int = 0
+    unusable: str = ""
+
+    def to_json(self) -> dict[str, Json]:
+        """Return the outcome as JSON; ``unusable`` is null where the file was read."""
+        problems: list[Json] = [
+            {"seq": p.seq, "problem": p.problem} for p in self.problems
+        ]
+        return {
+            "path": self.path,
+            "verified": self.verified,
+            "entries": self.entries,
+            "log_key": self.log_key,
+            "repair_order": self.repair_order,
+            "verdict": self.verdict,
+            "problems": problems,
+            "problems_found": self.found,
+            "unusable": self.unusable or None,
+        }
+
+
+@dataclass(slots=True)
+class _Count:
+    verified: int = 0
+    refused: int = 0
+
+
+@dataclass(slots=True)
+class Summary:
+    """What many outcomes come to. Make it empty, ``add`` to it, or use ``of``.
+
+    It keeps the counts, which repair orders were met, and every outcome that does not
+    hold. A packet that holds *repeats* where one before it is of the same repair order
+    of the same log (its name and its key): a copy, or an earlier or later packet.
+    """
+
+    keys: dict[str, _Count] = field(default_factory=dict)
+    refused: list[Outcome] = field(default_factory=list)
+    unusable: list[Outcome] = field(default_factory=list)
+    verified: int = 0
+    verdicts: dict[str | None, int] = field(default_factory=dict)
+    orders: set[tuple[str, str, str | None]] = field(default_factory=set)
+
+    @classmethod
+    def of(cls, outcomes: Iterable[Outcome]) -> Summary:
+        """Return the summary of outcomes."""
+        made = cls()
+        for outcome in outcomes:
+            made.add(outcome)
+        return made
+
+    def add(self, outcome: Outcome) -> None:
+        """Count one outcome."""
+        if outcome.unusable:
+            self.unusable.append(outcome)
+            return
+        count = self.keys.setdefault(outcome.log_key, _Count())
+        if outcome.verified:
+            self.verified += 1
+            count.verified += 1
+            said = outcome.verdict
+            self.verdicts[said] = self.verdicts.get(said, 0) + 1
+            self.orders.add((outcome.log_key, outcome.origin, outcome.repair_order))
+        else:
+            self.refused.append(outcome)
+            count.refused += 1
+
+    @property
+    def packets(self) -> int:
+        """How many files there were."""
+        return self.verified + len(self.refused) + len(self.unusable)
+
+    @property
+    def repeated(self) -> int:
+        """How many packets that hold repeat the repair order of another."""
+        return self.verified - len(self.orders)
+
+    @property
+    def exit_status(self) -> int:
+        """0 all hold, 1 one does not, 2 all that could be read hold, one could not."""
+        if self.refused:
+            return 1
+        return 2 if self.unusable or not self.packets else 0
+
+    def lines(self, *, shown: int = _SHOWN) -> list[str]:
+        """Return the answer, then by log key, then what does not hold, then what next.
+
+        At most ``shown`` files of a kind are named. No line steers a terminal.
+        """
+        said = [f"{plural(self.packets, 'packet', 'packets')}: {self._counts()}"]
+        said += self._of_repairs()
+        said += [f"    log key {_named(k)}: {_count(c)}" for k, c in self._by_key()]
+        for outcome in self.refused[:shown]:
+            many = plural(outcome.found, "problem", "problems")
+            said.append(f"{outcome.path}: NOT verified: {many}, the first:")
+            for first in outcome.problems[:1]:
+                place = "the whole" if first.seq is None else f"entry {first.seq}"
+                said.append(f"{outcome.path}: {place}: {first.problem}")
+        said += _more(self.refused[shown:], "that are not verified")
+        said += [outcome.unusable for outcome in self.unusable[:shown]]
+        said += _more(self.unusable[shown:], "that cannot be used")
+        if self.refused:
+            said.append(
+                "    next: do not rely on those NOT verified; verify each by itself "
+                "to see all its problems"
+            )
+        if self.unusable:
+            said.append("    next: ask for those that cannot be used again")
+        return [printable(line) for line in said]
+
+    def to_json(self) -> dict[str, Json]:
+        """Return the summary as JSON; ``not_verified`` and ``unusable`` list files.
+
+        ``verdicts`` counts what the packets that hold say; ``none`` is those that give
+        none of these answers.
+        """
+        keys: list[Json] = [
+            {"log_key": key, "verified": count.verified, "not_verified": count.refused}
+            for key, count in self._by_key()
+        ]
+        return {
+            "verified": self.exit_status == 0,
+            "packets": self.packets,
+            "packets_verified": self.verified,
+            "verdicts": {
+                **{said: self.verdicts.get(said, 0) for said in VERDICTS},
+                "none": self.verdicts.get(None, 0),
+            },
+            "repair_orders": len(self.orders),
+            "repeated": self.repeated,
+            "log_keys": keys,
+            "not_verified": [outcome.to_json() for outcome in self.refused],
+            "unusable": [outcome.to_json() for outcome in self.unusable],
+        }
+
+    def _counts(self) -> str:
+        said = [f"{self.verified} verified"]
+        if self.refused:
+            said.append(f"{len(self.refused)} NOT verified")
+        if self.unusable:
+            said.append(f"{len(self.unusable)} cannot be used")
+        return ", ".join(said)
+
+    def _of_repairs(self) -> list[str]:
+        """Return what the packets that hold say, and how many say it again."""
+        if not self.verified:
+            return []
+        counts = [f"{self.verdicts.get(said, 0)} {said}" for said in VERDICTS]
+        if None in self.verdicts:
+            counts.append(f"{self.verdicts[None]} without a verdict")
+        said = [f"    what they say of the repairs: {', '.join(counts)}"]
+        if self.repeated:
+            orders = plural(len(self.orders), "repair order", "different repair orders")
+            files = plural(self.repeated, "file repeats", "files repeat")
+            one = "it" if len(self.orders) == 1 else "one of them"
+            said.append(f"    {orders}; {files} {one}")
+        return said
+
+    def _by_key(self) -> list[tuple[str, _Count]]:
+        """Return the counts by log key: keys with refusals first, then the largest."""
+        return sorted(
+            self.keys.items(),
+            key=lambda pair: (not pair[1].refused, -pair[1].verified, pair[0]),
+        )
+
+
+def _named(key: str) -> str:
+    return key or "that cannot be read"
+
+
+def _count(count: _Count) -> str:
+    said = [f"{count.verified} verified"] if count.verified else []
+    said += [f"{count.refused} NOT verified"] if count.refused else []
+    return ", ".join(said)
+
+
+def _more(rest: Sequence[Outcome], what: str) -> list[str]:
+    return [f"    and {len(rest)} more {what}"] if rest else []

@@ -1,0 +1,161 @@
+"""What a reader holds against a packet, from files already read to one report.
+
+``auditkit verify`` and the one-file verifier both answer through here, so that they
+answer alike. Pure: the callers read files, tell logs from packets, and print.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+from auditkit.errors import InputError
+from auditkit.proof import attested_bounds, time_bounds
+from auditkit.proof.attestation import Attested
+from auditkit.proof.check_packet import NO_KEY, parse_packet, verify_packet
+from auditkit.proof.check_report import Report
+from auditkit.proof.note import checkpoint_text
+from auditkit.proof.receipt import compare, parse_receipt
+from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
+
+_FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
+_CERTIFICATE = b"-----BEGIN CERTIFICATE-----"  # RFC 7468 section 5
+_NO_LETTER = re.compile(r"[^A-Za-z0-9_-]")
+
+
+class Given(NamedTuple):
+    """A file as it was read: its name, for errors, and its bytes."""
+
+    where: str
+    data: bytes
+
+    def text(self) -> str:
+        """Return the file's text; raise InputError where it is not UTF-8."""
+        try:
+            return self.data.decode()
+        except UnicodeDecodeError as error:
+            message = f"this is not text: byte {error.start} is not UTF-8"
+            mend = "name a text file, saved as UTF-8"
+            raise InputError(message, where=self.where, mend=mend) from error
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a reader wants of packets or a log. Make it with ``asked``.
+
+    ``expect_key`` is the log key's thumbprint (RFC 7638), ``trust`` the whole text of
+    an earlier checkpoint, ``policy`` whose cosignatures are wanted, ``roots``
+    certificates in PEM with their file's name, ``receipt`` a receipt's text.
+    """
+
+    expect_key: str | None = None
+    trust: str | None = None
+    policy: TrustPolicy | None = None
+    roots: Given | None = None
+    receipt: str | None = None
+
+
+def fingerprint(text: str, *, where: str = "--key") -> str:
+    """Return a log key's fingerprint (RFC 7638) as typed; InputError where it is none.
+
+    Whether it is the right one is the packet's question.
+    """
+    alien = _NO_LETTER.search(text)
+    if len(text) == _FINGERPRINT_LETTERS and alien is None:
+        return text
+    message = f"a fingerprint has {_FINGERPRINT_LETTERS} letters, digits, - and _; "
+    if alien is None or len(text) != _FINGERPRINT_LETTERS:
+        message += f"these are {len(text)}"
+    else:
+        message += f"{alien[0]!r} is none of them"
+    raise InputError(message, where=where, mend="copy it whole")
+
+
+def asked(
+    *,
+    expect_key: str | None = None,
+    trust: Given | None = None,
+    witnesses: Given | None = None,
+    roots: Given | None = None,
+    receipt: Given | None = None,
+) -> Asked:
+    """Return what a reader wants, from the files given; None is not wanted.
+
+    Raises InputError, with the file's name, where one is not what it should be, and
+    where ``expect_key`` is no fingerprint.
+    ``roots`` are read where a time stamp is met.
+    """
+    held = policy = said = None
+    if expect_key is not None:
+        fingerprint(expect_key)
+    if trust is not None:
+        held = checkpoint_text(trust.text(), where=trust.where)
+    if witnesses is not None:
+        policy = parse_trust_policy(witnesses.data, where=witnesses.where)
+    if roots is not None and _CERTIFICATE not in roots.data:
+        message = "this file holds no certificate in PEM form"
+        mend = "name the root certificates of the authorities that you trust"
+        raise InputError(message, where=roots.where, mend=mend)
+    if receipt is not None:
+        said = receipt.text()
+        parse_receipt(said, where=receipt.where)
+    return Asked(expect_key, held, policy, roots, said)
+
+
+def check_packet(packet: Given, wanted: Asked) -> Report:
+    """Return what holds of a packet; raise InputError where it cannot be read."""
+    report = verify_packet(
+        packet.data,
+        where=packet.where,
+        expect_key=wanted.expect_key,
+        trust=wanted.trust,
+    )
+    return further(report, packet.data, wanted=wanted)
+
+
+def further(report: Report, packet: bytes, *, wanted: Asked) -> Report:
+    """Return a packet's report with what outsiders and a receipt say of it.
+
+    ``report`` is what ``verify_packet`` returned of ``packet`` for the same key and
+    trust. Raises InputError where roots cannot be read or a library is missing.
+    """
+    if wanted.policy is not None or wanted.roots is not None:
+        own = () if report.checkpoint is None else (parse_packet(packet).checkpoint,)
+        report = heard(report, wanted, *own)
+    if wanted.receipt is None or not report.verified:
+        return report
+    found = compare(packet, wanted.receipt, report=report)
+    differ = (replace(p, problem=f"the receipt: {p.problem}") for p in found.problems)
+    # A receipt names the log's key: it was compared, whatever came of it.
+    notes = tuple(note for note in report.notes if note != NO_KEY)
+    agrees = () if found.agreement is None else (found.agreement,)
+    report = replace(report, notes=(*agrees, *notes))
+    return report.with_more(differ, ())
+
+
+def heard(report: Report, wanted: Asked, *own: str) -> Report:
+    """Return the report with what outsiders say: who witnessed, and since when.
+
+    ``own`` is the text of the report's checkpoint, where outsiders may have signed it;
+    a log's own is none that others hold. Errors as ``further``.
+    """
+    if wanted.policy is None and wanted.roots is None:
+        return report
+    attested = list(report.attested)
+    if report.checkpoint is not None:
+        attested += [Attested(None, text, report.checkpoint) for text in own]
+    if wanted.policy is not None:
+        report = attested_bounds.witnessed(
+            report, wanted.policy, attested, wanted.trust
+        )
+    roots = wanted.roots
+    try:
+        found = attested_bounds.hear(
+            attested,
+            policy=wanted.policy,
+            roots=None if roots is None else roots.data,
+        )
+    except InputError as error:
+        raise (error if roots is None else error.at(roots.where)) from error
+    return time_bounds.timed(report, found)

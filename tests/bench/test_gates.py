@@ -1,0 +1,350 @@
+"""What makes a bench test not valid, and how a known-good part is compared.
+
+All cases are invented. The 4 to 1 rule is common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+
+import pytest
+from bench_inputs import DAY, each, given, instrument, limit
+from hypothesis import given as hypothesis_given
+from hypothesis import strategies as st
+
+from auditkit.bench import (
+    KINDS,
+    Accuracy,
+    BenchInput,
+    KnownGood,
+    Limit,
+    Outcome,
+)
+from auditkit.bench.gates import too_coarse
+from auditkit.bench.result import stated
+from auditkit.bench.uncertainty import Component, Origin
+from auditkit.text.values import Quantity
+
+METER = instrument("V", "2", "0.001", "0.005")
+CLAMP = instrument("A", "200", "0.1", "0.5")
+MOST = limit("V", high="0.5")
+
+
+def drop(volts="0.20 V", meter=METER, **more) -> BenchInput:
+    return given(
+        {"voltage drop": volts, "load current": "100 A"},
+        {"rated current": "100 A"},
+        more.pop("instruments", {"meter": meter, "clamp": CLAMP}),
+        **{"limit": MOST, **more},
+    )
+
+
+def evaluate(inputs: BenchInput):
+    return KINDS["voltage-drop"].evaluate(inputs)
+
+
+def test_the_same_test_is_good_when_nothing_is_wrong():
+    assert evaluate(drop()).outcome is Outcome.GOOD
+
+
+@pytest.mark.parametrize(
+    ("inputs", "said"),
+    [
+        (drop(instruments={"clamp": CLAMP}), "no instrument is named that measures"),
+        (
+            drop(measured_with={"voltage drop": "scope"}),
+            "there is no instrument 'scope'",
+        ),
+        (
+            drop(instruments={"one": METER, "two": METER, "clamp": CLAMP}),
+            "not said which instrument",
+        ),
+        (drop(meter=replace(METER, due=date(2026, 3, 1))), "out of calibration"),
+        (
+            drop(meter=replace(METER, calibrated_on=date(2026, 3, 3))),
+            "calibrated on 2026-03-03, after the test",
+        ),
+        (drop(meter=replace(METER, due=None)), "no date of calibration"),
+        (drop("2.5 V"), "outside the range of meter"),
+        (
+            drop(meter=replace(METER, accuracy=Accuracy(absolute=Fraction("0.3")))),
+            "too coarse for the limit",
+        ),
+        (
+            drop(meter=replace(METER, accuracy=Accuracy(), resolution=Fraction(0))),
+            "neither an accuracy nor a resolution",
+        ),
+        (drop("0.2 kPa"), "'kPa' is not a unit of voltage"),
+        (drop("0,2 V"), "'0,2' is not a number"),
+        (drop("1e99999999 V"), "not a number of any use"),
+        (drop(limit=None), "a value alone is no verdict"),
+        (drop(limit=Limit("V", " ", maximum="0.5")), "where it comes from"),
+        (drop(limit=Limit("V", "page 1")), "neither a minimum nor a maximum"),
+        (drop(limit=limit("V", "0.5", "0.1")), "lies above the maximum"),
+        (drop(limit=limit("kPa", high="1")), "judges no quantity in 'kPa'"),
+        (drop(limit=limit("V", high="1", of="noise")), "judges no noise"),
+        (drop(limit=limit("V", high="low")), "'low' is not a number"),
+        (drop(alpha=0.7), "alpha 0.7 is not between"),
+    ],
+)
+def test_not_valid(inputs, said):
+    result = evaluate(inputs)
+    assert result.outcome is Outcome.NOT_VALID
+    assert said in "; ".join(result.reasons)
+    assert result.probability is None
+
+
+def test_all_that_is_missing_is_said_at_once():
+    result = evaluate(given({}, {}, {}, limit=MOST))
+    assert result.reasons == (
+        "voltage drop is missing",
+        "load current is missing",
+        "rated current is missing",
+    )
+
+
+def test_calibration_counts_on_its_first_and_last_day():
+    today = replace(METER, calibrated_on=DAY, due=DAY)
+    assert evaluate(drop(meter=today)).outcome is Outcome.GOOD
+
+
+def test_words_are_chosen_from_a_list():
+    inputs = given(
+        {"resistance": "6.0 ohm"},
+        {"winding temperature": "20 degC", "conductor": "gold"},
+        {},
+    )
+    reasons = KINDS["winding"].evaluate(inputs).reasons
+    assert "conductor: 'gold' is not copper or other" in reasons
+    text = replace(inputs, conditions={"winding temperature": "warm"})
+    reasons = KINDS["winding"].evaluate(text).reasons
+    assert "winding temperature: 'warm' is no value with a unit" in reasons
+    assert "conductor is missing; write copper or other" in reasons
+
+
+def test_a_coarse_gauge_cannot_judge_a_small_pressure():
+    # Grade B, 2 % of 100 psi in the middle, against 8 inH2O or 0.289 psi.
+    part = Component("gauge", 2 / 3**0.5, Origin.INSTRUMENT)
+    assert "more than a quarter of 0.289 psi" in too_coarse(
+        [part], (0.289, None), "psi"
+    )
+
+
+def test_tolerance_is_half_the_width_or_the_distance_from_zero():
+    part = Component("meter", 0.1, Origin.INSTRUMENT)
+    assert too_coarse([part], (11, 12.7), "ohm") == ""
+    assert too_coarse([part], (11, 12.5), "ohm")
+    assert too_coarse([part], (None, 0.9), "V") == ""
+    assert too_coarse([part], (None, 0.7), "V")
+    assert too_coarse([part], (None, 0.0), "V") == ""
+    method = replace(part, origin=Origin.METHOD)
+    assert too_coarse([method], (None, 0.7), "V") == ""
+
+
+def test_a_single_absolute_limit_counts_from_the_air():
+    part = Component("gauge", 0.1, Origin.INSTRUMENT)
+    assert too_coarse([part], (102.2, None), "kPa", 101.325) == ""
+    assert too_coarse([part], (102.0, None), "kPa", 101.325)
+    assert too_coarse([part], (None, 100.6), "kPa", 101.325)
+    assert too_coarse([part], (101.325, None), "kPa", 101325 / 1000) == ""
+    # between two limits nothing changes
+    assert too_coarse([part], (101.0, 103.0), "kPa", 101.325) == ""
+
+
+def test_repeats_are_averaged_and_their_scatter_counted():
+    # Mean by hand; the scatter stands among the components, with 3 degrees of freedom.
+    inputs = drop()
+    repeats = {**inputs.readings, "voltage drop": each("0.20 0.22 0.21 0.21 V")}
+    result = evaluate(replace(inputs, readings=repeats))
+    assert float(result.result.value.text) == pytest.approx(0.21, abs=1e-4)
+    scatter = [c for c in result.components if c.origin is Origin.REPEAT]
+    assert [c.dof for c in scatter] == [3]
+    assert result.effective_dof > 3
+
+
+@pytest.mark.parametrize("volts", ["0.10 0.30 V", "0.30 0.10 V", "0.20 0.20 V"])
+def test_an_instruments_error_is_taken_at_the_mean_of_repeats(volts):
+    # +/- 10 % of 0.20 V, and a step of 1 mV: hypot(0.02/sqrt 3, 0.001/sqrt 12) V.
+    tenth = Accuracy(percent_of_reading=Fraction(10))
+    inputs = drop(meter=replace(METER, accuracy=tenth))
+    repeats = {**inputs.readings, "voltage drop": each(volts)}
+    result = evaluate(replace(inputs, readings=repeats))
+    assert float(result.result.value.text) == pytest.approx(0.2, abs=1e-3)
+    (meter,) = [c for c in result.components if c.name == "voltage drop by meter"]
+    wanted = ((0.02 / 3**0.5) ** 2 + (0.001 / 12**0.5) ** 2) ** 0.5
+    assert meter.standard_uncertainty == pytest.approx(wanted, rel=1e-9)
+
+
+def good(volts: str, part="the same relay of a sister vehicle") -> KnownGood:
+    readings = {"voltage drop": each(volts)[0], "load current": each("100 A")[0]}
+    return KnownGood(part, readings)
+
+
+def test_a_known_good_part_shows_a_difference_and_no_limit():
+    result = evaluate(drop("0.60 V", limit=None, known_good=good("0.20 V")))
+    assert result.outcome is Outcome.INCONCLUSIVE
+    assert "there is no limit" in result.reasons[0]
+    assert "limit with its source" in result.settles[0]
+    compared = result.comparison
+    assert compared.differs
+    assert compared.text.startswith("differs from the known-good part (the same relay")
+    assert "out of specification" not in compared.text
+    assert float(compared.difference.value.text) == pytest.approx(0.4, abs=1e-3)
+    # u of each: +/- 5 mV and a step of 1 mV, and +/- 0.5 A of 100 A on the drop
+    step, meter, clamp = 0.001 / 12**0.5, 0.005 / 3**0.5, 0.5 / 3**0.5 / 100
+    each_u = [(step**2 + meter**2 + (v * clamp) ** 2) ** 0.5 for v in (0.6, 0.2)]
+    wanted = 0.4 / (2 * (each_u[0] ** 2 + each_u[1] ** 2) ** 0.5)
+    assert compared.normalised_error == pytest.approx(wanted, rel=0.01)
+
+
+def test_two_parts_that_agree():
+    result = evaluate(drop("0.201 V", known_good=good("0.20 V")))
+    assert not result.comparison.differs
+    assert "does not differ measurably" in result.comparison.text
+    assert result.outcome is Outcome.GOOD
+
+
+def test_a_known_good_part_measured_otherwise_is_not_compared():
+    result = evaluate(drop(known_good=good("0.20 kPa")))
+    assert result.outcome is Outcome.GOOD
+    assert result.comparison is None
+    assert any("no comparison" in note and "kPa" in note for note in result.notes)
+    unloaded = KnownGood("spare", {**good("0.2 V").readings, "load current": ()})
+    assert evaluate(drop(known_good=unloaded)).comparison is None
+
+
+def test_a_known_good_part_whose_test_fails_is_not_compared():
+    dead = KnownGood("spare", {**good("0.2 V").readings, "load current": each("0 A")})
+    result = evaluate(drop(known_good=dead))
+    assert result.comparison is None
+    assert any("no load current" in note for note in result.notes)
+
+
+def test_a_set_is_not_compared_point_by_point():
+    members = {"reading of each member": each("5 6 7 ohm")}
+    meter = instrument("ohm", "20", "0.001", "0.001")
+    most = limit("%", "-90", "90", "deviation from the median")
+    inputs = given(members, {}, {"meter": meter}, limit=most)
+    inputs = replace(inputs, readings=members, known_good=KnownGood("x", members))
+    result = KINDS["balance"].evaluate(inputs)
+    assert result.comparison is None
+    assert any("one uncertain value of each" in note for note in result.notes)
+
+
+def test_an_instrument_of_another_reference_is_refused():
+    gauge = instrument("psi (gauge)", "300", "0.1", "0.5")
+    members = {"reading of each member": each("50 51 52 psi (absolute)")}
+    inputs = given({}, {}, {"gauge": gauge}, limit=limit("%", low="75"))
+    named = {"reading of each member": "gauge"}
+    inputs = replace(inputs, readings=members, measured_with=named)
+    result = KINDS["balance"].evaluate(inputs)
+    assert "the instrument shows psi (gauge)" in result.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "texts"),
+    [
+        (11.896163, 0.0671622, ("11.896", "0.067", "0.134")),
+        (-0.0004, 0.03, ("0.000", "0.030", "0.060")),
+        (123456.0, 420.0, ("123460", "420", "840")),
+        (2.5, 0.0, ("2.5", "0.0", "0.0")),
+    ],
+)
+def test_digits_follow_the_uncertainty(value, u, texts):
+    # GUM 7.2.6: two digits of the uncertainty, and the value to the same place.
+    said = stated("r", value, u, "ohm")
+    got = (said.value, said.standard_uncertainty, said.expanded_uncertainty)
+    assert tuple(q.text for q in got) == texts
+
+
+JUNK = st.builds(
+    Quantity,
+    st.sampled_from(["0", "-1", "1e30", "1e99", "nan", "", "x", "12.5"]),
+    st.sampled_from(["V", "kPa", "psig", "degF", "L", "sccm", "x", ""]),
+)
+FAIR = st.decimals("0.01", 200, places=2).map(str)
+EXTREME = st.sampled_from(["0", "-0.01", "-300", "1e30", "-1e30", "1e-30", "273.15"])
+SYMBOLS = {
+    "pressure": "kPa",
+    "temperature": "degC",
+    "temperature difference": "K",
+    "time": "s",
+    "volume": "L",
+    "volume flow": "L/min",
+    "ratio": "1",
+    "resistance": "ohm",
+    "voltage": "V",
+    "current": "A",
+}
+
+
+def values(need, numbers):
+    """Draw a value, a word or a series that a need asks for."""
+    if need.words:
+        return st.sampled_from(need.words)
+    value = st.builds(Quantity, numbers, st.just(SYMBOLS[need.kinds[0]]))
+    fewest = need.at_least
+    return st.lists(value, min_size=fewest, max_size=fewest) if fewest > 1 else value
+
+
+def drawn(data, kind, numbers, keep) -> BenchInput:
+    """Draw inputs of one kind: of its kinds of quantity, each with an instrument."""
+    found = {
+        need.name: data.draw(values(need, numbers))
+        for need in kind.needs
+        if need.required or need.name == "pressure reference" or keep(need)
+    }
+    found |= {f"uncertainty of {n}": Quantity("0.5", "L") for n in found if "vol" in n}
+    reads = {n.name for n in kind.readings}
+    wide = {"low": -Fraction("1e40"), "accuracy": Accuracy(absolute=Fraction("0.01"))}
+    judged = data.draw(st.sampled_from(kind.judges))
+    unit = judged.unit.partition(" (")[0] + " (differential)" * ("(" in judged.unit)
+    return BenchInput(
+        {name: v for name, v in found.items() if name in reads},
+        {name: v for name, v in found.items() if name not in reads},
+        {
+            u: instrument(u, "1e40", "0.01", "0", **wide)
+            for u in SYMBOLS.values()
+            if u != "K"
+        },
+        DAY,
+        Limit(unit, "invented", data.draw(numbers), None, judged.name),
+    )
+
+
+def check(result) -> None:
+    assert result.outcome in Outcome
+    if result.outcome is Outcome.NOT_VALID:
+        assert result.reasons
+    else:
+        assert result.result is not None
+        assert 0 <= result.probability <= 1
+        assert result.decision_rule
+
+
+@hypothesis_given(st.sampled_from(sorted(KINDS)), st.data())
+def test_fair_numbers_never_raise(name, data):
+    kind = KINDS[name]
+    check(kind.evaluate(drawn(data, kind, FAIR, lambda _: data.draw(st.booleans()))))
+
+
+@hypothesis_given(st.sampled_from(sorted(KINDS)), st.data())
+def test_extreme_numbers_never_raise(name, data):
+    kind, numbers = KINDS[name], FAIR | EXTREME
+    check(kind.evaluate(drawn(data, kind, numbers, lambda _: data.draw(st.booleans()))))
+
+
+@hypothesis_given(st.sampled_from(sorted(KINDS)), st.data())
+def test_junk_never_raises(name, data):
+    kind = KINDS[name]
+    inputs = drawn(data, kind, FAIR, lambda _: True)
+    place = data.draw(st.sampled_from([n.name for n in kind.needs]))
+    if place in inputs.readings:
+        readings = {**inputs.readings, place: data.draw(JUNK)}
+        check(kind.evaluate(replace(inputs, readings=readings)))
+    else:
+        junk = data.draw(JUNK | st.text(max_size=3))
+        conditions = {**inputs.conditions, place: junk}
+        check(kind.evaluate(replace(inputs, conditions=conditions)))

@@ -1,0 +1,509 @@
+"""The command line: exit statuses, one clear line for every mistake, JSON shapes."""
+
+import hashlib
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from auditkit.cli import COMMANDS
+from auditkit.order.catalogue import load_catalogue
+from auditkit.proof.cosignature import cosign, make_cosigner
+from auditkit.proof.keys import PrivateKey
+
+
+@pytest.fixture
+def log(run):
+    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    return run
+
+
+def test_help_of_every_command_shows_an_example(run):
+    assert run("--help")[0] == 0
+    for name in COMMANDS:
+        status, out, _ = run(name, "--help")
+        assert status == 0
+        assert "Example: auditkit" in out
+
+
+def test_check_says_the_answer_first(run):
+    status, out, _ = run("check", "RO-1001.json")
+    assert (status, out.count("\n")) == (0, 1), "one line on success"
+    assert out.startswith("RO-1001.json: proven")
+    status, out, _ = run("check", "RO-1002.json")
+    assert status == 1
+    lines = out.splitlines()
+    assert lines[0] == "RO-1002.json: unproven: 2 findings block"
+    assert lines[1].startswith("RO-1002.json: suspect-part-not-bench-tested: ")
+    assert lines[2].startswith("    mend: ")
+    status, out, _ = run("check", "RO-1003.json")
+    assert status == 1
+    assert out.startswith("RO-1003.json: contradicted")
+
+
+def test_check_json(run):
+    status, out, _ = run("check", "RO-1002.json", "--format", "json")
+    found = json.loads(out)
+    assert (status, found["repair_order"], found["verdict"]) == (
+        1,
+        "RO-1002",
+        "unproven",
+    )
+    assert set(found) == {"repair_order", "verdict", "findings"}
+    for finding in found["findings"]:
+        assert set(finding) == {"rule", "severity", "message", "event", "fix"}
+        assert finding["severity"] in ("blocking", "advisory")
+    _, out, _ = run("check", "RO-1001.json", "RO-1003.json", "--format", "json")
+    assert [f["verdict"] for f in json.loads(out)] == ["proven", "contradicted"]
+
+
+def test_record_show_list_packet_verify(log):
+    status, out, _ = log("record", "RO-1001.json")
+    assert (status, "entries 2 to 14 written" in out) == (0, True)
+    status, out, _ = log("record", "RO-1001.json")
+    assert (status, "nothing written" in out) == (0, True)
+    status, out, _ = log("list")
+    assert out.startswith("RO-1001  proven  12 events  entries 2 to 14  ")
+    status, out, _ = log("show", "RO-1001")
+    assert out.startswith("Repair order RO-1001 is proven")
+    assert "faulty: end pressure 6.52 +/- 0.75 inHg (vacuum)" in out
+    assert "it should be at least 15.0 inHg" in out
+    assert (
+        "self-test 31/81 (EGR bank 1) passed: 6.12 kPa, minimum 3.50, maximum none"
+        in out
+    )
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+    status, out, _ = log("verify", "p.json")
+    assert (status, out.startswith("p.json: verified: ")) == (0, True)
+    fingerprint = json.loads(log("key", "show", "--format", "json")[1])["log_key"]
+    assert log("verify", "p.json", "--key", fingerprint)[0] == 0
+    assert log("verify", "p.json", "--key", "A" * 43)[0] == 1
+    status, out, _ = log("verify", "shop.auditlog", "--format", "json")
+    found = json.loads(out)
+    assert (status, found["verified"], found["entries"]) == (0, True, 15)
+    assert set(found["checkpoint"]) == {"origin", "size", "root"}
+    assert found["problems"] == []
+
+
+def test_pages_are_written_once_and_the_checker_names_its_digest(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("packet", "RO-1001", "--page", "RO-1001.html")[0] == 0
+    assert "auditkit/packet@1" in Path("RO-1001.html").read_text()
+    status, out, _ = log("checker", "--out", "check.html")
+    digest = hashlib.sha256(Path("check.html").read_bytes()).hexdigest()
+    assert (status, digest in out) == (0, True)
+    assert log("checker", "--out", "check.html")[0] == 2, "never over a file"
+
+
+def test_record_is_refused_where_something_blocks(log):
+    status, out, _ = log("record", "RO-1001.json", "RO-1002.json")
+    assert status == 1
+    assert "Nothing was written" in out
+    assert log("list")[1].startswith("shop.auditlog: no repair order yet")
+    status, out, _ = log("record", "RO-1002.json", "--unproven", "customer in a hurry")
+    assert (status, "unproven: entries" in out) == (0, True)
+    assert "Closed all the same: customer in a hurry" in log("show", "RO-1002")[1]
+
+
+def test_verify_asks_for_the_cosignatures_that_a_reviewer_wants(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+    assert log("checkpoint", "--out", "own.checkpoint")[0] == 0
+    vkey = json.loads(Path("p.json").read_text())["log_key"]
+    key = PrivateKey.generate()
+    witness = make_cosigner("w.example/1", key.public)
+    Path("policy").write_text(f"log {vkey}\nwitness w {witness.vkey}\nquorum w\n")
+    wanted = ("--witnesses", "policy")
+    status, out, _ = log("verify", "p.json", *wanted)
+    assert (status, "given by: nobody" in out) == (1, True)
+    assert "nothing shows that this one was altered" in out
+    assert "do not rely on it" not in out
+    own = Path("own.checkpoint").read_text()
+    line = cosign(own.rpartition("\n\n")[0] + "\n", witness.name, key, 1_770_000_000)
+    Path("cosigned").write_text(own + line)
+    status, out, _ = log("verify", "p.json", "--trust", "cosigned", *wanted)
+    assert (status, "cosigned by w; wanted" in out) == (0, True)
+    assert log("verify", "shop.auditlog", "--trust", "cosigned", *wanted)[0] == 0
+    status, out, _ = log("verify", "shop.auditlog", *wanted)
+    assert (status, "witnesses: nobody spoke; wanted: w" in out) == (1, True)
+
+
+def test_a_packet_must_agree_with_the_receipt(log):
+    for order in ("RO-1001", "RO-1003"):
+        how = () if order == "RO-1001" else ("--unproven", "a test")
+        assert log("record", f"{order}.json", *how)[0] == 0
+        assert log("packet", order, "--out", f"{order}.packet")[0] == 0
+        assert log("receipt", f"{order}.packet", "--text", f"{order}.receipt")[0] == 0
+    given = ("--receipt", "RO-1001.receipt")
+    assert log("verify", "RO-1001.packet", *given)[0] == 0
+    status, out, _ = log("verify", "RO-1003.packet", *given)
+    assert (status, "the receipt: " in out) == (1, True)
+    Path("torn").write_text(Path("RO-1001.receipt").read_text()[:-20])
+    assert log("verify", "RO-1001.packet", "--receipt", "torn")[0] == 2
+    assert log("verify", "shop.auditlog", *given)[0] == 2
+
+
+def test_a_readout_of_another_order_is_found_among_files_and_in_the_log(log):
+    record = json.loads(Path("RO-1001.json").read_text())
+    record["repair_order"] = "RO-2001"
+    Path("RO-2001.json").write_text(json.dumps(record))
+    status, out, _ = log("check", "RO-1001.json", "RO-2001.json")
+    assert (status, out.count("readout-of-another-order")) == (1, 4)
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("check", "RO-2001.json")[0] == 0, "nobody named the log"
+    status, out, _ = log("check", "--log", "shop.auditlog", "RO-2001.json")
+    assert status == 1
+    assert "byte for byte one of repair order RO-1001" in out
+    status, out, _ = log("record", "RO-2001.json")
+    assert (status, "Nothing was written" in out) == (1, True)
+    assert log("record", "RO-1001.json")[0] == 0, "an order is not its own copy"
+
+
+def test_verify_with_an_earlier_checkpoint(log):
+    assert log("checkpoint", "--out", "old.checkpoint")[0] == 0
+    log("record", "RO-1001.json")
+    assert log("verify", "shop.auditlog", "--trust", "old.checkpoint")[0] == 0
+    log("checkpoint", "--out", "new.checkpoint")
+    Path("new.checkpoint").rename("x")
+    log("init", "--shop", "Other", "--log", "other.auditlog")
+    status, out, _ = log("verify", "other.auditlog", "--trust", "x")
+    assert status == 1
+    assert "NOT verified" in out
+
+
+def test_decode(run):
+    status, out, _ = run("decode", "readout.txt", "--format", "json")
+    found = json.loads(out)
+    assert status == 0
+    assert found["codes"]["confirmed"] == ["P0401"]
+    first = found["self_tests"][0]
+    assert (first["mid"], first["tid"], first["uasid"]) == ("31", "81", "17")
+    assert (first["value"], first["minimum"], first["unit"]) == ("2.14", "3.50", "kPa")
+    assert first["outcome"] == "failed"
+    assert first["raw_value"] == 214
+    status, out, _ = run("decode", "readout.txt")
+    assert "self-test 31/81 (EGR bank 1) failed: 2.14 kPa" in out
+
+
+METER = "unit=V,low=0,high=20,resolution=0.01,percent_of_reading=0.5,digits=2"
+CLAMP = "unit=A,low=0,high=100,resolution=0.1,percent_of_reading=2"
+
+
+@pytest.mark.parametrize(
+    ("drop", "due", "status", "answer"),
+    [
+        ("1.20", "2999-01-01", 0, "faulty"),
+        ("0.10", "2999-01-01", 0, "good"),
+        ("0.50", "2999-01-01", 1, "inconclusive"),
+        ("1.20", "2020-01-01", 1, "not valid"),
+    ],
+)
+def test_bench_computes_one_test_without_a_log(run, drop, due, status, answer):
+    days = f"calibrated_on=2019-01-01,due={due}"
+    got, out, _ = run(
+        "bench",
+        *("--method", "voltage-drop"),
+        *("--reading", f"voltage drop={drop} V", "--reading", "load current=12.0 A"),
+        *("--condition", "rated current=12 A", "--maximum", "0.50"),
+        *("--limit-unit", "V", "--limit-source", "invented for this test"),
+        *("--limit-of", "voltage drop at rated current"),
+        *("--instrument", f"id=m,{METER},{days}"),
+        *("--instrument", f"id=c,{CLAMP},{days}"),
+    )
+    assert got == status
+    assert out.startswith(f"bench: {answer}")
+    assert ("17025" in out) is (answer != "not valid")
+
+
+def test_report_holds_the_items_of_a_test_report_and_loads_nothing(run):
+    args = ("report", "RO-1001.json", "--out", "r.html", "--issued", "2026-03-03")
+    assert run(*args)[0] == 0
+    page = Path("r.html").read_text()
+    for item in "bcdefghijklmnop":
+        assert f"{item})" in page, f"ISO/IEC 17025:2017 7.8.2.1 {item} (from memory)"
+    assert page.count("7.8.6") >= 2
+    assert "faulty" in page
+    assert "6.52 +/- 0.75 inHg (vacuum)" in page
+    assert "<svg" in page
+    assert "://" not in page.replace("http://www.w3.org/2000/svg", "")
+    assert "default-src 'none'" in page
+    assert run(*args)[0] == 2, "never over a file"
+    Path("r2.html").unlink(missing_ok=True)
+    assert run(*args[:3], "r2.html", *args[4:])[0] == 0
+    assert Path("r2.html").read_bytes() == Path("r.html").read_bytes()
+    status, _, err = run("report", "RO-1002.json", "--out", "r3.html")
+    assert (status, "names its method" in err) == (2, True)
+
+
+def test_bench_draws_its_picture(run):
+    record = json.loads(Path("RO-1001.json").read_text())
+    test = next(e for e in record["events"] if e["kind"] == "bench_test")
+    Path("test.json").write_text(json.dumps(test))
+    assert run("bench", "test.json", "--plot", "test.svg")[0] == 0
+    assert Path("test.svg").read_text().startswith("<svg")
+    assert run("bench", "test.json", "--plot", "test.svg")[0] == 2, "never over a file"
+
+
+def test_bench_refuses_what_it_cannot_use_in_one_line(run):
+    Path("test.json").write_text('{"kind": "bench_test"}')
+    assert run("bench", "test.json")[0] == 2
+    status, _, err = run("bench", "--method", "voltage-drop", "--reading", "12 V")
+    assert (status, "NAME=VALUE UNIT" in err) == (2, True)
+    status, _, err = run("bench", "--method", "guess")
+    assert (status, "seal-hold" in err) == (2, True)
+    assert "must  hold time: time" in run("bench")[1]
+
+
+def test_a_specification_that_cannot_be_is_refused_in_one_line(log):
+    record = json.loads(Path("RO-1001.json").read_text())
+    test = next(e for e in record["events"] if e["kind"] == "bench_test")
+    test["instruments"][0]["specification"]["certificate_k"] = "0"
+    Path("RO-1001.json").write_text(json.dumps(record))
+    Path("test.json").write_text(json.dumps(test))
+    for command in ("record", "check"):
+        status, _, err = log(command, "RO-1001.json")
+        assert status == 2
+        assert "/instruments/0/specification/certificate_k" in err
+        assert "above zero" in err
+    status, _, err = log("bench", "test.json")
+    assert (status, "above zero" in err) == (2, True)
+
+
+def test_compare_shows_values_limits_and_margin_side_by_side(run):
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    raws = [e["raw"] for e in events if e["kind"] == "readout"]
+    Path("before.txt").write_text(raws[0])
+    Path("after.txt").write_text(raws[-1])
+    status, out, _ = run("compare", "before.txt", "after.txt")
+    assert status == 0
+    assert out.startswith("2 of 2 self-tests changed; fault codes: 2 gone, 0 new")
+    assert "before  2.14 kPa, minimum 3.50, maximum none: failed" in out
+    assert "after   6.12 kPa, minimum 3.50, maximum none: passed" in out
+    found = json.loads(run("compare", "before.txt", "after.txt", "--format", "json")[1])
+    assert found["self_tests"][0]["after"]["margin"] == "0.749"
+
+
+def test_readiness_says_the_answer_first_and_defers(run):
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    raws = [e["raw"] for e in events if e["kind"] == "readout"]
+    Path("before.txt").write_text(raws[0])
+    Path("after.txt").write_text(raws[-1])
+    status, out, _ = run(
+        "readiness", "after.txt", "--rules", "california", "--lamp", "lit"
+    )
+    assert status == 0
+    assert out.startswith("Would be accepted, under both readings of the rule.\n")
+    assert out.splitlines()[2] == "regulation: all monitors complete: accept"
+    assert "own procedure decides" in out
+    status, out, _ = run(
+        "readiness", "before.txt", "--rules", "federal", "--format", "json"
+    )
+    assert status == 1
+    assert {a["answer"] for a in json.loads(out)["answers"]} == {"fail"}
+    _, out, _ = run("readiness", "before.txt", "--rules", "federal")
+    assert out.splitlines()[0].startswith("Would fail, under both readings")
+    assert "without the allowance that a state may grant: fail" in out
+    assert "flexibility" not in out
+    status, _, err = run("readiness", "after.txt")
+    assert (status, "give one of california, federal" in err) == (2, True)
+    status, _, err = run("readiness", "after.txt", "--rules", "federl")
+    assert (status, "did you mean federal?" in err) == (2, True)
+    Path("bare.txt").write_text("7E8 02 43 00")
+    status, _, err = run("readiness", "bare.txt", "--rules", "federal")
+    assert (status, "--model-year" in err) == (2, True)
+
+
+def test_why_not_run_takes_a_readout_or_a_record(run):
+    record = json.loads(Path("RO-1001.json").read_text())
+    raws = [e["raw"] for e in record["events"] if e["kind"] == "readout"]
+    Path("before.txt").write_text(raws[0])
+    status, out, _ = run("why-not-run", "before.txt")
+    assert status == 1
+    assert out.startswith("Not complete since codes were cleared: egr-vvt.")
+    status, out, _ = run("why-not-run", "RO-1001.json")
+    assert (status, out.count("\n")) == (0, 1)
+    drive = next(e for e in record["events"] if e["kind"] == "road_test")
+    drive["enabling"] = {"run_time": {"value": "9", "unit": "min"}}
+    record["events"] = [*record["events"][:2], drive]
+    Path("open.json").write_text(json.dumps(record))
+    found = json.loads(run("why-not-run", "open.json", "--format", "json")[1])
+    assert found["known"]["run_time"] == "540.0"
+    drive["enabling"]["run_time"]["unit"] = "parsec"
+    Path("open.json").write_text(json.dumps(record))
+    status, _, err = run("why-not-run", "open.json")
+    assert (status, "/enabling/run_time" in err) == (2, True)
+
+
+def test_cautions_are_shown_as_they_are_read(run):
+    status, out, _ = run("cautions")
+    assert (status, "fuel-vapour" in out) == (0, True)
+    status, out, _ = run("cautions", "fuel-vapour")
+    assert status == 0
+    assert out.startswith("DANGER: ")
+    assert "second time" in out
+    assert "licensed practice" in out
+    assert run("cautions", "tiger")[0] == 2
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("compare", "readout.txt", "prose.txt"),
+        ("readiness", "prose.txt", "--rules", "federal"),
+        ("why-not-run", "prose.txt"),
+    ],
+)
+def test_a_file_without_a_vehicles_answer_is_unusable(run, arguments):
+    Path("prose.txt").write_text("the lamp is on\n")
+    status, _, err = run(*arguments)
+    assert (status, "prose.txt: no answer of a vehicle" in err) == (2, True)
+
+
+def test_rules(run):
+    status, out, _ = run("rules")
+    assert status == 0
+    assert len(out.splitlines()) == len(load_catalogue().rules)
+    assert "What it checks" in run("rules", "self-test-failed")[1]
+    status, _, err = run("rules", "self-test-fail")
+    assert status == 2
+    assert "did you mean self-test-failed" in err
+
+
+def test_keys(log):
+    status, out, _ = log("key", "enrol", "tech-a", "--role", "technician")
+    assert (status, "enrolled by entry 2" in out) == (0, True)
+    assert len(log("key", "list")[1].splitlines()) == 2
+    assert log("record", "RO-1001.json")[0] == 2, "two keys lie here: who records?"
+    assert log("record", "RO-1001.json", "--by", "tech-a")[0] == 0
+    assert log("key", "revoke", "tech-a", "--reason", "left")[0] == 0
+    assert "revoked by entry" in log("key", "list")[1]
+    assert log("verify", "shop.auditlog")[0] == 0
+
+
+MISTAKES = {
+    "missing file": (["check", "none.json"], "none.json: there is no such file"),
+    "folder": (["check", "."], "this is a folder"),
+    "binary": (["check", "binary"], "not UTF-8"),
+    "not JSON": (["check", "readout.txt"], "not JSON"),
+    "unknown order": (["show", "RO-9"], "no repair order 'RO-9'"),
+    "unknown command": (["chek"], "No such command"),
+    "unknown option": (["check", "--nope"], "No such option"),
+    "neither log nor packet": (["verify", "readout.txt"], "neither a log nor a packet"),
+    "no checkpoint": (
+        ["verify", "shop.auditlog", "--trust", "readout.txt"],
+        "readout.txt: this is not a checkpoint",
+    ),
+    "no log": (["list", "--log", "no.auditlog"], "auditkit init"),
+    "another database": (["list", "--log", "binary"], "cannot be read as a log"),
+    "log taken": (["init", "--shop", "x"], "never overwritten"),
+    "bad person": (["key", "enrol", "Tech A"], "person"),
+    "reserved person": (["key", "enrol", "log"], "may not be called"),
+    "bad policy": (["check", "RO-1001.json", "--policy", "readout.txt"], "not TOML"),
+}
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_mistake_is_one_line_and_status_2(log, name):
+    arguments, said = MISTAKES[name]
+    Path("binary").write_bytes(bytes(range(256)) * 9)
+    status, out, err = log(*arguments)
+    assert status == 2
+    assert out == ""
+    assert said in err
+    if "No such" not in said:
+        assert len(err.splitlines()) == 1
+
+
+def test_bad_record_names_file_pointer_and_mend(run):
+    record = json.loads(Path("RO-1001.json").read_text())
+    record["events"][5]["readings"][0]["value"] = 14
+    Path("bad.json").write_text(json.dumps(record))
+    status, _, err = run("check", "bad.json")
+    assert status == 2
+    assert err == (
+        "auditkit: bad.json#/events/5/readings/0/value: 14 is a number; write the "
+        'digits that were read as text, such as "14.0"\n'
+    )
+
+
+def test_no_passphrase_says_where_to_put_it(log, monkeypatch):
+    monkeypatch.delenv("AUDITKIT_PASSPHRASE")
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+    status, _, err = log("record", "RO-1001.json")
+    assert status == 2
+    assert "AUDITKIT_PASSPHRASE" in err
+    Path("word").write_text("wrong\n")
+    status, _, err = log("record", "RO-1001.json", "--passphrase-file", "word")
+    assert (status, "does not open with this passphrase" in err) == (2, True)
+
+
+def test_policy_changes_the_answer(run):
+    Path("p.toml").write_text(
+        'format = "auditkit/policy@1"\n'
+        '[rules.suspect-part-not-bench-tested]\nseverity = "advisory"\n'
+        "[rules.self-test-not-run]\nrun = false\n"
+    )
+    status, out, _ = run("check", "RO-1002.json", "--policy", "p.toml")
+    said = out.splitlines()[0].split(":")[1].strip()
+    assert (status, said) == (0, "proven by the shop's own policy")
+
+
+def test_a_policy_may_ask_for_a_stronger_grade_of_evidence(run):
+    text = 'format = "auditkit/policy@1"\n[rules.self-test-not-rerun.parameters]\nleast'
+    Path("p.toml").write_text(f'{text} = "counter-rose"\n')
+    assert run("check", "--policy", "p.toml", "RO-1001.json")[0] == 0
+    Path("p.toml").write_text(f'{text} = "certainly"\n')
+    status, _, err = run("check", "--policy", "p.toml", "RO-1001.json")
+    assert status == 2
+    assert "self-test-not-rerun.parameters.least" in err
+    assert "results-after-clear" in err
+
+
+def test_runs_as_a_module_and_survives_a_closed_pipe(tmp_path):
+    code = f"{sys.executable} -m auditkit rules | head -1"
+    done = subprocess.run(
+        ["bash", "-c", code], capture_output=True, text=True, cwd=tmp_path, check=False
+    )
+    assert done.stdout.startswith("answers-differ")
+    assert "Traceback" not in done.stderr
+
+
+def test_a_packet_reaches_back_to_what_a_reader_holds(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("checkpoint", "--out", "held.checkpoint")[0] == 0
+    assert log("record", "RO-1002.json", "--unproven", "customer in a hurry")[0] == 0
+    assert log("key", "enrol", "tech-x")[0] == 0
+    assert log("packet", "RO-1002", "--out", "p.json")[0] == 0
+    status, out, _ = log("verify", "p.json", "--trust", "held.checkpoint")
+    assert (status, "packet ORDER --since FILE" in out) == (1, True)
+    words = ("--since", "held.checkpoint", "--out", "q.json")
+    assert log("packet", "RO-1002", *words)[0] == 0
+    assert log("verify", "q.json", "--trust", "held.checkpoint")[0] == 0
+    status, _, err = log("packet", "RO-1002", "--since", "q.json", "--out", "r.json")
+    assert (status, "q.json: this is not a checkpoint" in err) == (2, True)
+    assert not Path("r.json").exists()
+
+
+def test_many_packets_are_summed_up(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    Path("packets").mkdir()
+    for number in range(3):
+        assert log("packet", "RO-1001", "--out", f"packets/{number}.json")[0] == 0
+    status, out, _ = log("verify", "packets")
+    assert (status, out.startswith("3 packets: 3 verified\n")) == (0, True)
+    assert log("verify", "packets/0.json", "packets/1.json", "--key", "A" * 43)[0] == 1
+    sound = Path("packets/1.json").read_text()
+    Path("packets/1.json").write_text(sound.replace("P0401", "P0402"))
+    Path("packets/2.json").write_text("{}\n")
+    status, out, _ = log("verify", "packets", "--format", "json")
+    found = json.loads(out)
+    assert (status, found["packets_verified"]) == (1, 1)
+    assert [o["path"] for o in found["not_verified"]] == ["packets/1.json"]
+    assert [o["path"] for o in found["unusable"]] == ["packets/2.json"]
+    Path("empty").mkdir()
+    status, _, err = log("verify", "empty")
+    assert (status, "no file ends in .json" in err) == (2, True)
+    assert log("verify", "packets", "--skip-signatures")[0] == 2

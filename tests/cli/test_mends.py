@@ -1,0 +1,301 @@
+"""An error of the command line names the file or the option, and what mends it."""
+
+import errno
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from auditkit.order.statement import DEFERS
+
+EMPTY = "47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU="  # RFC 9162 section 2.1.1
+
+
+@pytest.fixture
+def log(run):
+    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    assert run("record", "RO-1001.json")[0] == 0
+    return run
+
+
+def _refused(run, *arguments):
+    """Return the one line that refuses a command; nothing was printed before it."""
+    status, out, err = run(*arguments)
+    assert (status, out, err.count("\n")) == (2, "", 1), (out, err)
+    return err.removeprefix("auditkit: ").rstrip("\n")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "place"),
+    [
+        (("init", "--log", "x", "--shop", "X\nY"), "--shop"),
+        (("init", "--log", "x", "--shop", "X\u202eY"), "--shop"),
+        (("init", "--log", "x", "--shop", "X", "--person", "a\x1b[2J"), "--person"),
+        (("init", "--log", "x", "--after", "shop.auditlog", "--reason", "a\tb"),
+         "--reason"),
+        (("key", "enrol", "a\x07"), "PERSON"),
+        (("key", "enrol", "a", "--role", "b\u2028c"), "--role"),
+        (("key", "revoke", "owner", "--reason", "a\nb"), "--reason"),
+        (("key", "rotate", "owner", "--reason", "a\x85b"), "--reason"),
+        (("erase", "RO-1001", "--path", "customer.name", "--reason", "a\rb"),
+         "--reason"),
+        (("record", "RO-1002.json", "--unproven", "a\nb"), "--unproven"),
+    ],
+)  # fmt: skip
+def test_control_characters_do_not_get_into_a_log(log, arguments, place):
+    before = Path("shop.auditlog").read_bytes()
+    said = _refused(log, *arguments)
+    assert said.startswith(f"{place}: U+")
+    assert "control character" in said
+    assert Path("shop.auditlog").read_bytes() == before
+    assert not Path("x").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "place"),
+    [
+        (("init", "--log", "x", "--shop", ""), "--shop"),
+        (("init", "--log", "x", "--shop", "X", "--person", "A b"), "--person"),
+        (("key", "enrol", "A b"), "PERSON"),
+        (("key", "revoke", "owner", "--reason", ""), "--reason"),
+        (("record", "RO-1002.json", "--unproven", ""), "--unproven"),
+    ],
+)
+def test_an_errors_place_is_the_option_that_was_typed(log, arguments, place):
+    assert _refused(log, *arguments).startswith(f"{place}: ")
+
+
+def test_a_short_new_passphrase_is_warned_about(run, monkeypatch):
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "1234567")
+    status, _, err = run("init", "--shop", "X")
+    assert (status, "7 bytes long" in err, "at least 8" in err) == (0, True, True)
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "12345678")
+    assert run("init", "--shop", "X", "--log", "second")[2] == ""
+
+
+def test_the_advice_says_what_to_back_up_and_what_never_to_put_back(run):
+    _, out, _ = run("init", "--shop", "X")
+    assert "back up shop.auditlog every day" in out
+    assert "shop.auditlog.keys apart from it, and never put both back together" in out
+
+
+def test_a_lost_passphrase_leads_to_no_command_that_fails(log, monkeypatch):
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "another passphrase")
+    again = ("init", "--log", "n", "--after", "shop.auditlog", "--reason", "lost")
+    status, out, _ = log(*again, "--new-key")
+    assert status == 0
+    assert "may sign: owner\n" in out
+    assert "key enrol owner" not in out
+    before = Path("n").read_bytes()
+    status, out, _ = log(*again, "--new-key")
+    assert status == 0
+    first = "n: it continues shop.auditlog already; nothing new was begun"
+    assert out.splitlines()[0] == first
+    assert Path("n").read_bytes() == before
+
+
+def test_people_whose_key_did_not_open_are_still_to_be_enrolled(log, monkeypatch):
+    assert log("key", "enrol", "tech-a")[0] == 0
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "another passphrase")
+    _, out, _ = log(
+        "init", "--log", "n", "--after", "shop.auditlog", "--reason", "r", "--new-key"
+    )
+    assert "next: auditkit key enrol tech-a --log n" in out
+    assert log("key", "enrol", "tech-a", "--log", "n")[0] == 0
+
+
+def test_a_checkpoint_of_another_log_is_named_with_its_file(log):
+    assert log("init", "--log", "other", "--shop", "Other")[0] == 0
+    assert log("checkpoint", "--log", "other", "--out", "o.cp")[0] == 0
+    assert log("checkpoint", "--out", "c.cp")[0] == 0
+    origin = Path("c.cp").read_text().split("\n")[0]
+    Path("zero.cp").write_text(f"{origin}\n0\n{EMPTY}\n\n\u2014 {origin} AAAAAA==\n")
+    for command in (("attest",), ("packet", "RO-1001", "--since")):
+        said = _refused(log, *command, "o.cp")
+        assert said.startswith("o.cp: this is of another log, ")
+        assert "'auditkit checkpoint'" in said
+        assert _refused(log, *command, "zero.cp").startswith("zero.cp: ")
+    said = _refused(log, "attest", "c.cp")
+    assert said.startswith("c.cp: nobody but the log itself signed")
+    forged = Path("c.cp").read_text().replace("\n15\n", "\n14\n")
+    Path("f.cp").write_text(forged)
+    status, _, err = log("attest", "f.cp")
+    assert (status, "f.cp: the signature does not fit" in err) == (1, True)
+    assert "give a checkpoint of this log ('auditkit checkpoint')" in err
+
+
+def test_show_names_the_paths_that_can_be_revealed(log):
+    _, out, _ = log("show", "RO-1001")
+    assert out.endswith(f"auditkit packet RO-1001 --reveal PATH\n{DEFERS}\n")
+    assert "Withheld: customer.contact, customer.name\n" in out
+    _, out, _ = log("packet", "RO-1001", "--out", "p.json", "--reveal", "*")
+    assert out.endswith("it discloses customer.contact, customer.name\n")
+    given = json.loads(Path("p.json").read_text())["disclosures"]
+    assert len(given) == 2
+
+
+def test_no_key_at_all_is_said_so(log):
+    Path("shop.auditlog.keys").rename("away")
+    said = _refused(log, "record", "RO-1003.json", "--unproven", "r")
+    assert said == (
+        "no person's key lies in shop.auditlog.keys; put the folder back, or see "
+        "'auditkit init --after'"
+    )
+
+
+def test_a_demo_is_refused_before_its_first_word(run):
+    assert _refused(run, "demo", "--into", ".").startswith(
+        ".: this folder is not empty"
+    )
+    said = _refused(run, "demo", "--into", "readout.txt")
+    assert said.startswith("readout.txt: this is a file")
+
+
+def test_who_decides_is_said_once_and_last(run):
+    for names in (("RO-1003.json",), ("RO-1001.json", "RO-1002.json", "RO-1003.json")):
+        _, out, _ = run("check", *names)
+        assert out.endswith(f"\n{DEFERS}\n")
+        assert out.count(DEFERS) == 1
+
+
+def test_why_not_run_names_the_readout_that_lacks_an_answer(run):
+    status, out, _ = run("why-not-run", "RO-1002.json")
+    assert status == 1
+    assert out == (
+        "RO-1002.json: its last readout (event 6, 2026-03-03T11:00:00+01:00) holds no "
+        "answer to PID 01: capture it first\n"
+    )
+    _, out, _ = run("why-not-run", "--help")
+    assert "auditkit why-not-run demo/readout.txt" in out
+    status, out, _ = run("why-not-run", "readout.txt")
+    assert (status, out.startswith("Not complete")) == (1, True)
+
+
+def test_a_token_is_looked_for_before_a_passphrase_is_asked(run, monkeypatch):
+    pytest.importorskip("pkcs11")
+    monkeypatch.delenv("AUDITKIT_PASSPHRASE")
+    monkeypatch.setenv("AUDITKIT_PIN", "1234")
+    uri = "pkcs11:token=shop;object=log?module-path=/nowhere/module.so"
+    said = _refused(run, "init", "--shop", "X", "--token", uri)
+    assert "there is no PKCS#11 module /nowhere/module.so" in said
+
+
+def test_a_caution_prints_the_digest_that_a_record_asks_for(run):
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    asked = [(e["caution"], e["text_sha256"]) for e in events if e["kind"] == "caution"]
+    assert asked
+    for name, digest in asked:
+        assert digest in run("cautions", name)[1]
+
+
+def test_what_has_not_happened_yet_is_not_recorded(log):
+    record = json.loads(Path("RO-1002.json").read_text())
+    record["events"][-1]["at"] = "2999-01-01T08:00:00+01:00"
+    Path("later.json").write_text(json.dumps(record))
+    words = ("record", "later.json", "--unproven", "a test")
+    told = _refused(log, *words)
+    assert told.startswith(f"later.json#/events/{len(record['events']) - 1}/at: ")
+    assert "is later than this computer's clock" in told
+
+
+def test_an_empty_path_is_not_this_folder(log):
+    """Such as an unset variable of a shell leaves."""
+    assert log("packet", "RO-1001", "--out", "RO-1001.packet.json")[0] == 0
+    status, out, err = log("verify", "")
+    assert (status, out) == (2, "")
+    assert "an empty path was given" in err
+
+
+def test_a_log_is_never_to_be_saved_as_text(log):
+    for command in (["record"], ["receipt", "--out", "r.pdf"]):
+        status, _, err = log(*command, "shop.auditlog")
+        assert status == 2
+        assert "this is a log" in err
+        assert "leave it as it is" in err
+
+
+def test_a_packet_that_is_not_written_leaves_no_page(log):
+    Path("taken.json").write_text("mine")
+    asked = ("packet", "RO-1001", "--out", "taken.json", "--page", "new.html")
+    status, _, err = log(*asked)
+    assert status == 2
+    assert "this file exists already" in err
+    assert not Path("new.html").exists()
+    assert Path("taken.json").read_text() == "mine"
+
+
+def test_a_full_disk_is_told_with_the_file_and_leaves_nothing(log, monkeypatch):
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fdopen", full)
+    status, _, err = log("packet", "RO-1001", "--out", "p.json")
+    assert status == 2
+    assert "p.json: it cannot be written: No space left" in err
+    assert "free some space" in err
+    assert not list(Path().glob("p.json*"))
+
+
+def test_a_recorded_text_steers_no_screen(run):
+    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    text = Path("RO-1002.json").read_text()
+    for wrong in (r"\u001b[2J", r"\u202e", r"\u0000", r"\u009b"):
+        changed = text.replace('"complaint": "', f'"complaint": "{wrong}', 1)
+        assert changed != text
+        Path("c.json").write_text(changed)
+        status, _, err = run("record", "c.json", "--unproven", "a test")
+        assert status == 2
+        assert "c.json#/events/0/complaint" in err
+        assert "is a control character" in err
+
+
+@pytest.fixture
+def program(log):
+    """Return a function that runs the command line in a process of its own."""
+
+    def call(line, **environment):
+        return subprocess.run(
+            ["bash", "-o", "pipefail", "-c", line],
+            env={
+                **os.environ,
+                **environment,
+                "AUDITKIT": f"{sys.executable} -m auditkit",
+            },
+            capture_output=True,
+            check=False,
+        )
+
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+    return call
+
+
+def test_a_packet_comes_through_a_pipe(program):
+    done = program("cat p.json | $AUDITKIT verify /dev/stdin")
+    assert done.returncode == 0, done.stderr
+    assert b"verified" in done.stdout
+    done = program("cat shop.auditlog | $AUDITKIT verify /dev/stdin")
+    assert done.returncode == 2
+    assert b"this is a log" in done.stderr
+
+
+def test_a_closed_output_changes_no_answer(program):
+    assert program("$AUDITKIT verify p.json >&-").returncode == 0
+    assert program("$AUDITKIT list >&-").returncode == 0
+
+
+def test_who_reads_no_further_is_not_told_no(program):
+    done = program("$AUDITKIT show RO-1001 | head -n 0", PYTHONUNBUFFERED="1")
+    assert done.returncode in {0, 141}
+    assert b"Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("encoding", ["latin-1", "utf-16", "ascii"])
+def test_a_packet_is_printed_as_it_is_whatever_the_terminal(program, encoding):
+    done = program("$AUDITKIT packet RO-1001", PYTHONIOENCODING=encoding)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == Path("p.json").read_bytes()
+    done = program("$AUDITKIT checkpoint", PYTHONIOENCODING=encoding)
+    assert "\u2014 ".encode() in done.stdout

@@ -1,0 +1,332 @@
+"""Erasing withheld text: it is gone from the file, and every proof still holds."""
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+from dataclasses import replace
+
+import pytest
+from click.testing import CliRunner
+from conftest import PASSPHRASE, judge, small_record
+
+from auditkit.cli.erase import erase_command
+from auditkit.errors import InputError, LogError
+from auditkit.log.ledger import Ledger
+from auditkit.log.logged_order import held_line
+from auditkit.order.schema import validate_event
+from auditkit.proof import disclosure
+from auditkit.proof.check_packet import parse_packet, verify_packet
+from auditkit.proof.entry import parse_payload
+
+NAME, CONTACT = "Customer Vanishing (invented)", "letter box 77 (invented)"
+
+
+@pytest.fixture
+def own(closed, catalogue):
+    """Return a log whose repair order RO-9 alone holds NAME and CONTACT."""
+    made = small_record("RO-9")
+    opening = {**made.events[0], "customer": {"name": NAME, "contact": CONTACT}}
+    record = replace(made, events=(opening, *made.events[1:]))
+    closed.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="test"
+    )
+    return closed
+
+
+def erase(ledger, *paths, reason="asked by letter"):
+    return ledger.erase("RO-9", paths=paths, reason=reason, passphrase=PASSPHRASE)
+
+
+def stored(ledger, path):
+    """Return (seq, digest, disclosure) of what RO-9 withholds at a path."""
+    for line in ledger.show("RO-9").lines:
+        for seq, digest, text in ledger._store.disclosures(line.seq):
+            if disclosure.is_decoy(text):
+                continue
+            if disclosure.path_of(line.sealed, text) == path:
+                return seq, digest, text
+    raise AssertionError(path)
+
+
+def file_bytes(path):
+    wal = path.with_name(path.name + "-wal")
+    return path.read_bytes() + (wal.read_bytes() if wal.exists() else b"")
+
+
+def pieces(ledger, path="customer.name", width=12):
+    """Return every run of characters that this one disclosure has to itself.
+
+    Most runs are its own: its salt and what the text says. No part may stay behind.
+    """
+    _, _, text = stored(ledger, path)
+    others = [t for _, _, t in ledger._store.disclosures() if t != text]
+    runs = [text[i : i + width] for i in range(len(text) - width + 1)]
+    own = [run.encode() for run in runs if not any(run in other for other in others)]
+    assert len(own) > len(runs) / 2
+    return own
+
+
+def states(ledger, order="RO-9"):
+    return {
+        text.path: text.state
+        for line in ledger.show(order).lines
+        for text in line.texts
+    }
+
+
+def test_no_part_of_the_text_stays_in_the_file(own):
+    path = own._store.path
+    parts = pieces(own)
+    kept = stored(own, "customer.contact")
+    before = file_bytes(path)
+    assert all(part in before for part in parts)
+    gone = erase(own, "customer.name")
+    after = file_bytes(path)
+    assert not [part for part in parts if part in after]
+    assert NAME.encode() not in after
+    assert kept[2].encode() in after, "only what was asked for is erased"
+    assert gone.texts == ((8, "customer.name"),)
+
+
+def test_copies_that_a_growing_file_left_in_its_pages_go_too(own):
+    """A page that splits leaves its old rows in its unused part (SQLite)."""
+    parts = pieces(own)
+    own._store._db.execute("pragma secure_delete = off")  # builds differ in this
+    signer = own.signer("owner", PASSPHRASE)
+    for number in range(40):  # salts are random, so when a page splits is too
+        openings = [small_record().events[0]] * 10
+        own.append(f"RO-{10 + number}", openings, person="owner", signer=signer)
+        own._store._db.execute("pragma wal_checkpoint(truncate)")
+        if any(file_bytes(own._store.path).count(part) > 1 for part in parts):
+            break
+    else:
+        pytest.fail("no page split where the text lies, so nothing was tried")
+    parts = pieces(own)  # what the new texts do not share with it by chance
+    erase(own, "customer.name")
+    left = file_bytes(own._store.path)
+    assert not [part for part in parts if part in left]
+    assert own.verify().verified
+
+
+def test_log_and_packets_hold_before_and_after(own):
+    _, _, text = stored(own, "customer.name")
+    old_checkpoint = own.checkpoint()
+    before = own.packet("RO-9", reveal=["*"])
+    seq = erase(own, "customer.name").seq
+    report = own.verify(trust=old_checkpoint)
+    assert report.verified, report.problems
+    assert report.checkpoint.size == seq + 1
+    assert "withheld texts erased, as the log says: 1" in report.notes
+    after = own.packet("RO-9", reveal=["*"])
+    for packet in (before, after, own.packet("RO-1")):
+        found = verify_packet(packet, expect_key=own.log_key.thumbprint)
+        assert found.verified, found.problems
+    assert text in before
+    assert text not in after
+    entries = parse_packet(after).entries
+    assert all("text_erased" not in signed.payload for signed, _ in entries)
+
+
+def test_log_says_what_was_erased_and_why_signed_by_its_key(own):
+    seq, digest, _ = stored(own, "customer.name")
+    (row,) = own._store.rows(erase(own, "customer.name").seq)
+    assert row.repair_order is None
+    said = parse_payload(row.entry.payload)
+    assert (said.by, said.key) == ("log", own.log_key.thumbprint)
+    event = dict(said.event)
+    assert validate_event(event) == []
+    assert event["repair_order"] == "RO-9"
+    assert event["reason"] == "asked by letter"
+    assert event["texts"] == [{"seq": seq, "path": "customer.name", "digest": digest}]
+
+
+def test_withheld_erased_and_lost_read_differently(own):
+    assert states(own) == {"customer.name": "withheld", "customer.contact": "withheld"}
+    assert not [note for note in own.verify().notes if "lost" in note], "decoys are not"
+    erased_by = erase(own, "customer.name").seq
+    assert states(own) == {"customer.name": "erased", "customer.contact": "withheld"}
+    own._store._db.execute(
+        "delete from disclosure where seq = 8 and length(disclosure) > 22"
+    )
+    assert states(own) == {"customer.name": "erased", None: "lost"}
+    lines = [held_line(text) for text in own.show("RO-9").lines[0].texts]
+    assert f"erased by entry {erased_by}: customer.name" in lines
+    assert any(line.startswith("lost: ") for line in lines)
+    report = own.verify()
+    assert report.verified, report.problems
+    (note,) = [note for note in report.notes if "lost" in note]
+    assert note.startswith("withheld texts lost: 1 (entries 8)")
+
+
+def test_recording_again_does_not_bring_it_back(own, catalogue):
+    made = small_record("RO-9")
+    opening = {**made.events[0], "customer": {"name": NAME, "contact": CONTACT}}
+    record = replace(made, events=(opening, *made.events[1:]))
+    erase(own, "customer.name")
+    again = own.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="test"
+    )
+    assert again.written == 0
+    assert states(own)["customer.name"] == "erased"
+
+
+def test_erased_text_that_comes_back_is_a_problem(own):
+    row = stored(own, "customer.name")
+    erase(own, "customer.name")
+    with own._store.transaction():
+        own._store.add_disclosures([row])
+    (problem,) = own.verify().problems
+    assert problem.seq == row[0]
+    assert "is kept still, at customer.name" in problem.problem
+
+
+def test_amended_text_goes_with_the_path_it_corrects(own, catalogue):
+    opening = {**small_record().events[0], "customer": {"name": "Vanishing Too"}}
+    amendment = {
+        "kind": "amendment",
+        "at": "2026-03-02T10:00:00+01:00",
+        "by": "owner",
+        "corrects": 0,
+        "why": "the name was misspelt",
+        "event": opening,
+    }
+    assert validate_event(amendment) == []
+    own.append(
+        "RO-9", [amendment], person="owner", signer=own.signer("owner", PASSPHRASE)
+    )
+    gone = erase(own, "customer.name")
+    assert [path for _, path in gone.texts] == ["customer.name", "event.customer.name"]
+    assert own.verify().verified
+
+
+def test_asking_twice_or_for_nothing_is_one_clear_error(own):
+    seq = erase(own, "customer.name").seq
+    size = own.verify().entries
+    with pytest.raises(InputError, match=f"erased already, by entry {seq}"):
+        erase(own, "customer.name", "customer.contact")
+    with pytest.raises(InputError, match=r"nothing is withheld at complaint") as caught:
+        erase(own, "complaint")
+    assert caught.value.mend == "withheld are customer.contact"
+    with pytest.raises(InputError, match="it is empty"):
+        erase(own, "customer.contact", reason="")
+    with pytest.raises(InputError, match="no path"):
+        erase(own)
+    with pytest.raises(InputError, match="no repair order"):
+        own.erase("RO-8", paths=["x.y"], reason="r", passphrase=PASSPHRASE)
+    assert own.verify().entries == size, "nothing was written"
+    assert states(own)["customer.contact"] == "withheld"
+
+
+def test_reader_in_the_way_is_one_clear_error_and_asking_again_scrubs(own):
+    parts = pieces(own)
+    own._store._db.execute("pragma busy_timeout = 10")
+    reader = sqlite3.connect(own._store.path)
+    reader.execute("begin")
+    reader.execute("select count(*) from disclosure").fetchone()
+    with pytest.raises(LogError, match="traces of it may lie") as caught:
+        erase(own, "customer.name")
+    assert "same command again" in caught.value.mend
+    assert states(own)["customer.name"] == "erased"
+    reader.close()
+    with pytest.raises(InputError, match="erased already"):
+        erase(own, "customer.name")
+    left = file_bytes(own._store.path)
+    assert not [part for part in parts if part in left]
+
+
+KILLED = """
+import os, pathlib, signal, sys
+from auditkit.log.ledger import Ledger
+from auditkit.log.store import Store
+place, before = sys.argv[2], sys.argv[3] == "before"
+real = getattr(Store, place)
+def killed(*arguments):
+    if not before:
+        real(*arguments)
+    os.kill(os.getpid(), signal.SIGKILL)
+setattr(Store, place, killed)
+with Ledger.open(pathlib.Path(sys.argv[1])) as ledger:
+    ledger.erase("RO-9", paths=["customer.name"], reason="asked",
+                 passphrase=os.environ["WORD"].encode())
+"""
+
+
+@pytest.mark.parametrize(
+    ("place", "when", "done"),
+    [
+        ("erase_disclosures", "before", False),
+        ("erase_disclosures", "after", False),
+        ("scrub", "before", True),
+    ],
+)
+def test_killed_between_it_is_whole_or_not_at_all(own, place, when, done):
+    path = own._store.path
+    size = own.verify().entries
+    parts = pieces(own)
+    own.close()
+    ended = subprocess.run(
+        [sys.executable, "-c", KILLED, path, place, when],
+        env={**os.environ, "WORD": PASSPHRASE.decode()},
+        capture_output=True,
+        check=False,
+    )
+    assert ended.returncode == -signal.SIGKILL, ended.stderr
+    with Ledger.open(path) as again:
+        report = again.verify()
+        assert report.verified, report.problems
+        assert report.entries == size + done
+        assert states(again)["customer.name"] == ("erased" if done else "withheld")
+        if done:  # the scrubbing that was left undone is done when asked again
+            with pytest.raises(InputError, match="erased already"):
+                erase(again, "customer.name")
+        else:
+            erase(again, "customer.name")
+        left = file_bytes(path)
+        assert not [part for part in parts if part in left]
+
+
+def test_only_the_logs_key_can_say_that_a_text_was_erased(own):
+    _, digest, _ = stored(own, "customer.name")
+    event = {
+        "kind": "text_erased",
+        "at": "2026-03-02T10:00:00+01:00",
+        "by": "owner",
+        "repair_order": "RO-9",
+        "texts": [{"seq": 8, "path": "customer.name", "digest": digest}],
+        "reason": "no order of the shop",
+    }
+    own.append("RO-9", [event], person="owner", signer=own.signer("owner", PASSPHRASE))
+    own._store._db.execute("delete from disclosure where digest = ?", (digest,))
+    assert "erased" not in states(own).values()
+    assert any("lost: 1" in note for note in own.verify().notes)
+
+
+def test_erasure_of_no_text_is_a_problem(own):
+    event = {
+        "kind": "text_erased",
+        "at": "2026-03-02T10:00:00+01:00",
+        "by": "log",
+        "repair_order": "RO-9",
+        "texts": [{"seq": 8, "path": "customer.name", "digest": "A" * 43}],
+        "reason": "made up",
+    }
+    own._log_event(event, log_key=own._private_log(PASSPHRASE))
+    (problem,) = own.verify().problems
+    assert "no entry withholds" in problem.problem
+
+
+def test_command(own):
+    arguments = ["RO-9", "--path", "customer.name", "--path", "customer.contact"]
+    arguments += ["--reason", "asked by letter", "--log", str(own._store.path)]
+    own.close()
+    env = {"AUDITKIT_PASSPHRASE": PASSPHRASE.decode()}
+    done = CliRunner().invoke(erase_command, arguments, env=env)
+    assert done.exit_code == 0, done.output
+    assert "erased from RO-9, as entry 11 says" in done.output
+    assert "customer.name of entry 8" in done.output
+    again = CliRunner().invoke(erase_command, arguments, env=env)
+    assert isinstance(again.exception, InputError)
+    with Ledger.open(own._store.path) as log:
+        assert set(states(log).values()) == {"erased"}

@@ -1,0 +1,266 @@
+"""The log as a shop uses it: begin, record, correct, enrol, revoke, reopen."""
+
+import json
+import shutil
+import sqlite3
+from dataclasses import replace
+
+import pytest
+from conftest import PASSPHRASE, judge, small_record
+
+from auditkit.errors import InputError, KeyProblem, LogError
+from auditkit.log.ledger import Ledger
+from auditkit.log.verify_log import verify_file
+from auditkit.order.policy import parse_policy
+from auditkit.order.record import Record
+from auditkit.proof.check_packet import verify_packet
+from auditkit.proof.keys import PublicKey
+
+LOW_ORDER_X = "AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+
+
+def test_new_log_verifies_and_names_its_key(ledger):
+    report = ledger.verify()
+    assert report.verified, report.problems
+    assert report.entries == 2
+    assert report.checkpoint.size == 2
+    assert report.log_key == ledger.log_key.thumbprint
+
+
+def test_record_closes_and_comes_back_as_it_was(closed):
+    shown = closed.show("RO-1")
+    assert [line.event["kind"] for line in shown.lines] == [
+        "opening",
+        "code_clear",
+        "verdict",
+    ]
+    assert tuple(line.event for line in shown.lines[:2]) == small_record().events
+    assert shown.verdict["verdict"] == "unproven"
+    assert shown.verdict["reason"] == "a test of the log, not of a repair"
+    assert closed.verify().verified
+
+
+def test_names_are_withheld_from_the_signed_text(closed):
+    for row in closed._store.rows():
+        assert "Customer One" not in row.entry.payload
+    assert closed.show("RO-1").lines[0].hidden == 1, "the plate's decoy stays hidden"
+
+
+def test_blocking_findings_refuse_without_a_reason(ledger, catalogue):
+    record = small_record()
+    with pytest.raises(InputError, match="--unproven"):
+        ledger.record(record, judge(catalogue, record), passphrase=PASSPHRASE)
+    assert ledger.verify().entries == 2, "nothing was written"
+
+
+def test_same_record_twice_writes_nothing(closed, catalogue):
+    record = small_record()
+    again = closed.record(
+        record,
+        judge(catalogue, record),
+        passphrase=PASSPHRASE,
+        unproven_reason="a test of the log, not of a repair",
+    )
+    assert again.written == 0
+    assert closed.verify().entries == 8
+
+
+def test_kept_open_then_continued(ledger, catalogue):
+    first = small_record()
+    opened = ledger.record(
+        first, judge(catalogue, first), passphrase=PASSPHRASE, keep_open=True
+    )
+    assert (opened.written, opened.verdict) == (2, None)
+    with pytest.raises(InputError, match="not closed"):
+        ledger.packet("RO-1")
+    more = small_record(extra=1)
+    closed = ledger.record(
+        more, judge(catalogue, more), passphrase=PASSPHRASE, unproven_reason="test"
+    )
+    assert closed.written == 2, "one more event and the verdict"
+    assert ledger.show("RO-1").verdict["judged"] == [2, 3, 4]
+
+
+def test_changed_event_is_refused_with_its_place(closed, catalogue):
+    record = small_record()
+    changed = (record.events[0], {**record.events[1], "tool": "another"})
+    altered = replace(record, events=changed)
+    with pytest.raises(InputError, match="amendment") as caught:
+        closed.record(
+            altered,
+            judge(catalogue, altered),
+            passphrase=PASSPHRASE,
+            unproven_reason="test",
+        )
+    assert caught.value.where == "/events/1"
+
+
+def test_wrong_passphrase_writes_nothing(ledger, catalogue):
+    record = small_record()
+    with pytest.raises(KeyProblem, match="passphrase"):
+        ledger.record(
+            record, judge(catalogue, record), passphrase=b"wrong", keep_open=True
+        )
+    assert ledger.verify().entries == 2
+
+
+def test_keys_are_private_files(ledger):
+    files = sorted(ledger._keys.iterdir())
+    assert [f.name for f in files] == ["log.p12", "newest.checkpoint", "owner.p12"]
+    assert all(f.stat().st_mode & 0o777 == 0o600 for f in files if f.suffix == ".p12")
+    assert ledger._keys.stat().st_mode & 0o777 == 0o700
+
+
+def test_existing_log_is_never_overwritten(ledger):
+    with pytest.raises(LogError, match="exists"):
+        Ledger.create(ledger._store.path, shop="Other", passphrase=PASSPHRASE)
+
+
+def test_second_person_signs_and_a_revoked_one_cannot(ledger, catalogue):
+    ledger.enrol("tech-a", role="technician", passphrase=PASSPHRASE)
+    record = small_record()
+    with pytest.raises(KeyProblem, match="who records"):
+        ledger.record(
+            record, judge(catalogue, record), passphrase=PASSPHRASE, keep_open=True
+        )
+    ledger.record(
+        record,
+        judge(catalogue, record),
+        passphrase=PASSPHRASE,
+        by="tech-a",
+        keep_open=True,
+    )
+    assert {line.signed_by for line in ledger.show("RO-1").lines} == {"tech-a"}
+    ledger.revoke("tech-a", reason="left the shop", passphrase=PASSPHRASE)
+    with pytest.raises(KeyProblem, match="no active key"):
+        ledger.record(
+            record,
+            judge(catalogue, record),
+            passphrase=PASSPHRASE,
+            by="tech-a",
+            unproven_reason="test",
+        )
+    report = ledger.verify()
+    assert report.verified, "what was signed before the revocation stays good"
+
+
+def test_low_order_key_is_refused_at_enrolment(ledger):
+    with pytest.raises(KeyProblem, match="low"):
+        ledger.enrol("eve", passphrase=PASSPHRASE, key=PublicKey.from_x(LOW_ORDER_X))
+
+
+def test_policy_withholds_what_it_names(ledger, catalogue):
+    policy = parse_policy(
+        'format = "auditkit/policy@1"\nwithhold = ["opening.complaint"]\n'
+    )
+    record = small_record()
+    ledger.record(
+        record,
+        judge(catalogue, record),
+        passphrase=PASSPHRASE,
+        policy=policy,
+        keep_open=True,
+    )
+    payload = next(iter(ledger._store.rows(2, 3))).entry.payload
+    assert "lamp on" not in payload
+    assert "Customer One" in payload
+    assert ledger.show("RO-1").lines[0].event["complaint"] == "lamp on"
+
+
+def test_sealed_is_told_after_the_fact(ledger, catalogue):
+    told = []
+    ledger.on_sealed = lambda seq, payload: told.append((seq, json.loads(payload)))
+    record = small_record()
+    ledger.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, keep_open=True
+    )
+    assert [seq for seq, _ in told] == [2, 3]
+    assert told[0][1]["event"]["kind"] == "opening"
+
+
+def test_triggers_refuse_a_slip(closed):
+    db = sqlite3.connect(closed._store.path)
+    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        db.execute("update entry set kind = 'x' where seq = 1")
+    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        db.execute("delete from entry where seq = 1")
+    db.close()
+
+
+def test_file_that_is_no_log(tmp_path):
+    path = tmp_path / "x.log"
+    path.write_bytes(b"not a database, whatever its name says" * 100)
+    with pytest.raises(LogError, match="cannot be read as a log"):
+        Ledger.open(path)
+    db = sqlite3.connect(tmp_path / "other.db")
+    db.execute("create table t (x)")
+    db.close()
+    with pytest.raises(LogError, match="not a log"):
+        Ledger.open(tmp_path / "other.db")
+
+
+def test_log_without_its_keys_is_still_readable(closed, tmp_path):
+    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    copy = tmp_path / "elsewhere" / "copy.auditlog"
+    copy.parent.mkdir()
+    shutil.copy(closed._store.path, copy)
+    assert verify_file(copy).verified
+    with Ledger.open(copy) as reader:
+        assert len(reader.orders()) == 2
+
+
+def test_withheld_members_leave_no_room_for_others(closed, catalogue):
+    """The plate's decoy does not let another member slip in unlogged."""
+
+    def again(change):
+        record = small_record()
+        opening = change(dict(record.events[0]))
+        altered = replace(record, events=(opening, *record.events[1:]))
+        return closed.record(
+            altered,
+            judge(catalogue, altered),
+            passphrase=PASSPHRASE,
+            unproven_reason="a test of the log, not of a repair",
+        )
+
+    def with_vehicle(**more):
+        return lambda e: {**e, "vehicle": {**e["vehicle"], **more}}
+
+    for change in (
+        lambda e: {**e, "extra": "x"},
+        with_vehicle(plate="AB 12", more="x"),
+        with_vehicle(description="another"),
+        lambda e: {k: v for k, v in e.items() if k != "complaint"},
+        lambda e: {**e, "customer": {**e["customer"], "name": "Another"}},
+    ):
+        with pytest.raises(InputError, match="amendment"):
+            again(change)
+    closed._store._db.execute("delete from disclosure where seq = 2")
+    assert again(lambda e: e).written == 0, "lost text is taken for withheld"
+
+
+def test_an_enrolment_that_fails_leaves_no_key_in_the_way(ledger, monkeypatch):
+    def fails(*_, **__):
+        msg = "the log cannot be written"
+        raise LogError(msg, mend="x")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(ledger, "_log_event", fails)
+        with pytest.raises(LogError):
+            ledger.enrol("tech-b", passphrase=PASSPHRASE)
+    assert not list(ledger._keys.glob("tech-b*"))
+    assert ledger.enrol("tech-b", passphrase=PASSPHRASE).id == "tech-b"
+
+
+def test_who_signed_nothing_is_told_apart(ledger, catalogue):
+    record = small_record("RO-1")
+    events = [dict(event) for event in record.events]
+    events[1]["by"] = "someone-else"
+    record = Record("RO-1", tuple(events))
+    ledger.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="x"
+    )
+    story = verify_packet(ledger.packet("RO-1")).story
+    assert any(line.startswith("Signed by owner with key") for line in story)
+    (told,) = [line for line in story if line.startswith("Signed nothing here")]
+    assert told == "Signed nothing here: someone-else; what they did, the signer says."

@@ -1,0 +1,66 @@
+"""A person's key is replaced in one turn; a run that was stopped is finished."""
+
+import pytest
+from conftest import PASSPHRASE, forced
+
+from auditkit.errors import KeyProblem
+from auditkit.log import key_files
+
+NOTE = {"kind": "code_clear", "at": "2026-03-02T09:00:00+01:00", "tool": "tool"}
+
+
+def rotate(ledger, person="owner"):
+    return ledger.rotate(person, reason="a new year", passphrase=PASSPHRASE)
+
+
+def works(ledger, signer):
+    ledger.append("RO-9", [{**NOTE, "by": "owner"}], person="owner", signer=signer)
+
+
+def test_the_new_key_signs_and_the_old_one_no_more(closed):
+    old = closed.signer("owner", PASSPHRASE)
+    before, size = closed.checkpoint(), len(closed._store.leaves())
+    made = rotate(closed)
+    assert made.enrolled_seq == size + 1, "revoked and enrolled, one after the other"
+    new = closed.signer("owner", PASSPHRASE)
+    assert new.public.thumbprint == made.thumbprint != old.public.thumbprint
+    works(closed, new)
+    report = closed.verify(trust=before)
+    assert report.verified, report.problems
+    with pytest.raises(KeyProblem, match="no active key of 'owner'"):
+        works(closed, old)  # a program that kept the old key open
+    forced(closed, "RO-9", [{**NOTE, "by": "owner"}], "owner", old)
+    (problem,) = closed.verify().problems
+    assert "was revoked by entry" in problem.problem
+
+
+def test_the_role_stays(closed):
+    closed.enrol("tech-a", passphrase=PASSPHRASE, role="technician")
+    assert rotate(closed, "tech-a").role == "technician"
+
+
+@pytest.mark.parametrize("stopped", ["_log_event", "promote"])
+def test_a_stopped_run_is_finished_by_the_same_call(closed, monkeypatch, stopped):
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(closed if stopped == "_log_event" else key_files, stopped, stop)
+        with pytest.raises(KeyboardInterrupt):
+            rotate(closed)
+    waiting = key_files.waiting(closed._keys, "owner", PASSPHRASE)
+    assert rotate(closed).thumbprint == waiting.thumbprint
+    works(closed, closed.signer("owner", PASSPHRASE))
+    assert closed.verify().verified
+    revoked = [p for p in closed.people() if p.revoked_seq is not None]
+    assert len(revoked) == 1, "one key was replaced, once"
+
+
+def test_nobody_and_a_wrong_passphrase_change_nothing(closed):
+    size = len(closed._store.leaves())
+    with pytest.raises(KeyProblem, match="no active key"):
+        rotate(closed, "nobody")
+    with pytest.raises(KeyProblem):
+        closed.rotate("owner", reason="x", passphrase=b"another")
+    assert len(closed._store.leaves()) == size
+    assert not key_files.has(closed._keys, "owner~next")

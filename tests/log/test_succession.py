@@ -1,0 +1,377 @@
+"""An older copy is never signed on from; a lost or old key ends in a new name."""
+
+import re
+import shutil
+
+import pytest
+from conftest import PASSPHRASE, forced, judge, small_record
+
+from auditkit.cli import main
+from auditkit.errors import KeyProblem, LogError, VerificationError
+from auditkit.log import key_files, newest_checkpoint
+from auditkit.log.ledger import Ledger
+from auditkit.log.succession import next_origin, succeed
+from auditkit.proof.check_packet import verify_packet
+
+OTHER = b"another passphrase for tests"
+
+
+def close(ledger, catalogue, order_id):
+    record = small_record(order_id)
+    ledger.record(
+        record,
+        judge(catalogue, record),
+        passphrase=PASSPHRASE,
+        by="owner",
+        unproven_reason="test",
+    )
+
+
+@pytest.fixture
+def path(closed):
+    return closed._store.path
+
+
+@pytest.fixture
+def backup(closed, path, tmp_path, catalogue):
+    """Return a copy of the log file alone, made before a third order was closed."""
+    copy = tmp_path / "backup"
+    closed._store.scrub()
+    shutil.copy(path, copy)
+    close(closed, catalogue, "RO-3")
+    closed.close()
+    return copy
+
+
+def put_back(backup, path):
+    for end in ("", "-wal", "-shm"):
+        path.with_name(path.name + end).unlink(missing_ok=True)
+    shutil.copy(backup, path)
+
+
+def test_an_old_backup_put_back_signs_nothing(backup, path, catalogue):
+    packet = None
+    with Ledger.open(path) as whole:
+        packet = whole.packet("RO-3")
+    put_back(backup, path)
+    before = path.read_bytes()
+    with Ledger.open(path) as restored:
+        assert restored.verify().verified, "a shorter log is sound in itself"
+        calls = (
+            lambda: close(restored, catalogue, "RO-4"),
+            lambda: restored.append(
+                "RO-9",
+                small_record().events,
+                person="owner",
+                signer=restored.signer("owner", PASSPHRASE),
+            ),
+            lambda: restored.enrol("tech-a", passphrase=PASSPHRASE),
+            lambda: restored.revoke("owner", reason="r", passphrase=PASSPHRASE),
+            lambda: restored.rotate("owner", reason="r", passphrase=PASSPHRASE),
+            lambda: restored.erase(
+                "RO-1", paths=["customer.name"], reason="r", passphrase=PASSPHRASE
+            ),
+        )
+        for call in calls:
+            with pytest.raises(LogError, match="has signed 11 already") as caught:
+                call()
+            assert "auditkit init --log NEW --after" in caught.value.mend
+        assert restored.packet("RO-1"), "what it holds can still be proven"
+    with Ledger.open(path) as again:
+        assert len(again.leaves()) == 8
+    assert path.read_bytes() == before
+    assert verify_packet(packet).verified, "a packet of what is lost still holds"
+
+
+def test_another_history_of_the_same_size_signs_nothing(backup, path, catalogue):
+    put_back(backup, path)
+    kept = key_files.folder_of(path) / "newest.checkpoint"
+    known = kept.read_text()
+    kept.unlink()
+    with Ledger.open(path) as forked:
+        close(forked, catalogue, "RO-4")
+    kept.write_text(known)
+    with (
+        Ledger.open(path) as forked,
+        pytest.raises(LogError, match="not those that its key has signed"),
+    ):
+        close(forked, catalogue, "RO-5")
+
+
+def test_the_newest_copy_put_back_goes_on(closed, path, tmp_path, catalogue):
+    closed._store.scrub()
+    shutil.copy(path, tmp_path / "copy")
+    closed.close()
+    put_back(tmp_path / "copy", path)
+    with Ledger.open(path) as same:
+        close(same, catalogue, "RO-3")
+        assert same.verify().verified
+
+
+def test_the_note_of_the_newest_must_be_one(closed, path, catalogue):
+    (key_files.folder_of(path) / "newest.checkpoint").write_text("x\n")
+    with (
+        Ledger.open(path) as ledger,
+        pytest.raises(LogError, match="not a checkpoint that this log's key signed"),
+    ):
+        close(ledger, catalogue, "RO-3")
+    assert newest_checkpoint.recall(path.parent, closed.origin, closed.log_key) is None
+
+
+def test_after_a_loss_the_log_goes_on_under_a_new_name(
+    backup, path, catalogue, tmp_path
+):
+    put_back(backup, path)
+    new = tmp_path / "second.auditlog"
+    done = succeed(path, new, reason="the disk broke", passphrase=PASSPHRASE)
+    assert (done.held, done.lost, done.closed) == (8, 3, None)
+    assert (done.is_same_key, done.people, done.without_key) == (True, ("owner",), ())
+    with Ledger.open(new) as after, Ledger.open(path) as old:
+        assert re.fullmatch(rf"{old.origin}/2-[0-9a-f]{{8}}", after.origin)
+        assert after.origin == done.origin
+        assert after.shop == old.shop
+        close(after, catalogue, "RO-4")
+        report = after.verify(expect_key=old.log_key.thumbprint)
+        assert report.verified, report.problems
+        told = next(line for line in report.notes if "continues" in line)
+        assert f"continues {old.origin} after its first 8 entries: the disk" in told
+        assert "had signed after those are lost" in told
+        packet = verify_packet(after.packet("RO-4"))
+        assert packet.verified
+        assert told in packet.notes
+
+
+def test_a_copy_of_keys_and_log_needs_the_checkpoint_of_others(
+    closed, path, tmp_path, catalogue
+):
+    """The whole folder put back: only what others hold can tell."""
+    old = tmp_path / "old"
+    closed._store.scrub()
+    shutil.copytree(key_files.folder_of(path), key_files.folder_of(old))
+    shutil.copy(path, old)
+    close(closed, catalogue, "RO-3")
+    theirs = closed.checkpoint()
+    foreign = theirs.replace(closed.origin, "other.example/log")
+    with pytest.raises(VerificationError, match="is not this log's") as refused:
+        succeed(path, tmp_path / "x", reason="r", passphrase=PASSPHRASE, lost=foreign)
+    assert refused.value.where == str(path)
+    with pytest.raises(VerificationError, match="not beyond what the log holds"):
+        succeed(path, tmp_path / "x", reason="r", passphrase=PASSPHRASE, lost=theirs)
+    done = succeed(
+        old, tmp_path / "new", reason="r", passphrase=PASSPHRASE, lost=theirs
+    )
+    assert (done.held, done.lost, done.closed) == (8, 3, None)
+
+
+def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalogue):
+    closed.enrol("tech-a", passphrase=PASSPHRASE, role="technician")
+    new = tmp_path / "second.auditlog"
+    done = succeed(path, new, reason="ten years", passphrase=PASSPHRASE, new_key=True)
+    assert (done.is_same_key, done.lost) == (False, 0)
+    assert done.people == ("owner", "tech-a")
+    with Ledger.open(path) as old, Ledger.open(new) as after:
+        assert old.ring.closed == done.closed == 9
+        with pytest.raises(LogError, match="was closed by entry 9"):
+            close(old, catalogue, "RO-3")
+        report = old.verify()
+        assert report.verified, report.problems
+        assert any("closed by entry 9" in line for line in report.notes)
+        assert verify_packet(old.packet("RO-1")).verified
+        assert after.ring.active("tech-a") == old.ring.active("tech-a")
+        assert {p.role for p in after.people()} == {"owner", "technician"}
+        close(after, catalogue, "RO-3")
+        assert after.verify().verified
+    third = succeed(
+        new, tmp_path / "third", reason="again", passphrase=PASSPHRASE, new_key=True
+    )
+    assert third.origin.endswith("/3")
+
+
+def test_what_follows_the_closing_entry_is_found(closed, path, tmp_path):
+    signer = closed.signer("owner", PASSPHRASE)
+    succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE, new_key=True)
+    (seq,) = forced(closed, "RO-9", [small_record().events[1]], "owner", signer)
+    (problem,) = closed.verify().problems
+    assert (problem.seq, problem.problem) == (seq, "the log was closed by entry 8")
+
+
+def test_the_command_line_says_what_to_do_next(
+    backup, path, tmp_path, monkeypatch, capsys
+):
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", PASSPHRASE.decode())
+    put_back(backup, path)
+
+    def call(*words):
+        with pytest.raises(SystemExit) as end:
+            main([*map(str, words)])
+        return end.value.code, *capsys.readouterr()
+
+    status, _, err = call("key", "enrol", "tech-a", "--log", path)
+    assert (status, "an older copy of the log lies here" in err) == (2, True)
+    new = tmp_path / "second.auditlog"
+    status, _, err = call("init", "--log", new, "--after", path)
+    assert (status, "says why; give --reason TEXT" in err) == (2, True)
+    status, _, err = call("init", "--log", new, "--after", path, "--shop", "x")
+    assert (status, "leave out --shop" in err) == (2, True)
+    assert call("init", "--log", new)[0] == 2
+    assert call("init", "--log", new, "--shop", "x", "--reason", "y")[0] == 2
+    assert not new.exists()
+    words = ("--after", path, "--reason", "the disk broke")
+    status, out, _ = call("init", "--log", new, *words)
+    assert status == 0
+    assert "3 entries are lost; whoever" in out
+    assert "could not be closed: write nothing to it any more" in out
+    assert "as before" in out
+
+
+def test_a_lost_log_key_leaves_an_honest_trace(closed, path, tmp_path, catalogue):
+    folder = key_files.folder_of(path)
+    (folder / "log.p12").unlink()
+    new = tmp_path / "second.auditlog"
+    with pytest.raises(KeyProblem, match="no private key of 'log'") as caught:
+        succeed(path, new, reason="stolen", passphrase=PASSPHRASE)
+    assert "--new-key" in caught.value.mend
+    assert not new.exists()
+    done = succeed(path, new, reason="stolen", passphrase=PASSPHRASE, new_key=True)
+    assert (done.closed, done.people, done.is_same_key) == (None, ("owner",), False)
+    with Ledger.open(new) as after:
+        close(after, catalogue, "RO-3")
+        told = verify_packet(after.packet("RO-3")).notes
+        assert any("stolen" in line for line in told)
+
+
+def test_a_forgotten_passphrase_makes_keys_anew(closed, path, tmp_path):
+    closed.enrol("tech-a", passphrase=PASSPHRASE)
+    new = tmp_path / "second.auditlog"
+    done = succeed(path, new, reason="forgotten", passphrase=OTHER, new_key=True)
+    assert (done.people, done.without_key) == (("owner",), ("owner", "tech-a"))
+    with Ledger.open(new) as after:
+        assert after.ring.active("owner") != closed.ring.active("owner")
+        after.signer("owner", OTHER)
+
+
+@pytest.mark.parametrize("stopped", ["enrol", "close_for"])
+def test_a_stopped_call_is_finished_by_the_same_call(
+    closed, path, tmp_path, monkeypatch, stopped
+):
+    closed.enrol("tech-a", passphrase=PASSPHRASE)
+    new = tmp_path / "second.auditlog"
+
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Ledger, stopped, stop)
+        with pytest.raises(KeyboardInterrupt):
+            succeed(path, new, reason="r", passphrase=PASSPHRASE, new_key=True)
+    done = succeed(path, new, reason="r", passphrase=PASSPHRASE, new_key=True)
+    assert set(done.people) == {"owner", "tech-a"}
+    assert done.closed is not None
+    with Ledger.open(new) as after:
+        assert after.verify().verified
+
+
+def test_two_copies_that_go_on_have_two_names(backup, path, tmp_path):
+    """No closing entry can forbid it: so it must not make one name's two histories."""
+    put_back(backup, path)
+    made = [
+        succeed(path, tmp_path / name, reason="r", passphrase=PASSPHRASE)
+        for name in ("first", "second")
+    ]
+    assert made[0].origin != made[1].origin
+    assert made[0].is_same_key
+    assert made[1].is_same_key
+
+
+def test_a_closed_log_has_one_successor(closed, path, tmp_path):
+    first = tmp_path / "first"
+    succeed(path, first, reason="r", passphrase=PASSPHRASE)
+    with pytest.raises(LogError, match="this log was closed by entry 8"):
+        succeed(path, tmp_path / "second", reason="r", passphrase=PASSPHRASE)
+    assert not (tmp_path / "second").exists()
+    assert succeed(path, first, reason="r", passphrase=PASSPHRASE).closed == 8
+
+
+def test_an_old_log_that_grew_meanwhile_is_not_closed_at_the_wrong_place(
+    closed, path, tmp_path, monkeypatch, catalogue
+):
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    new = tmp_path / "n"
+    with monkeypatch.context() as patch:
+        patch.setattr(Ledger, "close_for", stop)
+        with pytest.raises(KeyboardInterrupt):
+            succeed(path, new, reason="r", passphrase=PASSPHRASE)
+    close(closed, catalogue, "RO-3")
+    with pytest.raises(LogError, match="the old log grew after this one began"):
+        succeed(path, new, reason="r", passphrase=PASSPHRASE)
+    assert closed.verify().verified
+
+
+def test_keys_of_another_log_are_not_taken_for_this_ones(closed, path, tmp_path):
+    new = tmp_path / "n"
+    succeed(path, new, reason="r", passphrase=PASSPHRASE)
+    kept = "newest.checkpoint"
+    shutil.copy(key_files.folder_of(path) / kept, key_files.folder_of(new) / kept)
+    with Ledger.open(new) as after, pytest.raises(LogError, match="is of another log"):
+        after.enrol("tech-z", passphrase=PASSPHRASE)
+
+
+def test_a_rotation_that_was_stopped_is_finished_first(
+    closed, path, tmp_path, monkeypatch
+):
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(key_files, "promote", stop)
+        with pytest.raises(KeyboardInterrupt):
+            closed.rotate("owner", reason="r", passphrase=PASSPHRASE)
+    done = succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE)
+    assert (done.people, done.without_key) == (("owner",), ())
+
+
+def test_a_checkpoint_that_is_handed_out_is_remembered(
+    closed, path, tmp_path, catalogue
+):
+    """Though its writer was killed before it could note it."""
+    closed._store.scrub()
+    shutil.copy(path, tmp_path / "backup")
+    kept = key_files.folder_of(path) / "newest.checkpoint"
+    before = kept.read_text()
+    close(closed, catalogue, "RO-3")
+    kept.write_text(before)
+    closed.close()
+    with Ledger.open(path) as again:
+        assert again.packet("RO-3")
+    put_back(tmp_path / "backup", path)
+    with Ledger.open(path) as old, pytest.raises(LogError, match="has signed 11"):
+        close(old, catalogue, "RO-4")
+
+
+def test_what_is_refused(closed, path, tmp_path, ledger):
+    taken = tmp_path / "taken"
+    Ledger.create(taken, shop="Other", passphrase=PASSPHRASE).close()
+    with pytest.raises(LogError, match="continues another log or none"):
+        succeed(path, taken, reason="r", passphrase=PASSPHRASE)
+    closed._store._db.execute("drop trigger entry_no_update")
+    closed._store._db.execute("update entry set kind = 'x' where seq = 3")
+    with pytest.raises(LogError, match="it does not verify"):
+        succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE)
+    assert not (tmp_path / "n").exists()
+
+
+@pytest.mark.parametrize(
+    ("origin", "after"),
+    [
+        ("a", "a/2"),
+        ("a/2", "a/3"),
+        ("a/9", "a/10"),
+        ("a/02", "a/02/2"),
+        ("a/b", "a/b/2"),
+        ("a/2-0123abcd", "a/3"),
+    ],
+)
+def test_names_are_numbered(origin, after):
+    assert next_origin(origin) == after

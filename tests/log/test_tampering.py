@@ -1,0 +1,354 @@
+"""A log, altered in every way at hand, is found out with its sequence number."""
+
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+from conftest import PASSPHRASE, forced, judge, small_record
+
+from auditkit.log.key_files import load
+from auditkit.log.ledger import Ledger
+from auditkit.log.store import Store
+from auditkit.log.succession import succeed
+from auditkit.log.verify_log import verify_file
+from auditkit.proof import merkle, note
+from auditkit.proof.entry import LOG_SIGNER, Payload, parse_payload, sign
+from auditkit.proof.note import Checkpoint
+
+
+@pytest.fixture
+def copy(closed, tmp_path):
+    """Return a function that alters a copy of the log and verifies it."""
+    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+
+    def altered(*statements, trust=None):
+        path = tmp_path / "copy.auditlog"
+        path.unlink(missing_ok=True)
+        shutil.copy(closed._store.path, path)
+        db = sqlite3.connect(path)
+        for table in ("entry", "checkpoint"):
+            for action in ("update", "delete"):
+                db.execute(f"drop trigger {table}_no_{action}")
+        for given in statements:
+            values = ()
+            statement = given
+            if isinstance(given, tuple):
+                statement, values = given
+            assert db.execute(statement, values).rowcount != 0, statement
+        db.commit()
+        db.close()
+        return verify_file(path, trust=trust)
+
+    return altered
+
+
+def seqs(report):
+    return {p.seq for p in report.problems}
+
+
+def test_untouched_copy_verifies(copy):
+    assert copy().verified
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "update entry set payload = replace(payload, 'tool 0', 'tool 9') where seq = 3",
+        "update entry set signature = zeroblob(64) where seq = 3",
+        "update entry set signature = x'00' where seq = 3",
+        'update entry set header = \'{"alg":"none"}\' where seq = 3',
+        "update entry set leaf = zeroblob(32) where seq = 3",
+        "update entry set kind = 'repair' where seq = 3",
+        "update entry set repair_order = 'RO-2' where seq = 3",
+        "update entry set payload = '{' where seq = 3",
+    ],
+)
+def test_altered_entry_is_named(copy, statement):
+    report = copy(statement)
+    assert not report.verified
+    assert 3 in seqs(report)
+
+
+def test_altered_entry_is_found_without_signatures_too(closed, tmp_path, copy):
+    copy("update entry set payload = replace(payload, 'tool 0', 'tool 9') where seq=3")
+    report = verify_file(tmp_path / "copy.auditlog", signatures=False)
+    assert not report.verified
+    assert 3 in seqs(report)
+
+
+def test_removed_entry_is_a_gap(copy):
+    report = copy("delete from entry where seq = 3")
+    assert any("entry 3 is missing" in p.problem for p in report.problems)
+
+
+def test_swapped_entries(copy):
+    report = copy(
+        "update entry set seq = -1 where seq = 3",
+        "update entry set seq = 3 where seq = 4",
+        "update entry set seq = 4 where seq = -1",
+    )
+    assert {3, 4} <= seqs(report)
+
+
+COLUMNS = "header, payload, signature, leaf, repair_order, kind"
+
+
+@pytest.mark.parametrize("place", [8, 20])
+def test_duplicated_entry(copy, place):
+    """The very bytes of an entry, signature and all, once more at the end."""
+    report = copy(
+        f"insert into entry select {place}, {COLUMNS} from entry where seq = 3"
+    )
+    assert place in seqs(report)
+    said = [p.problem for p in report.problems if p.seq == place]
+    assert any(
+        f"column says sequence number {place}, what was signed 3" in p for p in said
+    )
+    assert any("does not name the leaf hash of the entry before" in p for p in said)
+
+
+def test_entry_replayed_from_another_log_of_the_same_shop(closed, copy, tmp_path):
+    """The same keys under another name: an entry of there is none of here."""
+    path = tmp_path / "second.auditlog"
+    succeed(closed._store.path, path, reason="a test", passphrase=PASSPHRASE)
+    with Ledger.open(path) as other:
+        signer = other.signer("owner", PASSPHRASE)
+        events = [small_record().events[1]] * 7
+        other.append("RO-9", events, person="owner", signer=signer)
+        row = next(iter(other._store.rows(8, 9)))
+    given = (8, row.entry.header, row.entry.payload, row.entry.signature)
+    statement = "insert into entry values (?, ?, ?, ?, ?, ?, ?)"
+    report = copy((statement, (*given, row.leaf, row.repair_order, row.kind)))
+    assert any("written for another log" in p.problem for p in report.problems)
+
+
+def test_removed_tail_is_found_by_its_checkpoint(copy):
+    report = copy("delete from entry where seq = 7")
+    assert any("entries were removed" in p.problem for p in report.problems)
+
+
+def test_tail_removed_with_its_checkpoint_needs_an_outside_checkpoint(closed, copy):
+    removal = (
+        "delete from entry where seq >= 5",
+        "delete from disclosure where seq >= 5",
+        "delete from checkpoint where size > 5",
+    )
+    assert copy(*removal).verified, "a chain alone cannot show a missing tail"
+    report = copy(*removal, trust=closed.checkpoint())
+    assert not report.verified
+    assert any("entries were removed" in p.problem for p in report.problems)
+
+
+def test_checkpoint_of_another_root(copy):
+    report = copy("update checkpoint set note = replace(note, char(10), ' ')")
+    assert not report.verified
+
+
+def test_lost_disclosure_is_no_alteration_but_a_false_one_is(copy):
+    assert copy("delete from disclosure where seq = 2").verified
+    report = copy(
+        "update disclosure set disclosure = (select max(disclosure) from disclosure"
+        " where seq = 5) where seq = 2"
+    )
+    assert 2 in seqs(report)
+
+
+def rewrite(closed, path: Path, edit) -> None:
+    """Rewrite a whole log with the shop's own keys, as the shop itself could."""
+    log_key = load(closed._keys, LOG_SIGNER, PASSPHRASE)
+    owner = load(closed._keys, "owner", PASSPHRASE)
+    store = Store.create(path)
+    rows, previous = [], None
+    for row in closed._store.rows():
+        old = parse_payload(row.entry.payload)
+        payload = Payload(
+            by=old.by,
+            event=edit(dict(old.event)),
+            key=old.key,
+            log=old.log,
+            prev=None if previous is None else previous.hex(),
+            recorded_at=old.recorded_at,
+            repair_order=old.repair_order,
+            seq=old.seq,
+        )
+        sealed = sign(payload, log_key if old.by == LOG_SIGNER else owner)
+        previous = sealed.leaf
+        rows.append(type(row)(sealed, sealed.leaf, row.repair_order, row.kind))
+    root = merkle.root([row.leaf for row in rows])
+    signed = note.sign_checkpoint(Checkpoint(closed.origin, len(rows), root), log_key)
+    with store.transaction():
+        store.append(rows)
+        store.add_disclosures(closed._store.disclosures())
+        store.add_checkpoint(len(rows), signed)
+    store.close()
+
+
+def test_history_rewritten_with_the_shops_own_keys(closed, tmp_path):
+    def edit(event):
+        if event.get("tool") == "tool 0":
+            event["tool"] = "tool 1"
+        return event
+
+    path = tmp_path / "rewritten.auditlog"
+    rewrite(closed, path, edit)
+    assert verify_file(path).verified, "in itself the new history is sound"
+    report = verify_file(path, trust=closed.checkpoint())
+    assert any("another root" in p.problem for p in report.problems)
+
+
+def test_fork_is_shown_by_either_sides_checkpoint(closed, catalogue, tmp_path):
+    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    fork = tmp_path / "fork" / "shop.auditlog"
+    shutil.copytree(closed._keys, fork.with_name("shop.auditlog.keys"))
+    shutil.copy(closed._store.path, fork)
+    with Ledger.open(fork) as other:
+        for ledger, order_id in ((closed, "RO-3"), (other, "RO-4")):
+            record = small_record(order_id)
+            ledger.record(
+                record,
+                judge(catalogue, record),
+                passphrase=PASSPHRASE,
+                unproven_reason="test",
+            )
+        assert other.verify().verified
+        report = other.verify(trust=closed.checkpoint())
+        assert any("another root" in p.problem for p in report.problems)
+
+
+def test_entry_signed_by_a_revoked_key(closed):
+    signer = closed.signer("owner", PASSPHRASE)
+    closed.revoke("owner", reason="lost", passphrase=PASSPHRASE)
+    event = small_record().events[1]
+    (seq,) = forced(closed, "RO-9", [event], "owner", signer)
+    report = closed.verify()
+    assert [p.seq for p in report.problems] == [seq]
+    assert "revoked" in report.problems[0].problem
+
+
+def test_unexpected_key_is_said(closed):
+    report = closed.verify(expect_key="A" * 43)
+    assert not report.verified
+    assert "not the expected" in report.problems[0].problem
+
+
+def test_every_byte_of_every_entry(closed, tmp_path):
+    """Flip one bit of every byte of every signed column: none is silent."""
+    from auditkit.proof.check_log import check_log
+    from auditkit.proof.entry import Entry
+    from auditkit.proof.row import Row
+
+    rows = list(closed._store.rows())
+    checkpoints = closed._store.checkpoints()
+    assert check_log(iter(rows), checkpoints, ()).verified
+    silent, tried = [], 0
+
+    def report(index, row):
+        changed = [*rows[:index], row, *rows[index + 1 :]]
+        return check_log(iter(changed), checkpoints, ())
+
+    for index, row in enumerate(rows):
+        e = row.entry
+        for name in ("header", "payload", "signature", "leaf"):
+            data = row.leaf if name == "leaf" else getattr(e, name)
+            raw = data.encode() if isinstance(data, str) else data
+            step = 1 if index in (0, 3, 4) else 3
+            for place in range(0, len(raw), step):
+                flipped = bytes(
+                    b ^ (1 << (place % 7)) if i == place else b
+                    for i, b in enumerate(raw)
+                )
+                value = (
+                    flipped.decode(errors="replace")
+                    if isinstance(data, str)
+                    else flipped
+                )
+                parts = {
+                    "header": e.header,
+                    "payload": e.payload,
+                    "signature": e.signature,
+                }
+                leaf = value if name == "leaf" else row.leaf
+                if name != "leaf":
+                    parts[name] = value
+                altered = Row(Entry(e.seq, **parts), leaf, row.repair_order, row.kind)
+                found = report(index, altered)
+                tried += 1
+                if found.verified or e.seq not in seqs(found):
+                    silent.append((e.seq, name, place))
+    assert tried > 2000
+    assert not silent
+
+
+def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path):
+    """Parts find what one walk finds, also at their edges."""
+    from auditkit.log import verify_log
+
+    signer = closed.signer("owner", PASSPHRASE)
+    event = small_record().events[1]
+    closed.append("RO-9", [event] * 60, person="owner", signer=signer)
+    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    monkeypatch.setattr(verify_log, "SMALL", 10)
+    seen = []
+    report = closed.verify(progress=lambda done, total: seen.append((done, total)))
+    assert report.verified, report.problems
+    assert seen[-1] == (report.entries, report.entries)
+    assert len(seen) > 2
+    path = tmp_path / "parts.auditlog"
+    for statement in (
+        "delete from entry where seq = 40",
+        "update entry set signature = zeroblob(64) where seq = 17",
+        "update entry set payload = replace(payload, 'tool', 'fool') where seq = 34",
+        "delete from entry where seq between 30 and 55",
+        "delete from entry where seq > 50",
+        "update entry set leaf = zeroblob(32) where seq = 33",
+        "update entry set seq = -5 where seq = 20",
+    ):
+        shutil.copy(closed._store.path, path)
+        db = sqlite3.connect(path)
+        db.execute("drop trigger entry_no_delete")
+        db.execute("drop trigger entry_no_update")
+        db.execute(statement)
+        db.commit()
+        db.close()
+        monkeypatch.setattr(verify_log, "SMALL", 10)
+        parts = verify_file(path, trust=closed.checkpoint())
+        monkeypatch.setattr(verify_log, "SMALL", 1000)
+        whole = verify_file(path, trust=closed.checkpoint())
+        assert parts.verified == whole.verified, statement
+        if "seq > 50" not in statement:
+            assert not parts.verified
+            assert seqs(parts) & {17, 20, 30, 33, 34, 40, 41, 56, -5}
+        monkeypatch.setattr(verify_log, "SMALL_CHAIN", 10)
+        quick = verify_file(path, signatures=False, trust=closed.checkpoint())
+        monkeypatch.setattr(verify_log, "SMALL_CHAIN", 1000)
+        alone = verify_file(path, signatures=False, trust=closed.checkpoint())
+        assert quick.verified == alone.verified
+        assert quick.verified is whole.verified, statement
+        path.unlink()
+
+
+def test_low_order_key_enrolled_by_the_shop_itself(closed, tmp_path):
+    """A shop that writes such an enrolment with its own key is found out."""
+
+    def edit(event):
+        if event["kind"] == "person_enrolled":
+            event["key"] = "AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+        return event
+
+    path = tmp_path / "low.auditlog"
+    rewrite(closed, path, edit)
+    report = verify_file(path)
+    assert not report.verified
+    assert any(p.seq == 1 and "low-order" in p.problem for p in report.problems)
+    assert {2, 3, 4} <= seqs(report), "nothing signed under it is accepted"
+
+
+def test_a_revocation_filed_under_a_repair_order_is_found(closed):
+    """It would revoke nothing, and stand there as if it did."""
+    signer = load(closed._keys, LOG_SIGNER, PASSPHRASE)
+    event = {"kind": "key_revoked", "at": "2026-03-03T09:00:00+01:00", "by": "log"}
+    event |= {"person": "owner", "key": closed.people()[0].thumbprint, "reason": "x"}
+    (seq,) = forced(closed, "RO-1", [event], LOG_SIGNER, signer)
+    (found,) = [p for p in closed.verify().problems if "mixed up" in p.problem]
+    assert found.seq == seq

@@ -1,0 +1,293 @@
+"""A correction is told with what it corrects, and makes nothing proven."""
+
+import copy
+import json
+import shutil
+import subprocess
+from dataclasses import replace
+from decimal import Decimal
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+import web_corpus
+
+from auditkit.cli import main
+from auditkit.obd.scaling import Outcome
+from auditkit.obd.services import SelfTest
+from auditkit.order.bench_event import result_of
+from auditkit.order.catalogue import load_catalogue
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.statement import numbers_text, statement
+from auditkit.output.bench_lines import bench_lines, plain, share_text
+from auditkit.reader.page.build import CHECK_MODULES, bundle
+
+CATALOGUE = load_catalogue()
+RECORD = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
+KINDS = [event["kind"] for event in RECORD["events"]]
+BENCH, REPAIR = KINDS.index("bench_test"), KINDS.index("repair")
+LAST = len(KINDS) - 1 - KINDS[::-1].index("readout")
+LATER = "2026-03-04T08:00:00+01:00"
+NODE = shutil.which("node")
+
+
+def amended(place, worse, why):
+    """The demo's proven order with one event worse, then amended to what it was."""
+    record = copy.deepcopy(RECORD)
+    good = record["events"][place]
+    record["events"][place] = worse
+    amendment = {"kind": "amendment", "at": LATER, "by": "owner", "corrects": place}
+    record["events"].append(amendment | {"why": why, "event": good})
+    return record
+
+
+def failing_readout():
+    """The last readout with the self-test's value of before the repair: 2.14 kPa."""
+    event = copy.deepcopy(RECORD["events"][LAST])
+    event["raw"] = event["raw"].replace("31 81 17 02 64", "31 81 17 00 D6")
+    assert event != RECORD["events"][LAST]
+    return amended(LAST, event, "wrong file")
+
+
+def good_reading():
+    """The bench test with 17.9 inHg left, where at least 15 is asked."""
+    event = copy.deepcopy(RECORD["events"][BENCH])
+    (end,) = [r for r in event["readings"] if r["name"] == "end pressure"]
+    assert end["value"] == "6.5"
+    end["value"] = "17.9"
+    return amended(BENCH, event, "misread")
+
+
+def fold(record):
+    return RepairOrder.fold(record["repair_order"], record["events"])
+
+
+def judge(record):
+    return CATALOGUE.judge(fold(record))
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    """Work in an empty folder, with a passphrase for the shop's keys."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "a passphrase for tests")
+
+
+AFTER_THE_FACT = [
+    pytest.param(failing_readout, LAST, "contradicted", id="readout"),
+    pytest.param(good_reading, BENCH, "unproven", id="bench test"),
+]
+
+
+@pytest.mark.parametrize(("make", "place", "before"), AFTER_THE_FACT)
+def test_amended_evidence_makes_nothing_proven(make, place, before):
+    assert judge(RECORD).verdict == "proven"
+    record = make()
+    without = judge({**record, "events": record["events"][:-1]})
+    assert without.verdict == before
+    judged = judge(record)
+    assert judged.verdict == "unproven"
+    assert [(f.rule, f.event) for f in judged.blocking] == [("evidence-amended", place)]
+
+
+def other_code():
+    """The diagnosis with a fault code to which no failed self-test belongs."""
+    event = copy.deepcopy(RECORD["events"][KINDS.index("diagnosis")])
+    event["codes"] = event["suspect_parts"][0]["codes"] = ["P0171"]
+    return event
+
+
+@pytest.mark.parametrize("at", ["2026-03-02T08:06:00+01:00", LATER])
+@pytest.mark.parametrize("again", [False, True], ids=["at the end", "then a pass"])
+def test_no_amendment_makes_a_contradicted_order_proven(at, again):
+    """Every event is amended to every other of the order, and a few made for it."""
+    record = failing_readout()
+    events = record["events"][:-1]
+    passed = copy.deepcopy(RECORD["events"][LAST])
+    passed["at"] = passed["captured"] = "2026-03-03T09:10:00+01:00"
+    passed["raw"] = passed["raw"].replace("02 64", "02 65")
+    then = [passed] if again else []
+    assert judge({**record, "events": events + then}).verdict == "contradicted"
+    repair = {**RECORD["events"][REPAIR], "at": "2026-03-03T08:30:00+01:00"}
+    for place in range(len(events)):
+        for event in (*RECORD["events"], other_code(), repair):
+            amendment = {"kind": "amendment", "at": at, "by": "owner", "why": "x"}
+            amendment |= {"corrects": place, "event": event}
+            judged = judge({**record, "events": [*events, amendment, *then]})
+            assert judged.verdict != "proven", (place, event)
+
+
+@pytest.mark.parametrize(("make", "place", "before"), AFTER_THE_FACT)
+def test_check_says_which_evidence_was_amended(make, place, before, here, capsys):
+    record = make()
+    Path("amended.json").write_text(json.dumps(record))
+    with pytest.raises(SystemExit) as end:
+        main(["check", "amended.json"])
+    out = capsys.readouterr().out
+    assert end.value.code == 1
+    assert out.startswith("amended.json: unproven: 1 finding blocks\n")
+    assert "evidence-amended" in out
+    assert record["events"][-1]["why"] in out
+
+
+def test_repair_record_without_an_opening_is_unproven():
+    record = copy.deepcopy(RECORD)
+    del record["events"][0]
+    judged = judge(record)
+    assert judged.verdict == "unproven"
+    assert "opening-not-recorded" in {f.rule for f in judged.blocking}
+
+
+def test_mistyped_reading_amended_before_the_part_was_touched_is_fine():
+    record = copy.deepcopy(RECORD)
+    events, place = record["events"], BENCH
+    typo = copy.deepcopy(events[place])
+    typo["readings"][0]["value"] = "1.80"
+    amendment = {"kind": "amendment", "at": "2026-03-02T09:20:00+01:00", "by": "owner"}
+    amendment |= {"corrects": place, "why": "typed wrongly", "event": events[place]}
+    events[place : place + 1] = [typo, amendment]
+    judged = judge(record)
+    assert judged.verdict == "proven"
+    said = statement(fold(record), judged)
+    assert (
+        "Corrected after it was recorded: bench test of egr-valve, by owner, because: "
+        "typed wrongly." in said
+    )
+
+
+def test_statement_has_a_line_for_each_amendment():
+    record = good_reading()
+    opening = copy.deepcopy(record["events"][0])
+    amendment = {"kind": "amendment", "at": LATER, "by": "owner", "corrects": 0}
+    record["events"].append(amendment | {"why": "plate misread", "event": opening})
+    said = statement(fold(record), judge(record))
+    assert said[0] == "Repair order RO-1001 is unproven: 1 finding blocks."
+    start = "Corrected after it was recorded: "
+    assert [line.removeprefix(start) for line in said if line.startswith(start)] == [
+        "bench test of egr-valve, by owner, because: misread.",
+        "opening, by owner, because: plate misread.",
+    ]
+
+
+@pytest.fixture
+def log(here, capsys):
+    """Return a function that runs the command line beside a log with one order."""
+    Path("amended.json").write_text(json.dumps(good_reading()))
+
+    def call(*arguments):
+        with pytest.raises(SystemExit) as end:
+            main(list(arguments))
+        assert end.value.code == 0
+        return capsys.readouterr().out
+
+    call("init", "--shop", "Example Yard Garage")
+    call("record", "amended.json", "--unproven", "a reading was corrected late")
+    return call
+
+
+def test_show_names_the_entry_and_the_corrected_values(log):
+    out = log("show", "RO-1001")
+    bench, amendment = 2 + BENCH, 2 + len(KINDS)
+    lines = out.splitlines()
+    at = next(i for i, line in enumerate(lines) if line.split()[:1] == [str(bench)])
+    assert "good: end pressure 17.9" in lines[at]
+    assert lines[at + 1].strip() == f"corrected later, by entry {amendment}"
+    at = next(i for i, line in enumerate(lines) if line.split()[:1] == [str(amendment)])
+    assert lines[at].endswith(
+        f"amendment: correction of entry {bench} (bench test of egr-valve), because: "
+        "misread"
+    )
+    assert lines[at + 1].strip().startswith("corrected to: bench test of egr-valve: ")
+    assert "faulty: end pressure 6.52" in lines[at + 1]
+
+
+def steps(packet, tmp_path):
+    """Return the story's steps as the page's own script makes them, by entry."""
+    script, data = tmp_path / "story.mjs", tmp_path / "packet.json"
+    data.write_text(packet)
+    script.write_text(
+        f'import fs from "node:fs";\n{bundle((*CHECK_MODULES, "story.js"))}\n'
+        'const signatures = await modules["ed25519.js"].signatureChecker();\n'
+        f"const raw = new Uint8Array(fs.readFileSync({json.dumps(str(data))}));\n"
+        'const found = await modules["verify.js"].verifyPacket(raw, { signatures });\n'
+        "if (!found.verified) throw new Error(JSON.stringify(found.problems));\n"
+        'console.log(JSON.stringify(modules["story.js"].storyOf(found).steps));\n'
+    )
+    done = subprocess.run([NODE, script], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr[-2000:]
+    return {step["seq"]: step for step in json.loads(done.stdout)}
+
+
+@pytest.mark.skipif(not NODE, reason="node is absent")
+def test_page_names_the_entry_and_the_corrected_values(log, tmp_path):
+    log("packet", "RO-1001", "--out", "p.json")
+    found = steps(Path("p.json").read_text(), tmp_path)
+    bench, amendment = found[2 + BENCH], found[2 + len(KINDS)]
+    assert bench["lines"][0] == f"Corrected later, by entry {2 + len(KINDS)}."
+    assert "end pressure: 17.9 inHg" in " ".join(bench["lines"])
+    assert amendment["title"] == f"Correction of entry {2 + BENCH}"
+    assert amendment["lines"][:2] == [
+        "Why: misread",
+        "Corrected to: Bench test of egr-valve: vacuum hold",
+    ]
+    assert "end pressure: 6.5 inHg" in " ".join(amendment["lines"])
+
+
+@pytest.mark.skipif(not NODE, reason="node is absent")
+@pytest.mark.parametrize("corrects", [99, -1, "length", {"a": 1}, None, "__proto__"])
+def test_page_tells_an_odd_correction_too(corrects, tmp_path):
+    """A packet's maker may sign anything; the story neither fails nor misleads."""
+    forge = web_corpus.Forge().enrol()
+    forge.add({"kind": "opening"})
+    forge.add({"kind": "amendment", "corrects": corrects, "event": "no event"})
+    found = steps(forge.verdict().packet(), tmp_path)
+    (told,) = [s for s in found.values() if s["title"].startswith("Correction")]
+    assert told["title"] == "Correction of an entry that is not there"
+    assert not [s for s in found.values() if "Corrected later" in str(s["lines"])]
+
+
+def self_test(uasid, unit, raw, highest=0xFFFF):
+    value, most = Decimal(raw), Decimal(highest)
+    name, words = ("7E8", "A2", "0C"), (raw, 0, highest)
+    passed = Outcome.PASSED
+    return SelfTest(*name, uasid, value, Decimal(0), most, unit, passed, *words)
+
+
+def test_plain_numbers_and_absent_limits_in_words():
+    assert numbers_text(self_test("24", "counts", 1)) == "count 1, no limit is set"
+    limited = self_test("24", "counts", 1, highest=7)
+    assert numbers_text(limited) == "count 1, minimum none, maximum 7"
+    assert numbers_text(self_test("10", "ms", 3)) == "3 ms, no limit is set"
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0, "below 0.1 %"),
+        (2e-7, "below 0.1 %"),
+        (0.001, "0.1 %"),
+        (0.95, "95.0 %"),
+        (0.99951, "above 99.9 %"),
+        (1.0, "above 99.9 %"),
+    ],
+)
+def test_share_near_an_end_is_told_as_near(share, said):
+    assert share_text(share) == said
+
+
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [(6.1e-05, "0.000061"), (0.35, "0.35"), (1234.0, "1200"), (0.0, "0"), (12, "12")],
+)
+def test_number_has_no_exponent(number, said):
+    assert plain(number) == said
+
+
+def test_bench_lines_have_no_exponent_and_no_share_of_zero():
+    found = result_of(Event(0, RECORD["events"][BENCH]))
+    tiny = [replace(c, standard_uncertainty=6.1e-05) for c in found.components]
+    lines = bench_lines("x", replace(found, components=tuple(tiny), probability=1e-9))
+    text = "\n".join(lines)
+    assert "e-05" not in text
+    assert "0.000061 inHg" in text
+    assert "lies within it: below 0.1 %" in text

@@ -1,0 +1,339 @@
+"""Schemas: what they refuse, how that is explained, and that two validators agree."""
+
+import copy
+import json
+from importlib.resources import files
+
+import hypothesis.strategies as st
+import jsonschema
+import jsonschema_rs
+import pytest
+from hypothesis import given
+
+from auditkit.errors import InputError
+from auditkit.order import schema
+from auditkit.order.record import parse_record
+from auditkit.order.schema import validate_event, validate_record
+
+RECORD = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
+for _event in RECORD["events"]:
+    if _event["kind"] == "bench_test":  # the typed form too
+        _event["result"] = {"name": "vacuum left", "value": "6.5", "unit": "inHg"}
+BY_KIND = {event["kind"]: event for event in RECORD["events"]}
+Q = {"value": "1.5", "unit": "kPa"}
+TIME = "2026-03-02T09:30:00+01:00"
+HEAD = {"at": TIME, "by": "owner"}
+BY_KIND |= {
+    "attestation": {
+        "kind": "attestation",
+        **HEAD,
+        "checkpoint": "garage.example/log\n1\nAA==\n",
+        "token": "AA==",
+    },
+    "log_closed": {
+        "kind": "log_closed",
+        **HEAD,
+        "successor": "garage.example/log/2",
+        "log_key": "A" * 43,
+        "reason": "a new key",
+    },
+    "text_erased": {
+        "kind": "text_erased",
+        **HEAD,
+        "repair_order": "RO-1",
+        "texts": [{"seq": 2, "path": "customer.name", "digest": "A" * 43}],
+        "reason": "asked by letter",
+    },
+    "self_test": {
+        "kind": "self_test",
+        **HEAD,
+        "monitor": "EGR flow",
+        "mid": "31",
+        "value": Q,
+        "outcome": "passed",
+        "seen_on": "screen",
+    },
+    "attachment": {
+        "kind": "attachment",
+        **HEAD,
+        "sha256": "0" * 64,
+        "media_type": "image/jpeg",
+        "size": 3,
+        "shows": "the valve",
+    },
+    "amendment": {
+        "kind": "amendment",
+        **HEAD,
+        "corrects": 0,
+        "why": "typing mistake",
+        "event": BY_KIND["code_clear"],
+    },
+    "log_opened": {
+        "kind": "log_opened",
+        **HEAD,
+        "origin": "g.example/log",
+        "shop": "x",
+        "log_key": "A" * 43,
+    },
+    "person_enrolled": {
+        "kind": "person_enrolled",
+        **HEAD,
+        "person": "tech-a",
+        "key": "A" * 43,
+    },
+    "key_revoked": {
+        "kind": "key_revoked",
+        **HEAD,
+        "person": "tech-a",
+        "key": "A" * 43,
+        "reason": "lost",
+    },
+    "verdict": {
+        "kind": "verdict",
+        **HEAD,
+        "verdict": "proven",
+        "findings": [],
+        "rules": [],
+        "policy_sha256": "0" * 64,
+        "judged": [2],
+        "statement": ["proven"],
+    },
+}
+DELETE = object()
+
+
+def test_every_kind_has_a_sound_example():
+    assert set(BY_KIND) == set(schema.kinds())
+    for event in BY_KIND.values():
+        assert validate_event(event) == []
+    assert validate_record(RECORD) == []
+
+
+@pytest.mark.parametrize("name", schema.names())
+def test_schemas_are_sound_and_every_property_says_what_to_write(name):
+    content = schema.load(name)
+    jsonschema.Draft202012Validator.check_schema(content)
+
+    def walk(node):
+        if isinstance(node, dict):
+            assert node.get("type") != "number", "decimals are text"
+            for key, value in node.get("properties", {}).items():
+                said = value.get("description")
+                if "$ref" in value and not said:
+                    said = schema._described(value)
+                if not ("const" in value or name == "common-1" or key == "unit"):
+                    assert said, (name, key)
+            for value in node.values():
+                walk(value)
+        elif isinstance(node, list):
+            for value in node:
+                walk(value)
+
+    walk(content)
+
+
+@pytest.mark.parametrize("kind", sorted(BY_KIND))
+def test_each_missing_member_is_named_with_a_mend(kind):
+    required = schema.load(f"event-{kind}-1")["required"]
+    for name in required:
+        event = {k: v for k, v in BY_KIND[kind].items() if k != name}
+        (problem, *_) = validate_event(event)
+        assert f'"{name}" is missing' in problem.message
+        assert problem.mend
+
+
+@pytest.mark.parametrize(
+    ("kind", "path", "value", "pointer", "said", "mend"),
+    [
+        ("bench_test", "result.value", 14, "/result/value", "14 is a number", "text"),
+        ("bench_test", "result.value", "014", "/result/value", "right form", "digits"),
+        ("bench_test", "result.value", "1.5\n", "/result/value", "", ""),
+        ("bench_test", "result.values", "1", "/result", "values", 'mean "value"'),
+        ("bench_test", "limit", {"unit": "kPa"}, "/limit", "missing", ""),
+        (
+            "opening",
+            "vehicle.ignition",
+            "sparks",
+            "/vehicle/ignition",
+            "allowed",
+            "mean",
+        ),
+        ("opening", "vehicle.vin", "I" * 17, "/vehicle/vin", "right form", "17"),
+        ("opening", "vehicle.odometer.unit", "m", "/vehicle/odometer/unit", "", "km"),
+        ("opening", "complaint", "", "/complaint", "empty", "customer's words"),
+        ("opening", "at", "2026-02-30T10:00:00Z", "/at", "calendar", ""),
+        ("opening", "at", "2026-03-02 10:00:00", "/at", "right form", "offset"),
+        ("opening", "by", "Tech A", "/by", "right form", "tech-a"),
+        ("diagnosis", "codes", ["p0401"], "/codes/0", "right form", "P0401"),
+        ("repair", "action", None, "/action", "allowed", "replaced"),
+        ("readout", "raw", "x" * 45_001, "/raw", "too long", "split"),
+        ("opening", "complaint", {"_sd": []}, "/complaint", "", ""),
+        ("caution", "preconditions", {"_sd": "x"}, "/preconditions", "", ""),
+        ("amendment", "event.kind", "repair", "/event", "not known", ""),
+        ("amendment", "event.kind", "verdict", "/event/kind", "cannot correct", ""),
+    ],
+)
+def test_refused_with_pointer_and_mend(kind, path, value, pointer, said, mend):  # noqa: PLR0913, PLR0917
+    event = copy.deepcopy(BY_KIND[kind])
+    *parents, last = path.split(".")
+    place = event
+    for name in parents:
+        place = place[name]
+    place[last] = value
+    problems = validate_event(event)
+    assert problems
+    first = problems[0]
+    assert first.pointer.startswith(pointer)
+    assert said in first.message
+    assert first.mend
+    assert mend in first.mend
+
+
+def test_unknown_kind_has_near_name():
+    (problem,) = validate_event({"kind": "bench-test", **HEAD})
+    assert problem.pointer == "/kind"
+    assert "bench_test" in problem.mend
+    assert validate_event([])[0].message == "[] is not an event"
+
+
+@pytest.mark.parametrize("kind", ["verdict", "log_opened", "person_enrolled"])
+def test_record_may_not_hold_what_the_software_writes(kind):
+    record = {**RECORD, "events": [BY_KIND[kind]]}
+    (problem,) = validate_record(record)
+    assert problem.pointer == "/events/0/kind"
+    assert "written by the software" in problem.message
+
+
+def test_amendment_points_backwards():
+    record = {**RECORD, "events": [BY_KIND["amendment"]]}
+    assert validate_record(record)[0].pointer == "/events/0/corrects"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("{}", '"format" is missing'),
+        ('{"format":"auditkit/repair-record@2","repair_order":"R","events":[]}', "not"),
+        (
+            '{"format":"auditkit/repair-record@1","repair_order":"R","events":[]}',
+            "empty",
+        ),
+        (
+            '{"format":"auditkit/repair-record@1","repair_order":"R","events":[1]}',
+            "1 is",
+        ),
+        ("[]", "list"),
+        ('{"a":1,"a":2}', "twice"),
+    ],
+)
+def test_record_error_names_the_file(text, said):
+    with pytest.raises(InputError, match=said) as caught:
+        parse_record(text, where="r.json")
+    assert caught.value.where.startswith("r.json")
+    assert caught.value.mend
+
+
+def test_several_problems_are_counted():
+    broken = copy.deepcopy(RECORD)
+    del broken["events"][0]["shop"]
+    del broken["events"][2]["codes"]
+    with pytest.raises(InputError, match="and 1 more"):
+        parse_record(json.dumps(broken))
+
+
+VALUES = st.sampled_from(
+    [
+        None,
+        True,
+        0,
+        -1,
+        2**53,
+        1.0,
+        "",
+        "x",
+        "1.5",
+        "1.5\n",
+        "P0401",
+        "P0401\n",
+        TIME,
+        "2026-13-01T00:00:00Z",
+        "2026-02-30T00:00:00Z",
+        "km",
+        [],
+        {},
+        ["P0401"],
+        Q,
+        [Q],
+        {"value": 1, "unit": "kPa"},
+        "\u00e9",
+        "x" * 50,
+        float("nan"),
+    ]
+)
+
+
+def places(value, path=()):
+    yield path
+    items = (
+        value.items()
+        if isinstance(value, dict)
+        else (enumerate(value) if isinstance(value, list) else ())
+    )
+    for name, item in items:
+        yield from places(item, (*path, name))
+
+
+@given(st.sampled_from(sorted(BY_KIND)), st.data())
+def test_two_validators_agree_and_the_stricter_wins(kind, data):
+    """jsonschema-rs decides; jsonschema with format checks is the second opinion."""
+    event = copy.deepcopy(BY_KIND[kind])
+    path = data.draw(st.sampled_from([p for p in places(event) if p]))
+    place = event
+    for name in path[:-1]:
+        place = place[name]
+    value = data.draw(VALUES | st.just(DELETE))
+    if value is DELETE:
+        del place[path[-1]]
+    else:
+        place[path[-1]] = value
+    if event.get("kind") != kind:
+        return
+    name = f"event-{kind}-1"
+    fast = schema._decider(name).is_valid(event)
+    slow = schema._explainer(name).is_valid(event)
+    ours = validate_event(event) == []
+    if fast != slow:
+        # The known differences: a newline after `$`, and formats.
+        assert (fast, slow) == (False, True), (event, path)
+    assert not (ours and not (fast and slow)), "the stricter answer wins"
+    if not ours:
+        assert all(p.message and p.mend for p in validate_event(event))
+
+
+@pytest.mark.parametrize("text", ["P0401\n", "1.5\n"])
+def test_known_difference_trailing_newline(text):
+    pattern = {"type": "string", "pattern": "^[P0-9.]+$"}
+    assert jsonschema.Draft202012Validator(pattern).is_valid(text)
+    assert not jsonschema_rs.Draft202012Validator(pattern).is_valid(text)
+
+
+def test_plugin_may_add_a_kind_but_not_replace_one(monkeypatch):
+    monkeypatch.setattr(schema, "_added", {})
+    schema.kinds.cache_clear()
+    added = {"type": "object", "required": ["kind", "at", "by", "colour"]}
+    schema.add_kinds({"paint": added})
+    assert validate_event({"kind": "paint", **HEAD, "colour": "grey"}) == []
+    assert '"colour" is missing' in validate_event({"kind": "paint", **HEAD})[0].message
+    with pytest.raises(InputError, match="known already"):
+        schema.add_kinds({"repair": added})
+    reserved = validate_event({"kind": "paint", **HEAD, "colour": [{"_sd": 1}]})
+    assert reserved[0].pointer == "/colour/0/_sd"
+    monkeypatch.undo()
+    schema.kinds.cache_clear()
+    schema._decider.cache_clear()
+    schema._explainer.cache_clear()
+
+
+def test_unknown_schema_name():
+    with pytest.raises(InputError, match="no schema"):
+        schema.load("nope")

@@ -1,0 +1,321 @@
+"""A picture a kind of bench test, as SVG. All cases invented.
+
+Where a place is checked, it is worked out from the numbers that the axes carry.
+SVG 1.1 (W3C) names the elements; XML 1.0, section 2.2, the characters.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from xml.etree import ElementTree as ET
+
+import pytest
+from bench_inputs import GAUGE, THERMOMETER, each, given, instrument, limit
+
+from auditkit.bench import KINDS, BenchInput, KnownGood
+from auditkit.errors import InputError
+from auditkit.output.plots import bench_plot
+
+SVG = "{http://www.w3.org/2000/svg}"
+FINE = instrument("degC", "110", "0.001", "0.002")
+OHMS = instrument("ohm", "40000", "0.01", "0.05")
+VOLTS = instrument("V", "20", "0.001", "0.005")
+AMPS = instrument("A", "200", "0.1", "0.5")
+KPA = instrument("kPa (gauge)", "300", "0.01", "0.1")
+
+
+def hold(**more) -> BenchInput:
+    return given(
+        {
+            "start pressure": "14.0 inH2O",
+            "end pressure": "8.5 inH2O",
+            "hold time": "120 s",
+            "pressure during hold": each("13.0 11.8 9.8 8.9 inH2O"),
+            "time during hold": each("20 40 80 110 s"),
+        },
+        {
+            "pressure reference": "gauge",
+            "start temperature": "20 degC",
+            "end temperature": "20.1 degC",
+            "barometer": "1013.25 hPa",
+        },
+        {"gauge": GAUGE, "thermometer": FINE},
+        **{"limit": limit("inH2O", low="8.0"), **more},
+    )
+
+
+def coil(**more) -> BenchInput:
+    return given(
+        {"resistance": "14.00 ohm"},
+        {"winding temperature": "20 degC", "conductor": "copper"},
+        {"meter": OHMS, "thermometer": THERMOMETER},
+        **{"limit": limit("ohm", "11", "13"), **more},
+    )
+
+
+def cylinders(bound) -> BenchInput:
+    return given(
+        {"reading of each member": each("168 172 165 170 118 171 kPa")},
+        {"pressure reference": "gauge"},
+        {"gauge": KPA},
+        limit=bound,
+    )
+
+
+CASES = {
+    "seal-hold": hold(),
+    "flow-at-pressure": given(
+        {"flow": "0.50 L/min", "inlet pressure": "3.5 kPa (gauge)"},
+        {
+            "gas temperature": "20 degC",
+            "barometer": "101.325 kPa",
+            "gas": "nitrogen",
+            "standard temperature": "20 degC",
+        },
+        {
+            "meter": instrument("L/min", "2", "0.01", "0.01"),
+            "gauge": instrument("kPa (gauge)", "10", "0.01", "0.03"),
+            "thermometer": THERMOMETER,
+        },
+        limit=limit("in", high="0.020", of="effective leak diameter"),
+    ),
+    "winding": coil(known_good=KnownGood("shelf part", {"resistance": each("12 ohm")})),
+    "voltage-drop": given(
+        {"voltage drop": "0.20 V", "load current": "100 A"},
+        {"rated current": "150 A"},
+        {"meter": VOLTS, "clamp": AMPS},
+        limit=limit("V", high="0.5"),
+    ),
+    "temperature-sensor": given(
+        {
+            "sensor resistance": each("12535.33 3588.18 1500.5 ohm"),
+            "bath temperature": each("20.0 50.0 75.0 degC"),
+        },
+        {"curve": "beta", "resistance at 25 degC": "10 kohm", "beta": "3950 K"},
+        {"meter": OHMS, "thermometer": THERMOMETER},
+        limit=limit("K", "-2", "2"),
+    ),
+    "linear-transfer": given(
+        {
+            "stimulus": each("20 40 60 80 100 kPa (absolute)"),
+            "output": each("0.79 1.59 2.49 3.20 3.99 V"),
+        },
+        {
+            "specified stimulus low": "20 kPa (absolute)",
+            "specified stimulus high": "100 kPa (absolute)",
+            "specified output low": "0.8 V",
+            "specified output high": "4.0 V",
+        },
+        {"pump": instrument("kPa", "200", "0.1", "0.3"), "meter": VOLTS},
+        limit=limit("V", "-0.1", "0.1"),
+    ),
+    "balance": cylinders(limit("%", low="75")),
+    "stored-energy": given(
+        {"voltage": each("12.5 9.2 V"), "hold time": "15 s"},
+        {"temperature": "21 degC", "load current": "300 A"},
+        {"meter": VOLTS, "thermometer": THERMOMETER},
+        limit=limit("V", low="9.6"),
+    ),
+}
+
+
+def plot(kind: str, inputs: BenchInput) -> str:
+    return bench_plot(kind, inputs, KINDS[kind].evaluate(inputs))
+
+
+def read(svg: str) -> ET.Element:
+    """Return the root; the text is our own, and what others wrote in it escaped."""
+    return ET.fromstring(svg)  # noqa: S314
+
+
+def texts(svg: str) -> list[str]:
+    return [e.text or "" for e in read(svg).iter(f"{SVG}text")]
+
+
+def dashed(svg: str) -> list[ET.Element]:
+    """Return the limits as drawn: dashed lines that cross the picture."""
+    lines = read(svg).iter(f"{SVG}line")
+    lines = [e for e in lines if e.get("stroke-dasharray") == "8 4"]
+    return [e for e in lines if float(e.get("x2")) - float(e.get("x1")) != 24]
+
+
+def scale(svg: str, x: str, anchor: str):
+    """Return numbers -> px as the printed numbers of an axis say (ends of it)."""
+    found = [
+        (float(e.text), float(e.get("y")) - 4 if x == "y" else float(e.get("x")))
+        for e in read(svg).iter(f"{SVG}text")
+        if e.get("text-anchor") == anchor and re.fullmatch(r"-?[\d.]+", e.text or "")
+        if x == "y" or float(e.get("y")) > 340  # a value stands above its bar
+    ]
+    (v1, p1), (v2, p2) = found[0], found[1]
+    return lambda value: p1 + (value - v1) * (p2 - p1) / (v2 - v1)
+
+
+def test_there_is_a_case_for_every_kind():
+    assert set(CASES) == set(KINDS)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_gives_a_plot(kind):
+    inputs = CASES[kind]
+    result = KINDS[kind].evaluate(inputs)
+    assert result.result is not None
+    svg = bench_plot(kind, inputs, result)
+    root = read(svg)
+    assert root.tag == f"{SVG}svg"
+    assert root.get("viewBox") == "0 0 640 400"
+    assert [child.tag for child in root][:2] == [f"{SVG}title", f"{SVG}desc"]
+    assert root[0].text == f"{KINDS[kind].title}: {result.outcome}"
+    assert str(result.result) in root[1].text
+    assert result.limit.source in root[1].text
+    for side in (result.limit.minimum, result.limit.maximum):
+        assert side is None or side in root[1].text
+    assert str(result.result) in texts(svg)
+    assert dashed(svg)
+    assert svg == plot(kind, CASES[kind])
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_only_greys_text_of_12_px_and_nothing_outside(kind):
+    svg = plot(kind, CASES[kind])
+    used = set(re.findall(r'(?:fill|stroke)="([^"]*)"', svg)) - {"none"}
+    assert used
+    for colour in used:
+        parts = colour.removeprefix("#")
+        assert colour.startswith("#")
+        assert len(parts) in {3, 6}
+        step = len(parts) // 3
+        assert len({parts[i : i + step] for i in range(0, len(parts), step)}) == 1
+    assert min(map(float, re.findall(r'font-size="([\d.]+)"', svg))) >= 12
+    for element in read(svg).iter():
+        for name, most in (("x", 640), ("x1", 640), ("x2", 640), ("y1", 400)):
+            assert 0 <= float(element.get(name, 0)) <= most
+        assert float(element.get("width", 0)) >= 0
+        assert float(element.get("height", 0)) >= 0
+    assert "nan" not in svg
+
+
+@pytest.mark.parametrize(
+    ("bound", "at"),
+    [
+        (limit("inH2O", low="8.0"), 8.0),
+        # Gauge pressure: 14 less a loss of 5; 1 kPa is 4.01463 inH2O.
+        (limit("inH2O", high="5", of="pressure loss"), 9.0),
+        (limit("kPa", high="1", of="pressure loss"), 14 - 4.01463),
+    ],
+)
+def test_the_limit_of_a_hold_lies_where_the_axis_says(bound, at):
+    svg = plot("seal-hold", hold(limit=bound))
+    (line,) = dashed(svg)
+    assert float(line.get("y1")) == pytest.approx(scale(svg, "y", "end")(at), abs=0.1)
+    circles = list(read(svg).iter(f"{SVG}circle"))
+    drawn = {round(float(c.get("cy")), 1) for c in circles}
+    for pressure in (14.0, 13.0, 11.8, 9.8, 8.9, 8.5):
+        place = scale(svg, "y", "end")(pressure)
+        assert min(abs(place - y) for y in drawn) < 0.2
+
+
+def test_the_loss_of_a_vacuum_is_drawn_towards_the_air():
+    inputs = given(
+        {
+            "start pressure": "18.0 inHg (vacuum)",
+            "end pressure": "17.5 inHg (vacuum)",
+            "hold time": "15 s",
+        },
+        {
+            "start temperature": "20 degC",
+            "end temperature": "20 degC",
+            "barometer": "1013 hPa",
+        },
+        {
+            "gauge": instrument("inHg (vacuum)", "30", "0.01", "0.1"),
+            "thermometer": FINE,
+        },
+        limit=limit("inHg", high="1.0", of="pressure loss"),
+    )
+    svg = plot("seal-hold", inputs)
+    (line,) = dashed(svg)
+    assert float(line.get("y1")) == pytest.approx(scale(svg, "y", "end")(17), abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("bound", "places"),
+    [
+        # 75 % of the highest, 172; the median of the six is 169.
+        (limit("%", low="75"), [129.0]),
+        (limit("%", "-10", "10", "deviation from the median"), [152.1, 185.9]),
+    ],
+)
+def test_the_band_of_a_balance(bound, places):
+    svg = plot("balance", cylinders(bound))
+    up = scale(svg, "y", "end")
+    drawn = [float(e.get("y1")) for e in dashed(svg)]
+    assert drawn == pytest.approx([up(p) for p in places], abs=0.2)
+    assert "median 169" in texts(svg)
+
+
+def test_residuals_lie_below_the_line():
+    svg = plot("linear-transfer", CASES["linear-transfer"])
+    circles = list(read(svg).iter(f"{SVG}circle"))
+    above, below = circles[1:6], circles[6:]  # the first is the legend's
+    assert len(below) == 5
+    assert max(float(c.get("cy")) for c in above) < min(
+        float(c.get("cy")) for c in below
+    )
+    assert "stimulus, kPa (absolute)" in texts(svg)
+
+
+def test_a_known_good_part_is_a_bar_of_its_own():
+    svg = plot("winding", CASES["winding"])
+    assert "known-good part" in texts(svg)
+    assert "known-good part" not in texts(plot("winding", coil()))
+    across = scale(svg, "x", "middle")
+    drawn = [float(e.get("x1")) for e in dashed(svg)]
+    assert drawn == pytest.approx([across(11), across(13)], abs=0.1)
+    bars = [e for e in read(svg).iter(f"{SVG}line") if e.get("stroke-width") == "2.5"]
+    marks = [float(e.get("x1")) for e in bars][1:]  # the first is the legend's
+    assert marks == pytest.approx([across(14), across(12)], abs=0.1)
+
+
+def test_hostile_text_is_escaped():
+    bad = '<script>alert("&")</script>\x00\ud800'
+    source = replace(limit("ohm", "11", "13"), source=bad)
+    good = KnownGood(bad, {"resistance": each("12 ohm")})
+    svg = plot("winding", coil(limit=source, known_good=good))
+    root = read(svg.encode().decode())
+    assert not [e for e in root.iter() if "script" in e.tag]
+    assert '<script>alert("&")</script>\ufffd\ufffd' in root[1].text
+
+
+def test_what_was_not_computed_is_said_in_words():
+    inputs = coil(limit=None)
+    nothing = replace(inputs, readings={})
+    svg = plot("winding", nothing)
+    assert "resistance is missing" in texts(svg)
+    assert "not valid" in read(svg)[0].text
+    svg = plot("winding", inputs)
+    assert not dashed(svg)
+
+
+def test_an_unknown_kind_is_one_clear_error():
+    with pytest.raises(InputError, match="no kind of bench test"):
+        bench_plot("x", coil(), KINDS["winding"].evaluate(coil()))
+
+
+def test_a_kind_of_someone_else_is_drawn_beside_its_limit():
+    mine = replace(KINDS["winding"], name="mine", title="Coil <mine>")
+    inputs = coil()
+    svg = bench_plot("mine", inputs, mine.evaluate(inputs), {"mine": mine})
+    assert read(svg)[0].text == "Coil <mine>: faulty"
+    assert len(dashed(svg)) == 2
+    assert "limit 11 to 13" in texts(svg)
+
+
+def test_a_limit_that_no_set_can_meet_leaves_no_band():
+    svg = plot("balance", cylinders(limit("%", low="150")))
+    heights = [float(e.get("height", 0)) for e in read(svg).iter(f"{SVG}rect")]
+    assert min(heights) == 0
+    (line,) = dashed(svg)
+    place = scale(svg, "y", "end")(1.5 * 172)
+    assert float(line.get("y1")) == pytest.approx(place, abs=0.2)

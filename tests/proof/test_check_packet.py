@@ -1,0 +1,261 @@
+"""A packet is verified by someone without the shop's log, and refused if altered."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+from conftest import PASSPHRASE, judge, small_record
+from web_corpus import LOG, ORIGIN, STATEMENT, Forge, corpus, pad64
+
+from auditkit.errors import InputError
+from auditkit.order.findings import Verdict
+from auditkit.proof.check_packet import format_packet, parse_packet, verify_packet
+from auditkit.proof.check_report import VERDICTS, LogProblem
+from auditkit.proof.merkle import root
+from auditkit.proof.time_bounds import Heard, timed
+
+
+@pytest.fixture
+def packet(closed):
+    return closed.packet("RO-1")
+
+
+def problems(text, **how):
+    try:
+        report = verify_packet(text, **how)
+    except InputError as error:
+        return [str(error)]
+    return [p.problem for p in report.problems]
+
+
+def test_packet_verifies_and_tells_its_story(closed, packet):
+    report = verify_packet(packet, expect_key=closed.log_key.thumbprint)
+    assert report.verified, report.problems
+    assert report.checkpoint.size == 8
+    assert report.story[0].startswith("Repair order RO-1 is unproven")
+    assert any("with the reason" in line for line in report.story)
+
+
+def test_json_says_which_order_which_verdict_and_the_statement(closed, packet):
+    said = verify_packet(packet).to_json()
+    assert said["repair_order"] == "RO-1"
+    assert said["verdict"] == "unproven"
+    assert said["statement"] == json.loads(packet)["statement"]
+    assert list(said) == [
+        *("verified", "entries", "checkpoint", "log_key", "repair_order", "verdict"),
+        *("statement", "problems", "notes", "intervals"),
+    ]
+    nothing = {"repair_order": None, "verdict": None, "statement": []}
+    refused = verify_packet(packet.replace("lamp on", "lamp off"))
+    objected = verify_packet(packet).with_more(["somebody objects"], [])
+    late = Heard((), (LogProblem(2, "it is late"),))
+    for report in (refused, objected, timed(verify_packet(packet), late)):
+        assert not report.verified
+        assert report.to_json() | nothing == report.to_json()
+    log = closed.verify()
+    assert log.verified
+    assert log.to_json() | nothing == log.to_json()
+
+
+@pytest.mark.parametrize("said", [None, 1, ["proven"], "Proven", "", "proven "])
+def test_a_verdict_of_no_known_word_is_none(said):
+    """The words are those of ``auditkit.order.findings.Verdict``."""
+    assert set(VERDICTS) == {str(verdict) for verdict in Verdict}
+    for word in (*VERDICTS, said):
+        forge = Forge().enrol().work()
+        event = {"kind": "verdict", "judged": [2], "statement": STATEMENT}
+        report = verify_packet(forge.add({**event, "verdict": word}).packet())
+        assert report.verified
+        assert report.verdict == (word if word in VERDICTS else None)
+        assert (report.repair_order, report.statement) == ("RO-1", tuple(STATEMENT))
+
+
+def test_notes_say_what_a_packet_cannot_show(packet):
+    notes = " ".join(verify_packet(packet).notes)
+    assert "entries written to this repair order after the verdict" in notes
+    assert "a key's revocation, the log's closing or an attestation that the" in notes
+
+
+def test_no_person_is_disclosed_unless_asked(closed, packet):
+    assert "Customer One" not in packet
+    assert json.loads(packet)["disclosures"] == []
+    shown = closed.packet("RO-1", reveal=["customer.name"])
+    (given,) = json.loads(shown)["disclosures"]
+    assert given["seq"] == 2
+    assert verify_packet(shown).verified
+    with pytest.raises(InputError, match="nothing is withheld"):
+        closed.packet("RO-1", reveal=["customer.shoe"])
+
+
+def test_expected_key(packet):
+    assert problems(packet, expect_key="A" * 43) != []
+
+
+def test_a_packet_is_written_as_the_standard_library_writes_it():
+    """json.dumps with an indent of two: over every packet of the corpus that is one."""
+    read = 0
+    for case in corpus(Forge().enrol().work().verdict().packet(earlier=[1])):
+        try:
+            packet = parse_packet(case.raw)
+        except InputError:
+            continue
+        value = json.loads(case.raw)
+        told = json.dumps(value, ensure_ascii=False, indent=2) + "\n"
+        assert format_packet(packet) == told
+        read += 1
+    assert read > 300
+
+
+def test_every_earlier_root_is_proven():
+    """RFC 9162 2.1.4: no proof leads from another root, nor from another size."""
+    forge = Forge().enrol().work().work().verdict()
+    whole = forge.packet(earlier=[1, 2, 3, 4])
+    assert problems(whole) == []
+    for index in range(4):
+        content = json.loads(whole)
+        content["earlier"][index]["root"] = "A" * 43 + "="
+        (told,) = problems(json.dumps(content, ensure_ascii=False, indent=2) + "\n")
+        assert told.startswith(f"the earlier size {index + 1}: ")
+    leaves = [signed.leaf for signed in forge.made]
+    for size in (1, 2, 3, 4):
+        true = forge.sign_note(f"{ORIGIN}\n{size}\n{pad64(root(leaves[:size]))}\n")
+        assert problems(whole, trust=true) == []
+        false = forge.sign_note(f"{ORIGIN}\n{size}\n{pad64(root(leaves[:1] * size))}\n")
+        if size > 1:
+            assert "the log was forked" in problems(whole, trust=false)[0]
+
+
+def test_trusted_checkpoint(closed, packet, catalogue):
+    assert problems(packet, trust=closed.checkpoint()) == []
+    record = small_record("RO-3")
+    closed.record(
+        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="t"
+    )
+    assert (
+        "ask for a packet made since" in problems(packet, trust=closed.checkpoint())[0]
+    )
+
+
+def edited(packet, edit):
+    content = json.loads(packet)
+    edit(content)
+    return json.dumps(content, ensure_ascii=False, indent=2) + "\n"
+
+
+def test_duplicated_entry_of_a_packet(packet):
+    content = json.loads(packet)
+    for at in (3, len(content["entries"])):
+        twice = json.loads(packet)
+        twice["entries"].insert(at, twice["entries"][2])
+        told = problems(json.dumps(twice, ensure_ascii=False, indent=2) + "\n")
+        assert any("not in order of sequence number" in line for line in told)
+
+
+def test_left_out_entry_is_missed(packet):
+    text = edited(packet, lambda c: c["entries"].pop(3))
+    assert any("the verdict judged" in p for p in problems(text))
+
+
+def test_statement_that_was_not_signed(packet):
+    def lie(content):
+        content["statement"][0] = "Repair order RO-1 is proven."
+
+    assert any(
+        "not the one that was signed" in p for p in problems(edited(packet, lie))
+    )
+
+
+def test_entries_of_another_order(closed, packet):
+    other = json.loads(closed.packet("RO-2"))
+
+    def paste(content):
+        content["entries"] = other["entries"]
+
+    assert any("belongs to repair order" in p for p in problems(edited(packet, paste)))
+
+
+def test_another_shops_key(closed, packet, tmp_path):
+    from auditkit.log.ledger import Ledger
+
+    with Ledger.create(
+        tmp_path / "b.log", shop="B", origin=closed.origin, passphrase=PASSPHRASE
+    ) as other:
+        from auditkit.proof.note import vkey
+
+        key = vkey(closed.origin, other.log_key)
+    text = edited(packet, lambda c: c.update(log_key=key))
+    assert problems(text) != []
+
+
+def test_proof_of_another_entry(packet):
+    def swap(content):
+        first, second = content["entries"][2], content["entries"][3]
+        first["proof"], second["proof"] = second["proof"], first["proof"]
+
+    assert len(problems(edited(packet, swap))) >= 2
+
+
+def test_false_disclosure(closed):
+    text = closed.packet("RO-1", reveal=["*"])
+    from auditkit.proof.disclosure import make
+
+    false = make("name", "Somebody Else", b"0123456789abcdef")
+    assert problems(
+        edited(text, lambda c: c["disclosures"][0].update(disclosure=false))
+    )
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        "[]",
+        '{"format": "auditkit/packet@2"}',
+        '{"format": "auditkit/packet@1"}',
+    ],
+)
+def test_unreadable_packet_is_refused_with_a_mend(text):
+    with pytest.raises(InputError) as caught:
+        verify_packet(text, where="x.json")
+    assert caught.value.where.startswith("x.json")
+
+
+def test_every_byte_of_a_packet(packet):
+    """Change every byte of a packet: none is silent."""
+    raw = packet.encode()
+    silent = []
+    for place in range(len(raw)):
+        changed = bytearray(raw)
+        changed[place] ^= 1 << (place % 7)
+        if not problems(bytes(changed)):
+            silent.append(place)
+    assert len(raw) > 5000
+    assert not silent
+
+
+def test_every_cut_of_a_packet(packet):
+    raw = packet.encode()
+    for end in range(0, len(raw), 97):
+        assert problems(raw[:end]), end
+
+
+def test_needs_neither_database_nor_plugins(packet, tmp_path):
+    """In a fresh interpreter, verifying loads no sqlite3, pluggy or plugin."""
+    path = tmp_path / "p.json"
+    path.write_text(packet)
+    code = (
+        "import sys, pathlib; from auditkit.proof.check_packet import verify_packet;"
+        "assert verify_packet(pathlib.Path(sys.argv[1]).read_bytes()).verified;"
+        "bad = {'sqlite3','pluggy','auditkit_plugins'} & set(sys.modules);"
+        "assert not bad, bad"
+    )
+    subprocess.run([sys.executable, "-c", code, path], check=True, env={**os.environ})
+
+
+def test_the_log_key_cannot_sign_for_a_nameless_person_with_a_key_nobody_knows():
+    forged = Forge().enrol().add({"kind": "code_clear"}, by="", signer=LOG, key="none")
+    assert any("not enrolled" in p for p in problems(forged.verdict().packet()))
+    assert problems(Forge().enrol().work().verdict().packet()) == []

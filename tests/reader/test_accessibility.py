@@ -1,0 +1,436 @@
+"""The pages are usable by everyone: WCAG 2.2 level AA, as far as a machine can tell.
+
+axe-core (MPL-2.0, brought by axe-playwright-python) judges each page as it stands in
+a browser; reflow, text spacing, the keyboard and the printed sheet, which it does not
+try, are tried here. Numbers of success criteria are those of WCAG 2.2 (W3C
+Recommendation, 2023). What only a person can judge is not tested. The file is long
+because each check stands beside a planted fault that it must find.
+"""
+
+import io
+from importlib.util import find_spec
+
+import pypdf
+import pytest
+from click.testing import CliRunner
+from conftest import CHROMIUM
+
+from auditkit.cli.demo import demo_command
+from auditkit.proof.check_packet import parse_packet, verify_packet
+from auditkit.reader.page.build import checker_page, packet_page
+
+pytestmark = pytest.mark.skipif(
+    not (CHROMIUM and find_spec("playwright") and find_spec("axe_playwright_python")),
+    reason="playwright, axe-playwright-python or chromium is absent",
+)
+STATES = (
+    "checker",
+    "file chosen, key compared",
+    "unfit fingerprint",
+    "unfit checkpoint",
+    "packet",
+    "altered packet",
+    "cut packet",
+)
+WHOLE = STATES[1]
+VIEWS = {
+    f"{media}, {scheme}, {width} px": (media, scheme, width)
+    for media, scheme, width in (
+        ("screen", "light", 1280),
+        ("screen", "dark", 1280),
+        ("screen", "light", 360),
+        ("screen", "dark", 360),
+        ("print", "light", 794),
+        ("print", "dark", 794),
+    )
+}
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+RULES = {
+    "runOnly": {"type": "tag", "values": TAGS},
+    "rules": {"target-size": {"enabled": True}},  # of WCAG 2.2; off by default
+}
+
+
+@pytest.fixture(scope="module")
+def proven(tmp_path_factory):
+    """Return the file of a proven repair order's packet, and its log's fingerprint."""
+    folder = tmp_path_factory.mktemp("week") / "demo"
+    result = CliRunner().invoke(demo_command, ["--into", str(folder)])
+    assert result.exit_code == 0, result.output
+    file = folder / "RO-1001.packet.json"
+    packet = parse_packet(file.read_bytes())
+    assert "RO-1001 is proven" in packet.statement[0]
+    return file, verify_packet(file.read_bytes()).log_key
+
+
+@pytest.fixture
+def shown(browser, proven, tmp_path):
+    """Return a function that opens a page in one state and one view."""
+    file, key = proven
+    contexts = []
+
+    def show(state, view=("screen", "light", 1280), edit=None):
+        media, scheme, width = view
+        text = file.read_text()
+        if state == "altered packet":
+            text = text.replace("replaced", "adjusted", 1)
+            assert text != file.read_text()
+        elif state == "cut packet":
+            text = text[:900]
+        carries = "packet" in state and "chosen" not in state
+        made = packet_page(text) if carries else checker_page()
+        place = tmp_path / "page.html"
+        place.write_text(edit(made) if edit else made)
+        # The page's own policy lets in no script, so neither that of the test.
+        window = {"width": width, "height": 640}
+        context = browser.new_context(bypass_csp=True, viewport=window)
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(10_000)
+        page.emulate_media(color_scheme=scheme)
+        page.goto(place.as_uri())
+        if state == WHOLE:
+            page.fill("#key", key)
+            page.set_input_files("#file", file)
+        elif state == "unfit fingerprint":
+            page.fill("#key", "too short")
+            page.dispatch_event("#key", "change")
+            assert "no fingerprint" in page.text_content("#key-error")
+        elif state == "unfit checkpoint":
+            page.click("#held summary")
+            page.fill("#trust", "no checkpoint")
+            page.click("button[type=submit]")
+            assert "no checkpoint" in page.text_content("#trust-error")
+        expected = {
+            WHOLE: "holds",
+            "packet": "alone",
+            "altered packet": "fails",
+            "cut packet": "unreadable",
+        }.get(state)
+        if expected:
+            page.wait_for_selector(f"#answer[data-answer={expected}]")
+        page.emulate_media(media=media, color_scheme=scheme)
+        return page
+
+    yield show
+    for context in contexts:
+        context.close()
+
+
+def unfold(page):
+    """Open all that is folded, so that it is judged too."""
+    page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
+
+
+def audit(page):
+    """Return axe's answer: how many rules passed, and each fault as one line."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page, options=RULES).response
+    faults = [
+        f"{rule['id']}: {node['html'][:120]}: {node['failureSummary']}"
+        for rule in found["violations"]
+        for node in rule["nodes"]
+    ]
+    # What axe leaves undecided is no pass, but for two: a sign of one letter beside
+    # its word, in the word's own colour, and cells that a narrow window scrolls out of
+    # sight, which are decided in a wide one.
+    is_narrow = page.viewport_size["width"] < 700
+    faults += [
+        f"undecided {rule['id']}: {node['html'][:120]}"
+        for rule in found["incomplete"]
+        for node in rule["nodes"]
+        if node["target"] != ["#sign"]
+        and not (is_narrow and node["html"].startswith(("<td", "<th")))
+    ]
+    return {rule["id"] for rule in found["passes"]}, faults
+
+
+@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("state", STATES)
+def test_axe_finds_no_fault(shown, state, view):
+    page = shown(state, VIEWS[view])
+    if state != "checker":  # judged as it is first seen, folded
+        unfold(page)
+    passed, faults = audit(page)
+    assert faults == []
+    assert len(passed) > 10, passed
+    assert {"color-contrast", "document-title", "html-has-lang"} <= passed
+    if VIEWS[view][0] == "screen":
+        assert {"label", "target-size"} <= passed
+
+
+TINY = "<b role=button tabindex=0 style='display:block;height:9px;width:9px'>.</b>"
+
+
+@pytest.mark.parametrize(
+    ("rule", "old", "new"),
+    [
+        ("image-alt", "</main>", "<img src='data:,' width=9 height=9></main>"),
+        ("color-contrast", "</main>", "<p style='color: #999'>pale</p></main>"),
+        ("color-contrast", "--quiet: #4a535c", "--quiet: #8a939c"),
+        ("label", '<label for="key">', "<label>"),
+        ("html-has-lang", '<html lang="en">', "<html>"),
+        ("target-size", "</main>", f"{TINY * 2}</main>"),
+        ("heading-order", '<h2 id="limits-title">', '<h5 id="limits-title">'),
+    ],
+)
+def test_axe_finds_planted_faults(shown, rule, old, new):
+    def plant(text):
+        assert text.count(old) == 1
+        return text.replace(old, new)
+
+    _, faults = audit(shown("checker", edit=plant))
+    assert rule in {fault.partition(":")[0] for fault in faults}
+
+
+# Gives what a reader could not read: text outside the window's width or outside the
+# box that holds it, and text that a box cuts off. A table may be scrolled sideways
+# (1.4.10 excepts what needs two dimensions), and ".unseen" is for screen readers.
+CUT = """() => {
+  const width = document.documentElement.clientWidth;
+  const found = document.documentElement.scrollWidth > width ? ["the page"] : [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let text = walk.nextNode(); text; text = walk.nextNode()) {
+    const parent = text.parentElement;
+    if (!text.data.trim() || parent.closest(".wide, .unseen, script")) continue;
+    if (!parent.checkVisibility()) continue;
+    const range = document.createRange();
+    range.selectNodeContents(text);
+    let box = parent;
+    while (getComputedStyle(box).display === "inline") box = box.parentElement;
+    const outer = box.getBoundingClientRect();
+    const isOut = [...range.getClientRects()].some((r) => r.right > width + 1 ||
+      r.left < -1 || r.top < outer.top - 2 || r.bottom > outer.bottom + 2 ||
+      r.left < outer.left - 1 || r.right > outer.right + 1);
+    if (isOut) found.push(text.data.trim().slice(0, 60));
+  }
+  for (const field of document.querySelectorAll("input, textarea, button")) {
+    if (!field.checkVisibility()) continue;
+    const style = getComputedStyle(field);
+    const { right, left } = field.getBoundingClientRect();
+    const rows = field.rows ?? 1;
+    const line = parseFloat(style.lineHeight) || 1.2 * parseFloat(style.fontSize);
+    if (right > width || left < 0 || field.clientHeight < line * rows ||
+        (field.tagName === "BUTTON" && field.scrollWidth > field.clientWidth))
+      found.push(field.id || field.textContent);
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_reflow(shown, state):
+    """1.4.10: at 320 px, which is 1280 px enlarged four times, nothing is cut."""
+    page = shown(state, ("screen", "light", 320))
+    unfold(page)
+    assert page.evaluate(CUT) == []
+
+
+SPACED = """* {
+  line-height: 1.5 !important;
+  letter-spacing: 0.12em !important;
+  word-spacing: 0.16em !important;
+}
+p { margin-bottom: 2em !important; }"""
+
+
+@pytest.mark.parametrize("width", [320, 360, 1280])
+@pytest.mark.parametrize("state", STATES)
+def test_text_spacing(shown, state, width):
+    """1.4.12: a reader's own spacing cuts nothing off."""
+    page = shown(state, ("screen", "light", width))
+    unfold(page)
+    page.add_style_tag(content=SPACED)
+    assert page.evaluate("getComputedStyle(document.body).letterSpacing") != "normal"
+    assert page.evaluate(CUT) == []
+
+
+@pytest.mark.parametrize(
+    ("style", "said"),
+    [
+        ("#limits { width: 400px; }", "the page"),
+        ("h1 { height: 1.2rem; overflow: hidden; }", "Check the record of a repair"),
+        ("#about { white-space: nowrap; overflow: hidden; }", "Open a packet"),
+        ("#key { height: 1rem; min-height: 0; }", "key"),
+    ],
+)
+def test_cut_text_is_found(shown, style, said):
+    page = shown("checker", ("screen", "light", 320))
+    page.add_style_tag(content=style)
+    assert any(found.startswith(said) for found in page.evaluate(CUT))
+
+
+# All that can be used, by the elements that HTML lets a reader use.
+USABLE = """[...document.querySelectorAll(
+  "a[href], input, textarea, button, select, summary, [tabindex='0']")]
+  .filter((e) => e.checkVisibility() && !e.disabled)"""
+# The focused element: its name, its place among these, and what shows the focus.
+FOCUSED = f"""() => {{
+  const e = document.activeElement;
+  if (e === document.body) return null;
+  const {{ outlineStyle, outlineWidth, outlineColor }} = getComputedStyle(e);
+  const {{ left, top, width, height }} = e.getBoundingClientRect();
+  const seen = document.elementFromPoint(left + Math.min(width / 2, 20),
+    top + Math.min(height / 2, 20));
+  return {{
+    name: e.id || e.textContent.trim(),
+    place: {USABLE}.indexOf(e),
+    outline: [outlineStyle, parseFloat(outlineWidth), outlineColor],
+    isSeen: e.contains(seen) || Boolean(seen?.contains(e)),
+  }};
+}}"""
+
+
+def tabbed(page, key="Tab"):
+    """Return what the Tab key reaches, in order, until it leaves the page."""
+    reached = []
+    for _ in range(99):
+        page.keyboard.press(key)
+        found = page.evaluate(FOCUSED)
+        if found is None or found["place"] in [known["place"] for known in reached]:
+            return reached
+        reached.append(found)
+    raise AssertionError(reached)
+
+
+def luminance(color):
+    """Return the relative luminance of ``rgb(r, g, b)`` as WCAG defines it."""
+    parts = [int(c) / 255 for c in color[4:-1].split(",")]
+    red, green, blue = (
+        c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (360, "dark")])
+@pytest.mark.parametrize("state", STATES)
+def test_keyboard_reaches_everything_and_shows_where_it_is(shown, state, width, scheme):
+    """2.1.1, 2.1.2, 2.4.3 in the order of the text, 2.4.7, 2.4.11, 1.4.11."""
+    page = shown(state, ("screen", scheme, width))
+    unfold(page)
+    page.evaluate(
+        "() => Object.assign(document.querySelector('h1'), { tabIndex: -1 }).focus()"
+    )
+    reached = tabbed(page)
+    count = page.evaluate(USABLE + ".length")
+    assert [found["place"] for found in reached] == list(range(count)), reached
+    assert count >= 4
+    paper = luminance(page.evaluate("getComputedStyle(document.body).backgroundColor"))
+    for found in reached:
+        style, thick, color = found["outline"]
+        assert style != "none", found
+        assert thick >= 2, found
+        lights = sorted([paper, luminance(color)])
+        assert (lights[1] + 0.05) / (lights[0] + 0.05) >= 3, found
+        assert found["isSeen"], found
+    page.evaluate(USABLE + ".at(-1).focus()")
+    back = [found["place"] for found in tabbed(page, "Shift+Tab")]
+    assert back[: count - 1] == list(range(count - 1))[::-1]
+
+
+def test_checker_is_used_without_a_mouse(shown, proven):
+    file, key = proven
+    page = shown("checker")
+    page.on("filechooser", lambda chooser: chooser.set_files(file))
+    page.keyboard.press("Tab")
+    assert page.evaluate(FOCUSED)["name"] == "file"
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#answer[data-answer=alone]")
+    page.wait_for_function("document.activeElement.id === 'answer'")
+    for _ in range(9):
+        page.keyboard.press("Shift+Tab")
+        if page.evaluate(FOCUSED)["name"] == "key":
+            break
+    page.keyboard.type(key)
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#answer[data-answer=holds]")
+    page.keyboard.press("Tab")
+    assert page.evaluate(FOCUSED)["name"].startswith("I kept a receipt or an earlier")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.type("no checkpoint")
+    page.keyboard.press("Tab")
+    assert page.evaluate(FOCUSED)["name"] == "Check"
+    page.keyboard.press("Space")
+    page.wait_for_selector("#trust[aria-invalid=true]")
+    assert "This is no receipt and no checkpoint." in page.text_content("#trust-error")
+    assert page.is_hidden("#answer")
+
+
+def test_table_is_scrolled_with_the_keyboard(shown):
+    page = shown("packet", ("screen", "light", 320))
+    unfold(page)
+    page.focus(".wide")
+    for _ in range(5):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_function("document.querySelector('.wide').scrollLeft > 40")
+
+
+DROP = """(text) => {
+  const dataTransfer = new DataTransfer();
+  dataTransfer.items.add(new File([text], "packet.json"));
+  document.dispatchEvent(
+    new DragEvent("drop", { dataTransfer, bubbles: true, cancelable: true }));
+}"""
+
+
+def test_focus_goes_to_the_answer_even_from_a_field_half_typed(shown, proven):
+    """2.4.3: who drops a file while the fingerprint has the focus is not left lost."""
+    file, key = proven
+    page = shown("checker")
+    page.focus("#key")
+    page.keyboard.type(key)
+    page.evaluate(DROP, file.read_text())
+    page.wait_for_selector("#answer[data-answer=holds]")
+    page.wait_for_function("document.activeElement.id === 'answer'")
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_table_breaks_no_word(shown, width):
+    """A narrow window must not leave a column one letter wide."""
+    page = shown("packet", ("screen", "light", width))
+    unfold(page)
+    broken = """() => [...document.querySelectorAll("th, td:not(:last-child)")]
+      .filter((cell) => {
+        const range = document.createRange();
+        range.selectNodeContents(cell);
+        const lines = new Set([...range.getClientRects()].map((r) => r.top));
+        return lines.size > cell.textContent.trim().split(" ").length;
+      }).map((cell) => cell.textContent)"""
+    assert page.evaluate("document.querySelectorAll('td').length") > 50
+    assert page.evaluate(broken) == []
+
+
+def test_packet_is_saved_with_the_keyboard(shown, proven, tmp_path):
+    page = shown("packet")
+    page.focus("#save")
+    with page.expect_download() as download:
+        page.keyboard.press("Enter")
+    download.value.save_as(tmp_path / "saved")
+    assert (tmp_path / "saved").read_bytes() == proven[0].read_bytes()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        (WHOLE, "The record holds."),
+        ("packet", "who made it was not checked."),
+        ("altered packet", "The record does not hold."),
+        ("cut packet", "It cannot be read."),
+    ],
+)
+def test_print_shows_the_answer_first(shown, proven, state, said, paper):
+    page = shown(state, ("print", "light", 794))
+    sheets = pypdf.PdfReader(io.BytesIO(page.pdf(format=paper))).pages
+    texts = [" ".join(sheet.extract_text().split()) for sheet in sheets]
+    first = texts[0]
+    assert said in first
+    assert "What to do next" in first
+    assert "Packet file" not in " ".join(texts), "the form is of no use on paper"
+    is_read = state in (WHOLE, "packet")
+    assert ("RO-1001 is proven" in first) == is_read
+    key = proven[1]
+    assert (key in first.replace(" ", "")) == (state != "cut packet")
+    assert ("Bench test" in " ".join(texts)) == is_read

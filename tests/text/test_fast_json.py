@@ -1,0 +1,311 @@
+"""What the native library reads is what the standard library reads, or is not taken.
+
+Authorities: the standard library's ``json`` (RFC 8259), ``rfc8785`` for canonical text.
+"""
+
+import dataclasses
+import datetime as dt
+import decimal
+import json
+import sys
+import uuid
+from json.encoder import encode_basestring
+
+import orjson
+import pytest
+import rfc8785
+from hypothesis import example, given
+from hypothesis import strategies as st
+from web_corpus import Forge, corpus
+
+from auditkit.errors import AuditkitError
+from auditkit.proof.check_packet import parse_packet, verify_packet
+from auditkit.reader.one_file import fast_json as in_the_one_file
+from auditkit.text import fast_json
+from auditkit.text.fast_json import canonical_object, canonical_text, indented_value
+from auditkit.text.strict_json import (
+    MAX_DEPTH,
+    canonical,
+    parse,
+    parse_canonical,
+    plain_object,
+)
+
+ASCII = st.text(st.characters(max_codepoint=127), max_size=8)
+PLAIN = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | ASCII,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(ASCII, inner),
+    max_leaves=12,
+)
+EVERY = [
+    c for c in map(chr, range(sys.maxunicode + 1)) if not c.isspace() or c < "\x80"
+]
+EVERY = [c for c in EVERY if not "\ud800" <= c <= "\udfff"]
+
+
+@pytest.fixture(params=[True, False], ids=["native", "plain"])
+def native(request, monkeypatch):
+    monkeypatch.setattr(fast_json, "NATIVE", request.param)
+    return request.param
+
+
+def test_the_library_is_there():
+    assert fast_json.NATIVE, "the extra 'fast' is part of 'test'"
+
+
+def exact(value):
+    """Return a value in which true differs from 1, and 1 from 1.0."""
+    return repr(value)
+
+
+@given(st.dictionaries(ASCII, PLAIN))
+def test_canonical_text_is_taken_and_read_alike(value):
+    """rfc8785, an independent canonicaliser, writes; json reads."""
+    text = rfc8785.dumps(value).decode()
+    assert exact(canonical_object(text)) == exact(json.loads(text))
+    if text.count("[") + text.count("{") <= MAX_DEPTH:
+        assert exact(plain_object(text)) == exact(json.loads(text))
+
+
+@given(PLAIN)
+def test_a_plain_value_is_written_as_others_write_it(value):
+    text = canonical_text(value)
+    assert text is not None
+    assert text.encode() == rfc8785.dumps(value)
+
+
+@given(PLAIN)
+def test_a_value_is_written_alike_with_the_library_and_without(value):
+    written = set()
+    for native in (True, False):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(fast_json, "NATIVE", native)
+            written.add(canonical(value))
+    assert len(written) == 1
+
+
+class Word(str):
+    """A text that is not quite one."""
+
+    __slots__ = ()
+
+
+@dataclasses.dataclass
+class Pair:
+    """What the library would write as an object."""
+
+    a: int = 1
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        1.0,
+        -0.0,
+        float("nan"),
+        float("inf"),
+        2**53,
+        -(2**53),
+        2**64,
+        (1, 2),
+        b"a",
+        {1: 2},
+        {None: 2},
+        Pair(),
+        uuid.UUID(int=1),
+        dt.datetime(2026, 3, 2, tzinfo=dt.UTC),
+        dt.date(2026, 3, 2),
+        decimal.Decimal("1.5"),
+        {1, 2},
+        "\ud800",
+        "é",
+        {"é": 1},
+    ],
+    ids=repr,
+)
+@pytest.mark.parametrize("place", [lambda v: v, lambda v: [v], lambda v: {"a": [v]}])
+def test_what_json_does_not_hold_is_not_written(odd, place):
+    """The library writes many of these, in a form of its own."""
+    assert canonical_text(place(odd)) is None
+
+
+def test_a_kind_of_text_is_written_as_text():
+    assert canonical_text({"a": Word("b")}) == canonical({"a": "b"})
+
+
+def test_no_circle_is_followed():
+    circle = []
+    circle.append(circle)
+    assert canonical_text(circle) is None
+
+
+@given(
+    st.dictionaries(ASCII, PLAIN, max_size=4) | PLAIN,
+    st.integers(0, 300),
+    st.sampled_from(list('0.-e1E":,[]{} \\u')),
+    ASCII,
+)
+@example({"a": 12}, 6, ".", "")
+@example(12, 1, ".", "")
+def test_whatever_is_taken_is_canonical(value, place, piece, more):
+    text = rfc8785.dumps(value).decode()
+    at = place % (len(text) + 1)
+    for changed in (text[:at] + piece + text[at:], text[:at] + more + text[at + 1 :]):
+        found = canonical_object(changed) if changed.isascii() else None
+        if found is not None:
+            assert exact(parse_canonical(changed)) == exact(found)
+
+
+FRACTIONS = st.floats(allow_nan=False, allow_infinity=False)
+PLACES = [
+    '{{"a":{}}}',
+    '{{"a":[{}]}}',
+    '{{"a":[1,{}]}}',
+    '{{"a":[{{"b":{}}}]}}',
+    '{{"a":"b","c":{}}}',
+    "{}",
+]
+
+
+@given(FRACTIONS, st.sampled_from(PLACES))
+@example(1e16, PLACES[0])
+@example(1.5e-7, PLACES[1])
+@example(-0.0, PLACES[2])
+def test_no_fraction_is_taken(number, place):
+    """However the library itself, or ECMAScript's rules (RFC 8785), would spell it."""
+    for spelt in (orjson.dumps(number).decode(), rfc8785.dumps(number).decode()):
+        text = place.format(spelt)
+        if "." in spelt or "e" in spelt:
+            assert canonical_object(text) is None
+            with pytest.raises(AuditkitError):
+                parse_canonical(text)
+
+
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize(
+    "number",
+    ["-0", "01", "1E5", "1e5", "1.0", "+1", "NaN", "Infinity", "-Infinity", "1e999"]
+    + [str(sign * (2**power)) for sign in (1, -1) for power in (53, 63, 64, 200)],
+)
+def test_no_number_outside_the_profile_is_taken(number, place):
+    assert canonical_object(place.format(number)) is None
+
+
+@pytest.mark.parametrize("number", [0, -1, 7, 2**53 - 1, -(2**53) + 1])
+def test_whole_numbers_are_taken(number):
+    assert canonical_object(f'{{"a":{number}}}') == {"a": number}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"a":1,"a":1}',
+        '{"b":1,"a":1}',
+        '{"a": 1}',
+        '{"a":"\\/"}',
+        '{"a":"\\u0041"}',
+        '{"a":1}\n',
+        ' {"a":1}',
+        '{"a":"\\u001F"}',
+        '{"a":"\\ud800"}',
+        "",
+        "{",
+        "[" * 999,
+    ],
+)
+def test_no_other_spelling_is_taken(text):
+    assert canonical_object(text) is None
+
+
+def test_every_character_is_written_as_the_standard_library_writes_it():
+    """In both forms: RFC 8259 section 7 leaves a choice of escapes."""
+    written = orjson.dumps("".join(EVERY)).decode()
+    assert written == encode_basestring("".join(EVERY))
+    for code in range(128):
+        text = rfc8785.dumps({"a": chr(code)}).decode()
+        assert canonical_object(text) == {"a": chr(code)}
+
+
+@given(st.lists(st.dictionaries(ASCII, PLAIN, max_size=3), max_size=3))
+def test_indented_text_is_taken_as_json_writes_it(value):
+    text = json.dumps(value, ensure_ascii=False, indent=2) + "\n"
+    assert exact(indented_value(text.encode())) == exact(value)
+    assert indented_value(text.encode() + b"\n") is None
+    assert indented_value(text.encode("utf-16")) is None
+
+
+def test_every_packet_of_the_corpus_is_answered_alike(monkeypatch):
+    """With the library and without: the same packet, report or refusal to the word."""
+    cases = corpus(Forge().enrol().work().verdict().packet(earlier=[1]))
+    taken = 0
+    for case in cases:
+        answers = []
+        for native in (True, False):
+            monkeypatch.setattr(fast_json, "NATIVE", native)
+            try:
+                answers.append((parse_packet(case.raw), verify_packet(case.raw)))
+            except AuditkitError as error:
+                answers.append(str(error))
+        assert answers[0] == answers[1]
+        taken += not isinstance(answers[0], str)
+    assert 300 < taken < len(cases)
+
+
+@given(st.integers(0, 10**9), st.sampled_from([*' \n"\\,:[]{}0-.eé', "\ud800"]))
+def test_a_packet_with_one_place_changed_is_answered_alike(place, piece):
+    text = PACKET
+    at = place % len(text)
+    for changed in (text[:at] + piece + text[at:], text[:at] + piece + text[at + 1 :]):
+        answers = []
+        for native in (True, False):
+            with pytest.MonkeyPatch.context() as patch:
+                patch.setattr(fast_json, "NATIVE", native)
+                try:
+                    answers.append(parse_packet(changed))
+                except AuditkitError as error:
+                    answers.append(str(error))
+        assert answers[0] == answers[1]
+
+
+PACKET = Forge().enrol().work().verdict().packet(earlier=[1])
+
+
+def test_a_good_packet_is_taken_at_once(native, closed, monkeypatch):
+    """Else the quick way would be no way at all."""
+    packet = closed.packet("RO-1")
+    assert all(item["payload"].isascii() for item in json.loads(packet)["entries"])
+
+    def never(*_, **__):
+        pytest.fail("the slow reader was asked")
+
+    monkeypatch.setattr("auditkit.proof.packet.parse", never)
+    monkeypatch.setattr("auditkit.text.strict_json.parse", never)
+    if native:
+        monkeypatch.setattr("auditkit.proof.packet.format_packet", never)
+        monkeypatch.setattr("auditkit.proof.entry.parse_canonical", never)
+    assert verify_packet(packet).verified
+
+
+def test_sequence_numbers_keep_to_the_profile(native):
+    """2^53 is no integer of it (RFC 8785 section 3.2.2.3), and refused either way."""
+    for number in (2**53, 2**64, True, 1.0):
+        content = json.loads(PACKET)
+        content["entries"][0]["seq"] = number
+        text = json.dumps(content, ensure_ascii=False, indent=2) + "\n"
+        with pytest.raises(AuditkitError) as refused:
+            parse_packet(text)
+        if number == 2**53:
+            with pytest.raises(AuditkitError) as strict:
+                parse(text)
+            assert str(refused.value) == str(strict.value)
+
+
+def test_the_one_files_stand_in_has_the_same_face():
+    def public(module):
+        own = {n for n, v in vars(module).items() if callable(v)} | {"NATIVE"}
+        return {name for name in own if not name.startswith("_")}
+
+    assert public(in_the_one_file) == public(fast_json)
+    assert not in_the_one_file.NATIVE
+    assert in_the_one_file.canonical_object("{}") is None
+    assert in_the_one_file.indented_value(b"{\n}\n") is None

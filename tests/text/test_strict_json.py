@@ -1,0 +1,130 @@
+"""JSON in: what is refused. JSON out: what RFC 8785 would write."""
+
+import json
+import struct
+from pathlib import Path
+
+import hypothesis.strategies as st
+import pytest
+import rfc8785
+from hypothesis import given
+
+from auditkit.errors import InputError
+from auditkit.text.strict_json import (
+    MAX_BYTES,
+    MAX_DEPTH,
+    canonical,
+    parse,
+    parse_canonical,
+)
+
+VECTORS = json.loads(
+    (Path(__file__).parent.parent / "vectors" / "log.json").read_text()
+)
+NAMES = st.text(st.characters(max_codepoint=127, exclude_categories=["Cs"]), max_size=8)
+VALUES = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers(-(2**53) + 1, 2**53 - 1)
+    | st.text(st.characters(exclude_categories=["Cs"]), max_size=12),
+    lambda inner: (
+        st.lists(inner, max_size=4) | st.dictionaries(NAMES, inner, max_size=4)
+    ),
+    max_leaves=12,
+)
+
+
+@given(VALUES)
+def test_canonical_is_rfc_8785(value):
+    """rfc8785, an independent canonicaliser from the package registry."""
+    assert canonical(value).encode() == rfc8785.dumps(value)
+    assert parse(canonical(value)) == value
+
+
+@pytest.mark.parametrize("vector", VECTORS["jcs_numbers"], ids=lambda v: v[0])
+def test_rfc_8785_appendix_b_holds_for_that_library(vector):
+    """Our profile has no fractions; this shows that the second opinion is sound."""
+    (number,) = struct.unpack(">d", bytes.fromhex(vector[0]))
+    assert rfc8785.dumps(number).decode() == vector[1]
+    with pytest.raises(InputError):
+        canonical(number)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('{"a":1,"a":2}', "stands twice"),
+        ("NaN", "NaN"),
+        ("[-Infinity]", "-Infinity"),
+        ("14.0", "14.0"),
+        ("1e400", "1e400"),
+        ("9007199254740992", "outside"),
+        ("-9007199254740992", "outside"),
+        ("9" * 5000, "outside"),
+        ("-0", "outside"),
+        (r'"\ud800"', "surrogate"),
+        (r'{"\udfff":1}', "name"),
+        ('"\ud800"', "surrogate"),
+        ('{"é":1}', "ASCII"),
+        ("[" * (MAX_DEPTH + 1) + "]" * (MAX_DEPTH + 1), "deeper"),
+        ("[" * 100_000, "deeper"),
+        ("\ufeff{}", "byte-order"),
+        ("{} x", "not JSON"),
+        ("", "not JSON"),
+        ('"tab\there"', "not JSON"),
+        (b'"\xff"', "UTF-8"),
+        ('"' + "x" * MAX_BYTES + '"', "long"),
+    ],
+)
+def test_refused_with_reason_and_mend(text, said):
+    with pytest.raises(InputError, match=said) as caught:
+        parse(text, where="file.json")
+    assert caught.value.where == "file.json"
+    assert caught.value.mend
+
+
+def test_brackets_within_text_are_not_depth():
+    text = json.dumps(["[" * 200 + '\\"' + "{" * 200])
+    assert parse(text) == ["[" * 200 + '\\"' + "{" * 200]
+
+
+@given(st.binary(max_size=60) | st.text(max_size=60))
+def test_nothing_else_is_raised(text):
+    try:
+        value = parse(text)
+    except InputError:
+        return
+    assert parse(canonical(value)) == value
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"a":1,"a":1}',
+        '{"b":1,"a":1}',
+        '{"a": 1}',
+        r'"\u0041"',
+        r'"\ud800"',
+        "1.5",
+        "NaN",
+        '{"é":1}',
+        r'{"\u00e9":1}',
+        "[" * 65 + "]" * 65,
+        "9007199254740992",
+        '"' + "x" * 50 + '"',
+    ],
+)
+def test_text_that_is_not_canonical_is_refused(text):
+    with pytest.raises(InputError):
+        parse_canonical(text, limit=50 if "xxx" in text else 400)
+
+
+@given(VALUES)
+def test_canonical_text_is_read_the_same_either_way(value):
+    assert parse_canonical(canonical(value)) == parse(canonical(value)) == value
+
+
+@pytest.mark.parametrize("value", [1.5, float("nan"), {"é": 1}, {1: 2}, 2**53, b"x"])
+def test_canonical_refuses_what_has_no_place(value):
+    with pytest.raises(InputError):
+        canonical(value)
