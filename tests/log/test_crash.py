@@ -1,48 +1,15 @@
 """kill -9, four writers at once, a full disk: nothing acknowledged is lost."""
 
-import os
-import resource
 import signal
-import subprocess
-import sys
 import time
 
 import pytest
+from appending import appending
 from conftest import PASSPHRASE
 
 from auditkit.log.ledger import Ledger
 
-# A writer that appends events one after the other and prints the sequence number
-# of each after it was acknowledged.
-WRITER = """
-import sys, pathlib
-from auditkit.log.ledger import Ledger
-from auditkit.errors import AuditkitError
-event = {"kind": "code_clear", "at": "2026-03-02T09:00:00+01:00", "by": "owner",
-         "tool": "x" * 400}
-with Ledger.open(pathlib.Path(sys.argv[1])) as ledger:
-    signer = ledger.signer("owner", sys.argv[3].encode())
-    print("ready", flush=True)
-    for _ in range(int(sys.argv[2])):
-        try:
-            (seq,) = ledger.append("RO-1", [event], person="owner", signer=signer)
-        except AuditkitError as error:
-            print("error:", error, flush=True)
-            sys.exit(2)
-        print(seq, flush=True)
-"""
-
-KILLS = int(os.environ.get("AUDITKIT_KILLS", "200"))
-
-
-def start(path, count, **how):
-    return subprocess.Popen(
-        [sys.executable, "-c", WRITER, path, str(count), PASSPHRASE.decode()],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        **how,
-    )
+KILLS = 200
 
 
 @pytest.fixture
@@ -53,14 +20,12 @@ def path(ledger):
 def test_kill_during_append_loses_nothing_acknowledged(path, ledger):
     acknowledged: set[int] = set()
     for round_number in range(KILLS):
-        writer = start(path, 100_000)
-        assert writer.stdout.readline() == "ready\n", writer.stderr.read()
+        writer = appending(path, PASSPHRASE, 100_000)
+        writer.ready()
         time.sleep(0.002 + (round_number % 10) * 0.002)
-        writer.send_signal(signal.SIGKILL)
-        out, _ = writer.communicate()
-        # The last line may be cut off by the kill: it was not acknowledged.
-        whole = out[: out.rfind("\n") + 1].split()
-        acknowledged |= {int(word) for word in whole}
+        writer.process.kill()
+        acknowledged |= set(writer.end())
+        assert writer.process.exitcode == -signal.SIGKILL
     report = ledger.verify()
     assert report.verified, report.problems
     assert len(acknowledged) > KILLS
@@ -69,12 +34,12 @@ def test_kill_during_append_loses_nothing_acknowledged(path, ledger):
 
 def test_four_writers_keep_one_chain(path, ledger):
     count = 150
-    writers = [start(path, count) for _ in range(4)]
+    writers = [appending(path, PASSPHRASE, count) for _ in range(4)]
     given: list[int] = []
     for writer in writers:
-        out, error = writer.communicate(timeout=120)
-        assert writer.returncode == 0, error
-        given += [int(word) for word in out.split()[1:]]
+        writer.ready()
+        given += writer.end()
+        assert writer.process.exitcode == 0
     assert sorted(given) == list(range(2, 2 + 4 * count)), "no gap, none twice"
     report = ledger.verify()
     assert report.verified, report.problems
@@ -82,19 +47,13 @@ def test_four_writers_keep_one_chain(path, ledger):
 
 
 def test_full_disk_is_one_clear_error_and_loses_nothing(path, ledger):
-    def small_files() -> None:
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (200_000, 200_000))
-
-    writer = start(path, 100_000, preexec_fn=small_files)
-    out, error = writer.communicate(timeout=120)
-    assert writer.returncode == 2, error
-    assert "Traceback" not in error
-    lines = out.splitlines()
-    assert lines[-1].startswith("error:")
-    assert "disk is full" in lines[-1]
-    assert "what was acknowledged is safe" in lines[-1]
-    acknowledged = {int(word) for word in lines[1:-1]}
+    writer = appending(path, PASSPHRASE, 100_000, file_size=200_000)
+    writer.ready()
+    *given, error = writer.end()
+    assert writer.process.exitcode == 2
+    assert "disk is full" in error
+    assert "what was acknowledged is safe" in error
+    acknowledged = set(given)
     assert len(acknowledged) > 10
     report = ledger.verify()
     assert report.verified, report.problems
@@ -102,10 +61,11 @@ def test_full_disk_is_one_clear_error_and_loses_nothing(path, ledger):
 
 
 def test_ledger_opens_after_a_kill(path):
-    writer = start(path, 100_000)
-    writer.stdout.readline()
+    writer = appending(path, PASSPHRASE, 100_000)
+    writer.ready()
     time.sleep(0.05)
-    writer.kill()
-    writer.communicate()
+    writer.process.kill()
+    assert writer.end()
+    assert writer.process.exitcode == -signal.SIGKILL
     with Ledger.open(path) as again:
         assert again.verify().verified
