@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import http.client
-import secrets
 from pathlib import Path
 
 import click
@@ -88,8 +87,8 @@ def _size(text: str, path: Path) -> int:
 
 def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
     common.refuse_existing(out)
-    nonce = secrets.randbits(timestamp.NONCE_BITS)
-    token = _post(_address(url), timestamp.request(text, nonce))
+    query, nonce = timestamp.request(text)
+    token = _post(_address(url), query)
     try:
         at = timestamp.check_answer(token, text, nonce)
     except VerificationError as error:

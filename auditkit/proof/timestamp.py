@@ -14,19 +14,16 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from auditkit.errors import InputError, VerificationError
-from auditkit.proof import der
 
 if TYPE_CHECKING:
+    from types import ModuleType
+
     from cryptography.x509 import Certificate
     from rfc3161_client import Accuracy, TimeStampResponse
     from rfc3161_client.tsp import TimeStampTokenInfo
 
 MAX_TOKEN = 64 * 1024
-NONCE_BITS = 64
 _GRANTED = 0  # RFC 3161 section 2.4.2, PKIStatus
-_SHA256 = bytes.fromhex("300d06096086480165030402010500")  # RFC 5754 section 2
-_TRUE = b"\x01\x01\xff"
-_VERSION = 1
 _ABSURD = "the time stamp's accuracy is longer than any calendar"
 _ASK_AGAIN = "get a time stamp from another authority"
 _LATER = "check against the checkpoint file as it was when it was stamped"
@@ -67,21 +64,24 @@ class Stamped:
             raise VerificationError(_ABSURD, mend=_ASK_AGAIN) from error
 
 
-def request(text: str, nonce: int) -> bytes:
-    """Return a TimeStampReq over SHA-256 of a text (RFC 3161 section 2.4.1, DER).
+def request(text: str) -> tuple[bytes, int]:
+    """Return a TimeStampReq over SHA-256 of a text, in DER, and its nonce.
 
-    ``nonce`` is a number of at most 64 bits; the answer must repeat it. The
-    authority's certificate is asked for, so that the answer can be verified alone.
+    RFC 3161 section 2.4.1. The nonce is drawn anew each time, 64 bits; the answer must
+    repeat it. The authority's certificate is asked for, so that the answer can be
+    verified alone. Raises InputError where the text is empty or the library is missing.
     """
-    if not 0 <= nonce < 1 << NONCE_BITS:
-        message = f"a nonce is a number of at most {NONCE_BITS} bits"
-        raise InputError(message, mend="draw one with secrets.randbits(64)")
-    imprint = der.sequence(_SHA256, der.octets(hashlib.sha256(text.encode()).digest()))
-    return der.sequence(der.integer(_VERSION), imprint, der.integer(nonce), _TRUE)
+    rfc3161 = _library()
+    if not text:
+        message = "an empty text cannot be stamped"
+        raise InputError(message, mend="name a checkpoint")
+    builder = rfc3161.TimestampRequestBuilder().data(text.encode())
+    made = builder.hash_algorithm(rfc3161.HashAlgorithm.SHA256).build()
+    return made.as_bytes(), made.nonce
 
 
 def check_answer(token: bytes, text: str, nonce: int) -> datetime:
-    """Return the time in an answer to ``request(text, nonce)``, its signer unknown.
+    """Return the time in an answer to a request of this nonce, its signer unknown.
 
     Raises VerificationError for an answer that is none, that refuses, or that is
     over another text or nonce. Whether the signature holds is ``verify``'s question.
@@ -145,19 +145,23 @@ def verify(
     return found
 
 
-def _granted(token: bytes) -> TimeStampResponse:
+def _library() -> ModuleType:
     try:
-        import rfc3161_client as rfc3161
+        import rfc3161_client
     except ImportError as error:
         message = "time stamps need the library rfc3161-client"
-        raise InputError(
-            message, mend="in the project's folder: pip install '.[stamp]'"
-        ) from error
+        mend = "in the project's folder: pip install '.[stamp]'"
+        raise InputError(message, mend=mend) from error
+    return rfc3161_client
+
+
+def _granted(token: bytes) -> TimeStampResponse:
+    rfc3161 = _library()
     if len(token) > MAX_TOKEN:
         message = f"the time stamp is longer than {MAX_TOKEN} bytes"
         raise VerificationError(message, mend="check that this is a time stamp")
     try:
-        answer = rfc3161.decode_timestamp_response(token)
+        answer: TimeStampResponse = rfc3161.decode_timestamp_response(token)
     except ValueError as error:
         message = "this is not a time stamp in strict DER (RFC 3161)"
         mend = "name the .tsr file; 'openssl ts -verify' may accept one of looser form"

@@ -127,7 +127,7 @@ def authority():
     )
 
     def reply(text, at):
-        query = tsp.TimeStampReq.load(timestamp.request(text, 1))
+        query = tsp.TimeStampReq.load(timestamp.request(text)[0])
         stamper = DummyTimeStamper(own, opened, fixed_dt=at)
         return stamper.request_tsa_response(query).dump()
 

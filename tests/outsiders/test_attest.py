@@ -195,7 +195,7 @@ def test_a_time_stamp_in_the_log_bounds_for_who_trusts_its_root(shop, catalogue)
     (folder / "serial").write_text("01\n")
     text = shop.ledger.checkpoint()
     (folder / "c.checkpoint").write_text(text)
-    (folder / "q.tsq").write_bytes(timestamp.request(text, 7))
+    (folder / "q.tsq").write_bytes(timestamp.request(text)[0])
     openssl_authority.openssl(
         *(folder, "ts", "-reply", "-config", "tsa.cnf"),
         *("-queryfile", "q.tsq", "-out", "c.tsr"),

@@ -4,6 +4,7 @@ The authority is ``openssl ts`` (RFC 3161 as OpenSSL implements it): an independ
 maker of time stamps and, with ``-query`` and ``-verify``, an independent reader.
 """
 
+import hashlib
 import shutil
 import sys
 import threading
@@ -12,6 +13,7 @@ from http.server import BaseHTTPRequestHandler, HTTPServer
 from types import SimpleNamespace
 
 import pytest
+from asn1crypto import core, tsp
 from openssl_authority import (
     CONFIG,
     POLICY,
@@ -38,7 +40,7 @@ def checkpoint(size):
 
 
 TEXT = checkpoint(7)
-NONCE = 0xFEDCBA9876543210  # its first bit is set: DER needs a zero before it
+QUERY, NONCE = timestamp.request(TEXT)
 
 NOT_FOR_STAMPS = {
     "uncritical": "extendedKeyUsage=timeStamping",
@@ -71,7 +73,7 @@ def authority(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def token(authority):
-    return authority.reply(timestamp.request(TEXT, NONCE))
+    return authority.reply(QUERY)
 
 
 @pytest.fixture
@@ -114,10 +116,44 @@ def files(tmp_path, authority):
     return tmp_path
 
 
-@pytest.mark.parametrize("nonce", [0, 1, 127, 128, NONCE, 2**64 - 1])
-def test_openssl_reads_the_request(authority, nonce):
+def drawn(*, long):
+    """Return a request whose nonce has its first of 64 bits set, or has it not.
+
+    DER (X.690 section 8.3.3) writes a zero byte before the one and not the other.
+    """
+    asked = (timestamp.request(TEXT) for _ in range(200))
+    return next((query, nonce) for query, nonce in asked if (nonce >> 63 == 1) is long)
+
+
+@pytest.mark.parametrize("long", [True, False])
+def test_the_request_is_what_an_independent_encoder_writes(long):
+    """By asn1crypto: RFC 3161 section 2.4.1, SHA-256 with NULL (RFC 5754 section 2)."""
+    query, nonce = drawn(long=long)
+    imprint = {
+        "hash_algorithm": {"algorithm": "sha256", "parameters": core.Null()},
+        "hashed_message": hashlib.sha256(TEXT.encode()).digest(),
+    }
+    asked = {
+        "version": "v1",
+        "message_imprint": imprint,
+        "nonce": nonce,
+        "cert_req": True,
+    }
+    assert query == tsp.TimeStampReq(asked).dump()
+
+
+def test_each_request_has_a_nonce_of_its_own():
+    nonces = {timestamp.request(TEXT)[1] for _ in range(500)}
+    assert len(nonces) == 500
+    assert max(nonces) >> 60 != 0
+    assert max(nonces) < 1 << 64
+
+
+@pytest.mark.parametrize("long", [True, False])
+def test_openssl_reads_the_request(authority, long):
     path = authority.folder / "read.tsq"
-    path.write_bytes(timestamp.request(TEXT, nonce))
+    query, nonce = drawn(long=long)
+    path.write_bytes(query)
     said = openssl(authority.folder, "ts", "-query", "-in", path, "-text")
     (authority.folder / "text").write_text(TEXT, encoding="utf-8")
     openssl(
@@ -225,15 +261,19 @@ def test_a_signer_not_meant_for_time_stamps_is_refused(authority, token, name):
 
 def test_a_missing_library_is_named(monkeypatch, authority, token):
     monkeypatch.setitem(sys.modules, "rfc3161_client", None)
-    with pytest.raises(InputError, match="rfc3161-client") as told:
-        timestamp.verify(token, TEXT, authority.root)
-    assert ".[stamp]" in told.value.mend
+    for ask in (
+        lambda: timestamp.verify(token, TEXT, authority.root),
+        lambda: timestamp.request(TEXT),
+    ):
+        with pytest.raises(InputError, match="rfc3161-client") as told:
+            ask()
+        assert ".[stamp]" in told.value.mend
 
 
-@pytest.mark.parametrize("nonce", [-1, 2**64])
-def test_a_nonce_out_of_range_is_refused(nonce):
-    with pytest.raises(InputError, match="64 bits"):
-        timestamp.request(TEXT, nonce)
+def test_an_empty_text_is_refused():
+    with pytest.raises(InputError, match="empty text") as told:
+        timestamp.request("")
+    assert told.value.mend
 
 
 @pytest.fixture
@@ -282,12 +322,12 @@ def test_check_says_no_with_exit_status_1(files, token):
 
 
 def replayed(authority, query):
-    return 200, authority.reply(timestamp.request(TEXT, 5))
+    return 200, authority.reply(QUERY)
 
 
 def for_another_text(authority, query):
-    nonce = int.from_bytes(query[-11:-3], "big")  # before it a zero or its tag
-    return 200, authority.reply(timestamp.request(checkpoint(8), nonce))
+    here, other = (hashlib.sha256(t.encode()).digest() for t in (TEXT, checkpoint(8)))
+    return 200, authority.reply(query.replace(here, other))
 
 
 def refusing(authority, query):

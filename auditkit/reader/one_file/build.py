@@ -26,7 +26,6 @@ MODULES = (
     "proof/check_packet",
     "proof/check_report",
     "proof/cosignature",
-    "proof/der",
     "proof/disclosure",
     "proof/entry",
     "proof/keyring",
