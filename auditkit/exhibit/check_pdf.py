@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.exhibit.pades import check_signatures, quiet
-from auditkit.exhibit.pdf import ATTACHED, exhibit_pdf, makers, missing
+from auditkit.exhibit.pdf import ATTACHED, exhibit_pdf
+from auditkit.output.typeset import makers, missing
 
 _DIFFERS = (
     "rely on the attached packet alone ('auditkit verify'), and ask for the exhibit "
@@ -38,7 +39,7 @@ def attached_packet(pdf: bytes, *, where: str = "") -> bytes:
     try:
         import pypdf
     except ImportError as error:
-        raise missing() from error
+        raise missing(error) from error
     try:
         with quiet():
             reader = pypdf.PdfReader(io.BytesIO(pdf))

@@ -33,6 +33,7 @@ LAYOUT = rb"""
 #set enum(indent: 2pt)
 #set terms(separator: [: ], hanging-indent: 12pt, spacing: 0.55em)
 #set table(stroke: 0.4pt + luma(40%), inset: (x: 4pt, y: 3pt))
+#show "\u{200b}": box()  // a word may break here, and nothing is copied with it
 #show table: set text(9pt)
 #show table: set par(justify: false)
 

@@ -5,8 +5,11 @@ import builtins
 import dataclasses
 import io
 import json
+import os
 import shutil
 import subprocess
+import sys
+from datetime import datetime
 
 import pytest
 from click.testing import CliRunner
@@ -262,27 +265,64 @@ def words(page):
 
 @pytest.fixture
 def libraries():
-    pytest.importorskip("fpdf")
+    pytest.importorskip("typst")
     pytest.importorskip("segno")
 
 
 @pytest.mark.usefixtures("libraries")
 def test_the_page_is_the_same_bytes_when_made_again(receipt):
     page = receipt_pdf(receipt, MADE_AT)
-    assert page == receipt_pdf(receipt, MADE_AT)
+    code = (
+        "import sys; from auditkit.proof.receipt import parse_receipt; "
+        "from auditkit.output.receipt_pdf import receipt_pdf; "
+        "text = sys.stdin.buffer.read().decode(); "
+        "sys.stdout.buffer.write(receipt_pdf(parse_receipt(text), sys.argv[1]))"
+    )
+    elsewhere = {"TZ": "Pacific/Auckland", "LC_ALL": "C", "SOURCE_DATE_EPOCH": "7"}
+    again = subprocess.run(
+        [sys.executable, "-c", code, MADE_AT],
+        input=format_receipt(receipt).encode(),
+        env=os.environ | elsewhere,
+        capture_output=True,
+        check=True,
+    )
+    assert again.stdout == page
     assert page != receipt_pdf(receipt, "2026-03-02T17:00:01+01:00")
-    assert b"D:20260302170000+01'00'" in page
+
+
+@pytest.mark.usefixtures("libraries")
+def test_the_page_says_when_it_was_made_and_what_standards_it_follows(receipt):
+    """XMP names: ISO 19005-2 section 6.6.4, ISO 14289-1 section 5."""
+    pypdf = pytest.importorskip("pypdf")
+    file = pypdf.PdfReader(io.BytesIO(receipt_pdf(receipt, MADE_AT)))
+    root = file.trailer["/Root"]
+    said = root["/Metadata"].get_data().decode()
+    for name, value in (
+        ("pdfaid:part", "2"),
+        ("pdfaid:conformance", "A"),
+        ("pdfuaid:part", "1"),
+    ):
+        assert f"<{name}>{value}</{name}>" in said
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "en"
+    assert file.metadata.title == f"Receipt for repair order {receipt.repair_order}"
+    assert file.metadata.creation_date == datetime.fromisoformat(MADE_AT)
+    assert file.metadata["/Keywords"].startswith("auditkit ")
 
 
 @pytest.mark.usefixtures("libraries")
 def test_the_page_says_all_of_the_receipt(receipt):
     odd = dataclasses.replace(
         receipt,
+        origin="garage.example/" + "log" * 40,
         statement=(
             "Repair order RO-1 is unproven: something is missing.",
             "Fault codes: P0401.",
             "Bench test of coil-1 (winding) by owner: 1.2 k\u03a9.",
             "coil-1 was replaced by owner, \u20ac 5 \u2013 \u00fcber.",
+            "coil-2 was cleaned by owner, \u4e2d\U0001f527, \u202egone.",
+            "coil-3 was renewed by owner, #strong[$x$] `*a*` _b_ // c",
+            "part-" + "long" * 40 + " was renewed by owner.",
             "blocking: x: y",
             "  to mend: z",
             "something else",
@@ -290,9 +330,12 @@ def test_the_page_says_all_of_the_receipt(receipt):
         ),
     )
     said = " ".join(words(receipt_pdf(odd, MADE_AT)).split())
+    whole = said.replace(" ", "")  # words longer than a line are broken
+    lacking = {c: f"<U+{ord(c):04X}>" for c in "\u4e2d\U0001f527\u202e"}
     for line in odd.statement:
-        assert line.strip().replace("\u03a9", "<U+03A9>") in said
-    for value in (odd.log_key, odd.origin, odd.root, f"size {odd.size}", MADE_AT):
+        assert line.translate(str.maketrans(lacking)).replace(" ", "") in whole
+    assert odd.origin in whole
+    for value in (odd.log_key, odd.root, f"size {odd.size}", MADE_AT):
         assert value in said
     assert said.count(DEFERS) == 1
     assert said.endswith(DEFERS)
@@ -342,23 +385,43 @@ def test_what_no_page_holds_is_refused_and_not_cut(receipt, change, said):
 
 
 @pytest.mark.usefixtures("libraries")
-@pytest.mark.parametrize("made_at", ["", "today", "2026-03-02T17:00:00"])
+def test_a_statement_of_any_length_is_whole_on_one_page_or_refused(receipt):
+    refused = []
+    for number in (0, 20, 34, *range(37, 42), 60):
+        lines = tuple(f"line-{at} of the statement" for at in range(number))
+        made = dataclasses.replace(receipt, statement=("The verdict.", *lines))
+        try:
+            said = words(receipt_pdf(made, MADE_AT))
+        except InputError as error:
+            assert "longer than one page" in error.message
+            refused.append(number)
+            continue
+        assert all(line in said for line in lines), number
+        assert not refused
+    assert 36 < min(refused) < 50
+
+
+@pytest.mark.usefixtures("libraries")
+@pytest.mark.parametrize(
+    "made_at",
+    ["", "today", "2026-03-02T17:00:00", "9999-12-31T23:59:59-01:00"],
+)
 def test_a_time_without_its_offset_is_refused(receipt, made_at):
     with pytest.raises(InputError, match="no time with its offset"):
         receipt_pdf(receipt, made_at)
 
 
-@pytest.mark.parametrize("name", ["fpdf", "segno"])
+@pytest.mark.parametrize("name", ["typst", "segno"])
 def test_a_missing_library_names_the_extra(receipt, monkeypatch, name):
     real = builtins.__import__
 
     def absent(wanted, *arguments, **how):
         if wanted == name:
-            raise ImportError(wanted)
+            raise ImportError(wanted, name=wanted)
         return real(wanted, *arguments, **how)
 
     monkeypatch.setattr(builtins, "__import__", absent)
-    with pytest.raises(InputError, match="not installed") as caught:
+    with pytest.raises(InputError, match=f"library {name}, which is not") as caught:
         receipt_pdf(receipt, MADE_AT)
     assert ".[pdf]" in caught.value.mend
 
