@@ -9,16 +9,14 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
-
-from cryptography.exceptions import InvalidSignature
-from cryptography.hazmat.primitives.asymmetric.ed25519 import (
-    Ed25519PrivateKey,
-    Ed25519PublicKey,
-)
+from typing import TYPE_CHECKING, Protocol
 
 from auditkit.errors import AuditkitError, KeyProblem, VerificationError
+from auditkit.proof import ed25519
 from auditkit.text.base64url import decode64, encode64
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 KEY_BYTES = 32
 SIGNATURE_BYTES = 64
@@ -49,17 +47,6 @@ def _is_low_order(raw: bytes) -> bool:
     # where x is zero. No honest key is written so.
     y = int.from_bytes(raw, "little") & ((1 << 255) - 1)
     return y >= _FIELD or (raw[31] >= 0x80 and y in (1, _FIELD - 1))  # noqa: PLR2004
-
-
-@lru_cache(maxsize=1024)
-def _public(raw: bytes) -> Ed25519PublicKey:
-    return Ed25519PublicKey.from_public_bytes(raw)
-
-
-# A signature fits by these three alone; a refusal is never kept.
-@lru_cache(maxsize=512)
-def _accept(raw: bytes, signature: bytes, message: bytes) -> None:
-    _public(raw).verify(signature, message)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,17 +91,11 @@ class PublicKey:
     def verify(self, signature: bytes, message: bytes, *, again: bool = False) -> None:
         """Return where the signature fits (RFC 8032 5.1.7); raise where it does not.
 
-        ``again`` keeps in mind that it fits: many packets of a shop come with the same
-        entries that enrol its people's keys.
+        ``again`` says that the same may be asked soon, in another packet of the shop.
         """
-        try:
-            if again:
-                _accept(self.raw, signature, message)
-            else:
-                _public(self.raw).verify(signature, message)
-        except (InvalidSignature, ValueError) as error:
+        if not ed25519.fits(self.raw, signature, message, again=again):
             text = "the signature does not fit the text and the key"
-            raise VerificationError(text) from error
+            raise VerificationError(text)
 
 
 @lru_cache(maxsize=1024)
@@ -146,7 +127,9 @@ class PrivateKey:
     @classmethod
     def generate(cls) -> PrivateKey:
         """Return a new key from the system's random source."""
-        return cls(Ed25519PrivateKey.generate())
+        from cryptography.hazmat.primitives.asymmetric import ed25519 as openssl
+
+        return cls(openssl.Ed25519PrivateKey.generate())
 
     @classmethod
     def from_seed(cls, seed: bytes) -> PrivateKey:
@@ -154,7 +137,9 @@ class PrivateKey:
         if len(seed) != KEY_BYTES:
             message = f"a seed has {KEY_BYTES} bytes, this has {len(seed)}"
             raise KeyProblem(message)
-        return cls(Ed25519PrivateKey.from_private_bytes(seed))
+        from cryptography.hazmat.primitives.asymmetric import ed25519 as openssl
+
+        return cls(openssl.Ed25519PrivateKey.from_private_bytes(seed))
 
     def sign(self, message: bytes) -> bytes:
         """Return the signature of 64 bytes."""
@@ -184,6 +169,7 @@ class PrivateKey:
     @classmethod
     def from_pkcs12(cls, data: bytes, passphrase: bytes) -> PrivateKey:
         """Return the key in an encrypted file; raise KeyProblem where it stays shut."""
+        from cryptography.hazmat.primitives.asymmetric import ed25519 as openssl
         from cryptography.hazmat.primitives.serialization import pkcs12
 
         try:
@@ -192,7 +178,7 @@ class PrivateKey:
             message = "the key file does not open with this passphrase"
             mend = "check the passphrase; a damaged file must come from a backup"
             raise KeyProblem(message, mend=mend) from error
-        if not isinstance(key, Ed25519PrivateKey):
+        if not isinstance(key, openssl.Ed25519PrivateKey):
             message = "the key file holds no Ed25519 key"
             raise KeyProblem(message, mend="use a key file that auditkit made")
         return cls(key)

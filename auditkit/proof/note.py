@@ -120,9 +120,17 @@ def open_note(note: str, name: str, key: PublicKey) -> str:
     Signatures of other keys are passed over; one that claims to be of the known key
     and does not fit refuses the note.
     """
+    text, signature = _signed(note, name, key)
+    key.verify(signature, text.encode(), again=True)
+    return text
+
+
+@lru_cache(maxsize=256)  # a shop's packets share theirs; a refusal is never kept
+def _signed(note: str, name: str, key: PublicKey) -> tuple[str, bytes]:
+    """Return a note's text and what is said to be its signature by a known key."""
     text, lines = split_note(note)
     known = key_id(name, key)
-    signed = False
+    found: list[bytes] = []
     for line in lines:
         who, _, blob = line.removeprefix("\u2014 ").partition(" ")
         data = from_base64(blob)
@@ -133,15 +141,14 @@ def open_note(note: str, name: str, key: PublicKey) -> str:
             message = "a signature line is too short"
             raise VerificationError(message)
         if (who, data[:_ID_BYTES]) == (name, known):
-            if signed:
-                message = "one key signs the note twice"
-                raise VerificationError(message)
-            key.verify(data[_ID_BYTES:], text.encode())
-            signed = True
-    if not signed:
+            found.append(data[_ID_BYTES:])
+    if not found:
         message = f"the note is not signed by {name} with the known key"
         raise VerificationError(message)
-    return text
+    if len(found) > 1:
+        message = "one key signs the note twice"
+        raise VerificationError(message)
+    return text, found[0]
 
 
 def checkpoint_text(text: str, *, where: str) -> str:
@@ -203,7 +210,6 @@ def sign_checkpoint(checkpoint: Checkpoint, key: SigningKey) -> str:
     return sign_note(format_checkpoint(checkpoint), checkpoint.origin, key)
 
 
-@lru_cache(maxsize=256)  # shared as well
 def open_checkpoint(note: str, key: PublicKey) -> Checkpoint:
     """Return the checkpoint that ``key`` signed under the origin it states."""
     origin = note.partition("\n")[0]

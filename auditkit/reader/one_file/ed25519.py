@@ -1,17 +1,15 @@
 """Ed25519 verification in pure Python (RFC 8032 section 5.1), for public values only.
 
-In the one-file verifier this module stands where ``cryptography`` has the module of the
-same name, so that ``auditkit.proof.keys`` runs there unchanged. It agrees with OpenSSL:
-S below L, R compared byte for byte, no cofactor. It is not constant-time and so holds
-no private key. Points are extended homogeneous coordinates (X, Y, Z, T), 5.1.4.
+In the one-file verifier this module stands where the package has
+``auditkit.proof.ed25519``, and gives its answers: S below L, R compared byte for byte,
+no cofactor. It is not constant-time and so holds no private key. Points are extended
+homogeneous coordinates (X, Y, Z, T), 5.1.4.
 """
 
 from __future__ import annotations
 
 import hashlib
-from typing import NoReturn
-
-from cryptography.exceptions import InvalidSignature
+from functools import lru_cache
 
 P = 2**255 - 19
 L = 2**252 + 27742317777372353535851937790883648493
@@ -89,57 +87,33 @@ def both(one: Point, times: int, two: Point, times_two: int) -> Point:
     return total
 
 
-def holds(public: bytes, signature: bytes, message: bytes) -> bool:
-    """Return whether a signature fits (5.1.7, the equation without cofactor)."""
-    if len(public) != _BYTES or len(signature) != 2 * _BYTES:
+def fits(key: bytes, signature: bytes, message: bytes, *, again: bool = False) -> bool:
+    """Return whether a signature fits (5.1.7, the equation without cofactor).
+
+    ``again`` keeps in mind that it fits, as ``auditkit.proof.ed25519.fits`` does.
+    """
+    if not again:
+        return _fits(key, signature, message)
+    try:
+        _accept(key, signature, message)
+    except ValueError:
         return False
-    key = decode(public)
+    return True
+
+
+@lru_cache(maxsize=1024)  # a refusal is never kept
+def _accept(key: bytes, signature: bytes, message: bytes) -> None:
+    if not _fits(key, signature, message):
+        raise ValueError
+
+
+def _fits(key: bytes, signature: bytes, message: bytes) -> bool:
+    if len(key) != _BYTES or len(signature) != 2 * _BYTES:
+        return False
+    point = decode(key)
     s = int.from_bytes(signature[_BYTES:], "little")
-    if key is None or s >= L:
+    if point is None or s >= L:
         return False
-    digest = hashlib.sha512(signature[:_BYTES] + public + message).digest()
+    digest = hashlib.sha512(signature[:_BYTES] + key + message).digest()
     k = int.from_bytes(digest, "little") % L
-    return encode(both(BASE, s, negate(key), k)) == signature[:_BYTES]
-
-
-class Ed25519PublicKey:
-    """A public key, with the names that ``auditkit.proof.keys`` uses."""
-
-    def __init__(self, raw: bytes) -> None:
-        self._raw = raw
-
-    @classmethod
-    def from_public_bytes(cls, data: bytes) -> Ed25519PublicKey:
-        """Return the key of 32 bytes; whether they are a point shows on use."""
-        if len(data) != _BYTES:
-            message = "An Ed25519 public key is 32 bytes long"
-            raise ValueError(message)
-        return cls(data)
-
-    def verify(self, signature: bytes, data: bytes) -> None:
-        """Return where the signature fits; raise InvalidSignature where not."""
-        if not holds(self._raw, signature, data):
-            raise InvalidSignature
-
-
-class Ed25519PrivateKey:
-    """A name that ``auditkit.proof.keys`` imports: no private key is held here."""
-
-    def __init__(self) -> None:
-        self._refuse()
-
-    @classmethod
-    def generate(cls) -> NoReturn:
-        """Refuse: this verifies only."""
-        cls._refuse()
-
-    @classmethod
-    def from_private_bytes(cls, data: bytes) -> NoReturn:
-        """Refuse: this verifies only."""
-        del data
-        cls._refuse()
-
-    @staticmethod
-    def _refuse() -> NoReturn:
-        message = "the one-file verifier does not sign"
-        raise NotImplementedError(message)
+    return encode(both(BASE, s, negate(point), k)) == signature[:_BYTES]
