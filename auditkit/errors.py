@@ -9,7 +9,7 @@ The tree::
     ├── LogError             the log cannot be read or written
     └── VerificationError    evidence does not hold; exit status 1
 
-An error carries three things: what is wrong, where, and the mend.
+An error carries three things: what is wrong, where, and what to do.
 """
 
 from __future__ import annotations
@@ -18,22 +18,22 @@ import errno
 
 
 class AuditkitError(Exception):
-    """What is wrong, where it is, and how to mend it.
+    """What is wrong, where it is, and what to do.
 
     ``where`` names a file, with a JSON pointer or a line where there is one.
     """
 
     exit_code = 2
 
-    def __init__(self, message: str, *, where: str = "", mend: str = "") -> None:
+    def __init__(self, message: str, *, where: str = "", what_to_do: str = "") -> None:
         self.message = message
         self.where = where
-        self.mend = mend
+        self.what_to_do = what_to_do
         super().__init__(message)
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.message}" if self.where else self.message
-        return f"{text}; {self.mend}" if self.mend else text
+        return f"{text}; {self.what_to_do}" if self.what_to_do else text
 
     def at(self, where: str) -> AuditkitError:
         """Return the same error with ``where`` set in front of its place."""
@@ -63,7 +63,7 @@ class VerificationError(AuditkitError):
     exit_code = 1
 
 
-def disk_mend(error: OSError) -> str:
+def disk_advice(error: OSError) -> str:
     """Return what to do where a file cannot be read or written."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return "free some space"

@@ -44,7 +44,7 @@ def evidence_amended(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     A hold test is recorded as 17.9 inHg, the part is replaced, and two days later the
     reading is amended to 6.5 inHg.
 
-    How to fix
+    What to do
     Record a further bench test or readout as a further event. Where the part is gone,
     close the order as unproven and say what was mistyped.
     """

@@ -66,22 +66,24 @@ def not_valid(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     Example
     A cap is tested at 14 inH2O with a 0 to 100 psi gauge.
 
-    How to fix
+    What to do
     Repeat the test with what the reasons ask for, before the part is touched.
     """
     for test in order.of("bench_test"):
         try:
             found = result_of(test, _kinds(parameters))
         except InputError as error:
-            why, fix = error.message, error.mend
+            why, what_to_do = error.message, error.what_to_do
         else:
             if found is None or found.outcome != "not-valid":
                 continue
             why = "; ".join(found.reasons)
-            fix = "; ".join(found.settles) or "repeat the test with what is missing"
+            what_to_do = (
+                "; ".join(found.settles) or "repeat the test with what is missing"
+            )
         yield Problem(
             f"the bench test of {test.text('part')} decides nothing: {why}",
-            fix,
+            what_to_do,
             test.index,
         )
 
@@ -101,7 +103,7 @@ def inconclusive(order: RepairOrder, parameters: Parameters) -> Iterator[Problem
     Example
     7.9 inH2O left after two minutes, at least 8 asked, uncertainty 0.35.
 
-    How to fix
+    What to do
     Do what would settle it: a finer instrument, a longer hold, repeats.
     """
     for _, test, found in _computed(order, parameters, "inconclusive"):
@@ -127,7 +129,7 @@ def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     Example
     A coil of 13.0 ohm, limit 11 to 15 ohm, uncertainty 0.2 ohm, is replaced.
 
-    How to fix
+    What to do
     Keep looking for the cause. If the part fails only under other conditions, record a
     bench test under those.
     """
@@ -154,7 +156,7 @@ def without_source(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     "At least 15 inHg", and nothing more.
 
-    How to fix
+    What to do
     Write the service information and its page, the standard and its clause, or "common
     practice, no published source".
     """
@@ -182,7 +184,7 @@ def out_of_calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Tested on 4 March 2026 with a gauge that was due on 31 January 2026.
 
-    How to fix
+    What to do
     Have it calibrated and repeat the test.
     """
     for test in order.of("bench_test"):
@@ -222,7 +224,7 @@ def not_bench_tested(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     An ignition coil is replaced on suspicion; nobody measured it.
 
-    How to fix
+    What to do
     Measure the part before it is touched. Where it is too late, measure the old part
     if it was kept and say so; the order stays unproven.
     """
@@ -251,7 +253,7 @@ def incomplete(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     A bench test of an EGR valve says only that it leaked.
 
-    How to fix
+    What to do
     Write the value that was read, its unit, the instrument, and the limit with where
     it comes from.
     """
@@ -299,7 +301,7 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     A coil of 0.70 ohm, limit 0.60 to 0.80 ohm, is replaced.
 
-    How to fix
+    What to do
     Keep looking for the cause. If the part fails only under other conditions, record a
     bench test under those conditions.
     """

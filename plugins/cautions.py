@@ -127,7 +127,7 @@ def not_acknowledged(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     A canister is taken off; nobody acknowledged the caution about fuel vapour.
 
-    How to fix
+    What to do
     Read the caution and acknowledge it with its preconditions before the step. This
     reminds; the maker's procedure, local codes and licensed practice decide.
     """
@@ -156,7 +156,7 @@ def text_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Version 1 was acknowledged after version 2 came into force.
 
-    How to fix
+    What to do
     Show the text in force and acknowledge that.
     """
     known = {c.id: c for c in cautions()}
@@ -193,7 +193,7 @@ def preconditions_missing(order: RepairOrder, _: Parameters) -> Iterator[Problem
     Example
     Hot exhaust parts acknowledged without a surface temperature.
 
-    How to fix
+    What to do
     Measure and record the values that the caution asks for.
     """
     known = {c.id: c for c in cautions()}
@@ -227,7 +227,7 @@ def lapsed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The surface temperature was measured at 08:00, the part taken off at 14:00.
 
-    How to fix
+    What to do
     Measure again and acknowledge again right before the step.
     """
     for step, caution in _steps(order):
@@ -259,7 +259,7 @@ def not_confirmed_again(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Fuel vapour is acknowledged at the desk, and nobody looked again at the tank.
 
-    How to fix
+    What to do
     Confirm it again at the part, before the step.
     """
     for step, caution in _steps(order):
@@ -291,7 +291,7 @@ def at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     Example
     Three cautions, all at 09:00:00.
 
-    How to fix
+    What to do
     Read each caution where its step is done, and acknowledge it then.
     """
     least = float(str(parameters["seconds"]))
@@ -350,7 +350,9 @@ def register_commands(cli: click.Group) -> None:
             return
         if name not in known:
             message = f"no caution is called {name!r}"
-            raise InputError(message, mend=f"use one of {', '.join(sorted(known))}")
+            raise InputError(
+                message, what_to_do=f"use one of {', '.join(sorted(known))}"
+            )
         for line in caution_lines(known[name]):
             click.echo(line)
 

@@ -32,7 +32,7 @@ def no_code(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The diagnosis says "runs rough".
 
-    How to fix
+    What to do
     Record the fault code that the vehicle raised.
     """
     if not order.codes:
@@ -52,7 +52,7 @@ def not_read_before(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The diagnosis says P0401; the first readout was captured after the repair.
 
-    How to fix
+    What to do
     Capture a readout before anything is touched or cleared.
     """
     repairs = order.of("repair")
@@ -82,7 +82,7 @@ def not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Only service 06 was captured after the repair.
 
-    How to fix
+    What to do
     Capture services 03 and 07 (and 0A where the vehicle has it) after the repair.
     """
     if order.proof_starts is None:
@@ -113,7 +113,7 @@ def returned(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     P0442 is pending again the day after the clear.
 
-    How to fix
+    What to do
     Find the remaining cause. Where codes were never cleared, clear them and let the
     self-test run again.
     """
@@ -165,7 +165,7 @@ def permanent(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     P0401 is permanent still; the monitor passed in this drive only.
 
-    How to fix
+    What to do
     Drive another cycle as the maker describes, switch off, and capture a new readout.
     """
     asked = [e for e in readouts_after(order) if "0A" in readout(e).reported]
@@ -197,7 +197,7 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     P0442 is permanent before the repair and gone an hour after it, with counters and
     results unchanged.
 
-    How to fix
+    What to do
     Look at both readouts with the vehicle at hand; capture the counters too.
     """
     repair = order.last_repair

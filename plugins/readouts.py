@@ -24,7 +24,7 @@ def has_problems(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The second frame of an answer is missing.
 
-    How to fix
+    What to do
     Capture the readout again.
     """
     for event in order.of("readout"):
@@ -55,7 +55,7 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The readout of the morning is attached once more in the afternoon.
 
-    How to fix
+    What to do
     Capture a new readout.
     """
     repair = order.last_repair
@@ -99,7 +99,7 @@ def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The clear stands after the repair of 10:30 and is dated 09:45.
 
-    How to fix
+    What to do
     Clear the codes after the repair, let the self-test run, and capture a new readout.
     """
     repair = order.last_repair
@@ -139,7 +139,7 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The text holds a failed leak test, and the same test passed further down.
 
-    How to fix
+    What to do
     Capture a new readout, each service once.
     """
     for event in readouts_after(order):

@@ -24,7 +24,7 @@ def never_suspected(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     A throttle body is replaced; the diagnosis speaks of the EGR valve.
 
-    How to fix
+    What to do
     Name the part in a diagnosis, with the reasoning, before it is touched.
     """
     for repair in order.of("repair"):
@@ -55,7 +55,7 @@ def no_repair(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The record ends with the diagnosis.
 
-    How to fix
+    What to do
     Record what was done.
     """
     if not order.of("repair"):

@@ -47,7 +47,7 @@ def unknown(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     P1400, a code of the maker's own.
 
-    How to fix
+    What to do
     Look the monitor up in the maker's service information and name it, with that
     source, under self_tests of the diagnosis.
     """
@@ -84,7 +84,7 @@ def missing(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     A catalyst is replaced and the order is closed after a road test.
 
-    How to fix
+    What to do
     Drive until the monitor has run, then capture service 06 once more.
     """
     for code in provable_codes(order):
@@ -121,7 +121,7 @@ def not_run(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Misfire of cylinder 1: value 0, minimum 0, maximum 0.
 
-    How to fix
+    What to do
     Meet the conditions under which the monitor runs, then capture a new readout.
     """
     for code in provable_codes(order):
@@ -173,7 +173,7 @@ def not_rerun(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     The same value and limits before and after, codes recorded as cleared, and the code
     is stored still.
 
-    How to fix
+    What to do
     Let the self-test run; capture service 06, PIDs 01, 30, 31 and 4E, and service 09
     InfoType 08 or 0B, before and after the repair.
     """
@@ -222,9 +222,9 @@ def _least(parameters: Parameters) -> Grade:
         return Grade(str(parameters["least"]))
     except ValueError as error:
         message = f"{parameters['least']!r} is no grade of evidence"
-        mend = f"write one of {', '.join(grade.value for grade in Grade)}"
+        what_to_do = f"write one of {', '.join(grade.value for grade in Grade)}"
         where = "policy#rules.self-test-not-rerun.parameters.least"
-        raise InputError(message, where=where, mend=mend) from error
+        raise InputError(message, where=where, what_to_do=what_to_do) from error
 
 
 @rule("self-test-older-than-repair")
@@ -245,7 +245,7 @@ def older(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     The recorded clear and the readout lie an hour apart; the vehicle counts 300 minutes
     of engine run since the last clear.
 
-    How to fix
+    What to do
     Clear the codes after the repair where the maker's procedure says so, let the
     self-test run, and capture a new readout.
     """
@@ -281,7 +281,7 @@ def failed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Leak test 0.75 against a maximum of 0.40.
 
-    How to fix
+    What to do
     Look for the cause again; after the next repair let the self-test run once more.
     """
     for code in provable_codes(order):
@@ -320,7 +320,7 @@ def without_values(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     "EGR flow: passed", seen on a screen.
 
-    How to fix
+    What to do
     Capture the raw readout of a self-test that has a limit, or type the value and its
     limits too.
     """
@@ -365,7 +365,7 @@ def only_typed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     A self_test event and no readout.
 
-    How to fix
+    What to do
     Capture the responses of service 06 as text.
     """
     for code in provable_codes(order):

@@ -73,7 +73,7 @@ def not_opened(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The record begins with a readout.
 
-    How to fix
+    What to do
     Record the opening, with the VIN from the vehicle's plate.
     """
     if order.opening is None:
@@ -97,7 +97,7 @@ def vin_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Written 0ZZTB1A18CA000123, read 0ZZTB1A1XCA000124.
 
-    How to fix
+    What to do
     Compare both with the plate on the vehicle. Amend a mistyped VIN; record why where a
     module came from another vehicle; capture a new readout otherwise.
     """
@@ -128,7 +128,7 @@ def vin_not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Only services 03 and 06 were captured after the repair.
 
-    How to fix
+    What to do
     Capture service 09 InfoType 02 too. A vehicle built before it was asked for gives
     none: then compare calibration ids and counters.
     """
@@ -158,7 +158,7 @@ def check_digit(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     W0L000051T2123456: position 9 is 1, the check digit would be 5.
 
-    How to fix
+    What to do
     Compare with the vehicle's plate; amend the opening where it was mistyped.
     """
     text = _written(order, "vin")
@@ -185,7 +185,7 @@ def model_year(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Written 2010, the VIN says 2012.
 
-    How to fix
+    What to do
     Amend the one that was mistyped.
     """
     text, year = _written(order, "vin"), _written(order, "model_year")
@@ -212,7 +212,7 @@ def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The verification number was 1791BC82 before the repair and 16E062BE after it.
 
-    How to fix
+    What to do
     Record the reprogramming with its source, or find out why the numbers differ.
     """
     if _reprogrammed(order):
@@ -240,7 +240,7 @@ def halves(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The id stays, the verification number is another.
 
-    How to fix
+    What to do
     Read both again with the maker's own procedure and record what it says.
     """
     for (__, before), (event, after) in pairwise(_readouts(order)):
@@ -276,7 +276,7 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     Before the repair monitors of the evaporative system are supported, after it not.
 
-    How to fix
+    What to do
     Look at both readouts with the vehicle at hand, and capture again.
     """
     if not _reprogrammed(order):
@@ -322,7 +322,7 @@ def responders(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     7E8 and 7E9 before the repair, 7E8 alone after it.
 
-    How to fix
+    What to do
     Ask all modules (a functional request) in every readout.
     """
     for name, then, now, event in _differing(order, ("responders",)):
@@ -349,7 +349,7 @@ def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     120,345 km before the repair, 98,000 km after it.
 
-    How to fix
+    What to do
     Look at both readouts with the vehicle at hand; record a replaced instrument
     cluster or control module.
     """
@@ -405,7 +405,7 @@ def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     4,000 km since the clear and not one warm-up.
 
-    How to fix
+    What to do
     Capture again; ask where the readout came from.
     """
     for event, readout in _readouts(order):
@@ -447,7 +447,7 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Example
     The passing readout of last week's order is put into this one.
 
-    How to fix
+    What to do
     Capture a readout of this vehicle. Where two orders share one visit, capture once
     for each.
     """

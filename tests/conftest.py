@@ -85,7 +85,7 @@ def proves_nothing(_order: RepairOrder, _parameters: Parameters) -> list[Problem
     Example
     Any record.
 
-    How to fix
+    What to do
     It cannot be.
     """
     return [Problem("it proves nothing", "it cannot be mended")]

@@ -64,7 +64,7 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     members = readings.series("reading of each member")
     if min(map(value_of, members)) < 0 or value_of(median_of(members)) <= 0:
         message = "the set holds a value below zero, or none above it"
-        raise InputError(message, mend="give all of them as positive numbers")
+        raise InputError(message, what_to_do="give all of them as positive numbers")
     median = median_of(members)
     lowest, highest = min(members, key=value_of), max(members, key=value_of)
     statistic = grubbs([value_of(m) for m in members])

@@ -48,7 +48,9 @@ class Computed:
         unit = unit_of(limit.unit, self.judged.kind)
         if unit.reference not in {None, own.reference}:
             message = f"the limit is in {unit}, the {self.name} is in {own}"
-            raise InputError(message, mend="give the limit as the result is measured")
+            raise InputError(
+                message, what_to_do="give the limit as the result is measured"
+            )
         return replace(unit, reference=own.reference)
 
     def stated(self, place: int, unit: Unit) -> Stated:
@@ -73,7 +75,7 @@ class Computation:
             if computed.name == name:
                 return computed
         message = f"{name} could not be computed from what was given"
-        raise InputError(message, mend="; ".join(self.notes))
+        raise InputError(message, what_to_do="; ".join(self.notes))
 
 
 def in_unit(value: Uncertain, unit: Unit) -> tuple[float, float]:

@@ -111,7 +111,7 @@ def check_alpha(alpha: float) -> None:
     """Raise InputError for a risk that is none: not between 0 and 0.5."""
     if not 0 < alpha < 0.5:  # noqa: PLR2004  a half is a coin
         message = f"alpha {alpha:g} is not between 0 and 0.5"
-        raise InputError(message, mend="0.05 is usual")
+        raise InputError(message, what_to_do="0.05 is usual")
 
 
 def decide(
@@ -129,12 +129,14 @@ def decide(
     """
     if minimum is None and maximum is None:
         message = "there is no limit"
-        raise InputError(message, mend="give a minimum or a maximum with its source")
+        raise InputError(
+            message, what_to_do="give a minimum or a maximum with its source"
+        )
     if minimum is not None and maximum is not None and minimum > maximum:
         message = f"the minimum {minimum:g} lies above the maximum {maximum:g}"
         raise InputError(
             message,
-            mend="exchange them",
+            what_to_do="exchange them",
         )
     check_alpha(alpha)
     outside = _outside(value, uncertainty, minimum, maximum)

@@ -87,7 +87,9 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     above = value_of(inlet) - value_of(air)
     if above <= 0:
         message = "the inlet pressure does not lie above the air's"
-        raise InputError(message, mend="look at the units and the pressure reference")
+        raise InputError(
+            message, what_to_do="look at the units and the pressure reference"
+        )
     at_pressure, off = _at_specified(readings, flow, inlet - air)
     values = [Computed(FLOW, (at_pressure,), blocked=off)]
     if value_of(flow) <= 0:

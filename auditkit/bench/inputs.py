@@ -141,8 +141,8 @@ def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
         )
         raise InputError(
             message,
-            mend=f"write the unit as {unit.symbol} (gauge), (vacuum) or (absolute), "
-            f"or give the condition {PRESSURE_REFERENCE!r}",
+            what_to_do=f"write the unit as {unit.symbol} (gauge), (vacuum) or "
+            f"(absolute), or give the condition {PRESSURE_REFERENCE!r}",
         )
     return replace(unit, reference=Reference(said))
 
@@ -160,7 +160,7 @@ def instrument_for(
     if named is not None:
         if named not in inputs.instruments:
             message = f"{need.name}: there is no instrument {named!r}"
-            raise InputError(message, mend="list it among the instruments")
+            raise InputError(message, what_to_do="list it among the instruments")
         return named, inputs.instruments[named]
     if need.given is not Given.MEASURED:
         return None
@@ -172,7 +172,7 @@ def instrument_for(
     if len(fitting) > 1:
         names = " or ".join(name for name, _ in fitting)
         message = f"{need.name}: it is not said which instrument measured it"
-        raise InputError(message, mend=f"say {names}")
+        raise InputError(message, what_to_do=f"say {names}")
     return fitting[0] if fitting else None
 
 
@@ -192,7 +192,9 @@ def instrument_unit(instrument: Instrument, unit: Unit) -> Unit:
     shown = unit_of(instrument.unit, unit.kind)
     if shown.reference not in {None, unit.reference}:
         message = f"the instrument shows {shown}, the reading is written in {unit}"
-        raise InputError(message, mend="write the reading as the instrument shows it")
+        raise InputError(
+            message, what_to_do="write the reading as the instrument shows it"
+        )
     return shown
 
 

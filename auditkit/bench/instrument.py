@@ -41,7 +41,7 @@ def _without_sign(**magnitudes: Fraction) -> None:
     for name, value in magnitudes.items():
         if value < 0:
             message = f"{name} is below zero"
-            raise InputError(message, mend="write it without a sign")
+            raise InputError(message, what_to_do="write it without a sign")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +101,14 @@ class Instrument:
     def __post_init__(self) -> None:
         if self.high < self.low:
             message = "high lies below low"
-            raise InputError(message, mend="write the lowest value of its range as low")
+            raise InputError(
+                message, what_to_do="write the lowest value of its range as low"
+            )
         _without_sign(resolution=self.resolution, certificate_u=self.certificate_u)
         if self.certificate_k <= 0:
             message = "certificate_k is not above zero"
-            mend = "write the coverage factor as the certificate says, such as 2"
-            raise InputError(message, mend=mend)
+            what_to_do = "write the coverage factor as the certificate says, such as 2"
+            raise InputError(message, what_to_do=what_to_do)
 
     def accuracy_at(self, reading: Fraction) -> float:
         """Return the standard uncertainty common to all readings near this one.

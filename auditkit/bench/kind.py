@@ -113,7 +113,7 @@ class TestKind:
                 return judged
         known = ", ".join(f"{j.name} ({j.unit})" for j in self.judges)
         message = f"{self.title} judges no {limit.of or 'quantity'} in {limit.unit!r}"
-        raise InputError(message, mend=f"it judges {known}")
+        raise InputError(message, what_to_do=f"it judges {known}")
 
     def _comparison(
         self, inputs: BenchInput, computed: Computed, unit: Unit

@@ -68,7 +68,7 @@ class Readings:
         number = self.one(name)
         if value_of(number) <= 0:
             message = f"{name} is not above zero"
-            raise InputError(message, mend="look at its unit and its sign")
+            raise InputError(message, what_to_do="look at its unit and its sign")
         return number
 
     def _one(self, name: str) -> Uncertain:
@@ -79,7 +79,7 @@ class Readings:
             return self.budget.input(name, float(need.default), u, Origin.METHOD)
         if not quantities:
             message = f"{name} is missing"
-            raise InputError(message, mend="give it")
+            raise InputError(message, what_to_do="give it")
         values = [self._exact(name, quantity) for quantity in quantities]
         centre = sum(values, Fraction(0)) / len(values)
         read = self._with_errors(name, self.unit(name), centre)
@@ -128,7 +128,7 @@ class Readings:
         air = self.one(barometer) if self.has(barometer) else None
         if air is not None and self.unit(barometer).reference != Reference.ABSOLUTE:
             message = f"{barometer}: a barometer shows an absolute pressure"
-            raise InputError(message, mend="write it without (gauge) or (vacuum)")
+            raise InputError(message, what_to_do="write it without (gauge) or (vacuum)")
         return absolute(value, reference, air)
 
     def _exact(self, name: str, quantity: Quantity) -> Fraction:
@@ -170,7 +170,7 @@ class Readings:
             message = f"{need.name} has no uncertainty"
             raise InputError(
                 message,
-                mend=f"give its standard uncertainty as the condition "
+                what_to_do=f"give its standard uncertainty as the condition "
                 f"'uncertainty of {need.name}'",
             )
         return rectangular(float(need.slack))

@@ -87,7 +87,7 @@ class _Hold:
             > 0
         ):
             message = "settled pressure does not lie between the two before"
-            raise InputError(message, mend="repeat the expansion")
+            raise InputError(message, what_to_do="repeat the expansion")
         return gas.volume_by_expansion(
             r.positive(_EXPANSION[0]), reference, settled, before
         )
@@ -116,7 +116,7 @@ class _Hold:
 
 def _below_vacuum() -> InputError:
     message = "a pressure lies below a perfect vacuum"
-    return InputError(message, mend="look at the unit and what it is against")
+    return InputError(message, what_to_do="look at the unit and what it is against")
 
 
 def _compute(readings: Readings, limit: Limit | None) -> Computation:

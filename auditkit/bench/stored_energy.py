@@ -31,12 +31,12 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     given = [n for n in ("pressure", "voltage", "current") if readings.has(n)]
     if len(given) != 1:
         message = f"give one of pressure, voltage and current, not {len(given)}"
-        raise InputError(message, mend="record each as a test of its own")
+        raise InputError(message, what_to_do="record each as a test of its own")
     if given == ["current"]:
         return _drain(readings)
     if not readings.has(_TEMPERATURE):
         message = f"{_TEMPERATURE} is missing"
-        raise InputError(message, mend="give that of the fuel or of the battery")
+        raise InputError(message, what_to_do="give that of the fuel or of the battery")
     return _hold(readings, given[0])
 
 
@@ -49,7 +49,7 @@ def _hold(readings: Readings, name: str) -> Computation:
     else:
         if not readings.has(_LOAD):
             message = f"{_LOAD} is missing"
-            raise InputError(message, mend="give it; 0 A for a battery at rest")
+            raise InputError(message, what_to_do="give it; 0 A for a battery at rest")
         notes.append(f"load current {value_of(readings.one(_LOAD)):g} A")
     unit = readings.unit(name)
     end, loss = (PRESSURE, PRESSURE_LOSS) if is_pressure else (VOLTAGE, VOLTAGE_LOSS)

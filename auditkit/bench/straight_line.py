@@ -40,7 +40,7 @@ def line_through(x: Sequence[Uncertain], y: Sequence[Uncertain]) -> Line:
     spread = sum((a - mean_x) * (a - mean_x) for a in x)
     if spread == 0:
         message = "all points have the same stimulus"
-        raise InputError(message, mend="measure at different ones")
+        raise InputError(message, what_to_do="measure at different ones")
     together = sum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True))
     slope = together / spread
     intercept = mean_y - slope * mean_x

@@ -58,7 +58,7 @@ def _positive(*numbers: float) -> None:
     if min(numbers) <= 0:
         message = "the curve holds a number that is not above zero"
         raise InputError(
-            message, mend="give resistances in ohm, temperatures with unit"
+            message, what_to_do="give resistances in ohm, temperatures with unit"
         )
 
 
@@ -70,7 +70,9 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
         message = (
             f"{len(resistances)} resistances and {len(baths)} temperatures do not pair"
         )
-        raise InputError(message, mend="give one of each a point, in the same order")
+        raise InputError(
+            message, what_to_do="give one of each a point, in the same order"
+        )
     _positive(*map(value_of, resistances))
     curve, span, name = _curve(readings)
     outside = [

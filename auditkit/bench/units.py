@@ -226,7 +226,8 @@ def _unknown(text: str, kinds: tuple[Kind, ...]) -> InputError:
     if plain:
         return InputError(
             f"{text!r} does not say at which temperature the gas is counted",
-            mend=f"write {plain!r} and give the standard temperature as a condition",
+            what_to_do=f"write {plain!r} and give the standard temperature as a "
+            "condition",
         )
     wanted = kinds or tuple(Kind)
     known = ", ".join(str(u) for u in UNITS.values() if u.kind in wanted)
@@ -234,7 +235,7 @@ def _unknown(text: str, kinds: tuple[Kind, ...]) -> InputError:
         f"{text!r} is not a unit of {' or '.join(kinds)}"
         if kinds
         else f"{text!r} is not a known unit",
-        mend=f"use one of: {known}",
+        what_to_do=f"use one of: {known}",
     )
 
 
@@ -246,7 +247,7 @@ def exact(text: str) -> Fraction:
         number = Decimal("nan")
     if not number.is_finite() or abs(number.adjusted()) > LARGEST_EXPONENT:
         message = f"{text!r} is not a number of any use here"
-        raise InputError(message, mend="write digits such as 14.0")
+        raise InputError(message, what_to_do="write digits such as 14.0")
     return Fraction(number)
 
 
@@ -270,14 +271,14 @@ def convert(value: Fraction, unit: Unit, target: Unit) -> Fraction:
         message = f"{unit} is a unit of {unit.kind}, {target} one of {target.kind}"
         raise InputError(
             message,
-            mend="give the value in a unit of the same kind",
+            what_to_do="give the value in a unit of the same kind",
         )
     if unit.reference is not target.reference:
         message = f"{unit} and {target} are not measured against the same thing"
         raise InputError(
             message,
-            mend="say gauge, absolute, vacuum or differential for both, and give the "
-            "barometer where they differ",
+            what_to_do="say gauge, absolute, vacuum or differential for both, and give "
+            "the barometer where they differ",
         )
     return from_si(to_si(value, unit), target)
 
@@ -299,7 +300,7 @@ def absolute(
         )
         raise InputError(
             message,
-            mend="write the unit with (gauge), (vacuum) or (absolute)",
+            what_to_do="write the unit with (gauge), (vacuum) or (absolute)",
         )
     if barometer is None:
         message = (
@@ -308,7 +309,7 @@ def absolute(
         )
         raise InputError(
             message,
-            mend="give the barometer as a condition",
+            what_to_do="give the barometer as a condition",
         )
     return barometer + pascals if reference is Reference.GAUGE else barometer - pascals
 

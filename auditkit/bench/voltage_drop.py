@@ -27,7 +27,9 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     rated = value_of(readings.positive("rated current"))
     if value_of(load) <= 2 * uncertainty_of(load):
         message = "no load current flowed beyond what the instrument can tell"
-        raise InputError(message, mend="load the circuit, and give both as positive")
+        raise InputError(
+            message, what_to_do="load the circuit, and give both as positive"
+        )
     few = value_of(load) < LEAST_LOAD * rated
     blocked = (
         f"{value_of(load):g} A is less than half the rated {rated:g} A" if few else ""

@@ -49,7 +49,7 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
         notes.append("the resistance of the test leads is taken off")
     if value_of(resistance) <= 0:
         message = "resistance is not above that of the leads"
-        raise InputError(message, mend="read both again")
+        raise InputError(message, what_to_do="read both again")
     name = "reference temperature"
     reference = value_of(r.one(name)) if r.has(name) else T_20
     values = [_resistance(r, resistance, temperature, reference, notes)]

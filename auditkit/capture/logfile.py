@@ -64,8 +64,8 @@ def read_log(data: bytes, name: str) -> CanLog:
         import can  # noqa: F401
     except ImportError as error:
         message = "reading a CAN log needs python-can"
-        mend = "in the project's folder: pip install '.[can]'"
-        raise InputError(message, where=name, mend=mend) from error
+        what_to_do = "in the project's folder: pip install '.[can]'"
+        raise InputError(message, where=name, what_to_do=what_to_do) from error
     digest = hashlib.sha256(data).hexdigest()
     found = _Found(name=name)
     path = PurePath(name.lower())
@@ -80,14 +80,14 @@ def read_log(data: bytes, name: str) -> CanLog:
     else:
         known = ", ".join(_SUFFIXES)
         message = f"{path.suffix or 'a name without ending'} is no known log format"
-        raise InputError(message, where=name, mend=f"use {known}, also with .gz")
+        raise InputError(message, where=name, what_to_do=f"use {known}, also with .gz")
     for frame in frames:
         found.take(frame)
     if not found.frames:
         why = f": {found.problems[0]}" if found.problems else ""
         message = f"no frame could be read{why}"
-        mend = "check that the file is whole and that its ending names its format"
-        raise InputError(message, where=name, mend=mend)
+        what_to_do = "check that the file is whole and that its ending names its format"
+        raise InputError(message, where=name, what_to_do=what_to_do)
     return found.log(digest)
 
 
@@ -149,10 +149,14 @@ def _unpacked(data: bytes, name: str, found: _Found) -> bytes:
             whole += member.decompress(data, MOST + 1 - len(whole))
         except zlib.error as error:
             message = f"the compressed data are damaged: {error}"
-            raise InputError(message, where=name, mend="get the file again") from error
+            raise InputError(
+                message, where=name, what_to_do="get the file again"
+            ) from error
         if len(whole) > MOST:
             message = f"the log holds more than {MOST} bytes"
-            raise InputError(message, where=name, mend="give one readout at a time")
+            raise InputError(
+                message, where=name, what_to_do="give one readout at a time"
+            )
         if not member.eof:
             found.problem("the compressed data end early: the file is cut short")
             break
@@ -171,8 +175,8 @@ def _blf(data: bytes, found: _Found) -> Iterator[Message]:
     held = blf.contents(data)
     if held is None:
         message = f"the log holds more than {MOST} bytes"
-        mend = "give one readout at a time"
-        raise InputError(message, where=found.name, mend=mend)
+        what_to_do = "give one readout at a time"
+        raise InputError(message, where=found.name, what_to_do=what_to_do)
     read = 0
     try:
         for frame in BLFReader(io.BytesIO(data)):
@@ -208,8 +212,8 @@ def _mf4_reader(data: bytes, found: _Found) -> Iterable[Message]:
         return can.MF4Reader(io.BytesIO(data))
     except NotImplementedError as error:
         message = "reading MF4 needs one library more"
-        mend = "in the project's folder: pip install '.[mf4]'"
-        raise InputError(message, where=found.name, mend=mend) from error
+        what_to_do = "in the project's folder: pip install '.[mf4]'"
+        raise InputError(message, where=found.name, what_to_do=what_to_do) from error
     except Exception as error:  # noqa: BLE001  its library raises what it likes
         found.problem(f"it cannot be opened as MF4: {error}")
         return ()

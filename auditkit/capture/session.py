@@ -160,8 +160,8 @@ class _Session:
             self.bus.send(message, timeout=1.0)
         except (CanError, OSError) as error:
             what = f"the interface could not send: {error}"
-            mend = "check the cable, the ignition and the bit rate"
-            raise InputError(what, mend=mend) from error
+            what_to_do = "check the cable, the ignition and the bit rate"
+            raise InputError(what, what_to_do=what_to_do) from error
         self._record(_name(message), frame)
 
     def _receive(self, timeout: float) -> Message | None:
@@ -171,7 +171,9 @@ class _Session:
             return self.bus.recv(timeout)
         except (CanError, OSError) as error:
             what = f"the interface stopped: {error}"
-            raise InputError(what, mend="check the cable, and read again") from error
+            raise InputError(
+                what, what_to_do="check the cable, and read again"
+            ) from error
 
     def _record(self, name: str, data: bytes) -> None:
         at = self.started + self.clock() - self.begun

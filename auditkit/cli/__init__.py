@@ -13,7 +13,7 @@ from typing import NoReturn
 
 import click
 
-from auditkit.errors import AuditkitError, disk_mend
+from auditkit.errors import AuditkitError, disk_advice
 
 _NOBODY_READS = 141  # as a shell says of a program that SIGPIPE ended: no answer
 # name -> (module of auditkit.cli, what --help says)
@@ -105,6 +105,6 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     except OSError as error:
         name = f"{error.filename}: " if error.filename else ""
         said = error.strerror or str(error)
-        click.echo(f"auditkit: {name}{said}; {disk_mend(error)}", err=True)
+        click.echo(f"auditkit: {name}{said}; {disk_advice(error)}", err=True)
         status = 2
     sys.exit(status)

@@ -51,7 +51,9 @@ def attest_command(
             open_checkpoint(text, ledger.log_key)
         except VerificationError as error:
             where = str(checkpoint)
-            raise VerificationError(error.message, where=where, mend=_MEND) from error
+            raise VerificationError(
+                error.message, where=where, what_to_do=_MEND
+            ) from error
         word = common.passphrase(passphrase_file)
         try:
             seq = ledger.attest(text, passphrase=word, token=token)

@@ -114,13 +114,13 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 def _computed(value: Json, name: str, kinds: dict[str, TestKind]) -> BenchResult:
     if not isinstance(value, dict) or value.get("kind") != "bench_test":
         message = "this is not one bench_test event"
-        mend = 'give one JSON object with "kind": "bench_test"'
-        raise InputError(message, where=name, mend=mend)
+        what_to_do = 'give one JSON object with "kind": "bench_test"'
+        raise InputError(message, where=name, what_to_do=what_to_do)
     problems = validate_event(value)
     if problems:
         first = problems[0]
         raise InputError(
-            first.message, where=f"{name}#{first.pointer}", mend=first.mend
+            first.message, where=f"{name}#{first.pointer}", what_to_do=first.what_to_do
         )
     try:
         found = result_of(Event(0, value), kinds)
@@ -129,8 +129,8 @@ def _computed(value: Json, name: str, kinds: dict[str, TestKind]) -> BenchResult
         raise
     if found is None:
         message = "the bench test names no method, so nothing can be computed"
-        mend = f'write "method": one of {", ".join(sorted(kinds))}'
-        raise InputError(message, where=name, mend=mend)
+        what_to_do = f'write "method": one of {", ".join(sorted(kinds))}'
+        raise InputError(message, where=name, what_to_do=what_to_do)
     return found
 
 
@@ -173,8 +173,8 @@ def _named(text: str, option: str) -> tuple[str, str]:
     name, equals, value = text.partition("=")
     if not (equals and name.strip() and value.strip()):
         message = f"{text!r} is not NAME=VALUE UNIT"
-        mend = 'write it as "load current=12.0 A"'
-        raise InputError(message, where=option, mend=mend)
+        what_to_do = 'write it as "load current=12.0 A"'
+        raise InputError(message, where=option, what_to_do=what_to_do)
     return name.strip(), value.strip()
 
 

@@ -87,10 +87,10 @@ def capture_command(  # noqa: PLR0913, PLR0917  one argument an option
     """
     if sum(one is not None for one in (interface, simulated, log)) != 1:
         message = "name one of --interface, --simulated and --from-log"
-        raise InputError(message, mend="see auditkit capture --help")
+        raise InputError(message, what_to_do="see auditkit capture --help")
     if out is not None and (out.exists() or not out.parent.is_dir()):
         what = "this file exists already" if out.exists() else "there is no such folder"
-        raise InputError(what, where=str(out), mend="choose another name")
+        raise InputError(what, where=str(out), what_to_do="choose another name")
     logging.getLogger("can").setLevel(logging.CRITICAL)
     if log is not None:
         return _from_log(log, out, form)
@@ -104,7 +104,7 @@ def capture_command(  # noqa: PLR0913, PLR0917  one argument an option
         got = _read(bus, seconds, extended=extended)
     if not got.responders:
         message = "no module answered"
-        raise InputError(message, mend=f"{_HINT}; some vehicles need --extended")
+        raise InputError(message, what_to_do=f"{_HINT}; some vehicles need --extended")
     if out is not None:
         common.write_new(out, got.text)
     _print_capture(got, out, form)
@@ -117,7 +117,7 @@ def _need_can() -> None:
     except ImportError as error:
         message = "reading a vehicle needs python-can"
         raise InputError(
-            message, mend="in the project's folder: pip install '.[can]'"
+            message, what_to_do="in the project's folder: pip install '.[can]'"
         ) from error
 
 
@@ -168,7 +168,7 @@ def _bus(interface: str, channel: str | None, bitrate: int) -> Iterator[Bus]:
     except Exception as error:
         # Each interface has a driver of its own, which raises what it likes.
         message = f"the interface could not be opened: {error}"
-        raise InputError(message, mend=_HINT) from error
+        raise InputError(message, what_to_do=_HINT) from error
     with bus:
         yield bus
 
@@ -194,7 +194,9 @@ def _from_log(path: Path, out: Path | None, form: str) -> int:
     log = read_log(common.read(path), path.name)
     if not log.text:
         message = f"none of its {log.frames_read} frames has an OBD id"
-        raise InputError(message, where=str(path), mend="name a log of an OBD reading")
+        raise InputError(
+            message, where=str(path), what_to_do="name a log of an OBD reading"
+        )
     if out is not None:
         head = [f"read from {path.name}, SHA-256 {log.sha256}", *log.problems]
         told = "".join(f"# {' '.join(line.split())}\n" for line in head)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from auditkit.cli.layout import table_lines, wrapped
-from auditkit.errors import InputError, KeyProblem, disk_mend
+from auditkit.errors import InputError, KeyProblem, disk_advice
 from auditkit.reader.file_kind import LOG_HEAD
 from auditkit.text.display_text import not_text, printable
 
@@ -36,8 +36,8 @@ def plain(_: click.Context, param: click.Parameter, value: str | None) -> str | 
     It will stand in entries that every screen shows. A callback of click.
     """
     if told := not_text(value or "", one_line=True):
-        mend = "write plain text on one line"
-        raise InputError(told, where=_place(param), mend=mend)
+        what_to_do = "write plain text on one line"
+        raise InputError(told, where=_place(param), what_to_do=what_to_do)
     return value
 
 
@@ -116,21 +116,25 @@ def read(path: Path) -> bytes:
             data = file.read(MAX_FILE + 1)
     except FileNotFoundError as error:
         message = "there is no such file"
-        raise InputError(message, where=str(path), mend="check the path") from error
+        raise InputError(
+            message, where=str(path), what_to_do="check the path"
+        ) from error
     except IsADirectoryError as error:
         message = "this is a folder"
-        raise InputError(message, where=str(path), mend="name a file in it") from error
+        raise InputError(
+            message, where=str(path), what_to_do="name a file in it"
+        ) from error
     except PermissionError as error:
         message = "it may not be read"
-        mend = "check the rights of the file"
-        raise InputError(message, where=str(path), mend=mend) from error
+        what_to_do = "check the rights of the file"
+        raise InputError(message, where=str(path), what_to_do=what_to_do) from error
     if len(data) > MAX_FILE:
         message = f"the file is longer than {MAX_FILE} bytes"
-        raise InputError(message, where=str(path), mend="name another file")
+        raise InputError(message, where=str(path), what_to_do="name another file")
     if data.startswith(LOG_HEAD):
         message = "this is a log, or a part of one"
-        mend = "leave it as it is, and name the file that is asked for"
-        raise InputError(message, where=str(path), mend=mend)
+        what_to_do = "leave it as it is, and name the file that is asked for"
+        raise InputError(message, where=str(path), what_to_do=what_to_do)
     return data
 
 
@@ -140,8 +144,8 @@ def read_text(path: Path) -> str:
         return read(path).decode()
     except UnicodeDecodeError as error:
         message = f"this is not text: byte {error.start} is not UTF-8"
-        mend = "name a text file, saved as UTF-8"
-        raise InputError(message, where=str(path), mend=mend) from error
+        what_to_do = "name a text file, saved as UTF-8"
+        raise InputError(message, where=str(path), what_to_do=what_to_do) from error
 
 
 def instruments_option(command: Command) -> Command:
@@ -170,8 +174,8 @@ def read_readout(path: Path) -> Readout:
     found = decode(read_text(path))
     if not found.responders:
         message = "no answer of a vehicle was found in this file"
-        mend = "name a readout, as 'auditkit capture' writes it"
-        raise InputError(message, where=str(path), mend=mend)
+        what_to_do = "name a readout, as 'auditkit capture' writes it"
+        raise InputError(message, where=str(path), what_to_do=what_to_do)
     return found
 
 
@@ -192,11 +196,11 @@ def passphrase(file: Path | None, *, new: bool = False) -> bytes:
         found = click.prompt("Passphrase", hide_input=True, confirmation_prompt=new)
     else:
         message = "no passphrase was given"
-        mend = "set AUDITKIT_PASSPHRASE, or use --passphrase-file"
-        raise KeyProblem(message, mend=mend)
+        what_to_do = "set AUDITKIT_PASSPHRASE, or use --passphrase-file"
+        raise KeyProblem(message, what_to_do=what_to_do)
     if not found:
         message = "the passphrase is empty"
-        raise KeyProblem(message, mend="give one of some length")
+        raise KeyProblem(message, what_to_do="give one of some length")
     word = found.encode()
     if new and len(word) < MIN_PASSPHRASE:
         # A log that is continued may have been begun under a short one: no refusal.
@@ -220,7 +224,7 @@ def token_key(uri: str) -> Callable[[], TokenKey]:
         pin = click.prompt("PIN of the token", hide_input=True)
     if not pin:
         message = "no PIN was given for the token"
-        raise KeyProblem(message, mend="set AUDITKIT_PIN")
+        raise KeyProblem(message, what_to_do="set AUDITKIT_PIN")
     try:
         found = TokenKey.open(uri, pin.encode())
     except NoKey:
@@ -232,18 +236,18 @@ def refuse_existing(path: Path) -> None:
     """Raise InputError for a path where a file lies already."""
     if path.exists():
         message = "this file exists already"
-        raise InputError(message, where=str(path), mend="choose another name")
+        raise InputError(message, where=str(path), what_to_do="choose another name")
 
 
 def refuse_other_log(stated: Checkpoint, origin: str, path: Path) -> None:
     """Raise InputError for a checkpoint that is not of this log, or of no entry."""
-    mend = "give one of this log, as 'auditkit checkpoint' or 'receipt' wrote it"
+    what_to_do = "give one of this log, as 'auditkit checkpoint' or 'receipt' wrote it"
     if stated.origin != origin:
         message = f"this is of another log, {stated.origin}; this log is {origin}"
-        raise InputError(message, where=str(path), mend=mend)
+        raise InputError(message, where=str(path), what_to_do=what_to_do)
     if stated.size == 0:
         message = "this is of a log that held no entry yet: nothing can be held to it"
-        raise InputError(message, where=str(path), mend=mend)
+        raise InputError(message, where=str(path), what_to_do=what_to_do)
 
 
 def write_new(path: Path, data: str | bytes) -> None:
@@ -265,7 +269,9 @@ def write_new(path: Path, data: str | bytes) -> None:
             part.unlink(missing_ok=True)
     except OSError as error:
         message = f"it cannot be written: {error.strerror or error}"
-        raise InputError(message, where=str(path), mend=disk_mend(error)) from error
+        raise InputError(
+            message, where=str(path), what_to_do=disk_advice(error)
+        ) from error
 
 
 def width() -> int | None:
@@ -305,7 +311,9 @@ class FilePath(click.Path):
         """Return the path; raise InputError for an empty one."""
         if value == "":
             message = "an empty path was given"
-            raise InputError(message, mend="name a file, and look at the variable")
+            raise InputError(
+                message, what_to_do="name a file, and look at the variable"
+            )
         return super().convert(value, param, ctx)
 
 

@@ -86,7 +86,9 @@ def _refuse_filled(folder: Path) -> None:
         message = "this folder is not empty"
     else:
         return
-    raise InputError(message, where=str(folder), mend="name an empty or new folder")
+    raise InputError(
+        message, where=str(folder), what_to_do="name an empty or new folder"
+    )
 
 
 def _week(folder: Path) -> list[bool]:

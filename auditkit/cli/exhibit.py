@@ -48,8 +48,10 @@ def exhibit_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     look = check is not None and packet is None and out is None and key_file is None
     if not make and not look:
         message = "these arguments do not make one question"
-        mend = "give PACKET and --out FILE.pdf to make one, or --check FILE.pdf alone"
-        raise InputError(message, mend=mend)
+        what_to_do = (
+            "give PACKET and --out FILE.pdf to make one, or --check FILE.pdf alone"
+        )
+        raise InputError(message, what_to_do=what_to_do)
     if packet is not None and out is not None:
         _make(packet, out, key_file, passphrase_file)
     if check is not None:
@@ -86,8 +88,10 @@ def _check(path: Path, key: str | None) -> None:
     checked = check_exhibit(common.read(path), where=str(path))
     report = verify_packet(checked.packet, where=str(path), expect_key=key)
     if not report.verified:
-        mend = "do not rely on it: ask for the packet of the log that you know"
-        raise VerificationError(report.problems[0].problem, where=str(path), mend=mend)
+        what_to_do = "do not rely on it: ask for the packet of the log that you know"
+        raise VerificationError(
+            report.problems[0].problem, where=str(path), what_to_do=what_to_do
+        )
     click.echo(f"{path}: this is the exhibit that its packet makes, byte for byte")
     for line in checked.signatures:
         click.echo(f"    {line}")

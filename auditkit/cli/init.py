@@ -88,15 +88,15 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     if after is not None:
         if shop or origin or token:
             message = "a log that continues another takes shop, name and key from it"
-            mend = "leave out --shop, --origin and --token"
-            raise InputError(message, where="--after", mend=mend)
+            what_to_do = "leave out --shop, --origin and --token"
+            raise InputError(message, where="--after", what_to_do=what_to_do)
         _continue(after, log, reason, passphrase_file, lost_file, person, new_key)
         return
     if shop is None or reason or new_key or lost_file:
         message = (
             "the shop's name is missing, or an option that belongs to --after is in"
         )
-        raise InputError(message, mend='write: auditkit init --shop "NAME"')
+        raise InputError(message, what_to_do='write: auditkit init --shop "NAME"')
     own = None
     if token is not None:
         common.refuse_existing(log)  # before a PIN is asked for

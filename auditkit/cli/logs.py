@@ -185,8 +185,10 @@ def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:
     try:
         found = parse_checkpoint(stated)
     except AuditkitError as error:
-        mend = "name a checkpoint or a receipt's text"
-        raise InputError(error.message, where=str(path), mend=mend) from error
+        what_to_do = "name a checkpoint or a receipt's text"
+        raise InputError(
+            error.message, where=str(path), what_to_do=what_to_do
+        ) from error
     common.refuse_other_log(found, ledger.origin, path)
     return found.size, found.root
 

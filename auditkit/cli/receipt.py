@@ -46,10 +46,10 @@ def receipt_command(
     """
     if out is None and text_file is None:
         message = "no file to write was named"
-        raise InputError(message, mend="give --out FILE.pdf, --text FILE or both")
+        raise InputError(message, what_to_do="give --out FILE.pdf, --text FILE or both")
     if out is not None and out == text_file:
         message = "the page and the text cannot be one file"
-        raise InputError(message, where=str(out), mend="choose another name")
+        raise InputError(message, where=str(out), what_to_do="choose another name")
     for path in (out, text_file):
         if path is not None:
             common.refuse_existing(path)
@@ -97,7 +97,9 @@ def _refuse_before(made_at: str | None, packet: Packet, where: str) -> None:
     latest, last = max(recorded)
     if moment.tzinfo is not None and moment < latest:
         message = f"{made_at} is before the verdict was recorded, at {last}"
-        raise InputError(message, where="--made-at", mend="give the time of hand-over")
+        raise InputError(
+            message, where="--made-at", what_to_do="give the time of hand-over"
+        )
 
 
 def _about(packet: Packet) -> dict[str, str]:

@@ -81,7 +81,7 @@ def _told(judged: Iterable[tuple[Path, Record, Judgement]]) -> Iterator[str]:
 
 
 def _shows_limit(finding: Finding) -> bool:
-    said = f"{finding.rule} {finding.message} {finding.fix}"
+    said = f"{finding.rule} {finding.message} {finding.what_to_do}"
     return any(word in said for word in _LIMITS)
 
 
@@ -168,7 +168,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     if unproven is not None and not unproven.strip():
         message = "a repair order that something blocks is closed for a reason"
-        raise InputError(message, where="--unproven", mend="write why")
+        raise InputError(message, where="--unproven", what_to_do="write why")
     policy = common.read_policy(policy_file)
     catalogue = load_catalogue()
     results: list[object] = []

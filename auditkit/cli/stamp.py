@@ -56,11 +56,11 @@ def stamp_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     look = check is not None and roots is not None and url is None and out is None
     if not ask and not look:
         message = "these options do not make one question"
-        mend = (
+        what_to_do = (
             "give --url (or a policy with stamp_url) and --out to stamp, or --check "
             "and --roots to check"
         )
-        raise InputError(message, mend=mend)
+        raise InputError(message, what_to_do=what_to_do)
     text = common.read_text(checkpoint)
     size = _size(text, checkpoint)
     if url is not None and out is not None:
@@ -81,8 +81,10 @@ def _size(text: str, path: Path) -> int:
     try:
         return note.parse_checkpoint(note.split_note(text)[0]).size
     except AuditkitError as error:
-        mend = "name a file that 'auditkit checkpoint --out' wrote"
-        raise InputError(error.message, where=str(path), mend=mend) from error
+        what_to_do = "name a file that 'auditkit checkpoint --out' wrote"
+        raise InputError(
+            error.message, where=str(path), what_to_do=what_to_do
+        ) from error
 
 
 def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
@@ -92,7 +94,9 @@ def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
     try:
         at = timestamp.check_answer(token, text, nonce)
     except VerificationError as error:
-        raise InputError(error.message, where=url, mend=error.mend) from error
+        raise InputError(
+            error.message, where=url, what_to_do=error.what_to_do
+        ) from error
     if roots is not None:
         _verified(token, text, roots, url, nonce)
     common.write_new(out, token)
@@ -116,8 +120,8 @@ def _verified(
 def _address(url: str) -> str:
     if not http_post.is_address(url, with_query=True):
         message = "this is not the address of a time stamp authority"
-        mend = "write it as https://stamps.example/tsr"
-        raise InputError(message, where=url[:200], mend=mend)
+        what_to_do = "write it as https://stamps.example/tsr"
+        raise InputError(message, where=url[:200], what_to_do=what_to_do)
     return url
 
 
@@ -133,6 +137,6 @@ def _post(url: str, body: bytes) -> bytes:
     )
     if said.status != http.client.OK:
         message = f"the authority answers with HTTP status {said.status}"
-        mend = "check the address and the network, then ask again"
-        raise InputError(message, where=url, mend=mend)
+        what_to_do = "check the address and the network, then ask again"
+        raise InputError(message, where=url, what_to_do=what_to_do)
     return said.body

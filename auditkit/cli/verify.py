@@ -94,23 +94,23 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     if len(paths) > 1 or paths[0].is_dir():
         if receipt_file is not None or skip_signatures:
             message = "a receipt is of one packet, and signatures are all that counts"
-            mend = "name one packet, or leave out --receipt and --skip-signatures"
-            raise InputError(message, mend=mend)
+            what_to_do = "name one packet, or leave out --receipt and --skip-signatures"
+            raise InputError(message, what_to_do=what_to_do)
         _verify_many(paths, wanted, form)
         return
     (path,) = paths
     if _is_log(path):
         if receipt_file is not None:
             message = "a receipt is of a packet"
-            mend = "name the packet of that repair order"
-            raise InputError(message, where="--receipt", mend=mend)
+            what_to_do = "name the packet of that repair order"
+            raise InputError(message, where="--receipt", what_to_do=what_to_do)
         report = _verify_log(path, wanted, signatures=not skip_signatures)
     else:
         packet = Given(str(path), common.read(path))
         if not is_packet(packet.text()):
             message = "this is neither a log nor a packet"
-            mend = "name a file that 'auditkit init' or 'auditkit packet' made"
-            raise InputError(message, where=str(path), mend=mend)
+            what_to_do = "name a file that 'auditkit init' or 'auditkit packet' made"
+            raise InputError(message, where=str(path), what_to_do=what_to_do)
         report = check_packet(packet, wanted)
     if form == "json":
         common.print_json(report.to_json())
@@ -155,7 +155,9 @@ def _files_of(path: Path) -> list[Path]:
     files = sorted(path.glob("*.json"))
     if not files:
         message = "there is no packet in this folder: no file ends in .json"
-        raise InputError(message, where=str(path), mend="name a folder of packets")
+        raise InputError(
+            message, where=str(path), what_to_do="name a folder of packets"
+        )
     return files
 
 

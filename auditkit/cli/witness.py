@@ -51,8 +51,8 @@ def _state_option(command: common.Command) -> common.Command:
 def _named(key_file: Path) -> Path:
     if key_file.suffix != _SUFFIX:
         message = f"a key file's name ends in {_SUFFIX}"
-        mend = f"write {key_file.with_suffix(_SUFFIX)}"
-        raise InputError(message, where=str(key_file), mend=mend)
+        what_to_do = f"write {key_file.with_suffix(_SUFFIX)}"
+        raise InputError(message, where=str(key_file), what_to_do=what_to_do)
     return key_file
 
 
@@ -78,8 +78,8 @@ def make_key(
     for taken in (path, state):
         if taken.exists():
             message = "this file exists already"
-            mend = "choose another name: a key or a memory is never overwritten"
-            raise InputError(message, where=str(taken), mend=mend)
+            what_to_do = "choose another name: a key or a memory is never overwritten"
+            raise InputError(message, where=str(taken), what_to_do=what_to_do)
     word = common.passphrase(passphrase_file, new=True)
     key_files.save(path.parent, path.stem, made, word)
     State.create(state, cosigner)
@@ -145,8 +145,8 @@ def _address(listen: str) -> tuple[str, int]:
     host, _, port = listen.rpartition(":")
     if not host or not (port.isascii() and port.isdigit()) or len(port) > len("65535"):
         message = "this is not an address to listen on"
-        mend = "write it as 127.0.0.1:8080"
-        raise InputError(message, where=listen, mend=mend)
+        what_to_do = "write it as 127.0.0.1:8080"
+        raise InputError(message, where=listen, what_to_do=what_to_do)
     return host, int(port)
 
 

@@ -164,8 +164,10 @@ def _source(packet: bytes, version: str, where: str) -> Source:
         left = len(report.problems) - len(shown)
         more = f" (and {plural(left, 'more', 'more')})" if left else ""
         message = f"the packet does not verify: {'; '.join(shown)}{more}"
-        mend = "make no exhibit of it; keep it as it is and ask for the packet again"
-        raise VerificationError(message, where=where, mend=mend)
+        what_to_do = (
+            "make no exhibit of it; keep it as it is and ask for the packet again"
+        )
+        raise VerificationError(message, where=where, what_to_do=what_to_do)
     parsed = parse_packet(packet, where=where)
     given: dict[int, list[str]] = {}
     for seq, text in parsed.disclosures:
@@ -203,8 +205,8 @@ def recorded_moment(recorded_at: str, where: str) -> datetime:
         moment = None
     if moment is None or moment.tzinfo is None:
         message = f"the verdict was recorded at {recorded_at!r}, which is no time"
-        mend = "do not rely on it: the log was not written by this software"
-        raise VerificationError(message, where=where, mend=mend)
+        what_to_do = "do not rely on it: the log was not written by this software"
+        raise VerificationError(message, where=where, what_to_do=what_to_do)
     return moment
 
 

@@ -86,7 +86,7 @@ def _listed_once(reader: PdfFileReader, revision: int) -> None:
 
 def _refuse(what: str) -> NoReturn:
     message = f"what was appended to it is more than a signature: it {what}"
-    raise VerificationError(message, mend=MEND)
+    raise VerificationError(message, what_to_do=MEND)
 
 
 def _number(reader: PdfFileReader, name: str) -> int | None:

@@ -51,16 +51,16 @@ def attached_packet(pdf: bytes, *, where: str = "") -> bytes:
             ]
     except Exception as error:  # a damaged PDF makes the reader raise anything
         message = f"this is not a PDF that can be read ({type(error).__name__})"
-        mend = "name a file that 'auditkit exhibit --out' wrote"
-        raise InputError(message, where=where, mend=mend) from error
+        what_to_do = "name a file that 'auditkit exhibit --out' wrote"
+        raise InputError(message, where=where, what_to_do=what_to_do) from error
     if not found:
         message = "no packet is attached: printing or converting an exhibit drops it"
-        mend = "ask for the file as 'auditkit exhibit' wrote it"
-        raise InputError(message, where=where, mend=mend)
+        what_to_do = "ask for the file as 'auditkit exhibit' wrote it"
+        raise InputError(message, where=where, what_to_do=what_to_do)
     if len(found) != 1:
         message = f"{len(found)} packets are attached to it, not one"
-        mend = "name a file that 'auditkit exhibit --out' wrote"
-        raise InputError(message, where=where, mend=mend)
+        what_to_do = "name a file that 'auditkit exhibit --out' wrote"
+        raise InputError(message, where=where, what_to_do=what_to_do)
     return bytes(found[0])
 
 
@@ -78,9 +78,9 @@ def check_exhibit(pdf: bytes, *, where: str = "") -> Checked:
         raise
     except AuditkitError as error:
         message = f"the attached packet cannot be used: {error.message}"
-        raise VerificationError(message, where=where, mend=_DIFFERS) from error
+        raise VerificationError(message, where=where, what_to_do=_DIFFERS) from error
     if not pdf.startswith(anew):
-        raise VerificationError(_difference(pdf), where=where, mend=_DIFFERS)
+        raise VerificationError(_difference(pdf), where=where, what_to_do=_DIFFERS)
     signatures: tuple[str, ...] = ()
     if len(pdf) != len(anew):
         signatures = check_signatures(pdf, len(anew), where=where)

@@ -46,8 +46,8 @@ def sign_pdf(
         )
         if signer is None:
             message = "this key or its certificate cannot sign a PDF"
-            mend = "use an RSA, EC or Ed25519 key with its X.509 certificate"
-            raise KeyProblem(message, where=where, mend=mend)
+            what_to_do = "use an RSA, EC or Ed25519 key with its X.509 certificate"
+            raise KeyProblem(message, where=where, what_to_do=what_to_do)
         made = signers.PdfSigner(
             signers.PdfSignatureMetadata(
                 field_name=FIELD,
@@ -62,7 +62,9 @@ def sign_pdf(
     signed = bytes(made.getbuffer())
     if not signed.startswith(pdf):
         message = "the signature would have altered the pages"
-        raise InputError(message, mend="report this: it is a fault of the program")
+        raise InputError(
+            message, what_to_do="report this: it is a fault of the program"
+        )
     return signed
 
 
@@ -82,7 +84,9 @@ def _writer(pdf: bytes) -> IncrementalPdfFileWriter:
 
 def _missing() -> InputError:
     message = "a PDF's signature needs pyHanko, which is not installed"
-    return InputError(message, mend="in the project's folder: pip install '.[sign]'")
+    return InputError(
+        message, what_to_do="in the project's folder: pip install '.[sign]'"
+    )
 
 
 def _open_key(key_file: bytes, passphrase: bytes, where: str) -> None:
@@ -93,12 +97,12 @@ def _open_key(key_file: bytes, passphrase: bytes, where: str) -> None:
         key, certificate, _ = pkcs12.load_key_and_certificates(key_file, passphrase)
     except ValueError as error:
         message = "the passphrase is wrong, or this is no PKCS#12 file"
-        mend = "give the passphrase of this file (--passphrase-file)"
-        raise KeyProblem(message, where=where, mend=mend) from error
+        what_to_do = "give the passphrase of this file (--passphrase-file)"
+        raise KeyProblem(message, where=where, what_to_do=what_to_do) from error
     if key is None or certificate is None:
         message = "this file holds no key with its certificate"
-        mend = "export key and certificate together (PKCS#12)"
-        raise KeyProblem(message, where=where, mend=mend)
+        what_to_do = "export key and certificate together (PKCS#12)"
+        raise KeyProblem(message, where=where, what_to_do=what_to_do)
 
 
 @contextmanager
@@ -134,10 +138,10 @@ def check_signatures(pdf: bytes, length: int, *, where: str = "") -> tuple[str, 
         raise error.at(where) from error
     except Exception as error:  # a damaged PDF makes the reader raise anything
         message = f"what was appended to it cannot be read ({type(error).__name__})"
-        raise VerificationError(message, where=where, mend=_MEND) from error
+        raise VerificationError(message, where=where, what_to_do=_MEND) from error
     if not said:
         message = "something was appended to it that is no signature"
-        raise VerificationError(message, where=where, mend=_MEND)
+        raise VerificationError(message, where=where, what_to_do=_MEND)
     return said
 
 
@@ -152,8 +156,8 @@ def _holds(signature: EmbeddedPdfSignature, *, last: bool) -> str:
     who = status.signing_cert.subject.human_friendly
     if not (status.intact and status.valid):
         message = f"the signature of {who!r} does not hold: the file was altered"
-        raise VerificationError(message, mend=_MEND)
+        raise VerificationError(message, what_to_do=_MEND)
     if last and status.coverage is not SignatureCoverageLevel.ENTIRE_FILE:
         message = f"something was appended after the signature of {who!r}"
-        raise VerificationError(message, mend=_MEND)
+        raise VerificationError(message, what_to_do=_MEND)
     return f"signature of {who} holds; whether to trust it was not judged"

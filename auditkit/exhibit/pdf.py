@@ -39,7 +39,7 @@ def exhibit_pdf(packet: bytes, *, where: str = "") -> bytes:
         lambda shown: _data(exhibit, setter, shown),
         standard="a-3a",
         dated=exhibit.dated,
-        mend="hand over the packet itself instead",
+        what_to_do="hand over the packet itself instead",
         where=where,
         packet=packet.decode(),
     )

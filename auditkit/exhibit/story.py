@@ -238,7 +238,7 @@ def _verdict(event: Event, _: Entries) -> _Told:
     blocks = _facts((Fact("Closed all the same, because", event.text("reason")),))
     findings = tuple(
         f"{told(f.get('severity'))}: {told(f.get('rule'))}: {told(f.get('message'))}; "
-        f"to mend: {told(f.get('fix'))}"
+        f"what to do: {told(f.get('what_to_do'))}"
         for f in event.items("findings")
     )
     blocks.append(Text("Findings that the rules made:", "strong"))

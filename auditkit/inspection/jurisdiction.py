@@ -95,7 +95,7 @@ def jurisdiction_of(data: Mapping[str, object]) -> Jurisdiction:
         raise InputError(
             message,
             where=str(data.get("name", "jurisdiction")),
-            mend="write it as the tables of inspection.toml are written",
+            what_to_do="write it as the tables of inspection.toml are written",
         ) from error
 
 

@@ -34,12 +34,14 @@ def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
     """Write a private key, encrypted; of a token's key, where it is. Never over one."""
     if not passphrase:
         message = "the passphrase is empty"
-        raise KeyProblem(message, where=str(folder), mend="give one of some length")
+        raise KeyProblem(
+            message, where=str(folder), what_to_do="give one of some length"
+        )
     folder.mkdir(mode=0o700, exist_ok=True)
     if has(folder, name):
         message = f"a key of {name!r} lies here already"
-        mend = "move it away if it is no longer used"
-        raise KeyProblem(message, where=str(folder), mend=mend)
+        what_to_do = "move it away if it is no longer used"
+        raise KeyProblem(message, where=str(folder), what_to_do=what_to_do)
     if isinstance(key, TokenKey):
         path, data = folder / f"{name}{_PLACE}", f"{key.uri}\n".encode()
     else:
@@ -76,8 +78,8 @@ def load(folder: Path, name: str, passphrase: bytes) -> Kept:
         data = path.read_bytes()
     except FileNotFoundError as error:
         message = f"there is no private key of {name!r} here"
-        mend = "run this where the keys lie, or enrol a new key"
-        raise KeyProblem(message, where=str(path), mend=mend) from error
+        what_to_do = "run this where the keys lie, or enrol a new key"
+        raise KeyProblem(message, where=str(path), what_to_do=what_to_do) from error
     try:
         return PrivateKey.from_pkcs12(data, passphrase)
     except KeyProblem as error:
@@ -92,7 +94,7 @@ def _in_token(path: Path, passphrase: bytes) -> TokenKey:
         return TokenKey.open(uri, pin)
     except UnicodeDecodeError as error:
         message = "this is not the one line of a PKCS#11 URI"
-        raise KeyProblem(message, where=str(path), mend="restore it") from error
+        raise KeyProblem(message, where=str(path), what_to_do="restore it") from error
     except AuditkitError as error:
         error.where = str(path)
         raise

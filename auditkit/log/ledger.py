@@ -106,8 +106,10 @@ class Ledger:
             self._read_ring()
         except AuditkitError as error:
             store.close()
-            mend = "run 'auditkit verify' on it, and restore it from a backup"
-            raise LogError(error.message, where=str(store.path), mend=mend) from error
+            what_to_do = "run 'auditkit verify' on it, and restore it from a backup"
+            raise LogError(
+                error.message, where=str(store.path), what_to_do=what_to_do
+            ) from error
 
     def __enter__(self) -> Self:
         return self
@@ -169,10 +171,12 @@ class Ledger:
         if path.exists() or folder.exists():
             taken = path if path.exists() else folder
             message = "this exists already"
-            mend = "choose another path: a log is never overwritten"
+            what_to_do = "choose another path: a log is never overwritten"
             if not path.exists():
-                mend += "; remove the folder if the start that made it was stopped"
-            raise LogError(message, where=str(taken), mend=mend)
+                what_to_do += (
+                    "; remove the folder if the start that made it was stopped"
+                )
+            raise LogError(message, where=str(taken), what_to_do=what_to_do)
         key_files.save(folder, LOG_SIGNER, log_key, passphrase)
         key_files.save(folder, person, person_key, passphrase)
         store = Store.create(path)
@@ -220,7 +224,7 @@ class Ledger:
                 f"did you mean {', '.join(near)}?" if near else "see 'auditkit list'"
             )
             message = f"the log holds no repair order {order_id!r}"
-            raise InputError(message, where=str(self._store.path), mend=known)
+            raise InputError(message, where=str(self._store.path), what_to_do=known)
         return LoggedOrder(order_id, tuple(self._logged(row) for row in rows))
 
     def readouts(self) -> dict[str, set[str]]:
@@ -275,7 +279,9 @@ class Ledger:
         found = self._store.checkpoints()
         if not found:
             message = "the log holds no checkpoint"
-            raise LogError(message, where=str(self._store.path), mend="restore it")
+            raise LogError(
+                message, where=str(self._store.path), what_to_do="restore it"
+            )
         text = found[-1][1]
         # It may leave the shop now: what others hold is not signed on from below.
         known = newest_checkpoint.recall(self._keys, self.origin, self.log_key)
@@ -307,14 +313,14 @@ class Ledger:
         """
         if judgement.order_id != record.repair_order:
             message = f"the judgement is of repair order {judgement.order_id!r}"
-            raise InputError(message, mend="judge this record")
+            raise InputError(message, what_to_do="judge this record")
         if judgement.blocking and unproven_reason is None and not keep_open:
             message = (
                 f"repair order {record.repair_order} is {judgement.verdict}: "
                 f"{len(judgement.blocking)} findings block"
             )
-            mend = "mend them, or close it all the same with --unproven REASON"
-            raise InputError(message, mend=mend)
+            what_to_do = "settle them, or close it all the same with --unproven REASON"
+            raise InputError(message, what_to_do=what_to_do)
         person = by or self._only_person()
         signer = self._private(person, passphrase)
         log_key = self._private_log(passphrase)
@@ -392,7 +398,7 @@ class Ledger:
     def _refuse_signer(self, person: str, signer: SigningKey) -> None:
         if not self.ring.may_sign(person, signer.public):
             message = f"the key given is no active key of {person!r}"
-            raise KeyProblem(message, mend="see 'auditkit key list'")
+            raise KeyProblem(message, what_to_do="see 'auditkit key list'")
 
     def enrol(
         self,
@@ -420,7 +426,7 @@ class Ledger:
         event = log_events.enrolment(self._at(), person=person, key=public, role=role)
         if public.thumbprint in self.ring.enrolled:
             message = f"key {public.thumbprint} is enrolled already"
-            raise KeyProblem(message, mend="give another key")
+            raise KeyProblem(message, what_to_do="give another key")
         kept = None
         if made is not None:
             kept = key_files.save(self._keys, person, made, passphrase)
@@ -473,7 +479,7 @@ class Ledger:
         active = self.ring.active(person)
         if active is None:
             message = f"{person!r} has no active key"
-            raise KeyProblem(message, mend="see 'auditkit key list'")
+            raise KeyProblem(message, what_to_do="see 'auditkit key list'")
         return active
 
     def erase(
@@ -517,8 +523,8 @@ class Ledger:
                 "the text is erased from the log, but traces of it may lie in the "
                 f"file still: {error.message}"
             )
-            mend = f"{error.mend}; then give the same command again"
-            raise LogError(message, where=error.where, mend=mend) from error
+            what_to_do = f"{error.what_to_do}; then give the same command again"
+            raise LogError(message, where=error.where, what_to_do=what_to_do) from error
 
     def attest(
         self, text: str, *, passphrase: bytes, token: bytes | None = None
@@ -535,14 +541,16 @@ class Ledger:
         known = note.Checkpoint(self.origin, len(leaves), merkle.root(leaves))
         if checkpoint != known or not leaves:
             message = "this checkpoint is not of the entries that this log holds"
-            mend = f"run 'auditkit verify {self._store.path}' with it as --trust"
-            raise InputError(message, mend=mend)
+            what_to_do = f"run 'auditkit verify {self._store.path}' with it as --trust"
+            raise InputError(message, what_to_do=what_to_do)
         if token is not None:
             timestamp.check_imprint(token, text)
         elif all(f"\u2014 {self.origin} " in line for line in note.split_note(text)[1]):
             message = "nobody but the log itself signed this checkpoint"
-            mend = "give one that a witness cosigned, or a time stamp with --stamp"
-            raise InputError(message, mend=mend)
+            what_to_do = (
+                "give one that a witness cosigned, or a time stamp with --stamp"
+            )
+            raise InputError(message, what_to_do=what_to_do)
         event = log_events.attestation(self._at(), text, token)
         self._log_event(event, log_key=log_key)
         return self._last_log_seq
@@ -579,7 +587,7 @@ class Ledger:
             if size not in (None, self._store.head()[0]):
                 message = "the log grew meanwhile"
                 raise LogError(
-                    message, where=str(self._store.path), mend="run it again"
+                    message, where=str(self._store.path), what_to_do="run it again"
                 )
             for event in events:
                 writer.add(None, event, LOG_SIGNER, log_key)
@@ -602,8 +610,8 @@ class Ledger:
             self._read_ring()  # another program wrote to the log meanwhile
         if self.ring.closed is not None:
             message = f"this log was closed by entry {self.ring.closed}"
-            mend = "write to the log that continues it; see 'auditkit verify'"
-            raise LogError(message, where=str(self._store.path), mend=mend)
+            what_to_do = "write to the log that continues it; see 'auditkit verify'"
+            raise LogError(message, where=str(self._store.path), what_to_do=what_to_do)
         if not self._is_current:
             leaves = self._store.leaves()
             newest_checkpoint.refuse_behind(
@@ -621,8 +629,10 @@ class Ledger:
                 "the entries are written, but the newest checkpoint could not be kept "
                 f"beside the keys: {error.strerror or error}"
             )
-            mend = "free some space or mend the rights; the next entry keeps it"
-            raise LogError(message, where=str(self._keys), mend=mend) from error
+            what_to_do = "free some space or set the rights; the next entry keeps it"
+            raise LogError(
+                message, where=str(self._keys), what_to_do=what_to_do
+            ) from error
 
     def _tell(self, writer: Writer) -> None:
         if writer.checkpoint_note:
@@ -638,31 +648,31 @@ class Ledger:
             return here[0]
         if not here:
             message = f"no person's key lies in {self._keys}"
-            mend = "put the folder back, or see 'auditkit init --after'"
-            raise KeyProblem(message, mend=mend)
+            what_to_do = "put the folder back, or see 'auditkit init --after'"
+            raise KeyProblem(message, what_to_do=what_to_do)
         message = f"who records? keys of {', '.join(here)} lie here"
-        raise KeyProblem(message, mend="say it with --by PERSON")
+        raise KeyProblem(message, what_to_do="say it with --by PERSON")
 
     def _private(self, person: str, passphrase: bytes) -> SigningKey:
         active = self.ring.active(person)
         if active is None:
             message = f"{person!r} has no active key in this log"
-            raise KeyProblem(message, mend=f"run 'auditkit key enrol {person}'")
+            raise KeyProblem(message, what_to_do=f"run 'auditkit key enrol {person}'")
         key = self._unlock(person, passphrase)
         if key.public != active:  # the file may be another than when it was opened
             self._unlocked.pop((person, passphrase), None)
             key = self._unlock(person, passphrase)
         if key.public != active:
             message = f"the key file of {person!r} is not the key enrolled last"
-            mend = f"restore it, or revoke the key and enrol {person!r} anew"
-            raise KeyProblem(message, where=str(self._keys), mend=mend)
+            what_to_do = f"restore it, or revoke the key and enrol {person!r} anew"
+            raise KeyProblem(message, where=str(self._keys), what_to_do=what_to_do)
         return key
 
     def _private_log(self, passphrase: bytes) -> SigningKey:
         key = self._unlock(LOG_SIGNER, passphrase)
         if key.public != self.log_key:
             message = "the log's key file is not the key that opened this log"
-            raise KeyProblem(message, where=str(self._keys), mend="restore it")
+            raise KeyProblem(message, where=str(self._keys), what_to_do="restore it")
         return key
 
     def _unlock(self, name: str, passphrase: bytes) -> SigningKey:
@@ -717,8 +727,10 @@ class Ledger:
             message = (
                 f"repair order {order_id} is not closed: its last entry is no verdict"
             )
-            mend = "record it whole, without --keep-open"
-            raise InputError(message, where=str(self._store.path), mend=mend)
+            what_to_do = "record it whole, without --keep-open"
+            raise InputError(
+                message, where=str(self._store.path), what_to_do=what_to_do
+            )
         lines = shown.verdict.get("statement")
         made = make_packet(
             self._store,

@@ -114,7 +114,7 @@ def erasable(
     """
     if not paths:
         message = "no path says what to erase"
-        raise InputError(message, mend="name one, such as customer.name")
+        raise InputError(message, what_to_do="name one, such as customer.name")
     found: list[tuple[int, HeldText]] = []
     for path in dict.fromkeys(paths):
         at = [
@@ -135,11 +135,13 @@ def _nothing_withheld(
 ) -> None:
     if gone:
         message = f"{path} was erased already, by entry {gone[-1].erased_by}"
-        raise AlreadyErasedError(message, mend="leave this path out")
+        raise AlreadyErasedError(message, what_to_do="leave this path out")
     known = {t.path for line in lines for t in line.texts if t.state == "withheld"}
     message = f"nothing is withheld at {path}"
-    mend = f"withheld are {', '.join(sorted(map(str, known)))}"
-    raise InputError(message, mend=mend if known else "nothing is left to erase")
+    what_to_do = f"withheld are {', '.join(sorted(map(str, known)))}"
+    raise InputError(
+        message, what_to_do=what_to_do if known else "nothing is left to erase"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,8 +167,8 @@ def new_events(
         same = index < len(record.events) and _same(record.events[index], line)
         if not same:
             message = f"the log holds another event there (entry {line.seq})"
-            mend = "restore the event as it was, and correct it with an amendment"
-            raise InputError(message, where=f"/events/{index}", mend=mend)
+            what_to_do = "restore the event as it was, and correct it with an amendment"
+            raise InputError(message, where=f"/events/{index}", what_to_do=what_to_do)
     return record.events[len(held) :]
 
 

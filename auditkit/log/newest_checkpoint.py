@@ -56,11 +56,15 @@ def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:
         known = note.open_checkpoint(text, log_key)
     except AuditkitError as error:
         message = "this is not a checkpoint that this log's key signed"
-        mend = "restore it, or put there the newest one that 'auditkit checkpoint' gave"
-        raise LogError(message, where=path, mend=mend) from error
+        what_to_do = (
+            "restore it, or put there the newest one that 'auditkit checkpoint' gave"
+        )
+        raise LogError(message, where=path, what_to_do=what_to_do) from error
     if known.origin != origin:
         message = f"this is of another log, {known.origin!r}: its keys lie here"
-        raise LogError(message, where=path, mend="put back this log's keys folder")
+        raise LogError(
+            message, where=path, what_to_do="put back this log's keys folder"
+        )
     return known
 
 
@@ -93,8 +97,8 @@ def refuse_behind(
     told = is_behind(leaves, recall(folder, origin, log_key))
     if told:
         message = f"an older copy of the log lies here: {told}"
-        mend = (
+        what_to_do = (
             "put the newest copy back; if it is lost, go on under a new name with "
             f"'auditkit init --log NEW --after {path} --reason TEXT'"
         )
-        raise LogError(message, where=str(path), mend=mend)
+        raise LogError(message, where=str(path), what_to_do=what_to_do)

@@ -38,7 +38,7 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     kept = store.checkpoints()
     if not kept:
         message = "the log holds no checkpoint"
-        raise LogError(message, where=str(store.path), mend="restore it")
+        raise LogError(message, where=str(store.path), what_to_do="restore it")
     text = kept[-1][1]
     size = note.open_checkpoint(text, log_key).size
     leaves = store.leaves()[:size]
@@ -54,8 +54,10 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
                 f"the log does not extend the checkpoint of {old} entries that the "
                 "reader holds"
             )
-            mend = f"run 'auditkit verify {store.path}' with it as --trust"
-            raise VerificationError(message, where=str(store.path), mend=mend)
+            what_to_do = f"run 'auditkit verify {store.path}' with it as --trust"
+            raise VerificationError(
+                message, where=str(store.path), what_to_do=what_to_do
+            )
         earlier.add(old)
     made = build_packet(
         order_id,
@@ -180,5 +182,5 @@ def _revealed(
                 unused.discard(path)
     if unused:
         message = f"nothing is withheld at {', '.join(sorted(unused))}"
-        raise InputError(message, mend="see the paths with 'auditkit show'")
+        raise InputError(message, what_to_do="see the paths with 'auditkit show'")
     return given

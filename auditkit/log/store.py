@@ -41,7 +41,7 @@ class Store:
         """Make a new log file; raise LogError where the path is taken."""
         if path.exists():
             message = "this file exists already"
-            raise LogError(message, where=str(path), mend="choose another path")
+            raise LogError(message, where=str(path), what_to_do="choose another path")
         with _clear_errors(path):
             store = cls(_connect(path, "rwc"), path)
             store._db.execute("pragma journal_mode = wal")
@@ -54,8 +54,8 @@ class Store:
         """Open an existing log file; raise LogError where it is not one."""
         if not path.is_file():
             message = "there is no log here"
-            mend = "make one with 'auditkit init', or name it with --log"
-            raise LogError(message, where=str(path), mend=mend)
+            what_to_do = "make one with 'auditkit init', or name it with --log"
+            raise LogError(message, where=str(path), what_to_do=what_to_do)
         with _clear_errors(path):
             connection = _connect(path, "rw")
             found = connection.execute("pragma application_id").fetchone()[0]
@@ -63,7 +63,7 @@ class Store:
             if (found, version) != (APPLICATION_ID, SCHEMA_VERSION):
                 connection.close()
                 message = "this is not a log that this version of auditkit writes"
-                raise LogError(message, where=str(path), mend="name a log file")
+                raise LogError(message, where=str(path), what_to_do="name a log file")
             connection.execute("pragma synchronous = full")
         return cls(connection, path)
 
@@ -271,7 +271,9 @@ class Store:
         busy = self._db.execute("pragma wal_checkpoint(truncate)").fetchone()[0]
         if busy:
             message = "another program reads the log, so it cannot be scrubbed"
-            raise LogError(message, where=str(self.path), mend="wait until it ends")
+            raise LogError(
+                message, where=str(self.path), what_to_do="wait until it ends"
+            )
 
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
@@ -324,14 +326,16 @@ def _clear_errors(path: Path) -> Iterator[None]:
         text = str(error)
         if "full" in text or "disk I/O" in text:
             message = f"the disk is full or cannot be written ({text})"
-            mend = "free some space and run it again: what was acknowledged is safe"
+            what_to_do = (
+                "free some space and run it again: what was acknowledged is safe"
+            )
         elif "locked" in text:
             message = "another program keeps the log locked"
-            mend = "wait until it ends, then run it again"
+            what_to_do = "wait until it ends, then run it again"
         elif "readonly" in text or "unable to open" in text:
             message = f"it cannot be opened for writing ({text})"
-            mend = "check the rights of the file and of its folder"
+            what_to_do = "check the rights of the file and of its folder"
         else:
             message = f"it cannot be read as a log ({text})"
-            mend = "restore it from a backup and verify that"
-        raise LogError(message, where=str(path), mend=mend) from error
+            what_to_do = "restore it from a backup and verify that"
+        raise LogError(message, where=str(path), what_to_do=what_to_do) from error

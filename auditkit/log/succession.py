@@ -90,12 +90,14 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
         report = before.verify()
         if not report.verified or report.checkpoint is None:
             message = f"it does not verify: {report.problems[0].problem}"
-            mend = "restore a copy that does, and continue that one"
-            raise LogError(message, where=str(old), mend=mend)
+            what_to_do = "restore a copy that does, and continue that one"
+            raise LogError(message, where=str(old), what_to_do=what_to_do)
         if before.ring.closed is not None and not new.exists():
             message = f"this log was closed by entry {before.ring.closed}"
-            mend = "continue the log that its closing entry names, or name its path"
-            raise LogError(message, where=str(old), mend=mend)
+            what_to_do = (
+                "continue the log that its closing entry names, or name its path"
+            )
+            raise LogError(message, where=str(old), what_to_do=what_to_do)
         own = _log_key(before, old, passphrase, needed=not new_key)
         signed = _lost(before, old, lost)
         keys = _people(before, old, passphrase)
@@ -154,8 +156,10 @@ def _log_key(
         key = key_files.load(folder, LOG_SIGNER, passphrase)
     except KeyProblem as error:
         if needed:
-            mend = f"{error.mend}; if it is lost for good, give --new-key"
-            raise KeyProblem(error.message, where=error.where, mend=mend) from error
+            what_to_do = f"{error.what_to_do}; if it is lost for good, give --new-key"
+            raise KeyProblem(
+                error.message, where=error.where, what_to_do=what_to_do
+            ) from error
         return None
     return key if key.public == before.log_key else None
 
@@ -196,13 +200,17 @@ def _lost(before: Ledger, old: Path, text: str | None) -> str | None:
             given = note.open_checkpoint(text, before.log_key)
         except VerificationError as error:
             message = f"the checkpoint given as lost is not this log's: {error.message}"
-            mend = "give one of the old log, or leave out --lost"
-            raise VerificationError(message, where=str(old), mend=mend) from error
+            what_to_do = "give one of the old log, or leave out --lost"
+            raise VerificationError(
+                message, where=str(old), what_to_do=what_to_do
+            ) from error
         if given.origin != before.origin or not newest_checkpoint.is_behind(
             leaves, given
         ):
             message = "the checkpoint given as lost is not beyond what the log holds"
-            raise VerificationError(message, where=str(old), mend="leave out --lost")
+            raise VerificationError(
+                message, where=str(old), what_to_do="leave out --lost"
+            )
         found[given.size] = text
     return found[max(found)] if found else None
 
@@ -225,13 +233,15 @@ def _begun(  # noqa: PLR0913
         if after.ring.predecessor.get("origin") != before.origin:
             after.close()
             message = "this exists already, and continues another log or none"
-            raise LogError(message, where=str(new), mend="choose another path")
+            raise LogError(message, where=str(new), what_to_do="choose another path")
         began = str(after.ring.predecessor.get("checkpoint"))
         if before.ring.closed is None and began != predecessor["checkpoint"]:
             after.close()
             message = "the old log grew after this one began to continue it"
-            mend = "remove this one and its keys, of which nobody knows, and run again"
-            raise LogError(message, where=str(new), mend=mend)
+            what_to_do = (
+                "remove this one and its keys, of which nobody knows, and run again"
+            )
+            raise LogError(message, where=str(new), what_to_do=what_to_do)
     else:
         first = person if person in opening or not opening else next(iter(opening))
         after = Ledger.create(
@@ -259,5 +269,5 @@ def refuse_unclear(reason: str | None) -> str:
     """Return the reason; raise InputError where none was given."""
     if not reason:
         message = "a log that continues another says why"
-        raise InputError(message, where="--after", mend="give --reason TEXT")
+        raise InputError(message, where="--after", what_to_do="give --reason TEXT")
     return reason

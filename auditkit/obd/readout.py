@@ -165,7 +165,7 @@ def decode(text: str) -> Readout:
     """
     if len(text) > LIMIT or len(text.encode(errors="surrogatepass")) > LIMIT:
         what = f"the text is longer than {LIMIT} bytes"
-        raise DecodeError(what, mend="give one readout at a time")
+        raise DecodeError(what, what_to_do="give one readout at a time")
     read = transcript.read(text)
     messages, broken = isotp.reassemble(read.items)
     form = forms.carry_over(messages)

@@ -35,15 +35,15 @@ def result_of(
 ) -> BenchResult | None:
     """Return what a bench test's own numbers say; None where it names no method.
 
-    Raises ``InputError``, with where and mend, for numbers that cannot be used.
+    Raises ``InputError``, with where and what to do, for numbers that cannot be used.
     """
     method = event.text("method")
     if not method:
         return None
     if method not in kinds:
         message = f"no kind of bench test is called {method!r}"
-        mend = f"write one of {', '.join(sorted(kinds))}"
-        raise InputError(message, where="method", mend=mend)
+        what_to_do = f"write one of {', '.join(sorted(kinds))}"
+        raise InputError(message, where="method", what_to_do=what_to_do)
     return kinds[method].evaluate(bench_input(event))
 
 
@@ -131,17 +131,21 @@ def _instrument(given: Json, name: str) -> Instrument:
         )
     except InputError as error:
         message = f"the specification of {name}: {error.message}"
-        raise InputError(message, where="instruments", mend=error.mend) from error
+        raise InputError(
+            message, where="instruments", what_to_do=error.what_to_do
+        ) from error
     except (KeyError, ValueError) as error:
         message = f"the specification of {name} is not whole ({error})"
-        mend = "write unit, low, high, resolution, accuracy and dates of calibration"
-        raise InputError(message, where="instruments", mend=mend) from error
+        what_to_do = (
+            "write unit, low, high, resolution, accuracy and dates of calibration"
+        )
+        raise InputError(message, where="instruments", what_to_do=what_to_do) from error
 
 
 def _id(item: Mapping[str, Json]) -> str:
     if "id" not in item:
         message = "an instrument has no id"
-        raise InputError(message, where="instruments", mend="give each its id")
+        raise InputError(message, where="instruments", what_to_do="give each its id")
     return str(item["id"])
 
 
@@ -150,8 +154,8 @@ def _day(event: Event) -> date:
         return event.at.date()
     except ValueError as error:
         message = f"the bench test was made at {event.text('at')!r}, which is no time"
-        mend = "write date, time and offset, such as 2026-03-02T09:30:00+01:00"
-        raise InputError(message, where="at", mend=mend) from error
+        what_to_do = "write date, time and offset, such as 2026-03-02T09:30:00+01:00"
+        raise InputError(message, where="at", what_to_do=what_to_do) from error
 
 
 def _date(value: Json) -> date | None:

@@ -66,7 +66,7 @@ class Judgement:
                 "severity": str(f.severity),
                 "message": f.message,
                 "event": f.event,
-                "fix": f.fix,
+                "what_to_do": f.what_to_do,
             }
             for f in self.findings
         ]
@@ -88,8 +88,10 @@ class Catalogue:
             for rule in _rules_of(plugin, implementation.function()):
                 if rule.name in found:
                     message = f"rule {rule.name!r} is brought twice"
-                    mend = f"remove one of: {found[rule.name][0]}, {plugin}"
-                    raise InputError(message, where=f"plugin {plugin}", mend=mend)
+                    what_to_do = f"remove one of: {found[rule.name][0]}, {plugin}"
+                    raise InputError(
+                        message, where=f"plugin {plugin}", what_to_do=what_to_do
+                    )
                 found[rule.name] = (plugin, rule)
         self._found = dict(sorted(found.items()))
         self.rules: tuple[Rule, ...] = tuple(r for _, r in self._found.values())
@@ -117,9 +119,11 @@ class Catalogue:
         if name in self._found:
             return self._found[name][1]
         near = difflib.get_close_matches(name, self._found, n=3)
-        mend = f"did you mean {', '.join(near)}?" if near else "see 'auditkit rules'"
+        what_to_do = (
+            f"did you mean {', '.join(near)}?" if near else "see 'auditkit rules'"
+        )
         message = f"no rule is called {name!r}"
-        raise InputError(message, mend=mend)
+        raise InputError(message, what_to_do=what_to_do)
 
     def judge(self, order: RepairOrder, policy: Policy = DEFAULT) -> Judgement:
         """Run the rules that the policy lets run; return what they say.
@@ -144,8 +148,10 @@ class Catalogue:
             findings += self._run(rule, order, parameters, severity)
         if not ran:
             message = "no rule ran, so nothing was checked"
-            fix = "let the policy run at least one rule"
-            findings.append(Finding("rules", Severity.BLOCKING, message, None, fix))
+            what_to_do = "let the policy run at least one rule"
+            findings.append(
+                Finding("rules", Severity.BLOCKING, message, None, what_to_do)
+            )
         findings.sort(key=lambda finding: finding.order)
         return Judgement(
             order.id,
@@ -193,7 +199,7 @@ class Catalogue:
                     Severity.BLOCKING if p.contradicts else severity,
                     p.message,
                     p.event,
-                    p.fix,
+                    p.what_to_do,
                     p.contradicts,
                 )
                 for p in problems
@@ -206,8 +212,10 @@ class Catalogue:
                 f"the rule crashed in plugin {plugin!r}: "
                 f"{type(error).__name__}: {error}"
             )
-            fix = f"report this to the maker of plugin {plugin!r}; nothing was decided"
-            return [Finding(rule.name, Severity.BLOCKING, message, None, fix)]
+            what_to_do = (
+                f"report this to the maker of plugin {plugin!r}; nothing was decided"
+            )
+            return [Finding(rule.name, Severity.BLOCKING, message, None, what_to_do)]
 
 
 def _some(names: Sequence[str]) -> str:
@@ -222,8 +230,8 @@ def _rules_of(plugin: str, rules: object) -> list[Rule]:
     for rule in rules if isinstance(rules, Iterable) else [rules]:
         if not isinstance(rule, Rule):
             message = f"rules() returned {type(rule).__name__}, which is not a Rule"
-            mend = "return objects made with auditkit.order.rule.rule()"
-            raise InputError(message, where=f"plugin {plugin}", mend=mend)
+            what_to_do = "return objects made with auditkit.order.rule.rule()"
+            raise InputError(message, where=f"plugin {plugin}", what_to_do=what_to_do)
         checked.append(rule)
     return checked
 
@@ -245,8 +253,8 @@ def load_catalogue(plugins: Mapping[str, object] | None = None) -> Catalogue:
     try:
         manager.check_pending()
     except pluggy.PluginValidationError as error:
-        mend = "spell the hook as auditkit.order.hookspecs does"
-        raise InputError(str(error), where="plugins", mend=mend) from error
+        what_to_do = "spell the hook as auditkit.order.hookspecs does"
+        raise InputError(str(error), where="plugins", what_to_do=what_to_do) from error
     _add_kinds(manager)
     return Catalogue(manager)
 
@@ -256,16 +264,16 @@ def _installed() -> dict[str, object]:
     for point in importlib.metadata.entry_points(group=GROUP):
         if point.name in plugins:
             message = f"two plugins are called {point.name!r}"
-            raise InputError(message, mend="uninstall one of them")
+            raise InputError(message, what_to_do="uninstall one of them")
         try:
             plugins[point.name] = point.load()
         except AuditkitError:
             raise
         except Exception as error:
             message = f"it cannot be loaded: {type(error).__name__}: {error}"
-            mend = "re-install or uninstall it"
+            what_to_do = "re-install or uninstall it"
             raise InputError(
-                message, where=f"plugin {point.name}", mend=mend
+                message, where=f"plugin {point.name}", what_to_do=what_to_do
             ) from error
     return plugins
 

@@ -35,20 +35,20 @@ class Problem:
     """
 
     message: str
-    fix: str
+    what_to_do: str
     event: int | None = None
     contradicts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing that a rule found, with the event it points at and its mend."""
+    """One thing that a rule found, with the event it points at and what to do."""
 
     rule: str
     severity: Severity
     message: str
     event: int | None
-    fix: str
+    what_to_do: str
     contradicts: bool = False
 
     @property

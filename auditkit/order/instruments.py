@@ -83,7 +83,7 @@ def parse_register(text: str | bytes, *, where: str = "") -> dict[str, Registere
     if problems:
         first = problems[0]
         raise InputError(
-            first.message, where=f"{where}#{first.pointer}", mend=first.mend
+            first.message, where=f"{where}#{first.pointer}", what_to_do=first.what_to_do
         )
     rows = cast("list[dict[str, Json]]", cast("dict[str, Json]", value)["instruments"])
     found: dict[str, Registered] = {}
@@ -91,7 +91,7 @@ def parse_register(text: str | bytes, *, where: str = "") -> dict[str, Registere
         name = str(row["id"])
         if name in found:
             message = f"instrument {name!r} is registered twice"
-            raise InputError(message, where=where, mend="keep one of them")
+            raise InputError(message, where=where, what_to_do="keep one of them")
         found[name] = Registered(name, str(row["description"]), row)
     return found
 

@@ -82,25 +82,29 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
     """Return the policy that a TOML text states; raise InputError where it cannot."""
     if len(text.encode()) > _MAX_BYTES:
         message = f"the policy is longer than {_MAX_BYTES} bytes"
-        raise InputError(message, where=where, mend="keep it to settings of rules")
+        raise InputError(
+            message, where=where, what_to_do="keep it to settings of rules"
+        )
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         message = f"this is not TOML: {error}"
-        raise InputError(message, where=where, mend="correct that line") from error
+        raise InputError(
+            message, where=where, what_to_do="correct that line"
+        ) from error
     if data.get("format") != POLICY_FORMAT:
         message = f"the first line does not say format = {POLICY_FORMAT!r}"
-        raise InputError(message, where=where, mend="add that line at the top")
+        raise InputError(message, where=where, what_to_do="add that line at the top")
     _known(data, {"format", "withhold", "rules", "stamp_url"}, where)
     stamp_url = data.get("stamp_url", "")
     if not isinstance(stamp_url, str):
         message = "stamp_url is not text"
-        mend = 'write it as "https://stamps.example/tsr"'
-        raise InputError(message, where=f"{where}#stamp_url", mend=mend)
+        what_to_do = 'write it as "https://stamps.example/tsr"'
+        raise InputError(message, where=f"{where}#stamp_url", what_to_do=what_to_do)
     tables = data.get("rules", {})
     if not isinstance(tables, dict):
         message = "rules is not a table"
-        raise InputError(message, where=where, mend="write [rules.NAME] tables")
+        raise InputError(message, where=where, what_to_do="write [rules.NAME] tables")
     rules = {name: _setting(name, tables[name], where) for name in sorted(tables)}
     made = _policy(rules, _withheld(data.get("withhold"), where))
     return replace(made, stamp_url=stamp_url)
@@ -137,20 +141,22 @@ def _setting(name: str, table: object, where: str) -> RuleSetting:
     place = f"{where}#rules.{name}"
     if not isinstance(table, dict):
         message = "this is not a table"
-        raise InputError(message, where=place, mend=f"write [rules.{name}]")
+        raise InputError(message, where=place, what_to_do=f"write [rules.{name}]")
     _known(table, {"run", "severity", "parameters"}, place)
     run = table.get("run", True)
     if not isinstance(run, bool):
         message = "run is not true or false"
-        raise InputError(message, where=place, mend="write run = false or leave it out")
+        raise InputError(
+            message, where=place, what_to_do="write run = false or leave it out"
+        )
     severity = table.get("severity")
     if severity is not None and severity not in set(Severity):
         message = f"severity {severity!r} is not known"
-        raise InputError(message, where=place, mend="write blocking or advisory")
+        raise InputError(message, where=place, what_to_do="write blocking or advisory")
     parameters = table.get("parameters", {})
     if not isinstance(parameters, dict):
         message = "parameters is not a table"
-        raise InputError(message, where=place, mend="write name = value lines")
+        raise InputError(message, where=place, what_to_do="write name = value lines")
     return RuleSetting(run, Severity(severity) if severity else None, parameters)
 
 
@@ -161,8 +167,8 @@ def _withheld(value: object, where: str) -> tuple[str, ...]:
         isinstance(path, str) and path.count(".") >= 1 for path in value
     ):
         message = "withhold is not a list of paths"
-        mend = 'write paths such as "opening.customer.name"'
-        raise InputError(message, where=f"{where}#withhold", mend=mend)
+        what_to_do = 'write paths such as "opening.customer.name"'
+        raise InputError(message, where=f"{where}#withhold", what_to_do=what_to_do)
     return tuple(sorted({str(path) for path in value}))
 
 
@@ -170,8 +176,8 @@ def _known(table: Mapping[str, object], names: set[str], where: str) -> None:
     unknown = sorted(set(table) - names)
     if unknown:
         message = f"{unknown[0]!r} is not a setting"
-        mend = f"the settings here are: {', '.join(sorted(names))}"
-        raise InputError(message, where=where, mend=mend)
+        what_to_do = f"the settings here are: {', '.join(sorted(names))}"
+        raise InputError(message, where=where, what_to_do=what_to_do)
 
 
 DEFAULT = _policy({}, WITHHELD_BY_DEFAULT)

@@ -27,14 +27,16 @@ class Record:
 def parse_record(text: str | bytes, *, where: str = "") -> Record:
     """Return the record that a text holds; raise InputError for what does not fit.
 
-    The error names the file, the JSON pointer of the first problem and its mend.
+    The error names the file, the JSON pointer of the first problem and what to do.
     """
     value = parse_placed(text, where=where)
     problems = validate_record(value)
     if problems:
         first, more = problems[0], len(problems) - 1
         message = f"{first.message} (and {more} more)" if more else first.message
-        raise InputError(message, where=f"{where}#{first.pointer}", mend=first.mend)
+        raise InputError(
+            message, where=f"{where}#{first.pointer}", what_to_do=first.what_to_do
+        )
     record = cast("dict[str, Json]", value)
     events = cast("list[dict[str, Json]]", record["events"])
     return Record(str(record["repair_order"]), tuple(events))
@@ -52,5 +54,5 @@ def refuse_future(record: Record, now: datetime, *, where: str = "") -> None:
             message += now.astimezone(at.tzinfo).isoformat(timespec="seconds")
             place = f"{where}#/events/{index}/at"
             raise InputError(
-                message, where=place, mend="correct the date, or the clock"
+                message, where=place, what_to_do="correct the date, or the clock"
             )

@@ -6,7 +6,7 @@ function whose docstring is its page. The page has four headings in this order::
     What it checks
     Why it matters
     Example
-    How to fix
+    What to do
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Problem, Severity
 
-HEADINGS = ("What it checks", "Why it matters", "Example", "How to fix")
+HEADINGS = ("What it checks", "Why it matters", "Example", "What to do")
 
 Parameters = Mapping[str, object]
 Check = Callable[[RepairOrder, Parameters], Iterable[Problem]]

@@ -2,7 +2,7 @@
 
 jsonschema-rs decides. Only what it refuses is shown to jsonschema, which explains;
 where the two differ the stricter answer stands. Each problem carries a JSON pointer
-(RFC 6901) and a mend, which is the ``description`` of the schema at that place.
+(RFC 6901) and what to do, which is the ``description`` of the schema at that place.
 """
 
 from __future__ import annotations
@@ -34,11 +34,11 @@ _added: dict[str, Mapping[str, object]] = {}
 
 @dataclass(frozen=True, slots=True)
 class SchemaProblem:
-    """One thing that does not fit: where (RFC 6901 pointer), what, and the mend."""
+    """One thing that does not fit: where (RFC 6901 pointer), what, and what to do."""
 
     pointer: str
     message: str
-    mend: str
+    what_to_do: str
 
 
 @lru_cache(maxsize=1)
@@ -53,7 +53,7 @@ def load(name: str) -> dict[str, Any]:
     """Return a schema by name; raise InputError where there is none."""
     if name not in names():
         message = f"no schema is called {name!r}"
-        raise InputError(message, mend=f"the schemas are {', '.join(names())}")
+        raise InputError(message, what_to_do=f"the schemas are {', '.join(names())}")
     text = (files("auditkit_schemas") / f"{name}{_SUFFIX}").read_text("utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema
@@ -72,7 +72,7 @@ def add_kinds(schemas: Mapping[str, Mapping[str, object]]) -> None:
     for kind, schema in schemas.items():
         if kind in kinds() and _added.get(kind) != schema:
             message = f"the event kind {kind!r} is known already"
-            raise InputError(message, mend="choose another name")
+            raise InputError(message, what_to_do="choose another name")
         _added[kind] = schema
         kinds.cache_clear()
     _decider.cache_clear()
@@ -140,8 +140,8 @@ def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
     target = event.get("corrects")
     if kind == "amendment" and isinstance(target, int) and target >= index:
         message = f"{target} is not the place of an earlier event"
-        mend = f"write a number from 0 to {index - 1}"
-        problems.append(SchemaProblem(f"{pointer}/corrects", message, mend))
+        what_to_do = f"write a number from 0 to {index - 1}"
+        problems.append(SchemaProblem(f"{pointer}/corrects", message, what_to_do))
     return problems
 
 
@@ -165,8 +165,8 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
         inner_kind = inner.get("kind") if isinstance(inner, dict) else None
         if inner_kind == "amendment" or _by_software(inner_kind):
             message = f"an amendment cannot correct to {inner_kind!r}"
-            mend = "write the whole corrected event"
-            return [SchemaProblem(f"{pointer}/event/kind", message, mend)]
+            what_to_do = "write the whole corrected event"
+            return [SchemaProblem(f"{pointer}/event/kind", message, what_to_do)]
         return validate_event(inner, f"{pointer}/event")
     return problems
 
@@ -182,9 +182,9 @@ def _unknown_kind(kind: Json, pointer: str) -> SchemaProblem:
         message = f"{_shown(kind)} is not a kind of event"
     near = difflib.get_close_matches(str(kind), kinds(), n=1)
     known = ", ".join(k for k in kinds() if k not in WRITTEN_BY_SOFTWARE)
-    mend = f'did you mean "{near[0]}"?' if near else f"write one of {known}"
+    what_to_do = f'did you mean "{near[0]}"?' if near else f"write one of {known}"
     place = pointer if kind is None else f"{pointer}/kind"
-    return SchemaProblem(place, message, mend)
+    return SchemaProblem(place, message, what_to_do)
 
 
 def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
@@ -238,8 +238,8 @@ def _times(event: Mapping[str, Json], pointer: str) -> Iterator[SchemaProblem]:
             datetime.fromisoformat(text)
         except ValueError:
             message = f"{text!r} is not a date of the calendar"
-            mend = "write the date as it was"
-            yield SchemaProblem(f"{pointer}/{name}", message, mend)
+            what_to_do = "write the date as it was"
+            yield SchemaProblem(f"{pointer}/{name}", message, what_to_do)
 
 
 def _check(name: str, value: Json, pointer: str) -> list[SchemaProblem]:
@@ -271,8 +271,8 @@ def _explained(error: ValidationError, pointer: str) -> SchemaProblem:
     checker = _MESSAGES.get(str(error.validator))
     if checker is None:
         return SchemaProblem(place, error.message, said)
-    message, mend = checker(error, parent)
-    return SchemaProblem(place, message, mend or said)
+    message, what_to_do = checker(error, parent)
+    return SchemaProblem(place, message, what_to_do or said)
 
 
 def _required(error: Any, parent: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
@@ -294,8 +294,10 @@ def _additional(error: Any, parent: Mapping[str, Any]) -> tuple[str, str]:  # no
     known = list(parent.get("properties", {}))
     extra = next((n for n in error.instance if n not in known), "")
     near = difflib.get_close_matches(extra, known, n=1)
-    mend = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
-    return f'"{extra}" is not known here', mend
+    what_to_do = (
+        f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
+    )
+    return f'"{extra}" is not known here', what_to_do
 
 
 def _enum(error: ValidationError, parent: Mapping[str, Any]) -> tuple[str, str]:

@@ -43,7 +43,7 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     lines += _self_tests(order)
     for finding in judgement.findings:
         lines.append(f"{finding.severity}: {finding.rule}: {finding.message}")
-        lines.append(f"  to mend: {finding.fix}")
+        lines.append(f"  what to do: {finding.what_to_do}")
     lines.append(DEFERS)
     # A receipt holds a line a line.
     return tuple(printable(line.replace("\n", " ")) for line in lines)
@@ -63,7 +63,7 @@ def verdict_event(
             "severity": str(f.severity),
             "message": f.message,
             "event": f.event,
-            "fix": f.fix,
+            "what_to_do": f.what_to_do,
             "contradicts": f.contradicts,
         }
         for f in judgement.findings

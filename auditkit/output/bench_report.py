@@ -49,8 +49,8 @@ def bench_report(order: RepairOrder, issued_at: str) -> str:
     tests = [e for e in order.of("bench_test") if e.text("method")]
     if not tests:
         message = "no bench test of this repair order names its method"
-        mend = "write \"method\", one of those that 'auditkit bench' lists"
-        raise InputError(message, where=order.id, mend=mend)
+        what_to_do = "write \"method\", one of those that 'auditkit bench' lists"
+        raise InputError(message, where=order.id, what_to_do=what_to_do)
     sections = [
         _section(order, test, place, len(tests))
         for place, test in enumerate(tests, start=1)

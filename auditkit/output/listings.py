@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 def judgement_lines(name: str, judgement: Judgement) -> list[str]:
-    """Return the verdict on a record, then a line a finding and its mend."""
+    """Return the verdict on a record, then a line a finding and what to do."""
     advisory = len(judgement.findings) - len(judgement.blocking)
     ran = plural(len(judgement.rules), "rule", "rules")
     said = answer(judgement)
@@ -45,7 +45,7 @@ def judgement_lines(name: str, judgement: Judgement) -> list[str]:
         mark = "" if finding.severity is Severity.BLOCKING else "advice: "
         place = f" [{finding.pointer}]" if finding.pointer else ""
         lines.append(f"{name}: {finding.rule}: {mark}{finding.message}{place}")
-        lines.append(f"    mend: {finding.fix}")
+        lines.append(f"    what to do: {finding.what_to_do}")
     if any("caution" in f.rule or "limit" in f.message for f in judgement.findings):
         lines.append(DEFERS)
     return lines

@@ -57,7 +57,7 @@ def bench_plot(
     """
     if kind not in kinds:
         message = f"no kind of bench test is called {kind!r}"
-        raise InputError(message, mend=f"write one of {', '.join(sorted(kinds))}")
+        raise InputError(message, what_to_do=f"write one of {', '.join(sorted(kinds))}")
     test = kinds[kind]
     title = f"{test.title}: {result.outcome.value.replace('-', ' ')}"
     if result.result is None:

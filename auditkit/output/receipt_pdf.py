@@ -71,7 +71,7 @@ def receipt_code(receipt: Receipt) -> segno.QRCode:
         except segno.DataOverflowError:
             continue
     message = f"the receipt's text, {len(text.encode())} bytes, fits no QR code"
-    raise InputError(message, mend="hand over its text instead (--text)")
+    raise InputError(message, what_to_do="hand over its text instead (--text)")
 
 
 def receipt_pdf(
@@ -90,7 +90,7 @@ def receipt_pdf(
         lambda shown: _data(receipt, made_at, about or {}, code, shown),
         standard="a-2a",
         dated=_moment(made_at),
-        mend=_INSTEAD,
+        what_to_do=_INSTEAD,
     )
 
 
@@ -102,7 +102,7 @@ def _moment(made_at: str) -> datetime:
     except (ValueError, OverflowError):
         pass  # said below
     message = f"{made_at!r} is no time with its offset"
-    raise InputError(message, mend="write it as 2026-03-02T08:00:00+01:00")
+    raise InputError(message, what_to_do="write it as 2026-03-02T08:00:00+01:00")
 
 
 def _section(line: str) -> str:
@@ -115,7 +115,7 @@ def _section(line: str) -> str:
         return _BENCH
     if line.startswith("After the repair "):
         return _AFTER
-    if line.startswith(("blocking: ", "advisory: ", "  to mend: ")):
+    if line.startswith(("blocking: ", "advisory: ", "  what to do: ")):
         return _OPEN
     return _DONE if " was " in line else _ELSE
 

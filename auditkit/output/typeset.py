@@ -44,7 +44,9 @@ def makers() -> tuple[str, str]:
 def missing(error: ImportError) -> InputError:
     """Return what is said where a library of the extra ``pdf`` is not installed."""
     message = f"a PDF needs the library {error.name}, which is not installed"
-    return InputError(message, mend="in the project's folder: pip install '.[pdf]'")
+    return InputError(
+        message, what_to_do="in the project's folder: pip install '.[pdf]'"
+    )
 
 
 def typeset(  # noqa: PLR0913  what is set, how, and what an error says
@@ -53,7 +55,7 @@ def typeset(  # noqa: PLR0913  what is set, how, and what an error says
     *,
     standard: Literal["a-2a", "a-3a"],
     dated: datetime,
-    mend: str,
+    what_to_do: str,
     where: str = "",
     **inputs: str,
 ) -> bytes:
@@ -61,7 +63,7 @@ def typeset(  # noqa: PLR0913  what is set, how, and what an error says
 
     ``data`` gets the function that makes a text fit to be printed, and returns what the
     layout reads as ``sys.inputs.data``; ``inputs`` go beside it. ``standard`` is a part
-    and level of PDF/A (ISO 19005). Raises InputError, with ``mend``,
+    and level of PDF/A (ISO 19005). Raises InputError, with ``what_to_do``,
     where the library is missing or the pages cannot be set.
     """
     try:
@@ -88,10 +90,10 @@ def typeset(  # noqa: PLR0913  what is set, how, and what an error says
             message = f"the pages cannot be set: {error.message}"
             if error.message.startswith(_REFUSED):
                 message = error.message.removeprefix(_REFUSED)
-            raise InputError(message, where=where, mend=mend) from error
+            raise InputError(message, where=where, what_to_do=what_to_do) from error
         return bytes(page)
     message = "the pages need characters that no font here can be found for"
-    raise InputError(message, where=where, mend=mend)
+    raise InputError(message, where=where, what_to_do=what_to_do)
 
 
 def breakable(text: str, room: float) -> str:

@@ -40,8 +40,8 @@ class _Question:
     checkpoint_note: str
     size: int
 
-    def refuse(self, message: str, mend: str) -> NoReturn:
-        raise InputError(message, where=self.url, mend=mend)
+    def refuse(self, message: str, what_to_do: str) -> NoReturn:
+        raise InputError(message, where=self.url, what_to_do=what_to_do)
 
     def told_size(self, answer: Answer, old: int) -> int:
         """Return the size that a witness says it saw; refuse one of no use."""
@@ -130,6 +130,6 @@ def _address(url: str) -> str:
     """Return where checkpoints are added; refuse what is no web address."""
     if not http_post.is_address(url, with_query=False):
         message = "this is not the address of a witness"
-        mend = "write it as http://127.0.0.1:8080 or https://witness.example/name"
-        raise InputError(message, where=url[:200], mend=mend)
+        what_to_do = "write it as http://127.0.0.1:8080 or https://witness.example/name"
+        raise InputError(message, where=url[:200], what_to_do=what_to_do)
     return url.rstrip("/") + "/add-checkpoint"

@@ -47,8 +47,8 @@ def cosigned_checkpoint(
     text = checkpoint_note or (kept[-1][1] if kept else "")
     if key is None or not text:
         message = "the log names no key or holds no checkpoint"
-        mend = f"run 'auditkit verify {log}', and restore it from a backup"
-        raise InputError(message, where=str(log), mend=mend)
+        what_to_do = f"run 'auditkit verify {log}', and restore it from a backup"
+        raise InputError(message, where=str(log), what_to_do=what_to_do)
     checkpoint = _ours(log, text, key, leaves)
     line = ask(
         url,
@@ -69,11 +69,11 @@ def _ours(log: Path, text: str, key: PublicKey, leaves: list[bytes]) -> note.Che
         checkpoint = note.open_checkpoint(text, key)
     except VerificationError as error:
         message = f"this is no checkpoint of this log: {error.message}"
-        mend = "name a file that 'auditkit checkpoint' wrote for it"
-        raise InputError(message, where=str(log), mend=mend) from error
+        what_to_do = "name a file that 'auditkit checkpoint' wrote for it"
+        raise InputError(message, where=str(log), what_to_do=what_to_do) from error
     root = merkle.root(leaves[: checkpoint.size])
     if checkpoint.size > len(leaves) or root != checkpoint.root:
         message = "the checkpoint is not of the entries that this log holds"
-        mend = f"run 'auditkit verify {log}': entries were altered or removed"
-        raise InputError(message, where=str(log), mend=mend)
+        what_to_do = f"run 'auditkit verify {log}': entries were altered or removed"
+        raise InputError(message, where=str(log), what_to_do=what_to_do)
     return checkpoint

@@ -83,12 +83,12 @@ def make_cosigner(name: str, key: PublicKey) -> Cosigner:
 def parse_vkey(text: str) -> Cosigner:
     """Return the witness that a verifier key names; refuse any other text."""
     unlike = "this is not the verifier key of an Ed25519 witness (signature type 04)"
-    mend = "copy the whole line NAME+ID+KEY that the witness gave you"
-    name, raw = vkey_parts(text, COSIGNATURE, unlike, mend)
+    what_to_do = "copy the whole line NAME+ID+KEY that the witness gave you"
+    name, raw = vkey_parts(text, COSIGNATURE, unlike, what_to_do)
     found = make_cosigner(name, PublicKey.from_raw(raw))
     if found.vkey != text:
         message = "the verifier key's id does not fit its name and key"
-        raise InputError(message, mend=mend)
+        raise InputError(message, what_to_do=what_to_do)
     return found
 
 
@@ -96,7 +96,7 @@ def signed_message(text: str, at: int) -> bytes:
     """Return what a cosignature of a checkpoint's text is over, at a time."""
     if not 0 <= at <= MAX_TIME:
         message = f"{at} is no time that a cosignature can state"
-        raise InputError(message, mend="check the clock")
+        raise InputError(message, what_to_do="check the clock")
     return f"cosignature/v1\ntime {at}\n{text}".encode()
 
 

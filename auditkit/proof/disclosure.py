@@ -118,7 +118,7 @@ def _check_reserved(value: Json) -> None:
         taken = sorted(RESERVED & set(value))
         if taken:
             message = f"the name {taken[0]!r} is reserved"
-            raise InputError(message, mend="choose another name")
+            raise InputError(message, what_to_do="choose another name")
         for item in value.values():
             _check_reserved(item)
     elif isinstance(value, list):

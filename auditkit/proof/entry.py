@@ -119,7 +119,9 @@ def parse_payload(text: str) -> Payload:
         value = parse_canonical(text, limit=MAX_ENTRY)
     payload = _payload(value)
     if payload is None:
-        raise InputError(_fault(value), mend="the entry was not written by auditkit")
+        raise InputError(
+            _fault(value), what_to_do="the entry was not written by auditkit"
+        )
     return payload
 
 
@@ -174,8 +176,8 @@ def sign(payload: Payload, key: SigningKey) -> Entry:
     size = len(message) + 1 + _SIGNATURE64
     if size > MAX_ENTRY:
         text = f"the event makes an entry of {size} bytes, over {MAX_ENTRY}"
-        mend = "split the readout, or log the file as an attachment by its digest"
-        raise InputError(text, mend=mend)
+        what_to_do = "split the readout, or log the file as an attachment by its digest"
+        raise InputError(text, what_to_do=what_to_do)
     return Entry(made.seq, HEADER, made.payload, key.sign(message))
 
 
@@ -199,6 +201,6 @@ def parse_compact(compact: bytes) -> Entry:
         texts = [decode64(part).decode() for part in (header, payload)]
     except ValueError as error:
         message = "this is not a compact JWS"
-        raise InputError(message, mend="copy it anew") from error
+        raise InputError(message, what_to_do="copy it anew") from error
     said = parse_payload(texts[1])
     return Entry(said.seq, texts[0], texts[1], decode64(signature))

@@ -60,10 +60,10 @@ class PublicKey:
         """Return the key of 32 bytes; raise KeyProblem where it is unsafe."""
         if len(raw) != KEY_BYTES:
             message = f"a public key has {KEY_BYTES} bytes, this has {len(raw)}"
-            raise KeyProblem(message, mend="copy the whole key")
+            raise KeyProblem(message, what_to_do="copy the whole key")
         if _is_low_order(raw):
             message = "this is a low-order key: under it a signature fits any text"
-            raise KeyProblem(message, mend="make a new key")
+            raise KeyProblem(message, what_to_do="make a new key")
         return cls(raw)
 
     @classmethod
@@ -76,7 +76,7 @@ class PublicKey:
             raise
         except AuditkitError as error:
             message = f"the public key {x[:60]!r} is not 43 characters of base64url"
-            raise KeyProblem(message, mend="copy the whole key") from error
+            raise KeyProblem(message, what_to_do="copy the whole key") from error
 
     @property
     def x(self) -> str:
@@ -176,9 +176,9 @@ class PrivateKey:
             key, _, _ = pkcs12.load_key_and_certificates(data, passphrase)
         except ValueError as error:
             message = "the key file does not open with this passphrase"
-            mend = "check the passphrase; a damaged file must come from a backup"
-            raise KeyProblem(message, mend=mend) from error
+            what_to_do = "check the passphrase; a damaged file must come from a backup"
+            raise KeyProblem(message, what_to_do=what_to_do) from error
         if not isinstance(key, openssl.Ed25519PrivateKey):
             message = "the key file holds no Ed25519 key"
-            raise KeyProblem(message, mend="use a key file that auditkit made")
+            raise KeyProblem(message, what_to_do="use a key file that auditkit made")
         return cls(key)

@@ -58,22 +58,24 @@ def vkey(name: str, key: PublicKey, kind: bytes = _ED25519) -> str:
 def parse_vkey(text: str) -> tuple[str, PublicKey]:
     """Return the name and the key of a verifier key; refuse any other text."""
     parts = text.split("+", 2)
-    mend = "copy the whole line NAME+ID+KEY"
+    what_to_do = "copy the whole line NAME+ID+KEY"
     if len(parts) != 3:  # noqa: PLR2004
         message = "this is not a verifier key"
-        raise InputError(message, mend=mend)
+        raise InputError(message, what_to_do=what_to_do)
     name, data = parts[0], from_base64(parts[2])
     if data[:1] != _ED25519:
         message = "this verifier key is of another algorithm than Ed25519"
-        raise InputError(message, mend=mend)
+        raise InputError(message, what_to_do=what_to_do)
     key = PublicKey.from_raw(data[1:])
     if vkey(name, key) != text:
         message = "the verifier key's id does not fit its name and key"
-        raise InputError(message, mend=mend)
+        raise InputError(message, what_to_do=what_to_do)
     return name, key
 
 
-def vkey_parts(text: str, kind: bytes, unlike: str, mend: str) -> tuple[str, bytes]:
+def vkey_parts(
+    text: str, kind: bytes, unlike: str, what_to_do: str
+) -> tuple[str, bytes]:
     """Return name and key bytes of a verifier key of this kind; InputError for others.
 
     ``unlike`` is what is said of another kind. Whether the id fits is for the caller to
@@ -82,14 +84,14 @@ def vkey_parts(text: str, kind: bytes, unlike: str, mend: str) -> tuple[str, byt
     parts = text.split("+", 2)
     if len(parts) != 3:  # noqa: PLR2004
         message = "this is not a verifier key"
-        raise InputError(message, mend=mend)
+        raise InputError(message, what_to_do=what_to_do)
     try:
         data = from_base64(parts[2])
     except VerificationError as error:
         message = f"this is not a verifier key: {error.message}"
-        raise InputError(message, mend=mend) from error
+        raise InputError(message, what_to_do=what_to_do) from error
     if data[:1] != kind:
-        raise InputError(unlike, mend=mend)
+        raise InputError(unlike, what_to_do=what_to_do)
     return parts[0], data[1:]
 
 
@@ -97,7 +99,7 @@ def check_name(name: str) -> None:
     """Raise InputError for a text that cannot name a key (C2SP signed-note)."""
     if not _NAME.fullmatch(name) or not name.isprintable():
         message = f"{name!r} cannot name a key: it holds a space, a plus or nothing"
-        raise InputError(message, mend="use a name such as garage.example/log")
+        raise InputError(message, what_to_do="use a name such as garage.example/log")
 
 
 def sign_note(text: str, name: str, key: SigningKey) -> str:
@@ -160,8 +162,8 @@ def checkpoint_text(text: str, *, where: str) -> str:
         parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
     except AuditkitError as error:
         message = f"this is not a checkpoint: {error.message}"
-        mend = "name a file that 'auditkit checkpoint' wrote"
-        raise InputError(message, where=where, mend=mend) from error
+        what_to_do = "name a file that 'auditkit checkpoint' wrote"
+        raise InputError(message, where=where, what_to_do=what_to_do) from error
     return text
 
 

@@ -146,19 +146,19 @@ def _plain_packet(text: str | bytes) -> Packet | None:
 
 def _any_packet(text: str | bytes, where: str) -> Packet:
     value = parse(text, where=where, limit=MAX_PACKET)
-    mend = "ask for the file again, as it was made"
+    what_to_do = "ask for the file again, as it was made"
     if not isinstance(value, dict) or value.get("format") != PACKET_FORMAT:
         message = f"this is not {PACKET_FORMAT}"
-        raise InputError(message, where=where, mend=mend)
+        raise InputError(message, where=where, what_to_do=what_to_do)
     try:
         packet = _packet(value)
     except (KeyError, TypeError, ValueError, AuditkitError) as error:
         message = f"this is not a whole packet ({error})"
-        raise InputError(message, where=where, mend=mend) from error
+        raise InputError(message, where=where, what_to_do=what_to_do) from error
     written = format_packet(packet)
     if written.encode() != (text.encode() if isinstance(text, str) else text):
         message = "this is not byte for byte what a packet of this content is"
-        raise InputError(message, where=where, mend=mend)
+        raise InputError(message, where=where, what_to_do=what_to_do)
     return packet
 
 

@@ -87,7 +87,7 @@ def format_receipt(receipt: Receipt) -> str:
     text = f"{RECEIPT_FORMAT}\n" + "".join(f"{key}: {said}\n" for key, said in pairs)
     if len(text.encode()) > MAX_RECEIPT:
         message = f"a receipt is at most {MAX_RECEIPT} bytes long"
-        raise InputError(message, mend="hand over the packet instead")
+        raise InputError(message, what_to_do="hand over the packet instead")
     return text
 
 
@@ -97,12 +97,12 @@ def parse_receipt(text: str, *, where: str = "") -> Receipt:
         receipt = _parsed(text)
         written = format_receipt(receipt)
     except AuditkitError as error:
-        mend = "use the receipt's text as it was handed over"
-        raise InputError(error.message, where=where, mend=mend) from error
+        what_to_do = "use the receipt's text as it was handed over"
+        raise InputError(error.message, where=where, what_to_do=what_to_do) from error
     if written != text:
         message = "this is not byte for byte what a receipt of this content is"
-        mend = "use the receipt's text as it was handed over"
-        raise InputError(message, where=where, mend=mend)
+        what_to_do = "use the receipt's text as it was handed over"
+        raise InputError(message, where=where, what_to_do=what_to_do)
     return receipt
 
 
@@ -139,7 +139,7 @@ def _check(receipt: Receipt) -> None:
     lines = (receipt.repair_order, receipt.origin, *receipt.statement)
     if any(unicodedata.category(c) in _BREAKING for line in lines for c in line):
         message = "a line of the receipt holds a line end or a control character"
-        raise InputError(message, mend="hand over the packet instead")
+        raise InputError(message, what_to_do="hand over the packet instead")
     if not (receipt.repair_order and receipt.origin and receipt.statement):
         message = "a receipt names a repair order, a statement and a log"
         raise InputError(message)
@@ -160,8 +160,8 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
     report = verify_packet(packet_text, where=where)
     if not report.verified:
         message = f"the packet does not verify: {report.problems[0].problem}"
-        mend = "see 'auditkit verify'; do not hand out a receipt of it"
-        raise VerificationError(message, where=where, mend=mend)
+        what_to_do = "see 'auditkit verify'; do not hand out a receipt of it"
+        raise VerificationError(message, where=where, what_to_do=what_to_do)
     receipt = _said(report)
     format_receipt(receipt)
     return receipt
@@ -236,8 +236,8 @@ def _verified(packet_text: str | bytes, report: Report | None) -> Receipt:
         return receipt_of(packet_text, where="the packet")
     if not report.verified:
         message = f"the packet does not verify: {report.problems[0].problem}"
-        mend = "see 'auditkit verify'"
-        raise VerificationError(message, where="the packet", mend=mend)
+        what_to_do = "see 'auditkit verify'"
+        raise VerificationError(message, where="the packet", what_to_do=what_to_do)
     return _said(report)
 
 
@@ -245,7 +245,7 @@ def _said(report: Report) -> Receipt:
     """Return what a packet that verifies says, whether or not a receipt can hold it."""
     if report.checkpoint is None or report.repair_order is None:
         message = "a receipt is of a packet"
-        raise InputError(message, mend="name the packet of that repair order")
+        raise InputError(message, what_to_do="name the packet of that repair order")
     return Receipt(
         repair_order=report.repair_order,
         statement=report.statement,

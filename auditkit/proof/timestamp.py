@@ -61,7 +61,7 @@ class Stamped:
         try:
             return self.at + by
         except OverflowError as error:
-            raise VerificationError(_ABSURD, mend=_ASK_AGAIN) from error
+            raise VerificationError(_ABSURD, what_to_do=_ASK_AGAIN) from error
 
 
 def request(text: str) -> tuple[bytes, int]:
@@ -74,7 +74,7 @@ def request(text: str) -> tuple[bytes, int]:
     rfc3161 = _library()
     if not text:
         message = "an empty text cannot be stamped"
-        raise InputError(message, mend="name a checkpoint")
+        raise InputError(message, what_to_do="name a checkpoint")
     builder = rfc3161.TimestampRequestBuilder().data(text.encode())
     made = builder.hash_algorithm(rfc3161.HashAlgorithm.SHA256).build()
     return made.as_bytes(), made.nonce
@@ -91,14 +91,14 @@ def check_answer(token: bytes, text: str, nonce: int) -> datetime:
     _refuse_other(info, text)
     if info.nonce != nonce:
         message = "the time stamp answers another question: its nonce differs"
-        raise VerificationError(message, mend="ask again")
+        raise VerificationError(message, what_to_do="ask again")
     return _utc(info.gen_time)
 
 
 def _refuse_other(info: TimeStampTokenInfo, text: str) -> None:
     if info.message_imprint.message != hashlib.sha256(text.encode()).digest():
         message = "the time stamp is over another text"
-        raise VerificationError(message, mend=_LATER)
+        raise VerificationError(message, what_to_do=_LATER)
 
 
 def check_imprint(token: bytes, text: str) -> None:
@@ -127,8 +127,8 @@ def verify(
         trusted = x509.load_pem_x509_certificates(roots)
     except ValueError as error:
         message = "this file holds no certificate that can be read"
-        mend = "name a PEM file of the authority's root certificate"
-        raise InputError(message, mend=mend) from error
+        what_to_do = "name a PEM file of the authority's root certificate"
+        raise InputError(message, what_to_do=what_to_do) from error
     verifier = VerifierBuilder(roots=trusted, nonce=nonce).build()
     info = _guarded(lambda: answer.tst_info)
     _refuse_other(info, text)
@@ -150,8 +150,8 @@ def _library() -> ModuleType:
         import rfc3161_client
     except ImportError as error:
         message = "time stamps need the library rfc3161-client"
-        mend = "in the project's folder: pip install '.[stamp]'"
-        raise InputError(message, mend=mend) from error
+        what_to_do = "in the project's folder: pip install '.[stamp]'"
+        raise InputError(message, what_to_do=what_to_do) from error
     return rfc3161_client
 
 
@@ -159,17 +159,19 @@ def _granted(token: bytes) -> TimeStampResponse:
     rfc3161 = _library()
     if len(token) > MAX_TOKEN:
         message = f"the time stamp is longer than {MAX_TOKEN} bytes"
-        raise VerificationError(message, mend="check that this is a time stamp")
+        raise VerificationError(message, what_to_do="check that this is a time stamp")
     try:
         answer: TimeStampResponse = rfc3161.decode_timestamp_response(token)
     except ValueError as error:
         message = "this is not a time stamp in strict DER (RFC 3161)"
-        mend = "name the .tsr file; 'openssl ts -verify' may accept one of looser form"
-        raise VerificationError(message, mend=mend) from error
+        what_to_do = (
+            "name the .tsr file; 'openssl ts -verify' may accept one of looser form"
+        )
+        raise VerificationError(message, what_to_do=what_to_do) from error
     if answer.status != _GRANTED:
         said = ascii(" ".join(answer.status_string))[:200]
         message = f"the authority granted no time stamp: status {answer.status}, {said}"
-        raise VerificationError(message, mend="ask it again, or another one")
+        raise VerificationError(message, what_to_do="ask it again, or another one")
     return answer
 
 
@@ -182,8 +184,8 @@ def _guarded(get: Callable[[], _T]) -> _T:
     except (Refused, ValueError) as error:
         said = str(error).rstrip(".")[:200]
         message = f"the time stamp does not verify ({said})"
-        mend = "get it again from the authority, and its root from its own people"
-        raise VerificationError(message, mend=mend) from error
+        what_to_do = "get it again from the authority, and its root from its own people"
+        raise VerificationError(message, what_to_do=what_to_do) from error
 
 
 def _signer(answer: TimeStampResponse) -> Certificate:
@@ -214,7 +216,7 @@ def _accuracy(found: Accuracy | None) -> timedelta | None:
             microseconds=found.micros or 0,
         )
     except OverflowError as error:
-        raise VerificationError(_ABSURD, mend=_ASK_AGAIN) from error
+        raise VerificationError(_ABSURD, what_to_do=_ASK_AGAIN) from error
 
 
 def _utc(time: datetime) -> datetime:

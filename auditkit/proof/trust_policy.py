@@ -111,7 +111,7 @@ class _Lines:
         origin, key = note.parse_vkey(vkey[1])
         if any(known.key == key for known in self.logs):
             message = "this log's key stands in an earlier line"
-            raise InputError(message, mend="keep one of the two")
+            raise InputError(message, what_to_do="keep one of the two")
         self.logs.append(KnownLog(origin, key, url))
 
     def witness(self, words: list[str]) -> None:
@@ -119,7 +119,9 @@ class _Lines:
         cosigner = cosignature.parse_vkey(given[2])
         if any(known.cosigner.key == cosigner.key for known in self.witnesses):
             message = "this witness's key stands in an earlier line"
-            raise InputError(message, mend="keep one of the two: it can speak once")
+            raise InputError(
+                message, what_to_do="keep one of the two: it can speak once"
+            )
         self._define(given[1])
         self.witnesses.append(Witness(given[1], cosigner, url))
 
@@ -131,8 +133,8 @@ class _Lines:
             self._refer(member)
             if member in self.members:
                 message = f"{member!r} is a member already"
-                mend = "name it once: a witness counts in one way only"
-                raise InputError(message, mend=mend)
+                what_to_do = "name it once: a witness counts in one way only"
+                raise InputError(message, what_to_do=what_to_do)
             self.members.add(member)
         self._define(name)
         self.groups.append(Group(name, _threshold(many, len(members)), (*members,)))
@@ -142,7 +144,7 @@ class _Lines:
             _refuse_form("quorum NAME")
         if self.quorum is not None:
             message = "a second quorum line"
-            raise InputError(message, mend="keep one")
+            raise InputError(message, what_to_do="keep one")
         if words[1] != NOBODY:
             self._refer(words[1])
         self.quorum = words[1]
@@ -150,13 +152,13 @@ class _Lines:
     def _define(self, name: str) -> None:
         if name == NOBODY or name in self.names:
             message = f"the name {name!r} is taken"
-            raise InputError(message, mend="choose another name")
+            raise InputError(message, what_to_do="choose another name")
         self.names.add(name)
 
     def _refer(self, name: str) -> None:
         if name not in self.names:
             message = f"no line before it defines {name!r}"
-            raise InputError(message, mend="define it above, or correct the name")
+            raise InputError(message, what_to_do="define it above, or correct the name")
 
 
 _KINDS: dict[str, Callable[[_Lines, list[str]], None]] = {
@@ -171,22 +173,24 @@ def parse_trust_policy(data: bytes, *, where: str = "") -> TrustPolicy:
     """Return what a trust policy says; raise InputError, with its line, if unfit."""
     if len(data) > MAX_POLICY:
         message = f"it is {len(data)} bytes long, over {MAX_POLICY}"
-        raise InputError(message, where=where, mend="name a trust policy")
+        raise InputError(message, where=where, what_to_do="name a trust policy")
     # A cut file could end in the name of a weaker quorum.
     if not data.endswith(b"\n"):
         message = "its last line has no line end: it may be cut short"
-        raise InputError(message, where=where, mend="end it with a line end")
+        raise InputError(message, where=where, what_to_do="end it with a line end")
     lines = _Lines()
     for number, raw in enumerate(data[:-1].split(b"\n"), 1):
         try:
             _read(lines, raw)
         except AuditkitError as error:
             place = f"{where}:{number}" if where else f"line {number}"
-            raise InputError(error.message, where=place, mend=error.mend) from error
+            raise InputError(
+                error.message, where=place, what_to_do=error.what_to_do
+            ) from error
     if lines.quorum is None:
         message = "no quorum line says whose cosignatures are wanted"
-        mend = f"add one, such as 'quorum {NOBODY}'"
-        raise InputError(message, where=where, mend=mend)
+        what_to_do = f"add one, such as 'quorum {NOBODY}'"
+        raise InputError(message, where=where, what_to_do=what_to_do)
     return TrustPolicy(
         (*lines.logs,), (*lines.witnesses,), (*lines.groups,), lines.quorum
     )
@@ -196,15 +200,15 @@ def _read(lines: _Lines, raw: bytes) -> None:
     unfit = _UNFIT.search(raw)
     if unfit:
         message = f"byte {unfit[0].hex()} has no place in a trust policy"
-        mend = "use plain text with lines that end in a line feed"
-        raise InputError(message, mend=mend)
+        what_to_do = "use plain text with lines that end in a line feed"
+        raise InputError(message, what_to_do=what_to_do)
     # Names are octets to the specification: those that are no UTF-8 stay distinct.
     words = _BLANK.split(raw.decode("utf-8", "surrogateescape").strip(" \t"))
     if not words[0] or words[0].startswith("#"):
         return
     if words[0] not in _KINDS:
         message = f"{words[0]!r} begins no line of a trust policy"
-        raise InputError(message, mend=f"begin with {', '.join(_KINDS)} or #")
+        raise InputError(message, what_to_do=f"begin with {', '.join(_KINDS)} or #")
     _KINDS[words[0]](lines, words)
 
 
@@ -219,13 +223,13 @@ def _threshold(word: str, members: int) -> int:
         return 1 if word == "any" else members
     if not _COUNT.fullmatch(word) or int(word) > members:
         message = f"{word!r} of {members} members is no threshold"
-        raise InputError(message, mend=f"write all, any or 1 to {members}")
+        raise InputError(message, what_to_do=f"write all, any or 1 to {members}")
     return int(word)
 
 
 def _refuse_form(form: str) -> NoReturn:
     message = "the line has other words than it should"
-    raise InputError(message, mend=f"write: {form}")
+    raise InputError(message, what_to_do=f"write: {form}")
 
 
 def _shown(name: str) -> str:

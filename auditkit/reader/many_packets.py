@@ -76,23 +76,25 @@ def _read(path: str) -> bytes:
             found = os.fstat(file)
             if not stat.S_ISREG(found.st_mode):
                 message = "this is not a file"
-                raise InputError(message, where=path, mend="name the packets in it")
+                raise InputError(
+                    message, where=path, what_to_do="name the packets in it"
+                )
             if found.st_size > MAX_PACKET:
                 message = f"the file is longer than {MAX_PACKET} bytes"
-                raise InputError(message, where=path, mend="name another file")
+                raise InputError(message, where=path, what_to_do="name another file")
             data = os.read(file, found.st_size + 1)
         finally:
             os.close(file)
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or str(error)
         message = f"it cannot be read ({said})"
-        raise InputError(message, where=path, mend="check the path") from error
+        raise InputError(message, where=path, what_to_do="check the path") from error
     if len(data) != found.st_size:
         message = "the file changed while it was read"
-        raise InputError(message, where=path, mend="verify it again")
+        raise InputError(message, where=path, what_to_do="verify it again")
     if data.startswith(LOG_HEAD):
         message = "this is a log, not a packet"
-        raise InputError(message, where=path, mend="verify it by itself")
+        raise InputError(message, where=path, what_to_do="verify it by itself")
     return data
 
 
@@ -141,8 +143,8 @@ def _pooled(
             yield from pool.map(_chunk, chunks)
         except BrokenExecutor as error:
             message = "a process that verified packets was killed from outside"
-            mend = "free memory, or verify fewer packets at once"
-            raise AuditkitError(message, mend=mend) from error
+            what_to_do = "free memory, or verify fewer packets at once"
+            raise AuditkitError(message, what_to_do=what_to_do) from error
 
 
 @dataclass(slots=True)

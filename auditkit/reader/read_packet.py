@@ -36,8 +36,10 @@ class Given(NamedTuple):
             return self.data.decode()
         except UnicodeDecodeError as error:
             message = f"this is not text: byte {error.start} is not UTF-8"
-            mend = "name a text file, saved as UTF-8"
-            raise InputError(message, where=self.where, mend=mend) from error
+            what_to_do = "name a text file, saved as UTF-8"
+            raise InputError(
+                message, where=self.where, what_to_do=what_to_do
+            ) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ def fingerprint(text: str, *, where: str = "--key") -> str:
         message += f"these are {len(text)}"
     else:
         message += f"{alien[0]!r} is none of them"
-    raise InputError(message, where=where, mend="copy it whole")
+    raise InputError(message, where=where, what_to_do="copy it whole")
 
 
 def asked(
@@ -95,8 +97,8 @@ def asked(
         policy = parse_trust_policy(witnesses.data, where=witnesses.where)
     if roots is not None and _CERTIFICATE not in roots.data:
         message = "this file holds no certificate in PEM form"
-        mend = "name the root certificates of the authorities that you trust"
-        raise InputError(message, where=roots.where, mend=mend)
+        what_to_do = "name the root certificates of the authorities that you trust"
+        raise InputError(message, where=roots.where, what_to_do=what_to_do)
     if receipt is not None:
         said = receipt.text()
         parse_receipt(said, where=receipt.where)

@@ -31,8 +31,8 @@ def decode64(text: str) -> bytes:
         data = binascii.a2b_base64(raw.translate(_FROM_URL) + padding)
     except ValueError as error:
         message = "this is not base64url text"
-        raise InputError(message, mend="copy it anew") from error
+        raise InputError(message, what_to_do="copy it anew") from error
     if url_safe(data) != raw:
         message = "this base64url text is not in its one canonical form"
-        raise InputError(message, mend="copy it anew")
+        raise InputError(message, what_to_do="copy it anew")
     return data

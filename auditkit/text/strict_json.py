@@ -275,5 +275,5 @@ def _check_single(value: object) -> None:
         _refuse(f"{value!r} has no place in this JSON", "write it as text")
 
 
-def _refuse(message: str, mend: str, cause: Exception | None = None) -> NoReturn:
-    raise InputError(message, mend=mend) from cause
+def _refuse(message: str, what_to_do: str, cause: Exception | None = None) -> NoReturn:
+    raise InputError(message, what_to_do=what_to_do) from cause

@@ -32,8 +32,13 @@ def known_logs(vkeys: Iterable[str]) -> Logs:
         try:
             origin, key = note.parse_vkey(vkey)
         except AuditkitError as error:
-            mend = error.mend or "copy the log's vkey as 'auditkit key show' prints it"
-            raise InputError(error.message, where=vkey[:120], mend=mend) from error
+            what_to_do = (
+                error.what_to_do
+                or "copy the log's vkey as 'auditkit key show' prints it"
+            )
+            raise InputError(
+                error.message, where=vkey[:120], what_to_do=what_to_do
+            ) from error
         logs.setdefault(origin, []).append(key)
     return logs
 
@@ -52,8 +57,8 @@ class Witness:
         self.cosigner = state.cosigner
         if key.public != self.cosigner.key:
             message = f"this is not the key of {self.cosigner.name}"
-            mend = "name the key file and the memory that were made together"
-            raise KeyProblem(message, where=str(state.path), mend=mend)
+            what_to_do = "name the key file and the memory that were made together"
+            raise KeyProblem(message, where=str(state.path), what_to_do=what_to_do)
         self._state = state
         self._key = key
         self._logs = logs
@@ -128,8 +133,10 @@ def make_server(
         return _Server((host, port), Handler)
     except (OSError, OverflowError) as error:
         message = f"it cannot listen there ({error})"
-        mend = "choose another address or port"
-        raise InputError(message, where=f"{host}:{port}", mend=mend) from error
+        what_to_do = "choose another address or port"
+        raise InputError(
+            message, where=f"{host}:{port}", what_to_do=what_to_do
+        ) from error
 
 
 class _Handler(BaseHTTPRequestHandler):

@@ -42,7 +42,7 @@ class State:
         made = cls(path)
         if path.exists():
             message = "this file exists already"
-            raise LogError(message, where=str(path), mend="choose another path")
+            raise LogError(message, where=str(path), what_to_do="choose another path")
         with made._connected("rwc") as db:
             db.execute("pragma journal_mode = wal")
             db.execute("begin immediate")
@@ -60,13 +60,13 @@ class State:
         """
         if not path.is_file():
             message = "there is no witness's memory here"
-            raise LogError(message, where=str(path), mend=_LOST)
+            raise LogError(message, where=str(path), what_to_do=_LOST)
         found = cls(path, wait=wait)
         with found._connected() as db:
             ids = [db.execute(f"pragma {p}").fetchone()[0] for p in _IDS]
         if ids != [APPLICATION_ID, 1]:
             message = "this is not the memory of a witness of this version"
-            raise LogError(message, where=str(path), mend="name another file")
+            raise LogError(message, where=str(path), what_to_do="name another file")
         return found
 
     @property
@@ -77,7 +77,9 @@ class State:
         try:
             return parse_vkey(str(row and row[0]))
         except AuditkitError as error:
-            raise LogError(error.message, where=str(self.path), mend=_LOST) from None
+            raise LogError(
+                error.message, where=str(self.path), what_to_do=_LOST
+            ) from None
 
     def seen(self) -> dict[str, Seen]:
         """Return what was seen last, by origin."""
@@ -114,7 +116,7 @@ class State:
                 yield db
         except sqlite3.Error as error:
             message = f"the witness's memory cannot be used ({error})"
-            raise LogError(message, where=str(self.path), mend=_LOST) from error
+            raise LogError(message, where=str(self.path), what_to_do=_LOST) from error
 
 
 _IDS = ("application_id", "user_version")
@@ -139,7 +141,7 @@ class Turn:
         """Keep what is cosigned now; refuse a smaller tree or an earlier time."""
         if new.size < self.seen.size or new.at < self.seen.at:
             message = "a witness never goes back"
-            raise LogError(message, where=self._origin, mend="report this fault")
+            raise LogError(message, where=self._origin, what_to_do="report this fault")
         self._db.execute(
             "insert into seen values (?, ?, ?, ?) on conflict (origin)"
             " do update set size = excluded.size, root = excluded.root,"

@@ -344,7 +344,7 @@ def test_a_mistake_is_one_clear_error(run, arguments, said):
     with pytest.raises(InputError) as error:
         run(*arguments)
     assert said in str(error.value)
-    assert error.value.mend
+    assert error.value.what_to_do
 
 
 def test_without_python_can_the_rest_works_and_the_extra_is_named(run, monkeypatch):

@@ -313,7 +313,7 @@ def test_an_interface_that_fails_is_one_clear_error(where):
     setattr(bus, where, fail)
     with pytest.raises(InputError, match="bus off") as error:
         capture(bus, started=0, clock=bus.clock)
-    assert "cable" in error.value.mend
+    assert "cable" in error.value.what_to_do
 
 
 def test_the_simulated_vehicle_waits_for_flow_control():

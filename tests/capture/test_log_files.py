@@ -78,7 +78,7 @@ def test_mf4_without_its_library_names_the_extra(monkeypatch):
     monkeypatch.setattr("can.io.mf4.asammdf", None)
     with pytest.raises(InputError, match="needs one library more") as error:
         read_log(b"MDF     ", "a.mf4")
-    assert ".[mf4]" in error.value.mend
+    assert ".[mf4]" in error.value.what_to_do
 
 
 def test_29_bit_ids_come_back():
@@ -169,7 +169,7 @@ def test_any_bytes_give_a_log_or_one_clear_error(ending, data):
         got = read_log(bytes(whole), f"a.{ending}")
     except InputError as error:
         assert error.where == f"a.{ending}"
-        assert error.mend
+        assert error.what_to_do
     else:
         decode(got.text)
 
@@ -275,7 +275,7 @@ def test_what_is_no_log_is_one_clear_error(name, data, said):
         read_log(data, name)
     assert said in error.value.message
     assert error.value.where == name
-    assert error.value.mend
+    assert error.value.what_to_do
 
 
 def test_without_python_can_the_extra_is_named(monkeypatch):

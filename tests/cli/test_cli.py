@@ -38,7 +38,7 @@ def test_check_says_the_answer_first(run):
     lines = out.splitlines()
     assert lines[0] == "RO-1002.json: unproven: 2 findings block"
     assert lines[1].startswith("RO-1002.json: suspect-part-not-bench-tested: ")
-    assert lines[2].startswith("    mend: ")
+    assert lines[2].startswith("    what to do: ")
     status, out, _ = run("check", "RO-1003.json")
     assert status == 1
     assert out.startswith("RO-1003.json: contradicted")
@@ -54,7 +54,7 @@ def test_check_json(run):
     )
     assert set(found) == {"repair_order", "verdict", "findings"}
     for finding in found["findings"]:
-        assert set(finding) == {"rule", "severity", "message", "event", "fix"}
+        assert set(finding) == {"rule", "severity", "message", "event", "what_to_do"}
         assert finding["severity"] in ("blocking", "advisory")
     _, out, _ = run("check", "RO-1001.json", "RO-1003.json", "--format", "json")
     assert [f["verdict"] for f in json.loads(out)] == ["proven", "contradicted"]

@@ -459,7 +459,7 @@ def test_a_verdict_recorded_at_no_time_is_refused(recorded):
     with pytest.raises(VerificationError, match="which is no time") as raised:
         recorded_moment(recorded, "p.json")
     assert raised.value.where == "p.json"
-    assert raised.value.mend
+    assert raised.value.what_to_do
 
 
 def outcome(pdf):
@@ -579,7 +579,7 @@ def test_what_is_no_pdf_is_one_clear_error(file):
     with pytest.raises(InputError) as caught:
         check_exhibit(file, where="f.pdf")
     assert caught.value.where == "f.pdf"
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_a_pdf_without_a_packet_is_one_clear_error():
@@ -596,7 +596,7 @@ def test_a_missing_library_names_the_extra(packet, pdf, monkeypatch, name):
     hide(monkeypatch, name)
     with pytest.raises(InputError, match=f"library {name}, which is not") as caught:
         exhibit_pdf(packet) if name == "typst" else check_exhibit(pdf)
-    assert ".[pdf]" in caught.value.mend
+    assert ".[pdf]" in caught.value.what_to_do
 
 
 def hide(monkeypatch, name):
@@ -894,7 +894,7 @@ def test_signing_without_its_library_names_the_extra(pdf, keys, signed, monkeypa
     ):
         with pytest.raises(InputError, match="not installed") as caught:
             attempt()
-        assert ".[sign]" in caught.value.mend
+        assert ".[sign]" in caught.value.what_to_do
     assert check_exhibit(pdf).signatures == ()
 
 

@@ -208,7 +208,7 @@ def test_asking_twice_or_for_nothing_is_one_clear_error(own):
         erase(own, "customer.name", "customer.contact")
     with pytest.raises(InputError, match=r"nothing is withheld at complaint") as caught:
         erase(own, "complaint")
-    assert caught.value.mend == "withheld are customer.contact"
+    assert caught.value.what_to_do == "withheld are customer.contact"
     with pytest.raises(InputError, match="it is empty"):
         erase(own, "customer.contact", reason="")
     with pytest.raises(InputError, match="no path"):
@@ -227,7 +227,7 @@ def test_reader_in_the_way_is_one_clear_error_and_asking_again_scrubs(own):
     reader.execute("select count(*) from disclosure").fetchone()
     with pytest.raises(LogError, match="traces of it may lie") as caught:
         erase(own, "customer.name")
-    assert "same command again" in caught.value.mend
+    assert "same command again" in caught.value.what_to_do
     assert states(own)["customer.name"] == "erased"
     reader.close()
     with pytest.raises(InputError, match="erased already"):

@@ -242,7 +242,7 @@ def test_withheld_members_leave_no_room_for_others(closed, catalogue):
 def test_an_enrolment_that_fails_leaves_no_key_in_the_way(ledger, monkeypatch):
     def fails(*_, **__):
         msg = "the log cannot be written"
-        raise LogError(msg, mend="x")
+        raise LogError(msg, what_to_do="x")
 
     with monkeypatch.context() as patch:
         patch.setattr(ledger, "_log_event", fails)

@@ -197,7 +197,7 @@ def test_missing_object_and_token(hsm):
     with pytest.raises(NoKey, match="no such key") as caught:
         TokenKey.open(uri("nothing"), PIN)
     assert caught.value.where == uri("nothing")
-    assert caught.value.mend
+    assert caught.value.what_to_do
     with pytest.raises(KeyProblem, match="no such key"):
         TokenKey.open(uri("rfc%208032", more=";id=%09"), PIN)
     with pytest.raises(KeyProblem, match="not present"):
@@ -324,7 +324,7 @@ if task != "make":
         try:
             attempt()
         except AuditkitError as error:
-            print(type(error).__name__, error.exit_code, bool(error.mend))
+            print(type(error).__name__, error.exit_code, bool(error.what_to_do))
         else:
             print("went well")
 """
@@ -424,7 +424,9 @@ def test_library_that_is_missing(monkeypatch):
     for attempt in (TokenKey.open, make_key):
         with pytest.raises(InputError, match="not installed") as caught:
             attempt("pkcs11:token=shop;object=x?module-path=/m.so", PIN)
-        assert caught.value.mend == "in the project's folder: pip install '.[token]'"
+        assert (
+            caught.value.what_to_do == "in the project's folder: pip install '.[token]'"
+        )
 
 
 def test_module_that_is_missing_or_none(tmp_path):
@@ -483,7 +485,7 @@ def test_unfit_uri(text, reason):
     with pytest.raises(InputError) as caught:
         parse_uri(text)
     assert reason in caught.value.message
-    assert "module-path=" in caught.value.mend
+    assert "module-path=" in caught.value.what_to_do
 
 
 @pytest.mark.parametrize(

@@ -75,7 +75,7 @@ def test_an_old_backup_put_back_signs_nothing(backup, path, catalogue):
         for call in calls:
             with pytest.raises(LogError, match="has signed 11 already") as caught:
                 call()
-            assert "auditkit init --log NEW --after" in caught.value.mend
+            assert "auditkit init --log NEW --after" in caught.value.what_to_do
         assert restored.packet("RO-1"), "what it holds can still be proven"
     with Ledger.open(path) as again:
         assert len(again.leaves()) == 8
@@ -230,7 +230,7 @@ def test_a_lost_log_key_leaves_an_honest_trace(closed, path, tmp_path, catalogue
     new = tmp_path / "second.auditlog"
     with pytest.raises(KeyProblem, match="no private key of 'log'") as caught:
         succeed(path, new, reason="stolen", passphrase=PASSPHRASE)
-    assert "--new-key" in caught.value.mend
+    assert "--new-key" in caught.value.what_to_do
     assert not new.exists()
     done = succeed(path, new, reason="stolen", passphrase=PASSPHRASE, new_key=True)
     assert (done.closed, done.people, done.is_same_key) == (None, ("owner",), False)

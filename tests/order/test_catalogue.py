@@ -25,7 +25,7 @@ PAGE = """Finds {0}.
     Example
     None.
 
-    How to fix
+    What to do
     Do nothing.
     """
 ORDER = RepairOrder("RO-1", ())
@@ -170,7 +170,7 @@ def test_bad_policy_is_refused_with_place_and_mend(text, said):
     with pytest.raises(InputError, match=said) as caught:
         parse_policy(text, where="policy.toml")
     assert caught.value.where.startswith("policy.toml")
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_policy_that_names_an_unknown_rule_is_refused():
@@ -192,7 +192,7 @@ def test_faulty_plugins_are_refused_by_name():
 
 
 def test_rule_without_a_whole_page_cannot_be_made():
-    with pytest.raises(ValueError, match="How to fix"):
+    with pytest.raises(ValueError, match="What to do"):
         rule("bare")(lambda order, parameters: [])
     with pytest.raises(ValueError, match="lower-case"):
         make("Bad_Name", [])

@@ -103,16 +103,18 @@ def odd(name, value):
     return record
 
 
-@pytest.mark.parametrize(("name", "value", "mend"), NO_MAGNITUDE)
-def test_what_can_only_be_a_magnitude_is_refused_where_it_is_written(name, value, mend):
+@pytest.mark.parametrize(("name", "value", "what_to_do"), NO_MAGNITUDE)
+def test_what_can_only_be_a_magnitude_is_refused_where_it_is_written(
+    name, value, what_to_do
+):
     (problem,) = validate_event(bench(odd(name, value)))
     assert problem.pointer == f"/instruments/0/specification/{name}"
-    assert mend in problem.mend
+    assert what_to_do in problem.what_to_do
     register = json.loads(TEXT)
     row = register["instruments"][0]
     theirs = name.removeprefix("certificate_")
     (row["calibrations"][0] if theirs != name else row)[theirs] = value
-    with pytest.raises(InputError, match=mend) as raised:
+    with pytest.raises(InputError, match=what_to_do) as raised:
         parse_register(json.dumps(register), where="register.json")
     assert raised.value.where.endswith(f"/{theirs}")
 
@@ -136,7 +138,7 @@ def test_read_without_a_schema_it_is_told_and_decides_nothing(name, value):
     with pytest.raises(InputError) as raised:
         result_of(event)
     assert raised.value.where == "instruments"
-    assert raised.value.mend
+    assert raised.value.what_to_do
     said = f"not computed: the specification of {record_instrument(record)}: "
     assert computed_text(event).startswith(said)
     order = RepairOrder.fold(record.repair_order, record.events)

@@ -139,11 +139,11 @@ def test_each_missing_member_is_named_with_a_mend(kind):
         event = {k: v for k, v in BY_KIND[kind].items() if k != name}
         (problem, *_) = validate_event(event)
         assert f'"{name}" is missing' in problem.message
-        assert problem.mend
+        assert problem.what_to_do
 
 
 @pytest.mark.parametrize(
-    ("kind", "path", "value", "pointer", "said", "mend"),
+    ("kind", "path", "value", "pointer", "said", "what_to_do"),
     [
         ("bench_test", "result.value", 14, "/result/value", "14 is a number", "text"),
         ("bench_test", "result.value", "014", "/result/value", "right form", "digits"),
@@ -173,7 +173,7 @@ def test_each_missing_member_is_named_with_a_mend(kind):
         ("amendment", "event.kind", "verdict", "/event/kind", "cannot correct", ""),
     ],
 )
-def test_refused_with_pointer_and_mend(kind, path, value, pointer, said, mend):  # noqa: PLR0913, PLR0917
+def test_refused_with_pointer_and_mend(kind, path, value, pointer, said, what_to_do):  # noqa: PLR0913, PLR0917
     event = copy.deepcopy(BY_KIND[kind])
     *parents, last = path.split(".")
     place = event
@@ -185,14 +185,14 @@ def test_refused_with_pointer_and_mend(kind, path, value, pointer, said, mend): 
     first = problems[0]
     assert first.pointer.startswith(pointer)
     assert said in first.message
-    assert first.mend
-    assert mend in first.mend
+    assert first.what_to_do
+    assert what_to_do in first.what_to_do
 
 
 def test_unknown_kind_has_near_name():
     (problem,) = validate_event({"kind": "bench-test", **HEAD})
     assert problem.pointer == "/kind"
-    assert "bench_test" in problem.mend
+    assert "bench_test" in problem.what_to_do
     assert validate_event([])[0].message == "[] is not an event"
 
 
@@ -230,7 +230,7 @@ def test_record_error_names_the_file(text, said):
     with pytest.raises(InputError, match=said) as caught:
         parse_record(text, where="r.json")
     assert caught.value.where.startswith("r.json")
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_several_problems_are_counted():
@@ -307,7 +307,7 @@ def test_two_validators_agree_and_the_stricter_wins(kind, data):
         assert (fast, slow) == (False, True), (event, path)
     assert not (ours and not (fast and slow)), "the stricter answer wins"
     if not ours:
-        assert all(p.message and p.mend for p in validate_event(event))
+        assert all(p.message and p.what_to_do for p in validate_event(event))
 
 
 @pytest.mark.parametrize("text", ["P0401\n", "1.5\n"])

@@ -204,7 +204,7 @@ def test_a_flipped_bit_never_changes_what_is_proved(authority, token, bit):
         try:
             found = timestamp.verify(bad, TEXT, authority.root)
         except VerificationError as error:
-            assert error.mend
+            assert error.what_to_do
             continue
         passed.append(i)
         assert found == held, i
@@ -267,13 +267,13 @@ def test_a_missing_library_is_named(monkeypatch, authority, token):
     ):
         with pytest.raises(InputError, match="rfc3161-client") as told:
             ask()
-        assert ".[stamp]" in told.value.mend
+        assert ".[stamp]" in told.value.what_to_do
 
 
 def test_an_empty_text_is_refused():
     with pytest.raises(InputError, match="empty text") as told:
         timestamp.request("")
-    assert told.value.mend
+    assert told.value.what_to_do
 
 
 @pytest.fixture
@@ -318,7 +318,7 @@ def test_check_says_no_with_exit_status_1(files, token):
             )
         assert told.value.exit_code == 1
         assert told.value.where == str(files / "t.tsr")
-        assert told.value.mend
+        assert told.value.what_to_do
 
 
 def replayed(authority, query):
@@ -355,7 +355,7 @@ def test_a_bad_answer_is_one_clear_error(files, authority, served, answer, said)
             *("--out", files / "monday.tsr"),
         )
     assert told.value.where == served.url
-    assert told.value.mend
+    assert told.value.what_to_do
     assert not list(files.glob("*.tsr*"))
 
 
@@ -421,7 +421,7 @@ def test_an_accuracy_beyond_any_calendar_is_refused(
     monkeypatch.setattr(timestamp, "_accuracy", lambda _found: read(given))
     with pytest.raises(VerificationError, match="accuracy is longer than any") as got:
         timestamp.verify(token, TEXT, authority.root, nonce=NONCE)
-    assert got.value.mend
+    assert got.value.what_to_do
 
 
 def test_the_bounds_of_a_stamp_are_its_time_and_its_accuracy():

@@ -206,7 +206,7 @@ def test_malformed_vkeys(text):
     with pytest.raises(AuditkitError) as caught:
         cosignature.parse_vkey(text)
     assert caught.value.exit_code == 2
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 @pytest.mark.parametrize("line", ["", "x", "\u2014 w AAAA", "- w AAAA\n", "a\nb\n"])

@@ -111,7 +111,7 @@ def test_a_text_that_would_not_be_written_is_refused(text, edit):
     with pytest.raises(InputError) as caught:
         parse_receipt(edit(text), where="r.txt")
     assert caught.value.where == "r.txt"
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_a_changed_byte_is_refused_or_disagrees(packet, text):
@@ -324,7 +324,7 @@ def test_the_page_says_all_of_the_receipt(receipt):
             "coil-3 was renewed by owner, #strong[$x$] `*a*` _b_ // c",
             "part-" + "long" * 40 + " was renewed by owner.",
             "blocking: x: y",
-            "  to mend: z",
+            "  what to do: z",
             "something else",
             DEFERS,
         ),
@@ -381,7 +381,7 @@ def test_the_code_is_read_off_the_drawn_page_in_grey(receipt, text, tmp_path):
 def test_what_no_page_holds_is_refused_and_not_cut(receipt, change, said):
     with pytest.raises(InputError, match=said) as caught:
         receipt_pdf(dataclasses.replace(receipt, **change), MADE_AT)
-    assert "--text" in caught.value.mend
+    assert "--text" in caught.value.what_to_do
 
 
 @pytest.mark.usefixtures("libraries")
@@ -423,7 +423,7 @@ def test_a_missing_library_names_the_extra(receipt, monkeypatch, name):
     monkeypatch.setattr(builtins, "__import__", absent)
     with pytest.raises(InputError, match=f"library {name}, which is not") as caught:
         receipt_pdf(receipt, MADE_AT)
-    assert ".[pdf]" in caught.value.mend
+    assert ".[pdf]" in caught.value.what_to_do
 
 
 @pytest.mark.usefixtures("libraries")

@@ -201,11 +201,11 @@ W1, W2 = (f"witness w{i} {VKEYS[f'X{i}']}\n" for i in (1, 2))
     ],
 )
 def test_unfit_policies(text, said):
-    """The rules of tlog-policy, a line each; the error names place and mend."""
+    """The rules of tlog-policy, a line each; the error names place and what to do."""
     with pytest.raises(InputError, match=said) as caught:
         parse_trust_policy(text.encode(), where="trust.txt")
     assert caught.value.where.startswith("trust.txt")
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_as_many_as_the_specification_recommends():

@@ -207,7 +207,7 @@ def killed(_report, _data):
 def test_a_killed_process_is_one_clear_error(files):
     with pytest.raises(AuditkitError, match="killed from outside") as caught:
         list(verify_packets(files, processes=2, further=killed))
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_results_come_while_others_are_worked_on(files):

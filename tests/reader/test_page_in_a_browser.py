@@ -217,7 +217,7 @@ def test_same_answer_for_every_receipt(run):
             parse_receipt(text)
         except InputError as error:
             said = "unfit text" if is_alike(error.message) else error.message
-            expected.append({"message": said, "mend": error.mend})
+            expected.append({"message": said, "mend": error.what_to_do})
         else:
             expected.append([held(raw, text) for raw in packets])
     given = {

@@ -231,7 +231,7 @@ def test_an_unusable_file_is_named(name, data):
     with pytest.raises(InputError) as caught:
         asked(**{name: Given("the-file", data)})
     assert caught.value.where.startswith("the-file")
-    assert caught.value.mend or "trust policy" in caught.value.message
+    assert caught.value.what_to_do or "trust policy" in caught.value.message
 
 
 def test_no_packet_is_named(packet):

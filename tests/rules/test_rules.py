@@ -42,7 +42,7 @@ def test_case(rule, kind, case):
     assert bool(found) is (kind == "fail"), found
     for problem in found:
         assert problem.message
-        assert problem.fix
+        assert problem.what_to_do
         assert problem.event is None or 0 <= problem.event < len(record["events"])
 
 

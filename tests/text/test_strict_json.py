@@ -80,7 +80,7 @@ def test_refused_with_reason_and_mend(text, said):
     with pytest.raises(InputError, match=said) as caught:
         parse(text, where="file.json")
     assert caught.value.where == "file.json"
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_brackets_within_text_are_not_depth():

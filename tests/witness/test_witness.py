@@ -285,7 +285,7 @@ def test_memory_outlives_the_process(tmp_path):
 def test_lost_memory_is_not_made_anew(tmp_path):
     with pytest.raises(LogError, match="no witness's memory") as caught:
         State.open(tmp_path / "w.state")
-    assert "retire" in caught.value.mend
+    assert "retire" in caught.value.what_to_do
     (tmp_path / "x").write_bytes(b"not a database" * 100)
     with pytest.raises(LogError):
         State.open(tmp_path / "x")
@@ -326,7 +326,7 @@ def test_two_keys_of_one_log():
     assert not isinstance(admitted(body(0, 5), logs), Answer)
     with pytest.raises(InputError) as caught:
         known_logs(["garbage"])
-    assert (caught.value.where, bool(caught.value.mend)) == ("garbage", True)
+    assert (caught.value.where, bool(caught.value.what_to_do)) == ("garbage", True)
 
 
 def test_other_paths_and_methods(url):
@@ -402,7 +402,7 @@ def test_client_says_what_a_refusal_means(url, size, leaves, said):
     with pytest.raises(InputError, match=said) as caught:
         asked(url, size, leaves)
     assert caught.value.where == f"{url}/add-checkpoint"
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_client_wants_the_witness_it_named(url):
@@ -458,7 +458,7 @@ def test_client_believes_no_word(monkeypatch, answers, said):
         pytest.raises(InputError, match=said) as caught,
     ):
         asked(f"http://127.0.0.1:{port}", 5)
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_client_and_a_witness_that_is_not_there(monkeypatch):
@@ -585,7 +585,7 @@ def test_unusable_arguments(made, arguments, said):
     usual = ["--key", key, "--state", state, "--log", vkey]
     with pytest.raises((InputError, LogError), match=said) as caught:
         invoked("serve", *usual, *arguments)
-    assert caught.value.mend
+    assert caught.value.what_to_do
 
 
 def test_a_strange_checkpoint_is_not_asked_about(closed, tmp_path):

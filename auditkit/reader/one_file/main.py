@@ -34,10 +34,10 @@ def _read(path: str) -> Given:
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or str(error)
         message = f"it cannot be read ({said})"
-        raise InputError(message, where=path, mend="check the path") from error
+        raise InputError(message, where=path, what_to_do="check the path") from error
     if len(data) > MAX_PACKET:
         message = f"the file is longer than {MAX_PACKET} bytes"
-        raise InputError(message, where=path, mend="name another file")
+        raise InputError(message, where=path, what_to_do="name another file")
     return Given(path, data)
 
 
@@ -46,12 +46,14 @@ def check(path: str, wanted: Asked) -> Report:
     packet = _read(path)
     if packet.data.startswith(LOG_HEAD):
         message = "this is a log, not a packet"
-        mend = "check it with auditkit itself: 'auditkit verify'"
-        raise InputError(message, where=path, mend=mend)
+        what_to_do = "check it with auditkit itself: 'auditkit verify'"
+        raise InputError(message, where=path, what_to_do=what_to_do)
     if not is_packet(packet.text()):
         message = "this is not a packet"
-        mend = "name a file that 'auditkit packet' made; a log needs auditkit itself"
-        raise InputError(message, where=path, mend=mend)
+        what_to_do = (
+            "name a file that 'auditkit packet' made; a log needs auditkit itself"
+        )
+        raise InputError(message, where=path, what_to_do=what_to_do)
     return check_packet(packet, wanted)
 
 
