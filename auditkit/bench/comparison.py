@@ -24,13 +24,6 @@ def normalised_error(
     return (value - reference) / math.hypot(expanded, expanded_reference)
 
 
-def difference_score(
-    value: float, uncertainty: float, reference: float, uncertainty_reference: float
-) -> float:
-    """Return the difference over its standard uncertainty (a normal deviate)."""
-    return (value - reference) / math.hypot(uncertainty, uncertainty_reference)
-
-
 def compared(
     name: str,
     unit: str,

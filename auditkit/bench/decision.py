@@ -56,14 +56,6 @@ def probability_above(limit: float, value: float, uncertainty: float) -> float:
     return probability_below(-limit, -value, uncertainty)
 
 
-def conformance_probability(
-    value: float, uncertainty: float, minimum: float | None, maximum: float | None
-) -> float:
-    """Return the probability that the true value lies within the limits."""
-    outside = sum(_outside(value, uncertainty, minimum, maximum))
-    return max(0.0, 1.0 - outside)
-
-
 def _outside(
     value: float, uncertainty: float, minimum: float | None, maximum: float | None
 ) -> tuple[float, float]:
@@ -84,14 +76,6 @@ def guard_band(uncertainty: float, alpha: float = ALPHA) -> float:
     ISO 14253-1:2017 takes alpha = 0.05, 1.645 u (from memory).
     """
     return _NORMAL.inv_cdf(1 - alpha) * uncertainty
-
-
-def false_accept_at_most(guard_to_expanded: float) -> float:
-    """Return the highest risk of a wrong *good* with guard band w = r U, U = 2 u.
-
-    ILAC-G8:09/2019: r = 1 gives 2.3 %, r = 0 up to 50 % (from memory).
-    """
-    return _NORMAL.cdf(-2 * guard_to_expanded)
 
 
 def rule_text(alpha: float) -> str:

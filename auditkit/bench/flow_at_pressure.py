@@ -49,16 +49,6 @@ def effective_leak_diameter(
     return found
 
 
-def flow_of_diameter(
-    inches: float, inlet_kpa: float, barometer_kpa: float, temperature: float
-) -> float:
-    """Return the flow in m3/s that ``effective_leak_diameter`` came from."""
-    square = (inlet_kpa - barometer_kpa) * (inlet_kpa + barometer_kpa)
-    root: float = (square / (NITROGEN * temperature)) ** 0.5
-    found: float = (inches / COEFFICIENT) ** (1 / EXPONENT) * root
-    return found
-
-
 def _orifice(  # noqa: PLR0913, PLR0917  what a hole's size hangs on
     flow: float,
     inlet: float,

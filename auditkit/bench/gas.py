@@ -105,19 +105,6 @@ def diameter(area: float, discharge_coefficient: float) -> float:
     return math.sqrt(4 * area / (math.pi * discharge_coefficient))
 
 
-def square_root_time(
-    volume: float, area: float, differences: tuple[float, float], temperature: float
-) -> float:
-    """Return the time of the square-root law, for pressures near that of the air.
-
-    ``differences``: start and end against air of 101325 Pa. It reaches zero in finite
-    time, as the laminar law never does.
-    """
-    root = math.sqrt(differences[0]) - math.sqrt(differences[1])
-    speed = math.sqrt(2 * R_AIR * temperature / STANDARD_PRESSURE)
-    return 2 * volume * root / (area * STANDARD_PRESSURE * speed)
-
-
 def laminar_end(start: float, time_constants: float) -> float:
     """Return the difference left after so many time constants: exponential decay."""
     return start * math.exp(-time_constants)

@@ -34,12 +34,6 @@ def beta_temperature(resistance: float, at_25: float, beta: float) -> float:
     return _kelvin(1 / T_25 + math.log(resistance / at_25) / beta)
 
 
-def beta_between(first: tuple[float, float], second: tuple[float, float]) -> float:
-    """Return beta from two pairs of temperature and resistance."""
-    (t1, r1), (t2, r2) = first, second
-    return math.log(r1 / r2) / (1 / t1 - 1 / t2)
-
-
 def steinhart_hart(points: tuple[tuple[float, float], ...]) -> tuple[float, ...]:
     """Return A, B, C through three pairs of temperature and resistance.
 

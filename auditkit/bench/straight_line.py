@@ -6,10 +6,8 @@ divides.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from auditkit.bench.uncertainty import Uncertain
 from auditkit.errors import InputError
@@ -24,16 +22,6 @@ class Line:
     residuals: tuple[Uncertain, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Quality:
-    """Standard deviations of a line's parameters, and how well it fits."""
-
-    slope_sd: float
-    intercept_sd: float
-    residual_sd: float
-    r_squared: float
-
-
 def line_through(x: Sequence[Uncertain], y: Sequence[Uncertain]) -> Line:
     """Return the line through points; InputError where all x are the same."""
     mean_x, mean_y = sum(x) / len(x), sum(y) / len(y)
@@ -46,18 +34,3 @@ def line_through(x: Sequence[Uncertain], y: Sequence[Uncertain]) -> Line:
     intercept = mean_y - slope * mean_x
     residuals = (b - intercept - slope * a for a, b in zip(x, y, strict=True))
     return Line(slope, intercept, tuple(residuals))
-
-
-def quality_of(line: Line, x: Sequence[Fraction], y: Sequence[Fraction]) -> Quality:
-    """Return the quality of a line through three or more exact points."""
-    mean_x, mean_y = sum(x) / len(x), sum(y) / len(y)
-    spread = sum((a - mean_x) ** 2 for a in x)
-    total = sum((b - mean_y) ** 2 for b in y)
-    left = sum(r * r for r in line.residuals)
-    variance = left / (len(x) - 2)
-    return Quality(
-        math.sqrt(variance / spread),
-        math.sqrt(variance * (Fraction(1, len(x)) + mean_x**2 / spread)),
-        math.sqrt(variance),
-        float(1 - left / total) if total else 1.0,
-    )

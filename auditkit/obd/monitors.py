@@ -67,7 +67,6 @@ _TIDS = (
     "misfires, weighted mean of ten cycles",
     "misfires, last or current cycle",
 )
-_BASE = 0x80
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +134,3 @@ def tid_name(tid: int) -> str | None:
     A maker's test id (80-FE) has a meaning in published service information only.
     """
     return _TIDS[tid - 1] if 1 <= tid <= len(_TIDS) else None
-
-
-def is_maker_tid(tid: int) -> bool:
-    """Return whether a test id is one that each maker defines (80-FE)."""
-    return _BASE <= tid <= 0xFE  # noqa: PLR2004

@@ -21,8 +21,6 @@ from auditkit.obd.services import MalformedError, SelfTest
 
 READ, CODES, CLEAR = 0x22, 0x19, 0x14
 """Services that answer with 62, 59 and 54."""
-EMISSIONS = 0x33
-"""The group of all codes that bear on emissions (py-uds 4.0)."""
 
 _TABLES = "ISO 14229-1 Table C.1 through the libraries udsoncan and uds_protocol"
 _CAPTURE = "recorded answers of an ISO 27145 vehicle in a public protocol emulator"
@@ -72,27 +70,6 @@ STATUS = (
 )
 """Bits 0-7 of a code's status (ISO 14229-1 D.2 through scapy 2.8 and py-uds 4.0)."""
 _FAILED, _PENDING, _CONFIRMED, _UNTESTED, _WARNING = (1 << n for n in (0, 2, 3, 4, 7))
-
-SEVERITY = (
-    "no class",
-    "class A",
-    "class B1",
-    "class B2",
-    "class C",
-    "maintenance required",
-    "check at next halt",
-    "check immediately",
-)
-"""Bits 0-7 of a code's severity (ISO 14229-1 D.3 through scapy 2.8)."""
-
-FORMATS = {
-    0x00: "SAE J2012-DA",
-    0x01: "ISO 14229-1",
-    0x02: "SAE J1939-73",
-    0x03: "ISO 11992-4",
-    0x04: "SAE J2012-DA, WWH-OBD",
-}
-"""Format identifiers of codes (ISO 14229-1 through py-uds 4.0)."""
 _J2012 = frozenset({None, 0x00, 0x04})
 
 
@@ -384,5 +361,5 @@ def refusal(body: bytes) -> Refusal:
 
 
 def bit_names(byte: int, names: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the names of the bits that are set, of ``STATUS`` or ``SEVERITY``."""
+    """Return the names of the bits that are set, of ``STATUS``."""
     return tuple(name for bit, name in enumerate(names) if byte >> bit & 1)

@@ -13,8 +13,6 @@ from datetime import datetime
 
 from auditkit.text.values import Json
 
-RECORD_FORMAT = "auditkit/repair-record@1"
-
 
 @dataclass(frozen=True, slots=True)
 class SuspectPart:

@@ -337,18 +337,6 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     )
 
 
-def check_log(
-    rows: Iterable[Row],
-    checkpoints: Sequence[tuple[int, str]],
-    disclosures: Iterable[tuple[int, str, str]],
-) -> Report:
-    """Return what holds of a whole log that fits in memory."""
-    kept = list(rows)
-    keys = read_keys(row for row in kept if row.repair_order is None)
-    part = check_part(kept, keys.ring)
-    return judge_log(keys, [part], checkpoints, disclosures)
-
-
 def _closed(ring: KeyRing) -> tuple[str, ...]:
     if ring.closed is None:
         return ()

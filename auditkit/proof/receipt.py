@@ -58,11 +58,6 @@ class Comparison:
     problems: tuple[LogProblem, ...]
 
     @property
-    def disagreements(self) -> tuple[str, ...]:
-        """Return what keeps the packet from agreeing, in words."""
-        return tuple(problem.problem for problem in self.problems)
-
-    @property
     def agreement(self) -> str | None:
         """Return in words what agrees, None where anything does not."""
         if self.problems:
@@ -269,11 +264,3 @@ def _statement(old: tuple[str, ...], new: tuple[str, ...]) -> str:
         f"the verdict's statement differs at its line {place + 1}: the receipt says "
         f"{said}, the packet {says}"
     )
-
-
-def disagreements(packet_text: str | bytes, receipt_text: str) -> tuple[str, ...]:
-    """Return all that keeps a packet from agreeing with a receipt; empty is agreement.
-
-    Errors as ``compare``.
-    """
-    return compare(packet_text, receipt_text).disagreements

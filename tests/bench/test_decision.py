@@ -15,10 +15,9 @@ from scipy import stats
 
 from auditkit.bench.decision import (
     Outcome,
-    conformance_probability,
     decide,
-    false_accept_at_most,
     guard_band,
+    probability_above,
     rule_text,
 )
 from auditkit.errors import InputError
@@ -37,7 +36,8 @@ ALPHAS = st.floats(0.001, 0.4)
     ],
 )
 def test_jcgm_106_examples(reading, limits, p, printed):
-    computed = conformance_probability(*reading, *limits)
+    low, high = limits
+    computed = decide(*reading, minimum=low, maximum=high).probability
     assert computed == pytest.approx(p, rel=1e-12)
     assert f"{computed:.2f}" == printed
 
@@ -65,8 +65,9 @@ def test_guard_bands():
     # ISO 14253-1:2017, 1.645 u; ILAC-G8:09/2019, at most 2.275 % at w = U (from memory)
     assert guard_band(1) == pytest.approx(1.6448536269514722, rel=1e-12)
     assert guard_band(0.1755942292) == pytest.approx(0.2888268, abs=1e-7)
-    assert false_accept_at_most(1) == pytest.approx(0.022750131948179195, rel=1e-9)
-    assert false_accept_at_most(0) == 0.5
+    at_the_guard = probability_above(8, 8 - 2 * 0.1, 0.1)
+    assert at_the_guard == pytest.approx(0.022750131948179195, rel=1e-9)
+    assert probability_above(8, 8, 0.1) == 0.5
 
 
 def test_the_rule_is_named():
@@ -108,9 +109,8 @@ def test_what_cannot_be_decided_is_refused(limits, alpha, said):
 def test_probability_agrees_with_scipy(value, u, one, two):
     low, high = sorted((one, two))
     wanted = stats.norm.cdf(high, value, u) - stats.norm.cdf(low, value, u)
-    assert conformance_probability(value, u, low, high) == pytest.approx(
-        wanted, abs=1e-9
-    )
+    decision = decide(value, u, minimum=low, maximum=high)
+    assert decision.probability == pytest.approx(wanted, abs=1e-9)
 
 
 @given(st.lists(NUMBERS, min_size=2, max_size=5), SPREADS, NUMBERS, ALPHAS)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy import integrate
 
 from auditkit.bench import gas
-from auditkit.bench.flow_at_pressure import effective_leak_diameter, flow_of_diameter
+from auditkit.bench.flow_at_pressure import effective_leak_diameter
 
 INCH = 0.0254
 WATER = 249.08891
@@ -164,8 +164,7 @@ def test_time_of_a_decay(row):
     for end, exact, law in ((8, to_8, law_8), (0, to_0, law_0)):
         time = volume / area * gas.hold_integral(HIGH, AIR + end * WATER, AIR, T)
         assert time == pytest.approx(exact, abs=2e-6 * exact)
-        square = gas.square_root_time(volume, area, (14 * WATER, end * WATER), T)
-        assert square == pytest.approx(law, rel=1e-6)
+        assert time == pytest.approx(law, rel=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -232,8 +231,6 @@ def test_effective_leak_diameter(flow, inlet, temperature, inches):
     # Equation of 40 CFR 1066.985 from memory; values computed with numpy.
     got = effective_leak_diameter(flow, inlet, 101.325, temperature)
     assert got == pytest.approx(inches, rel=1e-12)
-    back = flow_of_diameter(got, inlet, 101.325, temperature)
-    assert back == pytest.approx(flow, rel=1e-12)
 
 
 def test_worked_example_of_the_effective_leak_diameter():
@@ -247,10 +244,10 @@ def test_worked_example_of_the_effective_leak_diameter():
     ("inches", "litres"),
     [(0.020, 0.710661518), (0.025, 1.104836929), (0.040, 2.798573186)],
 )
-def test_flow_of_an_effective_diameter(inches, litres):
-    # Computed: 14 inH2O, 293.15 K.
-    flow = flow_of_diameter(inches, 104.81224474, 101.325, 293.15)
-    assert flow * 60000 == pytest.approx(litres, abs=1e-8)
+def test_effective_diameter_of_a_flow_in_litres_a_minute(inches, litres):
+    # Computed from the equation turned round: 14 inH2O, 293.15 K.
+    got = effective_leak_diameter(litres / 60000, 104.81224474, 101.325, 293.15)
+    assert got == pytest.approx(inches, rel=1e-8)
 
 
 @pytest.mark.parametrize(

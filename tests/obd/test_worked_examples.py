@@ -368,8 +368,6 @@ def test_test_names():
     # ISO5 Table 161.
     assert monitors.tid_name(0x05) == "rich-to-lean switch time"
     assert monitors.tid_name(0x0D) is None
-    assert monitors.is_maker_tid(0xC9)
-    assert not monitors.is_maker_tid(0xFF)
 
 
 def test_a_refusal_is_no_report():

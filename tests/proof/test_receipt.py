@@ -25,7 +25,6 @@ from auditkit.proof.check_packet import format_packet, parse_packet, verify_pack
 from auditkit.proof.check_report import Unmet
 from auditkit.proof.receipt import (
     compare,
-    disagreements,
     format_receipt,
     parse_receipt,
     receipt_of,
@@ -48,6 +47,10 @@ def receipt(packet):
 @pytest.fixture
 def text(receipt):
     return format_receipt(receipt)
+
+
+def disagreements(packet, text):
+    return tuple(problem.problem for problem in compare(packet, text).problems)
 
 
 def close_another(ledger, catalogue, order_id="RO-3"):
