@@ -1,0 +1,133 @@
+"""What a compiled schema is made of: checks by type, and faults where they do not pass.
+
+A check says by its truth whether a value of one Python type fits. A table holds one for
+each type of which some value fits, so that alternatives fall away before a value is
+seen. What was refused is told by a second, slower walk over the same checks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+Schema = Mapping[str, Any]
+Path = tuple[str | int, ...]
+Check = Callable[[Any], object]
+Table = dict[type, Check]
+
+TYPES: dict[str, type] = {
+    "object": dict,
+    "array": list,
+    "string": str,
+    "integer": int,
+    "boolean": bool,
+    "null": type(None),
+}
+
+
+class Fault(NamedTuple):
+    """One thing that does not fit.
+
+    ``path`` leads to the value (the steps of an RFC 6901 pointer); ``keyword`` of
+    ``schema`` refused it, ``name`` being the member that is missing or not known. Where
+    no alternative fits (``anyOf``), ``choices`` holds the faults of each.
+    """
+
+    path: Path
+    keyword: str
+    value: object
+    schema: Schema
+    name: str = ""
+    choices: tuple[tuple[Fault, ...], ...] = ()
+
+
+class Part(NamedTuple):
+    """One keyword of a schema, or two that belong together.
+
+    ``checks`` decides values of the types that it speaks of; ``faults`` tells what it
+    refuses in a value that it does not let pass.
+    """
+
+    checks: Table
+    faults: Callable[[Any, Path], Iterator[Fault]]
+
+
+class Decider:
+    """A compiled schema: ``table`` holds its checks."""
+
+    __slots__ = ("_parts", "table")
+
+    def __init__(self, parts: Iterable[Part]) -> None:
+        self._parts = tuple(parts)
+        self.table: Table = {}
+        for kind in TYPES.values():
+            check = every(p.checks[kind] for p in self._parts if kind in p.checks)
+            if check is not never:
+                self.table[kind] = check
+
+    def fits(self, value: object) -> bool:
+        """Return whether the value fits the schema."""
+        check = self.table.get(type(value))
+        return check is not None and bool(check(value))
+
+    def faults(self, value: object, path: Path = ()) -> Iterator[Fault]:
+        """Yield what does not fit; of a text or a number the first alone."""
+        kind = type(value)
+        if kind not in TYPES.values():
+            yield Fault(path, "type", value, {})
+        for part in self._parts:
+            if kind in part.checks and not part.checks[kind](value):
+                yield from part.faults(value, path)
+                if kind is not dict and kind is not list:
+                    return
+
+
+def always(_: object) -> bool:
+    """Let any value pass."""
+    return True
+
+
+def never(_: object) -> bool:
+    """Let no value pass."""
+    return False
+
+
+def every(checks: Iterable[Check]) -> Check:
+    """Return the check that lets pass what all of some let pass."""
+    some = [check for check in checks if check is not always]
+    if never in some:
+        return never
+    if not some:
+        return always
+    first = some[0]
+    if len(some) == 1:
+        return first
+    rest = every(some[1:])
+    return lambda value: first(value) and rest(value)
+
+
+def either(checks: Iterable[Check]) -> Check:
+    """Return the check that lets pass what one of some lets pass."""
+    some = [check for check in checks if check is not never]
+    if always in some:
+        return always
+    if not some:
+        return never
+    if len(some) == 1:
+        return some[0]
+    return lambda value: any(check(value) for check in some)
+
+
+def leaf(keyword: str, checks: Table, schema: Schema) -> Part:
+    """Return the part of a keyword that looks at the value itself, not into it."""
+
+    def faults(value: object, path: Path) -> Iterator[Fault]:
+        yield Fault(path, keyword, value, schema)
+
+    return Part(checks, faults)
+
+
+ANYTHING = Decider(())
+"""The schema ``true``."""
+NOTHING = Decider((leaf("false", dict.fromkeys(TYPES.values(), never), {}),))
+"""The schema ``false``."""
