@@ -1,29 +1,26 @@
 """Schemas by name, and what a record or an event lacks against them.
 
-jsonschema-rs decides. Only what it refuses is shown to jsonschema, which explains;
-where the two differ the stricter answer stands. Each problem carries a JSON pointer
-(RFC 6901) and what to do, which is the ``description`` of the schema at that place.
+``text.schema_decider`` decides and finds the place; the words are ours, so that every
+host gives one answer. Each problem carries a JSON pointer (RFC 6901) and what to do,
+which is the ``description`` of the schema at that place.
 """
 
 from __future__ import annotations
 
 import difflib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sized
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any, cast
 
 from auditkit.errors import InputError
 from auditkit.proof.log_kinds import LOG_KINDS
 from auditkit.text.display_text import not_text
+from auditkit.text.schema_decider import Decider, Fault, compile_schema
 from auditkit.text.values import Json
-
-if TYPE_CHECKING:
-    from jsonschema import Draft202012Validator
-    from jsonschema.exceptions import ValidationError
 
 RECORD = "repair-record-1"
 RESERVED = frozenset({"_sd", "...", "_sd_alg"})
@@ -73,10 +70,14 @@ def add_kinds(schemas: Mapping[str, Mapping[str, object]]) -> None:
         if kind in kinds() and _added.get(kind) != schema:
             message = f"the event kind {kind!r} is known already"
             raise InputError(message, what_to_do="choose another name")
+        try:
+            _compiled(schema)
+        except InputError as error:
+            error.where = f"schema of the event kind {kind!r}, {error.where}"
+            raise
         _added[kind] = schema
         kinds.cache_clear()
     _decider.cache_clear()
-    _explainer.cache_clear()
 
 
 def _schema(name: str) -> dict[str, Any]:
@@ -85,28 +86,13 @@ def _schema(name: str) -> dict[str, Any]:
 
 
 @lru_cache(maxsize=64)
-def _decider(name: str) -> Any:  # noqa: ANN401  jsonschema-rs names no public type
-    import jsonschema_rs
+def _decider(name: str) -> Decider:
+    return _compiled(_schema(name))
 
+
+def _compiled(schema: Mapping[str, object]) -> Decider:
     common = load("common-1")
-    registry = jsonschema_rs.Registry([(common["$id"], common)])
-    return jsonschema_rs.Draft202012Validator(
-        _schema(name), registry=registry, validate_formats=True
-    )
-
-
-@lru_cache(maxsize=64)
-def _explainer(name: str) -> Draft202012Validator:
-    import jsonschema
-    import referencing
-    import referencing.jsonschema
-
-    common = load("common-1")
-    resource = referencing.jsonschema.DRAFT202012.create_resource(common)
-    registry: referencing.Registry[Any] = referencing.Registry().with_resource(
-        common["$id"], resource
-    )
-    return jsonschema.Draft202012Validator(_schema(name), registry=registry)
+    return compile_schema(schema, {common["$id"]: common})
 
 
 def validate_record(record: Json) -> list[SchemaProblem]:
@@ -155,11 +141,11 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
         return [_unknown_kind(kind, pointer)]
     problems = _check(f"event-{kind}-1", event, pointer)
     if not problems:
-        problems = list(_times(event, pointer))
-        if not _is_printable(event.values()):
-            problems += _controls(event, pointer)
-        if kind in _added:  # our own schemas leave no room for reserved names
+        if kind in _added:  # our own schemas leave no room for these
+            problems += _times(event, pointer)
             problems += _reserved(event, pointer)
+        if not _is_printable(event):
+            problems += _controls(event, pointer)
     if kind == "amendment" and not problems:
         inner = event["event"]
         inner_kind = inner.get("kind") if isinstance(inner, dict) else None
@@ -200,17 +186,19 @@ def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
             yield from _reserved(item, f"{pointer}/{index}")
 
 
-def _is_printable(values: Iterable[Json]) -> bool:
-    """Return whether all texts are of printable characters: quick, and sound."""
-    for value in values:
-        if isinstance(value, str):
-            if not value.isprintable():
+def _is_printable(value: Json) -> bool:
+    """Return whether ``_controls`` finds nothing: quick, and sound where it says so."""
+    if isinstance(value, dict):
+        for name, item in value.items():
+            if isinstance(item, str):  # the kind of nearly all
+                if name != "raw" and not item.isprintable():
+                    return False
+            elif not (item is None or _is_printable(item)):
                 return False
-        elif isinstance(value, dict):
-            if not _is_printable(value.values()):
-                return False
-        elif isinstance(value, list) and not _is_printable(value):
-            return False
+    elif isinstance(value, list):
+        return all(map(_is_printable, value))
+    elif isinstance(value, str):
+        return value.isprintable()
     return True
 
 
@@ -229,7 +217,7 @@ def _controls(value: Json, pointer: str) -> Iterator[SchemaProblem]:
 
 
 def _times(event: Mapping[str, Json], pointer: str) -> Iterator[SchemaProblem]:
-    """Yield times that fit the pattern but no calendar, such as 30 February."""
+    """Yield times that no calendar has: a plugin's schema need not ask for any form."""
     for name in ("at", "captured", "start", "end"):
         text = event.get(name)
         if not isinstance(text, str):
@@ -237,49 +225,50 @@ def _times(event: Mapping[str, Json], pointer: str) -> Iterator[SchemaProblem]:
         try:
             datetime.fromisoformat(text)
         except ValueError:
-            message = f"{text!r} is not a date of the calendar"
-            what_to_do = "write the date as it was"
-            yield SchemaProblem(f"{pointer}/{name}", message, what_to_do)
+            yield SchemaProblem(f"{pointer}/{name}", *_no_time(text))
+
+
+def _no_time(text: object) -> tuple[str, str]:
+    return f"{text!r} is not a date of the calendar", "write the date as it was"
 
 
 def _check(name: str, value: Json, pointer: str) -> list[SchemaProblem]:
     decider = _decider(name)
-    if decider.is_valid(value):
+    if decider.fits(value):
         return []
-    problems = [_explained(e, pointer) for e in _best(_explainer(name), value)]
-    if not problems and isinstance(value, dict):
-        problems = list(_times(value, pointer))
-    if not problems:  # the stricter of the two refused it alone
-        error = next(iter(decider.iter_errors(value)))
-        place = pointer + "".join(f"/{_escape(str(p))}" for p in error.instance_path)
-        problems = [SchemaProblem(place, error.message, "write it as the schema says")]
-    return problems
+    faults = [told for fault in decider.faults(value) for told in _meant(fault)]
+    # What is higher up says more: the same of what is below it may not matter.
+    faults.sort(key=lambda fault: len(fault.path))
+    return [_explained(fault, pointer) for fault in faults]
 
 
-def _best(explainer: Draft202012Validator, value: Json) -> list[ValidationError]:
-    from jsonschema.exceptions import best_match, relevance
+def _meant(fault: Fault) -> Iterator[Fault]:
+    """Yield what is told of a fault: of alternatives, the one that was meant if clear.
 
-    errors = sorted(explainer.iter_errors(value), key=relevance, reverse=True)
-    # Within alternatives, the deepest relevant error says what was meant.
-    return [best_match([error]) or error for error in errors]
+    That is the only one that takes values of this type.
+    """
+    near = [
+        choice
+        for choice in fault.choices
+        if not any(f.keyword == "type" and f.path == fault.path for f in choice)
+    ]
+    if len(near) == 1:
+        for inner in near[0]:
+            yield from _meant(inner)
+    else:
+        yield fault
 
 
-def _explained(error: ValidationError, pointer: str) -> SchemaProblem:
-    place = pointer + "".join(f"/{_escape(str(p))}" for p in error.absolute_path)
-    parent = error.schema if isinstance(error.schema, dict) else {}
-    said = str(parent.get("description", "")) or "write it as the schema says"
-    checker = _MESSAGES.get(str(error.validator))
-    if checker is None:
-        return SchemaProblem(place, error.message, said)
-    message, what_to_do = checker(error, parent)
+def _explained(fault: Fault, pointer: str) -> SchemaProblem:
+    place = pointer + "".join(f"/{_escape(str(step))}" for step in fault.path)
+    message, what_to_do = _MESSAGES[fault.keyword](fault)
+    said = str(fault.schema.get("description", "")) or "write it as the schema says"
     return SchemaProblem(place, message, what_to_do or said)
 
 
-def _required(error: Any, parent: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
-    names_ = [n for n in parent.get("required", []) if n not in error.instance]
-    missing = next((n for n in names_ if repr(n) in error.message), names_[0])
-    prop = parent.get("properties", {}).get(missing, {})
-    return f'"{missing}" is missing', _described(prop)
+def _required(fault: Fault) -> tuple[str, str]:
+    prop = fault.schema.get("properties", {}).get(fault.name, {})
+    return f'"{fault.name}" is missing', _described(prop)
 
 
 def _described(prop: Mapping[str, Any]) -> str:
@@ -290,72 +279,87 @@ def _described(prop: Mapping[str, Any]) -> str:
     return str(definition.get("description", ""))
 
 
-def _additional(error: Any, parent: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
-    known = list(parent.get("properties", {}))
-    extra = next((n for n in error.instance if n not in known), "")
-    near = difflib.get_close_matches(extra, known, n=1)
-    what_to_do = (
-        f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
-    )
-    return f'"{extra}" is not known here', what_to_do
+def _additional(fault: Fault) -> tuple[str, str]:
+    known = list(fault.schema.get("properties", {}))
+    near = difflib.get_close_matches(fault.name, known, n=1)
+    told = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
+    return f'"{fault.name}" is not known here', told
 
 
-def _enum(error: ValidationError, parent: Mapping[str, Any]) -> tuple[str, str]:
-    allowed = [str(v) for v in parent.get("enum", [])]
-    near = difflib.get_close_matches(str(error.instance), allowed, n=1)
+def _enum(fault: Fault) -> tuple[str, str]:
+    allowed = [str(v) for v in fault.schema["enum"]]
+    near = difflib.get_close_matches(str(fault.value), allowed, n=1)
     hint = f'did you mean "{near[0]}"? ' if near else ""
-    return f"{_shown(error.instance)} is not allowed here", (
+    return f"{_shown(fault.value)} is not allowed here", (
         f"{hint}write one of {', '.join(allowed)}"
     )
 
 
-def _type(error: ValidationError, _: Mapping[str, Any]) -> tuple[str, str]:
+def _type(fault: Fault) -> tuple[str, str]:
     kind = {dict: "an object", list: "a list", str: "text", bool: "true or false"}
-    found = kind.get(type(error.instance), "a number")
-    if error.instance is None:
+    found = kind.get(type(fault.value), "a number")
+    if fault.value is None:
         found = "null"
-    return f"{_shown(error.instance)} is {found}", ""
+    return f"{_shown(fault.value)} is {found}", ""
 
 
-def _pattern(error: ValidationError, _: Mapping[str, Any]) -> tuple[str, str]:
-    return f"{_shown(error.instance)} is not of the right form", ""
+def _pattern(fault: Fault) -> tuple[str, str]:
+    return f"{_shown(fault.value)} is not of the right form", ""
 
 
-def _length(error: Any, _: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
-    if error.validator in {"minLength", "minItems"}:
+def _length(fault: Fault) -> tuple[str, str]:
+    size, bound = len(cast("Sized", fault.value)), fault.schema[fault.keyword]
+    if fault.keyword.startswith("max"):
+        return f"it is too long ({size}, at most {bound})", ""
+    if size == 0:
         return "it is empty", ""
-    size, most = len(error.instance), error.validator_value
-    return f"it is too long ({size}, at most {most})", ""
+    return f"it is too short ({size}, at least {bound})", ""
 
 
-def _alternatives(error: Any, _: Mapping[str, Any]) -> tuple[str, str]:  # noqa: ANN401
+def _number(fault: Fault) -> tuple[str, str]:
+    bound = fault.schema[fault.keyword]
+    side = "below" if fault.keyword == "minimum" else "above"
+    return f"{fault.value} is {side} {bound}", ""
+
+
+def _time(fault: Fault) -> tuple[str, str]:
+    return _no_time(fault.value)
+
+
+def _false(fault: Fault) -> tuple[str, str]:
+    return f"{_shown(fault.value)} is not allowed here", "leave it out"
+
+
+def _alternatives(fault: Fault) -> tuple[str, str]:
     """Say what is missing where each alternative asks for a member of its own."""
-    asked = [
-        e.validator_value for e in error.context or () if e.validator == "required"
-    ]
-    names_ = [str(name) for value in asked for name in value]
-    if names_:
-        listed = '" or "'.join(names_)
+    asked = [f.name for told in fault.choices for f in told if f.keyword == "required"]
+    if asked:
+        listed = '" or "'.join(asked)
         return f'"{listed}" is missing', ""
-    return f"{_shown(error.instance)} fits none of the forms allowed here", ""
+    return f"{_shown(fault.value)} fits none of the forms allowed here", ""
 
 
-def _const(error: ValidationError, _: Mapping[str, Any]) -> tuple[str, str]:
-    return f"{_shown(error.instance)} is not {_shown(error.validator_value)}", ""
+def _const(fault: Fault) -> tuple[str, str]:
+    return f"{_shown(fault.value)} is not {_shown(fault.schema['const'])}", ""
 
 
-_MESSAGES = {
-    "required": _required,
+_MESSAGES: dict[str, Callable[[Fault], tuple[str, str]]] = {
     "additionalProperties": _additional,
-    "enum": _enum,
-    "type": _type,
-    "pattern": _pattern,
-    "minLength": _length,
-    "maxLength": _length,
-    "minItems": _length,
-    "maxItems": _length,
-    "const": _const,
     "anyOf": _alternatives,
+    "const": _const,
+    "enum": _enum,
+    "false": _false,
+    "format": _time,
+    "maxItems": _length,
+    "maxLength": _length,
+    "maxProperties": _length,
+    "maximum": _number,
+    "minItems": _length,
+    "minLength": _length,
+    "minimum": _number,
+    "pattern": _pattern,
+    "required": _required,
+    "type": _type,
 }
 
 

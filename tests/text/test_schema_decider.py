@@ -17,8 +17,8 @@ import referencing.jsonschema
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditkit.order import schema as schemas
 from auditkit.errors import InputError
+from auditkit.order import schema as schemas
 from auditkit.text.schema_decider import DIALECT, KEYWORDS, compile_schema
 from auditkit.text.schema_values import is_time
 
