@@ -10,19 +10,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from auditkit.bench.balance import BALANCE
 from auditkit.bench.decision import Outcome
-from auditkit.bench.flow_at_pressure import FLOW_AT_PRESSURE
 from auditkit.bench.inputs import BenchInput, KnownGood, Limit, Need
 from auditkit.bench.instrument import Accuracy, Instrument
 from auditkit.bench.kind import TestKind
-from auditkit.bench.linear_transfer import LINEAR_TRANSFER
+from auditkit.bench.kinds.balance import BALANCE
+from auditkit.bench.kinds.flow_at_pressure import FLOW_AT_PRESSURE
+from auditkit.bench.kinds.linear_transfer import LINEAR_TRANSFER
+from auditkit.bench.kinds.seal_hold import SEAL_HOLD
+from auditkit.bench.kinds.stored_energy import STORED_ENERGY
+from auditkit.bench.kinds.temperature_sensor import TEMPERATURE_SENSOR
+from auditkit.bench.kinds.voltage_drop import VOLTAGE_DROP
+from auditkit.bench.kinds.winding import WINDING
 from auditkit.bench.result import BenchResult, Comparison, Stated
-from auditkit.bench.seal_hold import SEAL_HOLD
-from auditkit.bench.stored_energy import STORED_ENERGY
-from auditkit.bench.temperature_sensor import TEMPERATURE_SENSOR
-from auditkit.bench.voltage_drop import VOLTAGE_DROP
-from auditkit.bench.winding import WINDING
 
 __all__ = [
     "KINDS",

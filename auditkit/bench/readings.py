@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable
 from fractions import Fraction
 
-from auditkit.bench.gas import STANDARD_PRESSURE
 from auditkit.bench.inputs import (
     BenchInput,
     Given,
@@ -17,6 +16,7 @@ from auditkit.bench.inputs import (
     unit_for,
 )
 from auditkit.bench.instrument import of_resolution, rectangular
+from auditkit.bench.physics.gas import STANDARD_PRESSURE
 from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
 from auditkit.bench.units import (
     Kind,

@@ -17,11 +17,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from auditkit.bench import KINDS, BenchInput, BenchResult, Limit, TestKind
-from auditkit.bench.balance import RATIO, median_of
 from auditkit.bench.computed import Computed, in_unit
-from auditkit.bench.linear_transfer import BEND
+from auditkit.bench.kinds.balance import RATIO, median_of
+from auditkit.bench.kinds.linear_transfer import BEND
+from auditkit.bench.kinds.seal_hold import END, LOSS
 from auditkit.bench.readings import BAROMETER, Readings
-from auditkit.bench.seal_hold import END, LOSS
 from auditkit.bench.uncertainty import COVERAGE, Uncertain, value_of
 from auditkit.bench.units import Reference, Unit, exact, relative
 from auditkit.errors import InputError

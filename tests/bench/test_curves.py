@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from auditkit.bench import balance, comparison, winding
-from auditkit.bench import sensor_curves as curves
-from auditkit.bench.straight_line import line_through
+from auditkit.bench import comparison
+from auditkit.bench.kinds import balance, winding
+from auditkit.bench.physics import sensor_curves as curves
+from auditkit.bench.physics.straight_line import line_through
 from auditkit.errors import InputError
 
 ZERO = 273.15

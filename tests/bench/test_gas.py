@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate
 
-from auditkit.bench import gas
-from auditkit.bench.flow_at_pressure import effective_leak_diameter
+from auditkit.bench.kinds.flow_at_pressure import effective_leak_diameter
+from auditkit.bench.physics import gas
 
 INCH = 0.0254
 WATER = 249.08891

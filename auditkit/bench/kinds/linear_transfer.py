@@ -5,8 +5,8 @@ from __future__ import annotations
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.physics.straight_line import line_through
 from auditkit.bench.readings import BAROMETER, Readings
-from auditkit.bench.straight_line import line_through
 from auditkit.bench.uncertainty import Uncertain, value_of
 from auditkit.bench.units import Kind, Reference
 from auditkit.errors import InputError

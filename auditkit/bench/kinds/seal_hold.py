@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
-from auditkit.bench import gas
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.physics import gas
 from auditkit.bench.readings import BAROMETER, Readings
 from auditkit.bench.uncertainty import (
     Uncertain,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from auditkit.bench import sensor_curves as curves
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.inputs import Given, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.physics import sensor_curves as curves
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import propagated, value_of
 from auditkit.bench.units import Kind

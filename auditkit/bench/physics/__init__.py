@@ -1,0 +1,1 @@
+"""Formulas that the kinds of bench test compute with, each with its source."""
