@@ -28,6 +28,7 @@ from auditkit.proof.packet import (
     is_packet,
     parse_packet,
 )
+from auditkit.text.display_text import quoted, told
 from auditkit.text.values import Json
 
 __all__ = [
@@ -107,7 +108,8 @@ class _Check:
             self.add(None, f"the checkpoint: {error.message}")
             return None
         if checkpoint.origin != name:
-            self.add(None, f"the checkpoint is of another log, {checkpoint.origin!r}")
+            other = quoted(checkpoint.origin)
+            self.add(None, f"the checkpoint is of another log, {other}")
         self.roots[checkpoint.size] = checkpoint.root
         return key, checkpoint
 
@@ -211,7 +213,7 @@ class _Check:
             message = "what was signed names another place or another log"
             raise VerificationError(message)
         if payload.repair_order not in (None, self.packet.repair_order):
-            message = f"it belongs to repair order {payload.repair_order!r}"
+            message = f"it belongs to repair order {quoted(payload.repair_order)}"
             raise VerificationError(message)
         kind = payload.event.get("kind")
         is_log_event = kind in _LOG_KINDS
@@ -230,7 +232,7 @@ class _Check:
         judged = event.get("judged")
         # In Python true equals 1, in JSON it does not.
         if judged != given or any(isinstance(seq, bool) for seq in judged):
-            text = f"the verdict judged entries {judged}, given are {given}"
+            text = f"the verdict judged entries {told(judged)}, given are {told(given)}"
             self.add(own[-1].seq, text)
         if event.get("statement") != list(self.packet.statement):
             text = "the statement at the top is not the one that was signed"
@@ -259,7 +261,7 @@ class _Check:
             self.add(None, f"the trusted checkpoint: {error.message}")
             return
         if theirs.origin != ours.origin:
-            text = f"the trusted checkpoint is of another log, {theirs.origin!r}"
+            text = f"the trusted checkpoint is of another log, {quoted(theirs.origin)}"
             self.add(None, text)
         elif theirs.size not in self.roots:
             text = (
@@ -346,7 +348,7 @@ def _story(
     signers = {p.by: p.key for p in own}
     lines = list(packet.statement)
     if verdict.get("reason"):
-        lines.append(f"Closed all the same, with the reason: {verdict['reason']}")
+        lines.append(f"Closed all the same, with the reason: {told(verdict['reason'])}")
     lines.append(
         f"{len(own)} entries of this repair order, recorded (as claimed) between "
         f"{own[0].recorded_at} and {own[-1].recorded_at}."

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.text.base64url import decode64, encode64
+from auditkit.text.display_text import quoted
 from auditkit.text.strict_json import parse as parse_json
 from auditkit.text.values import Json
 
@@ -117,7 +118,7 @@ def _check_reserved(value: Json) -> None:
     if isinstance(value, dict):
         taken = sorted(RESERVED & set(value))
         if taken:
-            message = f"the name {taken[0]!r} is reserved"
+            message = f"the name {quoted(taken[0])} is reserved"
             raise InputError(message, what_to_do="choose another name")
         for item in value.values():
             _check_reserved(item)
@@ -200,7 +201,7 @@ def _reveal(
         if said is None:
             hidden += 1
         elif said.name in made:
-            message = f"a disclosure repeats the member {said.name!r}"
+            message = f"a disclosure repeats the member {quoted(said.name)}"
             raise VerificationError(message)
         else:
             made[said.name] = said.value

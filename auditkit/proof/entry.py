@@ -14,6 +14,7 @@ from auditkit.errors import InputError, VerificationError
 from auditkit.proof import merkle
 from auditkit.proof.keys import PublicKey, SigningKey
 from auditkit.text.base64url import decode64, url_safe
+from auditkit.text.display_text import quoted
 from auditkit.text.strict_json import canonical, parse_canonical, plain_object
 from auditkit.text.values import Json
 
@@ -160,7 +161,7 @@ def _fault(value: Json) -> str:
         elif name in _TEXTS:
             optional = name in _MAY_BE_NULL and member is None
             if not isinstance(member, str) and not optional:
-                return f"the payload's {name!r} is not text"
+                return f"the payload's {quoted(name)} is not text"
         elif name == "seq" and (type(member) is not int or member < 0):
             return "the payload's sequence number is not a count"
     return "the payload has other members than an entry's"

@@ -10,6 +10,7 @@ from auditkit.proof.attestation import ATTESTATION, Attested, read_attestation
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.log_kinds import LOG_KINDS
+from auditkit.text.display_text import quoted, told
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -66,7 +67,9 @@ class KeyRing:
             return self.log_key
         enrolled = self.enrolled.get(payload.key)
         if enrolled is None or enrolled[0] != payload.by or enrolled[2] >= payload.seq:
-            message = f"key {payload.key} is not enrolled for {payload.by!r} there"
+            message = (
+                f"key {payload.key} is not enrolled for {quoted(payload.by)} there"
+            )
             raise InputError(message)
         if self.revoked.get(payload.key, payload.seq + 1) <= payload.seq:
             message = (
@@ -80,7 +83,7 @@ class KeyRing:
         if event.get("kind") != "log_opened" or payload.by != LOG_SIGNER:
             message = "the first entry does not open the log"
             raise InputError(message)
-        key = PublicKey.from_x(str(event.get("log_key", "")))
+        key = PublicKey.from_x(_text(event, "log_key"))
         if key.thumbprint != payload.key:
             message = "the opening entry names another key than the one that signed it"
             raise InputError(message)
@@ -103,7 +106,7 @@ class KeyRing:
                 message = "the opening entry names another origin than its payload"
                 raise InputError(message)
             self.origin = payload.log
-            self.log_key = PublicKey.from_x(str(event.get("log_key", "")))
+            self.log_key = PublicKey.from_x(_text(event, "log_key"))
             before = event.get("predecessor")
             self.predecessor = before if isinstance(before, dict) else {}
         elif kind == ATTESTATION:
@@ -118,18 +121,18 @@ class KeyRing:
             self._erase(payload)
 
     def _enrol(self, payload: Payload) -> None:
-        key = PublicKey.from_x(str(payload.event.get("key", "")))
+        key = PublicKey.from_x(_text(payload.event, "key"))
         if key.thumbprint in self.enrolled:
             message = f"key {key.thumbprint} is enrolled a second time"
             raise InputError(message)
-        person = str(payload.event.get("person", ""))
+        person = _text(payload.event, "person")
         if person == LOG_SIGNER or not person:
-            message = f"a person may not be called {person!r}"
+            message = f"a person may not be called {quoted(person)}"
             raise InputError(message)
         self.enrolled[key.thumbprint] = (person, key, payload.seq)
 
     def _revoke(self, payload: Payload) -> None:
-        thumbprint = str(payload.event.get("key", ""))
+        thumbprint = _text(payload.event, "key")
         person, _, _ = self.enrolled.get(thumbprint, ("", None, 0))
         if person != payload.event.get("person") or thumbprint in self.revoked:
             message = (
@@ -152,7 +155,7 @@ class KeyRing:
         """Return, as a note, which log this one says it continues, and why."""
         if not self.predecessor:
             return ()
-        said = {name: str(value) for name, value in self.predecessor.items()}
+        said = {name: told(value) for name, value in self.predecessor.items()}
         lost = (
             "; entries that the other log had signed after those are lost"
             if "lost_checkpoint" in said
@@ -183,3 +186,12 @@ class KeyRing:
             if who == person and thumbprint not in self.revoked
         ]
         return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+def _text(event: Mapping[str, Json], name: str) -> str:
+    """Return a member of an event as text, empty where it is absent."""
+    value = event.get(name, "")
+    if not isinstance(value, str):
+        message = f"its {quoted(name)} is not text"
+        raise InputError(message)
+    return value

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Protocol
 from auditkit.errors import AuditkitError, KeyProblem, VerificationError
 from auditkit.proof import ed25519
 from auditkit.text.base64url import decode64, encode64
+from auditkit.text.display_text import quoted
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -75,7 +76,9 @@ class PublicKey:
         except KeyProblem:
             raise
         except AuditkitError as error:
-            message = f"the public key {x[:60]!r} is not 43 characters of base64url"
+            message = (
+                f"the public key {quoted(x[:60])} is not 43 characters of base64url"
+            )
             raise KeyProblem(message, what_to_do="copy the whole key") from error
 
     @property

@@ -17,6 +17,7 @@ from functools import lru_cache
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.proof.keys import PublicKey, SigningKey
 from auditkit.proof.merkle import HASH_BYTES
+from auditkit.text.display_text import is_shown, quoted
 
 PROOF_FORMAT = "c2sp.org/tlog-proof@v1"
 MAX_NOTE = 64 * 1024
@@ -97,8 +98,10 @@ def vkey_parts(
 
 def check_name(name: str) -> None:
     """Raise InputError for a text that cannot name a key (C2SP signed-note)."""
-    if not _NAME.fullmatch(name) or not name.isprintable():
-        message = f"{name!r} cannot name a key: it holds a space, a plus or nothing"
+    if not _NAME.fullmatch(name) or not is_shown(name):
+        message = (
+            f"{quoted(name)} cannot name a key: it holds a space, a plus or nothing"
+        )
         raise InputError(message, what_to_do="use a name such as garage.example/log")
 
 

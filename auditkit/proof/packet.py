@@ -145,15 +145,18 @@ def _plain_packet(text: str | bytes) -> Packet | None:
 
 
 def _any_packet(text: str | bytes, where: str) -> Packet:
-    value = parse(text, where=where, limit=MAX_PACKET)
     what_to_do = "ask for the file again, as it was made"
+    try:
+        value = parse(text, limit=MAX_PACKET)
+    except AuditkitError as error:
+        raise InputError(error.message, where=where, what_to_do=what_to_do) from error
     if not isinstance(value, dict) or value.get("format") != PACKET_FORMAT:
         message = f"this is not {PACKET_FORMAT}"
         raise InputError(message, where=where, what_to_do=what_to_do)
     try:
         packet = _packet(value)
-    except (KeyError, TypeError, ValueError, AuditkitError) as error:
-        message = f"this is not a whole packet ({error})"
+    except AuditkitError as error:
+        message = f"this is not a whole packet ({error.message})"
         raise InputError(message, where=where, what_to_do=what_to_do) from error
     written = format_packet(packet)
     if written.encode() != (text.encode() if isinstance(text, str) else text):

@@ -11,7 +11,7 @@ A text that is not byte for byte what would be written is refused.
 
 from __future__ import annotations
 
-import unicodedata
+import re
 from dataclasses import dataclass
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
@@ -19,6 +19,7 @@ from auditkit.proof import note
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.proof.check_report import LogProblem, Report, Unmet
 from auditkit.text.base64url import decode64
+from auditkit.text.display_text import quoted
 
 RECEIPT_FORMAT = "auditkit/receipt@1"
 MAX_RECEIPT = 64 * 1024
@@ -31,7 +32,7 @@ _KEYS = (
     "checkpoint_root",
     "log_key",
 )
-_BREAKING = {"Cc", "Cs", "Zl", "Zp"}
+_BREAKING = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +133,7 @@ def _parsed(text: str) -> Receipt:
 
 def _check(receipt: Receipt) -> None:
     lines = (receipt.repair_order, receipt.origin, *receipt.statement)
-    if any(unicodedata.category(c) in _BREAKING for line in lines for c in line):
+    if any(map(_BREAKING.search, lines)):
         message = "a line of the receipt holds a line end or a control character"
         raise InputError(message, what_to_do="hand over the packet instead")
     if not (receipt.repair_order and receipt.origin and receipt.statement):
@@ -179,7 +180,8 @@ def compare(
     found = [
         LogProblem(
             None,
-            f"the {what} differs: the receipt says {old!r}, the packet {new!r}",
+            f"the {what} differs: the receipt says {quoted(old)}, the packet "
+            f"{quoted(new)}",
             unmet,
         )
         for what, old, new, unmet in (
@@ -257,7 +259,7 @@ def _statement(old: tuple[str, ...], new: tuple[str, ...]) -> str:
         min(len(old), len(new)),
     )
     said, says = (
-        repr(lines[place]) if place < len(lines) else "no such line"
+        quoted(lines[place]) if place < len(lines) else "no such line"
         for lines in (old, new)
     )
     return (

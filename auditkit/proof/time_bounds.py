@@ -17,6 +17,8 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from auditkit.proof.check_report import LogProblem, Report
+from auditkit.text.display_text import quoted
+from auditkit.text.moment import rfc3339
 
 if TYPE_CHECKING:
     from auditkit.text.values import Json
@@ -61,11 +63,12 @@ class Interval:
                 f"{_text(self.after.earliest)}, yet before {_text(self.before.latest)}"
             )
         try:
-            claimed = datetime.fromisoformat(self.claimed)
+            claimed = rfc3339(self.claimed)
             # A time without its offset would mean what the reader's clock makes of it.
             claimed = claimed.replace(tzinfo=claimed.tzinfo or UTC).astimezone(UTC)
         except (ValueError, OverflowError):
-            return f"it says that it was recorded at {self.claimed!r}, which is no time"
+            said = quoted(self.claimed)
+            return f"it says that it was recorded at {said}, which is no time"
         if self.after and self.after.earliest - claimed > SLACK:
             return (
                 f"it says that it was recorded at {self.claimed}, but it was after "

@@ -16,6 +16,7 @@ from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.proof import cosignature, note
 from auditkit.proof.cosignature import Cosignature, Cosigner
 from auditkit.proof.keys import PublicKey
+from auditkit.text.display_text import quoted
 
 MAX_POLICY = 64 * 1024
 NOBODY = "none"
@@ -132,7 +133,7 @@ class _Lines:
         for member in members:
             self._refer(member)
             if member in self.members:
-                message = f"{member!r} is a member already"
+                message = f"{quoted(member)} is a member already"
                 what_to_do = "name it once: a witness counts in one way only"
                 raise InputError(message, what_to_do=what_to_do)
             self.members.add(member)
@@ -151,13 +152,13 @@ class _Lines:
 
     def _define(self, name: str) -> None:
         if name == NOBODY or name in self.names:
-            message = f"the name {name!r} is taken"
+            message = f"the name {quoted(name)} is taken"
             raise InputError(message, what_to_do="choose another name")
         self.names.add(name)
 
     def _refer(self, name: str) -> None:
         if name not in self.names:
-            message = f"no line before it defines {name!r}"
+            message = f"no line before it defines {quoted(name)}"
             raise InputError(message, what_to_do="define it above, or correct the name")
 
 
@@ -207,7 +208,7 @@ def _read(lines: _Lines, raw: bytes) -> None:
     if not words[0] or words[0].startswith("#"):
         return
     if words[0] not in _KINDS:
-        message = f"{words[0]!r} begins no line of a trust policy"
+        message = f"{quoted(words[0])} begins no line of a trust policy"
         raise InputError(message, what_to_do=f"begin with {', '.join(_KINDS)} or #")
     _KINDS[words[0]](lines, words)
 
@@ -222,7 +223,7 @@ def _threshold(word: str, members: int) -> int:
     if word in ("any", "all"):
         return 1 if word == "any" else members
     if not _COUNT.fullmatch(word) or int(word) > members:
-        message = f"{word!r} of {members} members is no threshold"
+        message = f"{quoted(word)} of {members} members is no threshold"
         raise InputError(message, what_to_do=f"write all, any or 1 to {members}")
     return int(word)
 
@@ -302,7 +303,7 @@ def _reached(policy: TrustPolicy, by: list[tuple[str, int]]) -> int | None:
 def _opened(logs: tuple[KnownLog, ...], text: str) -> note.Checkpoint:
     origin = text.partition("\n")[0]
     ours = [log for log in logs if log.origin == origin]
-    reason = f"no log of the trust policy is called {origin[:80]!r}"
+    reason = f"no log of the trust policy is called {quoted(origin[:80])}"
     for log in ours:
         try:
             return note.open_checkpoint(text, log.key)

@@ -18,6 +18,7 @@ from auditkit.proof.check_report import Report
 from auditkit.proof.note import checkpoint_text
 from auditkit.proof.receipt import compare, parse_receipt
 from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
+from auditkit.text.display_text import quoted
 
 _FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
 _CERTIFICATE = b"-----BEGIN CERTIFICATE-----"  # RFC 7468 section 5
@@ -70,7 +71,7 @@ def fingerprint(text: str, *, where: str = "--key") -> str:
     if alien is None or len(text) != _FINGERPRINT_LETTERS:
         message += f"these are {len(text)}"
     else:
-        message += f"{alien[0]!r} is none of them"
+        message += f"{quoted(alien[0])} is none of them"
     raise InputError(message, where=where, what_to_do="copy it whole")
 
 

@@ -1,8 +1,29 @@
-"""Words for people: counts, and texts that steer no screen."""
+"""Words for people: counts, and texts that steer no screen.
+
+What can be shown is a table of our own: a Python of another version knows another
+Unicode, and readers get the same words from every one.
+"""
 
 from __future__ import annotations
 
+import json
 import re
+
+from auditkit.text.values import Json
+
+# Unicode 17.0, general categories Cc, Cf, Cs, Co, Zl, Zp, and Zs but the space; what is
+# no character for ever; and what is kept for characters that are not seen.
+_NO_LETTERS = (0xFFFE, 0xFFFF)
+_UNSHOWN = re.compile(
+    "[\x00-\x1f\x7f-\xa0\xad\u0600-\u0605\u061c\u06dd\u070f\u0890\u0891\u08e2"
+    "\u1680\u180e\u2000-\u200f\u2028-\u202f\u205f-\u206f\u3000\ud800-\uf8ff"
+    "\ufdd0-\ufdef\ufeff\ufff9-\ufffb\ufffe\uffff\U000110bd\U000110cd"
+    "\U00013430-\U0001343f\U0001bca0-\U0001bca3\U0001d173-\U0001d17a"
+    + "".join(
+        chr(0x10000 * plane + end) for plane in range(1, 14) for end in _NO_LETTERS
+    )
+    + "\U000e0000-\U000e00ff\U000e01f0-\U0010ffff]"
+)
 
 # Unicode's control characters but tab and line ends, and those that turn the direction
 # of writing.
@@ -20,7 +41,22 @@ def plural(count: int, one: str, many: str) -> str:
 
 def printable(line: str) -> str:
     """Return a line that steers no terminal: a packet's texts are a stranger's."""
-    return "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in line)
+    return _UNSHOWN.sub(lambda found: f"<U+{ord(found[0]):04X}>", line)
+
+
+def is_shown(text: str) -> bool:
+    """Return whether every character of a text can be seen for what it is."""
+    return _UNSHOWN.search(text) is None
+
+
+def quoted(text: str) -> str:
+    """Return a text in quotes, as it is named in a message."""
+    return f"'{printable(text)}'"
+
+
+def told(value: Json) -> str:
+    """Return a value of JSON in a line: a text as it is, anything else as JSON."""
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
 
 
 def not_text(text: str, *, one_line: bool = False) -> str:

@@ -12,6 +12,8 @@ from typing import NoReturn
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.text import fast_json
+from auditkit.text.display_text import quoted
+from auditkit.text.json_fault import fault_of
 from auditkit.text.values import Json
 
 MAX_BYTES = 4 * 1024 * 1024
@@ -56,8 +58,7 @@ def _parse(text: str) -> Json:
         value: Json = _DECODER.decode(text)
     except json.JSONDecodeError as error:
         _check_depth(text)
-        place = f"it is not JSON: {error.msg} at line {error.lineno}"
-        _refuse(f"{place} column {error.colno}", "correct that place", error)
+        raise _no_json(text) from error
     except (AuditkitError, RecursionError):
         _check_depth(text)
         raise
@@ -66,6 +67,15 @@ def _parse(text: str) -> Json:
     if "\\u" in text:
         _check_surrogates(value)
     return value
+
+
+def _no_json(text: str) -> InputError:
+    """Return what keeps a text from being JSON, in words of our own."""
+    found = fault_of(text)
+    if found is None:
+        return InputError("it is not JSON", what_to_do="ask for the file again")
+    message = f"it is not JSON: {found.what} at line {found.line} column {found.column}"
+    return InputError(message, what_to_do=found.what_to_do)
 
 
 def _is_deep(value: Json) -> bool:
@@ -130,11 +140,13 @@ def _object(pairs: list[tuple[str, Json]]) -> dict[str, Json]:
         seen: set[str] = set()
         for name, _ in pairs:
             if name in seen:
-                _refuse(f"the name {name!r} stands twice in one object", "keep one")
+                _refuse(
+                    f"the name {quoted(name)} stands twice in one object", "keep one"
+                )
             seen.add(name)
     for name in made:
         if not name.isascii():
-            _refuse(f"the name {name!r} is not plain ASCII", "use a known name")
+            _refuse(f"the name {quoted(name)} is not plain ASCII", "use a known name")
     return made
 
 
@@ -230,7 +242,7 @@ def parse_canonical(text: str, *, limit: int = MAX_BYTES) -> Json:
         try:
             value: Json = _QUICK_DECODER.decode(text)
         except json.JSONDecodeError as error:
-            _refuse(f"it is not JSON: {error.msg}", "correct that place", error)
+            raise _no_json(text) from error
     else:
         value = parse(text, limit=limit)
     if _QUICK_ENCODER.encode(value) != text:

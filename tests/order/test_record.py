@@ -67,8 +67,8 @@ def test_the_pointer_and_the_column_lead_to_what_is_refused(value, indent):
         ('{"é": 1}', "#/é", "the name 'é' is not plain ASCII at line 1 column 2"),
         ('{"s": "\\ud800"}', "#/s", "it holds a lone surrogate at line 1 column 7"),
         ("[" * 65 + "]" * 65, f"#{'/0' * 64}", f"{DEEP} at line 1 column 65"),
-        ("truu", "", "it is not JSON: Expecting value at line 1 column 1"),
-        ('{"a": 1', "", "it is not JSON: Expecting ',' delimiter at line 1 column 8"),
+        ("truu", "", "it is not JSON: a value is missing at line 1 column 1"),
+        ('{"a": 1', "", "it is not JSON: it is broken off at line 1 column 8"),
         ("\ufeff{}", "", "it starts with a byte-order mark"),
     ],
 )

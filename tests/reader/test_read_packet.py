@@ -207,7 +207,7 @@ def test_what_to_do_next_accuses_nobody_without_ground(packet, wanted, steps):
         ("A" * 44, "these are 44"),
         ("A" * 42 + "!", "'!' is none of them"),
         ("A" * 42 + "\u00e9", "'\u00e9' is none of them"),
-        ("A" * 42 + "\n", "'\\n' is none of them"),
+        ("A" * 42 + "\n", "'<U+000A>' is none of them"),
     ],
 )
 def test_what_is_no_fingerprint_is_no_answer(packet, text, said, tmp_path):

@@ -1,0 +1,22 @@
+"""Times as RFC 3339 writes them, read alike by every version of Python."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+
+_RFC_3339 = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ](?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]"
+    r"(?:\.[0-9]+)?(?:[Zz]|[+-](?:[01][0-9]|2[0-3]):[0-5][0-9])?"
+)
+
+
+def rfc3339(text: str) -> datetime:
+    """Return the moment that a text names (section 5.6); raise ValueError for others.
+
+    An offset may be wanting; then the moment has none. Fractions are kept to the
+    microsecond. A leap second is none that ``datetime`` knows.
+    """
+    if _RFC_3339.fullmatch(text) is None:
+        raise ValueError
+    return datetime.fromisoformat(text.upper())
