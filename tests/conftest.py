@@ -123,8 +123,8 @@ def judge(catalogue: Catalogue, record: Record) -> Judgement:
 
 def forced(ledger: Ledger, order_id: str, events, person: str, signer) -> list[int]:
     """Append as someone would who works around ``Ledger.append`` and its refusals."""
-    writer = Writer(ledger._store, ledger.origin, lambda: datetime.now(UTC))
-    with ledger._store.transaction():
+    writer = Writer(ledger.store, ledger.origin, lambda: datetime.now(UTC))
+    with ledger.store.transaction():
         writer.start()
         seqs = [writer.add(order_id, event, person, signer) for event in events]
         writer.flush()

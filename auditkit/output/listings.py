@@ -23,8 +23,8 @@ from auditkit.text.display_text import plural
 from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
-    from auditkit.log.ledger import Person
     from auditkit.log.logged_order import LoggedEvent, LoggedOrder
+    from auditkit.log.people import Person
     from auditkit.obd import Readout
     from auditkit.order.catalogue import Judgement
 

@@ -1001,7 +1001,7 @@ class LogLife(RuleBasedStateMachine):
 
     def disclosures_at(self, site, seqs_and_paths):
         found = []
-        store = site.open()._store
+        store = site.open().store
         sealed = {row.entry.seq: row.entry.payload for row in store.rows()}
         for seq, _, text in store.disclosures():
             if not disclosure.is_decoy(text):
@@ -1060,7 +1060,7 @@ class LogLife(RuleBasedStateMachine):
             return
         place = at[which % len(at)]
         (text,) = self.disclosures_at(site, {place})
-        site.open()._store._db.execute(
+        site.open().store._db.execute(
             "delete from disclosure where disclosure = ?", (text,)
         )
         site.log.texts[place] = ("lost", site.log.texts[place][1])
@@ -1439,7 +1439,7 @@ class LogLife(RuleBasedStateMachine):
     def check(self, site):
         """The log holds what the model says, in order, as it was given."""
         log, ledger = site.log, site.open()
-        rows = list(ledger._store.rows())
+        rows = list(ledger.store.rows())
         assert len(rows) == len(log.lines)
         for seq, (row, line) in enumerate(zip(rows, log.lines, strict=True)):
             said = parse_payload(row.entry.payload)
@@ -1451,7 +1451,7 @@ class LogLife(RuleBasedStateMachine):
                 line.by,
             )
             assert (said.recorded_at, said.key) == (stamp(line.claimed), thumbprint)
-        assert {size for size, _ in ledger._store.checkpoints()} == log.sizes
+        assert {size for size, _ in ledger.store.checkpoints()} == log.sizes
         for order in self.orders(site):
             for shown in ledger.show(order).lines:
                 self.check_event(log, shown)

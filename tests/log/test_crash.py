@@ -14,7 +14,7 @@ KILLS = 200
 
 @pytest.fixture
 def path(ledger):
-    return ledger._store.path
+    return ledger.store.path
 
 
 def test_kill_during_append_loses_nothing_acknowledged(path, ledger):

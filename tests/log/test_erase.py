@@ -42,7 +42,7 @@ def erase(ledger, *paths, reason="asked by letter"):
 def stored(ledger, path):
     """Return (seq, digest, disclosure) of what RO-9 withholds at a path."""
     for line in ledger.show("RO-9").lines:
-        for seq, digest, text in ledger._store.disclosures(line.seq):
+        for seq, digest, text in ledger.store.disclosures(line.seq):
             if disclosure.is_decoy(text):
                 continue
             if disclosure.path_of(line.sealed, text) == path:
@@ -61,7 +61,7 @@ def pieces(ledger, path="customer.name", width=12):
     Most runs are its own: its salt and what the text says. No part may stay behind.
     """
     _, _, text = stored(ledger, path)
-    others = [t for _, _, t in ledger._store.disclosures() if t != text]
+    others = [t for _, _, t in ledger.store.disclosures() if t != text]
     runs = [text[i : i + width] for i in range(len(text) - width + 1)]
     own = [run.encode() for run in runs if not any(run in other for other in others)]
     assert len(own) > len(runs) / 2
@@ -77,7 +77,7 @@ def states(ledger, order="RO-9"):
 
 
 def test_no_part_of_the_text_stays_in_the_file(own):
-    path = own._store.path
+    path = own.store.path
     parts = pieces(own)
     kept = stored(own, "customer.contact")
     before = file_bytes(path)
@@ -93,19 +93,19 @@ def test_no_part_of_the_text_stays_in_the_file(own):
 def test_copies_that_a_growing_file_left_in_its_pages_go_too(own):
     """A page that splits leaves its old rows in its unused part (SQLite)."""
     parts = pieces(own)
-    own._store._db.execute("pragma secure_delete = off")  # builds differ in this
+    own.store._db.execute("pragma secure_delete = off")  # builds differ in this
     signer = own.signer("owner", PASSPHRASE)
     for number in range(40):  # salts are random, so when a page splits is too
         openings = [small_record().events[0]] * 10
         own.append(f"RO-{10 + number}", openings, person="owner", signer=signer)
-        own._store._db.execute("pragma wal_checkpoint(truncate)")
-        if any(file_bytes(own._store.path).count(part) > 1 for part in parts):
+        own.store._db.execute("pragma wal_checkpoint(truncate)")
+        if any(file_bytes(own.store.path).count(part) > 1 for part in parts):
             break
     else:
         pytest.fail("no page split where the text lies, so nothing was tried")
     parts = pieces(own)  # what the new texts do not share with it by chance
     erase(own, "customer.name")
-    left = file_bytes(own._store.path)
+    left = file_bytes(own.store.path)
     assert not [part for part in parts if part in left]
     assert own.verify().verified
 
@@ -131,7 +131,7 @@ def test_log_and_packets_hold_before_and_after(own):
 
 def test_log_says_what_was_erased_and_why_signed_by_its_key(own):
     seq, digest, _ = stored(own, "customer.name")
-    (row,) = own._store.rows(erase(own, "customer.name").seq)
+    (row,) = own.store.rows(erase(own, "customer.name").seq)
     assert row.repair_order is None
     said = parse_payload(row.entry.payload)
     assert (said.by, said.key) == ("log", own.log_key.thumbprint)
@@ -147,7 +147,7 @@ def test_withheld_erased_and_lost_read_differently(own):
     assert not [note for note in own.verify().notes if "lost" in note], "decoys are not"
     erased_by = erase(own, "customer.name").seq
     assert states(own) == {"customer.name": "erased", "customer.contact": "withheld"}
-    own._store._db.execute(
+    own.store._db.execute(
         "delete from disclosure where seq = 8 and length(disclosure) > 22"
     )
     assert states(own) == {"customer.name": "erased", None: "lost"}
@@ -175,8 +175,8 @@ def test_recording_again_does_not_bring_it_back(own, catalogue):
 def test_erased_text_that_comes_back_is_a_problem(own):
     row = stored(own, "customer.name")
     erase(own, "customer.name")
-    with own._store.transaction():
-        own._store.add_disclosures([row])
+    with own.store.transaction():
+        own.store.add_disclosures([row])
     (problem,) = own.verify().problems
     assert problem.seq == row[0]
     assert "is kept still, at customer.name" in problem.problem
@@ -221,8 +221,8 @@ def test_asking_twice_or_for_nothing_is_one_clear_error(own):
 
 def test_reader_in_the_way_is_one_clear_error_and_asking_again_scrubs(own):
     parts = pieces(own)
-    own._store._db.execute("pragma busy_timeout = 10")
-    reader = sqlite3.connect(own._store.path)
+    own.store._db.execute("pragma busy_timeout = 10")
+    reader = sqlite3.connect(own.store.path)
     reader.execute("begin")
     reader.execute("select count(*) from disclosure").fetchone()
     with pytest.raises(LogError, match="traces of it may lie") as caught:
@@ -232,7 +232,7 @@ def test_reader_in_the_way_is_one_clear_error_and_asking_again_scrubs(own):
     reader.close()
     with pytest.raises(InputError, match="erased already"):
         erase(own, "customer.name")
-    left = file_bytes(own._store.path)
+    left = file_bytes(own.store.path)
     assert not [part for part in parts if part in left]
 
 
@@ -262,7 +262,7 @@ with Ledger.open(pathlib.Path(sys.argv[1])) as ledger:
     ],
 )
 def test_killed_between_it_is_whole_or_not_at_all(own, place, when, done):
-    path = own._store.path
+    path = own.store.path
     size = own.verify().entries
     parts = pieces(own)
     own.close()
@@ -298,7 +298,7 @@ def test_only_the_logs_key_can_say_that_a_text_was_erased(own):
         "reason": "no order of the shop",
     }
     own.append("RO-9", [event], person="owner", signer=own.signer("owner", PASSPHRASE))
-    own._store._db.execute("delete from disclosure where digest = ?", (digest,))
+    own.store._db.execute("delete from disclosure where digest = ?", (digest,))
     assert "erased" not in states(own).values()
     assert any("lost: 1" in note for note in own.verify().notes)
 
@@ -312,14 +312,14 @@ def test_erasure_of_no_text_is_a_problem(own):
         "texts": [{"seq": 8, "path": "customer.name", "digest": "A" * 43}],
         "reason": "made up",
     }
-    own._log_event(event, log_key=own._private_log(PASSPHRASE))
+    own.write_own(event, log_key=own.log_signer(PASSPHRASE))
     (problem,) = own.verify().problems
     assert "no entry withholds" in problem.problem
 
 
 def test_command(own):
     arguments = ["RO-9", "--path", "customer.name", "--path", "customer.contact"]
-    arguments += ["--reason", "asked by letter", "--log", str(own._store.path)]
+    arguments += ["--reason", "asked by letter", "--log", str(own.store.path)]
     own.close()
     env = {"AUDITKIT_PASSPHRASE": PASSPHRASE.decode()}
     done = CliRunner().invoke(erase_command, arguments, env=env)
@@ -328,5 +328,5 @@ def test_command(own):
     assert "customer.name of entry 8" in done.output
     again = CliRunner().invoke(erase_command, arguments, env=env)
     assert isinstance(again.exception, InputError)
-    with Ledger.open(own._store.path) as log:
+    with Ledger.open(own.store.path) as log:
         assert set(states(log).values()) == {"erased"}

@@ -41,7 +41,7 @@ def test_record_closes_and_comes_back_as_it_was(closed):
 
 
 def test_names_are_withheld_from_the_signed_text(closed):
-    for row in closed._store.rows():
+    for row in closed.store.rows():
         assert "Customer One" not in row.entry.payload
     assert closed.show("RO-1").lines[0].hidden == 1, "the plate's decoy stays hidden"
 
@@ -105,15 +105,15 @@ def test_wrong_passphrase_writes_nothing(ledger, catalogue):
 
 
 def test_keys_are_private_files(ledger):
-    files = sorted(ledger._keys.iterdir())
+    files = sorted(ledger.keys.iterdir())
     assert [f.name for f in files] == ["log.p12", "newest.checkpoint", "owner.p12"]
     assert all(f.stat().st_mode & 0o777 == 0o600 for f in files if f.suffix == ".p12")
-    assert ledger._keys.stat().st_mode & 0o777 == 0o700
+    assert ledger.keys.stat().st_mode & 0o777 == 0o700
 
 
 def test_existing_log_is_never_overwritten(ledger):
     with pytest.raises(LogError, match="exists"):
-        Ledger.create(ledger._store.path, shop="Other", passphrase=PASSPHRASE)
+        Ledger.create(ledger.store.path, shop="Other", passphrase=PASSPHRASE)
 
 
 def test_second_person_signs_and_a_revoked_one_cannot(ledger, catalogue):
@@ -161,7 +161,7 @@ def test_policy_withholds_what_it_names(ledger, catalogue):
         policy=policy,
         keep_open=True,
     )
-    payload = next(iter(ledger._store.rows(2, 3))).entry.payload
+    payload = next(iter(ledger.store.rows(2, 3))).entry.payload
     assert "lamp on" not in payload
     assert "Customer One" in payload
     assert ledger.show("RO-1").lines[0].event["complaint"] == "lamp on"
@@ -179,7 +179,7 @@ def test_sealed_is_told_after_the_fact(ledger, catalogue):
 
 
 def test_triggers_refuse_a_slip(closed):
-    db = sqlite3.connect(closed._store.path)
+    db = sqlite3.connect(closed.store.path)
     with pytest.raises(sqlite3.IntegrityError, match="append-only"):
         db.execute("update entry set kind = 'x' where seq = 1")
     with pytest.raises(sqlite3.IntegrityError, match="append-only"):
@@ -200,10 +200,10 @@ def test_file_that_is_no_log(tmp_path):
 
 
 def test_log_without_its_keys_is_still_readable(closed, tmp_path):
-    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    closed.store._db.execute("pragma wal_checkpoint(truncate)")
     copy = tmp_path / "elsewhere" / "copy.auditlog"
     copy.parent.mkdir()
-    shutil.copy(closed._store.path, copy)
+    shutil.copy(closed.store.path, copy)
     assert verify_file(copy).verified
     with Ledger.open(copy) as reader:
         assert len(reader.orders()) == 2
@@ -235,7 +235,7 @@ def test_withheld_members_leave_no_room_for_others(closed, catalogue):
     ):
         with pytest.raises(InputError, match="amendment"):
             again(change)
-    closed._store._db.execute("delete from disclosure where seq = 2")
+    closed.store._db.execute("delete from disclosure where seq = 2")
     assert again(lambda e: e).written == 0, "lost text is taken for withheld"
 
 
@@ -245,10 +245,10 @@ def test_an_enrolment_that_fails_leaves_no_key_in_the_way(ledger, monkeypatch):
         raise LogError(msg, what_to_do="x")
 
     with monkeypatch.context() as patch:
-        patch.setattr(ledger, "_log_event", fails)
+        patch.setattr(ledger, "write_own", fails)
         with pytest.raises(LogError):
             ledger.enrol("tech-b", passphrase=PASSPHRASE)
-    assert not list(ledger._keys.glob("tech-b*"))
+    assert not list(ledger.keys.glob("tech-b*"))
     assert ledger.enrol("tech-b", passphrase=PASSPHRASE).id == "tech-b"
 
 

@@ -19,7 +19,7 @@ def works(ledger, signer):
 
 def test_the_new_key_signs_and_the_old_one_no_more(closed):
     old = closed.signer("owner", PASSPHRASE)
-    before, size = closed.checkpoint(), len(closed._store.leaves())
+    before, size = closed.checkpoint(), len(closed.store.leaves())
     made = rotate(closed)
     assert made.enrolled_seq == size + 1, "revoked and enrolled, one after the other"
     new = closed.signer("owner", PASSPHRASE)
@@ -39,16 +39,16 @@ def test_the_role_stays(closed):
     assert rotate(closed, "tech-a").role == "technician"
 
 
-@pytest.mark.parametrize("stopped", ["_log_event", "promote"])
+@pytest.mark.parametrize("stopped", ["write_own", "promote"])
 def test_a_stopped_run_is_finished_by_the_same_call(closed, monkeypatch, stopped):
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(closed if stopped == "_log_event" else key_files, stopped, stop)
+        patch.setattr(closed if stopped == "write_own" else key_files, stopped, stop)
         with pytest.raises(KeyboardInterrupt):
             rotate(closed)
-    waiting = key_files.waiting(closed._keys, "owner", PASSPHRASE)
+    waiting = key_files.waiting(closed.keys, "owner", PASSPHRASE)
     assert rotate(closed).thumbprint == waiting.thumbprint
     works(closed, closed.signer("owner", PASSPHRASE))
     assert closed.verify().verified
@@ -57,10 +57,10 @@ def test_a_stopped_run_is_finished_by_the_same_call(closed, monkeypatch, stopped
 
 
 def test_nobody_and_a_wrong_passphrase_change_nothing(closed):
-    size = len(closed._store.leaves())
+    size = len(closed.store.leaves())
     with pytest.raises(KeyProblem, match="no active key"):
         rotate(closed, "nobody")
     with pytest.raises(KeyProblem):
         closed.rotate("owner", reason="x", passphrase=b"another")
-    assert len(closed._store.leaves()) == size
-    assert not key_files.has(closed._keys, "owner~next")
+    assert len(closed.store.leaves()) == size
+    assert not key_files.has(closed.keys, "owner~next")

@@ -29,14 +29,14 @@ def close(ledger, catalogue, order_id):
 
 @pytest.fixture
 def path(closed):
-    return closed._store.path
+    return closed.store.path
 
 
 @pytest.fixture
 def backup(closed, path, tmp_path, catalogue):
     """Return a copy of the log file alone, made before a third order was closed."""
     copy = tmp_path / "backup"
-    closed._store.scrub()
+    closed.store.scrub()
     shutil.copy(path, copy)
     close(closed, catalogue, "RO-3")
     closed.close()
@@ -99,7 +99,7 @@ def test_another_history_of_the_same_size_signs_nothing(backup, path, catalogue)
 
 
 def test_the_newest_copy_put_back_goes_on(closed, path, tmp_path, catalogue):
-    closed._store.scrub()
+    closed.store.scrub()
     shutil.copy(path, tmp_path / "copy")
     closed.close()
     put_back(tmp_path / "copy", path)
@@ -146,7 +146,7 @@ def test_a_copy_of_keys_and_log_needs_the_checkpoint_of_others(
 ):
     """The whole folder put back: only what others hold can tell."""
     old = tmp_path / "old"
-    closed._store.scrub()
+    closed.store.scrub()
     shutil.copytree(key_files.folder_of(path), key_files.folder_of(old))
     shutil.copy(path, old)
     close(closed, catalogue, "RO-3")
@@ -336,7 +336,7 @@ def test_a_checkpoint_that_is_handed_out_is_remembered(
     closed, path, tmp_path, catalogue
 ):
     """Though its writer was killed before it could note it."""
-    closed._store.scrub()
+    closed.store.scrub()
     shutil.copy(path, tmp_path / "backup")
     kept = key_files.folder_of(path) / "newest.checkpoint"
     before = kept.read_text()
@@ -355,8 +355,8 @@ def test_what_is_refused(closed, path, tmp_path, ledger):
     Ledger.create(taken, shop="Other", passphrase=PASSPHRASE).close()
     with pytest.raises(LogError, match="continues another log or none"):
         succeed(path, taken, reason="r", passphrase=PASSPHRASE)
-    closed._store._db.execute("drop trigger entry_no_update")
-    closed._store._db.execute("update entry set kind = 'x' where seq = 3")
+    closed.store._db.execute("drop trigger entry_no_update")
+    closed.store._db.execute("update entry set kind = 'x' where seq = 3")
     with pytest.raises(LogError, match="it does not verify"):
         succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE)
     assert not (tmp_path / "n").exists()

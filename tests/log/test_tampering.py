@@ -20,12 +20,12 @@ from auditkit.proof.note import Checkpoint
 @pytest.fixture
 def copy(closed, tmp_path):
     """Return a function that alters a copy of the log and verifies it."""
-    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    closed.store._db.execute("pragma wal_checkpoint(truncate)")
 
     def altered(*statements, trust=None):
         path = tmp_path / "copy.auditlog"
         path.unlink(missing_ok=True)
-        shutil.copy(closed._store.path, path)
+        shutil.copy(closed.store.path, path)
         db = sqlite3.connect(path)
         for table in ("entry", "checkpoint"):
             for action in ("update", "delete"):
@@ -111,12 +111,12 @@ def test_duplicated_entry(copy, place):
 def test_entry_replayed_from_another_log_of_the_same_shop(closed, copy, tmp_path):
     """The same keys under another name: an entry of there is none of here."""
     path = tmp_path / "second.auditlog"
-    succeed(closed._store.path, path, reason="a test", passphrase=PASSPHRASE)
+    succeed(closed.store.path, path, reason="a test", passphrase=PASSPHRASE)
     with Ledger.open(path) as other:
         signer = other.signer("owner", PASSPHRASE)
         events = [small_record().events[1]] * 7
         other.append("RO-9", events, person="owner", signer=signer)
-        row = next(iter(other._store.rows(8, 9)))
+        row = next(iter(other.store.rows(8, 9)))
     given = (8, row.entry.header, row.entry.payload, row.entry.signature)
     statement = "insert into entry values (?, ?, ?, ?, ?, ?, ?)"
     report = copy((statement, (*given, row.leaf, row.repair_order, row.kind)))
@@ -156,11 +156,11 @@ def test_lost_disclosure_is_no_alteration_but_a_false_one_is(copy):
 
 def rewrite(closed, path: Path, edit) -> None:
     """Rewrite a whole log with the shop's own keys, as the shop itself could."""
-    log_key = load(closed._keys, LOG_SIGNER, PASSPHRASE)
-    owner = load(closed._keys, "owner", PASSPHRASE)
+    log_key = load(closed.keys, LOG_SIGNER, PASSPHRASE)
+    owner = load(closed.keys, "owner", PASSPHRASE)
     store = Store.create(path)
     rows, previous = [], None
-    for row in closed._store.rows():
+    for row in closed.store.rows():
         old = parse_payload(row.entry.payload)
         payload = Payload(
             by=old.by,
@@ -179,7 +179,7 @@ def rewrite(closed, path: Path, edit) -> None:
     signed = note.sign_checkpoint(Checkpoint(closed.origin, len(rows), root), log_key)
     with store.transaction():
         store.append(rows)
-        store.add_disclosures(closed._store.disclosures())
+        store.add_disclosures(closed.store.disclosures())
         store.add_checkpoint(len(rows), signed)
     store.close()
 
@@ -198,10 +198,10 @@ def test_history_rewritten_with_the_shops_own_keys(closed, tmp_path):
 
 
 def test_fork_is_shown_by_either_sides_checkpoint(closed, catalogue, tmp_path):
-    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    closed.store._db.execute("pragma wal_checkpoint(truncate)")
     fork = tmp_path / "fork" / "shop.auditlog"
-    shutil.copytree(closed._keys, fork.with_name("shop.auditlog.keys"))
-    shutil.copy(closed._store.path, fork)
+    shutil.copytree(closed.keys, fork.with_name("shop.auditlog.keys"))
+    shutil.copy(closed.store.path, fork)
     with Ledger.open(fork) as other:
         for ledger, order_id in ((closed, "RO-3"), (other, "RO-4")):
             record = small_record(order_id)
@@ -238,8 +238,8 @@ def test_every_byte_of_every_entry(closed, tmp_path):
     from auditkit.proof.entry import Entry
     from auditkit.proof.row import Row
 
-    rows = list(closed._store.rows())
-    checkpoints = closed._store.checkpoints()
+    rows = list(closed.store.rows())
+    checkpoints = closed.store.checkpoints()
     silent, tried = [], 0
 
     def checked(rows):
@@ -291,7 +291,7 @@ def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path
     signer = closed.signer("owner", PASSPHRASE)
     event = small_record().events[1]
     closed.append("RO-9", [event] * 60, person="owner", signer=signer)
-    closed._store._db.execute("pragma wal_checkpoint(truncate)")
+    closed.store._db.execute("pragma wal_checkpoint(truncate)")
     monkeypatch.setattr(verify_log, "SMALL", 10)
     seen = []
     report = closed.verify(progress=lambda done, total: seen.append((done, total)))
@@ -308,7 +308,7 @@ def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path
         "update entry set leaf = zeroblob(32) where seq = 33",
         "update entry set seq = -5 where seq = 20",
     ):
-        shutil.copy(closed._store.path, path)
+        shutil.copy(closed.store.path, path)
         db = sqlite3.connect(path)
         db.execute("drop trigger entry_no_delete")
         db.execute("drop trigger entry_no_update")
@@ -350,7 +350,7 @@ def test_low_order_key_enrolled_by_the_shop_itself(closed, tmp_path):
 
 def test_a_revocation_filed_under_a_repair_order_is_found(closed):
     """It would revoke nothing, and stand there as if it did."""
-    signer = load(closed._keys, LOG_SIGNER, PASSPHRASE)
+    signer = load(closed.keys, LOG_SIGNER, PASSPHRASE)
     event = {"kind": "key_revoked", "at": "2026-03-03T09:00:00+01:00", "by": "log"}
     event |= {"person": "owner", "key": closed.people()[0].thumbprint, "reason": "x"}
     (seq,) = forced(closed, "RO-1", [event], LOG_SIGNER, signer)

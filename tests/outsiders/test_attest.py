@@ -120,7 +120,7 @@ def test_each_readers_own_witness_is_found_in_the_packet(shop, tmp_path):
 
 
 def test_a_checkpoint_of_the_readers_own_may_not_cover_the_order(shop):
-    text = with_cosignature(shop.ledger._store.checkpoints()[1][1], 1_772_000_000)
+    text = with_cosignature(shop.ledger.store.checkpoints()[1][1], 1_772_000_000)
     (shop.folder / "held").write_text(text)
     path = shop.folder / "p.json"
     since = [(note.parse_checkpoint(note.split_note(text)[0]))]
@@ -132,7 +132,7 @@ def test_a_checkpoint_of_the_readers_own_may_not_cover_the_order(shop):
 
 
 def test_the_whole_log_is_told_in_runs(shop):
-    path = shop.ledger._store.path
+    path = shop.ledger.store.path
     status, out = verify(path, "--witnesses", shop.folder / "policy")
     assert status == 0
     assert "entries 0 to 4: recorded before 2026-03-02T10:00:01" in out
@@ -152,7 +152,7 @@ def test_a_clock_set_back_or_forward_is_found(shop, catalogue, hours, said):
     assert verify_packet(path.read_text()).verified, "by itself it is but a claim"
     status, out = verify(path, "--witnesses", shop.folder / "policy")
     assert (status, said in out) == (1, True)
-    status, out = verify(shop.ledger._store.path, "--witnesses", shop.folder / "policy")
+    status, out = verify(shop.ledger.store.path, "--witnesses", shop.folder / "policy")
     assert (status, said in out) == (1, True)
     if hours < 0:
         assert "the clock went back before entries" in verify(path)[1]
@@ -162,12 +162,12 @@ def test_an_attestation_of_another_history_is_no_attestation(shop, tmp_path):
     """The log key signs a fork, a witness cosigns it: no packet can carry it."""
     ledger = shop.ledger
     fork = note.Checkpoint(ledger.origin, 4, bytes(32))
-    key = ledger._private_log(PASSPHRASE)
+    key = ledger.log_signer(PASSPHRASE)
     text = with_cosignature(note.sign_checkpoint(fork, key), 1)
     with pytest.raises(InputError, match="not of the entries that this log holds"):
         ledger.attest(text, passphrase=PASSPHRASE)
     event = {"kind": "attestation", "checkpoint": text, "by": "log"}
-    ledger._log_event({**event, "at": "2026-03-02T09:00:00Z"}, log_key=key)
+    ledger.write_own({**event, "at": "2026-03-02T09:00:00Z"}, log_key=key)
     (problem,) = ledger.verify().problems
     assert "it attests a checkpoint of size 4 with another root" in problem.problem
 
@@ -200,7 +200,7 @@ def test_a_time_stamp_in_the_log_bounds_for_who_trusts_its_root(shop, catalogue)
         *(folder, "ts", "-reply", "-config", "tsa.cnf"),
         *("-queryfile", "q.tsq", "-out", "c.tsr"),
     )
-    log = shop.ledger._store.path
+    log = shop.ledger.store.path
     words = [str(folder / "c.checkpoint"), "--stamp", str(folder / "c.tsr")]
     word = folder / "word"
     word.write_bytes(PASSPHRASE + b"\n")

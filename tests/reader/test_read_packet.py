@@ -273,12 +273,12 @@ def test_other_processes_are_asked_the_same(packet, receipt, tmp_path):
 
 def test_a_log_hears_the_same_outsiders(closed):
     """A log's own checkpoint is known to nobody else: what it keeps counts."""
-    report = verify_file(closed._store.path)
+    report = verify_file(closed.store.path)
     assert heard(report, asked()) == report
     found = heard(report, asked(witnesses=POLICY))
     assert [p.problem for p in found.problems] == [
         "witnesses: nobody spoke; wanted: a",
     ]
-    path = str(closed._store.path)
+    path = str(closed.store.path)
     done = CliRunner().invoke(verify_command, [path, "--receipt", path])
     assert isinstance(done.exception, InputError)

@@ -517,7 +517,7 @@ def test_a_log_is_witnessed_over_the_commands(closed, made, tmp_path, monkeypatc
     monkeypatch.setenv("no_proxy", "127.0.0.1")
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", PASSPHRASE.decode())
     key, state, vkey = made
-    log, name = closed._store.path, closed.origin
+    log, name = closed.store.path, closed.origin
     code = "from auditkit.cli.witness import witness_command as c; c()"
     call = [sys.executable, "-u", "-c", code, "serve", "--listen", "127.0.0.1:0"]
     call += ["--key", key, "--state", state, "--log", note.vkey(name, closed.log_key)]
@@ -593,6 +593,6 @@ def test_a_strange_checkpoint_is_not_asked_about(closed, tmp_path):
     path.write_text(checkpoint(5), encoding="utf-8")
     with pytest.raises(InputError, match="no checkpoint of this log"):
         invoked(
-            *("ask", closed._store.path, "--witness", "http://127.0.0.1:9"),
+            *("ask", closed.store.path, "--witness", "http://127.0.0.1:9"),
             *("--vkey", COSIGNER.vkey, "--checkpoint", path),
         )

@@ -1,0 +1,227 @@
+"""A log that is open: its file, its keys, who may sign, and the way to write to it.
+
+What reading, recording, people and upkeep share. It reads the clock; what is to be
+written is decided by them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import Self
+
+from auditkit.errors import AuditkitError, KeyProblem, LogError
+from auditkit.log import key_files, newest_checkpoint
+from auditkit.log.sealing import Clock, Writer, stamp
+from auditkit.log.store import Store
+from auditkit.proof import entry as entries
+from auditkit.proof.entry import LOG_SIGNER
+from auditkit.proof.keyring import KeyRing
+from auditkit.proof.keys import PublicKey, SigningKey
+from auditkit.text.values import Json
+
+
+def now() -> datetime:
+    """Return the time, in UTC."""
+    return datetime.now(UTC)
+
+
+class OpenLog:
+    """An open log file with the keys beside it. Close it after use.
+
+    ``on_sealed`` is called with number and payload of each entry, once it is durable.
+    """
+
+    def __init__(self, store: Store, *, clock: Clock = now) -> None:
+        self.store = store
+        self.keys = key_files.folder_of(store.path)
+        self.on_sealed: Callable[[int, str], None] | None = None
+        self.ring = KeyRing()
+        self.shop = ""
+        self.last_log_seq = -1
+        self._clock = clock
+        self._unlocked: dict[tuple[str, bytes], SigningKey] = {}
+        self._is_current = False
+        try:
+            self.read_ring()
+        except AuditkitError as error:
+            store.close()
+            what_to_do = "run 'auditkit verify' on it, and restore it from a backup"
+            raise LogError(
+                error.message, where=str(store.path), what_to_do=what_to_do
+            ) from error
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the log file."""
+        self.store.close()
+
+    @property
+    def origin(self) -> str:
+        """The log's name, as its checkpoints state it."""
+        return self.ring.origin
+
+    @property
+    def log_key(self) -> PublicKey:
+        """The log's public key; its thumbprint is the shop's fingerprint."""
+        if self.ring.log_key is None:
+            message = "the log names no key"
+            raise LogError(message, where=str(self.store.path))
+        return self.ring.log_key
+
+    def at(self) -> str:
+        """Return the time now, as the log's own events state it."""
+        return stamp(self._clock())
+
+    def read_ring(self) -> None:
+        """Read again who may sign, from the log's own events."""
+        self.ring, self.last_log_seq = self._ring_read()
+
+    def _ring_read(self) -> tuple[KeyRing, int]:
+        ring, last = KeyRing(), -1
+        for row in self.store.log_rows():
+            payload = entries.parse_payload(row.entry.payload)
+            entries.verify(row.entry, ring.signer(payload))
+            ring.learn(payload)
+            last = payload.seq
+            if payload.seq == 0:
+                self.shop = str(payload.event.get("shop", ""))
+        return ring, last
+
+    # Writing
+
+    @contextmanager
+    def writing(self) -> Iterator[Writer]:
+        """Yield a writer at the log's head, within one transaction.
+
+        The caller ends with the writer's ``flush`` or ``finish``. What was written is
+        told once it is durable.
+        """
+        with self.store.transaction():
+            writer = self.begin()
+            yield writer
+        self.tell(writer)
+
+    def write_own(
+        self, *events: dict[str, Json], log_key: SigningKey, size: int | None = None
+    ) -> int:
+        """Write events of the log's own, and a checkpoint; return the last one's entry.
+
+        ``size`` is how many entries the log shall hold before; LogError for any other.
+        """
+        with self.store.transaction():
+            writer = self.begin()
+            if size not in (None, self.store.head()[0]):
+                message = "the log grew meanwhile"
+                raise LogError(
+                    message, where=str(self.store.path), what_to_do="run it again"
+                )
+            for event in events:
+                writer.add(None, event, LOG_SIGNER, log_key)
+            writer.finish(log_key)
+            read = self._ring_read()  # what could not be read again is not written
+        self.ring, self.last_log_seq = read
+        self.tell(writer)
+        return self.last_log_seq
+
+    def may_write(self) -> None:
+        """Read what other programs wrote meanwhile; raise where nothing may be signed.
+
+        To be asked before a key file is written that belongs to an entry.
+        """
+        with self.store.transaction():
+            self.begin()
+
+    def begin(self) -> Writer:
+        """Return a writer at the log's head; call within a transaction.
+
+        Refuses (LogError) where the log is closed, or where signing would fork it.
+        """
+        if self.store.last_log_seq() != self.last_log_seq:
+            self.read_ring()  # another program wrote to the log meanwhile
+        if self.ring.closed is not None:
+            message = f"this log was closed by entry {self.ring.closed}"
+            what_to_do = "write to the log that continues it; see 'auditkit verify'"
+            raise LogError(message, where=str(self.store.path), what_to_do=what_to_do)
+        if not self._is_current:
+            leaves = self.store.leaves()
+            newest_checkpoint.refuse_behind(
+                self.store.path, self.keys, leaves, self.origin, self.log_key
+            )
+            self._is_current = True
+        writer = Writer(self.store, self.origin, self._clock)
+        writer.start()
+        return writer
+
+    def remember(self, text: str) -> None:
+        """Keep a checkpoint beside the keys, where it is larger than the one kept."""
+        try:
+            with self.store.transaction():  # one program at a time
+                newest_checkpoint.remember(self.keys, text, self.log_key)
+        except OSError as error:
+            message = (
+                "the entries are written, but the newest checkpoint could not be kept "
+                f"beside the keys: {error.strerror or error}"
+            )
+            what_to_do = "free some space or set the rights; the next entry keeps it"
+            raise LogError(
+                message, where=str(self.keys), what_to_do=what_to_do
+            ) from error
+
+    def tell(self, writer: Writer) -> None:
+        """Remember and tell what was written."""
+        if writer.checkpoint_note:
+            self.remember(writer.checkpoint_note)
+        if self.on_sealed is not None:
+            for row in writer.rows:
+                self.on_sealed(row.entry.seq, row.entry.payload)
+
+    # Private keys
+
+    def signer(self, person: str, passphrase: bytes) -> SigningKey:
+        """Return the private key of an enrolled person; KeyProblem without one."""
+        active = self.ring.active(person)
+        if active is None:
+            message = f"{person!r} has no active key in this log"
+            raise KeyProblem(message, what_to_do=f"run 'auditkit key enrol {person}'")
+        key = self._unlock(person, passphrase)
+        if key.public != active:  # the file may be another than when it was opened
+            self.forget(person, passphrase)
+            key = self._unlock(person, passphrase)
+        if key.public != active:
+            message = f"the key file of {person!r} is not the key enrolled last"
+            what_to_do = f"restore it, or revoke the key and enrol {person!r} anew"
+            raise KeyProblem(message, where=str(self.keys), what_to_do=what_to_do)
+        return key
+
+    def log_signer(self, passphrase: bytes) -> SigningKey:
+        """Return the log's private key; KeyProblem where it is not here."""
+        key = self._unlock(LOG_SIGNER, passphrase)
+        if key.public != self.log_key:
+            message = "the log's key file is not the key that opened this log"
+            raise KeyProblem(message, where=str(self.keys), what_to_do="restore it")
+        return key
+
+    def refuse_signer(self, person: str, signer: SigningKey) -> None:
+        """Raise KeyProblem where a key is no active key of a person."""
+        if not self.ring.may_sign(person, signer.public):
+            message = f"the key given is no active key of {person!r}"
+            raise KeyProblem(message, what_to_do="see 'auditkit key list'")
+
+    def forget(self, person: str, passphrase: bytes) -> None:
+        """Read a person's key file again when it is next asked for."""
+        self._unlocked.pop((person, passphrase), None)
+
+    def _unlock(self, name: str, passphrase: bytes) -> SigningKey:
+        """Open a key file once: guessing is made slow, and so is opening."""
+        known = self._unlocked.get((name, passphrase))
+        if known is None:
+            known = key_files.load(self.keys, name, passphrase)
+            self._unlocked[name, passphrase] = known
+        return known

@@ -1,0 +1,141 @@
+"""People whose keys may sign: enrolled, revoked, rotated by the log's own events."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from auditkit.errors import AuditkitError, KeyProblem
+from auditkit.log import key_files, log_events
+from auditkit.log.open_log import OpenLog
+from auditkit.proof import entry as entries
+from auditkit.proof.keys import PrivateKey, PublicKey
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """A person whose key may sign, or once might."""
+
+    id: str
+    role: str
+    thumbprint: str
+    enrolled_seq: int
+    revoked_seq: int | None
+    has_private: bool
+
+
+def people(log: OpenLog) -> tuple[Person, ...]:
+    """Return every person ever enrolled, a line a key."""
+    return tuple(
+        Person(
+            id=person,
+            role=_role(log, seq),
+            thumbprint=thumbprint,
+            enrolled_seq=seq,
+            revoked_seq=log.ring.revoked.get(thumbprint),
+            has_private=key_files.has(log.keys, person),
+        )
+        for thumbprint, (person, _, seq) in log.ring.enrolled.items()
+    )
+
+
+def _role(log: OpenLog, seq: int) -> str:
+    row = next(iter(log.store.rows(seq, seq + 1)))
+    return str(entries.parse_payload(row.entry.payload).event.get("role", ""))
+
+
+def _of_key(log: OpenLog, key: PublicKey) -> Person:
+    return next(p for p in people(log) if p.thumbprint == key.thumbprint)
+
+
+def only_person(log: OpenLog) -> str:
+    """Return the one person whose key lies here; KeyProblem for none or several."""
+    active = [p.id for p in people(log) if p.revoked_seq is None]
+    here = [p for p in dict.fromkeys(active) if key_files.has(log.keys, p)]
+    if len(here) == 1:
+        return here[0]
+    if not here:
+        message = f"no person's key lies in {log.keys}"
+        what_to_do = "put the folder back, or see 'auditkit init --after'"
+        raise KeyProblem(message, what_to_do=what_to_do)
+    message = f"who records? keys of {', '.join(here)} lie here"
+    raise KeyProblem(message, what_to_do="say it with --by PERSON")
+
+
+def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
+    log: OpenLog,
+    person: str,
+    *,
+    passphrase: bytes,
+    role: str | None = None,
+    key: PublicKey | None = None,
+    own: key_files.Kept | None = None,
+) -> Person:
+    """Enrol a person with a new key, or with a public key of their own.
+
+    ``own`` is a private key made elsewhere, in a token; its place is kept.
+
+    A person whose earlier key is still active gets the new one beside it;
+    revoke the old one to replace it.
+    """
+    log_key = log.log_signer(passphrase)
+    log.may_write()
+    made = None if key is not None else own or PrivateKey.generate()
+    public = key if made is None else made.public
+    if public is None:  # pragma: no cover
+        message = "no key was given"
+        raise KeyProblem(message)
+    event = log_events.enrolment(log.at(), person=person, key=public, role=role)
+    if public.thumbprint in log.ring.enrolled:
+        message = f"key {public.thumbprint} is enrolled already"
+        raise KeyProblem(message, what_to_do="give another key")
+    kept = None
+    if made is not None:
+        kept = key_files.save(log.keys, person, made, passphrase)
+    try:
+        log.write_own(event, log_key=log_key)
+    except (AuditkitError, OSError):
+        if kept is not None and public.thumbprint not in log.ring.enrolled:
+            kept.unlink()  # else it would stand in the way of the next try
+        raise
+    return _of_key(log, public)
+
+
+def revoke(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Person:
+    """Revoke a person's active key: what it signs from now on is refused."""
+    log_key = log.log_signer(passphrase)
+    log.may_write()
+    active = _active(log, person)
+    event = log_events.revocation(log.at(), person=person, key=active, reason=reason)
+    log.write_own(event, log_key=log_key)
+    return _of_key(log, active)
+
+
+def rotate(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Person:
+    """Put a new key in the place of a person's active one, in one transaction.
+
+    The new private key is written beside the old one before the log names it, and
+    takes its place after: a run that was stopped is finished by the same call. The
+    old private key is kept under another name; it signs nothing any more.
+    """
+    log_key = log.log_signer(passphrase)
+    log.may_write()
+    active = _active(log, person)
+    role = _of_key(log, active).role
+    new = key_files.waiting(log.keys, person, passphrase, refused=log.ring.revoked)
+    if new.thumbprint not in log.ring.enrolled:
+        log.write_own(
+            log_events.revocation(log.at(), person=person, key=active, reason=reason),
+            log_events.enrolment(log.at(), person=person, key=new, role=role),
+            log_key=log_key,
+        )
+    key_files.promote(log.keys, person, passphrase)
+    log.forget(person, passphrase)
+    return _of_key(log, new)
+
+
+def _active(log: OpenLog, person: str) -> PublicKey:
+    active = log.ring.active(person)
+    if active is None:
+        message = f"{person!r} has no active key"
+        raise KeyProblem(message, what_to_do="see 'auditkit key list'")
+    return active

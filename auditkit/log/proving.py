@@ -1,0 +1,62 @@
+"""Showing others what the log proves: its check, and packets of its repair orders."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from auditkit.errors import InputError
+from auditkit.log import reading, upkeep
+from auditkit.log.open_log import OpenLog
+from auditkit.log.packet_maker import make_packet
+from auditkit.log.verify_log import verify_store
+from auditkit.proof.check_report import Report
+
+
+def verify(
+    log: OpenLog,
+    *,
+    signatures: bool = True,
+    trust: str | None = None,
+    expect_key: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Report:
+    """Check the whole log; ``trust`` is the text of an earlier checkpoint."""
+    return verify_store(
+        log.store,
+        signatures=signatures,
+        trust=trust,
+        expect_key=expect_key,
+        progress=progress,
+    )
+
+
+def packet(
+    log: OpenLog,
+    order_id: str,
+    *,
+    reveal: Sequence[str] = (),
+    since: Sequence[tuple[int, bytes]] = (),
+) -> str:
+    """Return the packet of a closed repair order.
+
+    ``reveal`` lists the withheld paths to disclose (``customer.name``);
+    ``*`` discloses all. By default no person is disclosed. ``since`` are size and
+    root of checkpoints that the reader holds, which the packet shall reach back to.
+    """
+    shown = reading.show(log, order_id)
+    if shown.verdict is None:
+        message = f"repair order {order_id} is not closed: its last entry is no verdict"
+        what_to_do = "record it whole, without --keep-open"
+        raise InputError(message, where=str(log.store.path), what_to_do=what_to_do)
+    lines = shown.verdict.get("statement")
+    made = make_packet(
+        log.store,
+        log.ring,
+        log.log_key,
+        order_id,
+        [str(line) for line in lines] if isinstance(lines, list) else [],
+        reveal=reveal,
+        since=since,
+    )
+    upkeep.checkpoint(log)  # it leaves the shop within the packet
+    return made

@@ -1,0 +1,132 @@
+"""Writing events of repair orders to the log, and their verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from auditkit.errors import InputError
+from auditkit.log import people, reading, upkeep
+from auditkit.log.logged_order import closed_alike, new_events
+from auditkit.log.open_log import OpenLog
+from auditkit.log.sealing import Writer, withhold
+from auditkit.order.events import RepairOrder
+from auditkit.order.policy import DEFAULT, Policy
+from auditkit.order.statement import verdict_event
+from auditkit.proof.keys import SigningKey
+from auditkit.text.values import Json
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Judgement
+    from auditkit.order.findings import Verdict
+    from auditkit.order.record import Record
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What one call of ``record`` wrote. ``written`` counts the new entries."""
+
+    order_id: str
+    first_seq: int
+    last_seq: int
+    written: int
+    verdict: Verdict | None
+    checkpoint_note: str
+
+
+def record(  # noqa: PLR0913  each is a choice of whoever records
+    log: OpenLog,
+    record: Record,
+    judgement: Judgement,
+    *,
+    passphrase: bytes,
+    by: str | None = None,
+    policy: Policy = DEFAULT,
+    unproven_reason: str | None = None,
+    keep_open: bool = False,
+) -> Recorded:
+    """Append a record's new events and, unless kept open, the verdict.
+
+    All or nothing, in one transaction, with a checkpoint at its end. Events
+    that the log holds already must be the same, in the same order.
+    """
+    _refuse_unfit(record, judgement, settled=keep_open or unproven_reason is not None)
+    person = by or people.only_person(log)
+    signer = log.signer(person, passphrase)
+    log_key = log.log_signer(passphrase)
+    with log.writing() as writer:
+        logged = reading.logged_events(log, record.repair_order)
+        new = new_events(record, logged)
+        seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
+        seqs += [
+            _seal(log, writer, record.repair_order, event, person, signer, policy)
+            for event in new
+        ]
+        if not keep_open:
+            order = RepairOrder.fold(record.repair_order, record.events)
+            verdict = verdict_event(order, judgement, seqs, person, unproven_reason)
+            if new or not closed_alike(logged, verdict):
+                log.refuse_signer(person, signer)
+                verdict = {**verdict, "at": log.at()}
+                writer.add(record.repair_order, verdict, person, signer)
+        if writer.rows:
+            writer.finish(log_key)
+    return Recorded(
+        order_id=record.repair_order,
+        first_seq=writer.rows[0].entry.seq if writer.rows else logged[0].seq,
+        last_seq=writer.rows[-1].entry.seq if writer.rows else logged[-1].seq,
+        written=len(writer.rows),
+        verdict=None if keep_open else judgement.verdict,
+        checkpoint_note=upkeep.checkpoint(log),
+    )
+
+
+def _refuse_unfit(record: Record, judgement: Judgement, *, settled: bool) -> None:
+    if judgement.order_id != record.repair_order:
+        message = f"the judgement is of repair order {judgement.order_id!r}"
+        raise InputError(message, what_to_do="judge this record")
+    if judgement.blocking and not settled:
+        message = (
+            f"repair order {record.repair_order} is {judgement.verdict}: "
+            f"{len(judgement.blocking)} findings block"
+        )
+        what_to_do = "settle them, or close it all the same with --unproven REASON"
+        raise InputError(message, what_to_do=what_to_do)
+
+
+def append(  # noqa: PLR0913  what is sealed, by whom, and how
+    log: OpenLog,
+    order_id: str,
+    events: Sequence[Mapping[str, Json]],
+    *,
+    person: str,
+    signer: SigningKey,
+    policy: Policy = DEFAULT,
+) -> tuple[int, ...]:
+    """Append events that were validated before, in one durable transaction.
+
+    Returns their sequence numbers. Writes no verdict and no checkpoint.
+    """
+    with log.writing() as writer:
+        seqs = [
+            _seal(log, writer, order_id, event, person, signer, policy)
+            for event in events
+        ]
+        writer.flush()
+    return tuple(seqs)
+
+
+def _seal(  # noqa: PLR0913, PLR0917  what is sealed, by whom, and how
+    log: OpenLog,
+    writer: Writer,
+    order_id: str,
+    event: Mapping[str, Json],
+    person: str,
+    signer: SigningKey,
+    policy: Policy,
+) -> int:
+    """Seal one event under the policy."""
+    log.refuse_signer(person, signer)
+    hidden, kept = withhold(event, policy)
+    return writer.add(order_id, hidden, person, signer, kept)

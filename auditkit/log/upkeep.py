@@ -1,0 +1,133 @@
+"""Looking after a log: checkpoints, what outsiders said, erasing, closing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from auditkit.errors import InputError, LogError
+from auditkit.log import log_events, newest_checkpoint, reading
+from auditkit.log.logged_order import AlreadyErasedError, erasable
+from auditkit.log.open_log import OpenLog
+from auditkit.proof import merkle, note, timestamp
+from auditkit.proof.entry import LOG_SIGNER
+from auditkit.proof.keys import PublicKey
+
+
+@dataclass(frozen=True, slots=True)
+class Erased:
+    """What one call of ``erase`` erased: (entry, path) each; ``seq`` says so."""
+
+    order_id: str
+    seq: int
+    texts: tuple[tuple[int, str], ...]
+
+
+def checkpoint(log: OpenLog) -> str:
+    """Return the text of the newest signed checkpoint."""
+    found = log.store.checkpoints()
+    if not found:
+        message = "the log holds no checkpoint"
+        raise LogError(message, where=str(log.store.path), what_to_do="restore it")
+    text = found[-1][1]
+    # It may leave the shop now: what others hold is not signed on from below.
+    known = newest_checkpoint.recall(log.keys, log.origin, log.log_key)
+    if not newest_checkpoint.is_behind(log.store.leaves(), known):
+        log.remember(text)
+    return text
+
+
+def attest(
+    log: OpenLog, text: str, *, passphrase: bytes, token: bytes | None = None
+) -> int:
+    """Keep in the log what outsiders said of one of its checkpoints; return where.
+
+    ``text`` is the checkpoint with cosignatures below, ``token`` a time stamp (RFC
+    3161) over that very text. Who said it is not judged here: whoever reads the log
+    decides whom to believe.
+    """
+    log_key = log.log_signer(passphrase)
+    stated = note.open_checkpoint(text, log.log_key)
+    leaves = log.store.leaves()[: stated.size]
+    known = note.Checkpoint(log.origin, len(leaves), merkle.root(leaves))
+    if stated != known or not leaves:
+        message = "this checkpoint is not of the entries that this log holds"
+        what_to_do = f"run 'auditkit verify {log.store.path}' with it as --trust"
+        raise InputError(message, what_to_do=what_to_do)
+    if token is not None:
+        timestamp.check_imprint(token, text)
+    elif all(f"\u2014 {log.origin} " in line for line in note.split_note(text)[1]):
+        message = "nobody but the log itself signed this checkpoint"
+        what_to_do = "give one that a witness cosigned, or a time stamp with --stamp"
+        raise InputError(message, what_to_do=what_to_do)
+    return log.write_own(log_events.attestation(log.at(), text, token), log_key=log_key)
+
+
+def erase(
+    log: OpenLog,
+    order_id: str,
+    *,
+    paths: Sequence[str],
+    reason: str,
+    passphrase: bytes,
+) -> Erased:
+    """Erase withheld texts of a repair order for good; the log says that it was.
+
+    A path (``customer.name``) also covers what an amendment corrected it to. The
+    deletion and the log's entry are one transaction; the file is scrubbed after
+    it. Erasing an erased text is an InputError, raised after scrubbing again.
+    """
+    log_key = log.log_signer(passphrase)
+    try:
+        with log.store.transaction():
+            log.read_ring()
+            texts = erasable(reading.show(log, order_id).lines, paths)
+            event = log_events.erasure(
+                log.at(),
+                order_id=order_id,
+                texts=((n, str(text.path), text.digest) for n, text in texts),
+                reason=reason,
+            )
+            writer = log.begin()
+            seq = writer.add(None, event, LOG_SIGNER, log_key)
+            writer.finish(log_key)
+            log.store.erase_disclosures((s, t.digest) for s, t in texts)
+    except AlreadyErasedError:
+        _scrub(log)  # a run that was stopped may have left this undone
+        raise
+    log.read_ring()
+    log.tell(writer)
+    _scrub(log)
+    return Erased(order_id, seq, tuple((s, str(t.path)) for s, t in texts))
+
+
+def _scrub(log: OpenLog) -> None:
+    try:
+        log.store.scrub()
+    except LogError as error:
+        message = (
+            "the text is erased from the log, but traces of it may lie in the "
+            f"file still: {error.message}"
+        )
+        what_to_do = f"{error.what_to_do}; then give the same command again"
+        raise LogError(message, where=error.where, what_to_do=what_to_do) from error
+
+
+def close_for(  # noqa: PLR0913  each is stated once, when a log ends
+    log: OpenLog,
+    successor: str,
+    log_key: PublicKey,
+    *,
+    reason: str,
+    passphrase: bytes,
+    size: int,
+) -> int:
+    """Close the log for good, for a successor's sake; return the closing entry.
+
+    ``size`` is how many entries the successor knows of; LogError for any other.
+    """
+    own = log.log_signer(passphrase)
+    event = log_events.closing(
+        log.at(), successor=successor, log_key=log_key, reason=reason
+    )
+    return log.write_own(event, log_key=own, size=size)
