@@ -10,7 +10,7 @@ import os
 import random
 
 from auditkit.errors import DecodeError
-from auditkit.obd.readout import decode
+from auditkit.obd.decoding import decode
 
 COUNT = int(os.environ.get("AUDITKIT_FUZZ", "100000"))
 SEEDS = [

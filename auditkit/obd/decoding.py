@@ -1,0 +1,145 @@
+"""Captured text -> everything that the vehicle said in it.
+
+The one function is ``decode``. It is pure: the same text gives the same readout.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from itertools import chain
+
+from auditkit.errors import DecodeError
+from auditkit.obd import forms, isotp, transcript
+from auditkit.obd import parameters as table
+from auditkit.obd.answers import STATUS, Answers
+from auditkit.obd.dtc import Code
+from auditkit.obd.kline import KLineTest
+from auditkit.obd.monitors import (
+    SINCE_CLEAR,
+    THIS_CYCLE,
+    Monitor,
+    is_compression,
+    mil,
+    monitors,
+)
+from auditkit.obd.parameters import Value
+from auditkit.obd.readout import Parameter, Readout
+from auditkit.obd.transcript import TranscriptProblem
+
+LIMIT = 1 << 20
+"""Most bytes of text that are decoded."""
+
+_KINDS = {0x03: "confirmed", 0x07: "pending", 0x0A: "permanent"}
+
+
+@lru_cache(maxsize=256)
+def decode(text: str) -> Readout:
+    """Return what the vehicle said in ``text``; what cannot be read is a problem.
+
+    Raises ``DecodeError`` for a text of more than 1 MiB, and for nothing else.
+    """
+    if len(text) > LIMIT or len(text.encode(errors="surrogatepass")) > LIMIT:
+        what = f"the text is longer than {LIMIT} bytes"
+        raise DecodeError(what, what_to_do="give one readout at a time")
+    read = transcript.read(text)
+    messages, broken = isotp.reassemble(read.items)
+    form = forms.carry_over(messages)
+    said = Answers(
+        [*read.problems, *broken, *form.problems], [*read.notes, *form.notes]
+    )
+    said.responders |= {message.responder for message in messages}
+    for message in form.messages:
+        said.take(message)
+    return _readout(said, tuple(form.tests))
+
+
+def _readout(said: Answers, older_tests: tuple[KLineTest, ...]) -> Readout:
+    """Return everything, sorted."""
+    problems = sorted(said.problems, key=lambda p: p.line)
+    if not said.responders:
+        problems.append(TranscriptProblem(0, None, "no answer was found"))
+    first = [key for key in said.status if key[1] == STATUS]
+    return Readout(
+        responders=tuple(sorted(said.responders)),
+        vin=next(iter(said.vins)) if len(said.vins) == 1 else None,
+        confirmed=_codes(said, 0x03),
+        pending=_codes(said, 0x07),
+        permanent=_codes(said, 0x0A),
+        monitors=_monitors(said),
+        self_tests=tuple(said.tests[key] for key in sorted(said.tests)),
+        calibration_ids=_texts(said, 0x04),
+        cvns=_texts(said, 0x06),
+        mil=tuple(
+            (key[0], any(mil(data) for data in said.status[key]))
+            for key in sorted(first)
+        ),
+        reported=frozenset(said.reported),
+        notes=tuple(said.notes),
+        problems=tuple(problems),
+        module_names=_texts(said, 0x0A),
+        parameters=tuple(
+            Parameter(who, f"{service:02X}", f"{item:02X}", data.hex().upper())
+            for (who, service, item), data in sorted(said.parameters.items())
+        ),
+        values=_values(said),
+        counters=tuple(said.counters.values()),
+        cleared=said.was_cleared,
+        older_tests=older_tests,
+    )
+
+
+def _values(said: Answers) -> tuple[Value, ...]:
+    """Return what the data of services 01 and 02 say."""
+    found = [
+        table.value_of(who, pid, data, _scales(said, who))
+        for (who, service, pid), data in sorted(said.parameters.items())
+        if service == 1
+    ]
+    found += [
+        table.value_of(who, pid, data, _scales(said, who), frame=frame)
+        for (who, frame, pid), data in sorted(said.frames.items())
+    ]
+    return tuple(value for value in found if value is not None)
+
+
+def _scales(said: Answers, who: str) -> dict[int, bytes]:
+    return {i: said.parameters.get((who, 1, i), b"\0") for i in (0x4F, 0x50)}
+
+
+def _codes(said: Answers, service: int) -> tuple[Code, ...]:
+    return tuple(
+        Code(text, responder, _KINDS[service])
+        for (responder, its), answers in sorted(said.codes.items())
+        if its == service
+        for text in dict.fromkeys(chain.from_iterable(answers))
+    )
+
+
+def _texts(said: Answers, info: int) -> tuple[tuple[str, str], ...]:
+    return tuple(
+        (responder, text)
+        for (responder, its), answers in sorted(said.texts.items())
+        if its == info
+        for text in chain.from_iterable(answers)
+    )
+
+
+def _monitors(said: Answers) -> tuple[Monitor, ...]:
+    found: dict[tuple[str, str, str], Monitor] = {}
+    for (who, pid), answers in sorted(said.status.items()):
+        cycle = SINCE_CLEAR if pid == STATUS else THIS_CYCLE
+        for data in answers:
+            # Bit 3 of PID 41 is reserved in the 2006 text: PID 01 decides.
+            kind = next(reversed(said.status.get((who, STATUS), answers)))
+            diesel = is_compression(data if pid == STATUS else kind)
+            for one in monitors(who, data, cycle, compression=diesel):
+                key = (cycle, who, one.monitor)
+                found[key] = _merged(found[key], one) if key in found else one
+    return tuple(found.values())
+
+
+def _merged(one: Monitor, other: Monitor) -> Monitor:
+    """Return what two modules without ids say: incomplete if either is."""
+    if not (one.supported and other.supported):
+        return one if one.supported else other
+    return one if one.complete is False else other
