@@ -48,7 +48,7 @@ def small_record(order_id: str = "RO-1", extra: int = 0) -> Record:
     opening = {
         "kind": "opening",
         "at": "2026-03-02T08:00:00+01:00",
-        "by": "owner",
+        "by": "mechanic-1",
         "shop": "Example Yard Garage",
         "vehicle": {
             "vin": "0ZZTB1A18CA000123",
@@ -64,7 +64,7 @@ def small_record(order_id: str = "RO-1", extra: int = 0) -> Record:
         {
             "kind": "code_clear",
             "at": "2026-03-02T09:00:00+01:00",
-            "by": "owner",
+            "by": "mechanic-1",
             "tool": f"tool {i}",
         }
         for i in range(extra + 1)
@@ -134,7 +134,11 @@ def forced(ledger: Ledger, order_id: str, events, person: str, signer) -> list[i
 @pytest.fixture
 def ledger(tmp_path: Path):
     made = Ledger.create(
-        tmp_path / "shop.auditlog", shop="Example Yard Garage", passphrase=PASSPHRASE
+        tmp_path / "shop.auditlog",
+        shop="Example Yard Garage",
+        person="mechanic-1",
+        role="foreman",
+        passphrase=PASSPHRASE,
     )
     yield made
     made.close()

@@ -98,7 +98,11 @@ def _week(folder: Path) -> list[bool]:
     held: list[bool] = []
     early = ""
     with Ledger.create(
-        log, shop="Example Yard Garage (invented)", passphrase=word
+        log,
+        shop="Example Yard Garage (invented)",
+        person="mechanic-1",
+        role="technician",
+        passphrase=word,
     ) as ledger:
         for order_id, expected in zip(RECORDS, _EXPECTED, strict=True):
             record, judgement = _judge(catalogue, order_id)

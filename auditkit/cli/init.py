@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -15,6 +16,7 @@ from auditkit.text.display_text import plural
 _PLACES = {
     "/shop": "--shop",
     "/person": "--person",
+    "/role": "--role",
     "/origin": "--origin",
     "/reason": "--reason",
     "/predecessor/reason": "--reason",
@@ -28,10 +30,12 @@ _PLACES = {
 )
 @click.option(
     "--person",
-    default="owner",
-    show_default=True,
+    metavar="NAME",
     callback=common.plain,
-    help="Id of the first person.",
+    help="Who signs first, by a short id such as tech-a; else it is asked for.",
+)
+@click.option(
+    "--role", callback=common.plain, help="What that person does, such as technician."
 )
 @click.option(
     "--after",
@@ -69,7 +73,8 @@ _PLACES = {
 def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     shop: str | None,
     origin: str | None,
-    person: str,
+    person: str | None,
+    role: str | None,
     after: Path | None,
     reason: str | None,
     new_key: bool,  # noqa: FBT001  click passes it by name
@@ -83,12 +88,12 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     With --after, begin the log that continues another, which can be signed no more: an
     older copy was put back, or its key is lost, known to others or to be replaced.
 
-    Example: auditkit init --shop "Example Yard Garage"
+    Example: auditkit init --shop "Example Yard Garage" --person tech-a
     """
     if after is not None:
-        if shop or origin or token:
+        if shop or origin or token or role:
             message = "a log that continues another takes shop, name and key from it"
-            what_to_do = "leave out --shop, --origin and --token"
+            what_to_do = "leave out --shop, --origin, --role and --token"
             raise InputError(message, where="--after", what_to_do=what_to_do)
         _continue(after, log, reason, passphrase_file, lost_file, person, new_key)
         return
@@ -96,10 +101,14 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         message = (
             "the shop's name is missing, or an option that belongs to --after is in"
         )
-        raise InputError(message, what_to_do='write: auditkit init --shop "NAME"')
+        raise InputError(
+            message, what_to_do='write: auditkit init --shop "NAME" --person NAME'
+        )
     own = None
+    if token is not None or not person:
+        common.refuse_existing(log)  # before anything is asked for
+    person = person or _asked_person()
     if token is not None:
-        common.refuse_existing(log)  # before a PIN is asked for
         own = common.token_key(token)
     word = common.passphrase(passphrase_file, new=True)
     with (
@@ -109,6 +118,7 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             shop=shop,
             origin=origin,
             person=person,
+            role=role,
             passphrase=word,
             log_key=None if own is None else own(),
         ) as ledger,
@@ -116,6 +126,15 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         common.say(f"{log}: log begun for {shop}, {person} may sign")
         common.say(f"    log key {ledger.log_key.thumbprint}")
         common.print_lines(_advice(log, has_token=token is not None))
+
+
+def _asked_person() -> str:
+    """Return who signs first, as a person at the terminal says."""
+    if not sys.stdin.isatty():
+        message = "nobody is named who may sign"
+        what_to_do = "give --person NAME, a short id such as tech-a"
+        raise InputError(message, where="--person", what_to_do=what_to_do)
+    return str(click.prompt("Who signs first (a short id, such as tech-a)"))
 
 
 def _advice(log: Path, *, has_token: bool) -> list[str]:
@@ -142,7 +161,7 @@ def _continue(  # noqa: PLR0913, PLR0917  as the command line has them
     reason: str | None,
     passphrase_file: Path | None,
     lost_file: Path | None,
-    person: str,
+    person: str | None,
     new_key: bool,  # noqa: FBT001
 ) -> None:
     from auditkit.log.succession import refuse_unclear, succeed

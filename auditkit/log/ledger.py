@@ -67,9 +67,10 @@ class Ledger(OpenLog):
         path: Path,
         *,
         shop: str,
+        person: str,
         passphrase: bytes,
+        role: str | None = None,
         origin: str | None = None,
-        person: str = "owner",
         log_key: key_files.Kept | None = None,
         person_key: key_files.Kept | None = None,
         predecessor: Mapping[str, Json] | None = None,
@@ -77,6 +78,7 @@ class Ledger(OpenLog):
     ) -> Self:
         """Begin a log: its key, the first person's key, and the first checkpoint.
 
+        ``person`` is the id of the first who may sign, ``role`` what that person does.
         Keys are made unless they are given. ``predecessor`` says which log this one
         continues, as the schema of ``log_opened`` has it; see ``succession``.
         """
@@ -91,7 +93,7 @@ class Ledger(OpenLog):
             predecessor=predecessor,
         )
         enrolled = log_events.enrolment(
-            stamp(clock()), person=person, key=person_key.public, role="owner"
+            stamp(clock()), person=person, key=person_key.public, role=role
         )
         note.vkey(name, log_key.public)
         folder = key_files.folder_of(path)

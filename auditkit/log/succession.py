@@ -72,16 +72,17 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
     reason: str,
     passphrase: bytes,
     new_key: bool = False,
-    person: str = "owner",
+    person: str | None = None,
     lost: str | None = None,
 ) -> Succession:
     """Begin the log at ``new`` that continues the one at ``old``.
 
     The log's key is carried on, so that the shop's fingerprint stays, unless
     ``new_key`` asks for another. People keep the keys that open under the passphrase;
-    where none does, ``person`` gets a new one. ``lost`` is the text of the largest
-    checkpoint that others hold, where it is beyond the old file and beyond what the
-    shop itself remembers. A call that was interrupted is finished by the same call.
+    where none does, ``person`` must be named and gets a new one. ``lost`` is the text
+    of the largest checkpoint that others hold, where it is beyond the old file and
+    beyond what the shop itself remembers. A call that was interrupted is finished by
+    the same call.
 
     Raises LogError where the old file does not verify as far as it goes, KeyProblem
     where its key is needed and does not open.
@@ -101,6 +102,7 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
         own = _log_key(before, old, passphrase, needed=not new_key)
         signed = _lost(before, old, lost)
         keys = _people(before, old, passphrase)
+        first = _first_person(keys, person, old)
         predecessor: dict[str, Json] = {
             "origin": before.origin,
             "log_key": before.log_key.x,
@@ -117,7 +119,7 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
             keys,
             passphrase,
             log_key=None if new_key else own,
-            person=person,
+            person=first,
             origin=_name(before, is_closed=signed is None and own is not None),
         )
         with after:
@@ -185,6 +187,20 @@ def _people(
     return found
 
 
+def _first_person(
+    keys: Mapping[str, key_files.Kept | None], person: str | None, old: Path
+) -> str:
+    """Return who is enrolled first; KeyProblem where that must be stated."""
+    opening = [name for name, key in keys.items() if key is not None]
+    if opening:
+        return person if person in opening else opening[0]
+    if person is None:
+        message = "no person's key opens under this passphrase"
+        what_to_do = "name with --person who gets a new key and signs"
+        raise KeyProblem(message, where=str(old), what_to_do=what_to_do)
+    return person
+
+
 def _lost(before: Ledger, old: Path, text: str | None) -> str | None:
     """Return the largest checkpoint known to be beyond the old file, None if none is.
 
@@ -228,6 +244,7 @@ def _begun(  # noqa: PLR0913
 ) -> Ledger:
     """Return the new log, made now or by an earlier call, with everyone enrolled."""
     opening = {name: key for name, key in keys.items() if key is not None}
+    roles = {known.id: known.role or None for known in before.people()}
     if new.exists():
         after = Ledger.open(new)
         if after.ring.predecessor.get("origin") != before.origin:
@@ -243,25 +260,23 @@ def _begun(  # noqa: PLR0913
             )
             raise LogError(message, where=str(new), what_to_do=what_to_do)
     else:
-        first = person if person in opening or not opening else next(iter(opening))
         after = Ledger.create(
             new,
             shop=before.shop,
             origin=origin,
-            person=first,
+            person=person,
+            role=roles.get(person),
             log_key=log_key,
-            person_key=opening.get(first),
+            person_key=opening.get(person),
             predecessor=predecessor,
             passphrase=passphrase,
         )
-    roles = {known.id: known.role for known in before.people()}
     for name, key in opening.items():
         if not after.ring.may_sign(name, key.public):
             folder = key_files.folder_of(new)
             if not key_files.has(folder, name):
                 key_files.save(folder, name, key, passphrase)
-            role = roles[name] or None
-            after.enrol(name, passphrase=passphrase, role=role, key=key.public)
+            after.enrol(name, passphrase=passphrase, role=roles[name], key=key.public)
     return after
 
 

@@ -75,7 +75,9 @@ def model_order(folder: Path) -> list[str]:
     events[place:place] = [tests[n % len(tests)] for n in range(missing)]
     record = Record(MODEL, tuple(events))
     judgement = load_catalogue().judge(RepairOrder.fold(MODEL, record.events))
-    with Ledger.create(folder / "model.log", shop="X", passphrase=b"pass") as ledger:
+    with Ledger.create(
+        folder / "model.log", shop="X", person="mechanic-1", passphrase=b"pass"
+    ) as ledger:
         ledger.record(record, judgement, passphrase=b"pass", unproven_reason="a model")
         content = json.loads(ledger.packet(MODEL))
     texts = [json.loads(item["payload"])["event"] for item in content["entries"]]
@@ -104,8 +106,8 @@ class Shop:
         enrolled = {
             **at,
             "kind": "person_enrolled",
-            "person": "owner",
-            "role": "owner",
+            "person": "mechanic-1",
+            "role": "technician",
             "key": self.person.public.x,
         }
         self.add(None, opened, LOG_SIGNER, self.log)
@@ -133,7 +135,7 @@ class Shop:
             event = json.loads(text.replace(MODEL, name))
             if event["kind"] == "verdict":
                 event["judged"] = list(range(first, first + OWN - 1))
-            self.add(name, event, "owner", self.person)
+            self.add(name, event, "mechanic-1", self.person)
 
     def paths(self) -> list[list[bytes]]:
         """Return every leaf's inclusion path: the tree's levels are made once."""

@@ -34,7 +34,7 @@ from auditkit.proof.keys import PrivateKey
 EVENT = {
     "kind": "bench_test",
     "at": "2026-03-02T09:30:00+01:00",
-    "by": "owner",
+    "by": "mechanic-1",
     "part": "egr-valve",
     "test": "vacuum hold",
     "result": {"name": "vacuum after 60 s", "value": "8.5", "unit": "inHg"},
@@ -66,7 +66,7 @@ def ratio(name: str, reach: str, floor, work, *, rounds: int) -> None:
 def payload(seq: int, key: PrivateKey, prev: str | None) -> Payload:
     stamp = datetime.now(UTC).isoformat(timespec="milliseconds")
     return Payload(
-        by="owner",
+        by="mechanic-1",
         event=json.loads(TEXT),
         key=key.public.thumbprint,
         log="floor",
@@ -120,14 +120,16 @@ def appends(folder: Path, count: int, rounds: int) -> None:
             db.executemany(INSERT, rows)
             db.execute("commit")
 
-    ledger = Ledger.create(folder / "a.log", shop="Bench", passphrase=b"pass")
-    signer = ledger.signer("owner", b"pass")
+    ledger = Ledger.create(
+        folder / "a.log", shop="Bench", person="mechanic-1", passphrase=b"pass"
+    )
+    signer = ledger.signer("mechanic-1", b"pass")
 
     def one(events: list[dict]) -> None:
         for event in events:
             if validate_event(event):
                 raise AssertionError(event)
-        ledger.append("RO-1", events, person="owner", signer=signer)
+        ledger.append("RO-1", events, person="mechanic-1", signer=signer)
 
     def durable() -> None:
         for _ in range(count):
@@ -164,11 +166,13 @@ def _verify_range(raw: bytes, start: int, stop: int) -> None:
 
 def verification(folder: Path, count: int, rounds: int) -> None:
     path = folder / "v.log"
-    with Ledger.create(path, shop="Bench", passphrase=b"pass") as ledger:
-        signer = ledger.signer("owner", b"pass")
+    with Ledger.create(
+        path, shop="Bench", person="mechanic-1", passphrase=b"pass"
+    ) as ledger:
+        signer = ledger.signer("mechanic-1", b"pass")
         for _ in range(count // 500):
             events = [json.loads(TEXT) for _ in range(500)]
-            ledger.append("RO-1", events, person="owner", signer=signer)
+            ledger.append("RO-1", events, person="mechanic-1", signer=signer)
 
     def read_floor() -> None:
         db = sqlite3.connect(path)

@@ -17,7 +17,9 @@ from auditkit.proof.keys import PrivateKey
 
 @pytest.fixture
 def log(run):
-    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    assert (
+        run("init", "--shop", "Example Yard Garage", "--person", "mechanic-1")[0] == 0
+    )
     return run
 
 
@@ -168,7 +170,7 @@ def test_verify_with_an_earlier_checkpoint(log):
     assert log("verify", "shop.auditlog", "--trust", "old.checkpoint")[0] == 0
     log("checkpoint", "--out", "new.checkpoint")
     Path("new.checkpoint").rename("x")
-    log("init", "--shop", "Other", "--log", "other.auditlog")
+    log("init", "--shop", "Other", "--person", "mechanic-1", "--log", "other.auditlog")
     status, out, _ = log("verify", "other.auditlog", "--trust", "x")
     assert status == 1
     assert "NOT verified" in out
@@ -398,7 +400,7 @@ MISTAKES = {
     ),
     "no log": (["list", "--log", "no.auditlog"], "auditkit init"),
     "another database": (["list", "--log", "binary"], "cannot be read as a log"),
-    "log taken": (["init", "--shop", "x"], "never overwritten"),
+    "log taken": (["init", "--shop", "x", "--person", "a"], "never overwritten"),
     "bad person": (["key", "enrol", "Tech A"], "person"),
     "reserved person": (["key", "enrol", "log"], "may not be called"),
     "bad policy": (["check", "RO-1001.json", "--policy", "readout.txt"], "not TOML"),

@@ -16,7 +16,9 @@ EMPTY = "47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU="  # RFC 9162 section 2.1.1
 
 @pytest.fixture
 def log(run):
-    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    assert (
+        run("init", "--shop", "Example Yard Garage", "--person", "mechanic-1")[0] == 0
+    )
     assert run("record", "RO-1001.json")[0] == 0
     return run
 
@@ -38,8 +40,8 @@ def _refused(run, *arguments):
          "--reason"),
         (("key", "enrol", "a\x07"), "PERSON"),
         (("key", "enrol", "a", "--role", "b\u2028c"), "--role"),
-        (("key", "revoke", "owner", "--reason", "a\nb"), "--reason"),
-        (("key", "rotate", "owner", "--reason", "a\x85b"), "--reason"),
+        (("key", "revoke", "mechanic-1", "--reason", "a\nb"), "--reason"),
+        (("key", "rotate", "mechanic-1", "--reason", "a\x85b"), "--reason"),
         (("erase", "RO-1001", "--path", "customer.name", "--reason", "a\rb"),
          "--reason"),
         (("record", "RO-1002.json", "--unproven", "a\nb"), "--unproven"),
@@ -57,10 +59,10 @@ def test_control_characters_do_not_get_into_a_log(log, arguments, place):
 @pytest.mark.parametrize(
     ("arguments", "place"),
     [
-        (("init", "--log", "x", "--shop", ""), "--shop"),
+        (("init", "--log", "x", "--person", "a", "--shop", ""), "--shop"),
         (("init", "--log", "x", "--shop", "X", "--person", "A b"), "--person"),
         (("key", "enrol", "A b"), "PERSON"),
-        (("key", "revoke", "owner", "--reason", ""), "--reason"),
+        (("key", "revoke", "mechanic-1", "--reason", ""), "--reason"),
         (("record", "RO-1002.json", "--unproven", ""), "--unproven"),
     ],
 )
@@ -70,14 +72,14 @@ def test_an_errors_place_is_the_option_that_was_typed(log, arguments, place):
 
 def test_a_short_new_passphrase_is_warned_about(run, monkeypatch):
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", "1234567")
-    status, _, err = run("init", "--shop", "X")
+    status, _, err = run("init", "--shop", "X", "--person", "a")
     assert (status, "7 bytes long" in err, "at least 8" in err) == (0, True, True)
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", "12345678")
-    assert run("init", "--shop", "X", "--log", "second")[2] == ""
+    assert run("init", "--shop", "X", "--person", "a", "--log", "second")[2] == ""
 
 
 def test_the_advice_says_what_to_back_up_and_what_never_to_put_back(run):
-    _, out, _ = run("init", "--shop", "X")
+    _, out, _ = run("init", "--shop", "X", "--person", "a")
     assert "back up shop.auditlog every day" in out
     assert "shop.auditlog.keys apart from it, and never put both back together" in out
 
@@ -85,10 +87,17 @@ def test_the_advice_says_what_to_back_up_and_what_never_to_put_back(run):
 def test_a_lost_passphrase_leads_to_no_command_that_fails(log, monkeypatch):
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", "another passphrase")
     again = ("init", "--log", "n", "--after", "shop.auditlog", "--reason", "lost")
+    said = _refused(log, *again, "--new-key")
+    assert said == (
+        "shop.auditlog: no person's key opens under this passphrase; name with "
+        "--person who gets a new key and signs"
+    )
+    assert not Path("n").exists()
+    again = (*again, "--person", "mechanic-1")
     status, out, _ = log(*again, "--new-key")
     assert status == 0
-    assert "may sign: owner\n" in out
-    assert "key enrol owner" not in out
+    assert "may sign: mechanic-1\n" in out
+    assert "key enrol mechanic-1" not in out
     before = Path("n").read_bytes()
     status, out, _ = log(*again, "--new-key")
     assert status == 0
@@ -101,14 +110,15 @@ def test_people_whose_key_did_not_open_are_still_to_be_enrolled(log, monkeypatch
     assert log("key", "enrol", "tech-a")[0] == 0
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", "another passphrase")
     _, out, _ = log(
-        "init", "--log", "n", "--after", "shop.auditlog", "--reason", "r", "--new-key"
+        *("init", "--log", "n", "--after", "shop.auditlog", "--reason", "r"),
+        *("--new-key", "--person", "mechanic-1"),
     )
     assert "next: auditkit key enrol tech-a --log n" in out
     assert log("key", "enrol", "tech-a", "--log", "n")[0] == 0
 
 
 def test_a_checkpoint_of_another_log_is_named_with_its_file(log):
-    assert log("init", "--log", "other", "--shop", "Other")[0] == 0
+    assert log("init", "--log", "other", "--shop", "Other", "--person", "a")[0] == 0
     assert log("checkpoint", "--log", "other", "--out", "o.cp")[0] == 0
     assert log("checkpoint", "--out", "c.cp")[0] == 0
     origin = Path("c.cp").read_text().split("\n")[0]
@@ -179,7 +189,7 @@ def test_a_token_is_looked_for_before_a_passphrase_is_asked(run, monkeypatch):
     monkeypatch.delenv("AUDITKIT_PASSPHRASE")
     monkeypatch.setenv("AUDITKIT_PIN", "1234")
     uri = "pkcs11:token=shop;object=log?module-path=/nowhere/module.so"
-    said = _refused(run, "init", "--shop", "X", "--token", uri)
+    said = _refused(run, "init", "--shop", "X", "--person", "a", "--token", uri)
     assert "there is no PKCS#11 module /nowhere/module.so" in said
 
 
@@ -240,7 +250,9 @@ def test_a_full_disk_is_told_with_the_file_and_leaves_nothing(log, monkeypatch):
 
 
 def test_a_recorded_text_steers_no_screen(run):
-    assert run("init", "--shop", "Example Yard Garage")[0] == 0
+    assert (
+        run("init", "--shop", "Example Yard Garage", "--person", "mechanic-1")[0] == 0
+    )
     text = Path("RO-1002.json").read_text()
     for wrong in (r"\u001b[2J", r"\u202e", r"\u0000", r"\u009b"):
         changed = text.replace('"complaint": "', f'"complaint": "{wrong}', 1)

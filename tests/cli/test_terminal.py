@@ -75,3 +75,32 @@ def test_output_fits_eighty_columns_of_a_terminal(tmp_path, arguments):
     )
     assert max(map(len, piped.stdout.splitlines())) > 80
     assert " ".join(lines).split() == piped.stdout.split()
+
+
+def test_init_asks_who_signs_first_on_a_terminal_alone(tmp_path):
+    command = [sys.executable, "-m", "auditkit", "init", "--shop", "Example Yard"]
+    env = os.environ | {"AUDITKIT_PASSPHRASE": "long enough"}
+    told = subprocess.run(
+        command,
+        check=False,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        cwd=tmp_path,
+        env=env,
+    )
+    assert told.returncode == 2
+    assert told.stderr == (
+        b"auditkit: --person: nobody is named who may sign; give --person NAME, a "
+        b"short id such as tech-a\n"
+    )
+    assert not list(tmp_path.iterdir())
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        command, stdin=theirs, stdout=subprocess.PIPE, cwd=tmp_path, env=env
+    ) as child:
+        os.write(ours, b"mechanic-1\n")
+        shown, _ = child.communicate(timeout=60)
+    assert child.returncode == 0
+    assert b"log begun for Example Yard, mechanic-1 may sign" in shown
+    os.close(ours)
+    os.close(theirs)

@@ -53,7 +53,7 @@ def odd_record():
     bench = {
         "kind": "bench_test",
         "at": "2026-03-02T08:30:00+01:00",
-        "by": "owner",
+        "by": "mechanic-1",
         "part": "coil-1",
         "test": "winding",
         "result": {"name": "primary", "value": "0.912", "unit": "\u03a9"},
@@ -68,7 +68,7 @@ def odd_record():
     typed = {
         "kind": "self_test",
         "at": "2026-03-02T08:40:00+01:00",
-        "by": "owner",
+        "by": "mechanic-1",
         "monitor": "misfire cylinder 1",
         "value": {"value": "3", "unit": "counts"},
         "minimum": {"value": "0", "unit": "counts"},
@@ -80,7 +80,7 @@ def odd_record():
     amendment = {
         "kind": "amendment",
         "at": "2026-03-02T09:30:00+01:00",
-        "by": "owner",
+        "by": "mechanic-1",
         "corrects": 1,
         "why": "wrong tool named",
         "event": {**record.events[1], "tool": "the right tool"},
@@ -95,7 +95,10 @@ def packets(tmp_path_factory):
     path = tmp_path_factory.mktemp("exhibit") / "shop.auditlog"
     made = {}
     with Ledger.create(
-        path, shop="Example Yard Garage (invented)", passphrase=PASSPHRASE
+        path,
+        shop="Example Yard Garage (invented)",
+        person="mechanic-1",
+        passphrase=PASSPHRASE,
     ) as log:
         for order in ("RO-1001", "RO-1002", "RO-1003"):
             source = files("auditkit_demo") / f"{order}.json"
@@ -379,17 +382,19 @@ def forged(tmp_path_factory):
     verdict = {
         "kind": "verdict",
         "at": "2026-03-02T10:00:00+01:00",
-        "by": "owner",
+        "by": "mechanic-1",
         "verdict": "proven",
         "findings": [],
         "rules": [],
         "policy_sha256": "0" * 64,
         "statement": ["Repair order RO-9 is proven."],
     }
-    with Ledger.create(path, shop="Stranger (invented)", passphrase=PASSPHRASE) as log:
-        signer = log.signer("owner", PASSPHRASE)
-        seqs = forced(log, "RO-9", events, "owner", signer)
-        forced(log, "RO-9", [{**verdict, "judged": seqs}], "owner", signer)
+    with Ledger.create(
+        path, shop="Stranger (invented)", person="mechanic-1", passphrase=PASSPHRASE
+    ) as log:
+        signer = log.signer("mechanic-1", PASSPHRASE)
+        seqs = forced(log, "RO-9", events, "mechanic-1", signer)
+        forced(log, "RO-9", [{**verdict, "judged": seqs}], "mechanic-1", signer)
         # an order of its own brings the checkpoint that covers them
         close(log, load_catalogue({"tests": BlockingRules}), small_record("RO-8"))
         return path, log.packet("RO-9").encode()

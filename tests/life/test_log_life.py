@@ -66,7 +66,7 @@ from auditkit.witness.serve import Witness, known_logs
 from auditkit.witness.state import State
 
 BEGIN = datetime(2026, 3, 2, 8, tzinfo=UTC)
-PEOPLE = ("owner", "tech-a", "tech-b")
+PEOPLE = ("mechanic-1", "tech-a", "tech-b")
 PATHS = ("customer.name", "customer.contact", "vehicle.plate")
 KEY = PrivateKey.from_seed(bytes([9] * 32))
 COSIGNER = make_cosigner("w.example/1", KEY.public)
@@ -565,6 +565,7 @@ class LogLife(RuleBasedStateMachine):
             path,
             shop="Example Yard Garage",
             origin="garage.example/log",
+            person="mechanic-1",
             passphrase=PASSPHRASE,
         )
         log = Log(ledger.origin, ledger.log_key.thumbprint)
@@ -573,8 +574,8 @@ class LogLife(RuleBasedStateMachine):
         key = self.new_id()
         lines = [self.line("log_opened"), self.line("person_enrolled")]
         self.add(site, lines, checkpoint=True)()
-        log.people.append(Enrolled("owner", key, 1))
-        site.keys.files["owner"] = key
+        log.people.append(Enrolled("mechanic-1", key, 1))
+        site.keys.files["mechanic-1"] = key
         self.remembered(site)()
         self.sites.append(site)
         self.learn_keys(site)
@@ -746,7 +747,7 @@ class LogLife(RuleBasedStateMachine):
             return {
                 "kind": kind,
                 "at": "2026-03-02T09:00:00+01:00",
-                "by": "owner",
+                "by": "mechanic-1",
                 "tool": f"tool {n:05} \u00e9\u2028\U0001f527",
             }
         opening = copy.deepcopy(small_record(order).events[0])
@@ -761,7 +762,7 @@ class LogLife(RuleBasedStateMachine):
         return {
             "kind": "amendment",
             "at": "2026-03-02T10:00:00+01:00",
-            "by": "owner",
+            "by": "mechanic-1",
             "corrects": 0,
             "why": "misspelt",
             "event": opening,
@@ -1193,6 +1194,7 @@ class LogLife(RuleBasedStateMachine):
                 reason="r",
                 passphrase=PASSPHRASE,
                 new_key=new_key,
+                person="mechanic-1",
                 lost=text,
             )
 
@@ -1216,7 +1218,7 @@ class LogLife(RuleBasedStateMachine):
                 site.keys.files[person] = site.keys.waiting.pop(person)
         keys = {p: k for p, k in active.items() if site.keys.files.get(p) == k}
         without = tuple(p for p in active if p not in keys)
-        first = "owner" if "owner" in keys or not keys else next(iter(keys))
+        first = "mechanic-1" if "mechanic-1" in keys or not keys else next(iter(keys))
         done = call(lost.text if lost else None)
         names = [first, *(p for p in keys if p != first)]
         if not keys:

@@ -94,10 +94,10 @@ def test_copies_that_a_growing_file_left_in_its_pages_go_too(own):
     """A page that splits leaves its old rows in its unused part (SQLite)."""
     parts = pieces(own)
     own.store._db.execute("pragma secure_delete = off")  # builds differ in this
-    signer = own.signer("owner", PASSPHRASE)
+    signer = own.signer("mechanic-1", PASSPHRASE)
     for number in range(40):  # salts are random, so when a page splits is too
         openings = [small_record().events[0]] * 10
-        own.append(f"RO-{10 + number}", openings, person="owner", signer=signer)
+        own.append(f"RO-{10 + number}", openings, person="mechanic-1", signer=signer)
         own.store._db.execute("pragma wal_checkpoint(truncate)")
         if any(file_bytes(own.store.path).count(part) > 1 for part in parts):
             break
@@ -187,14 +187,17 @@ def test_amended_text_goes_with_the_path_it_corrects(own, catalogue):
     amendment = {
         "kind": "amendment",
         "at": "2026-03-02T10:00:00+01:00",
-        "by": "owner",
+        "by": "mechanic-1",
         "corrects": 0,
         "why": "the name was misspelt",
         "event": opening,
     }
     assert validate_event(amendment) == []
     own.append(
-        "RO-9", [amendment], person="owner", signer=own.signer("owner", PASSPHRASE)
+        "RO-9",
+        [amendment],
+        person="mechanic-1",
+        signer=own.signer("mechanic-1", PASSPHRASE),
     )
     gone = erase(own, "customer.name")
     assert [path for _, path in gone.texts] == ["customer.name", "event.customer.name"]
@@ -292,12 +295,17 @@ def test_only_the_logs_key_can_say_that_a_text_was_erased(own):
     event = {
         "kind": "text_erased",
         "at": "2026-03-02T10:00:00+01:00",
-        "by": "owner",
+        "by": "mechanic-1",
         "repair_order": "RO-9",
         "texts": [{"seq": 8, "path": "customer.name", "digest": digest}],
         "reason": "no order of the shop",
     }
-    own.append("RO-9", [event], person="owner", signer=own.signer("owner", PASSPHRASE))
+    own.append(
+        "RO-9",
+        [event],
+        person="mechanic-1",
+        signer=own.signer("mechanic-1", PASSPHRASE),
+    )
     own.store._db.execute("delete from disclosure where digest = ?", (digest,))
     assert "erased" not in states(own).values()
     assert any("lost: 1" in note for note in own.verify().notes)

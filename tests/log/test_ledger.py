@@ -106,14 +106,16 @@ def test_wrong_passphrase_writes_nothing(ledger, catalogue):
 
 def test_keys_are_private_files(ledger):
     files = sorted(ledger.keys.iterdir())
-    assert [f.name for f in files] == ["log.p12", "newest.checkpoint", "owner.p12"]
+    assert [f.name for f in files] == ["log.p12", "mechanic-1.p12", "newest.checkpoint"]
     assert all(f.stat().st_mode & 0o777 == 0o600 for f in files if f.suffix == ".p12")
     assert ledger.keys.stat().st_mode & 0o777 == 0o700
 
 
 def test_existing_log_is_never_overwritten(ledger):
     with pytest.raises(LogError, match="exists"):
-        Ledger.create(ledger.store.path, shop="Other", passphrase=PASSPHRASE)
+        Ledger.create(
+            ledger.store.path, shop="Other", person="mechanic-1", passphrase=PASSPHRASE
+        )
 
 
 def test_second_person_signs_and_a_revoked_one_cannot(ledger, catalogue):
@@ -261,6 +263,6 @@ def test_who_signed_nothing_is_told_apart(ledger, catalogue):
         record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="x"
     )
     story = verify_packet(ledger.packet("RO-1")).story
-    assert any(line.startswith("Signed by owner with key") for line in story)
+    assert any(line.startswith("Signed by mechanic-1 with key") for line in story)
     (told,) = [line for line in story if line.startswith("Signed nothing here")]
     assert told == "Signed nothing here: someone-else; what they did, the signer says."

@@ -9,27 +9,29 @@ from auditkit.log import key_files
 NOTE = {"kind": "code_clear", "at": "2026-03-02T09:00:00+01:00", "tool": "tool"}
 
 
-def rotate(ledger, person="owner"):
+def rotate(ledger, person="mechanic-1"):
     return ledger.rotate(person, reason="a new year", passphrase=PASSPHRASE)
 
 
 def works(ledger, signer):
-    ledger.append("RO-9", [{**NOTE, "by": "owner"}], person="owner", signer=signer)
+    ledger.append(
+        "RO-9", [{**NOTE, "by": "mechanic-1"}], person="mechanic-1", signer=signer
+    )
 
 
 def test_the_new_key_signs_and_the_old_one_no_more(closed):
-    old = closed.signer("owner", PASSPHRASE)
+    old = closed.signer("mechanic-1", PASSPHRASE)
     before, size = closed.checkpoint(), len(closed.store.leaves())
     made = rotate(closed)
     assert made.enrolled_seq == size + 1, "revoked and enrolled, one after the other"
-    new = closed.signer("owner", PASSPHRASE)
+    new = closed.signer("mechanic-1", PASSPHRASE)
     assert new.public.thumbprint == made.thumbprint != old.public.thumbprint
     works(closed, new)
     report = closed.verify(trust=before)
     assert report.verified, report.problems
-    with pytest.raises(KeyProblem, match="no active key of 'owner'"):
+    with pytest.raises(KeyProblem, match="no active key of 'mechanic-1'"):
         works(closed, old)  # a program that kept the old key open
-    forced(closed, "RO-9", [{**NOTE, "by": "owner"}], "owner", old)
+    forced(closed, "RO-9", [{**NOTE, "by": "mechanic-1"}], "mechanic-1", old)
     (problem,) = closed.verify().problems
     assert "was revoked by entry" in problem.problem
 
@@ -48,9 +50,9 @@ def test_a_stopped_run_is_finished_by_the_same_call(closed, monkeypatch, stopped
         patch.setattr(closed if stopped == "write_own" else key_files, stopped, stop)
         with pytest.raises(KeyboardInterrupt):
             rotate(closed)
-    waiting = key_files.waiting(closed.keys, "owner", PASSPHRASE)
+    waiting = key_files.waiting(closed.keys, "mechanic-1", PASSPHRASE)
     assert rotate(closed).thumbprint == waiting.thumbprint
-    works(closed, closed.signer("owner", PASSPHRASE))
+    works(closed, closed.signer("mechanic-1", PASSPHRASE))
     assert closed.verify().verified
     revoked = [p for p in closed.people() if p.revoked_seq is not None]
     assert len(revoked) == 1, "one key was replaced, once"
@@ -61,6 +63,6 @@ def test_nobody_and_a_wrong_passphrase_change_nothing(closed):
     with pytest.raises(KeyProblem, match="no active key"):
         rotate(closed, "nobody")
     with pytest.raises(KeyProblem):
-        closed.rotate("owner", reason="x", passphrase=b"another")
+        closed.rotate("mechanic-1", reason="x", passphrase=b"another")
     assert len(closed.store.leaves()) == size
-    assert not key_files.has(closed.keys, "owner~next")
+    assert not key_files.has(closed.keys, "mechanic-1~next")

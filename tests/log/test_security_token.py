@@ -520,12 +520,17 @@ def test_a_shop_with_its_keys_in_a_token_records_and_proves(
             main([*map(str, words)])
         return end.value.code, *capsys.readouterr()
 
-    shop = ("--shop", "Example Yard Garage")
+    shop = ("--shop", "Example Yard Garage", "--person", "mechanic-1")
     status, out, _ = call("init", *shop, "--token", uri("log%20key"))
     assert (status, "a lost token ends this log" in out) == (0, True)
     assert call("key", "enrol", "tech-t", "--token", uri("tech%20t"))[0] == 0
     kept = sorted(path.name for path in Path("shop.auditlog.keys").iterdir())
-    assert kept == ["log.pkcs11", "newest.checkpoint", "owner.p12", "tech-t.pkcs11"]
+    assert kept == [
+        "log.pkcs11",
+        "mechanic-1.p12",
+        "newest.checkpoint",
+        "tech-t.pkcs11",
+    ]
     by = ("--by", "tech-t")
     assert call("record", demo / "RO-1001.json", *by)[0] == 0
     assert call("packet", "RO-1001", "--out", "p.json")[0] == 0

@@ -22,7 +22,7 @@ def close(ledger, catalogue, order_id):
         record,
         judge(catalogue, record),
         passphrase=PASSPHRASE,
-        by="owner",
+        by="mechanic-1",
         unproven_reason="test",
     )
 
@@ -62,12 +62,12 @@ def test_an_old_backup_put_back_signs_nothing(backup, path, catalogue):
             lambda: restored.append(
                 "RO-9",
                 small_record().events,
-                person="owner",
-                signer=restored.signer("owner", PASSPHRASE),
+                person="mechanic-1",
+                signer=restored.signer("mechanic-1", PASSPHRASE),
             ),
             lambda: restored.enrol("tech-a", passphrase=PASSPHRASE),
-            lambda: restored.revoke("owner", reason="r", passphrase=PASSPHRASE),
-            lambda: restored.rotate("owner", reason="r", passphrase=PASSPHRASE),
+            lambda: restored.revoke("mechanic-1", reason="r", passphrase=PASSPHRASE),
+            lambda: restored.rotate("mechanic-1", reason="r", passphrase=PASSPHRASE),
             lambda: restored.erase(
                 "RO-1", paths=["customer.name"], reason="r", passphrase=PASSPHRASE
             ),
@@ -125,7 +125,11 @@ def test_after_a_loss_the_log_goes_on_under_a_new_name(
     new = tmp_path / "second.auditlog"
     done = succeed(path, new, reason="the disk broke", passphrase=PASSPHRASE)
     assert (done.held, done.lost, done.closed) == (8, 3, None)
-    assert (done.is_same_key, done.people, done.without_key) == (True, ("owner",), ())
+    assert (done.is_same_key, done.people, done.without_key) == (
+        True,
+        ("mechanic-1",),
+        (),
+    )
     with Ledger.open(new) as after, Ledger.open(path) as old:
         assert re.fullmatch(rf"{old.origin}/2-[0-9a-f]{{8}}", after.origin)
         assert after.origin == done.origin
@@ -168,7 +172,7 @@ def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalog
     new = tmp_path / "second.auditlog"
     done = succeed(path, new, reason="ten years", passphrase=PASSPHRASE, new_key=True)
     assert (done.is_same_key, done.lost) == (False, 0)
-    assert done.people == ("owner", "tech-a")
+    assert done.people == ("mechanic-1", "tech-a")
     with Ledger.open(path) as old, Ledger.open(new) as after:
         assert old.ring.closed == done.closed == 9
         with pytest.raises(LogError, match="was closed by entry 9"):
@@ -178,7 +182,7 @@ def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalog
         assert any("closed by entry 9" in line for line in report.notes)
         assert verify_packet(old.packet("RO-1")).verified
         assert after.ring.active("tech-a") == old.ring.active("tech-a")
-        assert {p.role for p in after.people()} == {"owner", "technician"}
+        assert {p.role for p in after.people()} == {"foreman", "technician"}
         close(after, catalogue, "RO-3")
         assert after.verify().verified
     third = succeed(
@@ -188,9 +192,9 @@ def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalog
 
 
 def test_what_follows_the_closing_entry_is_found(closed, path, tmp_path):
-    signer = closed.signer("owner", PASSPHRASE)
+    signer = closed.signer("mechanic-1", PASSPHRASE)
     succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE, new_key=True)
-    (seq,) = forced(closed, "RO-9", [small_record().events[1]], "owner", signer)
+    (seq,) = forced(closed, "RO-9", [small_record().events[1]], "mechanic-1", signer)
     (problem,) = closed.verify().problems
     assert (problem.seq, problem.problem) == (seq, "the log was closed by entry 8")
 
@@ -233,7 +237,11 @@ def test_a_lost_log_key_leaves_an_honest_trace(closed, path, tmp_path, catalogue
     assert "--new-key" in caught.value.what_to_do
     assert not new.exists()
     done = succeed(path, new, reason="stolen", passphrase=PASSPHRASE, new_key=True)
-    assert (done.closed, done.people, done.is_same_key) == (None, ("owner",), False)
+    assert (done.closed, done.people, done.is_same_key) == (
+        None,
+        ("mechanic-1",),
+        False,
+    )
     with Ledger.open(new) as after:
         close(after, catalogue, "RO-3")
         told = verify_packet(after.packet("RO-3")).notes
@@ -243,11 +251,25 @@ def test_a_lost_log_key_leaves_an_honest_trace(closed, path, tmp_path, catalogue
 def test_a_forgotten_passphrase_makes_keys_anew(closed, path, tmp_path):
     closed.enrol("tech-a", passphrase=PASSPHRASE)
     new = tmp_path / "second.auditlog"
-    done = succeed(path, new, reason="forgotten", passphrase=OTHER, new_key=True)
-    assert (done.people, done.without_key) == (("owner",), ("owner", "tech-a"))
+    with pytest.raises(KeyProblem, match="no person's key opens") as caught:
+        succeed(path, new, reason="forgotten", passphrase=OTHER, new_key=True)
+    assert "--person" in caught.value.what_to_do
+    assert not new.exists()
+    done = succeed(
+        path,
+        new,
+        reason="forgotten",
+        passphrase=OTHER,
+        new_key=True,
+        person="mechanic-1",
+    )
+    assert (done.people, done.without_key) == (
+        ("mechanic-1",),
+        ("mechanic-1", "tech-a"),
+    )
     with Ledger.open(new) as after:
-        assert after.ring.active("owner") != closed.ring.active("owner")
-        after.signer("owner", OTHER)
+        assert after.ring.active("mechanic-1") != closed.ring.active("mechanic-1")
+        after.signer("mechanic-1", OTHER)
 
 
 @pytest.mark.parametrize("stopped", ["enrol", "close_for"])
@@ -265,7 +287,7 @@ def test_a_stopped_call_is_finished_by_the_same_call(
         with pytest.raises(KeyboardInterrupt):
             succeed(path, new, reason="r", passphrase=PASSPHRASE, new_key=True)
     done = succeed(path, new, reason="r", passphrase=PASSPHRASE, new_key=True)
-    assert set(done.people) == {"owner", "tech-a"}
+    assert set(done.people) == {"mechanic-1", "tech-a"}
     assert done.closed is not None
     with Ledger.open(new) as after:
         assert after.verify().verified
@@ -327,9 +349,9 @@ def test_a_rotation_that_was_stopped_is_finished_first(
     with monkeypatch.context() as patch:
         patch.setattr(key_files, "promote", stop)
         with pytest.raises(KeyboardInterrupt):
-            closed.rotate("owner", reason="r", passphrase=PASSPHRASE)
+            closed.rotate("mechanic-1", reason="r", passphrase=PASSPHRASE)
     done = succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE)
-    assert (done.people, done.without_key) == (("owner",), ())
+    assert (done.people, done.without_key) == (("mechanic-1",), ())
 
 
 def test_a_checkpoint_that_is_handed_out_is_remembered(
@@ -352,7 +374,9 @@ def test_a_checkpoint_that_is_handed_out_is_remembered(
 
 def test_what_is_refused(closed, path, tmp_path, ledger):
     taken = tmp_path / "taken"
-    Ledger.create(taken, shop="Other", passphrase=PASSPHRASE).close()
+    Ledger.create(
+        taken, shop="Other", person="mechanic-1", passphrase=PASSPHRASE
+    ).close()
     with pytest.raises(LogError, match="continues another log or none"):
         succeed(path, taken, reason="r", passphrase=PASSPHRASE)
     closed.store._db.execute("drop trigger entry_no_update")

@@ -113,9 +113,9 @@ def test_entry_replayed_from_another_log_of_the_same_shop(closed, copy, tmp_path
     path = tmp_path / "second.auditlog"
     succeed(closed.store.path, path, reason="a test", passphrase=PASSPHRASE)
     with Ledger.open(path) as other:
-        signer = other.signer("owner", PASSPHRASE)
+        signer = other.signer("mechanic-1", PASSPHRASE)
         events = [small_record().events[1]] * 7
-        other.append("RO-9", events, person="owner", signer=signer)
+        other.append("RO-9", events, person="mechanic-1", signer=signer)
         row = next(iter(other.store.rows(8, 9)))
     given = (8, row.entry.header, row.entry.payload, row.entry.signature)
     statement = "insert into entry values (?, ?, ?, ?, ?, ?, ?)"
@@ -157,7 +157,7 @@ def test_lost_disclosure_is_no_alteration_but_a_false_one_is(copy):
 def rewrite(closed, path: Path, edit) -> None:
     """Rewrite a whole log with the shop's own keys, as the shop itself could."""
     log_key = load(closed.keys, LOG_SIGNER, PASSPHRASE)
-    owner = load(closed.keys, "owner", PASSPHRASE)
+    mechanic = load(closed.keys, "mechanic-1", PASSPHRASE)
     store = Store.create(path)
     rows, previous = [], None
     for row in closed.store.rows():
@@ -172,7 +172,7 @@ def rewrite(closed, path: Path, edit) -> None:
             repair_order=old.repair_order,
             seq=old.seq,
         )
-        sealed = sign(payload, log_key if old.by == LOG_SIGNER else owner)
+        sealed = sign(payload, log_key if old.by == LOG_SIGNER else mechanic)
         previous = sealed.leaf
         rows.append(type(row)(sealed, sealed.leaf, row.repair_order, row.kind))
     root = merkle.root([row.leaf for row in rows])
@@ -217,10 +217,10 @@ def test_fork_is_shown_by_either_sides_checkpoint(closed, catalogue, tmp_path):
 
 
 def test_entry_signed_by_a_revoked_key(closed):
-    signer = closed.signer("owner", PASSPHRASE)
-    closed.revoke("owner", reason="lost", passphrase=PASSPHRASE)
+    signer = closed.signer("mechanic-1", PASSPHRASE)
+    closed.revoke("mechanic-1", reason="lost", passphrase=PASSPHRASE)
     event = small_record().events[1]
-    (seq,) = forced(closed, "RO-9", [event], "owner", signer)
+    (seq,) = forced(closed, "RO-9", [event], "mechanic-1", signer)
     report = closed.verify()
     assert [p.seq for p in report.problems] == [seq]
     assert "revoked" in report.problems[0].problem
@@ -288,9 +288,9 @@ def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path
     """Parts find what one walk finds, also at their edges."""
     from auditkit.log import verify_log
 
-    signer = closed.signer("owner", PASSPHRASE)
+    signer = closed.signer("mechanic-1", PASSPHRASE)
     event = small_record().events[1]
-    closed.append("RO-9", [event] * 60, person="owner", signer=signer)
+    closed.append("RO-9", [event] * 60, person="mechanic-1", signer=signer)
     closed.store._db.execute("pragma wal_checkpoint(truncate)")
     monkeypatch.setattr(verify_log, "SMALL", 10)
     seen = []
@@ -352,7 +352,11 @@ def test_a_revocation_filed_under_a_repair_order_is_found(closed):
     """It would revoke nothing, and stand there as if it did."""
     signer = load(closed.keys, LOG_SIGNER, PASSPHRASE)
     event = {"kind": "key_revoked", "at": "2026-03-03T09:00:00+01:00", "by": "log"}
-    event |= {"person": "owner", "key": closed.people()[0].thumbprint, "reason": "x"}
+    event |= {
+        "person": "mechanic-1",
+        "key": closed.people()[0].thumbprint,
+        "reason": "x",
+    }
     (seq,) = forced(closed, "RO-1", [event], LOG_SIGNER, signer)
     (found,) = [p for p in closed.verify().problems if "mixed up" in p.problem]
     assert found.seq == seq

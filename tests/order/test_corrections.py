@@ -36,7 +36,12 @@ def amended(place, worse, why):
     record = copy.deepcopy(RECORD)
     good = record["events"][place]
     record["events"][place] = worse
-    amendment = {"kind": "amendment", "at": LATER, "by": "owner", "corrects": place}
+    amendment = {
+        "kind": "amendment",
+        "at": LATER,
+        "by": "mechanic-1",
+        "corrects": place,
+    }
     record["events"].append(amendment | {"why": why, "event": good})
     return record
 
@@ -111,7 +116,7 @@ def test_no_amendment_makes_a_contradicted_order_proven(at, again):
     repair = {**RECORD["events"][REPAIR], "at": "2026-03-03T08:30:00+01:00"}
     for place in range(len(events)):
         for event in (*RECORD["events"], other_code(), repair):
-            amendment = {"kind": "amendment", "at": at, "by": "owner", "why": "x"}
+            amendment = {"kind": "amendment", "at": at, "by": "mechanic-1", "why": "x"}
             amendment |= {"corrects": place, "event": event}
             judged = judge({**record, "events": [*events, amendment, *then]})
             assert judged.verdict != "proven", (place, event)
@@ -143,29 +148,33 @@ def test_mistyped_reading_amended_before_the_part_was_touched_is_fine():
     events, place = record["events"], BENCH
     typo = copy.deepcopy(events[place])
     typo["readings"][0]["value"] = "1.80"
-    amendment = {"kind": "amendment", "at": "2026-03-02T09:20:00+01:00", "by": "owner"}
+    amendment = {
+        "kind": "amendment",
+        "at": "2026-03-02T09:20:00+01:00",
+        "by": "mechanic-1",
+    }
     amendment |= {"corrects": place, "why": "typed wrongly", "event": events[place]}
     events[place : place + 1] = [typo, amendment]
     judged = judge(record)
     assert judged.verdict == "proven"
     said = statement(fold(record), judged)
     assert (
-        "Corrected after it was recorded: bench test of egr-valve, by owner, because: "
-        "typed wrongly." in said
+        "Corrected after it was recorded: bench test of egr-valve, by mechanic-1, "
+        "because: typed wrongly." in said
     )
 
 
 def test_statement_has_a_line_for_each_amendment():
     record = good_reading()
     opening = copy.deepcopy(record["events"][0])
-    amendment = {"kind": "amendment", "at": LATER, "by": "owner", "corrects": 0}
+    amendment = {"kind": "amendment", "at": LATER, "by": "mechanic-1", "corrects": 0}
     record["events"].append(amendment | {"why": "plate misread", "event": opening})
     said = statement(fold(record), judge(record))
     assert said[0] == "Repair order RO-1001 is unproven: 1 finding blocks."
     start = "Corrected after it was recorded: "
     assert [line.removeprefix(start) for line in said if line.startswith(start)] == [
-        "bench test of egr-valve, by owner, because: misread.",
-        "opening, by owner, because: plate misread.",
+        "bench test of egr-valve, by mechanic-1, because: misread.",
+        "opening, by mechanic-1, because: plate misread.",
     ]
 
 
@@ -180,7 +189,7 @@ def log(here, capsys):
         assert end.value.code == 0
         return capsys.readouterr().out
 
-    call("init", "--shop", "Example Yard Garage")
+    call("init", "--shop", "Example Yard Garage", "--person", "mechanic-1")
     call("record", "amended.json", "--unproven", "a reading was corrected late")
     return call
 

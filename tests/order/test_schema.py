@@ -27,7 +27,7 @@ for _event in RECORD["events"]:
 BY_KIND = {event["kind"]: event for event in RECORD["events"]}
 Q = {"value": "1.5", "unit": "kPa"}
 TIME = "2026-03-02T09:30:00+01:00"
-HEAD = {"at": TIME, "by": "owner"}
+HEAD = {"at": TIME, "by": "mechanic-1"}
 BY_KIND |= {
     "attestation": {
         "kind": "attestation",

@@ -43,6 +43,7 @@ def shop(tmp_path, catalogue):
     ledger = Ledger.create(
         tmp_path / "shop.auditlog",
         shop="Example Yard Garage",
+        person="mechanic-1",
         passphrase=PASSPHRASE,
         clock=lambda: clock.now,
     )

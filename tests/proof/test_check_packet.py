@@ -180,7 +180,11 @@ def test_another_shops_key(closed, packet, tmp_path):
     from auditkit.log.ledger import Ledger
 
     with Ledger.create(
-        tmp_path / "b.log", shop="B", origin=closed.origin, passphrase=PASSPHRASE
+        tmp_path / "b.log",
+        shop="B",
+        origin=closed.origin,
+        person="mechanic-1",
+        passphrase=PASSPHRASE,
     ) as other:
         from auditkit.proof.note import vkey
 

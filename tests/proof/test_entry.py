@@ -15,8 +15,8 @@ KEY = PrivateKey.from_seed(bytes(range(32)))
 
 def payload(**changes):
     values = {
-        "by": "owner",
-        "event": {"kind": "code_clear", "by": "owner", "tool": "x"},
+        "by": "mechanic-1",
+        "event": {"kind": "code_clear", "by": "mechanic-1", "tool": "x"},
         "key": KEY.public.thumbprint,
         "log": "garage.example/log",
         "prev": None,
@@ -79,7 +79,7 @@ def test_header_is_one_of_a_fixed_list(header):
         lambda t: t.replace('"seq":0', '"seq":true'),
         lambda t: t.replace('"seq":0', '"zzz":1,"seq":0'),
         lambda t: t.replace("entry@1", "entry@2"),
-        lambda t: t.replace('"owner"', "1"),
+        lambda t: t.replace('"mechanic-1"', "1"),
         lambda t: t + " ",
         lambda t: "[]",
     ],

@@ -73,7 +73,7 @@ def test_noncanonical_base64url_is_refused():
 
 def test_key_file_opens_with_its_passphrase_only():
     key = PrivateKey.generate()
-    data = key.to_pkcs12(b"right", "owner")
+    data = key.to_pkcs12(b"right", "mechanic-1")
     assert PrivateKey.from_pkcs12(data, b"right").public == key.public
     with pytest.raises(KeyProblem, match="passphrase"):
         PrivateKey.from_pkcs12(data, b"wrong")

@@ -212,7 +212,10 @@ def test_a_log_written_anew_with_the_same_key_is_caught(tmp_path, catalogue):
     first = tmp_path / "a"
     first.mkdir()
     with Ledger.create(
-        first / "shop.auditlog", shop="Example Yard Garage", passphrase=PASSPHRASE
+        first / "shop.auditlog",
+        shop="Example Yard Garage",
+        person="mechanic-1",
+        passphrase=PASSPHRASE,
     ) as log:
         close_another(log, catalogue, "RO-1")
     shutil.copytree(first, tmp_path / "b")
@@ -235,7 +238,10 @@ def test_a_log_written_anew_and_grown_does_not_agree_for_want_of_a_proof(
     first.mkdir()
     log_file = "shop.auditlog"
     with Ledger.create(
-        first / log_file, shop="Example Yard Garage", passphrase=PASSPHRASE
+        first / log_file,
+        shop="Example Yard Garage",
+        person="mechanic-1",
+        passphrase=PASSPHRASE,
     ):
         pass
     shutil.copytree(first, second)
@@ -321,11 +327,11 @@ def test_the_page_says_all_of_the_receipt(receipt):
         statement=(
             "Repair order RO-1 is unproven: something is missing.",
             "Fault codes: P0401.",
-            "Bench test of coil-1 (winding) by owner: 1.2 k\u03a9.",
-            "coil-1 was replaced by owner, \u20ac 5 \u2013 \u00fcber.",
-            "coil-2 was cleaned by owner, \u4e2d\U0001f527, \u202egone.",
-            "coil-3 was renewed by owner, #strong[$x$] `*a*` _b_ // c",
-            "part-" + "long" * 40 + " was renewed by owner.",
+            "Bench test of coil-1 (winding) by mechanic-1: 1.2 k\u03a9.",
+            "coil-1 was replaced by mechanic-1, \u20ac 5 \u2013 \u00fcber.",
+            "coil-2 was cleaned by mechanic-1, \u4e2d\U0001f527, \u202egone.",
+            "coil-3 was renewed by mechanic-1, #strong[$x$] `*a*` _b_ // c",
+            "part-" + "long" * 40 + " was renewed by mechanic-1.",
             "blocking: x: y",
             "  what to do: z",
             "something else",

@@ -267,7 +267,7 @@ def receipts():
         {"statement": ("Repair order RO-1 is proven.",)},
         {"origin": "garden.example/log"},
         {"root": note.to_base64(bytes(32))},
-        {"log_key": web_corpus.OWNER.thumbprint},
+        {"log_key": web_corpus.MECHANIC.thumbprint},
         {"size": 4},
         {"size": 3},
         {"size": 6},

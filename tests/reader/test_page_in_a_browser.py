@@ -18,7 +18,7 @@ from itertools import pairwise
 import pytest
 import web_corpus
 from conftest import CHROMIUM
-from web_corpus import LOG, OWNER
+from web_corpus import LOG, MECHANIC
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.check_packet import verify_packet
@@ -421,7 +421,7 @@ def test_packet_page_checks_itself(opened):
     shown.fill("#key", f" {LOG.thumbprint} ")
     shown.press("#key", "Enter")
     shown.wait_for_selector("#answer[data-answer=holds]")
-    shown.fill("#key", OWNER.thumbprint)
+    shown.fill("#key", MECHANIC.thumbprint)
     shown.click("button[type=submit]")
     shown.wait_for_selector("#answer[data-answer=fails]")
     assert shown.is_hidden("#story")

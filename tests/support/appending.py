@@ -24,7 +24,7 @@ _FORKING.set_forkserver_preload(
 EVENT = {
     "kind": "code_clear",
     "at": "2026-03-02T09:00:00+01:00",
-    "by": "owner",
+    "by": "mechanic-1",
     "tool": "x" * 400,
 }
 
@@ -37,11 +37,13 @@ def _append(
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (file_size, file_size))
     with Ledger.open(path) as ledger:
-        signer = ledger.signer("owner", passphrase)
+        signer = ledger.signer("mechanic-1", passphrase)
         told.send("ready")
         for _ in range(count):
             try:
-                (seq,) = ledger.append("RO-1", [EVENT], person="owner", signer=signer)
+                (seq,) = ledger.append(
+                    "RO-1", [EVENT], person="mechanic-1", signer=signer
+                )
             except AuditkitError as error:
                 told.send(str(error))
                 raise SystemExit(2) from error

@@ -125,7 +125,7 @@ class Key:
         return self.private.sign(message)
 
 
-LOG, OWNER, SECOND = Key(1), Key(2), Key(3)
+LOG, MECHANIC, SECOND = Key(1), Key(2), Key(3)
 
 
 class Forge:
@@ -138,7 +138,7 @@ class Forge:
         event = {"kind": "log_opened", "origin": origin, "log_key": log.x, "shop": "X"}
         self.add(opened or event, "log", log, None)
 
-    def add(self, event, by="owner", signer=OWNER, order="RO-1", **members):
+    def add(self, event, by="mechanic-1", signer=MECHANIC, order="RO-1", **members):
         text, header = members.pop("text", None), members.pop("header", HEADER)
         alter = members.pop("alter", lambda signature: signature)
         value = {
@@ -160,12 +160,14 @@ class Forge:
         self.made.append(Entry(unsigned.seq, header, written, signature))
         return self
 
-    def enrol(self, person="owner", key=OWNER, by="log", signer=None, **members):
+    def enrol(
+        self, person="mechanic-1", key=MECHANIC, by="log", signer=None, **members
+    ):
         x = key if isinstance(key, str) else key.x
         event = {"kind": "person_enrolled", "person": person, "key": x}
         return self.add(event, by, signer or self.log, None, **members)
 
-    def revoke(self, person="owner", key=OWNER):
+    def revoke(self, person="mechanic-1", key=MECHANIC):
         name = key if isinstance(key, str) else key.thumbprint
         event = {"kind": "key_revoked", "person": person, "key": name}
         return self.add(event, "log", self.log, None)
@@ -335,7 +337,12 @@ def keys() -> Iterator[tuple[str, str]]:
     yield "another's name", Forge().enrol("else").work().verdict().packet()
     yield (
         "enrolled by a person",
-        Forge().enrol().enrol("x", SECOND, "owner", OWNER).work().verdict().packet(),
+        Forge()
+        .enrol()
+        .enrol("x", SECOND, "mechanic-1", MECHANIC)
+        .work()
+        .verdict()
+        .packet(),
     )
     yield (
         "opened twice",
@@ -381,14 +388,14 @@ def keys() -> Iterator[tuple[str, str]]:
         "é" * 43,
         "\U0001f527" * 70,
     ):
-        event = {"kind": "person_enrolled", "person": "owner", "key": key}
+        event = {"kind": "person_enrolled", "person": "mechanic-1", "key": key}
         forge = Forge().add(event, "log", LOG, None).work().verdict()
         yield f"enrolled key {key!r}", forge.packet()
     for opened in (
         {"kind": "log_opened", "origin": "other.example", "log_key": LOG.x},
-        {"kind": "log_opened", "origin": ORIGIN, "log_key": OWNER.x},
+        {"kind": "log_opened", "origin": ORIGIN, "log_key": MECHANIC.x},
         {"kind": "log_opened", "origin": ORIGIN},
-        {"kind": "person_enrolled", "person": "owner", "key": OWNER.x},
+        {"kind": "person_enrolled", "person": "mechanic-1", "key": MECHANIC.x},
     ):
         yield (
             f"opening {opened}",
@@ -400,7 +407,7 @@ def keys() -> Iterator[tuple[str, str]]:
     )
     yield (
         "log signs with another key",
-        Forge().enrol().add({"kind": "code_clear"}, "log", OWNER).verdict().packet(),
+        Forge().enrol().add({"kind": "code_clear"}, "log", MECHANIC).verdict().packet(),
     )
 
 
@@ -460,8 +467,8 @@ def payloads() -> Iterator[tuple[str, str]]:
         ('"kind":"code_clear"', '"kind":"person_enrolled"'),
         ('"kind":"code_clear"', '"kind":5'),
         ('"kind":"code_clear",', ""),
-        ('"by":"owner"', '"by":"Owner"'),
-        ('"by":"owner"', '"by":5'),
+        ('"by":"mechanic-1"', '"by":"Mechanic-1"'),
+        ('"by":"mechanic-1"', '"by":5'),
         ('"format":"auditkit/entry@1"', '"format":"auditkit/entry@2"'),
         ('"log":"garage', '"log":"Garage'),
     ):
@@ -581,7 +588,7 @@ def notes() -> Iterator[tuple[str, str]]:
         vkey_of("other", LOG),
         vkey_of("a b", LOG),
         right + "\n",
-        vkey_of(ORIGIN, OWNER),
+        vkey_of(ORIGIN, MECHANIC),
     ):
         yield f"log key {line!r}", forge.packet(log_key=line)
 
@@ -929,7 +936,7 @@ def corpus(ledger_packet: str) -> list[Case]:
     made += [Case(name, t.encode()) for name, t in random_edits([sound, ledger_packet])]
     made += [Case(name, raw) for name, raw in bytes_of(ledger_packet, 29)]
     raw = sound.encode()
-    for expected in (LOG.thumbprint, OWNER.thumbprint, "", "x"):
+    for expected in (LOG.thumbprint, MECHANIC.thumbprint, "", "x"):
         made.append(Case(f"expects {expected!r}", raw, expect_key=expected))
     checkpoint = json.loads(sound)["checkpoint"]
     forge = plain()
@@ -968,8 +975,8 @@ def receipt_edits() -> Iterator[str]:
         {"root": pad64(bytes(32))},
         {"root": pad64(bytes(32)), "size": 4},
         {"root": pad64(bytes(32)), "size": 6},
-        {"log_key": OWNER.thumbprint},
-        {"log_key": OWNER.thumbprint, "root": pad64(bytes(32))},
+        {"log_key": MECHANIC.thumbprint},
+        {"log_key": MECHANIC.thumbprint, "root": pad64(bytes(32))},
         *({"size": size} for size in (1, 2, 3, 4, 6, 9_999_999_999_999_999)),
     ):
         yield format_receipt(replace(own, **change))
