@@ -2,8 +2,7 @@
 
 Start with ``parse_record`` and ``load_catalogue().judge`` (what does a repair record
 prove?), ``Ledger`` (the signed log), ``verify_packet`` (is this evidence sound?) and
-``decode`` (what did the vehicle say?). A plugin needs ``hookimpl``, ``rule``,
-``Problem``, ``Severity`` and ``RepairOrder``.
+``decode`` (what did the vehicle say?). A plugin imports ``auditkit.plugin`` instead.
 """
 
 from __future__ import annotations
@@ -15,13 +14,14 @@ if TYPE_CHECKING:
     from auditkit.errors import AuditkitError
     from auditkit.log.ledger import Ledger
     from auditkit.obd import Readout, decode
-    from auditkit.order.catalogue import Catalogue, Judgement, load_catalogue
+    from auditkit.order.catalogue import Catalogue
     from auditkit.order.events import Event, RepairOrder
-    from auditkit.order.findings import Finding, Problem, Severity, Verdict
-    from auditkit.order.hookspecs import hookimpl
+    from auditkit.order.findings import Finding, Severity, Verdict
+    from auditkit.order.judgement import Judgement
     from auditkit.order.policy import Policy, parse_policy
     from auditkit.order.record import Record, parse_record
-    from auditkit.order.rule import Rule, rule
+    from auditkit.order.rule import Rule
+    from auditkit.plugin.loading import load_catalogue
     from auditkit.proof.check_packet import verify_packet
     from auditkit.proof.check_report import Report
     from auditkit.text.values import Quantity
@@ -34,7 +34,6 @@ __all__ = [
     "Judgement",
     "Ledger",
     "Policy",
-    "Problem",
     "Quantity",
     "Readout",
     "Record",
@@ -44,11 +43,9 @@ __all__ = [
     "Severity",
     "Verdict",
     "decode",
-    "hookimpl",
     "load_catalogue",
     "parse_policy",
     "parse_record",
-    "rule",
     "verify_packet",
 ]
 
@@ -57,10 +54,9 @@ _HOMES = {
     "Catalogue": "order.catalogue",
     "Event": "order.events",
     "Finding": "order.findings",
-    "Judgement": "order.catalogue",
+    "Judgement": "order.judgement",
     "Ledger": "log.ledger",
     "Policy": "order.policy",
-    "Problem": "order.findings",
     "Quantity": "text.values",
     "Readout": "obd",
     "Record": "order.record",
@@ -70,11 +66,9 @@ _HOMES = {
     "Severity": "order.findings",
     "Verdict": "order.findings",
     "decode": "obd",
-    "hookimpl": "order.hookspecs",
-    "load_catalogue": "order.catalogue",
+    "load_catalogue": "plugin.loading",
     "parse_policy": "order.policy",
     "parse_record": "order.record",
-    "rule": "order.rule",
     "verify_packet": "proof.check_packet",
 }
 

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from auditkit.order.events import Event, RepairOrder
-from auditkit.order.findings import Problem
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
-from auditkit.order.statement import computed_text, event_name
+from auditkit.plugin import (
+    Event,
+    Parameters,
+    Problem,
+    RepairOrder,
+    Rule,
+    computed_text,
+    event_name,
+    hookimpl,
+    rule,
+)
 
 _WORDS: Mapping[str, frozenset[str]] = {
     "readout": frozenset({"tool", "protocol"}),

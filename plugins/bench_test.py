@@ -6,14 +6,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 
-from auditkit.bench import KINDS, BenchResult, TestKind
-from auditkit.errors import InputError
-from auditkit.order.bench_event import result_of
-from auditkit.order.events import Event, RepairOrder
-from auditkit.order.findings import Problem
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
-from auditkit.text.values import quantity
+from auditkit.plugin import (
+    BenchResult,
+    Event,
+    InputError,
+    Parameters,
+    Problem,
+    RepairOrder,
+    Rule,
+    hookimpl,
+    quantity,
+    result_of,
+    rule,
+)
 
 
 def _tests_before(order: RepairOrder, repair: Event) -> tuple[Event, ...]:
@@ -26,11 +31,6 @@ def _tests_before(order: RepairOrder, repair: Event) -> tuple[Event, ...]:
     )
 
 
-def _kinds(parameters: Parameters) -> Mapping[str, TestKind]:
-    brought = parameters.get("bench_tests")
-    return brought if isinstance(brought, Mapping) else KINDS
-
-
 def _computed(
     order: RepairOrder, parameters: Parameters, outcome: str
 ) -> Iterator[tuple[Event, Event, BenchResult]]:
@@ -39,7 +39,7 @@ def _computed(
         tests = [t for t in _tests_before(order, repair) if t.text("method")]
         for test in tests[-1:]:
             try:
-                found = result_of(test, _kinds(parameters))
+                found = result_of(test, parameters.catalogue.bench_tests)
             except InputError:
                 continue  # bench-test-not-valid tells it
             if found is not None and found.outcome == outcome:
@@ -71,7 +71,7 @@ def not_valid(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """
     for test in order.of("bench_test"):
         try:
-            found = result_of(test, _kinds(parameters))
+            found = result_of(test, parameters.catalogue.bench_tests)
         except InputError as error:
             why, what_to_do = error.message, error.what_to_do
         else:

@@ -12,12 +12,17 @@ from importlib.resources import files
 
 import click
 
-from auditkit.errors import InputError
-from auditkit.order.events import Event, RepairOrder
-from auditkit.order.findings import Problem
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
-from auditkit.text.values import quantity
+from auditkit.plugin import (
+    Event,
+    InputError,
+    Parameters,
+    Problem,
+    RepairOrder,
+    Rule,
+    hookimpl,
+    quantity,
+    rule,
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.obd import Code
-from auditkit.obd.code_groups import related
-from auditkit.obd.rerun import Grade
-from auditkit.order.events import Event, RepairOrder
-from auditkit.order.findings import Problem, Severity
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
-from auditkit.order.self_test_evidence import (
+from auditkit.plugin import (
+    Code,
+    Event,
+    Grade,
+    Parameters,
+    Problem,
+    RepairOrder,
+    Rule,
+    Severity,
     best_evidence,
+    hookimpl,
     provable_codes,
-    readout,
+    readout_of,
     readouts_after,
+    related,
+    rule,
 )
 
 
@@ -60,7 +64,7 @@ def not_read_before(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         return
     seen: set[str] = set()
     for event in order.before(repairs[0].index, "readout"):
-        seen |= {code.text for code in readout(event).codes}
+        seen |= {code.text for code in readout_of(event).codes}
     for code in order.codes:
         if code not in seen:
             yield Problem(
@@ -87,7 +91,7 @@ def not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """
     if order.proof_starts is None:
         return
-    reported = {s for e in readouts_after(order) for s in readout(e).reported}
+    reported = {s for e in readouts_after(order) for s in readout_of(e).reported}
     lacking = sorted({"03", "07"} - reported)
     if lacking:
         yield Problem(
@@ -142,9 +146,9 @@ def _stored_after(
     A readout that did not ask for a kind of code says nothing of it.
     """
     events = readouts_after(order)
-    last = {s: e.index for e in events for s in readout(e).reported}
+    last = {s: e.index for e in events for s in readout_of(e).reported}
     for event in events:
-        seen = readout(event)
+        seen = readout_of(event)
         for service, codes in (("03", seen.confirmed), ("07", seen.pending)):
             if not only_last or last.get(service) == event.index:
                 yield from ((event, code) for code in codes)
@@ -168,9 +172,9 @@ def permanent(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Drive another cycle as the maker describes, switch off, and capture a new readout.
     """
-    asked = [e for e in readouts_after(order) if "0A" in readout(e).reported]
+    asked = [e for e in readouts_after(order) if "0A" in readout_of(e).reported]
     for event in asked[-1:]:
-        for found in readout(event).permanent:
+        for found in readout_of(event).permanent:
             if any(related(code, found.text) for code in order.codes):
                 yield Problem(
                     f"permanent code {found.text} was not erased by the vehicle yet",
@@ -201,13 +205,13 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Look at both readouts with the vehicle at hand; capture the counters too.
     """
     repair = order.last_repair
-    asked = [e for e in readouts_after(order) if "0A" in readout(e).reported]
+    asked = [e for e in readouts_after(order) if "0A" in readout_of(e).reported]
     if repair is None or not asked:
         return
     reprogrammed = any(e.text("action") == "reprogrammed" for e in order.of("repair"))
-    left = {c.text for c in readout(asked[-1]).permanent}
+    left = {c.text for c in readout_of(asked[-1]).permanent}
     before = order.before(repair.index, "readout")
-    had = dict.fromkeys(c.text for e in before for c in readout(e).permanent)
+    had = dict.fromkeys(c.text for e in before for c in readout_of(e).permanent)
     for code in had:
         own = [c for c in provable_codes(order) if related(c, code)]
         if code in left or not own or reprogrammed:

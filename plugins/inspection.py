@@ -6,8 +6,11 @@ import tomllib
 from collections.abc import Iterable
 from importlib.resources import files
 
-from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
-from auditkit.order.hookspecs import hookimpl
+from auditkit.plugin import (
+    Jurisdiction,
+    hookimpl,
+    jurisdiction_of,
+)
 
 
 @hookimpl

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.order.events import RepairOrder
-from auditkit.order.findings import Problem, Severity
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
-from auditkit.order.self_test_evidence import captured, readout, readouts_after
+from auditkit.plugin import (
+    Parameters,
+    Problem,
+    RepairOrder,
+    Rule,
+    Severity,
+    captured_at,
+    hookimpl,
+    readout_of,
+    readouts_after,
+    rule,
+)
 
 
 @rule("readout-has-problems", severity=Severity.ADVISORY)
@@ -28,7 +35,7 @@ def has_problems(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Capture the readout again.
     """
     for event in order.of("readout"):
-        problems = readout(event).problems
+        problems = readout_of(event).problems
         if problems:
             first, count = problems[0], len(problems)
             places = "1 place" if count == 1 else f"{count} places"
@@ -75,7 +82,7 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 "capture a new readout after the repair",
                 event.index,
             )
-        elif captured(event) < repair.at.timestamp():
+        elif captured_at(event) < repair.at.timestamp():
             yield Problem(
                 "the readout was captured before the repair that it stands after",
                 "capture a new readout after the repair",
@@ -109,7 +116,7 @@ def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         early = [
             e.text("captured")
             for e in order.after(event.index, "readout")
-            if captured(e) < event.at.timestamp()
+            if captured_at(e) < event.at.timestamp()
         ]
         told = ""
         if event.at < repair.at:
@@ -143,7 +150,7 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Capture a new readout, each service once.
     """
     for event in readouts_after(order):
-        second = [p for p in readout(event).problems if p.is_second_word]
+        second = [p for p in readout_of(event).problems if p.is_second_word]
         if second:
             yield Problem(
                 f"line {second[0].line} of the readout: {second[0].problem}",

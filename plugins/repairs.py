@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.order.events import RepairOrder
-from auditkit.order.findings import Problem
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.plugin import (
+    Parameters,
+    Problem,
+    RepairOrder,
+    Rule,
+    hookimpl,
+    rule,
+)
 
 
 @rule("repaired-part-never-suspected")

@@ -7,29 +7,33 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.errors import InputError
-from auditkit.obd import SelfTest
-from auditkit.obd.rerun import Grade, why_waiting
-from auditkit.order.events import RepairOrder
-from auditkit.order.findings import Problem, Severity
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
-from auditkit.order.self_test_evidence import (
-    Result,
+from auditkit.plugin import (
+    Grade,
+    InputError,
+    Parameters,
+    Problem,
+    RepairOrder,
+    Rule,
+    SelfTest,
+    SelfTestResult,
+    Severity,
     best_evidence,
     failed_before,
+    hookimpl,
     mids_of,
+    numbers_text,
     outcomes_at,
     provable_codes,
-    readout,
+    quantity,
+    readout_of,
     readouts_after,
     results_after,
+    rule,
     same_place,
     typed_after,
     why_not_cleared,
+    why_waiting,
 )
-from auditkit.order.statement import numbers_text
-from auditkit.text.values import quantity
 
 
 @rule("self-test-unknown-for-code")
@@ -132,7 +136,7 @@ def not_run(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             waiting = [
                 told
                 for event in readouts_after(order)[-1:]
-                for told in why_waiting(readout(event), mids_of(order, code))
+                for told in why_waiting(readout_of(event), mids_of(order, code))
             ]
             why = f"; {'; '.join(waiting)}" if waiting else ""
             yield Problem(
@@ -378,7 +382,9 @@ def only_typed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-def _last(results: Iterable[Result]) -> dict[tuple[str, str, str], Result]:
+def _last(
+    results: Iterable[SelfTestResult],
+) -> dict[tuple[str, str, str], SelfTestResult]:
     return {r.test.place: r for r in results}
 
 

@@ -14,14 +14,26 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from itertools import pairwise
 
-from auditkit.obd import Readout, decode, in_use, vin
-from auditkit.obd.comparison import identity
-from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
-from auditkit.order.events import Event, RepairOrder
-from auditkit.order.findings import Problem, Severity
-from auditkit.order.hookspecs import hookimpl
-from auditkit.order.rule import Parameters, Rule, rule
-from auditkit.text.values import quantity
+from auditkit.plugin import (
+    DISTANCE,
+    MINUTES,
+    ODOMETER,
+    WARM_UPS,
+    Event,
+    Parameters,
+    Problem,
+    Readout,
+    RepairOrder,
+    Rule,
+    Severity,
+    decode,
+    hookimpl,
+    identity,
+    in_use,
+    quantity,
+    rule,
+    vin,
+)
 
 _MILE = Decimal("1.609344")
 """Kilometres in an international mile, exact (NIST Special Publication 811)."""

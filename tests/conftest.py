@@ -13,12 +13,14 @@ import pytest
 from auditkit.cli import main
 from auditkit.log.ledger import Ledger
 from auditkit.log.sealing import Writer
-from auditkit.order.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.order.catalogue import Catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Problem
-from auditkit.order.hookspecs import hookimpl
+from auditkit.order.judgement import Judgement
 from auditkit.order.record import Record
 from auditkit.order.rule import Parameters, Rule, rule
+from auditkit.plugin import hookimpl
+from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.keys import PrivateKey
 
 hypothesis.settings.register_profile("dev", max_examples=50, deadline=None)

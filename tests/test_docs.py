@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from auditkit import errors
+from auditkit import errors, plugin
 from auditkit.cli import COMMANDS, main
-from auditkit.order import hookspecs
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()
@@ -41,7 +40,7 @@ def test_every_command_is_in_the_readme():
 
 
 def test_every_hook_is_documented_with_its_signature():
-    for name, hook in vars(hookspecs).items():
+    for name, hook in vars(plugin).items():
         if inspect.isfunction(hook) and hasattr(hook, "auditkit_spec"):
             signature = str(inspect.signature(hook)).replace("'", "")
             assert f"def {name}{signature}" in DEVELOPERS, name

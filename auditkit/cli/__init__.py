@@ -62,9 +62,9 @@ class LazyGroup(click.Group):
             command = getattr(module, f"{cmd_name.replace('-', '_')}_command")
             return command if isinstance(command, click.Command) else None
         if cmd_name not in self.commands:
-            from auditkit.order.catalogue import load_catalogue
+            from auditkit.plugin.loading import load_plugins
 
-            load_catalogue().manager.hook.register_commands(cli=self)
+            load_plugins().hook.register_commands(cli=self)
         return super().get_command(ctx, cmd_name)
 
     def format_commands(

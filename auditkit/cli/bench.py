@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -12,10 +12,10 @@ import click
 from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import Event
 from auditkit.order.schema import validate_event
 from auditkit.output.bench_lines import bench_json, bench_lines
+from auditkit.plugin.loading import load_catalogue
 from auditkit.text.placed_json import parse_placed
 from auditkit.text.values import Json
 
@@ -111,7 +111,7 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         raise click.exceptions.Exit(1)
 
 
-def _computed(value: Json, name: str, kinds: dict[str, TestKind]) -> BenchResult:
+def _computed(value: Json, name: str, kinds: Mapping[str, TestKind]) -> BenchResult:
     if not isinstance(value, dict) or value.get("kind") != "bench_test":
         message = "this is not one bench_test event"
         what_to_do = 'give one JSON object with "kind": "bench_test"'

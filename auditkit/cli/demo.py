@@ -20,11 +20,13 @@ from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 from auditkit.log.verify_log import verify_file
-from auditkit.order.catalogue import Catalogue, Judgement, load_catalogue
+from auditkit.order.catalogue import Catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
+from auditkit.order.judgement import Judgement
 from auditkit.order.record import Record, parse_record
 from auditkit.order.statement import DEFERS, statement
+from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.check_report import Report
 from auditkit.text.display_text import plural

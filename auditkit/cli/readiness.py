@@ -65,7 +65,7 @@ def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command li
 
 
 def _jurisdiction(name: str | None) -> Jurisdiction:
-    from auditkit.order.catalogue import load_catalogue
+    from auditkit.plugin.loading import load_catalogue
 
     known = {j.name: j for j in load_catalogue().jurisdictions}
     if name is None:

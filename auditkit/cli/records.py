@@ -14,17 +14,18 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.instruments import filled
 from auditkit.order.record import Record, parse_record, refuse_future
 from auditkit.order.statement import DEFERS
 from auditkit.output.listings import judgement_lines
+from auditkit.plugin.loading import load_catalogue, load_plugins
 
 if TYPE_CHECKING:
-    from auditkit.order.catalogue import Catalogue, Judgement
+    from auditkit.order.catalogue import Catalogue
     from auditkit.order.findings import Finding
+    from auditkit.order.judgement import Judgement
     from auditkit.order.policy import Policy
 
 T = TypeVar("T")
@@ -170,16 +171,17 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         message = "a repair order that something blocks is closed for a reason"
         raise InputError(message, where="--unproven", what_to_do="write why")
     policy = common.read_policy(policy_file)
-    catalogue = load_catalogue()
+    plugins = load_plugins()
     results: list[object] = []
     with Ledger.open(log) as ledger:
-        judged = _judged(records, catalogue, policy, ledger.readouts(), register)
+        logged = ledger.readouts()
+        judged = _judged(records, plugins.catalogue, policy, logged, register)
         for path, record, _ in judged:
             refuse_future(record, datetime.now(UTC), where=str(path))
         if not keep_open and unproven is None:
             _refuse_blocked(judged, form)
         word = common.passphrase(passphrase_file)
-        hook = catalogue.manager.hook.sealed
+        hook = plugins.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
         for path, record, judgement in judged:
             try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from auditkit.cli import common
-from auditkit.order.catalogue import load_catalogue
+from auditkit.plugin.loading import load_catalogue
 
 
 @click.command("rules")

@@ -18,8 +18,8 @@ from auditkit.proof.keys import SigningKey
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
-    from auditkit.order.catalogue import Judgement
     from auditkit.order.findings import Verdict
+    from auditkit.order.judgement import Judgement
     from auditkit.order.record import Record
 
 

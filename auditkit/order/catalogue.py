@@ -1,129 +1,77 @@
-"""The plugins, their rules, and what the rules say about a repair order."""
+"""What plugins bring, as one value, and what its rules say about a repair order. Pure.
+
+A catalogue is made once (``auditkit.plugin.loading``) and handed to whoever parses,
+judges, states or draws. Nothing of it is kept elsewhere, and nothing is added later.
+"""
 
 from __future__ import annotations
 
 import difflib
-import importlib.metadata
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import TYPE_CHECKING, TypeVar
 
-import pluggy
-
-from auditkit.errors import AuditkitError, InputError
-from auditkit.order import hookspecs
-from auditkit.order.findings import Finding, Problem, Severity, Verdict, verdict_of
+from auditkit.bench import TestKind, builtin_kinds
+from auditkit.errors import InputError
+from auditkit.inspection.jurisdiction import Jurisdiction
+from auditkit.order.findings import Finding, Problem, Severity, verdict_of
+from auditkit.order.judgement import Judgement, RuleRun
 from auditkit.order.policy import DEFAULT, Policy
-from auditkit.order.rule import Rule
+from auditkit.order.rule import Parameters, Rule
 from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
-    from auditkit.bench import TestKind
-    from auditkit.inspection.jurisdiction import Jurisdiction
     from auditkit.order.events import RepairOrder
-    from auditkit.text.values import Json
 
-GROUP = "auditkit"
-KINDS = "bench_tests"
-"""The parameter under which every rule finds the kinds of bench test by name."""
+CORE_NAME = "auditkit"
+"""Who brings what needs no plugin, where two bring one name."""
 _NAMED = 3  # rules that a line names
+Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True, slots=True)
-class RuleRun:
-    """A rule that ran, as it ran."""
+class Brought:
+    """What one plugin brings, by what its hooks return."""
 
-    name: str
-    version: int
-    severity: Severity
+    plugin: str
+    rules: tuple[Rule, ...] = ()
+    bench_tests: tuple[TestKind, ...] = ()
+    jurisdictions: tuple[Jurisdiction, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
-    """What all rules together say about one repair order.
+@dataclass(frozen=True, slots=True, eq=False)
+class Catalogue:
+    """What auditkit and its plugins know, by name; ``makers`` names a rule's plugin.
 
-    ``departures`` says in words where the policy asks less than the rules themselves.
+    Make one with ``catalogue_of``.
     """
 
-    order_id: str
-    verdict: Verdict
-    findings: tuple[Finding, ...]
-    rules: tuple[RuleRun, ...]
-    policy_sha256: str
-    departures: tuple[str, ...] = ()
-
-    @property
-    def blocking(self) -> tuple[Finding, ...]:
-        """The findings that stand between the order and *proven*."""
-        return tuple(f for f in self.findings if f.severity is Severity.BLOCKING)
-
-    def to_json(self) -> dict[str, Json]:
-        """Return the judgement as ``check --format json`` prints it."""
-        findings: list[Json] = [
-            {
-                "rule": f.rule,
-                "severity": str(f.severity),
-                "message": f.message,
-                "event": f.event,
-                "what_to_do": f.what_to_do,
-            }
-            for f in self.findings
-        ]
-        return {
-            "repair_order": self.order_id,
-            "verdict": str(self.verdict),
-            "findings": findings,
-        }
-
-
-class Catalogue:
-    """Every rule that the plugins brought, and who brought it."""
-
-    def __init__(self, manager: pluggy.PluginManager) -> None:
-        self.manager = manager
-        found: dict[str, tuple[str, Rule]] = {}
-        for implementation in manager.hook.rules.get_hookimpls():
-            plugin = implementation.plugin_name
-            for rule in _rules_of(plugin, implementation.function()):
-                if rule.name in found:
-                    message = f"rule {rule.name!r} is brought twice"
-                    what_to_do = f"remove one of: {found[rule.name][0]}, {plugin}"
-                    raise InputError(
-                        message, where=f"plugin {plugin}", what_to_do=what_to_do
-                    )
-                found[rule.name] = (plugin, rule)
-        self._found = dict(sorted(found.items()))
-        self.rules: tuple[Rule, ...] = tuple(r for _, r in self._found.values())
+    rules: tuple[Rule, ...] = field(repr=False)
+    makers: Mapping[str, str] = field(repr=False)
+    bench_tests: Mapping[str, TestKind] = field(repr=False)
+    jurisdictions: tuple[Jurisdiction, ...] = field(repr=False)
 
     def plugin_of(self, name: str) -> str:
         """Return the name of the plugin that brought the rule ``name``."""
-        return self._found[name][0]
-
-    @cached_property
-    def bench_tests(self) -> dict[str, TestKind]:
-        """The kinds of bench test by name: the core's, and those of plugins."""
-        from auditkit.bench import builtin_kinds
-
-        brought = [one for many in self.manager.hook.bench_tests() for one in many]
-        return {kind.name: kind for kind in (*brought, *builtin_kinds())}
-
-    @cached_property
-    def jurisdictions(self) -> tuple[Jurisdiction, ...]:
-        """The inspection rules that the plugins brought; the first of a name counts."""
-        brought = [one for many in self.manager.hook.jurisdictions() for one in many]
-        return tuple({one.name: one for one in reversed(brought)}.values())
+        return self.makers[name]
 
     def rule(self, name: str) -> Rule:
         """Return the rule ``name``; raise InputError with near names."""
-        if name in self._found:
-            return self._found[name][1]
-        near = difflib.get_close_matches(name, self._found, n=3)
+        for one in self.rules:
+            if one.name == name:
+                return one
+        near = difflib.get_close_matches(name, self.makers, n=3)
         what_to_do = (
             f"did you mean {', '.join(near)}?" if near else "see 'auditkit rules'"
         )
         message = f"no rule is called {name!r}"
         raise InputError(message, what_to_do=what_to_do)
+
+    def parameters(self, rule: Rule, policy: Policy = DEFAULT) -> Parameters:
+        """Return what a rule is given beside the order under a policy."""
+        setting = policy.setting(rule.name)
+        return Parameters({**rule.parameters, **setting.parameters}, self)
 
     def judge(self, order: RepairOrder, policy: Policy = DEFAULT) -> Judgement:
         """Run the rules that the policy lets run; return what they say.
@@ -136,7 +84,6 @@ class Catalogue:
         for name in policy.rules:
             self.rule(name)
         findings: list[Finding] = []
-        kinds = self.bench_tests
         ran: list[RuleRun] = []
         for rule in self.rules:
             setting = policy.setting(rule.name)
@@ -144,8 +91,7 @@ class Catalogue:
                 continue
             severity = setting.severity or rule.severity
             ran.append(RuleRun(rule.name, rule.version, severity))
-            parameters = {**rule.parameters, **setting.parameters, KINDS: kinds}
-            findings += self._run(rule, order, parameters, severity)
+            findings += self._run(rule, order, self.parameters(rule, policy), severity)
         if not ran:
             message = "no rule ran, so nothing was checked"
             what_to_do = "let the policy run at least one rule"
@@ -188,7 +134,7 @@ class Catalogue:
         self,
         rule: Rule,
         order: RepairOrder,
-        parameters: Mapping[str, object],
+        parameters: Parameters,
         severity: Severity,
     ) -> list[Finding]:
         try:
@@ -225,63 +171,46 @@ def _some(names: Sequence[str]) -> str:
     return f"{plural(len(names), 'rule', 'rules')} ({named}{more})"
 
 
-def _rules_of(plugin: str, rules: object) -> list[Rule]:
-    checked: list[Rule] = []
-    for rule in rules if isinstance(rules, Iterable) else [rules]:
-        if not isinstance(rule, Rule):
-            message = f"rules() returned {type(rule).__name__}, which is not a Rule"
-            what_to_do = "return objects made with auditkit.order.rule.rule()"
-            raise InputError(message, where=f"plugin {plugin}", what_to_do=what_to_do)
-        checked.append(rule)
-    return checked
+def catalogue_of(brought: Iterable[Brought]) -> Catalogue:
+    """Return the catalogue of what plugins bring, beside what auditkit itself knows.
 
-
-def load_catalogue(plugins: Mapping[str, object] | None = None) -> Catalogue:
-    """Return the catalogue of the installed plugins, or of those given by name.
-
-    Plugins are found by entry points of the group ``auditkit``. One that cannot
-    be loaded is an InputError: a rule that is silently absent proves nothing.
+    Raises InputError, with both plugins, where two bring one name: which of them
+    counted would hang on chance.
     """
-    manager = pluggy.PluginManager(GROUP)
-    manager.add_hookspecs(hookspecs)
-    found = _installed() if plugins is None else plugins
-    for name in sorted(found):
-        try:
-            manager.register(found[name], name=name)
-        except (ValueError, pluggy.PluginValidationError) as error:
-            raise InputError(str(error), where=f"plugin {name}") from error
-    try:
-        manager.check_pending()
-    except pluggy.PluginValidationError as error:
-        what_to_do = "spell the hook as auditkit.order.hookspecs does"
-        raise InputError(str(error), where="plugins", what_to_do=what_to_do) from error
-    _add_kinds(manager)
-    return Catalogue(manager)
+    many = tuple(brought)
+    rules = _by_name("rule", many, lambda b: b.rules, lambda r: r.name)
+    core = Brought(CORE_NAME, bench_tests=builtin_kinds())
+    tests = _by_name(
+        "kind of bench test", (core, *many), lambda b: b.bench_tests, lambda k: k.name
+    )
+    places = _by_name("jurisdiction", many, lambda b: b.jurisdictions, lambda j: j.name)
+    return Catalogue(
+        rules=tuple(rule for _, rule in rules.values()),
+        makers=MappingProxyType({name: by for name, (by, _) in rules.items()}),
+        bench_tests=MappingProxyType({name: k for name, (_, k) in tests.items()}),
+        jurisdictions=tuple(place for _, place in places.values()),
+    )
 
 
-def _installed() -> dict[str, object]:
-    plugins: dict[str, object] = {}
-    for point in importlib.metadata.entry_points(group=GROUP):
-        if point.name in plugins:
-            message = f"two plugins are called {point.name!r}"
-            raise InputError(message, what_to_do="uninstall one of them")
-        try:
-            plugins[point.name] = point.load()
-        except AuditkitError:
-            raise
-        except Exception as error:
-            message = f"it cannot be loaded: {type(error).__name__}: {error}"
-            what_to_do = "re-install or uninstall it"
-            raise InputError(
-                message, where=f"plugin {point.name}", what_to_do=what_to_do
-            ) from error
-    return plugins
+def _by_name(
+    what: str,
+    brought: Iterable[Brought],
+    things: Callable[[Brought], Iterable[Thing]],
+    name: Callable[[Thing], str],
+) -> dict[str, tuple[str, Thing]]:
+    """Return things by name, sorted, each with the plugin that brings it."""
+    found: dict[str, tuple[str, Thing]] = {}
+    for one in brought:
+        for thing in things(one):
+            if (known := name(thing)) in found:
+                message = f"the {what} {known!r} is brought twice"
+                what_to_do = f"remove one of: {found[known][0]}, {one.plugin}"
+                raise InputError(
+                    message, where=f"plugin {one.plugin}", what_to_do=what_to_do
+                )
+            found[known] = (one.plugin, thing)
+    return dict(sorted(found.items()))
 
 
-def _add_kinds(manager: pluggy.PluginManager) -> None:
-    added: list[Mapping[str, Mapping[str, object]]] = manager.hook.schemas()
-    if any(added):
-        from auditkit.order import schema
-
-        for kinds in added:
-            schema.add_kinds(kinds)
+CORE = catalogue_of(())
+"""What auditkit knows without any plugin: no rule, so it proves nothing."""

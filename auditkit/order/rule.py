@@ -13,15 +13,39 @@ from __future__ import annotations
 
 import inspect
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Problem, Severity
 
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
+
 HEADINGS = ("What it checks", "Why it matters", "Example", "What to do")
 
-Parameters = Mapping[str, object]
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Parameters(Mapping[str, object]):
+    """What a rule is given beside the order: its parameters by name.
+
+    ``catalogue`` is what all plugins bring, such as the kinds of bench test.
+    """
+
+    settings: Mapping[str, object]
+    catalogue: Catalogue
+
+    def __getitem__(self, name: str) -> object:
+        return self.settings[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.settings)
+
+    def __len__(self) -> int:
+        return len(self.settings)
+
+
 Check = Callable[[RepairOrder, Parameters], Iterable[Problem]]
 
 
@@ -33,7 +57,7 @@ class Rule:
     check: Check
     severity: Severity = Severity.BLOCKING
     version: int = 1
-    parameters: Parameters = field(default_factory=dict)
+    parameters: Mapping[str, object] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
@@ -60,7 +84,7 @@ def rule(
     *,
     severity: Severity = Severity.BLOCKING,
     version: int = 1,
-    parameters: Parameters | None = None,
+    parameters: Mapping[str, object] | None = None,
 ) -> Callable[[Check], Rule]:
     """Turn a check function with a page as its docstring into a Rule."""
 

@@ -43,12 +43,12 @@ def provable_codes(order: RepairOrder) -> tuple[str, ...]:
     return tuple(code for code in order.codes if mids_of(order, code))
 
 
-def readout(event: Event) -> Readout:
+def readout_of(event: Event) -> Readout:
     """Return what a readout event's text says, decoded."""
     return decode(event.text("raw"))
 
 
-def captured(event: Event) -> float:
+def captured_at(event: Event) -> float:
     """Return when a readout was captured, in seconds since 1970."""
     return datetime.fromisoformat(event.text("captured")).timestamp()
 
@@ -60,23 +60,23 @@ def readouts_after(order: RepairOrder) -> tuple[Event, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
+class SelfTestResult:
     """A self-test result after the repair, with the event that holds it."""
 
     test: SelfTest
     event: int
 
 
-def _results(events: Iterable[Event], mids: frozenset[str]) -> list[Result]:
+def _results(events: Iterable[Event], mids: frozenset[str]) -> list[SelfTestResult]:
     return [
-        Result(test, event.index)
+        SelfTestResult(test, event.index)
         for event in events
-        for test in readout(event).self_tests
+        for test in readout_of(event).self_tests
         if test.mid in mids
     ]
 
 
-def results_after(order: RepairOrder, code: str) -> list[Result]:
+def results_after(order: RepairOrder, code: str) -> list[SelfTestResult]:
     """Return the results that belong to a code and speak of the repaired vehicle.
 
     Without a clear after the repair the vehicle keeps old results until the test runs
@@ -149,7 +149,7 @@ def best_evidence(order: RepairOrder, code: str) -> Evidence:
         return best
     mids = mids_of(order, code)
     old = order.before(repair.index, "readout")[-1:]
-    seen = [readout(e) for e in (*old, *order.after(repair.index, "readout"))]
+    seen = [readout_of(e) for e in (*old, *order.after(repair.index, "readout"))]
     for place, after in enumerate(seen):
         for before in seen[:place]:
             for found in evidence(before, after, mids):
@@ -175,9 +175,11 @@ def _recorded_clear(order: RepairOrder, code: str) -> str:
     if repair is None or start is None or start == repair.index:
         return ""
     old = order.before(repair.index, "readout")
-    stored = {c.text for e in old for c in readout(e).confirmed}
+    stored = {c.text for e in old for c in readout_of(e).confirmed}
     new = [
-        r for e in order.after(start, "readout") if "03" in (r := readout(e)).reported
+        r
+        for e in order.after(start, "readout")
+        if "03" in (r := readout_of(e)).reported
     ]
     gone = bool(new) and code not in {c.text for c in new[0].confirmed}
     if code in stored and gone and not why_not_cleared(order):
@@ -191,9 +193,9 @@ def why_not_cleared(order: RepairOrder) -> str:
     if repair is None or start is None or start == repair.index:
         return ""
     cleared = order.events[start].at.timestamp()
-    old = [readout(e) for e in order.before(repair.index, "readout")[-1:]]
+    old = [readout_of(e) for e in order.before(repair.index, "readout")[-1:]]
     for event in order.after(start, "readout"):
-        new, minutes = readout(event), (captured(event) - cleared) / 60
+        new, minutes = readout_of(event), (captured_at(event) - cleared) / 60
         told = _ran_longer(new, minutes)
         for before in old:
             told = told or _drove_farther(before, new) or _counts_on(before, new)

@@ -19,7 +19,7 @@ from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
     from auditkit.obd import SelfTest
-    from auditkit.order.catalogue import Judgement
+    from auditkit.order.judgement import Judgement
 
 DEFERS = (
     "This record reminds and computes; the vehicle maker's procedure, local codes "

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from auditkit.log.logged_order import LoggedEvent, LoggedOrder
     from auditkit.log.people import Person
     from auditkit.obd import Readout
-    from auditkit.order.catalogue import Judgement
+    from auditkit.order.judgement import Judgement
 
 
 def judgement_lines(name: str, judgement: Judgement) -> list[str]:

@@ -40,9 +40,9 @@ from run import seconds
 
 from auditkit.log import packet_maker
 from auditkit.log.ledger import Ledger
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record, parse_record
+from auditkit.plugin.loading import load_catalogue
 from auditkit.proof import check_packet, entry, keys, merkle, note
 from auditkit.proof.entry import LOG_SIGNER, Entry, Payload
 from auditkit.proof.keys import PrivateKey

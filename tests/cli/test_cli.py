@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from auditkit.cli import COMMANDS
-from auditkit.order.catalogue import load_catalogue
+from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.cosignature import cosign, make_cosigner
 from auditkit.proof.keys import PrivateKey
 

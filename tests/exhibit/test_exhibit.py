@@ -28,9 +28,9 @@ from auditkit.exhibit.check_pdf import attached_packet, check_exhibit
 from auditkit.exhibit.pdf import exhibit_pdf
 from auditkit.exhibit.story import tell
 from auditkit.log.ledger import Ledger
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import Event
 from auditkit.order.record import Record, parse_record
+from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import verify_packet
 
 pypdf = pytest.importorskip("pypdf")

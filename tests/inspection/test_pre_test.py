@@ -7,8 +7,8 @@ from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import jurisdiction_of
 from auditkit.inspection.pre_test import Vehicle, ignition_of, pre_test
 from auditkit.obd import decode
-from auditkit.order.catalogue import load_catalogue
-from auditkit.order.hookspecs import hookimpl
+from auditkit.plugin import hookimpl
+from auditkit.plugin.loading import load_catalogue
 
 RULES = {j.name: j for j in load_catalogue().jurisdictions}
 READY = Car()

@@ -51,10 +51,10 @@ from auditkit.log.sealing import stamp
 from auditkit.log.store import Store
 from auditkit.log.succession import next_origin, succeed
 from auditkit.log.verify_log import verify_file
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.record import Record
 from auditkit.outsiders import ask_witness
 from auditkit.outsiders.cosigned import cosigned_checkpoint
+from auditkit.plugin.loading import load_catalogue
 from auditkit.proof import attested_bounds, disclosure, note, timestamp
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.proof.cosignature import make_cosigner

@@ -2,17 +2,16 @@
 
 import types
 
-import click
 import pytest
 
 from auditkit.errors import InputError
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Finding, Problem, Severity, Verdict, verdict_of
-from auditkit.order.hookspecs import hookimpl
 from auditkit.order.policy import DEFAULT, parse_policy
 from auditkit.order.rule import rule
 from auditkit.order.statement import statement
+from auditkit.plugin import hookimpl
+from auditkit.plugin.loading import load_catalogue
 
 PAGE = """Finds {0}.
 
@@ -179,18 +178,6 @@ def test_policy_that_names_an_unknown_rule_is_refused():
         load_catalogue({"p": plugin(make("quiet", []))}).judge(ORDER, policy)
 
 
-def test_faulty_plugins_are_refused_by_name():
-    twice = {"a": plugin(make("same", [])), "b": plugin(make("same", []))}
-    with pytest.raises(InputError, match="brought twice"):
-        load_catalogue(twice)
-    with pytest.raises(InputError, match="not a Rule"):
-        load_catalogue({"a": plugin("text")})
-    misspelt = types.ModuleType("m")
-    misspelt.ruless = hookimpl(lambda: ())
-    with pytest.raises(InputError, match="ruless"):
-        load_catalogue({"a": misspelt})
-
-
 def test_rule_without_a_whole_page_cannot_be_made():
     with pytest.raises(ValueError, match="What to do"):
         rule("bare")(lambda order, parameters: [])
@@ -227,20 +214,3 @@ def test_amendment_takes_the_place_of_what_it_corrects():
     assert order.events[0].text("tool") == "right"
     assert order.events[0].amended_by == 2
     assert [e.kind for e in order.events] == [e["kind"] for e in events]
-
-
-def test_plugin_adds_a_command(monkeypatch, capsys):
-    from auditkit.cli import main
-    from auditkit.order import catalogue
-
-    class Commands:
-        @staticmethod
-        @hookimpl
-        def register_commands(cli):
-            cli.add_command(click.Command("wave", callback=lambda: click.echo("hello")))
-
-    found = load_catalogue({"waving": Commands})
-    monkeypatch.setattr(catalogue, "load_catalogue", lambda: found)
-    with pytest.raises(SystemExit) as end:
-        main(["wave"])
-    assert (end.value.code, capsys.readouterr().out) == (0, "hello\n")

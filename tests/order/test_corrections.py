@@ -16,10 +16,10 @@ from auditkit.cli import main
 from auditkit.obd.scaling import Outcome
 from auditkit.obd.services import SelfTest
 from auditkit.order.bench_event import result_of
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.statement import numbers_text, statement
 from auditkit.output.bench_lines import bench_lines, plain, share_text
+from auditkit.plugin.loading import load_catalogue
 from auditkit.reader.page.build import CHECK_MODULES, bundle
 
 CATALOGUE = load_catalogue()

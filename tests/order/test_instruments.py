@@ -10,12 +10,12 @@ import pytest
 from auditkit.bench import Accuracy
 from auditkit.errors import InputError
 from auditkit.order.bench_event import result_of
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.instruments import filled, parse_register
 from auditkit.order.record import Record
 from auditkit.order.schema import validate_event
 from auditkit.order.statement import computed_text
+from auditkit.plugin.loading import load_catalogue
 
 DEMO = files("auditkit_demo")
 TEXT = (DEMO / "instruments.json").read_text("utf-8")

@@ -9,12 +9,11 @@ import random
 import pytest
 from vehicles import Vehicle, counted
 
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import RepairOrder
+from auditkit.plugin.loading import load_catalogue
 
-RULES = {
-    r.name: r for r in load_catalogue().rules if r.check.__module__.endswith("identity")
-}
+CATALOGUE = load_catalogue()
+RULES = [r for r in CATALOGUE.rules if r.check.__module__.endswith("identity")]
 FAULTY = Vehicle(confirmed=(0x0442,), status="8107E500")
 KINDS = {
     "vin": (lambda v: v.but(vin="0ZZTB1A1XCA000124"), "vin-differs"),
@@ -77,7 +76,8 @@ def asked(before: Vehicle, after: Vehicle) -> set[str]:
         readout(after, "2026-03-05T08:00:00+01:00"),
     ]
     order = RepairOrder.fold("RO-1", events)
-    return {name for name, r in RULES.items() if list(r.check(order, r.parameters))}
+    found = {r.name: r.check(order, CATALOGUE.parameters(r)) for r in RULES}
+    return {name for name, problems in found.items() if list(problems)}
 
 
 def test_an_honest_pair_is_asked_nothing():

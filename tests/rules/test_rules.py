@@ -7,10 +7,10 @@ import pytest
 from case_files import Bases, read_cases
 from changed_records import record_of
 
-from auditkit.order.catalogue import load_catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.rule import HEADINGS
 from auditkit.order.schema import validate_record
+from auditkit.plugin.loading import load_catalogue
 
 HERE = Path(__file__).parent
 BASES = Bases(HERE / "bases")
@@ -30,7 +30,7 @@ EACH = [
 def problems(rule, record, elsewhere=None):
     order = RepairOrder.fold(record["repair_order"], record["events"], elsewhere)
     found = CATALOGUE.rule(rule)
-    return list(found.check(order, found.parameters))
+    return list(found.check(order, CATALOGUE.parameters(found)))
 
 
 @pytest.mark.parametrize(("rule", "kind", "case"), EACH)

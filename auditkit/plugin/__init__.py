@@ -1,0 +1,216 @@
+"""The one door for plugins: the hooks, and everything that a plugin may use.
+
+A plugin is a module named by an entry point of the group ``auditkit``; it marks its
+functions with ``hookimpl`` and imports nothing of auditkit but this module. What stands
+in ``__all__`` may be used; each name is imported when it is first asked for.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING
+
+import pluggy
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import click
+
+    from auditkit.bench import (
+        Accuracy,
+        BenchInput,
+        BenchResult,
+        Instrument,
+        KnownGood,
+        Limit,
+        Need,
+        Outcome,
+        TestKind,
+    )
+    from auditkit.bench.computed import Computation, Computed, Judged
+    from auditkit.bench.inputs import PRESSURE_REFERENCE, Given
+    from auditkit.bench.readings import BAROMETER, Readings
+    from auditkit.bench.uncertainty import (
+        Uncertain,
+        propagated,
+        uncertainty_of,
+        value_of,
+    )
+    from auditkit.bench.units import Kind, Reference
+    from auditkit.errors import InputError
+    from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
+    from auditkit.obd import Code, Monitor, Readout, SelfTest, decode, in_use, vin
+    from auditkit.obd.code_groups import related
+    from auditkit.obd.comparison import identity
+    from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
+    from auditkit.obd.rerun import Evidence, Grade, why_waiting
+    from auditkit.order.bench_event import result_of
+    from auditkit.order.events import Event, RepairOrder, SuspectPart
+    from auditkit.order.findings import Problem, Severity
+    from auditkit.order.rule import Parameters, Rule, rule
+    from auditkit.order.self_test_evidence import (
+        SelfTestResult,
+        best_evidence,
+        captured_at,
+        failed_before,
+        mids_of,
+        outcomes_at,
+        provable_codes,
+        readout_of,
+        readouts_after,
+        results_after,
+        same_place,
+        typed_after,
+        why_not_cleared,
+    )
+    from auditkit.order.statement import computed_text, event_name, numbers_text
+    from auditkit.text.values import Json, Quantity, quantity
+
+__all__ = [
+    "BAROMETER",
+    "DISTANCE",
+    "MINUTES",
+    "ODOMETER",
+    "PRESSURE_REFERENCE",
+    "WARM_UPS",
+    "Accuracy",
+    "BenchInput",
+    "BenchResult",
+    "Code",
+    "Computation",
+    "Computed",
+    "Event",
+    "Evidence",
+    "Given",
+    "Grade",
+    "InputError",
+    "Instrument",
+    "Json",
+    "Judged",
+    "Jurisdiction",
+    "Kind",
+    "KnownGood",
+    "Limit",
+    "Monitor",
+    "Need",
+    "Outcome",
+    "Parameters",
+    "Problem",
+    "Quantity",
+    "Readings",
+    "Readout",
+    "Reference",
+    "RepairOrder",
+    "Rule",
+    "SelfTest",
+    "SelfTestResult",
+    "Severity",
+    "SuspectPart",
+    "TestKind",
+    "Uncertain",
+    "best_evidence",
+    "captured_at",
+    "computed_text",
+    "decode",
+    "event_name",
+    "failed_before",
+    "hookimpl",
+    "identity",
+    "in_use",
+    "jurisdiction_of",
+    "mids_of",
+    "numbers_text",
+    "outcomes_at",
+    "propagated",
+    "provable_codes",
+    "quantity",
+    "readout_of",
+    "readouts_after",
+    "related",
+    "result_of",
+    "results_after",
+    "rule",
+    "same_place",
+    "typed_after",
+    "uncertainty_of",
+    "value_of",
+    "vin",
+    "why_not_cleared",
+    "why_waiting",
+]
+
+_HOMES = {
+    name: home
+    for home, names in {
+        "bench": "Accuracy BenchInput BenchResult Instrument KnownGood Limit Need "
+        "Outcome TestKind",
+        "bench.computed": "Computation Computed Judged",
+        "bench.inputs": "PRESSURE_REFERENCE Given",
+        "bench.readings": "BAROMETER Readings",
+        "bench.uncertainty": "Uncertain propagated uncertainty_of value_of",
+        "bench.units": "Kind Reference",
+        "errors": "InputError",
+        "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
+        "obd": "Code Monitor Readout SelfTest decode",
+        "obd.code_groups": "related",
+        "obd.comparison": "identity",
+        "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
+        "obd.rerun": "Evidence Grade why_waiting",
+        "order.bench_event": "result_of",
+        "order.events": "Event RepairOrder SuspectPart",
+        "order.findings": "Problem Severity",
+        "order.rule": "Parameters Rule rule",
+        "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
+        "failed_before mids_of outcomes_at provable_codes readout_of readouts_after "
+        "results_after same_place typed_after why_not_cleared",
+        "order.statement": "computed_text event_name numbers_text",
+        "text.values": "Json Quantity quantity",
+    }.items()
+    for name in names.split()
+}
+_MODULES = {"in_use": "obd.in_use", "vin": "obd.vin"}
+
+
+def __getattr__(name: str) -> object:
+    """Import a name of the door when it is first asked for: start-up stays quick."""
+    if name in _MODULES:
+        return importlib.import_module(f"auditkit.{_MODULES[name]}")
+    if name in _HOMES:
+        return getattr(importlib.import_module(f"auditkit.{_HOMES[name]}"), name)
+    message = f"module 'auditkit.plugin' has no attribute {name!r}"
+    raise AttributeError(message)
+
+
+hookspec = pluggy.HookspecMarker("auditkit")
+hookimpl = pluggy.HookimplMarker("auditkit")
+
+
+@hookspec
+def rules() -> Iterable[Rule]:  # type: ignore[empty-body]
+    """Return the plugin's rules, once, when the plugins are loaded."""
+
+
+@hookspec
+def schemas() -> Mapping[str, Mapping[str, object]]:  # type: ignore[empty-body]
+    """Return event kinds that the plugin adds: kind -> JSON Schema 2020-12."""
+
+
+@hookspec
+def bench_tests() -> Iterable[TestKind]:  # type: ignore[empty-body]
+    """Return kinds of bench test that the plugin adds."""
+
+
+@hookspec
+def jurisdictions() -> Iterable[Jurisdiction]:  # type: ignore[empty-body]
+    """Return inspection rules of jurisdictions, as data with sources."""
+
+
+@hookspec
+def sealed(seq: int, payload: str) -> None:
+    """Be told of an entry after it is durable. May not change or veto it."""
+
+
+@hookspec
+def register_commands(cli: click.Group) -> None:
+    """Add commands to the command line, when it starts."""

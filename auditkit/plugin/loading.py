@@ -1,0 +1,137 @@
+"""Finds the plugins, and makes one value of what they bring.
+
+A plugin is a module named by an entry point of the group ``auditkit``. One that cannot
+be loaded is an InputError: a rule that is silently absent proves nothing.
+"""
+
+from __future__ import annotations
+
+import importlib.metadata
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+import pluggy
+
+from auditkit import plugin as specifications
+from auditkit.bench import TestKind
+from auditkit.errors import AuditkitError, InputError
+from auditkit.inspection.jurisdiction import Jurisdiction
+from auditkit.order.catalogue import Brought, Catalogue, catalogue_of
+from auditkit.order.rule import Rule
+
+GROUP = "auditkit"
+Thing = TypeVar("Thing")
+
+
+@dataclass(frozen=True, slots=True)
+class Plugins:
+    """The plugins as they were loaded: what they bring, and the hooks to call later.
+
+    ``hook`` is for ``sealed`` and ``register_commands``, which bring nothing.
+    """
+
+    catalogue: Catalogue
+    hook: pluggy.HookRelay
+
+
+def load_plugins(plugins: Mapping[str, object] | None = None) -> Plugins:
+    """Load the installed plugins, or those given by name.
+
+    Raises InputError, naming the plugin, for one that cannot be loaded, misspells a
+    hook, or brings what is not what the hook asks for or is known already.
+    """
+    manager = pluggy.PluginManager(GROUP)
+    manager.add_hookspecs(specifications)
+    found = _installed() if plugins is None else plugins
+    for name in sorted(found):
+        try:
+            manager.register(found[name], name=name)
+        except (ValueError, pluggy.PluginValidationError) as error:
+            raise InputError(str(error), where=f"plugin {name}") from error
+    try:
+        manager.check_pending()
+    except pluggy.PluginValidationError as error:
+        what_to_do = "spell the hook as auditkit.plugin does"
+        raise InputError(str(error), where="plugins", what_to_do=what_to_do) from error
+    brought = [_brought(manager, name) for name in sorted(found)]
+    return Plugins(catalogue_of(brought), manager.hook)
+
+
+def load_catalogue(plugins: Mapping[str, object] | None = None) -> Catalogue:
+    """Return what the installed plugins bring, or those given by name.
+
+    Raises InputError as ``load_plugins`` does.
+    """
+    return load_plugins(plugins).catalogue
+
+
+def _installed() -> dict[str, object]:
+    plugins: dict[str, object] = {}
+    for point in importlib.metadata.entry_points(group=GROUP):
+        if point.name in plugins:
+            message = f"two plugins are called {point.name!r}"
+            raise InputError(message, what_to_do="uninstall one of them")
+        try:
+            plugins[point.name] = point.load()
+        except AuditkitError:
+            raise
+        except Exception as error:
+            message = f"it cannot be loaded: {type(error).__name__}: {error}"
+            what_to_do = "re-install or uninstall it"
+            raise InputError(
+                message, where=f"plugin {point.name}", what_to_do=what_to_do
+            ) from error
+    return plugins
+
+
+def _brought(manager: pluggy.PluginManager, plugin: str) -> Brought:
+    """Return what one plugin's hooks return."""
+    return Brought(
+        plugin,
+        rules=_listed(manager.hook.rules, plugin, Rule),
+        bench_tests=_listed(manager.hook.bench_tests, plugin, TestKind),
+        jurisdictions=_listed(manager.hook.jurisdictions, plugin, Jurisdiction),
+    )
+
+
+def _listed(
+    hook: pluggy.HookCaller, plugin: str, kind: type[Thing]
+) -> tuple[Thing, ...]:
+    """Return what a plugin's hook lists; each has to be of ``kind``."""
+    things: list[Thing] = []
+    for made in _called(hook, plugin):
+        for thing in made if isinstance(made, Iterable) else [made]:
+            if not isinstance(thing, kind):
+                found = type(thing).__name__
+                message = f"{hook.name}() returned {found}, which is not a "
+                message += kind.__name__
+                what_to_do = "return what auditkit.plugin says of this hook"
+                raise InputError(
+                    message, where=f"plugin {plugin}", what_to_do=what_to_do
+                )
+            things.append(thing)
+    return tuple(things)
+
+
+def _called(hook: pluggy.HookCaller, plugin: str) -> Iterable[object]:
+    """Yield what a plugin's own implementations of a hook return."""
+    for implementation in hook.get_hookimpls():
+        if implementation.plugin_name != plugin:
+            continue
+        try:
+            yield _result(implementation.function)
+        except AuditkitError:
+            raise
+        except Exception as error:
+            message = f"{hook.name}() failed: {type(error).__name__}: {error}"
+            what_to_do = "re-install or uninstall it"
+            raise InputError(
+                message, where=f"plugin {plugin}", what_to_do=what_to_do
+            ) from error
+
+
+def _result(function: Callable[..., object]) -> object:
+    """Return what a hook returns; what it yields one by one is gathered here."""
+    made = function()
+    return tuple(made) if isinstance(made, Iterator) else made
