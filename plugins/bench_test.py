@@ -56,15 +56,15 @@ def not_valid(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
 
     What it checks
     A bench test that names its method has the readings, conditions and instruments that
-    the method asks for; the instruments are in calibration, within range and fine
-    enough for the limit; and what was read can be judged by the method.
+    the method asks for; the instruments are in calibration and within range; and what
+    was read can be judged by the method.
 
     Why it matters
     A number from an instrument that nobody checked, or of a test that cannot show the
     fault, is no proof.
 
     Example
-    A cap is tested at 14 inH2O with a 0 to 100 psi gauge.
+    A winding is measured with a meter whose calibration lapsed last month.
 
     What to do
     Repeat the test with what the reasons ask for, before the part is touched.

@@ -1,14 +1,12 @@
 """What makes a bench test not valid, whatever its result.
 
 A value that is missing or of another kind; an instrument that is missing, out of its
-calibration or out of its range on that day; one too coarse for the limit. The ratio
-of 4 to 1 between tolerance and instrument is common practice (ANSI/NCSL Z540.3
-relates to it), no published limit.
+calibration or out of its range on that day. How fine an instrument is decides nothing
+here: the uncertainty of the result carries it (JCGM 106:2012).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 
 from auditkit.bench.inputs import (
@@ -22,13 +20,9 @@ from auditkit.bench.inputs import (
     unit_for,
 )
 from auditkit.bench.instrument import Instrument
-from auditkit.bench.uncertainty import COVERAGE, Component, Origin
 from auditkit.bench.units import from_si
 from auditkit.errors import InputError
 from auditkit.text.values import Quantity
-
-COARSEST = 0.25
-"""Largest instrument part of the expanded uncertainty, as a part of the tolerance."""
 
 
 def problems_of_inputs(needs: Iterable[Need], inputs: BenchInput) -> Iterator[str]:
@@ -109,34 +103,3 @@ def problems_of_limit(limit: Limit | None) -> Iterator[str]:
         yield "the limit does not say where it comes from"
     if limit.minimum is None and limit.maximum is None:
         yield "the limit has neither a minimum nor a maximum"
-
-
-def too_coarse(
-    components: Iterable[Component],
-    limits: tuple[float | None, float | None],
-    unit: str,
-    zero: float = 0.0,
-) -> str:
-    """Return why the instruments are too coarse for a limit; empty if they are not.
-
-    The tolerance is half the width between two limits; for a single one its distance
-    from ``zero``, and nothing is asked where it lies there. An absolute pressure counts
-    from that of the air, so that its spelling decides nothing.
-    """
-    minimum, maximum = limits
-    parts = [
-        c.standard_uncertainty for c in components if c.origin is Origin.INSTRUMENT
-    ]
-    expanded = COVERAGE * math.hypot(*parts)
-    if minimum is not None and maximum is not None:
-        tolerance = (maximum - minimum) / 2
-    else:
-        single = minimum if minimum is not None else maximum or 0.0
-        tolerance = 0.0 if math.isclose(single, zero) else abs(single - zero)
-    if not tolerance or expanded <= COARSEST * tolerance:
-        return ""
-    return (
-        f"the instruments are too coarse for the limit: their part of the expanded "
-        f"uncertainty is {expanded:.3g} {unit}, more than a quarter of "
-        f"{tolerance:.3g} {unit}"
-    )

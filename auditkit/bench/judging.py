@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from auditkit.bench import gates
 from auditkit.bench.computed import Computed, in_unit
 from auditkit.bench.decision import Decision, Outcome, decide, rule_text
 from auditkit.bench.inputs import Limit
@@ -18,15 +17,11 @@ Bounds = tuple[float | None, float | None]
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """The decision over all points, and the place of the one nearest to failing.
-
-    ``zero`` is where the distance of a single limit counts from.
-    """
+    """The decision over all points, and the place of the one nearest to failing."""
 
     decision: Decision
     worst: int
     bounds: Bounds
-    zero: float = 0.0
 
 
 def judgement_of(
@@ -73,11 +68,12 @@ def with_verdict(
     """Return a measured result with its verdict and what would settle it."""
     decision, bounds = judgement.decision, judgement.bounds
     result = replace(result, decision_rule=rule_text(result.alpha))
-    coarse = gates.too_coarse(result.components, bounds, unit.symbol, judgement.zero)
-    reasons = tuple(reason for reason in (computed.blocked, coarse) if reason)
-    if reasons:
+    if computed.blocked:
         return replace(
-            result, outcome=Outcome.NOT_VALID, reasons=reasons, settles=settles
+            result,
+            outcome=Outcome.NOT_VALID,
+            reasons=(computed.blocked,),
+            settles=settles,
         )
     result = replace(result, outcome=decision.outcome, probability=decision.probability)
     if decision.outcome is Outcome.FAULTY and computed.no_fault:

@@ -19,7 +19,7 @@ from auditkit.bench.judging import judgement_of, with_verdict
 from auditkit.bench.readings import Readings
 from auditkit.bench.result import BenchResult, Comparison, Stated
 from auditkit.bench.uncertainty import effective_dof
-from auditkit.bench.units import Kind, Reference, Unit, unit_of
+from auditkit.bench.units import Unit, unit_of
 from auditkit.errors import InputError
 
 Compute = Callable[[Readings, Limit | None], Computation]
@@ -74,10 +74,7 @@ class TestKind:
         limit = None if lacking else inputs.limit
         computed = computation.named(self.chosen(limit).name)
         unit = computed.unit_against(limit)
-        judgement = limit and replace(
-            judgement_of(computed, unit, limit, inputs.alpha),
-            zero=_zero(readings, unit),
-        )
+        judgement = limit and judgement_of(computed, unit, limit, inputs.alpha)
         worst = judgement.worst if judgement else 0
         components = tuple(
             replace(c, standard_uncertainty=c.standard_uncertainty / float(unit.factor))
@@ -146,13 +143,6 @@ def _fits(limit: Limit, judged: Judged) -> bool:
     except InputError:
         return False
     return True
-
-
-def _zero(readings: Readings, unit: Unit) -> float:
-    """Return where a single limit's distance counts from, in ``unit``."""
-    if unit.kind is Kind.PRESSURE and unit.reference is Reference.ABSOLUTE:
-        return in_unit(readings.air(), unit)[0]
-    return 0.0
 
 
 def _others(computation: Computation, chosen: Computed) -> tuple[Stated, ...]:

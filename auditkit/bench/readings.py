@@ -16,7 +16,6 @@ from auditkit.bench.inputs import (
     unit_for,
 )
 from auditkit.bench.instrument import of_resolution, rectangular
-from auditkit.bench.physics.gas import STANDARD_PRESSURE
 from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
 from auditkit.bench.units import (
     Kind,
@@ -113,12 +112,6 @@ class Readings:
     def pascals(self, name: str, barometer: str = BAROMETER) -> Uncertain:
         """Return a pressure as absolute, by the barometer where that is needed."""
         return self.absolute(name, self.one(name), barometer)
-
-    def air(self) -> float:
-        """Return the pressure of the air in Pa: the barometer's, else the standard."""
-        if BAROMETER in self._needs and self.has(BAROMETER):
-            return value_of(self.one(BAROMETER))
-        return STANDARD_PRESSURE
 
     def absolute(
         self, name: str, value: Uncertain, barometer: str = BAROMETER
