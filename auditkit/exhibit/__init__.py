@@ -14,7 +14,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from auditkit.errors import VerificationError
-from auditkit.exhibit.blocks import (
+from auditkit.exhibit.certificate import certification
+from auditkit.proof import note
+from auditkit.proof.check_packet import Packet, parse_packet, verify_packet
+from auditkit.reader.blocks import (
     Block,
     Fact,
     Facts,
@@ -24,19 +27,21 @@ from auditkit.exhibit.blocks import (
     Table,
     Text,
 )
-from auditkit.exhibit.certificate import certification
-from auditkit.exhibit.story import Entries, rest, tell, vehicle_facts
-from auditkit.order.events import Event
-from auditkit.proof import disclosure, note
-from auditkit.proof.check_packet import Packet, parse_packet, verify_packet
-from auditkit.proof.entry import parse_payload
+from auditkit.reader.steps import (
+    Step,
+    corrections,
+    entry_names,
+    held,
+    own_steps,
+    steps_of,
+)
+from auditkit.reader.story import Entries, rest, tell, vehicle_facts
 from auditkit.text.display_text import plural
 from auditkit.text.strict_json import parse as parse_json
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.proof.check_report import Report
-    from auditkit.proof.entry import Payload
     from auditkit.proof.note import Checkpoint
 
 _SHOWN_PROBLEMS = 20
@@ -79,18 +84,6 @@ _CANNOT_KNOW = (
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
-    """One entry: what was signed, with disclosed members put back.
-
-    ``hidden`` counts the digests that stay undisclosed: withheld, erased or decoys.
-    """
-
-    payload: Payload
-    event: Event
-    hidden: int
-
-
-@dataclass(frozen=True, slots=True)
 class Source:
     """A packet that verified, and what is needed to tell of it.
 
@@ -109,7 +102,7 @@ class Source:
     @property
     def own(self) -> tuple[Step, ...]:
         """The repair order's entries, without the log's own; the verdict is last."""
-        return tuple(s for s in self.steps if s.payload.repair_order is not None)
+        return own_steps(self.steps)
 
     @property
     def verdict(self) -> Step:
@@ -169,20 +162,12 @@ def _source(packet: bytes, version: str, where: str) -> Source:
         )
         raise VerificationError(message, where=where, what_to_do=what_to_do)
     parsed = parse_packet(packet, where=where)
-    given: dict[int, list[str]] = {}
-    for seq, text in parsed.disclosures:
-        given.setdefault(seq, []).append(text)
-    steps: list[Step] = []
-    for signed, _ in parsed.entries:
-        payload = parse_payload(signed.payload)
-        event, hidden = disclosure.reveal(payload.event, given.get(signed.seq, ()))
-        steps.append(Step(payload, Event(0, event), hidden))
     whole = parse_json(packet, where=where, limit=len(packet))
     return Source(
         packet=parsed,
         report=report,
         checkpoint=report.checkpoint,
-        steps=tuple(steps),
+        steps=steps_of(parsed),
         more=tuple(_more(whole)),
         length=len(packet),
         sha256=hashlib.sha256(packet).hexdigest(),
@@ -288,29 +273,13 @@ def _opened(source: Source) -> list[Fact]:
         *vehicle_facts(opening.event),
     ]
     if opening.hidden:
-        facts.append(Fact("Withheld in the opening entry", _held(opening.hidden)))
+        facts.append(Fact("Withheld in the opening entry", held(opening.hidden)))
     return facts
-
-
-def _held(count: int) -> str:
-    digests = plural(count, "digest stays", "digests stay")
-    return f"{digests} undisclosed (text withheld or erased, or none)"
 
 
 def _story(source: Source) -> list[Block]:
     """Return the second part: every entry of the packet, in its order."""
-    judged = [s for s in source.own if s.event.kind != "verdict"]
-
-    def entry_at(place: int) -> str:
-        if 0 <= place < len(judged):
-            return f"entry {judged[place].payload.seq}"
-        return f"event {place}, which is not there"
-
-    corrected: dict[int, int] = {}
-    for step in judged:
-        place = step.event.data.get("corrects")
-        if isinstance(place, int) and 0 <= place < len(judged):
-            corrected[judged[place].payload.seq] = step.payload.seq
+    entry_at, corrected = entry_names(source.steps), corrections(source.steps)
     claimed = [s.payload.recorded_at for s in source.own]
     blocks: list[Block] = [
         NewPage(),
@@ -337,7 +306,7 @@ def _story(source: Source) -> list[Block]:
             blocks.append(Text(later, "strong"))
         blocks += told
         if step.hidden:
-            blocks.append(Text(f"Withheld: {_held(step.hidden)}."))
+            blocks.append(Text(f"Withheld: {held(step.hidden)}."))
     return blocks
 
 

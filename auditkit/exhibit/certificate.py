@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditkit.exhibit.blocks import (
+from auditkit.reader.blocks import (
     Blanks,
     Block,
     Fact,

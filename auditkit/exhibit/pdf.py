@@ -11,15 +11,15 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from auditkit.exhibit import exhibit_of
-from auditkit.exhibit.blocks import Table
 from auditkit.exhibit.layout import LAYOUT
 from auditkit.output.typeset import breakable, makers, typeset
+from auditkit.reader.blocks import Table
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from auditkit.exhibit import Exhibit
-    from auditkit.exhibit.blocks import Block
+    from auditkit.reader.blocks import Block
 
 ATTACHED = "packet.json"
 _LINE = 46.0  # em of a line of text, 10 points

@@ -23,15 +23,15 @@ from hypothesis import strategies as st
 from auditkit.cli.exhibit import exhibit_command
 from auditkit.errors import InputError, KeyProblem, VerificationError
 from auditkit.exhibit import exhibit_of, recorded_moment
-from auditkit.exhibit.blocks import Fact, Facts
 from auditkit.exhibit.check_pdf import attached_packet, check_exhibit
 from auditkit.exhibit.pdf import exhibit_pdf
-from auditkit.exhibit.story import tell
 from auditkit.log.ledger import Ledger
 from auditkit.order.events import Event
 from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import verify_packet
+from auditkit.reader.blocks import Fact, Facts
+from auditkit.reader.story import tell
 
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("typst")

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.exhibit.blocks import Block, Fact, Facts, Items, Table, Text
-from auditkit.exhibit.vehicle_said import vehicle_said
 from auditkit.order.events import Event
 from auditkit.order.statement import computed_text, limit_text
+from auditkit.reader.blocks import Block, Fact, Facts, Items, Table, Text
+from auditkit.reader.vehicle_said import vehicle_said
 from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:

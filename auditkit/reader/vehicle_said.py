@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditkit.exhibit.blocks import Block, Fact, Facts, Items, Table, Text
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name
+from auditkit.reader.blocks import Block, Fact, Facts, Items, Table, Text
 
 if TYPE_CHECKING:
     from auditkit.obd import Readout, SelfTest

@@ -1,0 +1,84 @@
+"""The entries of a packet as steps of a story, disclosed texts put back.
+
+For a packet that verified: nothing is checked here. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from auditkit.order.events import Event
+from auditkit.proof import disclosure
+from auditkit.proof.entry import parse_payload
+from auditkit.text.display_text import plural
+
+if TYPE_CHECKING:
+    from auditkit.proof.entry import Payload
+    from auditkit.proof.packet import Packet
+    from auditkit.reader.story import Entries
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One entry: what was signed, with disclosed members put back.
+
+    ``hidden`` counts the digests that stay undisclosed: withheld, erased or decoys.
+    """
+
+    payload: Payload
+    event: Event
+    hidden: int
+
+
+def steps_of(packet: Packet) -> tuple[Step, ...]:
+    """Return the entries of a packet in their order, the log's own among them."""
+    given: dict[int, list[str]] = {}
+    for seq, text in packet.disclosures:
+        given.setdefault(seq, []).append(text)
+    steps: list[Step] = []
+    for signed, _ in packet.entries:
+        payload = parse_payload(signed.payload)
+        event, hidden = disclosure.reveal(payload.event, given.get(signed.seq, ()))
+        steps.append(Step(payload, Event(0, event), hidden))
+    return tuple(steps)
+
+
+def own_steps(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """Return the repair order's entries, without the log's own; the verdict is last."""
+    return tuple(s for s in steps if s.payload.repair_order is not None)
+
+
+def entry_names(steps: Sequence[Step]) -> Entries:
+    """Return what names the entry at a place among the order's events, from 0."""
+    judged = _judged(steps)
+
+    def entry_at(place: int) -> str:
+        if 0 <= place < len(judged):
+            return f"entry {judged[place].payload.seq}"
+        return f"event {place}, which is not there"
+
+    return entry_at
+
+
+def corrections(steps: Sequence[Step]) -> Mapping[int, int]:
+    """Return which entry was corrected later: its number -> the correcting one's."""
+    judged = _judged(steps)
+    found: dict[int, int] = {}
+    for step in judged:
+        place = step.event.data.get("corrects")
+        if isinstance(place, int) and 0 <= place < len(judged):
+            found[judged[place].payload.seq] = step.payload.seq
+    return found
+
+
+def held(count: int) -> str:
+    """Return in words how many digests of an entry stay undisclosed."""
+    digests = plural(count, "digest stays", "digests stay")
+    return f"{digests} undisclosed (text withheld or erased, or none)"
+
+
+def _judged(steps: Sequence[Step]) -> list[Step]:
+    """Return what a verdict judges; "corrects" counts these from 0."""
+    return [s for s in own_steps(steps) if s.event.kind != "verdict"]
