@@ -15,7 +15,7 @@ from auditkit.proof import merkle
 from auditkit.proof.keys import PublicKey, SigningKey
 from auditkit.text.base64url import decode64, url_safe
 from auditkit.text.display_text import quoted
-from auditkit.text.strict_json import canonical, parse_canonical, plain_object
+from auditkit.text.strict_json import canonical, parse_canonical
 from auditkit.text.values import Json
 
 ENTRY_FORMAT = "auditkit/entry@1"
@@ -115,9 +115,7 @@ def format_payload(payload: Payload) -> str:
 
 def parse_payload(text: str) -> Payload:
     """Return what a payload says; refuse any text that would not be written so."""
-    value: Json = plain_object(text) if len(text) <= MAX_ENTRY else None
-    if value is None:
-        value = parse_canonical(text, limit=MAX_ENTRY)
+    value = parse_canonical(text, limit=MAX_ENTRY)
     payload = _payload(value)
     if payload is None:
         raise InputError(

@@ -7,12 +7,9 @@ only that a closer look is needed, with ``auditkit.text.strict_json``.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
 
-from auditkit.text.values import Json
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
+from auditkit.text.values import MAX_DEPTH, Json
 
 try:
     import orjson
@@ -27,35 +24,30 @@ else:
     )
 
 
-def canonical_object(text: str) -> dict[str, Json] | None:
-    """Return the object of a plain ASCII text that is canonical (RFC 8785), or None.
+def canonical_value(text: str) -> Json:
+    """Return the value of a plain ASCII text that is canonical (RFC 8785), or None.
 
     Among ASCII names the order of bytes is RFC 8785's. Fractions are no part of the
     profile of ``auditkit.text.strict_json``, and spelt differently by libraries.
     """
-    if not NATIVE:
+    if not (NATIVE and text.isascii()):
         return None
     value = _same(text.encode(), _CANONICAL)
-    if not isinstance(value, dict) or _has_fraction(value.values()):
-        return None
-    return value
+    return value if _is_plain((value,), MAX_DEPTH + 1) else None
 
 
 def canonical_text(value: Json) -> str | None:
-    """Return the canonical text (RFC 8785) of a plain ASCII value, or None.
+    """Return the canonical text (RFC 8785) of a value, or None.
 
-    What the library writes of other objects than JSON's does not read back as they are.
+    The value is known to be one of the profile: of others the library writes some, in
+    a form of its own.
     """
     if not NATIVE:
         return None
     try:
-        data = orjson.dumps(value, option=_CANONICAL)
-    except orjson.JSONEncodeError:
+        return orjson.dumps(value, option=_CANONICAL).decode()
+    except orjson.JSONEncodeError:  # a name of a kind of text that is not str itself
         return None
-    found: Json = orjson.loads(data)
-    if not data.isascii() or found != value or _has_fraction((found,)):
-        return None
-    return data.decode()
 
 
 def indented_value(data: bytes) -> Json:
@@ -76,17 +68,15 @@ def _same(data: bytes, option: int) -> Json:
         return None
 
 
-def _has_fraction(items: Iterable[object]) -> bool:
-    """Return whether a float stands anywhere in what orjson wrote, 254 deep at most."""
+def _is_plain(items: Iterable[object], depth: int) -> bool:
+    """Return whether no float stands in what orjson read, nor ``depth`` brackets."""
     for item in items:
         if type(item) is str:  # the kind of nearly all
             continue
-        if type(item) is dict:
-            if _has_fraction(item.values()):
-                return True
-        elif type(item) is list:
-            if _has_fraction(item):
-                return True
+        if type(item) is dict or type(item) is list:
+            inner = item.values() if type(item) is dict else item
+            if depth == 1 or not _is_plain(inner, depth - 1):
+                return False
         elif type(item) is float:
-            return True
-    return False
+            return False
+    return True

@@ -7,8 +7,8 @@ import re
 from collections.abc import Iterator
 
 from auditkit.errors import InputError
-from auditkit.text.strict_json import MAX_BYTES, MAX_DEPTH, parse
-from auditkit.text.values import Json
+from auditkit.text.strict_json import MAX_BYTES, parse
+from auditkit.text.values import MAX_DEPTH, Json
 
 
 def parse_placed(text: str | bytes, *, where: str = "") -> Json:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 Json = None | bool | int | str | list["Json"] | dict[str, "Json"]
+MAX_DEPTH = 64
+"""How many lists and objects may stand one within the other."""
 
 
 @dataclass(frozen=True, slots=True)

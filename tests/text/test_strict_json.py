@@ -10,13 +10,8 @@ import rfc8785
 from hypothesis import given
 
 from auditkit.errors import InputError
-from auditkit.text.strict_json import (
-    MAX_BYTES,
-    MAX_DEPTH,
-    canonical,
-    parse,
-    parse_canonical,
-)
+from auditkit.text.strict_json import MAX_BYTES, canonical, parse, parse_canonical
+from auditkit.text.values import MAX_DEPTH
 
 VECTORS = json.loads(
     (Path(__file__).parent.parent / "vectors" / "log.json").read_text()
@@ -68,6 +63,9 @@ def test_rfc_8785_appendix_b_holds_for_that_library(vector):
         ('{"é":1}', "ASCII"),
         ("[" * (MAX_DEPTH + 1) + "]" * (MAX_DEPTH + 1), "deeper"),
         ("[" * 100_000, "deeper"),
+        ("[" * (MAX_DEPTH + 1) + "1.5", "deeper"),
+        ('["' + "[" * 100_000, "not JSON"),
+        (r'["\"' + "[" * 100_000, "not JSON"),
         ("\ufeff{}", "byte-order"),
         ("{} x", "not JSON"),
         ("", "not JSON"),
@@ -81,6 +79,38 @@ def test_refused_with_reason_and_mend(text, said):
         parse(text, where="file.json")
     assert caught.value.where == "file.json"
     assert caught.value.what_to_do
+
+
+def deepest(text):
+    """Return how deep a text nests, character by character."""
+    depth = most = 0
+    inside = escaped = False
+    for character in text:
+        if escaped:
+            escaped = False
+        elif inside:
+            escaped = character == "\\"
+            inside = character != '"'
+        elif character == '"':
+            inside = True
+        elif character in "[{":
+            depth += 1
+            most = max(most, depth)
+        elif character in "]}":
+            depth -= 1
+    return most
+
+
+@given(st.text('[]{}"\\a,:1', max_size=40), st.integers(0, MAX_DEPTH + 1))
+def test_depth_is_refused_before_whatever_else_is_wrong(text, depth):
+    whole = "[" * depth + text
+    is_deep = deepest(whole) > MAX_DEPTH
+    try:
+        parse(whole)
+    except InputError as error:
+        assert ("deeper" in error.message) == is_deep
+    else:
+        assert not is_deep
 
 
 def test_brackets_within_text_are_not_depth():
