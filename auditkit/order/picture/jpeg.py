@@ -1,0 +1,108 @@
+"""A JPEG file (ITU-T T.81, ISO/IEC 10918-1) -> the segments that its picture needs.
+
+Kept: tables, frame, scans, and what tells the colours (JFIF, ISO/IEC 10918-5, without
+its thumbnail; the Adobe segment, ISO/IEC 10918-6). Every other application segment and
+comment is left out, and what follows the end of the image.
+"""
+
+from __future__ import annotations
+
+import re
+import struct
+
+from auditkit.order.picture.orientation import orientation
+from auditkit.order.picture.value import Picture, damaged, unusual
+
+JPEG_START = b"\xff\xd8\xff"
+_SOI, _EOI, _SOS = 0xD8, 0xD9, 0xDA
+_TABLES = {0xC4, 0xDB, 0xDD}  # DHT, DQT, DRI
+_FRAMES = {0xC0, 0xC1, 0xC2}  # baseline, extended, progressive; Huffman
+_LEFT_OUT = {*range(0xE0, 0xF0), *range(0xF0, 0xFE), 0xFE}  # APPn, JPGn, COM
+_JFIF, _JFIF_BYTES = b"JFIF\0", 12
+_ADOBE, _ADOBE_BYTES = b"Adobe", 12
+_EXIF = b"Exif\0\0"
+# In a scan FF is followed by 00 where it is data, by D0 to D7 where data starts anew.
+_SCAN_END = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")
+
+
+class _Reader:
+    def __init__(self, data: bytes) -> None:
+        self.data = data
+        self.at = 2
+        self.kept: list[bytes] = [b"\xff\xd8"]
+        self.size: tuple[int, int] | None = None
+        self.orientation = 1
+        self.scans = 0
+
+    def marker(self) -> int:
+        """Return the next marker; bytes of FF may fill the place before it."""
+        start = self.at
+        while self.data[self.at : self.at + 1] == b"\xff":
+            self.at += 1
+        if self.at == start or self.at >= len(self.data):
+            damaged(f"no marker at byte {start}")
+        self.at += 1
+        return self.data[self.at - 1]
+
+    def body(self) -> bytes:
+        """Return the body of the segment here, without its length."""
+        length = int.from_bytes(self.data[self.at : self.at + 2])
+        body = self.data[self.at + 2 : self.at + length]
+        if self.at + length > len(self.data) or length < 2:  # noqa: PLR2004  its own bytes
+            damaged(f"the segment at byte {self.at} breaks off")
+        self.at += length
+        return body
+
+    def keep(self, marker: int, body: bytes) -> None:
+        self.kept.append(struct.pack(">BBH", 0xFF, marker, len(body) + 2) + body)
+
+    def frame(self, marker: int, body: bytes) -> None:
+        if self.size is not None:
+            damaged("it has two frames")
+        if len(body) < 6 or len(body) != 6 + 3 * body[5]:  # noqa: PLR2004  T.81 B.2.2
+            damaged("its frame header has another length than it says")
+        height, width = struct.unpack(">HH", body[1:5])
+        if not height or not width:
+            unusual("it does not say how large it is")
+        self.size = width, height
+        self.keep(marker, body)
+
+    def scan(self, body: bytes) -> None:
+        if self.size is None:
+            damaged("a scan comes before the frame")
+        self.keep(_SOS, body)
+        end = _SCAN_END.search(self.data, self.at)
+        if end is None:
+            damaged("its last scan breaks off")
+        self.kept.append(self.data[self.at : end.start()])
+        self.at = end.start()
+        self.scans += 1
+
+    def application(self, marker: int, body: bytes) -> None:
+        """Keep what tells the colours; read how the picture is turned."""
+        if marker == 0xE0 and body.startswith(_JFIF) and len(body) >= _JFIF_BYTES:  # noqa: PLR2004
+            self.keep(marker, body[:_JFIF_BYTES] + b"\0\0")  # a thumbnail of 0 x 0
+        elif marker == 0xEE and body.startswith(_ADOBE) and len(body) >= _ADOBE_BYTES:  # noqa: PLR2004
+            self.keep(marker, body[:_ADOBE_BYTES])
+        elif marker == 0xE1 and body.startswith(_EXIF):  # noqa: PLR2004
+            self.orientation = orientation(body[len(_EXIF) :])
+
+
+def stripped_jpeg(data: bytes) -> Picture:
+    """Return the picture in a JPEG file; InputError where it is damaged or unusual."""
+    read = _Reader(data)
+    while (marker := read.marker()) != _EOI:
+        if marker in _LEFT_OUT:
+            read.application(marker, read.body())
+        elif marker in _TABLES:
+            read.keep(marker, read.body())
+        elif marker in _FRAMES:
+            read.frame(marker, read.body())
+        elif marker == _SOS:
+            read.scan(read.body())
+        else:
+            unusual(f"it holds marker FF{marker:02X}")
+    if read.size is None or not read.scans:
+        damaged("it ends before its picture")
+    read.kept.append(b"\xff\xd9")
+    return Picture(b"".join(read.kept), "image/jpeg", *read.size, read.orientation)

@@ -1,0 +1,35 @@
+"""A picture without anything else of its file, as a value; and what refuses a file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NoReturn
+
+from auditkit.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture's bytes, its media type, and its size in pixels as stored.
+
+    ``orientation`` says how to turn it to stand upright: 1 (as it is) to 8, as tag 274
+    of TIFF 6.0 and Exif counts them. The file itself says so no more.
+    """
+
+    data: bytes
+    media_type: str
+    width: int
+    height: int
+    orientation: int = 1
+
+
+def damaged(what: str) -> NoReturn:
+    """Raise InputError for a file that breaks off or contradicts itself."""
+    message = f"the picture is damaged: {what}"
+    raise InputError(message, what_to_do="take it from its source again")
+
+
+def unusual(what: str) -> NoReturn:
+    """Raise InputError for a kind of picture that few programs show."""
+    message = f"the picture is of an unusual kind: {what}"
+    raise InputError(message, what_to_do="export it as an ordinary JPEG or PNG")
