@@ -9,6 +9,7 @@ from pathlib import Path
 
 import hypothesis
 import pytest
+import sampling
 
 from auditkit.cli import main
 from auditkit.log.ledger import Ledger
@@ -23,19 +24,33 @@ from auditkit.plugin import hookimpl
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.keys import PrivateKey
 
-hypothesis.settings.register_profile("dev", max_examples=50, deadline=None)
+EXAMPLES = 5000 if sampling.ALL else 300 if os.environ.get("CI") else 50
 hypothesis.settings.register_profile(
-    "ci", max_examples=300, deadline=None, derandomize=True, print_blob=True
+    "seeded", max_examples=EXAMPLES, deadline=None, print_blob=True
 )
-hypothesis.settings.register_profile("thorough", max_examples=5000, deadline=None)
-hypothesis.settings.load_profile(
-    os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "dev")
-)
+hypothesis.settings.load_profile("seeded")
 
 PASSPHRASE = b"a passphrase for tests"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Have Hypothesis draw by the seed of these tests, unless told another."""
+    if config.option.hypothesis_seed is None:
+        config.option.hypothesis_seed = sampling.SEED
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Say what is run, quiet or not: the same words in the environment repeat it."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if reporter is not None and not hasattr(session.config, "workerinput"):
+        reporter.write_line(
+            f"AUDITKIT_SEED={sampling.SEED} AUDITKIT_TESTS={sampling.AMOUNT}: "
+            f"{EXAMPLES} examples of each property"
+        )
+
+
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
     """Run a single file in this process; leave more to all processors."""
     paths = {str(argument).partition("::")[0] for argument in config.args}

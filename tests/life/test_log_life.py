@@ -9,7 +9,6 @@ It is long because one machine holds every action, so that each may follow any o
 
 import copy
 import os
-import secrets
 import shutil
 import signal
 import sqlite3
@@ -26,6 +25,7 @@ from pathlib import Path
 from typing import ClassVar
 
 import pytest
+import sampling
 from conftest import PASSPHRASE, BlockingRules, judge, small_record
 from hypothesis import HealthCheck, seed, settings
 from hypothesis import strategies as st
@@ -1563,9 +1563,8 @@ SELDOM = (
     *(f"killed before {place}" for place in KILLED_AT),
     *(f"killed after {place}" for place in KILLED_AT if place != "tell"),
 )
-THOROUGH = settings().max_examples > 300
-RUNS = settings().max_examples // 50 if THOROUGH else 4
-STEPS = 50 if THOROUGH else 30
+RUNS = sampling.count(4, 100)
+STEPS = sampling.count(30, 50)
 
 
 # Hypothesis repeats parts of a life within itself from the tenth on, which seldom is
@@ -1581,7 +1580,7 @@ def test_a_log_lives_through_anything(monkeypatch):
     )
     LogLife.tally.clear()
     for run in range(RUNS):
-        number = run if settings().derandomize else secrets.randbits(32)
+        number = sampling.chance(f"life {run}").getrandbits(32)
         run_state_machine_as_test(
             seed(number)(type("Life", (LogLife,), {})),
             settings=settings(
@@ -1594,6 +1593,6 @@ def test_a_log_lives_through_anything(monkeypatch):
             ),
         )
     met = LogLife.tally
-    wanted = (*OFTEN, *SELDOM) if THOROUGH else OFTEN
+    wanted = (*OFTEN, *SELDOM) if sampling.ALL else OFTEN
     missed = [word for word in wanted if not any(word in what for what in met)]
     assert not missed, "these lives did not come to what they are for"

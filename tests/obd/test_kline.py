@@ -25,7 +25,7 @@ with warnings.catch_warnings():
     pytest.importorskip("scapy")
     from scapy.contrib.automotive.obd.obd import OBD
 
-SETTINGS = settings(max_examples=400, deadline=None, derandomize=True)
+SETTINGS = settings(max_examples=max(400, settings().max_examples))
 MESSAGES = [
     # LTSA: ISO 9141-2, J1850 VPW, J1850 PWM, ISO 14230-4; two responders.
     ("48 6B 10 41 00 B8 7B 30 10 77", "10", "41 00 B8 7B 30 10", "sum"),

@@ -61,6 +61,10 @@ class Appending:
         """Wait until it holds its key and begins to append."""
         assert self.told.recv() == "ready"
 
+    def first(self, number: int) -> list[int | str]:
+        """Return the first it tells, as soon as there are so many."""
+        return [self.told.recv() for _ in range(number)]
+
     def end(self) -> list[int | str]:
         """Return what it told until it ended; what a kill cut short is not told."""
         heard = []
