@@ -1,4 +1,4 @@
-"""Shop rules: can each readout be read, and are readouts and clears in order?"""
+"""Shop rules: is each readout readable, in order, and of this repair order alone?"""
 
 from __future__ import annotations
 
@@ -159,6 +159,34 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
+@rule("readout-of-another-order")
+def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a readout that repeats another repair order's, byte for byte.
+
+    What it checks
+    The raw text of each readout is not that of a readout of another repair order, among
+    the records judged together and in the shop's log.
+
+    Why it matters
+    Two vehicles, or two days, do not give the same bytes with the same time stamps.
+
+    Example
+    The passing readout of last week's order is put into this one.
+
+    What to do
+    Capture a readout of this vehicle. Where two orders share one visit, capture once
+    for each.
+    """
+    for event in order.of("readout"):
+        other = order.elsewhere.get(event.sha256("raw"))
+        if other is not None:
+            yield Problem(
+                f"the readout is byte for byte one of repair order {other}",
+                "capture a readout of this vehicle for this repair order",
+                event.index,
+            )
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
@@ -167,4 +195,5 @@ def rules() -> Iterable[Rule]:
         old_readout,
         clear_out_of_order,
         answers_differ,
+        copied,
     )

@@ -136,6 +136,16 @@ class RepairOrder:
         """The opening, if it is there."""
         return next(iter(self.of("opening")), None)
 
+    def vehicle(self, name: str) -> str:
+        """Return what the opening says of the vehicle, empty where it is silent."""
+        value = self.opening and self.opening.object("vehicle").get(name)
+        return "" if value is None else str(value)
+
+    @property
+    def is_reprogrammed(self) -> bool:
+        """Whether a repair of action "reprogrammed" is recorded."""
+        return any(e.text("action") == "reprogrammed" for e in self.of("repair"))
+
     @property
     def codes(self) -> tuple[str, ...]:
         """Fault codes of all diagnoses, each once, in order."""

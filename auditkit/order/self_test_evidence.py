@@ -48,6 +48,11 @@ def readout_of(event: Event) -> Readout:
     return decode(event.text("raw"))
 
 
+def readouts_of(order: RepairOrder) -> list[tuple[Event, Readout]]:
+    """Return every readout event of an order with what its text says, in order."""
+    return [(event, readout_of(event)) for event in order.of("readout")]
+
+
 def captured_at(event: Event) -> float:
     """Return when a readout was captured, in seconds since 1970."""
     return datetime.fromisoformat(event.text("captured")).timestamp()

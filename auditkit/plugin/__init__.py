@@ -59,6 +59,7 @@ if TYPE_CHECKING:
         provable_codes,
         readout_of,
         readouts_after,
+        readouts_of,
         results_after,
         same_place,
         typed_after,
@@ -127,6 +128,7 @@ __all__ = [
     "quantity",
     "readout_of",
     "readouts_after",
+    "readouts_of",
     "related",
     "result_of",
     "results_after",
@@ -163,7 +165,7 @@ _HOMES = {
         "order.rule": "Parameters Rule rule",
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
         "failed_before mids_of outcomes_at provable_codes readout_of readouts_after "
-        "results_after same_place typed_after why_not_cleared",
+        "readouts_of results_after same_place typed_after why_not_cleared",
         "order.statement": "computed_text event_name numbers_text",
         "text.values": "Json Quantity quantity",
     }.items()
