@@ -18,7 +18,7 @@ from typing import Any, cast
 
 from auditkit.errors import InputError
 from auditkit.proof.log_kinds import LOG_KINDS
-from auditkit.text.display_text import not_text
+from auditkit.text.display_text import not_text, printable, quoted
 from auditkit.text.schema_decider import Decider, Fault, compile_schema
 from auditkit.text.values import Json
 
@@ -49,7 +49,7 @@ def names() -> tuple[str, ...]:
 def load(name: str) -> dict[str, Any]:
     """Return a schema by name; raise InputError where there is none."""
     if name not in names():
-        message = f"no schema is called {name!r}"
+        message = f"no schema is called {quoted(name)}"
         raise InputError(message, what_to_do=f"the schemas are {', '.join(names())}")
     text = (files("auditkit_schemas") / f"{name}{_SUFFIX}").read_text("utf-8")
     schema: dict[str, Any] = json.loads(text)
@@ -68,12 +68,12 @@ def add_kinds(schemas: Mapping[str, Mapping[str, object]]) -> None:
     """Add event kinds that a plugin brings; a known kind may not be replaced."""
     for kind, schema in schemas.items():
         if kind in kinds() and _added.get(kind) != schema:
-            message = f"the event kind {kind!r} is known already"
+            message = f"the event kind {quoted(kind)} is known already"
             raise InputError(message, what_to_do="choose another name")
         try:
             _compiled(schema)
         except InputError as error:
-            error.where = f"schema of the event kind {kind!r}, {error.where}"
+            error.where = f"schema of the event kind {quoted(kind)}, {error.where}"
             raise
         _added[kind] = schema
         kinds.cache_clear()
@@ -120,7 +120,9 @@ def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
         return []
     kind = event.get("kind")
     if _by_software(kind):
-        message = f"{kind!r} is written by the software, not in a repair record"
+        message = (
+            f"{quoted(str(kind))} is written by the software, not in a repair record"
+        )
         return [SchemaProblem(f"{pointer}/kind", message, "leave this event out")]
     problems = validate_event(event, pointer)
     target = event.get("corrects")
@@ -150,7 +152,7 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
         inner = event["event"]
         inner_kind = inner.get("kind") if isinstance(inner, dict) else None
         if inner_kind == "amendment" or _by_software(inner_kind):
-            message = f"an amendment cannot correct to {inner_kind!r}"
+            message = f"an amendment cannot correct to {quoted(str(inner_kind))}"
             what_to_do = "write the whole corrected event"
             return [SchemaProblem(f"{pointer}/event/kind", message, what_to_do)]
         return validate_event(inner, f"{pointer}/event")
@@ -178,7 +180,7 @@ def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
         for name, item in value.items():
             place = f"{pointer}/{_escape(name)}"
             if name in RESERVED:
-                message = f"the name {name!r} is reserved"
+                message = f"the name {quoted(name)} is reserved"
                 yield SchemaProblem(place, message, "choose another name")
             yield from _reserved(item, place)
     elif isinstance(value, list):
@@ -228,8 +230,8 @@ def _times(event: Mapping[str, Json], pointer: str) -> Iterator[SchemaProblem]:
             yield SchemaProblem(f"{pointer}/{name}", *_no_time(text))
 
 
-def _no_time(text: object) -> tuple[str, str]:
-    return f"{text!r} is not a date of the calendar", "write the date as it was"
+def _no_time(text: str) -> tuple[str, str]:
+    return f"{quoted(text)} is not a date of the calendar", "write the date as it was"
 
 
 def _check(name: str, value: Json, pointer: str) -> list[SchemaProblem]:
@@ -283,7 +285,7 @@ def _additional(fault: Fault) -> tuple[str, str]:
     known = list(fault.schema.get("properties", {}))
     near = difflib.get_close_matches(fault.name, known, n=1)
     told = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
-    return f'"{fault.name}" is not known here', told
+    return f'"{printable(fault.name)}" is not known here', told
 
 
 def _enum(fault: Fault) -> tuple[str, str]:
@@ -323,7 +325,7 @@ def _number(fault: Fault) -> tuple[str, str]:
 
 
 def _time(fault: Fault) -> tuple[str, str]:
-    return _no_time(fault.value)
+    return _no_time(str(fault.value))
 
 
 def _false(fault: Fault) -> tuple[str, str]:
@@ -364,7 +366,7 @@ _MESSAGES: dict[str, Callable[[Fault], tuple[str, str]]] = {
 
 
 def _shown(value: object) -> str:
-    text = json.dumps(value, ensure_ascii=False)
+    text = printable(json.dumps(value, ensure_ascii=False))
     return text if len(text) <= 60 else f"{text[:57]}..."  # noqa: PLR2004
 
 

@@ -9,6 +9,24 @@ _RFC_3339 = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ](?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]"
     r"(?:\.[0-9]+)?(?:[Zz]|[+-](?:[01][0-9]|2[0-3]):[0-5][0-9])?"
 )
+_DATE_TIME = re.compile(
+    r"[0-9]{4}-[01][0-9]-[0-3][0-9]T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]"
+    r"(?:\.[0-9]+)?(?:Z|[+-][0-2][0-9]:[0-5][0-9])"
+)
+
+
+def is_time(text: str) -> bool:
+    """Return whether a text is a ``date-time`` (section 5.6) that the calendar has.
+
+    In capital letters, with its offset: as events write theirs.
+    """
+    if _DATE_TIME.fullmatch(text) is None:
+        return False
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def rfc3339(text: str) -> datetime:

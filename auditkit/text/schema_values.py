@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import json
 import math
-import re
 from collections.abc import Callable, Iterable, Iterator
-from datetime import datetime
 from typing import Any, NoReturn
 
 from auditkit.errors import InputError
+from auditkit.text.moment import is_time
 from auditkit.text.schema_parts import (
     TYPES,
     Check,
@@ -26,11 +25,6 @@ from auditkit.text.schema_parts import (
     never,
 )
 from auditkit.text.schema_pattern import compile_pattern
-
-_TIME = re.compile(
-    r"[0-9]{4}-[01][0-9]-[0-3][0-9]T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]"
-    r"(?:\.[0-9]+)?(?:Z|[+-][0-2][0-9]:[0-5][0-9])"
-)
 
 
 def refuse(place: str, message: str, what_to_do: str = "") -> NoReturn:
@@ -138,17 +132,6 @@ def format_(_: object, schema: Schema, place: str) -> Part:
         asked = schema["format"]
         refuse(place, f"the format {asked!r} is not one that is decided here")
     return leaf("format", {str: is_time}, schema)
-
-
-def is_time(text: str) -> bool:
-    """Return whether a text is a ``date-time`` that the calendar has (RFC 3339 5.6)."""
-    if _TIME.fullmatch(text) is None:
-        return False
-    try:
-        datetime.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
 
 
 def required(_: object, schema: Schema, place: str) -> Part:

@@ -437,6 +437,15 @@ def test_no_library_decides_or_explains():
         ("bench_test", "conditions.Hold", "x", "conditions", '"Hold" is not of', ""),
         ("bench_test", "limit.minimum", DELETE, "limit", '"minimum" or "max', "limit"),
         ("opening", "vehicle.odometer.unit", "", "odometer/unit", "not allowed", "km"),
+        (
+            "opening",
+            "complaint",
+            ["\u202e\x1b"],
+            "complaint",
+            r'["<U+202E>\u001b"]',
+            "",
+        ),
+        ("opening", "shop\x1b", "x", "", '"shop<U+001B>" is not known', '"shop"'),
     ],
 )
 def test_what_the_explanation_says(kind, path, value, pointer, said, what_to_do):  # noqa: PLR0913, PLR0917

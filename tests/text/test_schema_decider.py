@@ -19,8 +19,8 @@ from hypothesis import strategies as st
 
 from auditkit.errors import InputError
 from auditkit.order import schema as schemas
+from auditkit.text.moment import is_time
 from auditkit.text.schema_decider import DIALECT, KEYWORDS, compile_schema
-from auditkit.text.schema_values import is_time
 
 OTHER = "urn:other"
 NAMES = st.sampled_from(["a", "b", "c", "ab", "é", "kind"])
