@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from auditkit import errors, plugin
-from auditkit.cli import COMMANDS, main
+from auditkit.cli import main
+from auditkit.cli.commands import COMMANDS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()

@@ -1,4 +1,4 @@
-"""``list``, ``show``, ``packet``, ``checkpoint``: the shop's log."""
+"""``list``, ``show``, ``packet``: the shop's log."""
 
 from __future__ import annotations
 
@@ -10,10 +10,8 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
-from auditkit.errors import AuditkitError, InputError, LogError
-from auditkit.log.key_files import folder_of
+from auditkit.errors import AuditkitError, InputError
 from auditkit.log.ledger import Ledger
-from auditkit.log.newest_checkpoint import refuse_behind
 from auditkit.output import listings
 from auditkit.proof.check_packet import parse_packet
 from auditkit.proof.disclosure import path_of
@@ -191,28 +189,3 @@ def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:
         ) from error
     common.refuse_other_log(found, ledger.origin, path)
     return found.size, found.root
-
-
-@click.command("checkpoint")
-@click.option(
-    "--out", type=click.Path(path_type=Path), help="Where to write it; else printed."
-)
-@common.log_option
-def checkpoint_command(out: Path | None, log: Path) -> None:
-    """Print the newest signed checkpoint, to give to others.
-
-    Example: auditkit checkpoint --out monday.checkpoint
-    """
-    with Ledger.open(log) as ledger:
-        note = ledger.checkpoint()
-        try:
-            refuse_behind(
-                log, folder_of(log), ledger.leaves(), ledger.origin, ledger.log_key
-            )
-        except LogError as error:
-            click.echo(f"auditkit: {error}", err=True)
-    if out is None:
-        common.print_exactly(note)
-    else:
-        common.write_new(out, note)
-        common.say(f"{out}: checkpoint written; give it to someone you do not control")

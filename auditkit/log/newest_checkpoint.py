@@ -99,6 +99,6 @@ def refuse_behind(
         message = f"an older copy of the log lies here: {told}"
         what_to_do = (
             "put the newest copy back; if it is lost, go on under a new name with "
-            f"'auditkit init --log NEW --after {path} --reason TEXT'"
+            f"'auditkit succeed {path} NEW --reason TEXT'"
         )
         raise LogError(message, where=str(path), what_to_do=what_to_do)

@@ -55,7 +55,7 @@ def only_person(log: OpenLog) -> str:
         return here[0]
     if not here:
         message = f"no person's key lies in {log.keys}"
-        what_to_do = "put the folder back, or see 'auditkit init --after'"
+        what_to_do = "put the folder back, or see 'auditkit succeed'"
         raise KeyProblem(message, what_to_do=what_to_do)
     message = f"who records? keys of {', '.join(here)} lie here"
     raise KeyProblem(message, what_to_do="say it with --by PERSON")

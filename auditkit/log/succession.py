@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from auditkit.errors import InputError, KeyProblem, LogError, VerificationError
+from auditkit.errors import KeyProblem, LogError, VerificationError
 from auditkit.log import key_files, newest_checkpoint
 from auditkit.log.ledger import Ledger
 from auditkit.proof import note
@@ -278,11 +278,3 @@ def _begun(  # noqa: PLR0913
                 key_files.save(folder, name, key, passphrase)
             after.enrol(name, passphrase=passphrase, role=roles[name], key=key.public)
     return after
-
-
-def refuse_unclear(reason: str | None) -> str:
-    """Return the reason; raise InputError where none was given."""
-    if not reason:
-        message = "a log that continues another says why"
-        raise InputError(message, where="--after", what_to_do="give --reason TEXT")
-    return reason

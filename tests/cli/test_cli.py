@@ -3,13 +3,14 @@
 import hashlib
 import io
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
-from auditkit.cli import COMMANDS
+from auditkit.cli.commands import COMMANDS
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.cosignature import cosign, make_cosigner
 from auditkit.proof.keys import PrivateKey
@@ -509,3 +510,24 @@ def test_many_packets_are_summed_up(log):
     status, _, err = log("verify", "empty")
     assert (status, "no file ends in .json" in err) == (2, True)
     assert log("verify", "packets", "--skip-signatures")[0] == 2
+
+
+def test_help_lists_every_command_once_under_who_uses_it(run):
+    _, out, _ = run("--help")
+    listed = re.findall(r"^  ([a-z][a-z-]*)  ", out, re.MULTILINE)
+    assert sorted(listed) == sorted(COMMANDS)
+    headings = re.findall(r"^([A-Z][a-z ]*):$", out, re.MULTILINE)
+    assert headings == ["Options", "In the bay", "The log", "Readers", "Others"]
+    for gone in ("attest", "stamp", "verifier"):
+        status, _, err = run(gone)
+        assert (status, f"No such command '{gone}'" in err) == (2, True)
+
+
+def test_an_option_before_a_command_of_the_checkpoint_is_refused(log):
+    assert log("checkpoint", "--out", "c.cp")[0] == 0
+    status, _, err = log("checkpoint", "--log", "shop.auditlog", "keep", "c.cp")
+    assert status == 2
+    assert err == (
+        "auditkit: --log: this stands before 'keep', where it counts for nothing; "
+        "write it after 'keep', if that takes it\n"
+    )

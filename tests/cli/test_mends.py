@@ -36,8 +36,7 @@ def _refused(run, *arguments):
         (("init", "--log", "x", "--shop", "X\nY"), "--shop"),
         (("init", "--log", "x", "--shop", "X\u202eY"), "--shop"),
         (("init", "--log", "x", "--shop", "X", "--person", "a\x1b[2J"), "--person"),
-        (("init", "--log", "x", "--after", "shop.auditlog", "--reason", "a\tb"),
-         "--reason"),
+        (("succeed", "shop.auditlog", "x", "--reason", "a\tb"), "--reason"),
         (("key", "enrol", "a\x07"), "PERSON"),
         (("key", "enrol", "a", "--role", "b\u2028c"), "--role"),
         (("key", "revoke", "mechanic-1", "--reason", "a\nb"), "--reason"),
@@ -86,7 +85,7 @@ def test_the_advice_says_what_to_back_up_and_what_never_to_put_back(run):
 
 def test_a_lost_passphrase_leads_to_no_command_that_fails(log, monkeypatch):
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", "another passphrase")
-    again = ("init", "--log", "n", "--after", "shop.auditlog", "--reason", "lost")
+    again = ("succeed", "shop.auditlog", "n", "--reason", "lost")
     said = _refused(log, *again, "--new-key")
     assert said == (
         "shop.auditlog: no person's key opens under this passphrase; name with "
@@ -110,7 +109,7 @@ def test_people_whose_key_did_not_open_are_still_to_be_enrolled(log, monkeypatch
     assert log("key", "enrol", "tech-a")[0] == 0
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", "another passphrase")
     _, out, _ = log(
-        *("init", "--log", "n", "--after", "shop.auditlog", "--reason", "r"),
+        *("succeed", "shop.auditlog", "n", "--reason", "r"),
         *("--new-key", "--person", "mechanic-1"),
     )
     assert "next: auditkit key enrol tech-a --log n" in out
@@ -123,16 +122,16 @@ def test_a_checkpoint_of_another_log_is_named_with_its_file(log):
     assert log("checkpoint", "--out", "c.cp")[0] == 0
     origin = Path("c.cp").read_text().split("\n")[0]
     Path("zero.cp").write_text(f"{origin}\n0\n{EMPTY}\n\n\u2014 {origin} AAAAAA==\n")
-    for command in (("attest",), ("packet", "RO-1001", "--since")):
+    for command in (("checkpoint", "keep"), ("packet", "RO-1001", "--since")):
         said = _refused(log, *command, "o.cp")
         assert said.startswith("o.cp: this is of another log, ")
         assert "'auditkit checkpoint'" in said
         assert _refused(log, *command, "zero.cp").startswith("zero.cp: ")
-    said = _refused(log, "attest", "c.cp")
+    said = _refused(log, "checkpoint", "keep", "c.cp")
     assert said.startswith("c.cp: nobody but the log itself signed")
     forged = Path("c.cp").read_text().replace("\n15\n", "\n14\n")
     Path("f.cp").write_text(forged)
-    status, _, err = log("attest", "f.cp")
+    status, _, err = log("checkpoint", "keep", "f.cp")
     assert (status, "f.cp: the signature does not fit" in err) == (1, True)
     assert "give a checkpoint of this log ('auditkit checkpoint')" in err
 
@@ -152,7 +151,7 @@ def test_no_key_at_all_is_said_so(log):
     said = _refused(log, "record", "RO-1003.json", "--unproven", "r")
     assert said == (
         "no person's key lies in shop.auditlog.keys; put the folder back, or see "
-        "'auditkit init --after'"
+        "'auditkit succeed'"
     )
 
 

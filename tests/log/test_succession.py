@@ -75,7 +75,7 @@ def test_an_old_backup_put_back_signs_nothing(backup, path, catalogue):
         for call in calls:
             with pytest.raises(LogError, match="has signed 11 already") as caught:
                 call()
-            assert "auditkit init --log NEW --after" in caught.value.what_to_do
+            assert "auditkit succeed " in caught.value.what_to_do
         assert restored.packet("RO-1"), "what it holds can still be proven"
     with Ledger.open(path) as again:
         assert len(again.leaves()) == 8
@@ -213,15 +213,13 @@ def test_the_command_line_says_what_to_do_next(
     status, _, err = call("key", "enrol", "tech-a", "--log", path)
     assert (status, "an older copy of the log lies here" in err) == (2, True)
     new = tmp_path / "second.auditlog"
-    status, _, err = call("init", "--log", new, "--after", path)
-    assert (status, "says why; give --reason TEXT" in err) == (2, True)
-    status, _, err = call("init", "--log", new, "--after", path, "--shop", "x")
-    assert (status, "leave out --shop" in err) == (2, True)
+    status, _, err = call("succeed", path, new)
+    assert (status, "Missing option '--reason'" in err) == (2, True)
+    status, _, err = call("succeed", path, "--reason", "x")
+    assert (status, "Missing argument 'NEW'" in err) == (2, True)
     assert call("init", "--log", new)[0] == 2
-    assert call("init", "--log", new, "--shop", "x", "--reason", "y")[0] == 2
     assert not new.exists()
-    words = ("--after", path, "--reason", "the disk broke")
-    status, out, _ = call("init", "--log", new, *words)
+    status, out, _ = call("succeed", path, new, "--reason", "the disk broke")
     assert status == 0
     assert "3 entries are lost; whoever" in out
     assert "could not be closed: write nothing to it any more" in out

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE, judge, small_record
 
-from auditkit.cli.attest import attest_command
+from auditkit.cli.checkpoint_keep import keep_command
 from auditkit.cli.verify import verify_command
 from auditkit.errors import InputError, VerificationError
 from auditkit.log.ledger import Ledger
@@ -206,7 +206,7 @@ def test_a_time_stamp_in_the_log_bounds_for_who_trusts_its_root(shop, catalogue)
     word = folder / "word"
     word.write_bytes(PASSPHRASE + b"\n")
     got = CliRunner().invoke(
-        attest_command, [*words, "--log", str(log), "--passphrase-file", str(word)]
+        keep_command, [*words, "--log", str(log), "--passphrase-file", str(word)]
     )
     assert got.exit_code == 0, got.output
     assert "a time stamp over 14 entries kept by entry 14" in got.output

@@ -22,7 +22,7 @@ from openssl_authority import (
     openssl,
 )
 
-from auditkit.cli.stamp import stamp_command
+from auditkit.cli.checkpoint_stamp import stamp_command
 from auditkit.errors import InputError, VerificationError
 from auditkit.proof import note, timestamp
 from auditkit.proof.keys import PrivateKey

@@ -23,7 +23,7 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from sampling import count, sampled
 
-from auditkit.cli.onefile import verifier_command
+from auditkit.cli.checker import checker_command
 from auditkit.cli.verify import verify_command
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof import cosignature, merkle, note
@@ -405,11 +405,11 @@ def test_prints_on_a_terminal_without_letters(pyz, closed, tmp_path):
 
 def test_same_bytes_each_time_and_printed_hash(tmp_path, pyz):
     out = tmp_path / "v.pyz"
-    done = CliRunner().invoke(verifier_command, ["--out", str(out)])
+    done = CliRunner().invoke(checker_command, ["--one-file", "--out", str(out)])
     data = out.read_bytes()
     assert data == pyz.read_bytes() == build()
     assert hashlib.sha256(data).hexdigest() in done.stdout
-    again = CliRunner().invoke(verifier_command, ["--out", str(out)])
+    again = CliRunner().invoke(checker_command, ["--one-file", "--out", str(out)])
     assert isinstance(again.exception, InputError)
     with zipfile.ZipFile(out) as archive:
         assert archive.testzip() is None

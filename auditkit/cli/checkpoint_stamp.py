@@ -1,4 +1,7 @@
-"""``stamp``: having an outside authority say when a checkpoint existed (RFC 3161)."""
+"""``checkpoint stamp``: an outside authority says when a checkpoint existed.
+
+The stamp is a time-stamp token of RFC 3161.
+"""
 
 from __future__ import annotations
 
@@ -48,7 +51,7 @@ def stamp_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     A stamp proves that the log's entries up to the checkpoint existed before a time
     that the shop's clock has no part in. To check one, give --check and --roots.
 
-    Example: auditkit stamp monday.checkpoint --url URL --out monday.tsr
+    Example: auditkit checkpoint stamp monday.checkpoint --url URL --out monday.tsr
     """
     if url is None and check is None:
         url = common.read_policy(policy_file).stamp_url or None

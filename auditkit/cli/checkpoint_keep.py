@@ -1,4 +1,4 @@
-"""``attest``: keeping in the log what outsiders said of a checkpoint."""
+"""``checkpoint keep``: keeping in the log what outsiders said of a checkpoint."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from auditkit.proof.note import (
 )
 from auditkit.text.display_text import plural
 
-_MEND = "give a checkpoint of this log ('auditkit checkpoint')"
+_WHAT_TO_DO = "give a checkpoint of this log ('auditkit checkpoint')"
 
 
-@click.command("attest")
+@click.command("keep")
 @click.argument("checkpoint", type=click.Path(path_type=Path))
 @click.option(
     "--stamp",
@@ -30,7 +30,7 @@ _MEND = "give a checkpoint of this log ('auditkit checkpoint')"
 )
 @common.log_option
 @common.passphrase_option
-def attest_command(
+def keep_command(
     checkpoint: Path, stamp_file: Path | None, log: Path, passphrase_file: Path | None
 ) -> None:
     """Keep in the log what outsiders said of a CHECKPOINT of it.
@@ -39,7 +39,7 @@ def attest_command(
     which times each entry was recorded. Give the file that 'auditkit witness ask'
     wrote, or one with its time stamp.
 
-    Example: auditkit attest monday.checkpoint --stamp monday.tsr
+    Example: auditkit checkpoint keep monday.checkpoint --stamp monday.tsr
     """
     text = checkpoint_text(common.read_text(checkpoint), where=str(checkpoint))
     token = None if stamp_file is None else common.read(stamp_file)
@@ -52,7 +52,7 @@ def attest_command(
         except VerificationError as error:
             where = str(checkpoint)
             raise VerificationError(
-                error.message, where=where, what_to_do=_MEND
+                error.message, where=where, what_to_do=_WHAT_TO_DO
             ) from error
         word = common.passphrase(passphrase_file)
         try:
