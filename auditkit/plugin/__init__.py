@@ -15,8 +15,6 @@ import pluggy
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    import click
-
     from auditkit.bench import (
         Accuracy,
         BenchInput,
@@ -211,8 +209,3 @@ def jurisdictions() -> Iterable[Jurisdiction]:  # type: ignore[empty-body]
 @hookspec
 def sealed(seq: int, payload: str) -> None:
     """Be told of an entry after it is durable. May not change or veto it."""
-
-
-@hookspec
-def register_commands(cli: click.Group) -> None:
-    """Add commands to the command line, when it starts."""

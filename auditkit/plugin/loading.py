@@ -28,7 +28,7 @@ Thing = TypeVar("Thing")
 class Plugins:
     """The plugins as they were loaded: what they bring, and the hooks to call later.
 
-    ``hook`` is for ``sealed`` and ``register_commands``, which bring nothing.
+    ``hook`` is for ``sealed``, which brings nothing.
     """
 
     catalogue: Catalogue
