@@ -394,7 +394,10 @@ MISTAKES = {
     "unknown order": (["show", "RO-9"], "no repair order 'RO-9'"),
     "unknown command": (["chek"], "No such command"),
     "unknown option": (["check", "--nope"], "No such option"),
-    "neither log nor packet": (["verify", "readout.txt"], "neither a log nor a packet"),
+    "neither log nor packet": (
+        ["verify", "readout.txt"],
+        "this is no packet, and nothing that carries one",
+    ),
     "no checkpoint": (
         ["verify", "shop.auditlog", "--trust", "readout.txt"],
         "readout.txt: this is not a checkpoint",
