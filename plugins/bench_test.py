@@ -8,14 +8,16 @@ from decimal import Decimal
 
 from auditkit.plugin import (
     BenchResult,
+    Bound,
     Event,
     InputError,
     Parameters,
     Problem,
+    Quantity,
     RepairOrder,
     Rule,
+    displayed,
     hookimpl,
-    quantity,
     result_of,
     rule,
 )
@@ -270,7 +272,7 @@ def incomplete(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 def _lacking(test: Event) -> list[str]:
     result, limit = test.object("result"), test.object("limit")
     lacking: list[str] = []
-    if "value" not in result:
+    if not {"value", "above", "below"} & set(result):
         lacking.append("measured value")
     if "unit" not in result:
         lacking.append("unit")
@@ -318,13 +320,13 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 def _within(test: Event) -> str:
     """Return how the result lies within its limit; empty where it lies outside."""
-    result, limit = quantity(dict(test.object("result"))), test.object("limit")
+    result, limit = displayed(dict(test.object("result"))), test.object("limit")
     if result is None:
         return ""
     low, high = limit.get("minimum"), limit.get("maximum")
-    if isinstance(low, str) and result.value < Decimal(low):
+    if isinstance(low, str) and _beyond(result, Decimal(low), "below"):
         return ""
-    if isinstance(high, str) and result.value > Decimal(high):
+    if isinstance(high, str) and _beyond(result, Decimal(high), "above"):
         return ""
     sides = [
         f"{word} {side}"
@@ -332,6 +334,12 @@ def _within(test: Event) -> str:
         if side is not None
     ]
     return f"{result}, {' and '.join(sides)} {result.unit}"
+
+
+def _beyond(result: Quantity, limit: Decimal, side: Bound) -> bool:
+    """Return whether a result, or all that its bound leaves, lies past a limit."""
+    past = result.value - limit if side == "above" else limit - result.value
+    return past >= 0 if result.bound == side else past > 0 and not result.bound
 
 
 @hookimpl

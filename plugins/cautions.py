@@ -19,8 +19,8 @@ from auditkit.plugin import (
     Problem,
     RepairOrder,
     Rule,
+    displayed,
     hookimpl,
-    quantity,
     rule,
 )
 
@@ -206,7 +206,7 @@ def preconditions_missing(order: RepairOrder, _: Parameters) -> Iterator[Problem
         caution = known.get(event.text("caution"))
         given = event.object("preconditions")
         for name, unit in caution.preconditions.items() if caution else ():
-            value = quantity(given.get(name))
+            value = displayed(given.get(name))
             if name not in given or (unit and (value is None or value.unit != unit)):
                 asked = f" in {unit}" if unit else ""
                 yield Problem(
@@ -337,23 +337,29 @@ def caution_lines(caution: Caution) -> list[str]:
     ]
 
 
-@click.command("cautions")
-@click.argument("name", required=False)
-def cautions_command(name: str | None) -> None:
-    """List the cautions, or show one as it is to be read before a step.
+@hookimpl
+def register_commands(cli: click.Group) -> None:
+    """Add the command that shows cautions."""
 
-    Example: auditkit cautions fuel-vapour
-    """
-    known = {c.id: c for c in cautions()}
-    if name is None:
-        for one in known.values():
-            click.echo(f"{one.id:<18} {one.signal_word:<8} {one.hazard}")
-        return
-    if name not in known:
-        message = f"no caution is called {name!r}"
-        raise InputError(message, what_to_do=f"use one of {', '.join(sorted(known))}")
-    for line in caution_lines(known[name]):
-        click.echo(line)
+    @cli.command("cautions")
+    @click.argument("name", required=False)
+    def cautions_command(name: str | None) -> None:
+        """List the cautions, or show one as it is to be read before a step.
+
+        Example: auditkit cautions fuel-vapour
+        """
+        known = {c.id: c for c in cautions()}
+        if name is None:
+            for one in known.values():
+                click.echo(f"{one.id:<18} {one.signal_word:<8} {one.hazard}")
+            return
+        if name not in known:
+            message = f"no caution is called {name!r}"
+            raise InputError(
+                message, what_to_do=f"use one of {', '.join(sorted(known))}"
+            )
+        for line in caution_lines(known[name]):
+            click.echo(line)
 
 
 @hookimpl

@@ -1,43 +1,48 @@
 """The difference between a part and a known-good part, with its own uncertainty.
 
-Source: normalised error E_n, ISO/IEC 17043 Annex B and ISO 13528:2022 (from memory).
-One good part shows a difference and no limit. Both are taken as independent; where
-the same instrument measured both, its common error cancels and E_n is on the safe
-side.
+Source: normalised error E_n, ISO/IEC 17043 Annex B and ISO 13528:2022 (from memory),
+with the uncertainty of the difference itself: what both readings share cancels. One
+good part shows a difference and no limit.
 """
 
 from __future__ import annotations
 
-import math
-
+from auditkit.bench.one_sided import Known
 from auditkit.bench.result import Comparison, stated
-from auditkit.bench.uncertainty import COVERAGE
+from auditkit.bench.uncertainty import COVERAGE, Uncertain, uncertainty_of, value_of
+from auditkit.bench.units import Unit
 
 
-def normalised_error(
-    value: float, expanded: float, reference: float, expanded_reference: float
-) -> float:
-    """Return E_n of a value against a reference, from expanded uncertainties (k = 2).
+def normalised_error(part: Uncertain, good: Uncertain) -> float:
+    """Return E_n: the difference over its expanded uncertainty (k = 2).
 
-    Between -1 and 1 the two agree. Both uncertainties must not be 0 at once.
+    Between -1 and 1 the two agree. The difference must be uncertain.
     """
-    return (value - reference) / math.hypot(expanded, expanded_reference)
+    difference = part - good
+    return value_of(difference) / (COVERAGE * uncertainty_of(difference))
 
 
-def compared(
+def compared(  # noqa: PLR0913, PLR0917  both parts, and how the answer is told
     name: str,
-    unit: str,
-    part: tuple[float, float],
-    good: tuple[float, float],
+    unit: Unit,
+    part: Uncertain,
+    good: Uncertain,
     which: str,
+    known: Known = "",
 ) -> Comparison:
     """Return how a part compares with the known-good part ``which``.
 
-    ``part`` and ``good`` are value and standard uncertainty in ``unit``.
+    ``part`` and ``good`` are in SI, the difference is told in ``unit``; ``known`` says
+    on which side of it the true one lies.
     """
-    error = normalised_error(part[0], COVERAGE * part[1], good[0], COVERAGE * good[1])
+    error, difference = normalised_error(part, good), part - good
+    scale = float(unit.factor)
     said = stated(
-        f"difference of {name}", part[0] - good[0], math.hypot(part[1], good[1]), unit
+        f"difference of {name}",
+        value_of(difference) / scale,
+        uncertainty_of(difference) / scale,
+        str(unit),
+        known,
     )
     differs = abs(error) > 1
     verb = "differs from" if differs else "does not differ measurably from"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from auditkit.bench.inputs import Limit
+from auditkit.bench.one_sided import Known, joined
 from auditkit.bench.result import Stated, stated
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
 from auditkit.bench.units import Kind, Unit, unit_of
@@ -25,7 +27,8 @@ class Computed:
     """A computed quantity in SI: one value, or one a point with its label.
 
     ``unit`` instead of that of the judged quantity; ``blocked`` says why it may not
-    be judged, ``no_fault`` why it may not be called faulty.
+    be judged, ``no_fault`` why it may not be called faulty. ``known``, one a value:
+    where only one side of it is known.
     """
 
     judged: Judged
@@ -34,11 +37,24 @@ class Computed:
     unit: str = ""
     blocked: str = ""
     no_fault: str = ""
+    known: tuple[Known, ...] = ()
 
     @property
     def name(self) -> str:
         """The name of the judged quantity."""
         return self.judged.name
+
+    def known_at(self, place: int) -> Known:
+        """Return what is known of one of the values."""
+        return self.known[place] if self.known else ""
+
+    def with_bounds(self, of: Callable[[Uncertain], Known]) -> Computed:
+        """Return the same with what is known by ``of`` each value too."""
+        known = tuple(
+            joined((self.known_at(place), of(value)))
+            for place, value in enumerate(self.values)
+        )
+        return replace(self, known=known if any(known) else ())
 
     def unit_against(self, limit: Limit | None) -> Unit:
         """Return the unit of the result: the limit's, where it is measured alike."""
@@ -57,7 +73,10 @@ class Computed:
         """Return one of the values in words and digits."""
         label = f", {self.labels[place]}" if self.labels else ""
         return stated(
-            f"{self.name}{label}", *in_unit(self.values[place], unit), str(unit)
+            f"{self.name}{label}",
+            *in_unit(self.values[place], unit),
+            str(unit),
+            self.known_at(place),
         )
 
 
@@ -68,6 +87,10 @@ class Computation:
     values: tuple[Computed, ...]
     notes: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
+
+    def with_bounds(self, of: Callable[[Uncertain], Known]) -> Computation:
+        """Return the same with what is known by ``of`` each value too."""
+        return replace(self, values=tuple(c.with_bounds(of) for c in self.values))
 
     def named(self, name: str) -> Computed:
         """Return a computed quantity; InputError where it could not be computed."""

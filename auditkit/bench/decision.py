@@ -4,10 +4,13 @@ Sources: JCGM 106:2012 7.2 to 7.4 (conformance probability for a normal distribu
 and 8.3 (guard bands); ISO/IEC 17025:2017 7.8.6 (the decision rule is stated with the
 result). Clauses from memory.
 
-A result is *good* where it is proven to lie within its limits, *faulty* where it is
-proven to lie beyond one of them, with the same risk alpha both ways. Faulty is asked
-one side at a time: a result so uncertain that it could lie beyond either limit is
-inconclusive, though little of its probability lies within.
+A result is *good* where it is proven to lie within its limits, *faulty* where a good
+part would hardly have given it, with the same risk alpha both ways. Faulty is asked of
+the limits and not of the probability within: a result so uncertain that it could lie
+beyond either limit is inconclusive, though little of its probability lies within.
+
+Of a result of which only one side is known, the probabilities are bounds: it is decided
+where even the end that is known lies far enough beyond a limit, or within.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from statistics import NormalDist
 
+from auditkit.bench.one_sided import Known
 from auditkit.errors import InputError
 
 ALPHA = 0.05
@@ -35,11 +39,18 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """A verdict with the probability behind it and the rule that led to it."""
+    """A verdict with the probability behind it and the rule that led to it.
+
+    ``probability`` that the true value lies within: of a one-sided result the least
+    (good) or the most (faulty) that it can be, None where it can be anything.
+    ``chance`` with which a part at its limit would give such a result, or one further
+    beyond; ``risk`` of calling the part good.
+    """
 
     outcome: Outcome
-    probability: float
-    beyond: float
+    probability: float | None
+    chance: float
+    risk: float
     alpha: float
     rule: str
 
@@ -54,20 +65,6 @@ def probability_below(limit: float, value: float, uncertainty: float) -> float:
 def probability_above(limit: float, value: float, uncertainty: float) -> float:
     """Return P(true value >= limit), given a value and its standard uncertainty."""
     return probability_below(-limit, -value, uncertainty)
-
-
-def _outside(
-    value: float, uncertainty: float, minimum: float | None, maximum: float | None
-) -> tuple[float, float]:
-    """Return the probabilities of lying below the minimum and above the maximum."""
-    low = high = 0.0
-    if minimum is not None:
-        inside = uncertainty == 0 and value >= minimum
-        low = 0.0 if inside else probability_below(minimum, value, uncertainty)
-    if maximum is not None:
-        inside = uncertainty == 0 and value <= maximum
-        high = 0.0 if inside else probability_above(maximum, value, uncertainty)
-    return low, high
 
 
 def guard_band(uncertainty: float, alpha: float = ALPHA) -> float:
@@ -98,19 +95,8 @@ def check_alpha(alpha: float) -> None:
         raise InputError(message, what_to_do="0.05 is usual")
 
 
-def decide(
-    value: float,
-    uncertainty: float,
-    *,
-    minimum: float | None = None,
-    maximum: float | None = None,
-    alpha: float = ALPHA,
-) -> Decision:
-    """Return the verdict on one value with its standard uncertainty.
-
-    Limits are inclusive. Raises InputError for no limit, limits that cross, and
-    alpha outside 0 to 0.5.
-    """
+def check_limits(minimum: float | None, maximum: float | None) -> None:
+    """Raise InputError for no limit, and for limits that cross."""
     if minimum is None and maximum is None:
         message = "there is no limit"
         raise InputError(
@@ -122,13 +108,46 @@ def decide(
             message,
             what_to_do="exchange them",
         )
+
+
+def decide(  # noqa: PLR0913  a value, its limits, and how it is known
+    value: float,
+    uncertainty: float,
+    *,
+    minimum: float | None = None,
+    maximum: float | None = None,
+    alpha: float = ALPHA,
+    known: Known = "",
+) -> Decision:
+    """Return the verdict on one value with its standard uncertainty.
+
+    Limits are inclusive. With ``known`` the value is only the end of where the result
+    lies. Raises InputError for no limit, limits that cross, and alpha outside 0 to 0.5.
+    """
+    check_limits(minimum, maximum)
     check_alpha(alpha)
-    outside = _outside(value, uncertainty, minimum, maximum)
-    within = max(0.0, 1.0 - sum(outside))
-    beyond = max(outside)
-    outcome = Outcome.INCONCLUSIVE
-    if sum(outside) <= alpha:
-        outcome = Outcome.GOOD
-    elif 1 - beyond <= alpha:
-        outcome = Outcome.FAULTY
-    return Decision(outcome, within, beyond, alpha, rule_text(alpha))
+    below = above = 0.0
+    if minimum is not None and not (uncertainty == 0 and value >= minimum):
+        below = probability_below(minimum, value, uncertainty)
+    if maximum is not None and not (uncertainty == 0 and value <= maximum):
+        above = probability_above(maximum, value, uncertainty)
+    # Where it may lie anywhere on a side, it may lie beyond a limit there, or may not.
+    risk = 0.0
+    if minimum is not None:
+        risk += 1.0 if known in {"below", "neither"} else below
+    if maximum is not None:
+        risk += 1.0 if known in {"above", "neither"} else above
+    chance = 1 - max(
+        0.0 if known in {"above", "neither"} else below,
+        0.0 if known in {"below", "neither"} else above,
+    )
+    outcome, probability = Outcome.INCONCLUSIVE, None if known else 1 - risk
+    if risk <= alpha:
+        outcome, probability = Outcome.GOOD, 1 - risk
+    elif chance <= alpha:
+        outcome, probability = Outcome.FAULTY, chance if known else 1 - risk
+    if probability is not None:
+        probability = max(0.0, probability)
+    return Decision(
+        outcome, probability, chance, min(risk, 1.0), alpha, rule_text(alpha)
+    )

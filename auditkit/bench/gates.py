@@ -64,6 +64,8 @@ def _problems_of_value(
     unit = unit_for(inputs, need, quantity)
     value = si_exact(quantity, unit)
     if need.given is Given.EXACT:
+        if quantity.bound:
+            yield f"{need.name}: {quantity} is no value, and one has to be stated"
         return
     found = instrument_for(inputs, need, unit)
     if found is None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from auditkit.bench.computed import Computed, in_unit
 from auditkit.bench.decision import Decision, Outcome, decide, rule_text
 from auditkit.bench.inputs import Limit
+from auditkit.bench.one_sided import Known
 from auditkit.bench.result import BenchResult
 from auditkit.bench.settling import what_would_settle
 from auditkit.bench.units import Unit, exact
@@ -37,24 +38,48 @@ def judgement_of(
         for text in (limit.minimum, limit.maximum)
     )
     values = [in_unit(v, unit) for v in computed.values]
-    decisions = [decide(*v, minimum=low, maximum=high, alpha=alpha) for v in values]
-    worst = max(range(len(values)), key=lambda i: _beyond(values[i], (low, high)))
+    decisions = [
+        decide(*v, minimum=low, maximum=high, alpha=alpha, known=computed.known_at(i))
+        for i, v in enumerate(values)
+    ]
+
+    def failing(place: int) -> tuple[bool, float]:
+        is_faulty = decisions[place].outcome is Outcome.FAULTY
+        beyond = _beyond(values[place], (low, high), computed.known_at(place))
+        return is_faulty, beyond
+
+    worst = max(range(len(values)), key=failing)
     decision = decisions[worst]
     if decision.outcome is not Outcome.FAULTY:
-        risk = math.fsum(1 - d.probability for d in decisions)
-        outcome = Outcome.GOOD if risk <= alpha else Outcome.INCONCLUSIVE
-        decision = replace(decision, outcome=outcome, probability=max(0.0, 1 - risk))
+        risk = math.fsum(d.risk for d in decisions)
+        probability = max(0.0, 1 - risk)
+        if risk <= alpha:
+            decision = replace(decision, outcome=Outcome.GOOD, probability=probability)
+        else:
+            known = all(d.probability is not None for d in decisions)
+            decision = replace(
+                decision,
+                outcome=Outcome.INCONCLUSIVE,
+                probability=probability if known else None,
+            )
     return Judgement(decision, worst, (low, high))
 
 
-def _beyond(value: tuple[float, float], bounds: Bounds) -> float:
-    """Return how far beyond a limit a value lies, in standard uncertainties."""
+def _beyond(value: tuple[float, float], bounds: Bounds, known: Known) -> float:
+    """Return how far beyond a limit a value lies, in standard uncertainties.
+
+    One that may lie beyond, for all that is known, comes before all that lie within.
+    """
     number, uncertainty = value
     low, high = bounds
     past = max(
         low - number if low is not None else -math.inf,
         number - high if high is not None else -math.inf,
     )
+    open_low = low is not None and known in {"below", "neither"}
+    open_high = high is not None and known in {"above", "neither"}
+    if open_low or open_high:
+        past = max(past, 0.0)
     return past / uncertainty if uncertainty else math.copysign(math.inf, past)
 
 
@@ -81,9 +106,13 @@ def with_verdict(
             result, outcome=Outcome.INCONCLUSIVE, reasons=(computed.no_fault,)
         )
     if decision.outcome is Outcome.INCONCLUSIVE:
-        value = in_unit(computed.values[judgement.worst], unit)
         hints = what_would_settle(
-            value, result.components, bounds, result.alpha, unit.symbol
+            in_unit(computed.values[judgement.worst], unit),
+            result.components,
+            bounds,
+            result.alpha,
+            unit.symbol,
+            computed.known_at(judgement.worst),
         )
         return replace(result, settles=(*hints, *settles))
     return result

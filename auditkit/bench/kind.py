@@ -12,13 +12,14 @@ from typing import ClassVar
 
 from auditkit.bench import gates
 from auditkit.bench.comparison import compared
-from auditkit.bench.computed import Computation, Computed, Judged, in_unit
+from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import Outcome, check_alpha
 from auditkit.bench.inputs import BenchInput, Limit, Need
 from auditkit.bench.judging import judgement_of, with_verdict
+from auditkit.bench.one_sided import difference_known
 from auditkit.bench.readings import Readings
 from auditkit.bench.result import BenchResult, Comparison, Stated
-from auditkit.bench.uncertainty import effective_dof
+from auditkit.bench.uncertainty import effective_dof, uncertainty_of, value_of
 from auditkit.bench.units import Unit, unit_of
 from auditkit.errors import InputError
 
@@ -72,6 +73,7 @@ class TestKind:
         computation = self.compute(readings, inputs.limit)
         lacking = tuple(gates.problems_of_limit(inputs.limit))
         limit = None if lacking else inputs.limit
+        computation = computation.with_bounds(readings.budget.known)
         computed = computation.named(self.chosen(limit).name)
         unit = computed.unit_against(limit)
         judgement = limit and judgement_of(computed, unit, limit, inputs.alpha)
@@ -124,15 +126,22 @@ class TestKind:
         if reasons:
             said = "; ".join(reasons)
             return None, (f"no comparison with the known-good part: {said}",)
+        readings = Readings(self.needs, same)
         try:
-            other = self.compute(Readings(self.needs, same), None).named(computed.name)
+            computation = self.compute(readings, None)
         except InputError as error:
             return None, (f"no comparison with the known-good part: {error}",)
-        pair = [in_unit(c.values[0], unit) for c in (computed, other)]
-        if len(computed.values) != 1 or not any(u for _, u in pair):
+        found = computation.with_bounds(readings.budget.known).named(computed.name)
+        part, other = computed.values[0], found.values[0]
+        if len(computed.values) != 1 or not uncertainty_of(part - other):
             why = "it takes one uncertain value of each"
             return None, (f"no comparison with the known-good part: {why}",)
-        made = compared(computed.name, str(unit), pair[0], pair[1], good.part)
+        known = difference_known(computed.known_at(0), found.known_at(0))
+        away = "above" if value_of(part - other) > 0 else "below"
+        if known not in {"", away}:
+            why = "a reading beyond its range leaves the difference open"
+            return None, (f"no comparison with the known-good part: {why}",)
+        made = compared(computed.name, unit, part, other, good.part, known)
         return made, ()
 
 

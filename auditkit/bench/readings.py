@@ -26,7 +26,7 @@ from auditkit.bench.units import (
     si_value,
 )
 from auditkit.errors import InputError
-from auditkit.text.values import Quantity
+from auditkit.text.values import Bound, Quantity
 
 BAROMETER = "barometer"
 
@@ -39,6 +39,11 @@ class Readings:
         self._inputs = inputs
         self._made: dict[str, Uncertain] = {}
         self.budget = Budget()
+
+    @property
+    def alpha(self) -> float:
+        """The risk of a wrong verdict that the test was given."""
+        return self._inputs.alpha
 
     def has(self, name: str) -> bool:
         """Return whether a value or a word was given under this name."""
@@ -79,6 +84,8 @@ class Readings:
         if not quantities:
             message = f"{name} is missing"
             raise InputError(message, what_to_do="give it")
+        if any(quantity.bound for quantity in quantities):
+            return self._nearest(name, quantities)
         values = [self._exact(name, quantity) for quantity in quantities]
         centre = sum(values, Fraction(0)) / len(values)
         read = self._with_errors(name, self.unit(name), centre)
@@ -88,6 +95,22 @@ class Readings:
         scattered = self.budget.mean(name, each, self._inputs.alpha)
         return scattered + (read - float(centre))
 
+    def _nearest(self, name: str, quantities: tuple[Quantity, ...]) -> Uncertain:
+        """Return the bound that all readings of one value leave.
+
+        Raises InputError where some were beyond the range and others were not.
+        """
+        bounds = {quantity.bound for quantity in quantities}
+        if len(bounds) > 1:
+            message = f"{name}: some readings lie beyond the range, others do not"
+            what_to_do = "find what is loose or wrong, then read it again"
+            raise InputError(message, what_to_do=what_to_do)
+        (bound,) = bounds
+        values = [self._exact(name, quantity) for quantity in quantities]
+        end = min(values) if bound == "above" else max(values)
+        read = self._with_errors(name, self.unit(name), end)
+        return self.budget.bounded(read, bound)
+
     def series(self, name: str) -> tuple[Uncertain, ...]:
         """Return a series in SI, each value with errors of its own.
 
@@ -96,14 +119,21 @@ class Readings:
         """
         need, found = self._needs[name], self._inputs.quantities(name)
         return tuple(
-            self._with_errors(
-                name,
-                unit_for(self._inputs, need, quantity),
-                self._exact(name, quantity),
-                f" ({place})",
+            self.budget.bounded(
+                self._with_errors(
+                    name,
+                    unit_for(self._inputs, need, quantity),
+                    self._exact(name, quantity),
+                    f" ({place})",
+                ),
+                quantity.bound,
             )
             for place, quantity in enumerate(found, 1)
         )
+
+    def bounds(self, name: str) -> tuple[Bound, ...]:
+        """Return of each value of a series on which side of it the true one lies."""
+        return tuple(quantity.bound for quantity in self._inputs.quantities(name))
 
     def mean(self, name: str) -> Uncertain:
         """Return the mean of a series with the error of its instrument in common."""

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from auditkit.bench.decision import Outcome
 from auditkit.bench.inputs import Limit
+from auditkit.bench.one_sided import Known
 from auditkit.bench.uncertainty import COVERAGE, ENDLESS, Component
 from auditkit.text.values import Quantity
 
@@ -18,26 +19,37 @@ FLOAT_DIGITS = 12
 
 @dataclass(frozen=True, slots=True)
 class Stated:
-    """A computed quantity with its standard and expanded (k = 2) uncertainty."""
+    """A computed quantity with its standard and expanded (k = 2) uncertainty.
+
+    Where only one side of it is known, the value is the end of that side (its
+    ``bound``); where neither is, ``is_open`` and the value says nothing.
+    """
 
     name: str
     value: Quantity
     standard_uncertainty: Quantity
     expanded_uncertainty: Quantity
+    is_open: bool = False
 
     def __str__(self) -> str:
+        if self.is_open:
+            return f"{self.name} not known: a reading beyond its range moves it"
+        name = f"{self.name} {self.value.bound}".rstrip()
         expanded = self.expanded_uncertainty.text
-        return f"{self.name} {self.value.text} +/- {expanded} {self.value.unit} (k = 2)"
+        return f"{name} {self.value.text} +/- {expanded} {self.value.unit} (k = 2)"
 
 
-def stated(name: str, value: float, uncertainty: float, unit: str) -> Stated:
+def stated(
+    name: str, value: float, uncertainty: float, unit: str, known: Known = ""
+) -> Stated:
     """Return a quantity written with the digits that its uncertainty leaves."""
     digits = _last_digit(value, uncertainty)
     return Stated(
         name,
-        Quantity(_written(value, digits), unit),
+        Quantity(_written(value, digits), unit, "" if known == "neither" else known),
         Quantity(_written(uncertainty, digits), unit),
         Quantity(_written(COVERAGE * uncertainty, digits), unit),
+        is_open=known == "neither",
     )
 
 
@@ -71,7 +83,8 @@ class BenchResult:
     """The answer of one bench test.
 
     ``result`` is what was held against the limit, ``others`` what was computed beside
-    it; ``probability`` that the true value lies within the limit. ``reasons`` say why
+    it; ``probability`` that the true value lies within the limit, None where only one
+    side of it is known and that is not enough. ``reasons`` say why
     a test is not valid or gives no verdict, ``settles`` what would settle it,
     ``notes`` what was assumed. ``effective_dof`` is Welch-Satterthwaite's, for the
     reader: the few-readings factor is already within the uncertainty.

@@ -5,8 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 
 from auditkit.bench.decision import guard_band
+from auditkit.bench.one_sided import Known
 from auditkit.bench.uncertainty import Component, Origin, combined
 
+_WITHIN_RANGE = (
+    "read what was beyond its range on a range, or with an instrument, that shows its "
+    "value"
+)
 _BY_ORIGIN = {
     Origin.INSTRUMENT: "use a better instrument",
     Origin.METHOD: "determine it better",
@@ -14,17 +19,20 @@ _BY_ORIGIN = {
 }
 
 
-def what_would_settle(
+def what_would_settle(  # noqa: PLR0913, PLR0917  what the hints speak of
     value: tuple[float, float],
     components: tuple[Component, ...],
     limits: tuple[float | None, float | None],
     alpha: float,
     unit: str,
+    known: Known = "",
 ) -> tuple[str, ...]:
     """Return hints, the most useful first.
 
     ``value`` is the result nearest to failing and its standard uncertainty.
     """
+    if known:
+        return (_WITHIN_RANGE,)
     number, uncertainty = value
     distances = [abs(number - limit) for limit in limits if limit is not None]
     needed = min(distances) / guard_band(1.0, alpha)

@@ -22,7 +22,9 @@ from uncertainties import (  # type: ignore[import-untyped]
     wrap,
 )
 
+from auditkit.bench.one_sided import Known, joined, turned
 from auditkit.bench.student import quantile
+from auditkit.text.values import Bound
 
 Uncertain: TypeAlias = UFloat
 """A number with its uncertainty; a plain float stands for one that has none."""
@@ -31,6 +33,9 @@ COVERAGE = 2
 """The k of every expanded uncertainty here."""
 
 ENDLESS = math.inf
+
+_MARK = 1e-300
+"""Standard uncertainty of what only marks a bounded reading: its square is 0."""
 
 
 class Origin(StrEnum):
@@ -100,12 +105,29 @@ class Budget:
 
     def __init__(self) -> None:
         self._known: dict[Uncertain, Component] = {}
+        self._beyond: dict[Uncertain, Bound] = {}
 
     def input(
         self, name: str, value: float, standard_uncertainty: float, origin: Origin
     ) -> Uncertain:
         """Return a new input; two inputs are independent of each other."""
         return self._add(value, Component(name, standard_uncertainty, origin))
+
+    def bounded(self, value: Uncertain, bound: Bound) -> Uncertain:
+        """Return a value of which only one side is known; what comes of it knows it."""
+        if not bound:
+            return value
+        mark = ufloat(0.0, _MARK)
+        self._beyond[mark] = bound
+        return value + mark
+
+    def known(self, result: Uncertain) -> Known:
+        """Return which side of a result is known, by its slope in bounded readings."""
+        if isinstance(result, float | int):
+            return ""
+        slopes = result.derivatives
+        sides = (turned(b, slopes.get(m, 0.0)) for m, b in self._beyond.items())
+        return joined(sides)
 
     def mean(self, name: str, values: Sequence[float], alpha: float) -> Uncertain:
         """Return the mean of two or more readings with its Type A uncertainty."""
@@ -130,6 +152,6 @@ class Budget:
         found = [
             replace(self._known[variable], standard_uncertainty=float(part))
             for variable, part in result.error_components().items()
-            if part
+            if part and variable in self._known
         ]
         return tuple(sorted(found, key=lambda c: -c.standard_uncertainty))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -21,7 +21,6 @@ from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult, TestKind
-    from auditkit.order.catalogue import Catalogue
 
 
 @click.command("bench")
@@ -31,7 +30,7 @@ if TYPE_CHECKING:
     "--reading",
     multiple=True,
     metavar="NAME=VALUE UNIT",
-    help="One reading; repeat it.",
+    help="One reading, or NAME=above VALUE UNIT (over range), below; repeat it.",
 )
 @click.option(
     "--condition",
@@ -76,10 +75,12 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Exit status 0 where the test decides (faulty or good), 1 where it does not.
 
+    A display that is over its range is a reading too: --reading "resistance=above 40
+    Mohm". Of a short, below the smallest value that it could have shown.
+
     Example: auditkit bench bench-test.json
     """
-    catalogue = load_catalogue()
-    kinds = catalogue.bench_tests
+    kinds = load_catalogue().bench_tests
     if file is None and method is None:
         common.print_lines(_kind_lines(kinds.values()))
         return
@@ -98,7 +99,7 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             _event(method or "", reading, condition, instrument, limit),
             "bench",
         )
-    found = _computed(value, name, catalogue)
+    found = _computed(value, name, kinds)
     if plot is not None:
         from auditkit.output.plots import bench_plot
 
@@ -113,27 +114,25 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         raise click.exceptions.Exit(1)
 
 
-def _computed(value: Json, name: str, catalogue: Catalogue) -> BenchResult:
+def _computed(value: Json, name: str, kinds: Mapping[str, TestKind]) -> BenchResult:
     if not isinstance(value, dict) or value.get("kind") != "bench_test":
         message = "this is not one bench_test event"
         what_to_do = 'give one JSON object with "kind": "bench_test"'
         raise InputError(message, where=name, what_to_do=what_to_do)
-    problems = validate_event(value, catalogue.events)
+    problems = validate_event(value)
     if problems:
         first = problems[0]
         raise InputError(
             first.message, where=f"{name}#{first.pointer}", what_to_do=first.what_to_do
         )
     try:
-        found = result_of(Event(0, value), catalogue.bench_tests)
+        found = result_of(Event(0, value), kinds)
     except InputError as error:
         error.where = f"{name}#/{error.where}" if error.where else name
         raise
     if found is None:
         message = "the bench test names no method, so nothing can be computed"
-        what_to_do = (
-            f'write "method": one of {", ".join(sorted(catalogue.bench_tests))}'
-        )
+        what_to_do = f'write "method": one of {", ".join(sorted(kinds))}'
         raise InputError(message, where=name, what_to_do=what_to_do)
     return found
 
@@ -148,14 +147,11 @@ def _event(
     read: list[Json] = []
     for text in readings:
         name, value = _named(text, "--reading")
-        number, _, unit = value.partition(" ")
-        read.append({"name": name, "value": number, "unit": unit.strip()})
+        read.append({"name": name, **_amount(value)})
     given: dict[str, Json] = {}
     for text in conditions:
         name, value = _named(text, "--condition")
-        number, _, unit = value.partition(" ")
-        is_number = bool(unit) and number.lstrip("-")[:1].isdigit()
-        given[name] = {"value": number, "unit": unit.strip()} if is_number else value
+        given[name] = dict(amount) if _is_number(amount := _amount(value)) else value
     event: dict[str, Json] = {
         "kind": "bench_test",
         "at": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -171,6 +167,19 @@ def _event(
     if limit:
         event["limit"] = limit
     return event
+
+
+def _amount(text: str) -> dict[str, str]:
+    """Return ``12.0 A``, ``above 40 Mohm`` or ``below 0.1 ohm`` as a record has it."""
+    words = text.split(" ", 2)
+    bound = words.pop(0) if words[0] in {"above", "below"} else "value"
+    number, _, unit = " ".join(words).partition(" ")
+    return {bound: number, "unit": unit.strip()}
+
+
+def _is_number(amount: dict[str, str]) -> bool:
+    number, unit = amount.values()
+    return bool(unit) and number.lstrip("-")[:1].isdigit()
 
 
 def _named(text: str, option: str) -> tuple[str, str]:

@@ -12,7 +12,6 @@ from auditkit.order.events import RepairOrder
 from auditkit.order.instruments import filled
 from auditkit.order.record import parse_record
 from auditkit.output.bench_report import bench_report
-from auditkit.plugin.loading import load_catalogue
 
 
 @click.command("report")
@@ -33,10 +32,9 @@ def report_command(
 
     Example: auditkit report RO-1001.json --out RO-1001-bench.html
     """
-    catalogue = load_catalogue()
-    read = parse_record(common.read(record), catalogue, where=str(record))
+    read = parse_record(common.read(record), where=str(record))
     read = filled(read, common.read_register(register))
     order = RepairOrder.fold(read.repair_order, read.events)
     day = (issued or datetime.now(UTC)).date().isoformat()
-    common.write_new(out, bench_report(order, catalogue, day))
+    common.write_new(out, bench_report(order, day))
     common.say(f"{out}: report of the bench tests of {order.id} written")

@@ -11,6 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from auditkit.bench import (
+    KINDS,
     Accuracy,
     BenchInput,
     BenchResult,
@@ -21,7 +22,7 @@ from auditkit.bench import (
 from auditkit.bench.units import exact
 from auditkit.errors import InputError
 from auditkit.order.events import Event
-from auditkit.text.values import Json, Quantity, quantity
+from auditkit.text.values import Json, Quantity, displayed
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
@@ -29,12 +30,12 @@ if TYPE_CHECKING:
 _ACCURACY = ("percent_of_reading", "percent_of_span", "digits", "absolute")
 
 
-def result_of(event: Event, kinds: Mapping[str, TestKind]) -> BenchResult | None:
+def result_of(
+    event: Event, kinds: Mapping[str, TestKind] = KINDS
+) -> BenchResult | None:
     """Return what a bench test's own numbers say; None where it names no method.
 
-    ``kinds`` are the kinds of bench test by name: those of a catalogue. Raises
-    ``InputError``, with where and what to do, for numbers that cannot be used, and
-    for a plugin's kind that crashes.
+    Raises ``InputError``, with where and what to do, for numbers that cannot be used.
     """
     method = event.text("method")
     if not method:
@@ -43,16 +44,7 @@ def result_of(event: Event, kinds: Mapping[str, TestKind]) -> BenchResult | None
         message = f"no kind of bench test is called {method!r}"
         what_to_do = f"write one of {', '.join(sorted(kinds))}"
         raise InputError(message, where="method", what_to_do=what_to_do)
-    given = bench_input(event)
-    try:
-        return kinds[method].evaluate(given)
-    except InputError:
-        raise
-    except Exception as error:
-        message = f"the kind of bench test {method!r} crashed: "
-        message += f"{type(error).__name__}: {error}"
-        what_to_do = "report this to the maker of the plugin that brings it"
-        raise InputError(message, where="method", what_to_do=what_to_do) from error
+    return kinds[method].evaluate(bench_input(event))
 
 
 def bench_input(event: Event) -> BenchInput:
@@ -93,7 +85,7 @@ def _readings(
 ) -> dict[str, Quantity | tuple[Quantity, ...]]:
     series: dict[str, list[Quantity]] = {}
     for item in items:
-        found = quantity({"value": item.get("value"), "unit": item.get("unit")})
+        found = displayed(dict(item))
         if found is not None:
             series.setdefault(str(item.get("name", "")), []).append(found)
     return {n: many[0] if len(many) == 1 else tuple(many) for n, many in series.items()}
@@ -102,7 +94,7 @@ def _readings(
 def _conditions(given: Mapping[str, Json]) -> dict[str, Quantity | str]:
     found: dict[str, Quantity | str] = {}
     for name, value in given.items():
-        read = quantity(value)
+        read = displayed(value)
         if read is not None:
             found[name] = read
         elif isinstance(value, str):

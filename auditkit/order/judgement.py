@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
 from auditkit.order.findings import Finding, Severity, Verdict
-from auditkit.order.policy import Policy
 from auditkit.text.values import Json
-
-if TYPE_CHECKING:
-    from auditkit.order.catalogue import Catalogue
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,17 +21,14 @@ class RuleRun:
 class Judgement:
     """What all rules together say about one repair order.
 
-    It carries what it was judged by: whoever seals or states it goes by the same
-    ``policy`` and ``catalogue``. ``departures`` says in words where the policy asks
-    less than the rules themselves.
+    ``departures`` says in words where the policy asks less than the rules themselves.
     """
 
     order_id: str
     verdict: Verdict
     findings: tuple[Finding, ...]
     rules: tuple[RuleRun, ...]
-    policy: Policy
-    catalogue: Catalogue = field(repr=False, compare=False)
+    policy_sha256: str
     departures: tuple[str, ...] = ()
 
     @property

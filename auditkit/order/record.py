@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 from auditkit.errors import InputError
 from auditkit.order.schema import validate_record
 from auditkit.text.placed_json import parse_placed
 from auditkit.text.values import Json
-
-if TYPE_CHECKING:
-    from auditkit.order.catalogue import Catalogue
 
 CLOCK_SLACK = timedelta(minutes=15)
 """How far a clock may be off before a date counts as false: our choice."""
@@ -27,14 +24,13 @@ class Record:
     events: tuple[Mapping[str, Json], ...]
 
 
-def parse_record(text: str | bytes, catalogue: Catalogue, *, where: str = "") -> Record:
+def parse_record(text: str | bytes, *, where: str = "") -> Record:
     """Return the record that a text holds; raise InputError for what does not fit.
 
-    Its events are of auditkit's own kinds or of those that the catalogue's plugins add.
     The error names the file, the JSON pointer of the first problem and what to do.
     """
     value = parse_placed(text, where=where)
-    problems = validate_record(value, catalogue.events)
+    problems = validate_record(value)
     if problems:
         first, more = problems[0], len(problems) - 1
         message = f"{first.message} (and {more} more)" if more else first.message

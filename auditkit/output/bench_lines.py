@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 _SAID = {
     "faulty": "faulty: outside its limit beyond the uncertainty",
     "good": "good: within its limit beyond the uncertainty",
-    "inconclusive": "inconclusive: the uncertainty does not let it be decided",
+    "inconclusive": "inconclusive: what was read does not decide it",
     "not-valid": "not valid: this test decides nothing",
 }
 
@@ -28,6 +28,7 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
         lines.append(f"    limit: {found.limit}, from {found.limit.source}")
     if found.probability is not None:
         share = share_text(found.probability)
+        share = f"{_side(found)}{share}" if share[0].isdigit() else share
         lines.append(f"    probability that the true value lies within it: {share}")
     if found.comparison is not None:
         lines.append(f"    {found.comparison.text}")
@@ -41,6 +42,13 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     if found.decision_rule:
         lines.append(f"    decision rule: {found.decision_rule}")
     return [*lines, DEFERS]
+
+
+def _side(found: BenchResult) -> str:
+    """Return on which side a probability is known, where the result is a bound."""
+    if found.result is None or not found.result.value.bound:
+        return ""
+    return "at least " if found.outcome.value == "good" else "at most "
 
 
 _TENTH = 0.001
@@ -72,6 +80,7 @@ def bench_json(found: BenchResult) -> dict[str, object]:
         else {
             "name": result.name,
             "value": result.value.text,
+            "bound": result.value.bound,
             "unit": result.value.unit,
             "standard_uncertainty": result.standard_uncertainty.text,
             "expanded_uncertainty": result.expanded_uncertainty.text,

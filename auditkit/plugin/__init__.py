@@ -15,6 +15,8 @@ import pluggy
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    import click
+
     from auditkit.bench import (
         Accuracy,
         BenchInput,
@@ -39,7 +41,7 @@ if TYPE_CHECKING:
     from auditkit.errors import InputError
     from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
     from auditkit.obd import Code, Monitor, Readout, SelfTest, decode, in_use, vin
-    from auditkit.obd.code_table import related
+    from auditkit.obd.code_groups import related
     from auditkit.obd.comparison import identity
     from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
@@ -64,7 +66,7 @@ if TYPE_CHECKING:
         why_not_cleared,
     )
     from auditkit.order.statement import computed_text, event_name, numbers_text
-    from auditkit.text.values import Json, Quantity, quantity
+    from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
 
 __all__ = [
     "BAROMETER",
@@ -76,6 +78,7 @@ __all__ = [
     "Accuracy",
     "BenchInput",
     "BenchResult",
+    "Bound",
     "Code",
     "Computation",
     "Computed",
@@ -112,6 +115,7 @@ __all__ = [
     "captured_at",
     "computed_text",
     "decode",
+    "displayed",
     "event_name",
     "failed_before",
     "hookimpl",
@@ -153,7 +157,7 @@ _HOMES = {
         "errors": "InputError",
         "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
         "obd": "Code Monitor Readout SelfTest decode",
-        "obd.code_table": "related",
+        "obd.code_groups": "related",
         "obd.comparison": "identity",
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
         "obd.rerun": "Evidence Grade why_waiting",
@@ -165,7 +169,7 @@ _HOMES = {
         "failed_before mids_of outcomes_at provable_codes readout_of readouts_after "
         "readouts_of results_after same_place typed_after why_not_cleared",
         "order.statement": "computed_text event_name numbers_text",
-        "text.values": "Json Quantity quantity",
+        "text.values": "Bound Json Quantity displayed quantity",
     }.items()
     for name in names.split()
 }
@@ -209,3 +213,8 @@ def jurisdictions() -> Iterable[Jurisdiction]:  # type: ignore[empty-body]
 @hookspec
 def sealed(seq: int, payload: str) -> None:
     """Be told of an entry after it is durable. May not change or veto it."""
+
+
+@hookspec
+def register_commands(cli: click.Group) -> None:
+    """Add commands to the command line, when it starts."""

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
+
+Bound = Literal["", "above", "below"]
+"""What a display said of a value: the value itself, or only on which side it lies."""
 
 Json = None | bool | int | str | list["Json"] | dict[str, "Json"]
 MAX_DEPTH = 64
@@ -12,18 +16,23 @@ MAX_DEPTH = 64
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A number with its unit. ``text`` is the digits as they were read."""
+    """A number with its unit. ``text`` is the digits as they were read.
+
+    With a ``bound`` they are no value: the display showed only that it lies above or
+    below them, as an over-range display does.
+    """
 
     text: str
     unit: str
+    bound: Bound = ""
 
     @property
     def value(self) -> Decimal:
-        """The number, exact."""
+        """The number, exact; of a bound, where it begins."""
         return Decimal(self.text)
 
     def __str__(self) -> str:
-        return f"{self.text} {self.unit}"
+        return f"{self.bound} {self.text} {self.unit}".lstrip()
 
 
 def quantity(value: Json) -> Quantity | None:
@@ -34,3 +43,17 @@ def quantity(value: Json) -> Quantity | None:
     if isinstance(number, str) and isinstance(unit, str):
         return Quantity(number, unit)
     return None
+
+
+def displayed(value: Json) -> Quantity | None:
+    """Return that, or ``{"above", "unit"}`` or ``{"below", "unit"}`` with its bound.
+
+    None where it is none of the three, or more than one of them.
+    """
+    if not isinstance(value, dict) or not isinstance(unit := value.get("unit"), str):
+        return None
+    bounds: dict[str, Bound] = {"value": "", "above": "above", "below": "below"}
+    found = [(number, bounds[n]) for n, number in value.items() if n in bounds]
+    if len(found) != 1 or not isinstance(found[0][0], str):
+        return None
+    return Quantity(found[0][0], unit, found[0][1])

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
+from uncertainties import ufloat
 
 from auditkit.bench import comparison
 from auditkit.bench.kinds import balance, winding
@@ -194,4 +195,5 @@ def test_median_of_a_set():
 )
 def test_normalised_error(part, good, error):
     # ISO/IEC 17043 Annex B (formula from memory), expanded uncertainties; computed.
-    assert comparison.normalised_error(*part, *good) == pytest.approx(error, rel=1e-12)
+    one, two = (ufloat(value, expanded / 2) for value, expanded in (part, good))
+    assert comparison.normalised_error(one, two) == pytest.approx(error, rel=1e-12)

@@ -12,9 +12,12 @@ DAY = date(2026, 3, 2)
 
 
 def q(text: str) -> Quantity:
-    """Return ``14.0 inH2O (gauge)`` as a quantity."""
-    number, _, unit = text.partition(" ")
-    return Quantity(number, unit)
+    """Return ``14.0 inH2O (gauge)`` or ``above 40 Mohm`` as a quantity."""
+    first, _, rest = text.partition(" ")
+    if first in {"above", "below"}:
+        number, _, unit = rest.partition(" ")
+        return Quantity(number, unit, first)
+    return Quantity(first, rest)
 
 
 def each(texts: str) -> list[Quantity]:
@@ -47,8 +50,9 @@ def given(readings, conditions, instruments, **more) -> BenchInput:
     """Return inputs from texts; a list stays one, a text with a unit is a quantity."""
 
     def made(value):
-        is_number = isinstance(value, str) and value[:1] in set("-0123456789")
-        return q(value) if is_number else value
+        first = value.split(" ")[0] if isinstance(value, str) else ""
+        is_number = first in {"above", "below"} or first[:1] in set("-0123456789")
+        return q(value) if first and is_number else value
 
     return BenchInput(
         readings={name: made(value) for name, value in readings.items()},

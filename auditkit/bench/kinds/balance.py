@@ -15,15 +15,18 @@ from statistics import fmean, stdev
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.inputs import PRESSURE_REFERENCE, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.one_sided import Known, joined, other
 from auditkit.bench.readings import Readings
 from auditkit.bench.student import quantile
 from auditkit.bench.uncertainty import Uncertain, value_of
 from auditkit.bench.units import Kind, Reference
 from auditkit.errors import InputError
+from auditkit.text.values import Bound
 
 RATIO = Judged("lowest to highest", Kind.RATIO, "%")
 DEVIATION = Judged("deviation from the median", Kind.RATIO, "%")
 
+MEMBERS = "reading of each member"
 FEWEST = 3
 _KINDS = (
     Kind.PRESSURE,
@@ -59,24 +62,60 @@ def median_of(values: Sequence[Uncertain]) -> Uncertain:
     return (ordered[middle - 1] + ordered[middle]) / 2
 
 
+def _ratio_known(members: Sequence[Uncertain], bounds: Sequence[Bound]) -> Known:
+    """Return which side of lowest to highest is known.
+
+    A member that is known on one side only makes the ratio smaller, unless it is
+    itself the end from which it moves away.
+    """
+    values = [value_of(m) for m in members]
+    ends: dict[Bound, float] = {"above": min(values), "below": max(values)}
+    if any(b and v == ends[b] for v, b in zip(values, bounds, strict=True)):
+        return "neither"
+    return "below" if any(bounds) else ""
+
+
+def _deviations_known(
+    members: Sequence[Uncertain], bounds: Sequence[Bound]
+) -> tuple[Known, ...]:
+    """Return which side of each member's deviation is known.
+
+    A member's own bound is that of its deviation; one that may cross the middle moves
+    the median, and with it the deviation of all others.
+    """
+    values = [value_of(m) for m in members]
+    ordered = sorted(values)
+    low, high = ordered[(len(values) - 1) // 2], ordered[len(values) // 2]
+    moves: list[Bound] = [
+        other(b) if (v <= high if b == "above" else v >= low) else ""
+        for v, b in zip(values, bounds, strict=True)
+    ]
+    return tuple(
+        joined((own, *(m for i, m in enumerate(moves) if i != place)))
+        for place, own in enumerate(bounds)
+    )
+
+
 def _compute(readings: Readings, limit: Limit | None) -> Computation:
     del limit
-    members = readings.series("reading of each member")
+    members = readings.series(MEMBERS)
     if min(map(value_of, members)) < 0 or value_of(median_of(members)) <= 0:
         message = "the set holds a value below zero, or none above it"
         raise InputError(message, what_to_do="give all of them as positive numbers")
-    median = median_of(members)
+    median, bounds = median_of(members), readings.bounds(MEMBERS)
+    spread = _ratio_known(members, bounds)
     lowest, highest = min(members, key=value_of), max(members, key=value_of)
     statistic = grubbs([value_of(m) for m in members])
     critical = grubbs_critical(len(members), 0.05)
     verb = "exceeds" if statistic > critical else "does not exceed"
     return Computation(
         (
-            Computed(RATIO, (lowest / highest,)),
+            Computed(RATIO, (lowest / highest,), known=(spread,)),
             Computed(
                 DEVIATION,
                 tuple(m / median - 1 for m in members),
                 tuple(f"member {i}" for i in range(1, len(members) + 1)),
+                known=_deviations_known(members, bounds),
             ),
         ),
         (
@@ -90,7 +129,7 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
 BALANCE = TestKind(
     name="balance",
     title="Balance of a set",
-    readings=(Need("reading of each member", _KINDS, at_least=FEWEST),),
+    readings=(Need(MEMBERS, _KINDS, at_least=FEWEST),),
     conditions=(Need(PRESSURE_REFERENCE, required=False, words=tuple(Reference)),),
     judges=(RATIO, DEVIATION),
     refuses=(

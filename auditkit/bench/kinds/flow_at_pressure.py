@@ -10,11 +10,18 @@ from __future__ import annotations
 from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.decision import guard_band
 from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import gas
 from auditkit.bench.readings import BAROMETER, Readings
-from auditkit.bench.uncertainty import Uncertain, propagated, value_of
+from auditkit.bench.uncertainty import (
+    Uncertain,
+    propagated,
+    uncertainty_of,
+    value_of,
+)
 from auditkit.bench.units import Kind, Reference
 from auditkit.errors import InputError
 
@@ -74,6 +81,9 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     if readings.has("blank flow"):
         flow -= readings.one("blank flow")
         notes.append("the leak of the rig (blank flow) is taken off")
+    if value_of(flow) < -guard_band(uncertainty_of(flow), readings.alpha):
+        message = "the flow lies below that of the rig alone"
+        raise InputError(message, what_to_do="read both again at the same pressure")
     above = value_of(inlet) - value_of(air)
     if above <= 0:
         message = "the inlet pressure does not lie above the air's"
@@ -82,28 +92,44 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
         )
     at_pressure, off = _at_specified(readings, flow, inlet - air)
     values = [Computed(FLOW, (at_pressure,), blocked=off)]
-    if value_of(flow) <= 0:
-        notes.append("no diameter: no flow beyond that of the rig")
+    known: tuple[Known, ...] = ()
+    least = readings.budget.known(flow) in {"above", "neither"}
+    if least and value_of(flow) <= 0:
+        notes.append("no diameter: the flow is only known to lie above none")
         return Computation(tuple(values), tuple(notes), _SETTLES)
+    if not least and value_of(flow) <= guard_band(uncertainty_of(flow), readings.alpha):
+        flow, known = _most(flow, readings.alpha), ("below",)
+        notes.append(
+            "no flow beyond that of the rig: the diameter is that of the largest flow "
+            "that may have been missed"
+        )
+        if flow == 0:
+            return Computation(tuple(values), tuple(notes), _SETTLES)
     nitrogen = readings.word("gas") == "nitrogen"
     if nitrogen:
         inches = effective_leak_diameter(flow, inlet / 1000, air / 1000, temperature)
-        values.insert(0, Computed(HOLE, (inches * INCH,), blocked=_outside(above)))
+        hole = Computed(HOLE, (inches * INCH,), blocked=_outside(above), known=known)
+        values.insert(0, hole)
         notes.append("effective leak diameter: empirical equation, nitrogen")
     else:
         notes.append("no effective leak diameter: its equation is one for nitrogen")
     standard = value_of(readings.positive("standard temperature"))
     coefficient = readings.positive("discharge coefficient")
     gravity = NITROGEN if nitrogen else 1.0
-    hole = propagated(
+    opening = propagated(
         _orifice, flow, inlet, air, temperature, coefficient, standard, gravity
     )
     notes.append(
         f"orifice diameter: discharge coefficient {value_of(coefficient):.2g}, "
         f"standard temperature {standard:.2f} K; another model, about a tenth apart"
     )
-    values.append(Computed(ORIFICE, (hole,)))
+    values.append(Computed(ORIFICE, (opening,), known=known))
     return Computation(tuple(values), tuple(notes), _SETTLES)
+
+
+def _most(flow: Uncertain, alpha: float) -> float:
+    """Return the largest flow behind one that does not differ from none."""
+    return max(value_of(flow), 0.0) + guard_band(uncertainty_of(flow), alpha)
 
 
 def _at_specified(

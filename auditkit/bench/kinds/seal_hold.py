@@ -11,8 +11,10 @@ import math
 from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.decision import guard_band
 from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import gas
 from auditkit.bench.readings import BAROMETER, Readings
 from auditkit.bench.uncertainty import (
@@ -65,6 +67,29 @@ class _Hold:
     def by_temperature(self) -> float:
         """How far the temperature alone moved the pressure, in Pa."""
         return abs(value_of(self.end) - value_of(self.corrected))
+
+    def for_diameter(self) -> tuple[Uncertain, Known]:
+        """Return the end pressure, at the start temperature, that a diameter rests on.
+
+        Where the loss does not differ from none, it is the lowest that may have been
+        left; where what was left does not differ from none, the highest.
+        """
+        left = self.sign * (self.corrected - self.air)
+        held = value_of(self.sign * (self.start - self.air))
+        most_lost, most_left = (self._most(x) for x in (self.loss, left))
+        none_lost, none_left = most_lost is not None, most_left is not None
+        if most_lost is not None and most_lost < held and not none_left:
+            return self.start - self.sign * most_lost, "below"
+        if most_left is not None and most_left < held and not none_lost:
+            return self.air + self.sign * most_left, "above"
+        return self.corrected, "neither" if none_lost or none_left else ""
+
+    def _most(self, number: Uncertain) -> float | None:
+        """Return the most behind what does not differ from nothing; else None."""
+        band = guard_band(uncertainty_of(number), self.readings.alpha)
+        if value_of(number) > band:
+            return None
+        return max(value_of(number), 0.0) + band
 
     def volume(self) -> Uncertain | None:
         """Return the vapour volume, given or measured by expansion.
@@ -210,31 +235,39 @@ def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
         f"{1000 * value_of(volume):.4g} L"
     )
     warm = _too_warm(hold, LEAK, volume)
-    values = [Computed(LEAK, (rate * gas.R * hold.t1,), blocked=warm)]
+    end, known = hold.for_diameter()
+    # A volume that is empty before the end leaked faster than its mean tells.
+    faster: tuple[Known, ...] = ("above",) if known == "above" else ()
+    values = [Computed(LEAK, (rate * gas.R * hold.t1,), blocked=warm, known=faster)]
     if hold.readings.has("standard temperature"):
         standard = value_of(hold.readings.positive("standard temperature"))
         flow = gas.standard_flow(rate, standard)
-        values.append(Computed(FLOW, (flow,), blocked=warm))
+        values.append(Computed(FLOW, (flow,), blocked=warm, known=faster))
         notes.append(f"standard flow: at 101.325 kPa and {standard:.2f} K")
-    left = hold.sign * (value_of(hold.corrected) - value_of(hold.air))
-    if value_of(hold.loss) <= 0 or left <= 0:
-        notes.append(
-            "no diameter: nothing was lost"
-            if value_of(hold.loss) <= 0
-            else "no diameter: everything was lost before the end"
-        )
+    if known:
+        notes.append(_ONE_SIDED[known])
+    if known == "neither":
         return values
     coefficient = hold.readings.positive("discharge coefficient")
     hole = propagated(
         _diameter,
-        *(volume, hold.time, hold.start, hold.corrected),
+        *(volume, hold.time, hold.start, end),
         *(hold.air, hold.t1, coefficient),
     )
     notes.append(
         f"equivalent diameter: sharp-edged opening, discharge coefficient "
         f"{value_of(coefficient):.2g}, isothermal"
     )
-    return [*values, Computed(HOLE, (hole,), blocked=warm)]
+    return [*values, Computed(HOLE, (hole,), blocked=warm, known=(known,))]
+
+
+_ONE_SIDED: dict[Known, str] = {
+    "below": "nothing was lost that could be read: the diameter is that of the largest "
+    "loss that may have been missed",
+    "above": "everything was lost before the end: leak rate and diameter are the least "
+    "that do that",
+    "neither": "no diameter: too little pressure to tell nothing lost from all lost",
+}
 
 
 def _diameter(  # noqa: PLR0913, PLR0917  what a hole's size hangs on

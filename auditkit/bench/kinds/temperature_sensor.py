@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.inputs import Given, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import sensor_curves as curves
 from auditkit.bench.readings import Readings
-from auditkit.bench.uncertainty import propagated, value_of
+from auditkit.bench.uncertainty import Uncertain, propagated, value_of
 from auditkit.bench.units import Kind
 from auditkit.errors import InputError
 
@@ -18,7 +21,19 @@ ERROR = Judged("temperature error", Kind.TEMPERATURE_DIFFERENCE, "K")
 MARGIN = 10.0
 """K that a curve through points is used beyond them; common practice."""
 
-Curve = Callable[[float], float]
+
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    """Resistance in ohm -> temperature in K; where it is used, and where it ends.
+
+    ``span`` is in K, ``ends`` are resistances, lowest first; beyond them only the side
+    of the temperature is known.
+    """
+
+    name: str
+    at: Callable[[float], float]
+    span: tuple[float, float] | None = None
+    ends: tuple[float, float] = (0.0, math.inf)
 
 
 def _points(readings: Readings) -> tuple[tuple[float, float], ...]:
@@ -31,27 +46,40 @@ def _points(readings: Readings) -> tuple[tuple[float, float], ...]:
     )
 
 
-def _curve(readings: Readings) -> tuple[Curve, tuple[float, float] | None, str]:
-    """Return the specified curve, its range in K if it has one, and its name."""
+def _curve(readings: Readings) -> _Curve:
+    """Return the specified curve."""
     name = readings.word("curve")
     if name == "beta":
         at_25 = value_of(readings.one("resistance at 25 degC"))
         beta = value_of(readings.one("beta"))
         _positive(at_25, beta)
-        return lambda r: curves.beta_temperature(r, at_25, beta), None, name
+        return _Curve(name, lambda r: curves.beta_temperature(r, at_25, beta))
     if name == "steinhart-hart":
         points = _points(readings)
         _positive(*(number for point in points for number in point))
         abc = curves.steinhart_hart(points)
         span = [t for t, _ in points]
-        return (
+        return _Curve(
+            f"{name} through three points",
             lambda r: curves.steinhart_hart_temperature(r, *abc),
             (min(span) - MARGIN, max(span) + MARGIN),
-            f"{name} through three points",
         )
     at_0 = value_of(readings.one("resistance at 0 degC"))
     _positive(at_0)
-    return lambda r: curves.platinum_temperature(r, at_0), None, name
+    low, high = (at_0 * curves.platinum_ratio(t) for t in curves.PLATINUM_RANGE)
+    return _Curve(
+        name, lambda r: curves.platinum_temperature(r, at_0), ends=(low, high)
+    )
+
+
+def _temperature(curve: _Curve, resistance: Uncertain) -> tuple[Uncertain, Known]:
+    """Return the temperature by the curve, or its end and on which side it lies."""
+    low, high = curve.ends
+    if value_of(resistance) < low:
+        return curve.at(low), "below"
+    if value_of(resistance) > high:
+        return curve.at(high), "above"
+    return propagated(curve.at, resistance), ""
 
 
 def _positive(*numbers: float) -> None:
@@ -73,8 +101,12 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
         raise InputError(
             message, what_to_do="give one of each a point, in the same order"
         )
-    _positive(*map(value_of, resistances))
-    curve, span, name = _curve(readings)
+    if min(map(value_of, resistances)) <= 0:
+        message = "a sensor resistance is not above zero"
+        what_to_do = "write a short as below the smallest value that could be shown"
+        raise InputError(message, what_to_do=what_to_do)
+    curve = _curve(readings)
+    span = curve.span
     outside = [
         f"{value_of(t):.1f} K"
         for t in baths
@@ -85,9 +117,8 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
         if outside
         else ""
     )
-    errors = tuple(
-        propagated(curve, r) - t for r, t in zip(resistances, baths, strict=True)
-    )
+    sensor = [_temperature(curve, r) for r in resistances]
+    errors = tuple(s - t for (s, _), t in zip(sensor, baths, strict=True))
     return Computation(
         (
             Computed(
@@ -95,9 +126,10 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
                 errors,
                 labels=tuple(f"at {value_of(t):.1f} K" for t in baths),
                 blocked=blocked,
+                known=tuple(known for _, known in sensor),
             ),
         ),
-        (f"temperature by the curve {name}, minus that of the bath",),
+        (f"temperature by the curve {curve.name}, minus that of the bath",),
         (
             "wait until sensor and bath agree, and stir",
             "add a point near the temperature at which it misbehaves",

@@ -25,7 +25,9 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     del limit
     drop, load = readings.one("voltage drop"), readings.one("load current")
     rated = value_of(readings.positive("rated current"))
-    if value_of(load) <= 2 * uncertainty_of(load):
+    if value_of(load) <= 2 * uncertainty_of(load) or "below" in readings.bounds(
+        "load current"
+    ):
         message = "no load current flowed beyond what the instrument can tell"
         raise InputError(
             message, what_to_do="load the circuit, and give both as positive"

@@ -8,6 +8,7 @@ or platinum is none: its maker's curve applies.
 from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.decision import guard_band
 from auditkit.bench.inputs import Given, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
@@ -47,15 +48,15 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     if r.has("lead resistance"):
         resistance -= r.one("lead resistance")
         notes.append("the resistance of the test leads is taken off")
-    if value_of(resistance) <= 0:
-        message = "resistance is not above that of the leads"
+    if value_of(resistance) < -guard_band(uncertainty_of(resistance)):
+        message = "resistance lies below that of the leads"
         raise InputError(message, what_to_do="read both again")
     name = "reference temperature"
     reference = value_of(r.one(name)) if r.has(name) else T_20
     values = [_resistance(r, resistance, temperature, reference, notes)]
     if r.has("current"):
         values.append(Computed(CURRENT, (r.one("current"),)))
-    if r.has("supply voltage"):
+    if r.has("supply voltage") and not readings.budget.known(resistance):
         notes.append(_expected_current(r, resistance))
     return Computation(
         tuple(values),
@@ -98,6 +99,8 @@ def _resistance(
 
 def _expected_current(readings: Readings, resistance: Uncertain) -> str:
     """Return how the current agrees with supply voltage over resistance."""
+    if value_of(resistance) <= 0:
+        return "no expected current: no resistance above that of the leads"
     supply = readings.one("supply voltage")
     if readings.has("driver voltage"):
         supply -= readings.one("driver voltage")

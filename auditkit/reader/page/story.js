@@ -28,9 +28,11 @@ function text(event, name) {
 function told(value) {
   if (Array.isArray(value)) return value.map(told).join(", ");
   if (!(value instanceof Map)) return value === null ? "nothing" : shown(value);
-  if (typeof value.get("value") === "string" && value.has("unit")) {
+  const sides = ["value", "above", "below"].filter((side) => value.has(side));
+  if (sides.length === 1 && typeof value.get(sides[0]) === "string" && value.has("unit")) {
     const name = value.has("name") ? `${told(value.get("name"))}: ` : "";
-    return `${name}${value.get("value")} ${told(value.get("unit"))}`;
+    const side = sides[0] === "value" ? "" : `${sides[0]} `;
+    return `${name}${side}${value.get(sides[0])} ${told(value.get("unit"))}`;
   }
   return Array.from(value, ([name, item]) => `${name} ${told(item)}`).join(", ");
 }
