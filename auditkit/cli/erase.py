@@ -50,4 +50,6 @@ def erase_command(
     common.say(f"{log}: erased from {gone.order_id}, as entry {gone.seq} says")
     for seq, path in gone.texts:
         common.say(f"    {path} of entry {seq}")
-    common.say("    next: delete it too from packets, backups and record files")
+    common.say(
+        "    next: do away with old packets, backups and record files that hold it"
+    )

@@ -167,7 +167,7 @@ def new_events(
         same = index < len(record.events) and _same(record.events[index], line)
         if not same:
             message = f"the log holds another event there (entry {line.seq})"
-            what_to_do = "restore the event as it was, and correct it with an amendment"
+            what_to_do = "leave the event as it was logged, and add an amendment"
             raise InputError(message, where=f"/events/{index}", what_to_do=what_to_do)
     return record.events[len(held) :]
 

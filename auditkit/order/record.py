@@ -54,5 +54,7 @@ def refuse_future(record: Record, now: datetime, *, where: str = "") -> None:
             message += now.astimezone(at.tzinfo).isoformat(timespec="seconds")
             place = f"{where}#/events/{index}/at"
             raise InputError(
-                message, where=place, what_to_do="correct the date, or the clock"
+                message,
+                where=place,
+                what_to_do="set the clock right, or write when it happened",
             )

@@ -175,7 +175,7 @@ def sign(payload: Payload, key: SigningKey) -> Entry:
     size = len(message) + 1 + _SIGNATURE64
     if size > MAX_ENTRY:
         text = f"the event makes an entry of {size} bytes, over {MAX_ENTRY}"
-        what_to_do = "split the readout, or log the file as an attachment by its digest"
+        what_to_do = "capture fewer services at once, or log the file as an attachment"
         raise InputError(text, what_to_do=what_to_do)
     return Entry(made.seq, HEADER, made.payload, key.sign(message))
 

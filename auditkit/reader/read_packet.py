@@ -37,7 +37,7 @@ class Given(NamedTuple):
             return self.data.decode()
         except UnicodeDecodeError as error:
             message = f"this is not text: byte {error.start} is not UTF-8"
-            what_to_do = "name a text file, saved as UTF-8"
+            what_to_do = "name the file that was handed over, as it was"
             raise InputError(
                 message, where=self.where, what_to_do=what_to_do
             ) from error

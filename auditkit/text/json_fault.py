@@ -20,6 +20,15 @@ _TOKEN = re.compile(
 )
 _SOUND_TEXT = re.compile(r'"(?:[^"\\\x00-\x1f]|\\(?:["\\/bfnrt]|u[0-9a-fA-F]{4}))*')
 _QUOTES = frozenset("'\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb")
+_SPACES = frozenset("\u00a0\u2002\u2003\u2009\u200b\u202f\u2060\u3000\ufeff")
+_COMMENT = re.compile(r"//|/\*|#")
+_WORD = re.compile(r"[A-Za-z_$][A-Za-z0-9_$]*")
+_SPELT = {"True": "true", "False": "false", "None": "null", "nil": "null"}
+_RUNS_ON = re.compile(r"[0-9][.0-9A-Za-z_]")
+_NO_NUMBER = (
+    "a number is written in a way that JSON does not know",
+    'write the digits that were read as text, such as "14.0"',
+)
 _CLOSING = {"[": "]", "{": "}"}
 
 _VALUE = frozenset({"text", "plain", "[", "{"})
@@ -93,11 +102,55 @@ def _told(
         return "it is broken off", "ask for the whole file", start
     if mark == '"' and "text" in wanted:
         return _in_text(text, start)
+    said = _of_mark(mark, last) or _of_spelling(text, start, wanted, last)
+    return *(said or _EXPECTED[wanted]), start
+
+
+def _of_mark(mark: str, last: str) -> tuple[str, str] | None:
+    """Return what is wrong with one character that is not wanted, and what to do."""
     if mark in _QUOTES:
-        return "a curly or single quote stands here", 'write the double one, "', start
+        return "a curly or single quote stands here", 'write the double one, "'
     if mark in "]}" and last == ",":
-        return "a comma stands before the closing bracket", "leave it out", start
-    return (*_EXPECTED[wanted], start)
+        return "a comma stands before the closing bracket", "leave it out"
+    if mark in _SPACES:
+        what = f"an odd space (U+{ord(mark):04X}) stands between values"
+        return what, "write a plain space"
+    return None
+
+
+def _of_spelling(
+    text: str, start: int, wanted: frozenset[str], last: str
+) -> tuple[str, str] | None:
+    """Return what is wrong with what other languages would read, and what to do."""
+    if _COMMENT.match(text, start):
+        return "a comment stands here, and JSON has none", "leave it out"
+    if last == "plain" and _RUNS_ON.match(text, start - 1):
+        return _NO_NUMBER
+    if found := _WORD.match(text, start):
+        return _of_word(found[0], wanted)
+    if text[start] in "+-.0123456789":
+        return _of_number(wanted)
+    return None
+
+
+def _of_word(word: str, wanted: frozenset[str]) -> tuple[str, str] | None:
+    """Return what is wrong with a word that stands without quotes, and what to do."""
+    if "plain" in wanted and word in _SPELT:
+        return f"{word} is not spelt as JSON spells it", f"write {_SPELT[word]}"
+    if "text" in wanted:
+        what = "a name" if "plain" not in wanted else "a word"
+        return f"{what} stands without quotes", 'write it in double quotes, "'
+    return None
+
+
+def _of_number(wanted: frozenset[str]) -> tuple[str, str] | None:
+    """Return what is wrong with a number, or what looks like one, and what to do."""
+    if "plain" in wanted:
+        return _NO_NUMBER
+    if "text" in wanted:
+        what = "a number stands where a name belongs"
+        return what, 'write 14,0 as "14.0", and a name in double quotes'
+    return None
 
 
 def _in_text(text: str, start: int) -> tuple[str, str, int]:

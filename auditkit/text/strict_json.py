@@ -23,6 +23,11 @@ MAX_INTEGER = 2**53 - 1
 _PLAIN_DIGITS = 16  # so many digits and more are compared with MAX_INTEGER
 _BRACKETS = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[][{}]', re.DOTALL)  # texts whole
 
+# A text of JSON in UTF-16 or UTF-32 begins with a byte-order mark, or is told by where
+# its first characters, which are ASCII, leave zeros (RFC 4627 section 3).
+_WIDE = re.compile(rb'\xff\xfe|\0{,2}\xfe\xff|\0{1,3}[\[{"\s\w-]|[\[{"\s\w-]\0')
+_OTHER_ENCODING = ("it is saved as UTF-16 or UTF-32", "save the file as UTF-8")
+
 
 def parse(text: str | bytes, *, where: str = "", limit: int = MAX_BYTES) -> Json:
     """Return the value that a JSON text holds; raise InputError where it is unfit."""
@@ -39,18 +44,23 @@ def _decoded(text: str | bytes, limit: int) -> str:
             raw = text.encode()
         except UnicodeEncodeError as error:
             _refuse("it holds a lone surrogate", "write whole characters", error)
-        size = len(raw)
     else:
-        size = len(text)
+        raw = text
         try:
-            text = text.decode()
+            text = raw.decode()
         except UnicodeDecodeError as error:
-            place = f"byte {error.start} is not UTF-8 text"
+            if _WIDE.match(raw):
+                _refuse(*_OTHER_ENCODING, error)
+            line = raw.count(b"\n", 0, error.start) + 1
+            place = f"byte {error.start} (line {line}) is not UTF-8 text"
             _refuse(place, "save the file as UTF-8", error)
-    if size > limit:
-        _refuse(f"it is {size} bytes long, over {limit}", "split it")
+    if len(raw) > limit:
+        _refuse(f"it is {len(raw)} bytes long, over {limit}", "hand over less at once")
     if text.startswith("\ufeff"):
-        _refuse("it starts with a byte-order mark", "save it as UTF-8 without one")
+        what_to_do = "save it as UTF-8 without one (without BOM)"
+        _refuse("it starts with a byte-order mark", what_to_do)
+    if _WIDE.match(raw):
+        _refuse(*_OTHER_ENCODING)
     return text
 
 

@@ -67,7 +67,7 @@ def test_the_pointer_and_the_column_lead_to_what_is_refused(value, indent):
         ('{"é": 1}', "#/é", "the name 'é' is not plain ASCII at line 1 column 2"),
         ('{"s": "\\ud800"}', "#/s", "it holds a lone surrogate at line 1 column 7"),
         ("[" * 65 + "]" * 65, f"#{'/0' * 64}", f"{DEEP} at line 1 column 65"),
-        ("truu", "", "it is not JSON: a value is missing at line 1 column 1"),
+        ("truu", "", "it is not JSON: a word stands without quotes at line 1 column 1"),
         ('{"a": 1', "", "it is not JSON: it is broken off at line 1 column 8"),
         ("\ufeff{}", "", "it starts with a byte-order mark"),
     ],
@@ -81,7 +81,7 @@ def test_each_refusal_names_its_place(text, where, said):
 def test_what_is_no_text_keeps_its_own_place():
     with pytest.raises(InputError) as caught:
         parse_record(b'{"a": "\xff"}', where="r.json")
-    assert caught.value.message == "byte 7 is not UTF-8 text"
+    assert caught.value.message == "byte 7 (line 1) is not UTF-8 text"
 
 
 @given(st.text('{}[]:,"\\ab1.5eEN-', max_size=40))

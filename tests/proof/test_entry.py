@@ -90,7 +90,7 @@ def test_payload_in_any_other_form_is_refused(edit):
 
 
 def test_too_large_an_event_says_what_to_do():
-    with pytest.raises(InputError, match="split the readout"):
+    with pytest.raises(InputError, match="capture fewer services at once"):
         entry.sign(payload(event={"kind": "readout", "raw": "x" * 50_000}), KEY)
 
 

@@ -83,6 +83,57 @@ def test_a_fault_is_found_in_every_damaged_text():
             (1, 3),
         ),
         ("1 2", "there is more after the value", "keep one value", (1, 3)),
+        *(
+            (
+                f"[1, {comment}\n2]",
+                "a comment stands here, and JSON has none",
+                "leave it out",
+                (1, 5),
+            )
+            for comment in ("// x", "/* x */", "# x")
+        ),
+        ("[True]", "True is not spelt as JSON spells it", "write true", (1, 2)),
+        ("[None]", "None is not spelt as JSON spells it", "write null", (1, 2)),
+        (
+            "{a: 1}",
+            "a name stands without quotes",
+            'write it in double quotes, "',
+            (1, 2),
+        ),
+        (
+            '{"a": yes}',
+            "a word stands without quotes",
+            'write it in double quotes, "',
+            (1, 7),
+        ),
+        *(
+            (
+                f"[{number}]",
+                "a number is written in a way that JSON does not know",
+                'write the digits that were read as text, such as "14.0"',
+                (1, column),
+            )
+            for number, column in (
+                ("007", 3),
+                ("+5", 2),
+                (".5", 2),
+                ("5.", 3),
+                ("0x1F", 3),
+                ("12kPa", 4),
+            )
+        ),
+        (
+            '{"a": 14,0}',
+            "a number stands where a name belongs",
+            'write 14,0 as "14.0", and a name in double quotes',
+            (1, 10),
+        ),
+        (
+            '{"a":\u00a01}',
+            "an odd space (U+00A0) stands between values",
+            "write a plain space",
+            (1, 6),
+        ),
     ],
 )
 def test_words(text, what, what_to_do, place):

@@ -158,3 +158,10 @@ def test_canonical_text_is_read_the_same_either_way(value):
 def test_canonical_refuses_what_has_no_place(value):
     with pytest.raises(InputError):
         canonical(value)
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "utf-32"])
+def test_another_encoding_than_utf8_is_named(encoding):
+    with pytest.raises(InputError, match="saved as UTF-16 or UTF-32") as caught:
+        parse('{"a": "\u00e9"}'.encode(encoding))
+    assert caught.value.what_to_do == "save the file as UTF-8"
