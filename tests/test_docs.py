@@ -1,5 +1,6 @@
 """What the documents say is what the project does."""
 
+import ast
 import inspect
 import re
 from pathlib import Path
@@ -77,3 +78,32 @@ def test_every_row_of_the_threat_table_names_a_test_that_exists():
         file, _, name = row.split("|")[4].strip().strip("`").partition("::")
         source = next((ROOT / "tests").rglob(file)).read_text("utf-8")
         assert f"\ndef {name}(" in source if name else "\ndef test_" in source, row
+
+
+CLOCKS = {
+    *("datetime.now", "datetime.utcnow", "datetime.today", "date.today"),
+    *("time.time", "time.time_ns", "time.monotonic", "time.monotonic_ns"),
+    *("time.perf_counter", "time.localtime", "time.gmtime", "time.strftime"),
+}
+
+
+def test_who_reads_the_clock_is_told_whole():
+    """Calls, and clocks that are handed on, are found by their names in the sources."""
+    readers = set()
+    for folder in ("auditkit", "plugins"):
+        for path in (ROOT / folder).rglob("*.py"):
+            tree = ast.parse(path.read_text("utf-8"))
+            used = {
+                ast.unparse(n) for n in ast.walk(tree) if isinstance(n, ast.Attribute)
+            }
+            froms = {
+                alias.name
+                for node in ast.walk(tree)
+                if isinstance(node, ast.ImportFrom) and node.module == "time"
+                for alias in node.names
+            }
+            if used & CLOCKS or froms - {"sleep"}:
+                readers.add(path.relative_to(ROOT).as_posix())
+    section = DEVELOPERS.partition("## Who reads the clock")[2].partition("\n## ")[0]
+    named = set(re.findall(r"`((?:auditkit|plugins)/[a-z_/]*\.py)`", section))
+    assert named == readers
