@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from auditkit.obd import Readout
     from auditkit.order.instruments import Registered
     from auditkit.order.policy import Policy
+    from auditkit.order.record import Record
     from auditkit.proof.note import Checkpoint
 
 Command = TypeVar("Command", bound=Callable[..., object])
@@ -136,6 +137,20 @@ def read(path: Path) -> bytes:
         what_to_do = "leave it as it is, and name the file that is asked for"
         raise InputError(message, where=str(path), what_to_do=what_to_do)
     return data
+
+
+def read_record(path: Path, data: bytes | None = None) -> Record:
+    """Return the repair record in a file, with the pictures beside it that it names.
+
+    ``data`` is what the file holds, where it was read already.
+    """
+    from auditkit.order.record import parse_record
+
+    def beside(name: str) -> bytes:
+        return read(path.parent / name)
+
+    text = read(path) if data is None else data
+    return parse_record(text, where=str(path), beside=beside)
 
 
 def read_text(path: Path) -> str:

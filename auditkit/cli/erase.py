@@ -1,4 +1,4 @@
-"""``erase``: withheld text of a repair order goes, and the log says that it went."""
+"""``erase``: withheld text and pictures go, and the log says that they went."""
 
 from __future__ import annotations
 
@@ -16,9 +16,15 @@ from auditkit.log.ledger import Ledger
     "--path",
     "paths",
     multiple=True,
-    required=True,
     metavar="PATH",
     help="Withheld text to erase, such as customer.name; may be given again.",
+)
+@click.option(
+    "--attachment",
+    "attachments",
+    multiple=True,
+    metavar="SHA256",
+    help="Picture to erase, by the start of its SHA-256; may be given again.",
 )
 @click.option(
     "--reason",
@@ -28,28 +34,39 @@ from auditkit.log.ledger import Ledger
 )
 @common.log_option
 @common.passphrase_option
-def erase_command(
+def erase_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     order: str,
     paths: tuple[str, ...],
+    attachments: tuple[str, ...],
     reason: str,
     log: Path,
     passphrase_file: Path | None,
 ) -> None:
-    """Erase withheld text of a repair order for good.
+    """Erase withheld text and pictures of a repair order for good.
 
     The log and its packets stay valid. Copies elsewhere are not reached: packets
-    that disclose the text, backups, the record file. Law may ask you to keep what
-    you would erase: that is for you to know.
+    that disclose them, backups, the record and the files beside it, and what a drive
+    keeps of a file that was overwritten (a solid-state drive, a snapshot). Law may
+    ask you to keep what you would erase: that is for you to know.
 
     Example: auditkit erase RO-1001 --path customer.name --reason "asked by letter"
     """
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
         with common.places({"/reason": "--reason"}):
-            gone = ledger.erase(order, paths=paths, reason=reason, passphrase=word)
+            gone = ledger.erase(
+                order,
+                paths=paths,
+                attachments=attachments,
+                reason=reason,
+                passphrase=word,
+            )
     common.say(f"{log}: erased from {gone.order_id}, as entry {gone.seq} says")
     for seq, path in gone.texts:
         common.say(f"    {path} of entry {seq}")
+    for digest in gone.attachments:
+        common.say(f"    attachment {digest}")
     common.say(
-        "    next: do away with old packets, backups and record files that hold it"
+        "    next: do away with old packets, backups, record files and photographs "
+        "that hold it"
     )

@@ -71,6 +71,7 @@ def show_command(order: str, log: Path, form: str) -> None:
                 "signed_by": line.signed_by,
                 "withheld": sum(1 for t in line.texts if t.state == "withheld"),
                 "texts": [asdict(t) for t in line.texts],
+                "attachment": line.attachment and asdict(line.attachment),
                 "event": dict(line.event),
             }
             for line in found.lines

@@ -17,7 +17,7 @@ from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.instruments import filled
-from auditkit.order.record import Record, parse_record, refuse_future
+from auditkit.order.record import Record, refuse_future
 from auditkit.order.statement import DEFERS
 from auditkit.output.listings import judgement_lines
 from auditkit.plugin.loading import load_catalogue, load_plugins
@@ -54,7 +54,7 @@ def _judged(
     orders: list[tuple[Path, Record, RepairOrder]] = []
     holders = {digest: set(names) for digest, names in logged.items()}
     for path in paths:
-        record = parse_record(common.read(path), where=str(path))
+        record = common.read_record(path)
         record = filled(record, known)
         order = RepairOrder.fold(record.repair_order, record.events)
         orders.append((path, record, order))

@@ -10,7 +10,6 @@ import click
 from auditkit.cli import common
 from auditkit.order.events import RepairOrder
 from auditkit.order.instruments import filled
-from auditkit.order.record import parse_record
 from auditkit.output.bench_report import bench_report
 
 
@@ -32,7 +31,7 @@ def report_command(
 
     Example: auditkit report RO-1001.json --out RO-1001-bench.html
     """
-    read = parse_record(common.read(record), where=str(record))
+    read = common.read_record(record)
     read = filled(read, common.read_register(register))
     order = RepairOrder.fold(read.repair_order, read.events)
     day = (issued or datetime.now(UTC)).date().isoformat()

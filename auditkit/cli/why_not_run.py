@@ -8,7 +8,6 @@ import click
 
 from auditkit.cli import common
 from auditkit.order.events import RepairOrder
-from auditkit.order.record import parse_record
 from auditkit.order.why_not_run import reasons_of, reasons_of_order
 from auditkit.output.why_not_run_lines import reason_lines
 
@@ -26,7 +25,7 @@ def why_not_run_command(file: Path, form: str) -> None:
     """
     text, place = common.read_text(file), "this readout"
     if text.lstrip().startswith("{"):
-        record = parse_record(text.encode(), where=str(file))
+        record = common.read_record(file, text.encode())
         order = RepairOrder.fold(record.repair_order, record.events)
         found, place = reasons_of_order(order), _last_readout(order)
     else:

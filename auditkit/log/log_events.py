@@ -45,13 +45,24 @@ def revocation(at: str, *, person: str, key: PublicKey, reason: str) -> dict[str
 
 
 def erasure(
-    at: str, *, order_id: str, texts: Iterable[tuple[int, str, str]], reason: str
+    at: str,
+    *,
+    order_id: str,
+    texts: Iterable[tuple[int, str, str]] = (),
+    attachments: Iterable[str] = (),
+    reason: str,
 ) -> dict[str, Json]:
-    """Return the event that says which texts were erased: (entry, path, digest)."""
+    """Return the event that says what of a repair order was erased.
+
+    ``texts`` are (entry, path, digest) each, ``attachments`` their SHA-256 in hex.
+    """
     listed: list[Json] = [
         {"seq": seq, "path": path, "digest": digest} for seq, path, digest in texts
     ]
-    return _event("text_erased", at, repair_order=order_id, texts=listed, reason=reason)
+    files: list[Json] = [*attachments]
+    given = {"texts": listed, "attachments": files}
+    more: dict[str, Json] = {name: items for name, items in given.items() if items}
+    return _event("text_erased", at, repair_order=order_id, reason=reason, **more)
 
 
 def attestation(at: str, text: str, token: bytes | None) -> dict[str, Json]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -10,11 +10,13 @@ from auditkit.errors import InputError
 from auditkit.order.events import Event
 from auditkit.order.record import Record
 from auditkit.proof import disclosure
+from auditkit.proof.attached import attached
 from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
-    from auditkit.proof.keyring import Erasure
+    from auditkit.proof.keyring import Erasure, KeyRing
 
+_SHORTEST = 8  # characters of a SHA-256 that name an attachment
 TextState = Literal["withheld", "erased", "lost"]
 
 
@@ -82,12 +84,49 @@ def held_line(text: HeldText) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldAttachment:
+    """What became of the bytes that an event names.
+
+    They are *kept* beside the log, *erased* (as entry ``erased_by`` says), *lost* where
+    they were kept and neither is so, or *elsewhere* where they never were.
+    """
+
+    sha256: str
+    state: Literal["kept", "erased", "lost", "elsewhere"]
+    erased_by: int | None = None
+
+
+def held_attachment(
+    event: Mapping[str, Json], here: Container[str], erased: Mapping[str, int]
+) -> HeldAttachment | None:
+    """Return what became of the bytes that an event names, None where it names none.
+
+    ``here`` are the digests beside the log; their files are not read.
+    """
+    found = attached(event)
+    if found is None:
+        return None
+    if found.sha256 in erased:
+        return HeldAttachment(found.sha256, "erased", erased[found.sha256])
+    if found.sha256 in here:
+        return HeldAttachment(found.sha256, "kept")
+    return HeldAttachment(found.sha256, "lost" if found.kept else "elsewhere")
+
+
+def attachment_line(held: HeldAttachment) -> str:
+    """Return what became of an attachment as a line."""
+    by = "" if held.erased_by is None else f" by entry {held.erased_by}"
+    return f"{held.state}{by}: the bytes of {held.sha256}"
+
+
+@dataclass(frozen=True, slots=True)
 class LoggedEvent:
     """One event as it lies in the log.
 
     ``event`` has what is disclosed put back; ``sealed`` is what was signed;
     ``hidden`` counts the digests that nothing discloses, decoys among them;
-    ``texts`` says what became of each text that stood behind a digest.
+    ``texts`` says what became of each text that stood behind a digest, ``attachment``
+    of the bytes that the event names.
     """
 
     seq: int
@@ -97,6 +136,7 @@ class LoggedEvent:
     hidden: int
     sealed: Mapping[str, Json]
     texts: tuple[HeldText, ...] = ()
+    attachment: HeldAttachment | None = None
 
 
 class AlreadyErasedError(InputError):
@@ -113,8 +153,9 @@ def erasable(
     AlreadyErasedError where what was there is erased.
     """
     if not paths:
-        message = "no path says what to erase"
-        raise InputError(message, what_to_do="name one, such as customer.name")
+        message = "no path and no attachment says what to erase"
+        what_to_do = "name a path, such as customer.name, or an attachment"
+        raise InputError(message, what_to_do=what_to_do)
     found: list[tuple[int, HeldText]] = []
     for path in dict.fromkeys(paths):
         at = [
@@ -142,6 +183,34 @@ def _nothing_withheld(
     raise InputError(
         message, what_to_do=what_to_do if known else "nothing is left to erase"
     )
+
+
+def erasable_attachments(
+    lines: Sequence[LoggedEvent], starts: Sequence[str], ring: KeyRing
+) -> tuple[str, ...]:
+    """Return the attachments kept beside the log whose SHA-256 begin so, each once.
+
+    Raises InputError where no attachment or several begin so, and AlreadyErasedError
+    where one is erased.
+    """
+    kept = [a.sha256 for line in lines if (a := attached(line.event)) and a.kept]
+    found: list[str] = []
+    for start in starts:
+        fit = [digest for digest in dict.fromkeys(kept) if digest.startswith(start)]
+        if len(fit) != 1 or len(start) < _SHORTEST:
+            said = (
+                "several attachments begin" if len(fit) > 1 else "no attachment begins"
+            )
+            message = f"{said} with {start!r}"
+            listed = f"name one of {', '.join(kept)}" if kept else "none is kept here"
+            what_to_do = f"{listed}, by its first {_SHORTEST} characters at least"
+            raise InputError(message, what_to_do=what_to_do)
+        if fit[0] in ring.erased_attachments:
+            by = ring.erased_attachments[fit[0]]
+            message = f"attachment {fit[0]} was erased already, by entry {by}"
+            raise AlreadyErasedError(message, what_to_do="leave it out")
+        found += fit
+    return tuple(dict.fromkeys(found))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from typing import Self
 
 from auditkit.errors import AuditkitError, KeyProblem, LogError
 from auditkit.log import key_files, newest_checkpoint
+from auditkit.log.attachments import Attachments
 from auditkit.log.sealing import Clock, Writer, stamp
 from auditkit.log.store import Store
 from auditkit.proof import entry as entries
@@ -36,6 +37,7 @@ class OpenLog:
     def __init__(self, store: Store, *, clock: Clock = now) -> None:
         self.store = store
         self.keys = key_files.folder_of(store.path)
+        self.attachments = Attachments(store.path)
         self.on_sealed: Callable[[int, str], None] | None = None
         self.ring = KeyRing()
         self.shop = ""

@@ -10,6 +10,7 @@ from auditkit.log.logged_order import (
     LoggedEvent,
     LoggedOrder,
     OrderLine,
+    held_attachment,
     held_texts,
     order_line,
 )
@@ -53,6 +54,7 @@ def _logged(log: OpenLog, row: Row) -> LoggedEvent:
         hidden,
         payload.event,
         held_texts(payload.event, kept, log.ring.erased),
+        held_attachment(event, log.attachments, log.ring.erased_attachments),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ from auditkit.log.sealing import Writer, withhold
 from auditkit.order.events import RepairOrder
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.statement import verdict_event
+from auditkit.proof.attached import attached
 from auditkit.proof.keys import SigningKey
 from auditkit.text.values import Json
 
@@ -58,6 +60,7 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     with log.writing() as writer:
         logged = reading.logged_events(log, record.repair_order)
         new = new_events(record, logged)
+        _keep(log, new, record.pictures)
         seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
         seqs += [
             _seal(log, writer, record.repair_order, event, person, signer, policy)
@@ -103,18 +106,43 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
     person: str,
     signer: SigningKey,
     policy: Policy = DEFAULT,
+    pictures: Mapping[str, bytes] | None = None,
 ) -> tuple[int, ...]:
     """Append events that were validated before, in one durable transaction.
 
-    Returns their sequence numbers. Writes no verdict and no checkpoint.
+    Returns their sequence numbers. Writes no verdict and no checkpoint. ``pictures``
+    are the bytes of attachments, by SHA-256 in hex, as a ``Record`` has them.
     """
     with log.writing() as writer:
+        _keep(log, events, pictures or {})
         seqs = [
             _seal(log, writer, order_id, event, person, signer, policy)
             for event in events
         ]
         writer.flush()
     return tuple(seqs)
+
+
+def _keep(
+    log: OpenLog, events: Sequence[Mapping[str, Json]], pictures: Mapping[str, bytes]
+) -> None:
+    """Put the bytes that events say are kept beside the log, before an entry says so.
+
+    Where nothing is written after all, they lie there unnamed, as ``verify`` notes.
+    """
+    for found in filter(None, map(attached, events)):
+        if not found.kept:
+            continue
+        gone = log.ring.erased_attachments.get(found.sha256)
+        if gone is not None:
+            message = f"attachment {found.sha256} was erased by entry {gone}"
+            raise InputError(message, what_to_do="leave this attachment out")
+        data = pictures.get(found.sha256) or log.attachments.get(found.sha256) or b""
+        if hashlib.sha256(data).hexdigest() != found.sha256:
+            message = f"the bytes of attachment {found.sha256} are not here"
+            what_to_do = 'name the file in the record, as "file"'
+            raise InputError(message, what_to_do=what_to_do)
+        log.attachments.put(data)
 
 
 def _seal(  # noqa: PLR0913, PLR0917  what is sealed, by whom, and how

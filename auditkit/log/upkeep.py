@@ -7,7 +7,11 @@ from dataclasses import dataclass
 
 from auditkit.errors import InputError, LogError
 from auditkit.log import log_events, newest_checkpoint, reading
-from auditkit.log.logged_order import AlreadyErasedError, erasable
+from auditkit.log.logged_order import (
+    AlreadyErasedError,
+    erasable,
+    erasable_attachments,
+)
 from auditkit.log.open_log import OpenLog
 from auditkit.proof import merkle, note, timestamp
 from auditkit.proof.entry import LOG_SIGNER
@@ -16,11 +20,15 @@ from auditkit.proof.keys import PublicKey
 
 @dataclass(frozen=True, slots=True)
 class Erased:
-    """What one call of ``erase`` erased: (entry, path) each; ``seq`` says so."""
+    """What one call of ``erase`` erased; entry ``seq`` says so.
+
+    ``texts`` are (entry, path) each, ``attachments`` their SHA-256 in hex.
+    """
 
     order_id: str
     seq: int
     texts: tuple[tuple[int, str], ...]
+    attachments: tuple[str, ...] = ()
 
 
 def checkpoint(log: OpenLog) -> str:
@@ -63,29 +71,35 @@ def attest(
     return log.write_own(log_events.attestation(log.at(), text, token), log_key=log_key)
 
 
-def erase(
+def erase(  # noqa: PLR0913  each is a choice of whoever erases
     log: OpenLog,
     order_id: str,
     *,
-    paths: Sequence[str],
+    paths: Sequence[str] = (),
+    attachments: Sequence[str] = (),
     reason: str,
     passphrase: bytes,
 ) -> Erased:
-    """Erase withheld texts of a repair order for good; the log says that it was.
+    """Erase withheld texts and attachments of a repair order for good, and say so.
 
-    A path (``customer.name``) also covers what an amendment corrected it to. The
-    deletion and the log's entry are one transaction; the file is scrubbed after
-    it. Erasing an erased text is an InputError, raised after scrubbing again.
+    A path (``customer.name``) also covers what an amendment corrected it to. An
+    attachment is named by its SHA-256 or the start of it; its bytes go for every event
+    that names them. The deletion of texts and the log's entry are one transaction; the
+    bytes go and the file is scrubbed after it. Erasing what is erased is an InputError,
+    raised after doing both again.
     """
     log_key = log.log_signer(passphrase)
     try:
         with log.store.transaction():
             log.read_ring()
-            texts = erasable(reading.show(log, order_id).lines, paths)
+            lines = reading.show(log, order_id).lines
+            texts = erasable(lines, paths) if paths or not attachments else []
+            files = erasable_attachments(lines, attachments, log.ring)
             event = log_events.erasure(
                 log.at(),
                 order_id=order_id,
                 texts=((n, str(text.path), text.digest) for n, text in texts),
+                attachments=files,
                 reason=reason,
             )
             writer = log.begin()
@@ -98,16 +112,18 @@ def erase(
     log.read_ring()
     log.tell(writer)
     _scrub(log)
-    return Erased(order_id, seq, tuple((s, str(t.path)) for s, t in texts))
+    return Erased(order_id, seq, tuple((s, str(t.path)) for s, t in texts), files)
 
 
 def _scrub(log: OpenLog) -> None:
     try:
+        for digest in log.ring.erased_attachments:
+            log.attachments.erase(digest)
         log.store.scrub()
     except LogError as error:
         message = (
-            "the text is erased from the log, but traces of it may lie in the "
-            f"file still: {error.message}"
+            "it is erased from the log, but traces of it may lie in the log's file or "
+            f"beside it still: {error.message}"
         )
         what_to_do = f"{error.what_to_do}; then give the same command again"
         raise LogError(message, where=error.where, what_to_do=what_to_do) from error

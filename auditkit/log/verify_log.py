@@ -9,6 +9,7 @@ from pathlib import Path
 
 from auditkit.errors import AuditkitError
 from auditkit.log.store import Store
+from auditkit.log.verify_attachments import check_attachments
 from auditkit.proof import note
 from auditkit.proof.check_chain import check_chain
 from auditkit.proof.check_log import Part, check_part, judge_log, read_keys
@@ -32,7 +33,7 @@ def verify_store(
     """Check the log in a store; ``trust`` is the text of an earlier checkpoint."""
     keys = read_keys(store.log_rows())
     parts = _parts(store, keys.ring, progress, signatures=signatures)
-    return judge_log(
+    report = judge_log(
         keys,
         parts,
         store.checkpoints(),
@@ -42,6 +43,9 @@ def verify_store(
         trust_size=_size_of(trust),
         expect_key=expect_key,
     )
+    if not signatures:
+        return report
+    return report.with_more(*check_attachments(store, keys.ring))
 
 
 def verify_file(

@@ -8,7 +8,7 @@ in force on the day of the test: a later calibration changes nothing that was re
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import cast
 
@@ -102,9 +102,7 @@ def filled(record: Record, register: Mapping[str, Registered]) -> Record:
     What a bench test states itself stays; an instrument that the register does not know
     stays as it is.
     """
-    return Record(
-        record.repair_order, tuple(_filled(e, register) for e in record.events)
-    )
+    return replace(record, events=tuple(_filled(e, register) for e in record.events))
 
 
 def _filled(

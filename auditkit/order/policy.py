@@ -169,6 +169,11 @@ def _withheld(value: object, where: str) -> tuple[str, ...]:
         message = "withhold is not a list of paths"
         what_to_do = 'write paths such as "opening.customer.name"'
         raise InputError(message, where=f"{where}#withhold", what_to_do=what_to_do)
+    for path in value:
+        if path.startswith("attachment.") and path != "attachment.shows":
+            message = f"{path} cannot be withheld: by it the log knows its pictures"
+            what_to_do = "withhold attachment.shows, or erase the picture itself"
+            raise InputError(message, where=f"{where}#withhold", what_to_do=what_to_do)
     return tuple(sorted({str(path) for path in value}))
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import cast
 
 from auditkit.errors import InputError
+from auditkit.order.attachments import ReadFile, with_pictures
 from auditkit.order.schema import validate_record
 from auditkit.text.placed_json import parse_placed
 from auditkit.text.values import Json
@@ -18,18 +19,26 @@ CLOCK_SLACK = timedelta(minutes=15)
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """A repair order's id and its events, validated."""
+    """A repair order's id and its events, validated.
+
+    ``pictures`` are those that attachments named by file: SHA-256 in hex -> bytes.
+    """
 
     repair_order: str
     events: tuple[Mapping[str, Json], ...]
+    pictures: Mapping[str, bytes] = field(default_factory=dict)
 
 
-def parse_record(text: str | bytes, *, where: str = "") -> Record:
+def parse_record(
+    text: str | bytes, *, where: str = "", beside: ReadFile | None = None
+) -> Record:
     """Return the record that a text holds; raise InputError for what does not fit.
 
     The error names the file, the JSON pointer of the first problem and what to do.
+    ``beside`` reads a file in the record's folder, for attachments that name one.
     """
-    value = parse_placed(text, where=where)
+    read = parse_placed(text, where=where)
+    value, pictures = with_pictures(read, beside, where=where)
     problems = validate_record(value)
     if problems:
         first, more = problems[0], len(problems) - 1
@@ -39,7 +48,7 @@ def parse_record(text: str | bytes, *, where: str = "") -> Record:
         )
     record = cast("dict[str, Json]", value)
     events = cast("list[dict[str, Json]]", record["events"])
-    return Record(str(record["repair_order"]), tuple(events))
+    return Record(str(record["repair_order"]), tuple(events), pictures)
 
 
 def refuse_future(record: Record, now: datetime, *, where: str = "") -> None:

@@ -25,6 +25,7 @@ from auditkit.text.values import Json
 RECORD = "repair-record-1"
 RESERVED = frozenset({"_sd", "...", "_sd_alg"})
 WRITTEN_BY_SOFTWARE = LOG_KINDS | {"verdict"}
+_POINTS_BACK = {"amendment": "corrects", "attachment": "of"}
 _SUFFIX = ".schema.json"
 _added: dict[str, Mapping[str, object]] = {}
 
@@ -125,11 +126,12 @@ def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
         )
         return [SchemaProblem(f"{pointer}/kind", message, "leave this event out")]
     problems = validate_event(event, pointer)
-    target = event.get("corrects")
-    if kind == "amendment" and isinstance(target, int) and target >= index:
+    member = _POINTS_BACK.get(str(kind), "")
+    target = event.get(member)
+    if isinstance(target, int) and target >= index:
         message = f"{target} is not the place of an earlier event"
         what_to_do = f"write a number from 0 to {index - 1}"
-        problems.append(SchemaProblem(f"{pointer}/corrects", message, what_to_do))
+        problems.append(SchemaProblem(f"{pointer}/{member}", message, what_to_do))
     return problems
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.log.logged_order import held_line
+from auditkit.log.logged_order import attachment_line, held_line
 from auditkit.obd import decode
 from auditkit.obd.dtc import origin, system
 from auditkit.order.events import Event
@@ -143,6 +143,8 @@ def order_lines(order: LoggedOrder) -> list[str]:
         lines += [
             f"       {held_line(t)}" for t in logged.texts if t.state != "withheld"
         ]
+        if logged.attachment is not None:
+            lines.append(f"       {attachment_line(logged.attachment)}")
     lines.append(DEFERS)
     return lines
 

@@ -33,7 +33,8 @@ class KeyRing:
 
     A signature is judged by whether its key was active at that sequence number:
     enrolled by an earlier entry and revoked by none before it. ``erased`` holds
-    what else the log's own events tell: digest of a withheld text -> its erasure.
+    what else the log's own events tell: digest of a withheld text -> its erasure;
+    ``erased_attachments`` SHA-256 (hex) of an attachment -> the entry that erased it.
     ``attested`` is what outsiders said, ``predecessor`` the log that this one says it
     continues, ``closed`` the entry after which nothing may follow.
     """
@@ -43,6 +44,7 @@ class KeyRing:
     enrolled: dict[str, tuple[str, PublicKey, int]] = field(default_factory=dict)
     revoked: dict[str, int] = field(default_factory=dict)
     erased: dict[str, Erasure] = field(default_factory=dict)
+    erased_attachments: dict[str, int] = field(default_factory=dict)
     attested: list[Attested] = field(default_factory=list)
     predecessor: Mapping[str, Json] = field(default_factory=dict)
     closed: int | None = None
@@ -142,14 +144,22 @@ class KeyRing:
         self.revoked[thumbprint] = payload.seq
 
     def _erase(self, payload: Payload) -> None:
-        texts = payload.event.get("texts")
-        for item in texts if isinstance(texts, list) and texts else [None]:
+        texts, files = (_list(payload.event, name) for name in ("texts", "attachments"))
+        for item in texts:
             digest = item.get("digest") if isinstance(item, dict) else None
             path = item.get("path") if isinstance(item, dict) else None
             if not isinstance(digest, str) or not isinstance(path, str):
                 message = "it does not say which text was erased"
                 raise InputError(message)
             self.erased.setdefault(digest, Erasure(payload.seq, path))
+        for item in files:
+            if not isinstance(item, str):
+                message = "it does not say which attachment was erased"
+                raise InputError(message)
+            self.erased_attachments.setdefault(item, payload.seq)
+        if not texts and not files:
+            message = "it does not say what was erased"
+            raise InputError(message)
 
     def continues(self) -> tuple[str, ...]:
         """Return, as a note, which log this one says it continues, and why."""
@@ -193,5 +203,14 @@ def _text(event: Mapping[str, Json], name: str) -> str:
     value = event.get(name, "")
     if not isinstance(value, str):
         message = f"its {quoted(name)} is not text"
+        raise InputError(message)
+    return value
+
+
+def _list(event: Mapping[str, Json], name: str) -> list[Json]:
+    """Return a member of an event as a list, empty where it is absent."""
+    value = event.get(name, [])
+    if not isinstance(value, list):
+        message = f"its {quoted(name)} is not a list"
         raise InputError(message)
     return value

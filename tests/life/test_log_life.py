@@ -350,7 +350,7 @@ KILLED_AT = {
     "erase_disclosures": (Store, "erase_disclosures"),
     "scrub": (Store, "scrub"),
     "remember": (newest_checkpoint, "remember"),
-    "tell": (Ledger, "_tell"),
+    "tell": (Ledger, "tell"),
     "promote": (key_files, "promote"),
 }
 

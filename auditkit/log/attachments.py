@@ -1,0 +1,113 @@
+"""Bytes of attachments beside the log: one file each, named by its SHA-256 in hex.
+
+The folder (``shop.auditlog.attachments``) has mode 0700, its files 0600. A file never
+changes once it is there, so a backup copies those that it lacks, and drops those that
+an entry says were erased. What lies here is checked against the log, never trusted.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from auditkit.errors import LogError, disk_advice
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+_DIGITS = 64
+_BLOCK = 1 << 16
+
+
+def folder_of(log: Path) -> Path:
+    """Return the folder that holds the attachments of a log."""
+    return log.with_name(log.name + ".attachments")
+
+
+class Attachments:
+    """The attachments of one log. The folder is made when the first one is put."""
+
+    def __init__(self, log: Path) -> None:
+        self.folder = folder_of(log)
+
+    def put(self, data: bytes) -> str:
+        """Keep bytes, on the disk when this returns; return their SHA-256 in hex."""
+        digest = hashlib.sha256(data).hexdigest()
+        if self.get(digest) == data:
+            return digest
+        with _clear_errors(self.folder):
+            self.folder.mkdir(mode=0o700, exist_ok=True)
+            made = self.folder / f"{digest}.new"
+            made.unlink(missing_ok=True)
+            handle = os.open(made, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            made.replace(self.folder / digest)
+            _sync(self.folder)
+            _sync(self.folder.parent)
+        return digest
+
+    def __contains__(self, digest: object) -> bool:
+        return isinstance(digest, str) and (self.folder / digest).is_file()
+
+    def get(self, digest: str) -> bytes | None:
+        """Return what lies here under a digest, unchecked; None for nothing."""
+        with _clear_errors(self.folder):
+            try:
+                return (self.folder / digest).read_bytes()
+            except FileNotFoundError:
+                return None
+
+    def names(self) -> frozenset[str]:
+        """Return the digests of all that lies here; other files are not looked at."""
+        with _clear_errors(self.folder):
+            try:
+                found = [path.name for path in self.folder.iterdir()]
+            except FileNotFoundError:
+                return frozenset()
+        return frozenset(n for n in found if len(n) == _DIGITS and n.isalnum())
+
+    def erase(self, digest: str) -> None:
+        """Overwrite and delete a file; nothing happens where it is gone already.
+
+        On a drive that writes elsewhere than it is told, on a file system that copies
+        on write, and in snapshots of either, the bytes outlive this.
+        """
+        path = self.folder / digest
+        with _clear_errors(self.folder):
+            try:
+                handle = os.open(path, os.O_WRONLY)
+            except FileNotFoundError:
+                return
+            with os.fdopen(handle, "wb") as file:
+                left = os.fstat(file.fileno()).st_size
+                while left > 0:
+                    left -= file.write(bytes(min(left, _BLOCK)))
+                file.flush()
+                os.fsync(file.fileno())
+            path.unlink()
+            _sync(self.folder)
+
+
+def _sync(folder: Path) -> None:
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+@contextmanager
+def _clear_errors(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        message = f"an attachment could not be read or written: {error.strerror}"
+        where = str(error.filename or folder)
+        raise LogError(message, where=where, what_to_do=disk_advice(error)) from error

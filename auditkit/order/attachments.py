@@ -1,0 +1,88 @@
+"""Pictures that a repair record names by file: read, stripped, named by digest. Pure.
+
+In a record, ``{"kind": "attachment", ..., "file": "display.jpg"}`` names a file beside
+it. What is judged and logged says instead ``sha256``, ``media_type`` and ``size`` of
+the picture in that file, and ``kept``: its bytes lie beside the log.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable
+
+from auditkit.errors import AuditkitError, InputError
+from auditkit.order.picture import stripped
+from auditkit.proof.attached import ATTACHMENT
+from auditkit.text.values import Json
+
+ReadFile = Callable[[str], bytes]
+"""Name of a file beside the record -> its bytes; raises AuditkitError."""
+
+_PLAIN_NAME = re.compile(r"(?!\.{1,2}$)[^/\\\0]{1,255}")
+_COMPUTED = ("sha256", "media_type", "size", "orientation", "kept")
+
+
+def with_pictures(
+    record: Json, read: ReadFile | None, *, where: str = ""
+) -> tuple[Json, dict[str, bytes]]:
+    """Return a record with its files named by digest, and SHA-256 (hex) -> picture.
+
+    What else may be wrong with the record is not looked at. Raises InputError, with the
+    JSON pointer of the file's name, where a file cannot be read or is no picture.
+    """
+    pictures: dict[str, bytes] = {}
+    events = record.get("events") if isinstance(record, dict) else None
+    if not isinstance(record, dict) or not isinstance(events, list):
+        return record, pictures
+    made = [
+        _with_picture(event, f"{where}#/events/{index}", read, pictures)
+        for index, event in enumerate(events)
+    ]
+    return {**record, "events": made}, pictures
+
+
+def _with_picture(
+    event: Json, place: str, read: ReadFile | None, pictures: dict[str, bytes]
+) -> Json:
+    if not isinstance(event, dict):
+        return event
+    if event.get("kind") == "amendment" and "event" in event:
+        inner = _with_picture(event["event"], f"{place}/event", read, pictures)
+        return {**event, "event": inner}
+    if event.get("kind") != ATTACHMENT or "file" not in event:
+        return event
+    where = f"{place}/file"
+    given = [member for member in _COMPUTED if member in event]
+    if given:
+        message = f"an attachment that names a file does not say its {given[0]}"
+        what_to_do = f"leave out {given[0]}: it is computed from the file"
+        raise InputError(message, where=where, what_to_do=what_to_do)
+    name = event["file"]
+    if not isinstance(name, str) or not _PLAIN_NAME.fullmatch(name):
+        message = "this is not the name of a file beside the record"
+        what_to_do = (
+            "write the plain name, such as display.jpg, of a file in its folder"
+        )
+        raise InputError(message, where=where, what_to_do=what_to_do)
+    if read is None:
+        message = f"nothing is known of a file {name!r} here"
+        what_to_do = "give sha256, media_type and size instead"
+        raise InputError(message, where=where, what_to_do=what_to_do)
+    try:
+        picture = stripped(read(name))
+    except AuditkitError as error:
+        message = f"{name}: {error.message}"
+        raise InputError(message, where=where, what_to_do=error.what_to_do) from error
+    digest = hashlib.sha256(picture.data).hexdigest()
+    pictures[digest] = picture.data
+    made = {key: value for key, value in event.items() if key != "file"}
+    if picture.orientation != 1:
+        made["orientation"] = picture.orientation
+    return {
+        **made,
+        "sha256": digest,
+        "media_type": picture.media_type,
+        "size": len(picture.data),
+        "kept": True,
+    }

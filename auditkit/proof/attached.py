@@ -1,0 +1,38 @@
+"""Files that events name by their SHA-256: an attachment, or one corrected to it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from auditkit.text.values import Json
+
+ATTACHMENT = "attachment"
+KINDS = (ATTACHMENT, "amendment")
+"""The kinds of event that may name one."""
+_SHA256 = re.compile("[0-9a-f]{64}")
+
+
+class Attached(NamedTuple):
+    """A file as an event names it; ``kept`` where its bytes were put beside the log."""
+
+    sha256: str
+    size: int
+    kept: bool
+
+
+def attached(event: Mapping[str, Json]) -> Attached | None:
+    """Return the file that an event names, itself or as what it corrects to."""
+    if event.get("kind") == "amendment":
+        inner = event.get("event")
+        event = inner if isinstance(inner, dict) else {}
+    digest, size = event.get("sha256"), event.get("size")
+    if (
+        event.get("kind") == ATTACHMENT
+        and isinstance(digest, str)
+        and _SHA256.fullmatch(digest)
+        and type(size) is int
+    ):
+        return Attached(digest, size, event.get("kept") is True)
+    return None
