@@ -29,7 +29,7 @@ _WHILE_WHOLE = frozenset({"bench_test", "diagnosis", "repair", "caution"})
 
 
 @rule("evidence-amended")
-def evidence_amended(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+def evidence_amended(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds evidence that an amendment changed after it was recorded.
 
     What it checks
@@ -54,6 +54,7 @@ def evidence_amended(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Record a further bench test or readout as a further event. Where the part is gone,
     close the order as unproven and say what was mistyped.
     """
+    kinds = parameters.catalogue.bench_tests
     for event in order.events:
         if event.amended_by is None or event.recorded is None:
             continue
@@ -62,7 +63,7 @@ def evidence_amended(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         why = _amended_evidence(order, first, event, amendment)
         if why:
             before, now = (
-                f" ({computed_text(e)})" if e.text("method") else ""
+                f" ({computed_text(e, kinds)})" if e.text("method") else ""
                 for e in (first, event)
             )
             yield Problem(

@@ -337,29 +337,23 @@ def caution_lines(caution: Caution) -> list[str]:
     ]
 
 
-@hookimpl
-def register_commands(cli: click.Group) -> None:
-    """Add the command that shows cautions."""
+@click.command("cautions")
+@click.argument("name", required=False)
+def cautions_command(name: str | None) -> None:
+    """List the cautions, or show one as it is to be read before a step.
 
-    @cli.command("cautions")
-    @click.argument("name", required=False)
-    def cautions_command(name: str | None) -> None:
-        """List the cautions, or show one as it is to be read before a step.
-
-        Example: auditkit cautions fuel-vapour
-        """
-        known = {c.id: c for c in cautions()}
-        if name is None:
-            for one in known.values():
-                click.echo(f"{one.id:<18} {one.signal_word:<8} {one.hazard}")
-            return
-        if name not in known:
-            message = f"no caution is called {name!r}"
-            raise InputError(
-                message, what_to_do=f"use one of {', '.join(sorted(known))}"
-            )
-        for line in caution_lines(known[name]):
-            click.echo(line)
+    Example: auditkit cautions fuel-vapour
+    """
+    known = {c.id: c for c in cautions()}
+    if name is None:
+        for one in known.values():
+            click.echo(f"{one.id:<18} {one.signal_word:<8} {one.hazard}")
+        return
+    if name not in known:
+        message = f"no caution is called {name!r}"
+        raise InputError(message, what_to_do=f"use one of {', '.join(sorted(known))}")
+    for line in caution_lines(known[name]):
+        click.echo(line)
 
 
 @hookimpl

@@ -1,1 +1,1 @@
-"""JSON Schemas, reached through ``auditkit.order.schema``."""
+"""JSON Schemas, reached through ``auditkit.order.event_kinds``."""

@@ -44,7 +44,7 @@ def test_every_plugin_file_has_its_entry_point():
 def test_data_travels_with_the_packages():
     assert (files("auditkit_schemas") / "repair-record-1.schema.json").is_file()
     assert (files("auditkit_plugins") / "cautions.toml").is_file()
-    assert (files("auditkit.obd") / "code_groups.toml").is_file()
+    assert (files("auditkit.obd") / "code_table.toml").is_file()
     assert (files("auditkit_demo") / "RO-1001.json").is_file()
     assert (files("auditkit") / "py.typed").is_file()
 

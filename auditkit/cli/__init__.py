@@ -1,8 +1,8 @@
 """The command line: it translates, and decides nothing.
 
 Every command lives in a module of its own that is imported when it is called, so
-that ``auditkit --help`` stays quick. A plugin's commands are looked for when a name
-is asked for that is none of ours.
+that ``auditkit --help`` stays quick. So is a plugin's: its name stands in an entry
+point.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import ClassVar, NoReturn
 
 import click
 
+from auditkit.cli import plugin_commands
 from auditkit.cli.commands import SECTIONS
 from auditkit.cli.lazy import LazyGroup, Sections
 from auditkit.errors import AuditkitError, disk_advice
@@ -24,15 +25,26 @@ class CommandLine(LazyGroup):
 
     sections: ClassVar[Sections] = SECTIONS
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import and return one command; ask the plugins for a strange one."""
-        known = super().get_command(ctx, cmd_name)
-        if known is None:
-            from auditkit.plugin.loading import load_plugins
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names of all commands, in the order of ``--help``."""
+        own = super().list_commands(ctx)
+        return [*own, *(name for name in plugin_commands.origins() if name not in own)]
 
-            load_plugins().hook.register_commands(cli=self)
-            known = super().get_command(ctx, cmd_name)
-        return known
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command; a plugin's where none of ours is so called."""
+        own = super().get_command(ctx, cmd_name)
+        return plugin_commands.load(cmd_name) if own is None else own
+
+    def format_commands(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the sections of commands without importing any of them."""
+        super().format_commands(ctx, formatter)
+        brought = plugin_commands.origins()
+        rows = [(name, brought[name]) for name in brought if name not in self.homes]
+        if rows:
+            with formatter.section("Of plugins"):
+                formatter.write_dl(rows)
 
 
 @click.group(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -21,6 +21,7 @@ from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult, TestKind
+    from auditkit.order.catalogue import Catalogue
 
 
 @click.command("bench")
@@ -80,7 +81,8 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Example: auditkit bench bench-test.json
     """
-    kinds = load_catalogue().bench_tests
+    catalogue = load_catalogue()
+    kinds = catalogue.bench_tests
     if file is None and method is None:
         common.print_lines(_kind_lines(kinds.values()))
         return
@@ -99,7 +101,7 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             _event(method or "", reading, condition, instrument, limit),
             "bench",
         )
-    found = _computed(value, name, kinds)
+    found = _computed(value, name, catalogue)
     if plot is not None:
         from auditkit.output.plots import bench_plot
 
@@ -114,25 +116,27 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         raise click.exceptions.Exit(1)
 
 
-def _computed(value: Json, name: str, kinds: Mapping[str, TestKind]) -> BenchResult:
+def _computed(value: Json, name: str, catalogue: Catalogue) -> BenchResult:
     if not isinstance(value, dict) or value.get("kind") != "bench_test":
         message = "this is not one bench_test event"
         what_to_do = 'give one JSON object with "kind": "bench_test"'
         raise InputError(message, where=name, what_to_do=what_to_do)
-    problems = validate_event(value)
+    problems = validate_event(value, catalogue.events)
     if problems:
         first = problems[0]
         raise InputError(
             first.message, where=f"{name}#{first.pointer}", what_to_do=first.what_to_do
         )
     try:
-        found = result_of(Event(0, value), kinds)
+        found = result_of(Event(0, value), catalogue.bench_tests)
     except InputError as error:
         error.where = f"{name}#/{error.where}" if error.where else name
         raise
     if found is None:
         message = "the bench test names no method, so nothing can be computed"
-        what_to_do = f'write "method": one of {", ".join(sorted(kinds))}'
+        what_to_do = (
+            f'write "method": one of {", ".join(sorted(catalogue.bench_tests))}'
+        )
         raise InputError(message, where=name, what_to_do=what_to_do)
     return found
 

@@ -21,6 +21,7 @@ from auditkit.text.display_text import not_text, printable
 if TYPE_CHECKING:
     from auditkit.log.security_token import TokenKey
     from auditkit.obd import Readout
+    from auditkit.order.catalogue import Catalogue
     from auditkit.order.instruments import Registered
     from auditkit.order.policy import Policy
     from auditkit.order.record import Record
@@ -139,7 +140,7 @@ def read(path: Path) -> bytes:
     return data
 
 
-def read_record(path: Path, data: bytes | None = None) -> Record:
+def read_record(path: Path, catalogue: Catalogue, data: bytes | None = None) -> Record:
     """Return the repair record in a file, with the pictures beside it that it names.
 
     ``data`` is what the file holds, where it was read already.
@@ -150,7 +151,7 @@ def read_record(path: Path, data: bytes | None = None) -> Record:
         return read(path.parent / name)
 
     text = read(path) if data is None else data
-    return parse_record(text, where=str(path), beside=beside)
+    return parse_record(text, catalogue, where=str(path), beside=beside)
 
 
 def read_text(path: Path) -> str:

@@ -146,7 +146,7 @@ def _week(folder: Path) -> list[bool]:
 
 def _judge(catalogue: Catalogue, order_id: str) -> tuple[Record, Judgement]:
     source = files("auditkit_demo") / f"{order_id}.json"
-    record = parse_record(source.read_bytes(), where=f"{order_id}.json")
+    record = parse_record(source.read_bytes(), catalogue, where=f"{order_id}.json")
     order = RepairOrder.fold(record.repair_order, record.events)
     return record, catalogue.judge(order)
 

@@ -62,9 +62,10 @@ def _make(
     packet: Path, out: Path, key_file: Path | None, passphrase_file: Path | None
 ) -> None:
     from auditkit.exhibit.pdf import exhibit_pdf
+    from auditkit.plugin.loading import load_catalogue
 
     common.refuse_existing(out)
-    page = exhibit_pdf(common.read(packet), where=str(packet))
+    page = exhibit_pdf(common.read(packet), load_catalogue(), where=str(packet))
     if key_file is not None:
         from auditkit.exhibit.pades import sign_pdf
 
@@ -80,12 +81,13 @@ def _make(
 
 def _check(path: Path, key: str | None) -> None:
     from auditkit.exhibit.check_pdf import check_exhibit
+    from auditkit.plugin.loading import load_catalogue
     from auditkit.proof.check_packet import verify_packet
     from auditkit.reader.read_packet import fingerprint
 
     if key is not None:
         fingerprint(key)
-    checked = check_exhibit(common.read(path), where=str(path))
+    checked = check_exhibit(common.read(path), load_catalogue(), where=str(path))
     report = verify_packet(checked.packet, where=str(path), expect_key=key)
     if not report.verified:
         what_to_do = "do not rely on it: ask for the packet of the log that you know"

@@ -13,6 +13,7 @@ from auditkit.cli import common
 from auditkit.errors import AuditkitError, InputError
 from auditkit.log.ledger import Ledger
 from auditkit.output import listings
+from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import parse_packet
 from auditkit.proof.disclosure import path_of
 from auditkit.proof.entry import parse_payload
@@ -81,7 +82,7 @@ def show_command(order: str, log: Path, form: str) -> None:
             {"repair_order": found.id, "verdict": verdict, "entries": entries}
         )
     else:
-        lines = listings.order_lines(found)
+        lines = listings.order_lines(found, load_catalogue())
         common.print_lines([*lines[:-1], *_withheld(found), lines[-1]])
 
 

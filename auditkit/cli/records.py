@@ -54,7 +54,7 @@ def _judged(
     orders: list[tuple[Path, Record, RepairOrder]] = []
     holders = {digest: set(names) for digest, names in logged.items()}
     for path in paths:
-        record = common.read_record(path)
+        record = common.read_record(path, catalogue)
         record = filled(record, known)
         order = RepairOrder.fold(record.repair_order, record.events)
         orders.append((path, record, order))
@@ -190,7 +190,6 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
                     judgement,
                     passphrase=word,
                     by=by,
-                    policy=policy,
                     unproven_reason=unproven,
                     keep_open=keep_open,
                 )

@@ -11,6 +11,7 @@ from auditkit.cli import common
 from auditkit.order.events import RepairOrder
 from auditkit.order.instruments import filled
 from auditkit.output.bench_report import bench_report
+from auditkit.plugin.loading import load_catalogue
 
 
 @click.command("report")
@@ -31,9 +32,10 @@ def report_command(
 
     Example: auditkit report RO-1001.json --out RO-1001-bench.html
     """
-    read = common.read_record(record)
+    catalogue = load_catalogue()
+    read = common.read_record(record, catalogue)
     read = filled(read, common.read_register(register))
     order = RepairOrder.fold(read.repair_order, read.events)
     day = (issued or datetime.now(UTC)).date().isoformat()
-    common.write_new(out, bench_report(order, day))
+    common.write_new(out, bench_report(order, catalogue, day))
     common.say(f"{out}: report of the bench tests of {order.id} written")

@@ -10,17 +10,9 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.proof.check_packet import is_packet
 from auditkit.proof.check_report import Report
-from auditkit.reader.file_kind import LOG_HEAD
-from auditkit.reader.read_packet import (
-    Asked,
-    Given,
-    asked,
-    check_packet,
-    further,
-    heard,
-)
+from auditkit.reader.file_kind import LOG_HEAD, Given
+from auditkit.reader.read_packet import Asked, asked, check_file, further, heard
 
 
 @click.command("verify")
@@ -106,12 +98,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             raise InputError(message, where="--receipt", what_to_do=what_to_do)
         report = _verify_log(path, wanted, signatures=not skip_signatures)
     else:
-        packet = Given(str(path), common.read(path))
-        if not is_packet(packet.text()):
-            message = "this is neither a log nor a packet"
-            what_to_do = "name a file that 'auditkit init' or 'auditkit packet' made"
-            raise InputError(message, where=str(path), what_to_do=what_to_do)
-        report = check_packet(packet, wanted)
+        report = check_file(Given(str(path), common.read(path)), wanted)
     if form == "json":
         common.print_json(report.to_json())
     else:

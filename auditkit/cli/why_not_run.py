@@ -10,6 +10,7 @@ from auditkit.cli import common
 from auditkit.order.events import RepairOrder
 from auditkit.order.why_not_run import reasons_of, reasons_of_order
 from auditkit.output.why_not_run_lines import reason_lines
+from auditkit.plugin.loading import load_catalogue
 
 
 @click.command("why-not-run")
@@ -25,7 +26,7 @@ def why_not_run_command(file: Path, form: str) -> None:
     """
     text, place = common.read_text(file), "this readout"
     if text.lstrip().startswith("{"):
-        record = common.read_record(file, text.encode())
+        record = common.read_record(file, load_catalogue(), text.encode())
         order = RepairOrder.fold(record.repair_order, record.events)
         found, place = reasons_of_order(order), _last_readout(order)
     else:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import VerificationError
 from auditkit.exhibit.certificate import certification
+from auditkit.order.events import Event
 from auditkit.proof import note
 from auditkit.proof.check_packet import Packet, parse_packet, verify_packet
 from auditkit.reader.blocks import (
@@ -35,12 +36,13 @@ from auditkit.reader.steps import (
     own_steps,
     steps_of,
 )
-from auditkit.reader.story import Entries, rest, tell, vehicle_facts
+from auditkit.reader.story import Known, rest, tell, vehicle_facts
 from auditkit.text.display_text import plural
 from auditkit.text.strict_json import parse as parse_json
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
     from auditkit.proof.check_report import Report
     from auditkit.proof.note import Checkpoint
 
@@ -115,7 +117,8 @@ class Exhibit:
     """Pages to draw, and what the file says of itself.
 
     ``dated`` is when the verdict was recorded, as the entry claims it: the only date
-    that an exhibit has.
+    that an exhibit has. ``unknown`` are the kinds of bench test that the packet names
+    and nobody brings here.
     """
 
     title: str
@@ -123,18 +126,22 @@ class Exhibit:
     version: str
     sha256: str
     blocks: tuple[Block, ...]
+    unknown: tuple[str, ...]
 
 
-def exhibit_of(packet: bytes, *, version: str, where: str = "") -> Exhibit:
+def exhibit_of(
+    packet: bytes, catalogue: Catalogue, *, version: str, where: str = ""
+) -> Exhibit:
     """Return the exhibit of a packet; ``version`` is the version of this software.
 
-    Raises InputError where the bytes are no packet, and VerificationError, with every
-    reason, where the packet does not verify.
+    The catalogue has the kinds of bench test that can be computed here. Raises
+    InputError where the bytes are no packet, and VerificationError, with every reason,
+    where the packet does not verify.
     """
     source = _source(packet, version, where)
     blocks: list[Block] = [
         *_answer(source),
-        *_story(source),
+        *_story(source, catalogue),
         *_limits(source),
         *certification(source),
     ]
@@ -144,7 +151,18 @@ def exhibit_of(packet: bytes, *, version: str, where: str = "") -> Exhibit:
         version=version,
         sha256=source.sha256,
         blocks=tuple(blocks),
+        unknown=_unknown(source, catalogue),
     )
+
+
+def _unknown(source: Source, catalogue: Catalogue) -> tuple[str, ...]:
+    methods = {
+        event.text("method")
+        for step in source.own
+        for event in (step.event, Event(0, step.event.object("event")))
+        if event.kind == "bench_test"
+    }
+    return tuple(sorted(methods - {""} - set(catalogue.bench_tests)))
 
 
 def _source(packet: bytes, version: str, where: str) -> Source:
@@ -277,9 +295,10 @@ def _opened(source: Source) -> list[Fact]:
     return facts
 
 
-def _story(source: Source) -> list[Block]:
+def _story(source: Source, catalogue: Catalogue) -> list[Block]:
     """Return the second part: every entry of the packet, in its order."""
-    entry_at, corrected = entry_names(source.steps), corrections(source.steps)
+    known = Known(entry_names(source.steps), catalogue.bench_tests)
+    corrected = corrections(source.steps)
     claimed = [s.payload.recorded_at for s in source.own]
     blocks: list[Block] = [
         NewPage(),
@@ -293,13 +312,13 @@ def _story(source: Source) -> list[Block]:
         Table(
             ("Entry", "What", "When (claimed)", "By"),
             tuple(
-                (str(s.payload.seq), _title(s, entry_at), _at(s), s.payload.by)
+                (str(s.payload.seq), _title(s, known), _at(s), s.payload.by)
                 for s in source.steps
             ),
         ),
     ]
     for step in source.steps:
-        title, told = tell(step.event, entry_at)
+        title, told = tell(step.event, known)
         blocks += [Heading(2, f"Entry {step.payload.seq}: {title}"), _stamp(step)]
         if step.payload.seq in corrected:
             later = f"Corrected later, by entry {corrected[step.payload.seq]}."
@@ -310,8 +329,8 @@ def _story(source: Source) -> list[Block]:
     return blocks
 
 
-def _title(step: Step, entry_at: Entries) -> str:
-    return tell(step.event, entry_at)[0]
+def _title(step: Step, known: Known) -> str:
+    return tell(step.event, known)[0]
 
 
 def _at(step: Step) -> str:

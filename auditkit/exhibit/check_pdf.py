@@ -10,11 +10,16 @@ from __future__ import annotations
 import hashlib
 import io
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
+from auditkit.exhibit import exhibit_of
 from auditkit.exhibit.pades import check_signatures, quiet
 from auditkit.exhibit.pdf import ATTACHED, exhibit_pdf
 from auditkit.output.typeset import makers, missing
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
 
 _DIFFERS = (
     "rely on the attached packet alone ('auditkit verify'), and ask for the exhibit "
@@ -64,7 +69,7 @@ def attached_packet(pdf: bytes, *, where: str = "") -> bytes:
     return bytes(found[0])
 
 
-def check_exhibit(pdf: bytes, *, where: str = "") -> Checked:
+def check_exhibit(pdf: bytes, catalogue: Catalogue, *, where: str = "") -> Checked:
     """Return what holds of an exhibit.
 
     Raises InputError where the file carries no packet that can be read, and
@@ -73,22 +78,31 @@ def check_exhibit(pdf: bytes, *, where: str = "") -> Checked:
     """
     packet = attached_packet(pdf, where=where)
     try:
-        anew = exhibit_pdf(packet, where=f"{where} (the attached packet)".strip())
+        anew = exhibit_pdf(
+            packet, catalogue, where=f"{where} (the attached packet)".strip()
+        )
     except VerificationError:
         raise
     except AuditkitError as error:
         message = f"the attached packet cannot be used: {error.message}"
         raise VerificationError(message, where=where, what_to_do=_DIFFERS) from error
     if not pdf.startswith(anew):
-        raise VerificationError(_difference(pdf), where=where, what_to_do=_DIFFERS)
+        raise VerificationError(
+            _difference(pdf, packet, catalogue), where=where, what_to_do=_DIFFERS
+        )
     signatures: tuple[str, ...] = ()
     if len(pdf) != len(anew):
         signatures = check_signatures(pdf, len(anew), where=where)
     return Checked(packet, hashlib.sha256(packet).hexdigest(), signatures)
 
 
-def _difference(pdf: bytes) -> str:
+def _difference(pdf: bytes, packet: bytes, catalogue: Catalogue) -> str:
     message = "this is not, byte for byte, the exhibit that its attached packet makes"
+    if unknown := exhibit_of(packet, catalogue, version="").unknown:
+        return (
+            f"{message} here, where no plugin brings the kind of bench test "
+            f"{', '.join(unknown)}: with that it can be told whether it was altered"
+        )
     ours, setter = makers()
     here = f"auditkit {ours}, typst {setter}"
     said = _says(pdf)

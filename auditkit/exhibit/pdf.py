@@ -2,7 +2,7 @@
 
 PDF/A-3 is ISO 19005-3 (level A: tagged, with Unicode), PDF/UA-1 is ISO 14289-1; the
 attachment is an associated file of the relationship Source (ISO 32000-2, 7.11.4). The
-same packet and versions give the same bytes.
+same packet, versions and plugins give the same bytes.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from auditkit.exhibit import Exhibit
+    from auditkit.order.catalogue import Catalogue
     from auditkit.reader.blocks import Block
 
 ATTACHED = "packet.json"
@@ -26,14 +27,14 @@ _LINE = 46.0  # em of a line of text, 10 points
 _PAGE, _INSET, _CELL = 482.0, 8.0, 9.0  # points: a table, in a cell, its type
 
 
-def exhibit_pdf(packet: bytes, *, where: str = "") -> bytes:
+def exhibit_pdf(packet: bytes, catalogue: Catalogue, *, where: str = "") -> bytes:
     """Return the exhibit of a packet as PDF.
 
     Raises VerificationError where the packet does not verify, and InputError where it
     is none, the library is missing, or the pages cannot be set.
     """
     ours, setter = makers()
-    exhibit = exhibit_of(packet, version=ours, where=where)
+    exhibit = exhibit_of(packet, catalogue, version=ours, where=where)
     return typeset(
         LAYOUT,
         lambda shown: _data(exhibit, setter, shown),

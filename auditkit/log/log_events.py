@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from auditkit.errors import InputError
+from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.schema import validate_event
 from auditkit.proof.attestation import attestation_event
 from auditkit.proof.entry import LOG_SIGNER
@@ -86,7 +87,7 @@ def _event(kind: str, at: str, **members: Json) -> dict[str, Json]:
     if event.get("person") == LOG_SIGNER:
         message = f"a person may not be called {LOG_SIGNER!r}"
         raise InputError(message, what_to_do="choose another id")
-    for problem in validate_event(event):
+    for problem in validate_event(event, OWN_KINDS):
         raise InputError(
             problem.message, where=problem.pointer, what_to_do=problem.what_to_do
         )

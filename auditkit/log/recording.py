@@ -44,19 +44,20 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     *,
     passphrase: bytes,
     by: str | None = None,
-    policy: Policy = DEFAULT,
     unproven_reason: str | None = None,
     keep_open: bool = False,
 ) -> Recorded:
     """Append a record's new events and, unless kept open, the verdict.
 
     All or nothing, in one transaction, with a checkpoint at its end. Events
-    that the log holds already must be the same, in the same order.
+    that the log holds already must be the same, in the same order. What is withheld
+    is what the policy of the judgement says.
     """
     _refuse_unfit(record, judgement, settled=keep_open or unproven_reason is not None)
     person = by or people.only_person(log)
     signer = log.signer(person, passphrase)
     log_key = log.log_signer(passphrase)
+    policy = judgement.policy
     with log.writing() as writer:
         logged = reading.logged_events(log, record.repair_order)
         new = new_events(record, logged)

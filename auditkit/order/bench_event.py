@@ -11,7 +11,6 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from auditkit.bench import (
-    KINDS,
     Accuracy,
     BenchInput,
     BenchResult,
@@ -30,12 +29,12 @@ if TYPE_CHECKING:
 _ACCURACY = ("percent_of_reading", "percent_of_span", "digits", "absolute")
 
 
-def result_of(
-    event: Event, kinds: Mapping[str, TestKind] = KINDS
-) -> BenchResult | None:
+def result_of(event: Event, kinds: Mapping[str, TestKind]) -> BenchResult | None:
     """Return what a bench test's own numbers say; None where it names no method.
 
-    Raises ``InputError``, with where and what to do, for numbers that cannot be used.
+    ``kinds`` are the kinds of bench test by name: those of a catalogue. Raises
+    ``InputError``, with where and what to do, for numbers that cannot be used, and
+    for a plugin's kind that crashes.
     """
     method = event.text("method")
     if not method:
@@ -44,7 +43,16 @@ def result_of(
         message = f"no kind of bench test is called {method!r}"
         what_to_do = f"write one of {', '.join(sorted(kinds))}"
         raise InputError(message, where="method", what_to_do=what_to_do)
-    return kinds[method].evaluate(bench_input(event))
+    given = bench_input(event)
+    try:
+        return kinds[method].evaluate(given)
+    except InputError:
+        raise
+    except Exception as error:
+        message = f"the kind of bench test {method!r} crashed: "
+        message += f"{type(error).__name__}: {error}"
+        what_to_do = "report this to the maker of the plugin that brings it"
+        raise InputError(message, where="method", what_to_do=what_to_do) from error
 
 
 def bench_input(event: Event) -> BenchInput:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 from auditkit.bench import TestKind, builtin_kinds
 from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import Jurisdiction
+from auditkit.order.event_kinds import EventKinds, with_kinds
 from auditkit.order.findings import Finding, Problem, Severity, verdict_of
 from auditkit.order.judgement import Judgement, RuleRun
 from auditkit.order.policy import DEFAULT, Policy
@@ -36,6 +37,7 @@ class Brought:
 
     plugin: str
     rules: tuple[Rule, ...] = ()
+    schemas: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     bench_tests: tuple[TestKind, ...] = ()
     jurisdictions: tuple[Jurisdiction, ...] = ()
 
@@ -49,6 +51,7 @@ class Catalogue:
 
     rules: tuple[Rule, ...] = field(repr=False)
     makers: Mapping[str, str] = field(repr=False)
+    events: EventKinds = field(repr=False)
     bench_tests: Mapping[str, TestKind] = field(repr=False)
     jurisdictions: tuple[Jurisdiction, ...] = field(repr=False)
 
@@ -104,7 +107,8 @@ class Catalogue:
             verdict_of(findings),
             tuple(findings),
             tuple(ran),
-            policy.sha256,
+            policy,
+            self,
             self._departures(policy),
         )
 
@@ -183,10 +187,14 @@ def catalogue_of(brought: Iterable[Brought]) -> Catalogue:
     tests = _by_name(
         "kind of bench test", (core, *many), lambda b: b.bench_tests, lambda k: k.name
     )
+    events = _by_name(
+        "event kind", many, lambda b: b.schemas.items(), lambda item: item[0]
+    )
     places = _by_name("jurisdiction", many, lambda b: b.jurisdictions, lambda j: j.name)
     return Catalogue(
         rules=tuple(rule for _, rule in rules.values()),
         makers=MappingProxyType({name: by for name, (by, _) in rules.items()}),
+        events=_event_kinds(events),
         bench_tests=MappingProxyType({name: k for name, (_, k) in tests.items()}),
         jurisdictions=tuple(place for _, place in places.values()),
     )
@@ -210,6 +218,19 @@ def _by_name(
                 )
             found[known] = (one.plugin, thing)
     return dict(sorted(found.items()))
+
+
+def _event_kinds(
+    brought: Mapping[str, tuple[str, tuple[str, Mapping[str, object]]]],
+) -> EventKinds:
+    """Return the kinds of event, each with the plugin that brings its schema."""
+    for by, (kind, schema) in brought.values():
+        try:
+            with_kinds({kind: schema})
+        except InputError as error:
+            error.where = f"plugin {by}, {error.where}"
+            raise
+    return with_kinds(dict(item for _, item in brought.values()))
 
 
 CORE = catalogue_of(())

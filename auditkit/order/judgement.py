@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from auditkit.order.findings import Finding, Severity, Verdict
+from auditkit.order.policy import Policy
 from auditkit.text.values import Json
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,14 +26,17 @@ class RuleRun:
 class Judgement:
     """What all rules together say about one repair order.
 
-    ``departures`` says in words where the policy asks less than the rules themselves.
+    It carries what it was judged by: whoever seals or states it goes by the same
+    ``policy`` and ``catalogue``. ``departures`` says in words where the policy asks
+    less than the rules themselves.
     """
 
     order_id: str
     verdict: Verdict
     findings: tuple[Finding, ...]
     rules: tuple[RuleRun, ...]
-    policy_sha256: str
+    policy: Policy
+    catalogue: Catalogue = field(repr=False, compare=False)
     departures: tuple[str, ...] = ()
 
     @property

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from auditkit.errors import InputError
 from auditkit.order.attachments import ReadFile, with_pictures
 from auditkit.order.schema import validate_record
 from auditkit.text.placed_json import parse_placed
 from auditkit.text.values import Json
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
 
 CLOCK_SLACK = timedelta(minutes=15)
 """How far a clock may be off before a date counts as false: our choice."""
@@ -30,16 +33,21 @@ class Record:
 
 
 def parse_record(
-    text: str | bytes, *, where: str = "", beside: ReadFile | None = None
+    text: str | bytes,
+    catalogue: Catalogue,
+    *,
+    where: str = "",
+    beside: ReadFile | None = None,
 ) -> Record:
     """Return the record that a text holds; raise InputError for what does not fit.
 
+    Its events are of auditkit's own kinds or of those that the catalogue's plugins add.
     The error names the file, the JSON pointer of the first problem and what to do.
     ``beside`` reads a file in the record's folder, for attachments that name one.
     """
     read = parse_placed(text, where=where)
     value, pictures = with_pictures(read, beside, where=where)
-    problems = validate_record(value)
+    problems = validate_record(value, catalogue.events)
     if problems:
         first, more = problems[0], len(problems) - 1
         message = f"{first.message} (and {more} more)" if more else first.message

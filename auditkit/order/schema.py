@@ -12,22 +12,18 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sized
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
-from importlib.resources import files
 from typing import Any, cast
 
-from auditkit.errors import InputError
+from auditkit.order.event_kinds import EventKinds, decider_of, kinds, load
 from auditkit.proof.log_kinds import LOG_KINDS
 from auditkit.text.display_text import not_text, printable, quoted
-from auditkit.text.schema_decider import Decider, Fault, compile_schema
+from auditkit.text.schema_decider import Decider, Fault
 from auditkit.text.values import Json
 
 RECORD = "repair-record-1"
 RESERVED = frozenset({"_sd", "...", "_sd_alg"})
 WRITTEN_BY_SOFTWARE = LOG_KINDS | {"verdict"}
 _POINTS_BACK = {"amendment": "corrects", "attachment": "of"}
-_SUFFIX = ".schema.json"
-_added: dict[str, Mapping[str, object]] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,66 +35,9 @@ class SchemaProblem:
     what_to_do: str
 
 
-@lru_cache(maxsize=1)
-def names() -> tuple[str, ...]:
-    """Return the names of the schemas that come with auditkit."""
-    found = (p.name for p in files("auditkit_schemas").iterdir())
-    return tuple(sorted(n.removesuffix(_SUFFIX) for n in found if n.endswith(_SUFFIX)))
-
-
-@lru_cache(maxsize=64)
-def load(name: str) -> dict[str, Any]:
-    """Return a schema by name; raise InputError where there is none."""
-    if name not in names():
-        message = f"no schema is called {quoted(name)}"
-        raise InputError(message, what_to_do=f"the schemas are {', '.join(names())}")
-    text = (files("auditkit_schemas") / f"{name}{_SUFFIX}").read_text("utf-8")
-    schema: dict[str, Any] = json.loads(text)
-    return schema
-
-
-@lru_cache(maxsize=1)
-def kinds() -> tuple[str, ...]:
-    """Return the kinds of event that are known."""
-    events = (n for n in names() if n.startswith("event-"))
-    own = (n.removeprefix("event-").removesuffix("-1") for n in events)
-    return tuple(sorted({*own, *_added}))
-
-
-def add_kinds(schemas: Mapping[str, Mapping[str, object]]) -> None:
-    """Add event kinds that a plugin brings; a known kind may not be replaced."""
-    for kind, schema in schemas.items():
-        if kind in kinds() and _added.get(kind) != schema:
-            message = f"the event kind {quoted(kind)} is known already"
-            raise InputError(message, what_to_do="choose another name")
-        try:
-            _compiled(schema)
-        except InputError as error:
-            error.where = f"schema of the event kind {quoted(kind)}, {error.where}"
-            raise
-        _added[kind] = schema
-        kinds.cache_clear()
-    _decider.cache_clear()
-
-
-def _schema(name: str) -> dict[str, Any]:
-    kind = name.removeprefix("event-").removesuffix("-1")
-    return dict(_added[kind]) if kind in _added else load(name)
-
-
-@lru_cache(maxsize=64)
-def _decider(name: str) -> Decider:
-    return _compiled(_schema(name))
-
-
-def _compiled(schema: Mapping[str, object]) -> Decider:
-    common = load("common-1")
-    return compile_schema(schema, {common["$id"]: common})
-
-
-def validate_record(record: Json) -> list[SchemaProblem]:
+def validate_record(record: Json, known: EventKinds) -> list[SchemaProblem]:
     """Return what does not fit in a repair record, best first; empty where all fits."""
-    problems = _check(RECORD, record, "")
+    problems = _check(decider_of(RECORD), record, "")
     if not isinstance(record, dict) or not isinstance(record.get("events"), list):
         return problems
     events = record["events"]
@@ -107,16 +46,18 @@ def validate_record(record: Json) -> list[SchemaProblem]:
         if any(p.pointer == pointer for p in problems):
             continue
         problems = [p for p in problems if not p.pointer.startswith(f"{pointer}/")]
-        problems += _recorded(event, pointer, index)
+        problems += _recorded(event, known, pointer, index)
     return problems
 
 
 def validate(name: str, value: Json) -> list[SchemaProblem]:
     """Return what keeps a value from fitting the schema ``name``; empty if it fits."""
-    return _check(name, value, "")
+    return _check(decider_of(name), value, "")
 
 
-def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
+def _recorded(
+    event: Json, known: EventKinds, pointer: str, index: int
+) -> list[SchemaProblem]:
     if not isinstance(event, dict):
         return []
     kind = event.get("kind")
@@ -125,7 +66,7 @@ def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
             f"{quoted(str(kind))} is written by the software, not in a repair record"
         )
         return [SchemaProblem(f"{pointer}/kind", message, "leave this event out")]
-    problems = validate_event(event, pointer)
+    problems = validate_event(event, known, pointer)
     member = _POINTS_BACK.get(str(kind), "")
     target = event.get(member)
     if isinstance(target, int) and target >= index:
@@ -135,17 +76,24 @@ def _recorded(event: Json, pointer: str, index: int) -> list[SchemaProblem]:
     return problems
 
 
-def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
-    """Return what does not fit in one event; empty where all fits."""
+def validate_event(
+    event: Json, known: EventKinds, pointer: str = ""
+) -> list[SchemaProblem]:
+    """Return what does not fit in one event; empty where all fits.
+
+    ``known`` are the kinds of event that it may be of: those of a catalogue.
+    """
     if not isinstance(event, dict):
         message = f"{_shown(event)} is not an event"
         return [SchemaProblem(pointer, message, "write an object with kind, at and by")]
     kind = event.get("kind")
-    if not isinstance(kind, str) or kind not in kinds():
-        return [_unknown_kind(kind, pointer)]
-    problems = _check(f"event-{kind}-1", event, pointer)
+    added = known.added.get(kind) if isinstance(kind, str) else None
+    if added is None and kind not in kinds():
+        return [_unknown_kind(kind, known.names, pointer)]
+    decider = added or decider_of(f"event-{kind}-1")
+    problems = _check(decider, event, pointer)
     if not problems:
-        if kind in _added:  # our own schemas leave no room for these
+        if added is not None:  # our own schemas leave no room for these
             problems += _times(event, pointer)
             problems += _reserved(event, pointer)
         if not _is_printable(event):
@@ -157,7 +105,7 @@ def validate_event(event: Json, pointer: str = "") -> list[SchemaProblem]:
             message = f"an amendment cannot correct to {quoted(str(inner_kind))}"
             what_to_do = "write the whole corrected event"
             return [SchemaProblem(f"{pointer}/event/kind", message, what_to_do)]
-        return validate_event(inner, f"{pointer}/event")
+        return validate_event(inner, known, f"{pointer}/event")
     return problems
 
 
@@ -165,13 +113,13 @@ def _by_software(kind: Json) -> bool:
     return isinstance(kind, str) and kind in WRITTEN_BY_SOFTWARE
 
 
-def _unknown_kind(kind: Json, pointer: str) -> SchemaProblem:
+def _unknown_kind(kind: Json, names_: tuple[str, ...], pointer: str) -> SchemaProblem:
     if kind is None:
         message = '"kind" is missing'
     else:
         message = f"{_shown(kind)} is not a kind of event"
-    near = difflib.get_close_matches(str(kind), kinds(), n=1)
-    known = ", ".join(k for k in kinds() if k not in WRITTEN_BY_SOFTWARE)
+    near = difflib.get_close_matches(str(kind), names_, n=1)
+    known = ", ".join(k for k in names_ if k not in WRITTEN_BY_SOFTWARE)
     what_to_do = f'did you mean "{near[0]}"?' if near else f"write one of {known}"
     place = pointer if kind is None else f"{pointer}/kind"
     return SchemaProblem(place, message, what_to_do)
@@ -236,8 +184,7 @@ def _no_time(text: str) -> tuple[str, str]:
     return f"{quoted(text)} is not a date of the calendar", "write the date as it was"
 
 
-def _check(name: str, value: Json, pointer: str) -> list[SchemaProblem]:
-    decider = _decider(name)
+def _check(decider: Decider, value: Json, pointer: str) -> list[SchemaProblem]:
     if decider.fits(value):
         return []
     faults = [told for fault in decider.faults(value) for told in _meant(fault)]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from auditkit.obd import Readout, SelfTest, decode
-from auditkit.obd.code_groups import group_of
+from auditkit.obd.code_table import monitors_of
 from auditkit.obd.comparison import SINCE_CLEARED
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
 from auditkit.obd.rerun import Evidence, Grade, evidence
@@ -22,13 +22,10 @@ from auditkit.order.events import Event, RepairOrder
 def mids_of(order: RepairOrder, code: str) -> frozenset[str]:
     """Return the monitor ids that belong to a code of this order.
 
-    From the table; for a code that does not stand there, from the diagnosis that names
-    the code and self-tests of the maker's own.
+    From the table; for a code that has none there, from the diagnosis that names the
+    code and self-tests of the maker's own.
     """
-    group = group_of(code)
-    if group is not None:
-        return group.mids
-    return frozenset(
+    return monitors_of(code) or frozenset(
         str(item.get("mid"))
         for event in order.of("diagnosis")
         if code in event.texts("codes")

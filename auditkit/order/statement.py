@@ -6,7 +6,7 @@ It never holds text that the default policy withholds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
@@ -18,6 +18,7 @@ from auditkit.text.display_text import plural, printable
 from auditkit.text.values import Json, displayed
 
 if TYPE_CHECKING:
+    from auditkit.bench import TestKind
     from auditkit.obd import SelfTest
     from auditkit.order.judgement import Judgement
 
@@ -37,7 +38,8 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
         lines.append(f"{JUDGED_BY}{told}.")
     if order.codes:
         lines.append(f"Fault codes: {', '.join(order.codes)}.")
-    lines += [_bench(event) for event in order.of("bench_test")]
+    kinds = judgement.catalogue.bench_tests
+    lines += [_bench(event, kinds) for event in order.of("bench_test")]
     lines += [_repair(event) for event in order.of("repair")]
     lines += [_corrected(order, event) for event in order.of("amendment")]
     lines += _self_tests(order)
@@ -78,7 +80,7 @@ def verdict_event(
         "verdict": str(judgement.verdict),
         "findings": findings,
         "rules": rules,
-        "policy_sha256": judgement.policy_sha256,
+        "policy_sha256": judgement.policy.sha256,
         "judged": list(seqs),
         "statement": list(statement(order, judgement)),
     }
@@ -87,11 +89,11 @@ def verdict_event(
     return event
 
 
-def _bench(event: Event) -> str:
+def _bench(event: Event, kinds: Mapping[str, TestKind]) -> str:
     if event.text("method"):
         return (
             f"Bench test of {event.text('part')} ({event.text('method')}) by "
-            f"{event.by}: {computed_text(event)}; {limit_text(event)}."
+            f"{event.by}: {computed_text(event, kinds)}; {limit_text(event)}."
         )
     result = displayed(dict(event.object("result")))
     shown = str(result) if result else "no measured value"
@@ -101,12 +103,15 @@ def _bench(event: Event) -> str:
     )
 
 
-def computed_text(event: Event) -> str:
-    """Return what a computed bench test says, in words."""
+def computed_text(event: Event, kinds: Mapping[str, TestKind]) -> str:
+    """Return what a computed bench test says, in words.
+
+    ``kinds`` are the kinds of bench test by name: those of a catalogue.
+    """
     from auditkit.order.bench_event import result_of
 
     try:
-        found = result_of(event)
+        found = result_of(event, kinds)
     except InputError as error:
         return f"not computed: {error.message}"
     if found is None:
@@ -140,6 +145,31 @@ def answer(judgement: Judgement) -> str:
         return "contradicted: the evidence says the fault is still there"
     many = plural(len(judgement.blocking), "finding blocks", "findings block")
     return f"unproven: {many}"
+
+
+_AMOUNT = frozenset({"name", "value", "above", "below", "unit"})
+
+
+def value_text(value: Json) -> str:
+    """Return a value in words: a quantity as its digits and unit."""
+    if isinstance(value, list):
+        return ", ".join(value_text(item) for item in value) or "none"
+    if isinstance(value, dict):
+        amount = displayed(value)
+        if amount is None:
+            pairs = (
+                f"{name.replace('_', ' ')} {value_text(item)}"
+                for name, item in value.items()
+            )
+            return ", ".join(pairs) or "none"
+        more = {n: v for n, v in value.items() if n not in _AMOUNT}
+        named = f"{value_text(value['name'])}: " if "name" in value else ""
+        return f"{named}{amount}" + (f" ({value_text(more)})" if more else "")
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)
 
 
 def _repair(event: Event) -> str:

@@ -22,7 +22,10 @@ from auditkit.text.strict_json import canonical
 from auditkit.text.values import displayed
 
 if TYPE_CHECKING:
-    from auditkit.bench import BenchResult
+    from collections.abc import Mapping
+
+    from auditkit.bench import BenchResult, TestKind
+    from auditkit.order.catalogue import Catalogue
 
 _STYLE = """
 body{font:16px/1.45 sans-serif;max-width:46rem;margin:1rem auto;padding:0 1rem;
@@ -41,10 +44,11 @@ _NO_LOADING = (
 _ONLY = "l) These results relate to the parts tested only, as they were then."
 
 
-def bench_report(order: RepairOrder, issued_at: str) -> str:
+def bench_report(order: RepairOrder, catalogue: Catalogue, issued_at: str) -> str:
     """Return the page for all bench tests of an order that name their method.
 
-    ``issued_at`` is the day of issue. Raises InputError where no test is computed.
+    The catalogue has the kinds of test; ``issued_at`` is the day of issue. Raises
+    InputError where no test is computed.
     """
     tests = [e for e in order.of("bench_test") if e.text("method")]
     if not tests:
@@ -52,7 +56,7 @@ def bench_report(order: RepairOrder, issued_at: str) -> str:
         what_to_do = "write \"method\", one of those that 'auditkit bench' lists"
         raise InputError(message, where=order.id, what_to_do=what_to_do)
     sections = [
-        _section(order, test, place, len(tests))
+        _section(order, test, catalogue.bench_tests, f"Test {place} of {len(tests)}")
         for place, test in enumerate(tests, start=1)
     ]
     shop = order.opening.text("shop") if order.opening else "not recorded"
@@ -102,7 +106,9 @@ def _vehicle(order: RepairOrder) -> str:
     )
 
 
-def _section(order: RepairOrder, test: Event, place: int, whole: int) -> str:
+def _section(
+    order: RepairOrder, test: Event, kinds: Mapping[str, TestKind], place: str
+) -> str:
     part = order.suspect(test.text("part"))
     name = f"{part.name} ({part.id})" if part else test.text("part")
     rows = [
@@ -114,15 +120,15 @@ def _section(order: RepairOrder, test: Event, place: int, whole: int) -> str:
         ("o) responsible", test.by),
     ]
     try:
-        found = result_of(test)
+        found = result_of(test, kinds)
     except InputError as error:
         rows.append(("m) result", f"not computed: {error.message}"))
-        return _wrapped(name, place, whole, rows, "", [])
+        return _wrapped(f"{place}: {name}", rows, "", [])
     if found is None:  # the caller reports tests with a method only
         return ""
     rows += _results(test, found)
-    picture = bench_plot(test.text("method"), bench_input(test), found)
-    return _wrapped(name, place, whole, rows, picture, bench_lines(name, found)[:-1])
+    picture = bench_plot(test.text("method"), bench_input(test), found, kinds)
+    return _wrapped(f"{place}: {name}", rows, picture, bench_lines(name, found)[:-1])
 
 
 def _results(test: Event, found: BenchResult) -> list[tuple[str, str]]:
@@ -150,18 +156,13 @@ def _results(test: Event, found: BenchResult) -> list[tuple[str, str]]:
     return rows
 
 
-def _wrapped(  # noqa: PLR0913, PLR0917  the parts of a section, in order
-    name: str,
-    place: int,
-    whole: int,
-    rows: list[tuple[str, str]],
-    picture: str,
-    lines: list[str],
+def _wrapped(
+    heading: str, rows: list[tuple[str, str]], picture: str, lines: list[str]
 ) -> str:
     answer = f'<p class="answer">{escape(lines[0])}</p>' if lines else ""
     more = "".join(f"<li>{escape(line.strip())}</li>" for line in lines[1:])
     return (
-        f"<section><h2>Test {place} of {whole}: {escape(name)}</h2>{answer}{picture}"
+        f"<section><h2>{escape(heading)}</h2>{answer}{picture}"
         f"{_table(rows)}<h3>How the result came about</h3><ul>{more}</ul></section>"
     )
 

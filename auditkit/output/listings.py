@@ -18,14 +18,17 @@ from auditkit.order.statement import (
     event_name,
     limit_text,
     self_test_text,
+    value_text,
 )
 from auditkit.text.display_text import plural
 from auditkit.text.values import Json, displayed, quantity
 
 if TYPE_CHECKING:
+    from auditkit.bench import TestKind
     from auditkit.log.logged_order import LoggedEvent, LoggedOrder
     from auditkit.log.people import Person
     from auditkit.obd import Readout
+    from auditkit.order.catalogue import Catalogue
     from auditkit.order.judgement import Judgement
 
 
@@ -109,8 +112,12 @@ def people_lines(people: Iterable[Person]) -> list[str]:
     ]
 
 
-def order_lines(order: LoggedOrder) -> list[str]:
-    """Return a repair order of the log as a story, a line or more an entry."""
+def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
+    """Return a repair order of the log as a story, a line or more an entry.
+
+    The catalogue has the kinds of bench test that can be computed here.
+    """
+    kinds = catalogue.bench_tests
     verdict = order.verdict
     if verdict is None:
         lines = [f"Repair order {order.id} is open: it has no verdict yet."]
@@ -126,7 +133,7 @@ def order_lines(order: LoggedOrder) -> list[str]:
     }
     for logged in order.lines:
         event = Event(0, logged.event)
-        gist = _told(event)
+        gist = _told(event, kinds)
         if event.kind == "amendment":
             place = _corrects(logged.event, len(judged))
             gist = _correction(event, None if place is None else judged[place])
@@ -139,7 +146,7 @@ def order_lines(order: LoggedOrder) -> list[str]:
         )
         if logged.seq in corrections:
             lines.append(f"       corrected later, by entry {corrections[logged.seq]}")
-        lines += [f"       {line}" for line in _details(event)]
+        lines += [f"       {line}" for line in _details(event, kinds)]
         lines += [
             f"       {held_line(t)}" for t in logged.texts if t.state != "withheld"
         ]
@@ -168,10 +175,18 @@ def _list(value: Json) -> list[Json]:
     return value if isinstance(value, list) else []
 
 
-def _told(event: Event) -> str:
-    """Return the gist of an event."""
-    teller = _TOLD.get(event.kind)
-    return teller(event) if teller else ""
+def _told(event: Event, kinds: Mapping[str, TestKind]) -> str:
+    """Return the gist of an event; of one that a plugin adds, all its members."""
+    if event.kind == "bench_test":
+        return _bench(event, kinds)
+    if teller := _TOLD.get(event.kind):
+        return teller(event)
+    common = {"kind", "at", "by", "_sd"}
+    return "; ".join(
+        f"{name.replace('_', ' ')} {value_text(value)}"
+        for name, value in event.data.items()
+        if name not in common
+    )
 
 
 def _opening(event: Event) -> str:
@@ -189,10 +204,10 @@ def _odometer(vehicle: Mapping[str, Json]) -> Json:
     return vehicle.get("odometer")
 
 
-def _bench(event: Event) -> str:
+def _bench(event: Event, kinds: Mapping[str, TestKind]) -> str:
     if event.text("method"):
         what = f"{event.text('part')}, {event.text('method')}"
-        return f"{what}: {computed_text(event)}; {limit_text(event)}"
+        return f"{what}: {computed_text(event, kinds)}; {limit_text(event)}"
     result = displayed(dict(event.object("result")))
     return (
         f"{event.text('part')}, {event.text('test')}: {result or 'no value'}; "
@@ -232,7 +247,6 @@ _TOLD: dict[str, Callable[[Event], str]] = {
     "opening": _opening,
     "diagnosis": _diagnosis,
     "caution": _caution,
-    "bench_test": _bench,
     "self_test": _typed,
     "readout": lambda e: f"{e.text('tool')}, {e.text('protocol')}",
     "repair": lambda e: f"{e.text('part')} {e.text('action')} {e.text('part_number')}",
@@ -245,7 +259,7 @@ _TOLD: dict[str, Callable[[Event], str]] = {
 }
 
 
-def _details(event: Event) -> list[str]:
+def _details(event: Event, kinds: Mapping[str, TestKind]) -> list[str]:
     """Return what a readout says, or what a verdict rests on."""
     if event.kind == "readout":
         readout = decode(event.text("raw"))
@@ -257,5 +271,6 @@ def _details(event: Event) -> list[str]:
     if event.kind == "amendment":
         corrected = Event(0, event.object("event"))
         name = event_name(corrected)
-        return [f"corrected to: {name}: {_told(corrected)}", *_details(corrected)]
+        gist = _told(corrected, kinds)
+        return [f"corrected to: {name}: {gist}", *_details(corrected, kinds)]
     return []

@@ -15,8 +15,6 @@ import pluggy
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    import click
-
     from auditkit.bench import (
         Accuracy,
         BenchInput,
@@ -41,7 +39,7 @@ if TYPE_CHECKING:
     from auditkit.errors import InputError
     from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
     from auditkit.obd import Code, Monitor, Readout, SelfTest, decode, in_use, vin
-    from auditkit.obd.code_groups import related
+    from auditkit.obd.code_table import related
     from auditkit.obd.comparison import identity
     from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
@@ -157,7 +155,7 @@ _HOMES = {
         "errors": "InputError",
         "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
         "obd": "Code Monitor Readout SelfTest decode",
-        "obd.code_groups": "related",
+        "obd.code_table": "related",
         "obd.comparison": "identity",
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
         "obd.rerun": "Evidence Grade why_waiting",
@@ -213,8 +211,3 @@ def jurisdictions() -> Iterable[Jurisdiction]:  # type: ignore[empty-body]
 @hookspec
 def sealed(seq: int, payload: str) -> None:
     """Be told of an entry after it is durable. May not change or veto it."""
-
-
-@hookspec
-def register_commands(cli: click.Group) -> None:
-    """Add commands to the command line, when it starts."""

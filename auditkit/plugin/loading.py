@@ -28,7 +28,7 @@ Thing = TypeVar("Thing")
 class Plugins:
     """The plugins as they were loaded: what they bring, and the hooks to call later.
 
-    ``hook`` is for ``sealed`` and ``register_commands``, which bring nothing.
+    ``hook`` is for ``sealed``, which brings nothing.
     """
 
     catalogue: Catalogue
@@ -90,6 +90,7 @@ def _brought(manager: pluggy.PluginManager, plugin: str) -> Brought:
     return Brought(
         plugin,
         rules=_listed(manager.hook.rules, plugin, Rule),
+        schemas=_schemas(manager.hook.schemas, plugin),
         bench_tests=_listed(manager.hook.bench_tests, plugin, TestKind),
         jurisdictions=_listed(manager.hook.jurisdictions, plugin, Jurisdiction),
     )
@@ -112,6 +113,22 @@ def _listed(
                 )
             things.append(thing)
     return tuple(things)
+
+
+def _schemas(hook: pluggy.HookCaller, plugin: str) -> dict[str, Mapping[str, object]]:
+    """Return the schemas of a plugin's hook by kind of event."""
+    schemas: dict[str, Mapping[str, object]] = {}
+    for made in _called(hook, plugin):
+        items = made.items() if isinstance(made, Mapping) else [(made, None)]
+        for kind, schema in items:
+            if not isinstance(kind, str) or not isinstance(schema, Mapping):
+                message = f"{hook.name}() did not return kinds of event with a schema"
+                what_to_do = "return what auditkit.plugin says of this hook"
+                raise InputError(
+                    message, where=f"plugin {plugin}", what_to_do=what_to_do
+                )
+            schemas[kind] = schema
+    return schemas
 
 
 def _called(hook: pluggy.HookCaller, plugin: str) -> Iterable[object]:

@@ -331,6 +331,7 @@ def verify_packet(
         statement=packet.statement if holds else (),
         recorded=recorded,
         attested=tuple(check.ring.attested),
+        expected_key=None if expect_key == found else expect_key,
         last_event=max((p.seq for p in check.own), default=None),
     )
 

@@ -100,12 +100,25 @@ def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
     return (f"the clock went back before entries {where}: these times are claims",)
 
 
+def differing(typed: str, found: str) -> tuple[int, ...]:
+    """Return the places, from 0, at which two fingerprints differ."""
+    longest = max(len(typed), len(found))
+    return tuple(i for i in range(longest) if typed[i : i + 1] != found[i : i + 1])
+
+
+def _side_by_side(typed: str, found: str) -> tuple[str, str, str]:
+    places = differing(typed, found)
+    marks = "".join("^" if i in places else " " for i in range(places[-1] + 1))
+    return f"    expected  {typed}", f"    found     {found}", f"              {marks}"
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What was checked and what does not hold.
 
     ``repair_order``, ``verdict`` (one of ``VERDICTS``, None where it is none of them)
     and ``statement`` are what a packet that holds says; a log says none of them.
+    ``expected_key`` is the fingerprint that a reader gave, where the log's is another.
     ``recorded`` is when each entry says that it was recorded (RFC 3339, a claim) and
     ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
     of a packet's last event; from them ``auditkit.proof.time_bounds``
@@ -127,6 +140,7 @@ class Report:
     last_event: int | None = None
     times: tuple[str, ...] = ()
     intervals: tuple[dict[str, Json], ...] = ()
+    expected_key: str | None = None
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""
@@ -141,6 +155,8 @@ class Report:
             for problem in self.problems:
                 place = "the whole" if problem.seq is None else f"entry {problem.seq}"
                 said.append(f"{name}: {place}: {problem.problem}")
+                if problem.unmet is Unmet.KEY and self.expected_key:
+                    said += _side_by_side(self.expected_key, self.log_key)
             said += [f"    next: {step}" for step in next_steps(self.problems)]
         said += [f"    | {line}" for line in self.story]  # the shop's own words
         said += [f"    {line}" for line in self.times]

@@ -32,6 +32,7 @@ _KEYS = (
     "checkpoint_root",
     "log_key",
 )
+_LINE_END = re.compile(r"[ \t]*[\r\n]+[ \t]*")
 _BREAKING = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
@@ -85,6 +86,42 @@ def format_receipt(receipt: Receipt) -> str:
         message = f"a receipt is at most {MAX_RECEIPT} bytes long"
         raise InputError(message, what_to_do="hand over the packet instead")
     return text
+
+
+def is_receipt(text: str) -> bool:
+    """Return whether a text means to be a receipt of any version, sound or not."""
+    return text.lstrip("\ufeff \t\r\n").startswith("auditkit/receipt@")
+
+
+def mended(text: str) -> str:
+    """Return a receipt's text with its lines as they were before it was copied.
+
+    Copying and scanning lose line ends, turn them into spaces, or wrap long lines. A
+    text that is sound, or cannot be mended so, is returned as it is.
+    """
+    try:
+        parse_receipt(text)
+    except InputError:
+        return _joined_anew(text)
+    return text
+
+
+def _joined_anew(text: str) -> str:
+    rest = text.strip("\ufeff \t\r\n").removeprefix(RECEIPT_FORMAT)
+    values: list[tuple[str, str]] = []
+    for key in reversed(_KEYS[2:]):  # what comes after the statement, from the end
+        rest, mark, said = rest.rpartition(f"{key}: ")
+        if not mark:
+            return text
+        values.append((key, said))
+    first, *statement = rest.split("statement: ")
+    _, mark, order = first.rpartition("repair_order: ")
+    if not mark:
+        return text
+    values += [("statement", line) for line in reversed(statement)]
+    values.append(("repair_order", order))
+    lines = [f"{key}: {_LINE_END.sub(' ', said).rstrip()}" for key, said in values]
+    return "\n".join([RECEIPT_FORMAT, *reversed(lines), ""])
 
 
 def parse_receipt(text: str, *, where: str = "") -> Receipt:

@@ -1,3 +1,160 @@
-"""How a log is told from other files: by the first bytes of its file."""
+"""What a file is that a reader was given, and the packet that it is or carries.
+
+A stranger gets a file and opens it: a packet, a page or an exhibit that carries one, or
+something else, which is told by its name with what to do. Pure.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from typing import NamedTuple
+
+from auditkit.errors import AuditkitError, InputError
+from auditkit.proof.note import checkpoint_text
+from auditkit.proof.packet import MAX_PACKET, is_packet
+from auditkit.proof.receipt import is_receipt
+from auditkit.reader.pdf_attachment import PDF_HEAD, attachments
 
 LOG_HEAD = b"SQLite format 3\x00"  # the SQLite file format, section 1.3.1
+_PICTURES = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"GIF8", b"RIFF")
+_HEAD = 1024  # bytes in which a file says what it is
+_PAGE = re.compile(rb"\s*<(?:!doctype\s+html|html)\b", re.IGNORECASE)
+_CARRIED = re.compile(
+    r"<script\b[^>]*\bid=[\"']?packet[\"']?[^>]*>(.*?)</script\s*>",
+    re.IGNORECASE | re.DOTALL,
+)
+_RECORD = '"auditkit/repair-record@'
+
+
+class Given(NamedTuple):
+    """A file as it was read: its name, for errors, and its bytes."""
+
+    where: str
+    data: bytes
+
+    def text(self) -> str:
+        """Return the file's text; raise InputError where it is not UTF-8."""
+        try:
+            return self.data.decode()
+        except UnicodeDecodeError as error:
+            message = f"this is not text: byte {error.start} is not UTF-8"
+            what_to_do = "name the file that was handed over, as it was"
+            raise InputError(
+                message, where=self.where, what_to_do=what_to_do
+            ) from error
+
+
+class Taken(NamedTuple):
+    """A packet, and in words where it was taken out of; empty for a packet itself."""
+
+    packet: Given
+    note: str = ""
+
+
+def packet_in(given: Given) -> Taken:
+    """Return the packet that a file is or carries.
+
+    Raises InputError, which says what the file is, where there is none in it.
+    """
+    head = given.data[:_HEAD]
+    if is_packet(head.decode(errors="replace")):
+        return Taken(given)
+    if PDF_HEAD in head:
+        return _in_exhibit(given)
+    if _PAGE.match(head):
+        return _in_page(given)
+    raise _unlike(*_told(given), given)
+
+
+def _in_exhibit(given: Given) -> Taken:
+    found = {
+        data
+        for data in attachments(given.data, MAX_PACKET)
+        if is_packet(data[:_HEAD].decode(errors="replace"))
+    }
+    if len(found) != 1:
+        many = "more than one packet is" if found else "no packet is"
+        message = f"{many} attached to this PDF"
+        raise _unlike(message, "ask for the packet itself", given)
+    note = (
+        "the packet was taken out of a PDF, whose pages were not held against it: "
+        "'auditkit exhibit --check' does that"
+    )
+    return Taken(Given(given.where, found.pop()), note)
+
+
+def _in_page(given: Given) -> Taken:
+    found = _CARRIED.findall(given.text())
+    if len(found) != 1:
+        many = "more than one packet" if found else "no packet"
+        message = f"this is a page that carries {many}"
+        raise _unlike(message, "ask for the packet itself, or for a page of it", given)
+    try:
+        packet = json.loads(found[0])
+    except ValueError:
+        packet = None
+    if not isinstance(packet, str) or not is_packet(packet):
+        message = "this is a page whose packet is damaged"
+        raise _unlike(message, "ask for the packet itself", given)
+    note = (
+        "the packet was taken out of a page: what the page shows beside it was not "
+        "checked"
+    )
+    return Taken(Given(given.where, packet.encode(errors="replace")), note)
+
+
+def _told(given: Given) -> tuple[str, str]:
+    """Return what a file is that holds no packet, and what to do."""
+    for is_so, message, what_to_do in _OTHERS:
+        if is_so(given):
+            return message, what_to_do
+    return _UNKNOWN
+
+
+def _is_checkpoint(given: Given) -> bool:
+    try:
+        checkpoint_text(given.text(), where=given.where)
+    except AuditkitError:
+        return False
+    return True
+
+
+# What else a reader may hold: told in this order.
+_OTHERS: tuple[tuple[Callable[[Given], bool], str, str], ...] = (
+    (lambda g: not g.data.strip(), "this file is empty", "ask for it again"),
+    (
+        lambda g: g.data.startswith(LOG_HEAD),
+        "this is a log, not a packet",
+        "check it with auditkit: 'auditkit verify'",
+    ),
+    (
+        lambda g: g.data.startswith(_PICTURES),
+        "this is a picture, not a packet",
+        "scan a receipt's code: what counts is its text",
+    ),
+    (
+        lambda g: is_receipt(g.text()),
+        "this is a receipt, not a packet",
+        "open the packet of its repair order and give this as the receipt",
+    ),
+    (
+        lambda g: _RECORD in g.text()[:_HEAD],
+        "this is a repair record, which nobody signed",
+        "ask for the packet; 'auditkit check' judges a record",
+    ),
+    (
+        _is_checkpoint,
+        "this is a checkpoint, not a packet",
+        "open a packet and give this as the checkpoint that you kept",
+    ),
+)
+_UNKNOWN = (
+    "this is no packet, and nothing that carries one",
+    "open a file that 'auditkit packet' or 'auditkit exhibit' made, as it was made",
+)
+
+
+def _unlike(message: str, what_to_do: str, given: Given) -> InputError:
+    return InputError(message, where=given.where, what_to_do=what_to_do)

@@ -20,7 +20,7 @@ from pathlib import Path
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.check_packet import MAX_PACKET, verify_packet
 from auditkit.proof.check_report import Report
-from auditkit.reader.file_kind import LOG_HEAD
+from auditkit.reader.file_kind import Given, packet_in
 from auditkit.reader.outcomes import KEPT_PROBLEMS, Outcome
 
 Progress = Callable[[int, int], None]
@@ -92,10 +92,7 @@ def _read(path: str) -> bytes:
     if len(data) != found.st_size:
         message = "the file changed while it was read"
         raise InputError(message, where=path, what_to_do="verify it again")
-    if data.startswith(LOG_HEAD):
-        message = "this is a log, not a packet"
-        raise InputError(message, where=path, what_to_do="verify it by itself")
-    return data
+    return packet_in(Given(path, data)).packet.data
 
 
 def verify_packets(  # noqa: PLR0913  what is asked, and how it is run

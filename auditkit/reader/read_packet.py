@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 from auditkit.errors import InputError
 from auditkit.proof import attested_bounds, time_bounds
@@ -16,31 +15,14 @@ from auditkit.proof.attestation import Attested
 from auditkit.proof.check_packet import NO_KEY, parse_packet, verify_packet
 from auditkit.proof.check_report import Report
 from auditkit.proof.note import checkpoint_text
-from auditkit.proof.receipt import compare, parse_receipt
+from auditkit.proof.receipt import compare, mended, parse_receipt
 from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
+from auditkit.reader.file_kind import Given, packet_in
 from auditkit.text.display_text import quoted
 
 _FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
 _CERTIFICATE = b"-----BEGIN CERTIFICATE-----"  # RFC 7468 section 5
 _NO_LETTER = re.compile(r"[^A-Za-z0-9_-]")
-
-
-class Given(NamedTuple):
-    """A file as it was read: its name, for errors, and its bytes."""
-
-    where: str
-    data: bytes
-
-    def text(self) -> str:
-        """Return the file's text; raise InputError where it is not UTF-8."""
-        try:
-            return self.data.decode()
-        except UnicodeDecodeError as error:
-            message = f"this is not text: byte {error.start} is not UTF-8"
-            what_to_do = "name the file that was handed over, as it was"
-            raise InputError(
-                message, where=self.where, what_to_do=what_to_do
-            ) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +31,8 @@ class Asked:
 
     ``expect_key`` is the log key's thumbprint (RFC 7638), ``trust`` the whole text of
     an earlier checkpoint, ``policy`` whose cosignatures are wanted, ``roots``
-    certificates in PEM with their file's name, ``receipt`` a receipt's text.
+    certificates in PEM with their file's name, ``receipt`` a receipt's text,
+    ``notes`` what was done with those files before.
     """
 
     expect_key: str | None = None
@@ -57,6 +40,7 @@ class Asked:
     policy: TrustPolicy | None = None
     roots: Given | None = None
     receipt: str | None = None
+    notes: tuple[str, ...] = ()
 
 
 def fingerprint(text: str, *, where: str = "--key") -> str:
@@ -90,6 +74,7 @@ def asked(
     ``roots`` are read where a time stamp is met.
     """
     held = policy = said = None
+    notes: tuple[str, ...] = ()
     if expect_key is not None:
         fingerprint(expect_key)
     if trust is not None:
@@ -101,9 +86,22 @@ def asked(
         what_to_do = "name the root certificates of the authorities that you trust"
         raise InputError(message, where=roots.where, what_to_do=what_to_do)
     if receipt is not None:
-        said = receipt.text()
+        said = mended(receipt.text())
         parse_receipt(said, where=receipt.where)
-    return Asked(expect_key, held, policy, roots, said)
+        if said != receipt.text():
+            notes = ("the receipt had lost its line ends; they were put back",)
+    return Asked(expect_key, held, policy, roots, said, notes)
+
+
+def check_file(given: Given, wanted: Asked) -> Report:
+    """Return what holds of the packet that a file is or carries.
+
+    Raises InputError, which says what the file is, where no packet can be read in it.
+    """
+    packet, note = packet_in(given)
+    report = check_packet(packet, wanted)
+    notes = (*((note,) if note else ()), *wanted.notes)
+    return report.with_more((), notes)
 
 
 def check_packet(packet: Given, wanted: Asked) -> Report:

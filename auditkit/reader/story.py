@@ -8,48 +8,47 @@ its digest. Pure: events in, blocks out.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from auditkit.order.events import Event
 from auditkit.order.statement import computed_text, limit_text
+from auditkit.order.statement import value_text as told
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Table, Text
 from auditkit.reader.vehicle_said import vehicle_said
-from auditkit.text.values import Json, displayed
+from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from auditkit.bench import TestKind
+
+
 Entries = Callable[[int], str]
 """Place of an event among the order's (from 0) -> the entry that it is, in words."""
-_AMOUNT = frozenset({"name", "value", "above", "below", "unit"})
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known beside an event.
+
+    ``entry_at`` takes the place of an event among the order's (from 0) to the entry
+    that it is, in words; ``bench_tests`` are the kinds of bench test by name.
+    """
+
+    entry_at: Entries
+    bench_tests: Mapping[str, TestKind]
+
+
 _COMMON = frozenset({"kind", "at", "by", "_sd"})
 
 
-def told(value: Json) -> str:
-    """Return a value in words: a quantity as its digits and unit."""
-    if isinstance(value, list):
-        return ", ".join(told(item) for item in value) or "none"
-    if isinstance(value, dict):
-        amount = displayed(value)
-        if amount is None:
-            pairs = (f"{_words(name)} {told(item)}" for name, item in value.items())
-            return ", ".join(pairs) or "none"
-        more = {n: v for n, v in value.items() if n not in _AMOUNT}
-        named = f"{told(value['name'])}: " if "name" in value else ""
-        return f"{named}{amount}" + (f" ({told(more)})" if more else "")
-    if value is None:
-        return "nothing"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(value)
-
-
-def tell(event: Event, entries: Entries) -> tuple[str, list[Block]]:
+def tell(event: Event, known: Known) -> tuple[str, list[Block]]:
     """Return an event's title and what it says, every member of it."""
     teller = _TELLERS.get(event.kind)
     if teller is None:
         return f"Event of kind {event.kind}", _facts(rest(event.data, _COMMON))
-    title, used, blocks = teller(event, entries)
+    title, used, blocks = teller(event, known)
     return title, blocks + _facts(rest(event.data, _COMMON | used))
 
 
@@ -74,7 +73,7 @@ def _facts(rows: Iterable[Fact]) -> list[Block]:
 _Told = tuple[str, frozenset[str], list[Block]]
 
 
-def _opening(event: Event, _: Entries) -> _Told:
+def _opening(event: Event, _: Known) -> _Told:
     rows = [
         Fact("Shop", event.text("shop")),
         *vehicle_facts(event),
@@ -96,7 +95,7 @@ def vehicle_facts(opening: Event) -> list[Fact]:
     ]
 
 
-def _readout(event: Event, _: Entries) -> _Told:
+def _readout(event: Event, _: Known) -> _Told:
     rows = [
         Fact("Captured (claimed)", event.text("captured")),
         Fact("Tool", event.text("tool")),
@@ -108,7 +107,7 @@ def _readout(event: Event, _: Entries) -> _Told:
     return "The vehicle was read out", used, blocks
 
 
-def _diagnosis(event: Event, _: Entries) -> _Told:
+def _diagnosis(event: Event, _: Known) -> _Told:
     rows = [
         Fact("Fault codes", ", ".join(event.texts("codes"))),
         *(Fact("Suspected", told(dict(p))) for p in event.items("suspect_parts")),
@@ -118,7 +117,7 @@ def _diagnosis(event: Event, _: Entries) -> _Told:
     return "Diagnosis", used, _facts(rows)
 
 
-def _caution(event: Event, _: Entries) -> _Told:
+def _caution(event: Event, _: Known) -> _Told:
     step = event.object("step")
     before = " of ".join(_words(told(v)) for v in step.values())
     rows = [
@@ -140,11 +139,11 @@ def _caution(event: Event, _: Entries) -> _Told:
     return f"Caution acknowledged: {event.text('caution')}", used, _facts(rows)
 
 
-def _bench(event: Event, _: Entries) -> _Told:
+def _bench(event: Event, known: Known) -> _Told:
     result, limit = event.object("result"), event.object("limit")
     rows = [Fact("Measured", told(dict(result)) if result else "")]
     if event.text("method"):
-        said = computed_text(event)
+        said = computed_text(event, known.bench_tests)
         rows.append(Fact(f"Computed from the readings ({event.text('method')})", said))
     elif not result:
         rows.append(Fact("Measured", "no value was measured"))
@@ -200,12 +199,12 @@ def _known_good(event: Event) -> str:
     return told(good) if good else ""
 
 
-def _repair(event: Event, _: Entries) -> _Told:
+def _repair(event: Event, _: Known) -> _Told:
     title = f"Repair: {event.text('part')} {event.text('action')}"
     return title, frozenset({"part", "action"}), []
 
 
-def _self_test(event: Event, _: Entries) -> _Told:
+def _self_test(event: Event, _: Known) -> _Told:
     row = (
         event.text("monitor"),
         told(event.data.get("value", "none typed")),
@@ -221,11 +220,11 @@ def _self_test(event: Event, _: Entries) -> _Told:
     return "Self-test result, typed", used, blocks
 
 
-def _amendment(event: Event, entries: Entries) -> _Told:
+def _amendment(event: Event, known: Known) -> _Told:
     corrects = event.data.get("corrects")
-    which = entries(corrects) if isinstance(corrects, int) else told(corrects)
+    which = known.entry_at(corrects) if isinstance(corrects, int) else told(corrects)
     corrected = Event(0, event.object("event"))
-    title, blocks = tell(corrected, entries)
+    title, blocks = tell(corrected, known)
     head: list[Block] = [
         Facts((Fact("Corrects", which), Fact("Why", event.text("why")))),
         Text(f"Corrected to: {title}", "strong"),
@@ -235,7 +234,7 @@ def _amendment(event: Event, entries: Entries) -> _Told:
     return f"Correction of {which}", used, head + blocks
 
 
-def _verdict(event: Event, _: Entries) -> _Told:
+def _verdict(event: Event, _: Known) -> _Told:
     blocks = _facts((Fact("Closed all the same, because", event.text("reason")),))
     findings = tuple(
         f"{told(f.get('severity'))}: {told(f.get('rule'))}: {told(f.get('message'))}; "
@@ -264,11 +263,11 @@ def _verdict(event: Event, _: Entries) -> _Told:
     return f"Verdict: {event.text('verdict')}", used, blocks
 
 
-def _plain(title: str) -> Callable[[Event, Entries], _Told]:
-    return lambda _event, _entries: (title, frozenset[str](), [])
+def _plain(title: str) -> Callable[[Event, Known], _Told]:
+    return lambda _event, _known: (title, frozenset[str](), [])
 
 
-_TELLERS: dict[str, Callable[[Event, Entries], _Told]] = {
+_TELLERS: dict[str, Callable[[Event, Known], _Told]] = {
     "opening": _opening,
     "readout": _readout,
     "diagnosis": _diagnosis,

@@ -40,6 +40,7 @@ from run import seconds
 
 from auditkit.log import packet_maker
 from auditkit.log.ledger import Ledger
+from auditkit.order.catalogue import CORE
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
@@ -68,7 +69,7 @@ PREPARED = Prepared([])
 def model_order(folder: Path) -> list[str]:
     """Return the events of a closed order of twenty entries, as a log holds them."""
     source = files("auditkit_demo") / "RO-1001.json"
-    events = list(parse_record(source.read_bytes(), where="RO-1001.json").events)
+    events = list(parse_record(source.read_bytes(), CORE, where="RO-1001.json").events)
     tests = [event for event in events if event["kind"] == "bench_test"]
     place = events.index(tests[-1])
     missing = OWN - 1 - len(events)

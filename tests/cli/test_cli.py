@@ -398,7 +398,10 @@ MISTAKES = {
     "unknown order": (["show", "RO-9"], "no repair order 'RO-9'"),
     "unknown command": (["chek"], "No such command"),
     "unknown option": (["check", "--nope"], "No such option"),
-    "neither log nor packet": (["verify", "readout.txt"], "neither a log nor a packet"),
+    "neither log nor packet": (
+        ["verify", "readout.txt"],
+        "this is no packet, and nothing that carries one",
+    ),
     "no checkpoint": (
         ["verify", "shop.auditlog", "--trust", "readout.txt"],
         "readout.txt: this is not a checkpoint",
@@ -519,9 +522,11 @@ def test_many_packets_are_summed_up(log):
 def test_help_lists_every_command_once_under_who_uses_it(run):
     _, out, _ = run("--help")
     listed = re.findall(r"^  ([a-z][a-z-]*)  ", out, re.MULTILINE)
-    assert sorted(listed) == sorted(COMMANDS)
+    assert sorted(listed) == sorted((*COMMANDS, "cautions"))
     headings = re.findall(r"^([A-Z][a-z ]*):$", out, re.MULTILINE)
-    assert headings == ["Options", "In the bay", "The log", "Readers", "Others"]
+    assert headings == [
+        *("Options", "In the bay", "The log", "Readers", "Others", "Of plugins"),
+    ]
     for gone in ("attest", "stamp", "verifier"):
         status, _, err = run(gone)
         assert (status, f"No such command '{gone}'" in err) == (2, True)

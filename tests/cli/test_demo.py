@@ -9,6 +9,7 @@ from click.testing import CliRunner
 from auditkit.cli.demo import RECORDS, demo_command
 from auditkit.log.verify_log import verify_file
 from auditkit.obd import decode
+from auditkit.order.catalogue import CORE
 from auditkit.order.record import parse_record
 from auditkit.proof.check_packet import verify_packet
 
@@ -48,7 +49,7 @@ def test_files_it_leaves(week):
 @pytest.mark.parametrize("order_id", RECORDS)
 def test_records_are_sound(order_id):
     raw = (files("auditkit_demo") / f"{order_id}.json").read_bytes()
-    record = parse_record(raw, where=order_id)
+    record = parse_record(raw, CORE, where=order_id)
     readouts = [e for e in record.events if e["kind"] == "readout"]
     assert len(readouts) == 2
     for event in readouts:

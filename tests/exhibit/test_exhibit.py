@@ -20,6 +20,7 @@ from conftest import PASSPHRASE, BlockingRules, forced, judge, small_record
 from hypothesis import given
 from hypothesis import strategies as st
 
+from auditkit.bench import KINDS
 from auditkit.cli.exhibit import exhibit_command
 from auditkit.errors import InputError, KeyProblem, VerificationError
 from auditkit.exhibit import exhibit_of, recorded_moment
@@ -31,10 +32,12 @@ from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import verify_packet
 from auditkit.reader.blocks import Fact, Facts
-from auditkit.reader.story import tell
+from auditkit.reader.story import Known, tell
 
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("typst")
+
+CATALOGUE = load_catalogue()
 
 LONG = "x" * 400
 ODD = (
@@ -102,8 +105,8 @@ def packets(tmp_path_factory):
     ) as log:
         for order in ("RO-1001", "RO-1002", "RO-1003"):
             source = files("auditkit_demo") / f"{order}.json"
-            record = parse_record(source.read_bytes())
-            close(log, load_catalogue(), record)
+            record = parse_record(source.read_bytes(), CATALOGUE)
+            close(log, CATALOGUE, record)
             made[order] = log.packet(order).encode()
         close(log, load_catalogue({"tests": BlockingRules}), odd_record())
         made["RO-ODD"] = log.packet("RO-ODD").encode()
@@ -124,12 +127,12 @@ def packet(packets):
 
 @pytest.fixture(scope="module")
 def pdf(packet):
-    return exhibit_pdf(packet)
+    return exhibit_pdf(packet, CATALOGUE)
 
 
 @pytest.fixture(scope="module")
 def odd(packets):
-    return exhibit_pdf(packets["RO-ODD"])
+    return exhibit_pdf(packets["RO-ODD"], CATALOGUE)
 
 
 def words(pdf):
@@ -150,11 +153,13 @@ def test_the_attached_packet_is_the_packet_and_verifies(packet, pdf):
 
 
 def test_the_same_packet_gives_the_same_bytes_anywhere(packet, pdf, tmp_path):
-    assert exhibit_pdf(packet) == pdf
+    assert exhibit_pdf(packet, CATALOGUE) == pdf
     (tmp_path / "another name.json").write_bytes(packet)
     code = (
         "import pathlib, sys; from auditkit.exhibit.pdf import exhibit_pdf; "
-        "sys.stdout.buffer.write(exhibit_pdf(pathlib.Path(sys.argv[1]).read_bytes()))"
+        "from auditkit.plugin.loading import load_catalogue; "
+        "packet = pathlib.Path(sys.argv[1]).read_bytes(); "
+        "sys.stdout.buffer.write(exhibit_pdf(packet, load_catalogue()))"
     )
     elsewhere = {"TZ": "Pacific/Auckland", "LC_ALL": "C", "SOURCE_DATE_EPOCH": "7"}
     again = subprocess.run(
@@ -170,7 +175,7 @@ def test_the_same_packet_gives_the_same_bytes_anywhere(packet, pdf, tmp_path):
 @pytest.mark.parametrize("order", ["RO-1001", "RO-1002", "RO-1003", "RO-ODD"])
 def test_the_pages_say_what_was_signed(packets, order):
     content = json.loads(packets[order])
-    said = words(exhibit_pdf(packets[order]))
+    said = words(exhibit_pdf(packets[order], CATALOGUE))
     origin, size, root = content["checkpoint"].split("\n")[:3]
     report = verify_packet(packets[order])
     fingerprint = report.log_key
@@ -184,7 +189,7 @@ def test_the_pages_say_what_was_signed(packets, order):
         digest,
     ):
         assert tight(exact) in said, exact
-    first = pypdf.PdfReader(io.BytesIO(exhibit_pdf(packets[order]))).pages[0]
+    first = pypdf.PdfReader(io.BytesIO(exhibit_pdf(packets[order], CATALOGUE))).pages[0]
     assert digest in first.extract_text()  # whole, to be copied
     assert said.count(digest) >= 4  # on its own, in the certification, on each page
     assert said.index(tight(content["statement"][0])) < said.index("Thepacketverified")
@@ -256,7 +261,9 @@ def test_hard_texts_are_printed_or_named_and_never_vanish(odd):
 def test_a_withheld_name_is_nowhere_and_a_disclosed_one_is_shown(odd, packets):
     assert b"Customer One" not in packets["RO-ODD"]
     assert "CustomerOne" not in words(odd)
-    assert "Customer:name:CustomerOne(invented)" in words(exhibit_pdf(packets["named"]))
+    assert "Customer:name:CustomerOne(invented)" in words(
+        exhibit_pdf(packets["named"], CATALOGUE)
+    )
     assert "Withheldintheopeningentry:3digests" in words(odd)
 
 
@@ -336,7 +343,7 @@ def test_the_only_date_is_the_verdicts(pdf, packet):
     dates += [d.encode() for d in re.findall(r"D:(\d{14})", str(attached_dates(pdf)))]
     assert dates
     assert set(dates) == {moment.strftime("%Y%m%d%H%M%S").encode()}
-    assert exhibit_of(packet, version="0").dated == datetime.fromisoformat(
+    assert exhibit_of(packet, CATALOGUE, version="0").dated == datetime.fromisoformat(
         verdict["recorded_at"]
     )
 
@@ -348,11 +355,13 @@ def attached_dates(pdf):
 
 def test_a_kind_and_a_member_that_nobody_knows_are_told():
     strange = {"kind": "strange", "at": "t", "by": "b", "colour": {"a_b": ["1", 2]}}
-    title, blocks = tell(Event(0, strange), str)
+    title, blocks = tell(Event(0, strange), Known(str, KINDS))
     assert "strange" in title
     assert blocks == [Facts((Fact("Colour", "a b 1, 2"),))]
     repair = {"kind": "repair", "part": "p", "action": "cleaned", "new_thing": True}
-    assert tell(Event(0, repair), str)[1] == [Facts((Fact("New thing", "yes"),))]
+    assert tell(Event(0, repair), Known(str, KINDS))[1] == [
+        Facts((Fact("New thing", "yes"),))
+    ]
 
 
 def odd_events():
@@ -405,7 +414,7 @@ def test_odd_events_of_a_stranger_are_told_and_never_a_traceback(forged, run):
     assert verify_packet(packet).verified, verify_packet(packet).problems
     facts = [
         fact.value
-        for block in exhibit_of(packet, version="test").blocks
+        for block in exhibit_of(packet, CATALOGUE, version="test").blocks
         if isinstance(block, Facts)
         for fact in block.rows
     ]
@@ -455,7 +464,7 @@ def test_whatever_one_member_of_an_event_is_it_is_told(event, data):
         place[last] = data.draw(ODD_VALUES)
     else:
         del place[last]
-    title, _ = tell(Event(0, event), str)
+    title, _ = tell(Event(0, event), Known(str, KINDS))
     assert title
 
 
@@ -470,7 +479,7 @@ def test_a_verdict_recorded_at_no_time_is_refused(recorded):
 def outcome(pdf):
     """Return what the check says of a file, None where it refuses it."""
     try:
-        return check_exhibit(pdf).signatures
+        return check_exhibit(pdf, CATALOGUE).signatures
     except (InputError, VerificationError):
         return None
 
@@ -497,17 +506,17 @@ def lie(packet, old, new):
 def test_an_altered_packet_makes_no_exhibit_and_every_reason_is_told(packet):
     altered = lie(packet, b"delivery van", b"delivery vaN")
     with pytest.raises(VerificationError, match="does not verify: entry 2: ") as caught:
-        exhibit_pdf(altered, where="p.json")
+        exhibit_pdf(altered, CATALOGUE, where="p.json")
     assert caught.value.where == "p.json"
     assert len(verify_packet(altered).problems) > 1
     for problem in verify_packet(altered).problems:
         assert problem.problem in caught.value.message
     with pytest.raises(InputError):
-        exhibit_pdf(b"{}")
+        exhibit_pdf(b"{}", CATALOGUE)
 
 
 def test_check_says_yes_to_what_the_packet_makes(pdf, packet):
-    checked = check_exhibit(pdf)
+    checked = check_exhibit(pdf, CATALOGUE)
     assert checked.packet == packet
     assert checked.sha256 == hashlib.sha256(packet).hexdigest()
     assert checked.signatures == ()
@@ -532,7 +541,7 @@ def test_an_altered_attachment_is_found(pdf, packet):
     found = edited(pdf, change)
     assert attached_packet(found) == altered
     with pytest.raises(VerificationError, match="does not verify"):
-        check_exhibit(found)
+        check_exhibit(found, CATALOGUE)
 
 
 def test_another_packet_behind_the_same_pages_is_found(pdf, packets):
@@ -541,7 +550,7 @@ def test_another_packet_behind_the_same_pages_is_found(pdf, packets):
         file.set_data(packets["RO-1002"])
 
     with pytest.raises(VerificationError, match="byte for byte"):
-        check_exhibit(edited(pdf, change))
+        check_exhibit(edited(pdf, change), CATALOGUE)
 
 
 def test_changed_pages_around_the_same_packet_are_found(pdf, packet):
@@ -553,22 +562,22 @@ def test_changed_pages_around_the_same_packet_are_found(pdf, packet):
     found = edited(pdf, change)
     assert attached_packet(found) == packet
     with pytest.raises(VerificationError, match="it was altered, though its packet"):
-        check_exhibit(found)
+        check_exhibit(found, CATALOGUE)
 
 
 def test_another_version_is_named_where_the_bytes_differ(packet, pdf, monkeypatch):
     monkeypatch.setattr("auditkit.exhibit.pdf.makers", lambda: ("9.9", "8.8"))
-    other = exhibit_pdf(packet)
+    other = exhibit_pdf(packet, CATALOGUE)
     monkeypatch.undo()
     assert other != pdf
     with pytest.raises(VerificationError, match=r"says of itself auditkit 9\.9"):
-        check_exhibit(other)
+        check_exhibit(other, CATALOGUE)
 
 
 def test_something_appended_is_found(pdf):
     pytest.importorskip("pyhanko")
     with pytest.raises(VerificationError, match="no signature"):
-        check_exhibit(pdf + b"\n% a line more\n")
+        check_exhibit(pdf + b"\n% a line more\n", CATALOGUE)
 
 
 @pytest.mark.usefixtures("remembered")
@@ -582,7 +591,7 @@ def test_flipped_bytes_are_caught(pdf):
 )
 def test_what_is_no_pdf_is_one_clear_error(file):
     with pytest.raises(InputError) as caught:
-        check_exhibit(file, where="f.pdf")
+        check_exhibit(file, CATALOGUE, where="f.pdf")
     assert caught.value.where == "f.pdf"
     assert caught.value.what_to_do
 
@@ -593,14 +602,16 @@ def test_a_pdf_without_a_packet_is_one_clear_error():
     writer.add_blank_page(100, 100)
     writer.write(out)
     with pytest.raises(InputError, match="no packet is attached: printing"):
-        check_exhibit(out.getvalue())
+        check_exhibit(out.getvalue(), CATALOGUE)
 
 
 @pytest.mark.parametrize("name", ["typst", "pypdf"])
 def test_a_missing_library_names_the_extra(packet, pdf, monkeypatch, name):
     hide(monkeypatch, name)
     with pytest.raises(InputError, match=f"library {name}, which is not") as caught:
-        exhibit_pdf(packet) if name == "typst" else check_exhibit(pdf)
+        exhibit_pdf(packet, CATALOGUE) if name == "typst" else check_exhibit(
+            pdf, CATALOGUE
+        )
     assert ".[pdf]" in caught.value.what_to_do
 
 
@@ -680,7 +691,7 @@ def signed(pdf, keys):
 def test_a_signed_exhibit_begins_with_the_unsigned_one_and_holds(pdf, signed, packet):
     assert signed.startswith(pdf)
     assert len(signed) > len(pdf)
-    checked = check_exhibit(signed)
+    checked = check_exhibit(signed, CATALOGUE)
     assert checked.packet == packet
     (line,) = checked.signatures
     assert "Signer (invented)" in line
@@ -717,7 +728,7 @@ def test_flipped_bytes_of_a_signed_exhibit_are_caught(pdf, signed):
     places = [*range(0, len(pdf), len(pdf) // 8), *range(len(pdf), start, 499)]
     places += range(end, len(signed), 61)
     assert [p for p in places if outcome(flipped(signed, p)) is not None] == []
-    held = check_exhibit(signed).signatures
+    held = check_exhibit(signed, CATALOGUE).signatures
     inside = {outcome(flipped(signed, p)) for p in range(start, end, 311)}
     assert None in inside
     assert inside <= {None, held}
@@ -784,7 +795,7 @@ def test_an_update_that_changes_pages_and_is_then_signed_is_refused(pdf, keys, c
     forged = sign_pdf(appended(pdf, change), keys[0], b"word")
     assert forged.startswith(pdf)
     with pytest.raises(VerificationError, match="more than a signature"):
-        check_exhibit(forged)
+        check_exhibit(forged, CATALOGUE)
 
 
 def by_hand(pdf, objects, order):
@@ -849,7 +860,7 @@ def test_an_update_that_lists_a_page_twice_is_refused(pdf, keys, order):
     ]
     made = sign_pdf(by_hand(pdf, objects, order), keys[0], b"word")
     with pytest.raises(VerificationError, match="lists an object twice"):
-        check_exhibit(made)
+        check_exhibit(made, CATALOGUE)
 
 
 def test_an_update_of_the_title_in_its_metadata_is_refused(pdf, keys):
@@ -868,12 +879,12 @@ def test_an_update_of_the_title_in_its_metadata_is_refused(pdf, keys):
     objects = [(root.raw_get("/Metadata").idnum, body)]
     made = sign_pdf(by_hand(pdf, objects, (0,)), keys[0], b"word")
     with pytest.raises(VerificationError, match="changes what it says of itself"):
-        check_exhibit(made)
+        check_exhibit(made, CATALOGUE)
 
 
 def test_an_update_after_the_signature_is_refused(signed):
     with pytest.raises(VerificationError):
-        check_exhibit(appended(signed, lambda writer: writer.update_root()))
+        check_exhibit(appended(signed, lambda writer: writer.update_root()), CATALOGUE)
 
 
 @pytest.mark.parametrize(
@@ -895,12 +906,12 @@ def test_signing_without_its_library_names_the_extra(pdf, keys, signed, monkeypa
     monkeypatch.delitem(sys.modules, "auditkit.exhibit.appended", raising=False)
     for attempt in (
         lambda: sign_pdf(pdf, keys[0], b"word"),
-        lambda: check_exhibit(signed),
+        lambda: check_exhibit(signed, CATALOGUE),
     ):
         with pytest.raises(InputError, match="not installed") as caught:
             attempt()
         assert ".[sign]" in caught.value.what_to_do
-    assert check_exhibit(pdf).signatures == ()
+    assert check_exhibit(pdf, CATALOGUE).signatures == ()
 
 
 def test_the_command_makes_checks_and_never_writes_over(

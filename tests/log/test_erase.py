@@ -15,6 +15,7 @@ from auditkit.cli.erase import erase_command
 from auditkit.errors import InputError, LogError
 from auditkit.log.ledger import Ledger
 from auditkit.log.logged_order import held_line
+from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.schema import validate_event
 from auditkit.proof import disclosure
 from auditkit.proof.check_packet import parse_packet, verify_packet
@@ -136,7 +137,7 @@ def test_log_says_what_was_erased_and_why_signed_by_its_key(own):
     said = parse_payload(row.entry.payload)
     assert (said.by, said.key) == ("log", own.log_key.thumbprint)
     event = dict(said.event)
-    assert validate_event(event) == []
+    assert validate_event(event, OWN_KINDS) == []
     assert event["repair_order"] == "RO-9"
     assert event["reason"] == "asked by letter"
     assert event["texts"] == [{"seq": seq, "path": "customer.name", "digest": digest}]
@@ -192,7 +193,7 @@ def test_amended_text_goes_with_the_path_it_corrects(own, catalogue):
         "why": "the name was misspelt",
         "event": opening,
     }
-    assert validate_event(amendment) == []
+    assert validate_event(amendment, OWN_KINDS) == []
     own.append(
         "RO-9",
         [amendment],

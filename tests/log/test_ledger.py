@@ -11,6 +11,7 @@ from conftest import PASSPHRASE, judge, small_record
 from auditkit.errors import InputError, KeyProblem, LogError
 from auditkit.log.ledger import Ledger
 from auditkit.log.verify_log import verify_file
+from auditkit.order.events import RepairOrder
 from auditkit.order.policy import parse_policy
 from auditkit.order.record import Record
 from auditkit.proof.check_packet import verify_packet
@@ -156,13 +157,11 @@ def test_policy_withholds_what_it_names(ledger, catalogue):
         'format = "auditkit/policy@1"\nwithhold = ["opening.complaint"]\n'
     )
     record = small_record()
-    ledger.record(
-        record,
-        judge(catalogue, record),
-        passphrase=PASSPHRASE,
-        policy=policy,
-        keep_open=True,
-    )
+    order = RepairOrder.fold(record.repair_order, record.events)
+    judgement = catalogue.judge(order, policy)
+    ledger.record(record, judgement, passphrase=PASSPHRASE, unproven_reason="test")
+    verdict = ledger.show("RO-1").verdict
+    assert verdict["policy_sha256"] == policy.sha256  # nobody can pass another one
     payload = next(iter(ledger.store.rows(2, 3))).entry.payload
     assert "lamp on" not in payload
     assert "Customer One" in payload

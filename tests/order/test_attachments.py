@@ -8,6 +8,7 @@ from conftest import small_record
 from photo import attachment, photo
 
 from auditkit.errors import InputError
+from auditkit.order.catalogue import CORE
 from auditkit.order.picture import stripped
 from auditkit.order.policy import parse_policy
 from auditkit.order.record import parse_record
@@ -28,7 +29,9 @@ FILES = {"gauge.jpg": photo(), "upright.jpg": photo(1, 90), "log.csv": b"rpm;700
 
 
 def parse(*events):
-    return parse_record(text(*events), where="RO-1.json", beside=FILES.__getitem__)
+    return parse_record(
+        text(*events), CORE, where="RO-1.json", beside=FILES.__getitem__
+    )
 
 
 def test_a_file_becomes_its_picture_by_digest():
@@ -68,7 +71,7 @@ def test_an_amendment_may_correct_to_a_file():
 
 def test_a_digest_alone_stays_as_it_is():
     event = attachment(sha256="0" * 64, media_type="application/pdf", size=7)
-    record = parse_record(text(event))
+    record = parse_record(text(event), CORE)
     assert (record.events[-1], record.pictures) == (event, {})
 
 
@@ -100,7 +103,7 @@ def test_what_does_not_fit_is_named_by_its_place(event, pointer, said):
 
 def test_a_record_without_a_folder_has_no_files():
     with pytest.raises(InputError, match=r"gauge\.jpg"):
-        parse_record(text(attachment(file="gauge.jpg")))
+        parse_record(text(attachment(file="gauge.jpg")), CORE)
 
 
 def test_a_policy_cannot_withhold_what_the_log_knows_a_picture_by():

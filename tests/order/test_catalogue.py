@@ -103,7 +103,7 @@ def test_policy_sets_severity_and_parameters():
     judged = load_catalogue({"p": rules}).judge(ORDER, parse_policy(text))
     assert judged.findings[0].message == "limit 9"
     assert judged.verdict == "proven"
-    assert judged.policy_sha256 != DEFAULT.sha256
+    assert judged.policy.sha256 != DEFAULT.sha256
 
 
 def test_what_contradicts_blocks_whatever_the_policy_says():

@@ -293,7 +293,7 @@ def test_number_has_no_exponent(number, said):
 
 
 def test_bench_lines_have_no_exponent_and_no_share_of_zero():
-    found = result_of(Event(0, RECORD["events"][BENCH]))
+    found = result_of(Event(0, RECORD["events"][BENCH]), CATALOGUE.bench_tests)
     tiny = [replace(c, standard_uncertainty=6.1e-05) for c in found.components]
     lines = bench_lines("x", replace(found, components=tuple(tiny), probability=1e-9))
     text = "\n".join(lines)

@@ -7,9 +7,10 @@ from importlib.resources import files
 
 import pytest
 
-from auditkit.bench import Accuracy
+from auditkit.bench import KINDS, Accuracy
 from auditkit.errors import InputError
 from auditkit.order.bench_event import result_of
+from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.instruments import filled, parse_register
 from auditkit.order.record import Record
@@ -51,10 +52,10 @@ def bench(record):
 
 
 def test_a_test_filled_from_the_register_is_the_one_that_states_all_itself():
-    stated = result_of(Event(0, bench(demo_record(keep_specifications=True))))
+    stated = result_of(Event(0, bench(demo_record(keep_specifications=True))), KINDS)
     bare = demo_record(keep_specifications=False)
-    assert result_of(Event(0, bench(bare))).outcome == "not-valid"
-    full = result_of(Event(0, bench(filled(bare, REGISTER))))
+    assert result_of(Event(0, bench(bare)), KINDS).outcome == "not-valid"
+    full = result_of(Event(0, bench(filled(bare, REGISTER))), KINDS)
     assert (full.outcome, full.result) == (stated.outcome, stated.result)
 
 
@@ -107,7 +108,7 @@ def odd(name, value):
 def test_what_can_only_be_a_magnitude_is_refused_where_it_is_written(
     name, value, what_to_do
 ):
-    (problem,) = validate_event(bench(odd(name, value)))
+    (problem,) = validate_event(bench(odd(name, value)), OWN_KINDS)
     assert problem.pointer == f"/instruments/0/specification/{name}"
     assert what_to_do in problem.what_to_do
     register = json.loads(TEXT)
@@ -121,7 +122,7 @@ def test_what_can_only_be_a_magnitude_is_refused_where_it_is_written(
 
 @pytest.mark.parametrize("k", ["2", "1.96", "0.5", "10"])
 def test_a_coverage_factor_is_any_number_above_zero(k):
-    assert validate_event(bench(odd("certificate_k", k))) == []
+    assert validate_event(bench(odd("certificate_k", k)), OWN_KINDS) == []
 
 
 @pytest.mark.parametrize(
@@ -136,11 +137,11 @@ def test_read_without_a_schema_it_is_told_and_decides_nothing(name, value):
     record = odd(name, value)
     event = Event(0, bench(record))
     with pytest.raises(InputError) as raised:
-        result_of(event)
+        result_of(event, KINDS)
     assert raised.value.where == "instruments"
     assert raised.value.what_to_do
     said = f"not computed: the specification of {record_instrument(record)}: "
-    assert computed_text(event).startswith(said)
+    assert computed_text(event, KINDS).startswith(said)
     order = RepairOrder.fold(record.repair_order, record.events)
     judgement = load_catalogue().judge(order)
     told = [f for f in judgement.findings if "the specification of" in f.message]

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditkit.errors import InputError
+from auditkit.order.catalogue import CORE
 from auditkit.order.record import parse_record
 from auditkit.text.placed_json import parse_placed
 
@@ -74,13 +75,13 @@ def test_the_pointer_and_the_column_lead_to_what_is_refused(value, indent):
 )
 def test_each_refusal_names_its_place(text, where, said):
     with pytest.raises(InputError) as caught:
-        parse_record(text, where="r.json")
+        parse_record(text, CORE, where="r.json")
     assert (caught.value.where, caught.value.message) == (f"r.json{where}", said)
 
 
 def test_what_is_no_text_keeps_its_own_place():
     with pytest.raises(InputError) as caught:
-        parse_record(b'{"a": "\xff"}', where="r.json")
+        parse_record(b'{"a": "\xff"}', CORE, where="r.json")
     assert caught.value.message == "byte 7 (line 1) is not UTF-8 text"
 
 

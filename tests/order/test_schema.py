@@ -4,7 +4,7 @@ import copy
 import json
 import subprocess
 import sys
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 
 import hypothesis.strategies as st
@@ -16,9 +16,10 @@ import referencing.jsonschema
 from hypothesis import given
 
 from auditkit.errors import InputError
-from auditkit.order import schema
+from auditkit.order import event_kinds, schema
+from auditkit.order.catalogue import CORE
+from auditkit.order.event_kinds import OWN_KINDS, load, with_kinds
 from auditkit.order.record import parse_record
-from auditkit.order.schema import validate_event, validate_record
 from auditkit.text.values import displayed, quantity
 
 RECORD = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
@@ -28,6 +29,8 @@ for _event in RECORD["events"]:
 BY_KIND = {event["kind"]: event for event in RECORD["events"]}
 Q = {"value": "1.5", "unit": "kPa"}
 TIME = "2026-03-02T09:30:00+01:00"
+validate_event = partial(schema.validate_event, known=OWN_KINDS)
+validate_record = partial(schema.validate_record, known=OWN_KINDS)
 HEAD = {"at": TIME, "by": "mechanic-1"}
 BY_KIND |= {
     "attestation": {
@@ -109,15 +112,15 @@ DELETE = object()
 
 
 def test_every_kind_has_a_sound_example():
-    assert set(BY_KIND) == set(schema.kinds())
+    assert set(BY_KIND) == set(event_kinds.kinds())
     for event in BY_KIND.values():
         assert validate_event(event) == []
     assert validate_record(RECORD) == []
 
 
-@pytest.mark.parametrize("name", schema.names())
+@pytest.mark.parametrize("name", event_kinds.names())
 def test_schemas_are_sound_and_every_property_says_what_to_write(name):
-    content = schema.load(name)
+    content = load(name)
     jsonschema.Draft202012Validator.check_schema(content)
 
     def walk(node):
@@ -142,7 +145,7 @@ def test_schemas_are_sound_and_every_property_says_what_to_write(name):
 
 @pytest.mark.parametrize("kind", sorted(BY_KIND))
 def test_each_missing_member_is_named_with_a_mend(kind):
-    required = schema.load(f"event-{kind}-1")["required"]
+    required = load(f"event-{kind}-1")["required"]
     for name in required:
         event = {k: v for k, v in BY_KIND[kind].items() if k != name}
         (problem, *_) = validate_event(event)
@@ -236,7 +239,7 @@ def test_amendment_points_backwards():
 )
 def test_record_error_names_the_file(text, said):
     with pytest.raises(InputError, match=said) as caught:
-        parse_record(text, where="r.json")
+        parse_record(text, CORE, where="r.json")
     assert caught.value.where.startswith("r.json")
     assert caught.value.what_to_do
 
@@ -246,7 +249,7 @@ def test_several_problems_are_counted():
     del broken["events"][0]["shop"]
     del broken["events"][2]["codes"]
     with pytest.raises(InputError, match="and 1 more"):
-        parse_record(json.dumps(broken))
+        parse_record(json.dumps(broken), CORE)
 
 
 VALUES = st.sampled_from(
@@ -294,7 +297,7 @@ def places(value, path=()):
 @cache
 def oracles(kind):
     """Return two other validators of a kind of event: jsonschema-rs, jsonschema."""
-    own, common = schema.load(f"event-{kind}-1"), schema.load("common-1")
+    own, common = load(f"event-{kind}-1"), load("common-1")
     resource = referencing.jsonschema.DRAFT202012.create_resource(common)
     registry = referencing.Registry().with_resource(common["$id"], resource)
     return (
@@ -322,7 +325,7 @@ def test_other_validators_agree(kind, data):
         place[path[-1]] = value
     if event.get("kind") != kind:
         return
-    ours = schema._decider(f"event-{kind}-1").fits(event)
+    ours = event_kinds.decider_of(f"event-{kind}-1").fits(event)
     fast, slow = (oracle.is_valid(event) for oracle in oracles(kind))
     if isinstance(value, float):
         assert not ours, "no fraction is read, and 1.0 is one"
@@ -343,20 +346,22 @@ def test_known_difference_trailing_newline(text):
     assert not jsonschema_rs.Draft202012Validator(pattern).is_valid(text)
 
 
-def test_plugin_may_add_a_kind_but_not_replace_one(monkeypatch):
-    monkeypatch.setattr(schema, "_added", {})
-    schema.kinds.cache_clear()
+def test_plugin_may_add_a_kind_but_not_replace_one():
     added = {"type": "object", "required": ["kind", "at", "by", "colour"]}
-    schema.add_kinds({"paint": added})
-    assert validate_event({"kind": "paint", **HEAD, "colour": "grey"}) == []
-    assert '"colour" is missing' in validate_event({"kind": "paint", **HEAD})[0].message
+    known = with_kinds({"paint": added})
+    paint = {"kind": "paint", **HEAD}
+    assert schema.validate_event({**paint, "colour": "grey"}, known) == []
+    assert '"colour" is missing' in schema.validate_event(paint, known)[0].message
     with pytest.raises(InputError, match="known already"):
-        schema.add_kinds({"repair": added})
-    reserved = validate_event({"kind": "paint", **HEAD, "colour": [{"_sd": 1}]})
+        with_kinds({"repair": added})
+    with pytest.raises(InputError, match="no name of an event kind"):
+        with_kinds({"Paint-job": added})
+    reserved = schema.validate_event({**paint, "colour": [{"_sd": 1}]}, known)
     assert reserved[0].pointer == "/colour/0/_sd"
-    monkeypatch.undo()
-    schema.kinds.cache_clear()
-    schema._decider.cache_clear()
+    assert "paint" in known.names
+    # Nothing is kept beside the value: who was not given it does not know the kind.
+    (problem,) = validate_event({**paint, "colour": "grey"})
+    assert "'paint' is not a kind of event" in problem.message.replace('"', "'")
 
 
 @pytest.mark.parametrize(
@@ -372,27 +377,22 @@ def test_plugin_may_add_a_kind_but_not_replace_one(monkeypatch):
 )
 def test_a_plugins_schema_that_is_not_known_whole_is_refused(added, said, where):
     with pytest.raises(InputError, match=said) as caught:
-        schema.add_kinds({"paint": added})
+        with_kinds({"paint": added})
     assert caught.value.where == f"schema of the event kind {where}"
-    assert "paint" not in schema.kinds()
 
 
-def test_an_added_kind_has_times_of_the_calendar(monkeypatch):
-    monkeypatch.setattr(schema, "_added", {})
-    schema.kinds.cache_clear()
-    schema.add_kinds({"paint": {"type": "object"}})
-    (problem,) = validate_event({"kind": "paint", **HEAD, "at": "2026-02-30T09:00:00Z"})
+def test_an_added_kind_has_times_of_the_calendar():
+    known = with_kinds({"paint": {"type": "object"}})
+    event = {"kind": "paint", **HEAD, "at": "2026-02-30T09:00:00Z"}
+    (problem,) = schema.validate_event(event, known)
     assert problem.pointer == "/at"
     assert "calendar" in problem.message
-    monkeypatch.undo()
-    schema.kinds.cache_clear()
-    schema._decider.cache_clear()
 
 
 def test_every_time_of_our_own_kinds_is_of_the_calendar():
     """So that ``schema`` looks at the times of added kinds alone."""
-    for kind in schema.kinds():
-        properties = schema.load(f"event-{kind}-1")["properties"]
+    for kind in event_kinds.kinds():
+        properties = load(f"event-{kind}-1")["properties"]
         for name in {"at", "captured", "start", "end"} & set(properties):
             assert properties[name]["$ref"].endswith("#/$defs/time"), (kind, name)
 
@@ -404,7 +404,8 @@ def test_no_library_decides_or_explains():
         "import json, sys\n"
         "sys.modules.update(jsonschema=None, jsonschema_rs=None, referencing=None)\n"
         "from auditkit.order.schema import validate_event\n"
-        "for p in validate_event(json.load(sys.stdin)):\n"
+        "from auditkit.order.event_kinds import OWN_KINDS\n"
+        "for p in validate_event(json.load(sys.stdin), OWN_KINDS):\n"
         "    print(p.pointer, p.message, p.what_to_do, sep='; ')\n"
     )
     ran = subprocess.run(
@@ -525,4 +526,4 @@ def test_a_reading_is_a_value_or_a_bound(side):
 
 def test_unknown_schema_name():
     with pytest.raises(InputError, match="no schema"):
-        schema.load("nope")
+        load("nope")

@@ -2,13 +2,13 @@
 
 import ast
 import importlib.metadata
+import re
 import subprocess
 import sys
 import types
 from dataclasses import replace
 from pathlib import Path
 
-import click
 import pytest
 
 import auditkit
@@ -17,7 +17,7 @@ from auditkit.bench import KINDS
 from auditkit.errors import InputError
 from auditkit.order.catalogue import CORE
 from auditkit.plugin import Problem, Severity, hookimpl, rule
-from auditkit.plugin.loading import load_catalogue, load_plugins
+from auditkit.plugin.loading import load_catalogue
 
 PLUGINS = Path(__file__).parents[2] / "plugins"
 
@@ -122,21 +122,72 @@ def test_what_plugins_bring_is_one_value_that_nobody_can_change():
     assert (CORE.rules, CORE.jurisdictions) == ((), ())
 
 
-def test_plugin_adds_a_command(monkeypatch, capsys):
+@pytest.fixture
+def commands_of(monkeypatch, tmp_path):
+    """Install plugins, each a module of source text; return the command line."""
     from auditkit.cli import main
-    from auditkit.plugin import loading
 
-    class Commands:
-        @staticmethod
-        @hookimpl
-        def register_commands(cli):
-            cli.add_command(click.Command("wave", callback=lambda: click.echo("hello")))
+    def run(*plugins, words=("--help",)):
+        for number, source in enumerate(plugins):
+            (tmp_path / f"invented_{number}.py").write_text(source)
+            folder = tmp_path / f"invented_{number}-1.dist-info"
+            folder.mkdir()
+            (folder / "METADATA").write_text(f"Name: invented-{number}\nVersion: 1\n")
+            (folder / "entry_points.txt").write_text(
+                f"[auditkit.commands]\nwave = invented_{number}:wave_command\n"
+            )
+        monkeypatch.syspath_prepend(tmp_path)
+        with pytest.raises(SystemExit) as end:
+            main(list(words))
+        return end.value.code
 
-    found = load_plugins({"waving": Commands})
-    monkeypatch.setattr(loading, "load_plugins", lambda: found)
-    with pytest.raises(SystemExit) as end:
-        main(["wave"])
-    assert (end.value.code, capsys.readouterr().out) == (0, "hello\n")
+    yield run
+    for name in [name for name in sys.modules if name.startswith("invented_")]:
+        del sys.modules[name]
+
+
+WAVE = """
+import click
+
+@click.command("wave")
+def wave_command():
+    click.echo("hello")
+"""
+
+
+def test_a_plugin_adds_a_command(commands_of, capsys):
+    assert commands_of(WAVE, words=("wave",)) == 0
+    assert capsys.readouterr().out == "hello\n"
+
+
+def test_help_lists_a_plugins_command_and_imports_no_plugin(commands_of, capsys):
+    assert commands_of("raise ZeroDivisionError") == 0
+    out = capsys.readouterr().out
+    listed = out.partition("\nOf plugins:\n")[2]
+    assert re.search(
+        r"^  cautions +Of the plugin auditkit_plugins", listed, re.MULTILINE
+    )
+    assert re.search(r"^  wave +Of the plugin invented_0\.$", listed, re.MULTILINE)
+    assert "invented_0" not in sys.modules
+
+
+@pytest.mark.parametrize(
+    ("plugins", "told"),
+    [
+        (["raise ZeroDivisionError('x')"], "cannot be loaded: ZeroDivisionError: x"),
+        (["wave_command = 5"], "this is int, and no click.Command; name the command"),
+        ([WAVE, WAVE], "invented_1 names a command so as well; uninstall one"),
+    ],
+    ids=["broken", "no command", "two of one name"],
+)
+def test_a_command_that_cannot_be_had_is_told_in_one_line(
+    commands_of, capsys, plugins, told
+):
+    assert commands_of(*plugins, words=("wave",)) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert err.startswith("auditkit: command wave of invented_0: ")
+    assert told in err
 
 
 @pytest.mark.parametrize("module", [auditkit, door], ids=lambda m: m.__name__)

@@ -122,5 +122,5 @@ def test_a_module_that_is_missing_is_named(module):
 
 
 def test_tables_beside_a_package_are_packed_with_it():
-    found = packing.needs("auditkit.obd.code_groups", {})
-    assert "auditkit/obd/code_groups.toml" in found.files
+    found = packing.needs("auditkit.obd.code_table", {})
+    assert "auditkit/obd/code_table.toml" in found.files

@@ -14,14 +14,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
-from auditkit.proof.check_packet import MAX_PACKET, is_packet
-from auditkit.reader.file_kind import LOG_HEAD
-from auditkit.reader.read_packet import Asked, Given, asked, check_packet
+from auditkit.proof.packet import MAX_PACKET
+from auditkit.reader.file_kind import Given
+from auditkit.reader.read_packet import asked, check_file
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from auditkit.proof.check_report import Report
 
 NAME = "auditkit-verify"
 _VALUED = {"--key", "--trust", "--witnesses", "--receipt", "--format"}
@@ -39,22 +37,6 @@ def _read(path: str) -> Given:
         message = f"the file is longer than {MAX_PACKET} bytes"
         raise InputError(message, where=path, what_to_do="name another file")
     return Given(path, data)
-
-
-def check(path: str, wanted: Asked) -> Report:
-    """Return what holds of the packet in a file; raise InputError where it is none."""
-    packet = _read(path)
-    if packet.data.startswith(LOG_HEAD):
-        message = "this is a log, not a packet"
-        what_to_do = "check it with auditkit itself: 'auditkit verify'"
-        raise InputError(message, where=path, what_to_do=what_to_do)
-    if not is_packet(packet.text()):
-        message = "this is not a packet"
-        what_to_do = (
-            "name a file that 'auditkit packet' made; a log needs auditkit itself"
-        )
-        raise InputError(message, where=path, what_to_do=what_to_do)
-    return check_packet(packet, wanted)
 
 
 def _path(argument: str) -> str:
@@ -122,7 +104,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             witnesses=_read(given.witnesses) if given.witnesses else None,
             receipt=_read(given.receipt) if given.receipt else None,
         )
-        report = check(given.packet, wanted)
+        report = check_file(_read(given.packet), wanted)
     except AuditkitError as error:
         sys.stderr.write(f"{NAME}: {error}\n")
         return error.exit_code

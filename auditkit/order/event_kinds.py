@@ -1,0 +1,101 @@
+"""The schemas that come with auditkit, and the kinds of event that are known.
+
+A plugin adds kinds of event; they are known to whoever is given the value, and nowhere
+else.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Any
+
+from auditkit.errors import InputError
+from auditkit.text.display_text import quoted
+from auditkit.text.schema_decider import Decider, compile_schema
+
+_SUFFIX = ".schema.json"
+
+
+@lru_cache(maxsize=1)
+def names() -> tuple[str, ...]:
+    """Return the names of the schemas that come with auditkit."""
+    found = (p.name for p in files("auditkit_schemas").iterdir())
+    return tuple(sorted(n.removesuffix(_SUFFIX) for n in found if n.endswith(_SUFFIX)))
+
+
+@lru_cache(maxsize=64)
+def load(name: str) -> dict[str, Any]:
+    """Return a schema by name; raise InputError where there is none."""
+    if name not in names():
+        message = f"no schema is called {quoted(name)}"
+        raise InputError(message, what_to_do=f"the schemas are {', '.join(names())}")
+    text = (files("auditkit_schemas") / f"{name}{_SUFFIX}").read_text("utf-8")
+    schema: dict[str, Any] = json.loads(text)
+    return schema
+
+
+@lru_cache(maxsize=1)
+def kinds() -> tuple[str, ...]:
+    """Return the kinds of event that come with auditkit."""
+    events = (n for n in names() if n.startswith("event-"))
+    return tuple(sorted(n.removeprefix("event-").removesuffix("-1") for n in events))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EventKinds:
+    """The kinds of event that are known: auditkit's own, and those that are added.
+
+    ``added`` maps a kind to what decides on its events. See ``with_kinds``.
+    """
+
+    added: Mapping[str, Decider] = field(repr=False)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All kinds by name."""
+        return tuple(sorted({*kinds(), *self.added}))
+
+
+OWN_KINDS = EventKinds(MappingProxyType({}))
+"""The kinds of event that come with auditkit, and no other."""
+
+
+def with_kinds(schemas: Mapping[str, Mapping[str, object]]) -> EventKinds:
+    """Return auditkit's own kinds of event and more: kind -> JSON Schema 2020-12.
+
+    Raises InputError for a name that is no lower-case word or is one of auditkit's own,
+    and for a schema that cannot be decided, with the place in it.
+    """
+    made: dict[str, Decider] = {}
+    for kind, schema in schemas.items():
+        where = f"schema of the event kind {quoted(kind)}"
+        if not re.fullmatch(r"[a-z][a-z0-9_]*", kind):
+            message = f"{quoted(kind)} is no name of an event kind"
+            what_to_do = "write lower-case words joined by '_'"
+            raise InputError(message, where=where, what_to_do=what_to_do)
+        if kind in kinds():
+            message = f"the event kind {quoted(kind)} is known already"
+            raise InputError(message, where=where, what_to_do="choose another name")
+        try:
+            made[kind] = _compiled(schema)
+        except InputError as error:
+            error.where = f"{where}, {error.where}"
+            raise
+    return EventKinds(MappingProxyType(made))
+
+
+@lru_cache(maxsize=64)
+def decider_of(name: str) -> Decider:
+    """Return what decides on the schema ``name``; InputError where there is none."""
+    return _compiled(load(name))
+
+
+def _compiled(schema: Mapping[str, object]) -> Decider:
+    common = load("common-1")
+    return compile_schema(schema, {common["$id"]: common})

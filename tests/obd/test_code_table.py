@@ -1,0 +1,130 @@
+"""The table of codes: each code has a row, no row is dead, the narrowest decides."""
+
+import pytest
+
+from auditkit.obd import code_table, dtc
+from auditkit.obd.code_table import (
+    Place,
+    monitors_of,
+    place_of,
+    related,
+    row_of,
+    watch_of,
+)
+
+ALL = [
+    text
+    for high in range(256)
+    for low in range(256)
+    if (text := dtc.code_text(high, low)) is not None
+]
+
+
+def test_every_code_has_a_row_and_no_row_is_dead():
+    assert len(ALL) == 65_535, "every code but the filler"
+    found = {row_of(code) for code in ALL}
+    assert found | {row_of("P0000")} == set(code_table.rows())
+
+
+@pytest.mark.parametrize(
+    ("code", "system"),
+    [  # SAE J2012 filled the letters A to F later, with other systems: public list
+        ("P0440", "evap"),
+        ("P044A", "egr"),
+        ("P044F", "secondary-air"),
+        ("P0459", "evap"),
+        ("P045B", "egr"),
+        ("P0487", "egr"),
+        ("P048C", "exhaust"),
+        ("P020A", "fuel"),
+        ("P0401", "egr"),
+        ("P0128", "cooling"),
+        ("P0335", "valve-timing"),
+        ("U0100", "network"),
+        ("U3000", "network"),
+        ("P1234", "maker"),
+        ("C0035", "brakes"),
+        ("B0012", "restraint"),
+    ],
+)
+def test_the_narrowest_range_decides(code, system):
+    assert row_of(code).system == system
+
+
+def test_wiring_and_the_module_are_plausible_for_every_code():
+    for row in code_table.rows():
+        assert row.explains("wiring")
+        assert row.explains("control-module")
+    assert row_of("P0401").explains("vacuum")
+    assert not row_of("P0401").explains("restraint")
+
+
+@pytest.mark.parametrize(
+    ("code", "monitors", "place"),
+    [  # ISO 15031-5:2006 Annex D, Table D.1, through public transcriptions
+        ("P0420", {"21"}, Place(bank=1)),
+        ("P0430", {"22"}, Place(bank=2)),
+        ("P0133", {"01"}, Place(bank=1, sensor=1)),
+        ("P0139", {"02"}, Place(bank=1, sensor=2)),
+        ("P0153", {"05"}, Place(bank=2, sensor=1)),
+        ("P0135", {"41"}, Place(bank=1, sensor=1)),
+        ("P0161", {"46"}, Place(bank=2, sensor=2)),
+        ("P0171", {"81"}, Place(bank=1)),
+        ("P0175", {"82"}, Place(bank=2)),
+        ("P0301", {"A2"}, Place(cylinder=1)),
+        ("P0312", {"AD"}, Place(cylinder=12)),
+        ("P0401", {"31", "32", "33", "34"}, Place()),
+        ("P0442", {"39", "3A", "3B", "3C", "3D"}, Place()),
+        ("P0128", set(), Place()),
+        ("P2195", set(), Place()),  # which sensor it is, this table does not say
+    ],
+)
+def test_monitors_are_those_of_the_codes_own_place(code, monitors, place):
+    assert monitors_of(code) == monitors
+    assert place_of(code) == place
+
+
+def test_a_code_of_another_place_is_another_fault():
+    assert related("P0301", "P0300")
+    assert related("P0300", "P0301")
+    assert not related("P0301", "P0302")
+    assert not related("P0420", "P0430")
+    assert related("P0442", "P0455")
+    assert not related("P0442", "P044A")
+
+
+def test_every_title_names_a_way_in_which_its_row_is_watched():
+    table = code_table._table()
+    assert len(table.titles) > 190
+    for number, watch in table.titles.items():
+        code = dtc.code_text(number >> 8, number & 0xFF)
+        assert watch in row_of(code).watch, code
+
+
+@pytest.mark.parametrize(
+    ("code", "watch"),
+    [
+        ("P0401", "M"),
+        ("P0403", "C"),
+        ("P0128", "R"),
+        ("P0117", "C"),
+        ("P0171", "F"),
+        ("P0300", "X"),
+        ("B0012", "N"),
+    ],
+)
+def test_titles_tell_circuit_from_range_and_function(code, watch):
+    assert watch_of(code) == watch
+
+
+def test_places_stand_in_the_rows_of_their_codes():
+    for number, (place, monitors) in code_table._table().places.items():
+        row = row_of(dtc.code_text(number >> 8, number & 0xFF))
+        assert monitors <= row.monitors or not row.monitors, place
+        assert place != Place()
+
+
+@pytest.mark.parametrize("text", ["", "P", "P04", "X0401", "P4401", "P04G1"])
+def test_what_is_no_code_is_refused(text):
+    with pytest.raises(ValueError, match=r"fault code|invalid literal"):
+        row_of(text)
