@@ -2,104 +2,33 @@
 
 from __future__ import annotations
 
-import hashlib
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
 from datetime import datetime
-from functools import lru_cache
 from importlib.resources import files
 
-import click
-
 from auditkit.plugin import (
+    Caution,
     Event,
-    InputError,
     Parameters,
     Problem,
     RepairOrder,
     Rule,
+    caution_of,
+    cautions_for,
     displayed,
     hookimpl,
     rule,
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """Which events call for a caution; an empty tuple means all."""
-
-    kind: str
-    systems: tuple[str, ...]
-    tests: tuple[str, ...]
-
-    def calls(self, order: RepairOrder, event: Event) -> bool:
-        """Return whether this event is such a step."""
-        if event.kind != self.kind:
-            return False
-        suspect = order.suspect(event.text("part"))
-        if self.systems and (suspect is None or suspect.system not in self.systems):
-            return False
-        name = event.text("test").lower()
-        return not self.tests or any(word in name for word in self.tests)
-
-
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """A hazard notice. ``preconditions`` maps a name to its unit, empty for text.
-
-    ``lapses_after`` is in minutes: an older acknowledgement has stale values.
-    """
-
-    id: str
-    version: int
-    signal_word: str
-    hazard: str
-    text: str
-    basis: str
-    preconditions: Mapping[str, str]
-    steps: tuple[Step, ...]
-    lapses_after: int
-
-    @property
-    def sha256(self) -> str:
-        """Digest of the text that is shown (UTF-8), in hex."""
-        return hashlib.sha256(self.text.encode()).hexdigest()
-
-
-@lru_cache(maxsize=1)
-def cautions() -> tuple[Caution, ...]:
-    """Return the table of ``cautions.toml``."""
-    text = (files("auditkit_plugins") / "cautions.toml").read_text("utf-8")
-    return tuple(
-        Caution(
-            row["id"],
-            row["version"],
-            row["signal_word"],
-            row["hazard"],
-            row["text"],
-            row["basis"],
-            {p["name"]: p.get("unit", "") for p in row["preconditions"]},
-            tuple(
-                Step(s["kind"], tuple(s.get("systems", ())), tuple(s.get("tests", ())))
-                for s in row["applies"]
-            ),
-            row["lapses_after"],
-        )
-        for row in tomllib.loads(text)["caution"]
-    )
-
-
-def cautions_for(order: RepairOrder, event: Event) -> tuple[Caution, ...]:
-    """Return the cautions that a step calls for."""
-    return tuple(
-        c for c in cautions() if any(step.calls(order, event) for step in c.steps)
-    )
-
-
-def _steps(order: RepairOrder) -> Iterator[tuple[Event, Caution]]:
-    for event in order.of("bench_test", "repair", "road_test"):
-        for caution in cautions_for(order, event):
+def _steps(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[tuple[Event, Caution]]:
+    """Yield each step with each caution that it calls for, whoever brings that."""
+    known = parameters.catalogue.cautions.values()
+    for event in order.events:
+        for caution in cautions_for(known, order, event):
             yield event, caution
 
 
@@ -118,7 +47,7 @@ def _acknowledged(order: RepairOrder, step: Event, caution: Caution) -> Event | 
 
 
 @rule("caution-not-acknowledged")
-def not_acknowledged(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+def not_acknowledged(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a hazardous step without its caution acknowledged before it.
 
     What it checks
@@ -136,7 +65,7 @@ def not_acknowledged(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     Read the caution and acknowledge it with its preconditions before the step. This
     reminds; the maker's procedure, local codes and licensed practice decide.
     """
-    for step, caution in _steps(order):
+    for step, caution in _steps(order, parameters):
         if _acknowledged(order, step, caution) is None:
             what = " ".join(filter(None, (step.kind, step.text("part"))))
             yield Problem(
@@ -149,7 +78,7 @@ def not_acknowledged(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 
 @rule("caution-text-differs")
-def text_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+def text_differs(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds an acknowledgement of another text than the one in force.
 
     What it checks
@@ -164,7 +93,7 @@ def text_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Show the text in force and acknowledge that.
     """
-    known = {c.id: c for c in cautions()}
+    known = parameters.catalogue.cautions
     for event in order.of("caution"):
         caution = known.get(event.text("caution"))
         if caution is None:
@@ -186,7 +115,9 @@ def text_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 
 @rule("caution-preconditions-missing")
-def preconditions_missing(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+def preconditions_missing(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[Problem]:
     """Finds an acknowledgement without the preconditions of its caution.
 
     What it checks
@@ -201,7 +132,7 @@ def preconditions_missing(order: RepairOrder, _: Parameters) -> Iterator[Problem
     What to do
     Measure and record the values that the caution asks for.
     """
-    known = {c.id: c for c in cautions()}
+    known = parameters.catalogue.cautions
     for event in order.of("caution"):
         caution = known.get(event.text("caution"))
         given = event.object("preconditions")
@@ -218,7 +149,7 @@ def preconditions_missing(order: RepairOrder, _: Parameters) -> Iterator[Problem
 
 
 @rule("caution-lapsed")
-def lapsed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+def lapsed(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a caution whose acknowledgement was too old when the step began.
 
     What it checks
@@ -235,7 +166,7 @@ def lapsed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Measure again and acknowledge again right before the step.
     """
-    for step, caution in _steps(order):
+    for step, caution in _steps(order, parameters):
         seen = _acknowledged(order, step, caution)
         if seen is None:
             continue
@@ -250,7 +181,9 @@ def lapsed(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 
 @rule("danger-not-confirmed-again")
-def not_confirmed_again(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+def not_confirmed_again(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[Problem]:
     """Finds a DANGER that was acknowledged only once.
 
     What it checks
@@ -267,7 +200,7 @@ def not_confirmed_again(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Confirm it again at the part, before the step.
     """
-    for step, caution in _steps(order):
+    for step, caution in _steps(order, parameters):
         seen = _acknowledged(order, step, caution)
         if seen is None or caution.signal_word != "DANGER":
             continue
@@ -315,45 +248,11 @@ def at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
         last[event.by] = event
 
 
-def caution_lines(caution: Caution) -> list[str]:
-    """Return a caution as it is shown, and how it is acknowledged."""
-    twice = (
-        ["Confirm it a second time at the part."]
-        if caution.signal_word == "DANGER"
-        else []
-    )
-    asked = [
-        f"  {name}{f' in {unit}' if unit else ''}"
-        for name, unit in caution.preconditions.items()
-    ]
-    return [
-        caution.text,
-        f"Basis: {caution.basis}",
-        "Record before the step:",
-        *asked,
-        *twice,
-        f"It lapses after {caution.lapses_after} minutes and at the end of the day.",
-        f"{caution.id} version {caution.version}, SHA-256 {caution.sha256}",
-    ]
-
-
-@click.command("cautions")
-@click.argument("name", required=False)
-def cautions_command(name: str | None) -> None:
-    """List the cautions, or show one as it is to be read before a step.
-
-    Example: auditkit cautions fuel-vapour
-    """
-    known = {c.id: c for c in cautions()}
-    if name is None:
-        for one in known.values():
-            click.echo(f"{one.id:<18} {one.signal_word:<8} {one.hazard}")
-        return
-    if name not in known:
-        message = f"no caution is called {name!r}"
-        raise InputError(message, what_to_do=f"use one of {', '.join(sorted(known))}")
-    for line in caution_lines(known[name]):
-        click.echo(line)
+@hookimpl
+def cautions() -> Iterable[Caution]:
+    """Return the table of ``cautions.toml``."""
+    text = (files("auditkit_plugins") / "cautions.toml").read_text("utf-8")
+    return tuple(caution_of(row) for row in tomllib.loads(text)["caution"])
 
 
 @hookimpl

@@ -13,6 +13,7 @@ SECTIONS = {
             "Show which conditions keep monitors from running.",
         ),
         "bench": ("bench", "Compute one bench test with its uncertainty."),
+        "cautions": ("cautions", "List the cautions, or show one before its step."),
         "instruments": ("instruments", "List a register of instruments."),
     },
     "The log": {

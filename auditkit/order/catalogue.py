@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 from auditkit.bench import TestKind, builtin_kinds
 from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import Jurisdiction
+from auditkit.order.cautions import Caution
 from auditkit.order.event_kinds import EventKinds, with_kinds
 from auditkit.order.findings import Finding, Problem, Severity, verdict_of
 from auditkit.order.judgement import Judgement, RuleRun
@@ -40,6 +41,7 @@ class Brought:
     schemas: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     bench_tests: tuple[TestKind, ...] = ()
     jurisdictions: tuple[Jurisdiction, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,6 +56,7 @@ class Catalogue:
     events: EventKinds = field(repr=False)
     bench_tests: Mapping[str, TestKind] = field(repr=False)
     jurisdictions: tuple[Jurisdiction, ...] = field(repr=False)
+    cautions: Mapping[str, Caution] = field(repr=False)
 
     def plugin_of(self, name: str) -> str:
         """Return the name of the plugin that brought the rule ``name``."""
@@ -191,12 +194,14 @@ def catalogue_of(brought: Iterable[Brought]) -> Catalogue:
         "event kind", many, lambda b: b.schemas.items(), lambda item: item[0]
     )
     places = _by_name("jurisdiction", many, lambda b: b.jurisdictions, lambda j: j.name)
+    cautions = _by_name("caution", many, lambda b: b.cautions, lambda c: c.id)
     return Catalogue(
         rules=tuple(rule for _, rule in rules.values()),
         makers=MappingProxyType({name: by for name, (by, _) in rules.items()}),
         events=_event_kinds(events),
         bench_tests=MappingProxyType({name: k for name, (_, k) in tests.items()}),
         jurisdictions=tuple(place for _, place in places.values()),
+        cautions=MappingProxyType({name: c for name, (_, c) in cautions.items()}),
     )
 
 

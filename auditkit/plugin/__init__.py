@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
     from auditkit.order.bench_event import result_of
+    from auditkit.order.cautions import Caution, CautionStep, caution_of, cautions_for
     from auditkit.order.events import Event, RepairOrder, SuspectPart
     from auditkit.order.findings import Problem, Severity
     from auditkit.order.rule import Parameters, Rule, rule
@@ -77,6 +78,8 @@ __all__ = [
     "BenchInput",
     "BenchResult",
     "Bound",
+    "Caution",
+    "CautionStep",
     "Code",
     "Computation",
     "Computed",
@@ -111,6 +114,8 @@ __all__ = [
     "Uncertain",
     "best_evidence",
     "captured_at",
+    "caution_of",
+    "cautions_for",
     "computed_text",
     "decode",
     "displayed",
@@ -160,6 +165,7 @@ _HOMES = {
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
         "obd.rerun": "Evidence Grade why_waiting",
         "order.bench_event": "result_of",
+        "order.cautions": "Caution CautionStep caution_of cautions_for",
         "order.events": "Event RepairOrder SuspectPart",
         "order.findings": "Problem Severity",
         "order.rule": "Parameters Rule rule",
@@ -206,6 +212,11 @@ def bench_tests() -> Iterable[TestKind]:  # type: ignore[empty-body]
 @hookspec
 def jurisdictions() -> Iterable[Jurisdiction]:  # type: ignore[empty-body]
     """Return inspection rules of jurisdictions, as data with sources."""
+
+
+@hookspec
+def cautions() -> Iterable[Caution]:  # type: ignore[empty-body]
+    """Return hazard notices, and which steps call for them."""
 
 
 @hookspec

@@ -18,6 +18,7 @@ from auditkit.bench import TestKind
 from auditkit.errors import AuditkitError, InputError
 from auditkit.inspection.jurisdiction import Jurisdiction
 from auditkit.order.catalogue import Brought, Catalogue, catalogue_of
+from auditkit.order.cautions import Caution
 from auditkit.order.rule import Rule
 
 GROUP = "auditkit"
@@ -93,6 +94,7 @@ def _brought(manager: pluggy.PluginManager, plugin: str) -> Brought:
         schemas=_schemas(manager.hook.schemas, plugin),
         bench_tests=_listed(manager.hook.bench_tests, plugin, TestKind),
         jurisdictions=_listed(manager.hook.jurisdictions, plugin, Jurisdiction),
+        cautions=_listed(manager.hook.cautions, plugin, Caution),
     )
 
 
