@@ -66,7 +66,7 @@ def test_python_example_runs(monkeypatch, capsys):
     exec(example, {})  # noqa: S102  our own document
     out = capsys.readouterr().out
     assert "unproven" in out
-    assert "('31', '2.14', <Outcome.FAILED: 'failed'>)" in out
+    assert "('31', '2.14', <SelfTestOutcome.FAILED: 'failed'>)" in out
 
 
 def test_every_row_of_the_threat_table_names_a_test_that_exists():

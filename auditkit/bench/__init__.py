@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from auditkit.bench.decision import Outcome
+from auditkit.bench.decision import BenchOutcome
 from auditkit.bench.inputs import BenchInput, KnownGood, Limit, Need
 from auditkit.bench.instrument import Accuracy, Instrument
 from auditkit.bench.kind import TestKind
@@ -22,20 +22,20 @@ from auditkit.bench.kinds.stored_energy import STORED_ENERGY
 from auditkit.bench.kinds.temperature_sensor import TEMPERATURE_SENSOR
 from auditkit.bench.kinds.voltage_drop import VOLTAGE_DROP
 from auditkit.bench.kinds.winding import WINDING
-from auditkit.bench.result import BenchResult, Comparison, Stated
+from auditkit.bench.result import BenchResult, KnownGoodComparison, StatedQuantity
 
 __all__ = [
     "KINDS",
     "Accuracy",
     "BenchInput",
+    "BenchOutcome",
     "BenchResult",
-    "Comparison",
     "Instrument",
     "KnownGood",
+    "KnownGoodComparison",
     "Limit",
     "Need",
-    "Outcome",
-    "Stated",
+    "StatedQuantity",
     "TestKind",
     "builtin_kinds",
 ]

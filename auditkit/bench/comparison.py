@@ -8,7 +8,7 @@ good part shows a difference and no limit.
 from __future__ import annotations
 
 from auditkit.bench.one_sided import Known
-from auditkit.bench.result import Comparison, stated
+from auditkit.bench.result import KnownGoodComparison, stated
 from auditkit.bench.uncertainty import COVERAGE, Uncertain, uncertainty_of, value_of
 from auditkit.bench.units import Unit
 
@@ -29,7 +29,7 @@ def compared(  # noqa: PLR0913, PLR0917  both parts, and how the answer is told
     good: Uncertain,
     which: str,
     known: Known = "",
-) -> Comparison:
+) -> KnownGoodComparison:
     """Return how a part compares with the known-good part ``which``.
 
     ``part`` and ``good`` are in SI, the difference is told in ``unit``; ``known`` says
@@ -50,4 +50,4 @@ def compared(  # noqa: PLR0913, PLR0917  both parts, and how the answer is told
         f"{verb} the known-good part ({which}): {said}, E_n {error:.2f}; one good "
         "part shows a difference, not a limit"
     )
-    return Comparison(which, said, error, differs, text)
+    return KnownGoodComparison(which, said, error, differs, text)

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 from auditkit.bench.inputs import Limit
 from auditkit.bench.one_sided import Known, joined
-from auditkit.bench.result import Stated, stated
+from auditkit.bench.result import StatedQuantity, stated
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
-from auditkit.bench.units import Kind, Unit, unit_of
+from auditkit.bench.units import QuantityKind, Unit, unit_of
 from auditkit.errors import InputError
 
 
@@ -18,7 +18,7 @@ class Judged:
     """A quantity that a kind can hold against a limit; ``unit`` where none is asked."""
 
     name: str
-    kind: Kind
+    kind: QuantityKind
     unit: str
 
 
@@ -69,7 +69,7 @@ class Computed:
             )
         return replace(unit, reference=own.reference)
 
-    def stated(self, place: int, unit: Unit) -> Stated:
+    def stated(self, place: int, unit: Unit) -> StatedQuantity:
         """Return one of the values in words and digits."""
         label = f", {self.labels[place]}" if self.labels else ""
         return stated(

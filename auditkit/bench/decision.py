@@ -28,7 +28,7 @@ ALPHA = 0.05
 _NORMAL = NormalDist()
 
 
-class Outcome(StrEnum):
+class BenchOutcome(StrEnum):
     """What a bench test says of a part."""
 
     FAULTY = "faulty"
@@ -47,7 +47,7 @@ class Decision:
     beyond; ``risk`` of calling the part good.
     """
 
-    outcome: Outcome
+    outcome: BenchOutcome
     probability: float | None
     chance: float
     risk: float
@@ -141,11 +141,11 @@ def decide(  # noqa: PLR0913  a value, its limits, and how it is known
         0.0 if known in {"above", "neither"} else below,
         0.0 if known in {"below", "neither"} else above,
     )
-    outcome, probability = Outcome.INCONCLUSIVE, None if known else 1 - risk
+    outcome, probability = BenchOutcome.INCONCLUSIVE, None if known else 1 - risk
     if risk <= alpha:
-        outcome, probability = Outcome.GOOD, 1 - risk
+        outcome, probability = BenchOutcome.GOOD, 1 - risk
     elif chance <= alpha:
-        outcome, probability = Outcome.FAULTY, chance if known else 1 - risk
+        outcome, probability = BenchOutcome.FAULTY, chance if known else 1 - risk
     if probability is not None:
         probability = max(0.0, probability)
     return Decision(

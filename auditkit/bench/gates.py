@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 
 from auditkit.bench.inputs import (
     BenchInput,
-    Given,
+    HowKnown,
     Limit,
     Need,
     instrument_for,
@@ -63,13 +63,13 @@ def _problems_of_value(
 ) -> Iterator[str]:
     unit = unit_for(inputs, need, quantity)
     value = si_exact(quantity, unit)
-    if need.given is Given.EXACT:
+    if need.given is HowKnown.EXACT:
         if quantity.bound:
             yield f"{need.name}: {quantity} is no value, and one has to be stated"
         return
     found = instrument_for(inputs, need, unit)
     if found is None:
-        if need.given is Given.MEASURED:
+        if need.given is HowKnown.MEASURED:
             yield f"{need.name}: no instrument is named that measures {unit.kind}"
         return
     name, instrument = found

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from auditkit.bench.decision import ALPHA
 from auditkit.bench.instrument import Instrument
-from auditkit.bench.units import Kind, Reference, Unit, exact, to_si, unit_of
+from auditkit.bench.units import QuantityKind, Reference, Unit, exact, to_si, unit_of
 from auditkit.errors import InputError
 from auditkit.text.values import Quantity
 
@@ -18,7 +18,7 @@ PRESSURE_REFERENCE = "pressure reference"
 """Condition that says what pressures written with a bare unit are measured against."""
 
 
-class Given(StrEnum):
+class HowKnown(StrEnum):
     """How a value comes to be known.
 
     Measured: by an instrument in calibration. Stated: with its standard uncertainty
@@ -42,10 +42,10 @@ class Need:
     """
 
     name: str
-    kinds: tuple[Kind, ...] = ()
+    kinds: tuple[QuantityKind, ...] = ()
     required: bool = True
     at_least: int = 1
-    given: Given = Given.MEASURED
+    given: HowKnown = HowKnown.MEASURED
     reference: Reference | None = None
     slack: Fraction | None = None
     words: tuple[str, ...] = ()
@@ -128,7 +128,7 @@ def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
     for a unit of another kind and for a pressure of which it stays unsaid.
     """
     unit = unit_of(quantity.unit, *need.kinds)
-    if unit.kind is not Kind.PRESSURE or unit.reference:
+    if unit.kind is not QuantityKind.PRESSURE or unit.reference:
         return unit
     if need.reference:
         return replace(unit, reference=need.reference)
@@ -162,7 +162,7 @@ def instrument_for(
             message = f"{need.name}: there is no instrument {named!r}"
             raise InputError(message, what_to_do="list it among the instruments")
         return named, inputs.instruments[named]
-    if need.given is not Given.MEASURED:
+    if need.given is not HowKnown.MEASURED:
         return None
     fitting = [
         (name, instrument)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from auditkit.bench.computed import Computed, in_unit
-from auditkit.bench.decision import Decision, Outcome, decide, rule_text
+from auditkit.bench.decision import BenchOutcome, Decision, decide, rule_text
 from auditkit.bench.inputs import Limit
 from auditkit.bench.one_sided import Known
 from auditkit.bench.result import BenchResult
@@ -17,7 +17,7 @@ Bounds = tuple[float | None, float | None]
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class PointsDecision:
     """The decision over all points, and the place of the one nearest to failing."""
 
     decision: Decision
@@ -27,7 +27,7 @@ class Judgement:
 
 def judgement_of(
     computed: Computed, unit: Unit, limit: Limit, alpha: float
-) -> Judgement:
+) -> PointsDecision:
     """Return the decision over all points.
 
     Good asks that all points together lie within with 1 - alpha (their risks are
@@ -44,25 +44,27 @@ def judgement_of(
     ]
 
     def failing(place: int) -> tuple[bool, float]:
-        is_faulty = decisions[place].outcome is Outcome.FAULTY
+        is_faulty = decisions[place].outcome is BenchOutcome.FAULTY
         beyond = _beyond(values[place], (low, high), computed.known_at(place))
         return is_faulty, beyond
 
     worst = max(range(len(values)), key=failing)
     decision = decisions[worst]
-    if decision.outcome is not Outcome.FAULTY:
+    if decision.outcome is not BenchOutcome.FAULTY:
         risk = math.fsum(d.risk for d in decisions)
         probability = max(0.0, 1 - risk)
         if risk <= alpha:
-            decision = replace(decision, outcome=Outcome.GOOD, probability=probability)
+            decision = replace(
+                decision, outcome=BenchOutcome.GOOD, probability=probability
+            )
         else:
             known = all(d.probability is not None for d in decisions)
             decision = replace(
                 decision,
-                outcome=Outcome.INCONCLUSIVE,
+                outcome=BenchOutcome.INCONCLUSIVE,
                 probability=probability if known else None,
             )
-    return Judgement(decision, worst, (low, high))
+    return PointsDecision(decision, worst, (low, high))
 
 
 def _beyond(value: tuple[float, float], bounds: Bounds, known: Known) -> float:
@@ -87,7 +89,7 @@ def with_verdict(
     result: BenchResult,
     computed: Computed,
     unit: Unit,
-    judgement: Judgement,
+    judgement: PointsDecision,
     settles: tuple[str, ...],
 ) -> BenchResult:
     """Return a measured result with its verdict and what would settle it."""
@@ -96,16 +98,16 @@ def with_verdict(
     if computed.blocked:
         return replace(
             result,
-            outcome=Outcome.NOT_VALID,
+            outcome=BenchOutcome.NOT_VALID,
             reasons=(computed.blocked,),
             settles=settles,
         )
     result = replace(result, outcome=decision.outcome, probability=decision.probability)
-    if decision.outcome is Outcome.FAULTY and computed.no_fault:
+    if decision.outcome is BenchOutcome.FAULTY and computed.no_fault:
         return replace(
-            result, outcome=Outcome.INCONCLUSIVE, reasons=(computed.no_fault,)
+            result, outcome=BenchOutcome.INCONCLUSIVE, reasons=(computed.no_fault,)
         )
-    if decision.outcome is Outcome.INCONCLUSIVE:
+    if decision.outcome is BenchOutcome.INCONCLUSIVE:
         hints = what_would_settle(
             in_unit(computed.values[judgement.worst], unit),
             result.components,

@@ -13,12 +13,12 @@ from typing import ClassVar
 from auditkit.bench import gates
 from auditkit.bench.comparison import compared
 from auditkit.bench.computed import Computation, Computed, Judged
-from auditkit.bench.decision import Outcome, check_alpha
+from auditkit.bench.decision import BenchOutcome, check_alpha
 from auditkit.bench.inputs import BenchInput, Limit, Need
 from auditkit.bench.judging import judgement_of, with_verdict
 from auditkit.bench.one_sided import difference_known
 from auditkit.bench.readings import Readings
-from auditkit.bench.result import BenchResult, Comparison, Stated
+from auditkit.bench.result import BenchResult, KnownGoodComparison, StatedQuantity
 from auditkit.bench.uncertainty import effective_dof, uncertainty_of, value_of
 from auditkit.bench.units import Unit, unit_of
 from auditkit.errors import InputError
@@ -56,7 +56,7 @@ class TestKind:
     def evaluate(self, inputs: BenchInput) -> BenchResult:
         """Return what the test says; never raises for what was read or written."""
         empty = BenchResult(
-            self.name, Outcome.NOT_VALID, inputs.alpha, "", inputs.limit
+            self.name, BenchOutcome.NOT_VALID, inputs.alpha, "", inputs.limit
         )
         reasons = dict.fromkeys(gates.problems_of_inputs(self.needs, inputs))
         if reasons:
@@ -95,7 +95,7 @@ class TestKind:
         if judgement:
             settles = computation.settles
             return with_verdict(result, computed, unit, judgement, settles)
-        outcome = Outcome.INCONCLUSIVE if comparison else Outcome.NOT_VALID
+        outcome = BenchOutcome.INCONCLUSIVE if comparison else BenchOutcome.NOT_VALID
         return replace(
             result, outcome=outcome, reasons=lacking, settles=(NEEDS_A_LIMIT,)
         )
@@ -116,7 +116,7 @@ class TestKind:
 
     def _comparison(
         self, inputs: BenchInput, computed: Computed, unit: Unit
-    ) -> tuple[Comparison | None, tuple[str, ...]]:
+    ) -> tuple[KnownGoodComparison | None, tuple[str, ...]]:
         """Return the comparison with a known-good part, or why there is none."""
         good = inputs.known_good
         if good is None:
@@ -154,7 +154,7 @@ def _fits(limit: Limit, judged: Judged) -> bool:
     return True
 
 
-def _others(computation: Computation, chosen: Computed) -> tuple[Stated, ...]:
+def _others(computation: Computation, chosen: Computed) -> tuple[StatedQuantity, ...]:
     """Return every point of what was computed beside the judged quantity."""
     return tuple(
         other.stated(place, other.unit_against(None))

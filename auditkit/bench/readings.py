@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from auditkit.bench.inputs import (
     BenchInput,
-    Given,
+    HowKnown,
     Need,
     instrument_for,
     instrument_unit,
@@ -18,7 +18,7 @@ from auditkit.bench.inputs import (
 from auditkit.bench.instrument import of_resolution, rectangular
 from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
 from auditkit.bench.units import (
-    Kind,
+    QuantityKind,
     Reference,
     Unit,
     absolute,
@@ -164,7 +164,7 @@ class Readings:
         """Return an SI value, written in ``unit``, with the errors of its need."""
         need = self._needs[name]
         value = float(exact)
-        if need.given is Given.EXACT:
+        if need.given is HowKnown.EXACT:
             return value
         found = instrument_for(self._inputs, need, unit)
         if found is None:
@@ -184,8 +184,8 @@ class Readings:
         stated = self._inputs.quantities(f"uncertainty of {need.name}")
         if stated:
             kind = (
-                Kind.TEMPERATURE_DIFFERENCE
-                if unit.kind is Kind.TEMPERATURE
+                QuantityKind.TEMPERATURE_DIFFERENCE
+                if unit.kind is QuantityKind.TEMPERATURE
                 else unit.kind
             )
             return abs(float(si_value(stated[0], kind)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from auditkit.bench.decision import Outcome
+from auditkit.bench.decision import BenchOutcome
 from auditkit.bench.inputs import Limit
 from auditkit.bench.one_sided import Known
 from auditkit.bench.uncertainty import COVERAGE, ENDLESS, Component
@@ -18,7 +18,7 @@ FLOAT_DIGITS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Stated:
+class StatedQuantity:
     """A computed quantity with its standard and expanded (k = 2) uncertainty.
 
     Where only one side of it is known, the value is the end of that side (its
@@ -41,10 +41,10 @@ class Stated:
 
 def stated(
     name: str, value: float, uncertainty: float, unit: str, known: Known = ""
-) -> Stated:
+) -> StatedQuantity:
     """Return a quantity written with the digits that its uncertainty leaves."""
     digits = _last_digit(value, uncertainty)
-    return Stated(
+    return StatedQuantity(
         name,
         Quantity(_written(value, digits), unit, "" if known == "neither" else known),
         Quantity(_written(uncertainty, digits), unit),
@@ -68,11 +68,11 @@ def _written(value: float, last_digit: int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class KnownGoodComparison:
     """How a part and a known-good part differ. It says nothing of a specification."""
 
     part: str
-    difference: Stated
+    difference: StatedQuantity
     normalised_error: float
     differs: bool
     text: str
@@ -91,16 +91,16 @@ class BenchResult:
     """
 
     kind: str
-    outcome: Outcome
+    outcome: BenchOutcome
     alpha: float
     decision_rule: str
     limit: Limit | None = None
-    result: Stated | None = None
+    result: StatedQuantity | None = None
     probability: float | None = None
     effective_dof: float = ENDLESS
     components: tuple[Component, ...] = ()
-    others: tuple[Stated, ...] = ()
-    comparison: Comparison | None = None
+    others: tuple[StatedQuantity, ...] = ()
+    comparison: KnownGoodComparison | None = None
     reasons: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()

@@ -30,7 +30,7 @@ LARGEST_EXPONENT = 30
 """Of ten; no quantity of a bench test lies beyond."""
 
 
-class Kind(StrEnum):
+class QuantityKind(StrEnum):
     """What a quantity is a quantity of; two kinds are never converted."""
 
     PRESSURE = "pressure"
@@ -72,7 +72,7 @@ class Unit:
     """One unit: SI value = (value + zero) x factor. ``reference``: pressures only."""
 
     symbol: str
-    kind: Kind
+    kind: QuantityKind
     factor: Fraction
     zero: Fraction = Fraction(0)
     reference: Reference | None = None
@@ -87,8 +87,8 @@ _GRAVITY = Fraction("9.80665")
 _MMHG = Fraction("133.322387415")
 _GALLON = 231 * _INCH**3
 
-_FACTORS: dict[Kind, dict[str, Fraction | str | int]] = {
-    Kind.PRESSURE: {
+_FACTORS: dict[QuantityKind, dict[str, Fraction | str | int]] = {
+    QuantityKind.PRESSURE: {
         "Pa": 1,
         "hPa": 100,
         "kPa": 1000,
@@ -104,10 +104,10 @@ _FACTORS: dict[Kind, dict[str, Fraction | str | int]] = {
         "inH2O": "249.08891",
         "psi": _POUND * _GRAVITY / _INCH**2,
     },
-    Kind.TEMPERATURE: {"K": 1, "degC": 1, "degF": Fraction(5, 9)},
-    Kind.TEMPERATURE_DIFFERENCE: {"K": 1, "degC": 1, "degF": Fraction(5, 9)},
-    Kind.TIME: {"s": 1, "ms": "0.001", "min": 60, "h": 3600, "d": 86400},
-    Kind.VOLUME: {
+    QuantityKind.TEMPERATURE: {"K": 1, "degC": 1, "degF": Fraction(5, 9)},
+    QuantityKind.TEMPERATURE_DIFFERENCE: {"K": 1, "degC": 1, "degF": Fraction(5, 9)},
+    QuantityKind.TIME: {"s": 1, "ms": "0.001", "min": 60, "h": 3600, "d": 86400},
+    QuantityKind.VOLUME: {
         "m3": 1,
         "L": "0.001",
         "mL": "0.000001",
@@ -116,7 +116,7 @@ _FACTORS: dict[Kind, dict[str, Fraction | str | int]] = {
         "ft3": (12 * _INCH) ** 3,
         "US gal": _GALLON,
     },
-    Kind.FLOW: {
+    QuantityKind.FLOW: {
         "m3/s": 1,
         "m3/h": Fraction(1, 3600),
         "L/s": "0.001",
@@ -127,19 +127,19 @@ _FACTORS: dict[Kind, dict[str, Fraction | str | int]] = {
         "cm3/s": "0.000001",
         "cfm": (12 * _INCH) ** 3 / 60,
     },
-    Kind.LEAK_RATE: {"Pa m3/s": 1, "mbar L/s": "0.1", "atm cm3/s": "0.101325"},
-    Kind.MOLE_FLOW: {"mol/s": 1, "mmol/s": "0.001", "umol/s": "0.000001"},
-    Kind.MASS_FLOW: {
+    QuantityKind.LEAK_RATE: {"Pa m3/s": 1, "mbar L/s": "0.1", "atm cm3/s": "0.101325"},
+    QuantityKind.MOLE_FLOW: {"mol/s": 1, "mmol/s": "0.001", "umol/s": "0.000001"},
+    QuantityKind.MASS_FLOW: {
         "kg/s": 1,
         "g/s": "0.001",
         "kg/h": Fraction(1, 3600),
         "g/min": Fraction(1, 60000),
     },
-    Kind.VOLTAGE: {"V": 1, "mV": "0.001", "uV": "0.000001", "kV": 1000},
-    Kind.CURRENT: {"A": 1, "mA": "0.001", "uA": "0.000001"},
-    Kind.RESISTANCE: {"ohm": 1, "mohm": "0.001", "kohm": 1000, "Mohm": 1000000},
-    Kind.CHARGE: {"C": 1, "A h": 3600, "mA h": "3.6"},
-    Kind.LENGTH: {
+    QuantityKind.VOLTAGE: {"V": 1, "mV": "0.001", "uV": "0.000001", "kV": 1000},
+    QuantityKind.CURRENT: {"A": 1, "mA": "0.001", "uA": "0.000001"},
+    QuantityKind.RESISTANCE: {"ohm": 1, "mohm": "0.001", "kohm": 1000, "Mohm": 1000000},
+    QuantityKind.CHARGE: {"C": 1, "A h": 3600, "mA h": "3.6"},
+    QuantityKind.LENGTH: {
         "m": 1,
         "km": 1000,
         "cm": "0.01",
@@ -149,11 +149,11 @@ _FACTORS: dict[Kind, dict[str, Fraction | str | int]] = {
         "ft": 12 * _INCH,
         "mi": 63360 * _INCH,
     },
-    Kind.MASS: {"kg": 1, "g": "0.001", "mg": "0.000001", "lb": _POUND},
-    Kind.ANGLE: {"deg": 1},
-    Kind.ROTATION: {"rpm": 1, "1/min": 1},
-    Kind.FREQUENCY: {"Hz": 1, "kHz": 1000},
-    Kind.RATIO: {"1": 1, "%": "0.01", "ppm": "0.000001"},
+    QuantityKind.MASS: {"kg": 1, "g": "0.001", "mg": "0.000001", "lb": _POUND},
+    QuantityKind.ANGLE: {"deg": 1},
+    QuantityKind.ROTATION: {"rpm": 1, "1/min": 1},
+    QuantityKind.FREQUENCY: {"Hz": 1, "kHz": 1000},
+    QuantityKind.RATIO: {"1": 1, "%": "0.01", "ppm": "0.000001"},
 }
 
 _ZEROS = {"degC": Fraction("273.15"), "degF": Fraction("459.67")}
@@ -184,14 +184,14 @@ _NOT_UNITS = {
 _WITH_REFERENCE = re.compile(r"(.+?) ?\((gauge|absolute|vacuum|differential)\)")
 
 
-def _table() -> dict[tuple[Kind, str], Unit]:
+def _table() -> dict[tuple[QuantityKind, str], Unit]:
     return {
         (kind, symbol): Unit(
             symbol,
             kind,
             Fraction(factor),
             _ZEROS.get(symbol, Fraction(0))
-            if kind is Kind.TEMPERATURE
+            if kind is QuantityKind.TEMPERATURE
             else Fraction(0),
         )
         for kind, factors in _FACTORS.items()
@@ -203,7 +203,7 @@ UNITS = _table()
 """Kind and symbol -> unit, as closed as it looks."""
 
 
-def unit_of(text: str, *kinds: Kind) -> Unit:
+def unit_of(text: str, *kinds: QuantityKind) -> Unit:
     """Return the unit that a text names, of one of ``kinds`` (none given: of any).
 
     Raises InputError for an unknown unit and for one of another kind.
@@ -212,16 +212,16 @@ def unit_of(text: str, *kinds: Kind) -> Unit:
     reference = None
     if match := _WITH_REFERENCE.fullmatch(symbol):
         symbol, reference = match[1], Reference(match[2])
-    for kind in kinds or Kind:
+    for kind in kinds or QuantityKind:
         found = UNITS.get((kind, symbol))
-        if found and reference and kind is Kind.PRESSURE:
+        if found and reference and kind is QuantityKind.PRESSURE:
             return replace(found, reference=reference)
         if found and not reference:
             return found
     raise _unknown(text, kinds)
 
 
-def _unknown(text: str, kinds: tuple[Kind, ...]) -> InputError:
+def _unknown(text: str, kinds: tuple[QuantityKind, ...]) -> InputError:
     plain = _NOT_UNITS.get(text.strip().lower())
     if plain:
         return InputError(
@@ -229,7 +229,7 @@ def _unknown(text: str, kinds: tuple[Kind, ...]) -> InputError:
             what_to_do=f"write {plain!r} and give the standard temperature as a "
             "condition",
         )
-    wanted = kinds or tuple(Kind)
+    wanted = kinds or tuple(QuantityKind)
     known = ", ".join(str(u) for u in UNITS.values() if u.kind in wanted)
     return InputError(
         f"{text!r} is not a unit of {' or '.join(kinds)}"
@@ -323,6 +323,6 @@ def relative(pascals: Number, reference: Reference, barometer: Number | None) ->
     return pascals - barometer if reference is Reference.GAUGE else barometer - pascals
 
 
-def si_value(quantity: Quantity, *kinds: Kind) -> Fraction:
+def si_value(quantity: Quantity, *kinds: QuantityKind) -> Fraction:
     """Return a quantity's exact SI value; InputError where it is of another kind."""
     return to_si(exact(quantity.text), unit_of(quantity.unit, *kinds))

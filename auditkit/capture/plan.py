@@ -33,18 +33,18 @@ _FROZEN_HEAD = 3  # 42, the id, the frame
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class PositiveAnswer:
     """One whole positive answer; ``data`` begins with the service + 40."""
 
     responder: str
     data: bytes
 
 
-Heard = Mapping[str, tuple[Answer, ...]]
+AnswersSoFar = Mapping[str, tuple[PositiveAnswer, ...]]
 """Request in hex -> the positive answers to it; a request that was asked is a key."""
 
 
-def wanted(heard: Heard) -> tuple[str, ...]:
+def wanted(heard: AnswersSoFar) -> tuple[str, ...]:
     """Return every request that the answers so far call for, in order, as hex.
 
     The list grows as support maps come in; what stands in it stays in it.
@@ -54,12 +54,12 @@ def wanted(heard: Heard) -> tuple[str, ...]:
     return tuple(_plan(heard))
 
 
-def next_request(heard: Heard) -> str | None:
+def next_request(heard: AnswersSoFar) -> str | None:
     """Return the next request that was not asked yet; None where all were."""
     return next((one for one in wanted(heard) if one not in heard), None)
 
 
-def must_answer(request: str, heard: Heard) -> frozenset[str]:
+def must_answer(request: str, heard: AnswersSoFar) -> frozenset[str]:
     """Return the responders that a request cannot leave silent.
 
     Those whose own map names the id; for services 03 and 07, all that are known: on
@@ -86,7 +86,7 @@ def is_answer(request: str, data: bytes) -> bool:
     )
 
 
-def _plan(heard: Heard) -> Iterator[str]:
+def _plan(heard: AnswersSoFar) -> Iterator[str]:
     yield from _maps(heard, 0x01)
     yield from _ids(heard, 0x01, _PARAMETERS)
     yield from _CODES
@@ -98,7 +98,7 @@ def _plan(heard: Heard) -> Iterator[str]:
     yield from _ids(heard, 0x09, _VEHICLE)
 
 
-def _maps(heard: Heard, service: int) -> Iterator[str]:
+def _maps(heard: AnswersSoFar, service: int) -> Iterator[str]:
     """Yield the map requests: the next block only where a map says that it exists."""
     held = _all_supported(heard, service)
     for base in range(0, _LAST_MAP + 1, _BLOCK):
@@ -106,12 +106,12 @@ def _maps(heard: Heard, service: int) -> Iterator[str]:
             yield f"{service:02X}{base:02X}"
 
 
-def _ids(heard: Heard, service: int, ids: tuple[int, ...]) -> Iterator[str]:
+def _ids(heard: AnswersSoFar, service: int, ids: tuple[int, ...]) -> Iterator[str]:
     held = _all_supported(heard, service)
     yield from (f"{service:02X}{one:02X}" for one in ids if one in held)
 
 
-def _frozen(heard: Heard) -> Iterator[str]:
+def _frozen(heard: AnswersSoFar) -> Iterator[str]:
     """Yield frame 00's code; where it names one, the map and a few values."""
     yield _FROZEN_CODE
     if not any(any(a.data[_FROZEN_HEAD:]) for a in heard.get(_FROZEN_CODE, ())):
@@ -124,11 +124,11 @@ def _frozen(heard: Heard) -> Iterator[str]:
     yield from (f"02{one:02X}00" for one in _FROZEN if one in held)
 
 
-def _all_supported(heard: Heard, service: int) -> frozenset[int]:
+def _all_supported(heard: AnswersSoFar, service: int) -> frozenset[int]:
     return frozenset().union(*_supported_by(heard, service).values())
 
 
-def _supported_by(heard: Heard, service: int) -> dict[str, frozenset[int]]:
+def _supported_by(heard: AnswersSoFar, service: int) -> dict[str, frozenset[int]]:
     """Return the ids that each responder's maps of a service name."""
     found: dict[str, frozenset[int]] = {}
     for base in range(0, _LAST_MAP + 1, _BLOCK):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
-class Outcome(StrEnum):
+class RequestOutcome(StrEnum):
     """How a request ended."""
 
     ANSWERED = "answered"
@@ -30,7 +30,7 @@ class Timing:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class SentRequest:
     """One request and what became of it.
 
     ``broken`` stands above ``answered``, and that above ``refused``: where modules
@@ -39,7 +39,7 @@ class Asked:
     """
 
     request: str
-    outcome: Outcome
+    outcome: RequestOutcome
     responders: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -55,7 +55,7 @@ class Capture:
 
     text: str
     frames: int
-    asked: tuple[Asked, ...]
+    asked: tuple[SentRequest, ...]
     unasked: tuple[str, ...]
     notes: tuple[str, ...]
     sha256: str
@@ -66,9 +66,11 @@ class Capture:
         return tuple(sorted({who for one in self.asked for who in one.responders}))
 
     @property
-    def faults(self) -> tuple[Asked, ...]:
+    def faults(self) -> tuple[SentRequest, ...]:
         """The requests whose last asking ended broken or with a module missing."""
         last = {one.request: one for one in self.asked}
         return tuple(
-            one for one in last.values() if one.outcome is Outcome.BROKEN or one.missing
+            one
+            for one in last.values()
+            if one.outcome is RequestOutcome.BROKEN or one.missing
         )

@@ -18,8 +18,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
 from auditkit.capture import ids, plan
-from auditkit.capture.plan import Answer
-from auditkit.capture.result import Asked, Capture, Outcome, Timing
+from auditkit.capture.plan import PositiveAnswer
+from auditkit.capture.result import Capture, RequestOutcome, SentRequest, Timing
 from auditkit.errors import InputError
 from auditkit.obd import isotp, services
 from auditkit.obd.transcript import Frame
@@ -56,7 +56,7 @@ def capture(  # noqa: PLR0913  the clock and the wall time come from outside
     extended: bool = False,
     timing: Timing | None = None,
     clock: Callable[[], float] = time.monotonic,
-    told: Callable[[Asked], None] | None = None,
+    told: Callable[[SentRequest], None] | None = None,
 ) -> Capture:
     """Read a vehicle and return all that was said.
 
@@ -66,11 +66,11 @@ def capture(  # noqa: PLR0913  the clock and the wall time come from outside
     interface fails.
     """
     session = _Session(bus, extended, timing or Timing(), clock, started)
-    asked: list[Asked] = []
-    heard: dict[str, tuple[Answer, ...]] = {}
+    asked: list[SentRequest] = []
+    heard: dict[str, tuple[PositiveAnswer, ...]] = {}
     session.quieten()
     while (request := plan.next_request(heard)) is not None and session.has_time():
-        answers = dict[Answer, None]()
+        answers = dict[PositiveAnswer, None]()
         for _ in range(2):
             one, got = session.ask(request, heard)
             answers |= dict.fromkeys(got)
@@ -85,9 +85,9 @@ def capture(  # noqa: PLR0913  the clock and the wall time come from outside
     return session.result(tuple(asked), unasked)
 
 
-def _ask_again(request: str, one: Asked) -> bool:
-    silent = request == plan.FIRST and one.outcome is Outcome.SILENT
-    return silent or bool(one.missing) or one.outcome is Outcome.BROKEN
+def _ask_again(request: str, one: SentRequest) -> bool:
+    silent = request == plan.FIRST and one.outcome is RequestOutcome.SILENT
+    return silent or bool(one.missing) or one.outcome is RequestOutcome.BROKEN
 
 
 @dataclass(slots=True)
@@ -129,7 +129,9 @@ class _Session:
         while self.has_time() and self._receive(0.0) is not None:
             self.other += 1
 
-    def ask(self, request: str, heard: plan.Heard) -> tuple[Asked, tuple[Answer, ...]]:
+    def ask(
+        self, request: str, heard: plan.AnswersSoFar
+    ) -> tuple[SentRequest, tuple[PositiveAnswer, ...]]:
         """Send a request and collect its answers."""
         self.frames, self.modules = [], {}
         data = bytes.fromhex(request)
@@ -224,18 +226,18 @@ class _Session:
             module.until = now + self.timing.gap if module.due else 0.0
 
     def _judged(
-        self, request: str, heard: plan.Heard
-    ) -> tuple[Asked, tuple[Answer, ...]]:
+        self, request: str, heard: plan.AnswersSoFar
+    ) -> tuple[SentRequest, tuple[PositiveAnswer, ...]]:
         """Return what the frames of a request say, each responder by itself."""
         messages, problems = isotp.reassemble(self.frames)
-        answers: list[Answer] = []
+        answers: list[PositiveAnswer] = []
         refused: set[str] = set()
         notes = [f"{p.responder}: {p.problem}" for p in problems]
         broken = {p.responder for p in problems if p.responder}
         for message in messages:
             code = _refusal(request, message.data)
             if plan.is_answer(request, message.data):
-                answers.append(Answer(message.responder, message.data))
+                answers.append(PositiveAnswer(message.responder, message.data))
             elif code is None:
                 began = message.data[:2].hex(" ").upper()
                 notes.append(f"{message.responder}: {began} answers another request")
@@ -251,7 +253,7 @@ class _Session:
         known = plan.must_answer(request, heard)
         missing = known - spoke - refused - broken
         notes += [f"{name}: had to answer and was silent" for name in sorted(missing)]
-        asked = Asked(
+        asked = SentRequest(
             request,
             _outcome(broken, spoke, refused),
             tuple(sorted(spoke)),
@@ -260,7 +262,9 @@ class _Session:
         )
         return asked, tuple(answers)
 
-    def result(self, asked: tuple[Asked, ...], unasked: tuple[str, ...]) -> Capture:
+    def result(
+        self, asked: tuple[SentRequest, ...], unasked: tuple[str, ...]
+    ) -> Capture:
         """Return everything, with what was counted on the way."""
         text = "".join(f"{line}\n" for line in self.lines)
         notes = []
@@ -278,12 +282,12 @@ class _Session:
         return Capture(text, len(self.lines), asked, unasked, tuple(notes), digest)
 
 
-def _outcome(broken: set[str], spoke: set[str], refused: set[str]) -> Outcome:
+def _outcome(broken: set[str], spoke: set[str], refused: set[str]) -> RequestOutcome:
     if broken:
-        return Outcome.BROKEN
+        return RequestOutcome.BROKEN
     if spoke:
-        return Outcome.ANSWERED
-    return Outcome.REFUSED if refused else Outcome.SILENT
+        return RequestOutcome.ANSWERED
+    return RequestOutcome.REFUSED if refused else RequestOutcome.SILENT
 
 
 def _refusal(request: str, data: bytes) -> int | None:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class TextLogForm:
     """How a text log is written.
 
     A line that ``head`` matches belongs to what each reading needs first, and ``first``
@@ -42,11 +42,11 @@ def _pattern(text: str) -> re.Pattern[str]:
 
 _NEVER = _pattern("(?!)")
 FORMS = {
-    ".log": Form("CanutilsLogReader", _NEVER, _pattern("[#;]"), _NEVER),
-    ".csv": Form(
+    ".log": TextLogForm("CanutilsLogReader", _NEVER, _pattern("[#;]"), _NEVER),
+    ".csv": TextLogForm(
         "CSVReader", _NEVER, _pattern("#|timestamp,"), _NEVER, "timestamp,...\n"
     ),
-    ".trc": Form(
+    ".trc": TextLogForm(
         "TRCReader",
         _pattern(";"),
         _pattern(";"),
@@ -56,7 +56,7 @@ FORMS = {
             r"(?:(?:[0-9]+\s+)?(?:ST|EC|ER|EV|Warng|Error)\b|FFFFFFFF)"
         ),
     ),
-    ".asc": Form(
+    ".asc": TextLogForm(
         "ASCReader",
         _pattern("date |base "),
         _pattern(r"//|(?:no\s+)?internal events|(?:begin|end)\s+triggerblock"),
@@ -117,7 +117,7 @@ def frames(data: bytes, suffix: str, found: Tally) -> Iterator[Message]:
             return
 
 
-def _reading(source: _Source, form: Form, found: Tally) -> Iterator[Message]:
+def _reading(source: _Source, form: TextLogForm, found: Tally) -> Iterator[Message]:
     """Yield frames until the reader stumbles or the file ends."""
     import can
 
@@ -141,7 +141,9 @@ def _text(data: bytes, found: Tally) -> str:
         return data.decode("latin-1")
 
 
-def _parted(rows: list[str], form: Form) -> tuple[list[str], list[tuple[int, str]]]:
+def _parted(
+    rows: list[str], form: TextLogForm
+) -> tuple[list[str], list[tuple[int, str]]]:
     """Return the head's lines, and the numbered lines that are neither it nor blank."""
     head: list[str] = []
     body: list[tuple[int, str]] = []
@@ -153,7 +155,7 @@ def _parted(rows: list[str], form: Form) -> tuple[list[str], list[tuple[int, str
     return head, body
 
 
-def _passed_over(taken: list[tuple[int, str]], form: Form, found: Tally) -> None:
+def _passed_over(taken: list[tuple[int, str]], form: TextLogForm, found: Tally) -> None:
     for number, line in taken:
         if form.event.match(line.strip()):
             found.counts["lines of other kinds than frames"] += 1

@@ -21,7 +21,7 @@ from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from auditkit.capture.logfile import CanLog
-    from auditkit.capture.result import Asked, Capture
+    from auditkit.capture.result import Capture, SentRequest
     from auditkit.capture.session import Bus
 
 _CAUTION = (
@@ -129,7 +129,7 @@ def _read(bus: Bus, seconds: int, *, extended: bool) -> Capture:
     shown = sys.stderr.isatty()
     count = 0
 
-    def told(one: Asked) -> None:
+    def told(one: SentRequest) -> None:
         nonlocal count
         count += 1
         if shown:
@@ -239,7 +239,7 @@ def _print_capture(got: Capture, out: Path | None, form: str) -> None:
     _print_end(got.notes, out, got.sha256)
 
 
-def _asked_json(one: Asked) -> dict[str, object]:
+def _asked_json(one: SentRequest) -> dict[str, object]:
     return {
         "request": one.request,
         "outcome": one.outcome.value,

@@ -10,7 +10,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.inspection.jurisdiction import Answer
+from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import Vehicle, ignition_of, pre_test
 from auditkit.obd.vin import has_check_digit, model_year
 from auditkit.output.pre_test_lines import pre_test_lines
@@ -60,7 +60,7 @@ def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command li
         common.print_json(found.to_json())
     else:
         common.print_lines(pre_test_lines(chosen, found))
-    if any(result.answer is not Answer.ACCEPT for result in found.results):
+    if any(result.answer is not InspectionAnswer.ACCEPT for result in found.results):
         raise click.exceptions.Exit(1)
 
 

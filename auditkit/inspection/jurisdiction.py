@@ -12,7 +12,7 @@ from enum import StrEnum
 from auditkit.errors import InputError
 
 
-class Answer(StrEnum):
+class InspectionAnswer(StrEnum):
     """What a rule answers; ``undecided`` where the readout does not hold enough."""
 
     ACCEPT = "accept"
@@ -22,7 +22,7 @@ class Answer(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class RuleSource:
     """Where a rule stands: its section, its date, and how it is known."""
 
     section: str
@@ -50,11 +50,11 @@ class Allowance:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class RuleReading:
     """One way to read a jurisdiction's readiness rule; two where sources conflict."""
 
     name: str
-    source: Source
+    source: RuleSource
     allowances: tuple[Allowance, ...]
 
 
@@ -62,7 +62,7 @@ class Reading:
 class PermanentRule:
     """From which model year a permanent code fails, and what exempts from it."""
 
-    source: Source
+    source: RuleSource
     first_year: int
     warm_ups: int
     distance_km: int
@@ -78,12 +78,12 @@ class Jurisdiction:
     name: str
     title: str
     first_year: int
-    lamp: Source
-    bulb: Source
-    codes: Source | None
+    lamp: RuleSource
+    bulb: RuleSource
+    codes: RuleSource | None
     permanent: PermanentRule | None
-    not_ready: Answer
-    readings: tuple[Reading, ...]
+    not_ready: InspectionAnswer
+    readings: tuple[RuleReading, ...]
 
 
 def jurisdiction_of(data: Mapping[str, object]) -> Jurisdiction:
@@ -113,9 +113,9 @@ def _jurisdiction(data: Mapping[str, object]) -> Jurisdiction:
         bulb=_source(data["bulb"]),
         codes=_source(data["codes"]) if "codes" in data else None,
         permanent=_permanent_rule(permanent) if permanent is not None else None,
-        not_ready=Answer(str(data["not_ready"])),
+        not_ready=InspectionAnswer(str(data["not_ready"])),
         readings=tuple(
-            Reading(
+            RuleReading(
                 str(item["name"]),
                 _source(item),
                 tuple(_allowance(row) for row in item["allowance"]),
@@ -139,9 +139,9 @@ def _int(value: object) -> int:
     return value
 
 
-def _source(value: object) -> Source:
+def _source(value: object) -> RuleSource:
     table = _table(value)
-    return Source(str(table["section"]), str(table["dated"]), str(table["known"]))
+    return RuleSource(str(table["section"]), str(table["dated"]), str(table["known"]))
 
 
 def _permanent_rule(value: object) -> PermanentRule:

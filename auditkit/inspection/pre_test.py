@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from auditkit.inspection.jurisdiction import (
-    Answer,
+    InspectionAnswer,
     Jurisdiction,
     PermanentRule,
-    Reading,
-    Source,
+    RuleReading,
+    RuleSource,
 )
 from auditkit.obd import Readout
 from auditkit.obd.monitors import SINCE_CLEAR
@@ -38,19 +38,19 @@ class Vehicle:
 class Reason:
     """What led to an answer, and the source that it rests on (None: the readout)."""
 
-    answer: Answer
+    answer: InspectionAnswer
     text: str
-    source: Source | None
+    source: RuleSource | None
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
+class ReadinessResult:
     """The answer of one reading of a jurisdiction's rule, with all reasons."""
 
     jurisdiction: str
     reading: str
-    source: Source
-    answer: Answer
+    source: RuleSource
+    answer: InspectionAnswer
     reasons: tuple[Reason, ...]
 
 
@@ -68,7 +68,7 @@ class PreTest:
     complete: tuple[str, ...]
     warm_ups: Decimal | None
     distance: Decimal | None
-    results: tuple[Result, ...]
+    results: tuple[ReadinessResult, ...]
 
     def to_json(self) -> dict[str, object]:
         """Return the record as ``readiness --format json`` prints it."""
@@ -165,10 +165,10 @@ def _texts(readout: Readout, kind: str) -> tuple[str, ...]:
 def _result(
     readout: Readout,
     rules: Jurisdiction,
-    reading: Reading,
+    reading: RuleReading,
     vehicle: Vehicle,
     lamp_seen: str,
-) -> Result:
+) -> ReadinessResult:
     reasons = [
         *_lamp(readout, rules, lamp_seen),
         *_stored(readout, rules, vehicle),
@@ -176,32 +176,42 @@ def _result(
     ]
     if vehicle.model_year < rules.first_year:
         text = f"the rule begins with model year {rules.first_year}"
-        reasons = [Reason(Answer.UNDECIDED, text, reading.source)]
+        reasons = [Reason(InspectionAnswer.UNDECIDED, text, reading.source)]
     answers = {reason.answer for reason in reasons}
-    order = (Answer.FAIL, Answer.NOT_READY, Answer.UNDECIDED)
-    answer = next((a for a in order if a in answers), Answer.ACCEPT)
-    return Result(rules.name, reading.name, reading.source, answer, tuple(reasons))
+    order = (
+        InspectionAnswer.FAIL,
+        InspectionAnswer.NOT_READY,
+        InspectionAnswer.UNDECIDED,
+    )
+    answer = next((a for a in order if a in answers), InspectionAnswer.ACCEPT)
+    return ReadinessResult(
+        rules.name, reading.name, reading.source, answer, tuple(reasons)
+    )
 
 
 def _lamp(readout: Readout, rules: Jurisdiction, lamp_seen: str) -> list[Reason]:
     if not readout.mil:
-        return [Reason(Answer.UNDECIDED, "PID 01 was not read", None)]
+        return [Reason(InspectionAnswer.UNDECIDED, "PID 01 was not read", None)]
     found = []
     if any(on for _, on in readout.mil):
         text = "the lamp is commanded on"
-        found.append(Reason(Answer.FAIL, text, rules.lamp))
+        found.append(Reason(InspectionAnswer.FAIL, text, rules.lamp))
     else:
-        found.append(Reason(Answer.ACCEPT, "the lamp is not commanded on", rules.lamp))
+        found.append(
+            Reason(InspectionAnswer.ACCEPT, "the lamp is not commanded on", rules.lamp)
+        )
     if lamp_seen == "dark":
         text = "the lamp did not light in the bulb check"
-        found.append(Reason(Answer.FAIL, text, rules.bulb))
+        found.append(Reason(InspectionAnswer.FAIL, text, rules.bulb))
     elif lamp_seen == "lit":
         found.append(
-            Reason(Answer.ACCEPT, "the lamp lit in the bulb check", rules.bulb)
+            Reason(
+                InspectionAnswer.ACCEPT, "the lamp lit in the bulb check", rules.bulb
+            )
         )
     else:
         text = "nobody looked at the lamp in the bulb check"
-        found.append(Reason(Answer.UNDECIDED, text, rules.bulb))
+        found.append(Reason(InspectionAnswer.UNDECIDED, text, rules.bulb))
     return found
 
 
@@ -210,10 +220,12 @@ def _stored(readout: Readout, rules: Jurisdiction, vehicle: Vehicle) -> list[Rea
     confirmed = ", ".join(_texts(readout, "confirmed"))
     if rules.codes is not None:
         if "03" not in readout.reported:
-            found.append(Reason(Answer.UNDECIDED, "service 03 was not read", None))
+            found.append(
+                Reason(InspectionAnswer.UNDECIDED, "service 03 was not read", None)
+            )
         elif confirmed:
             text = f"confirmed codes are reported: {confirmed}"
-            found.append(Reason(Answer.FAIL, text, rules.codes))
+            found.append(Reason(InspectionAnswer.FAIL, text, rules.codes))
     if rules.permanent is not None:
         found += _permanent(readout, rules.permanent, vehicle)
     return found
@@ -225,27 +237,27 @@ def _permanent(readout: Readout, rule: PermanentRule, vehicle: Vehicle) -> list[
         return []
     if "0A" not in readout.reported:
         text = "service 0A was not read"
-        return [Reason(Answer.UNDECIDED, text, rule.source)]
+        return [Reason(InspectionAnswer.UNDECIDED, text, rule.source)]
     if not codes:
-        return [Reason(Answer.ACCEPT, "no permanent code", rule.source)]
+        return [Reason(InspectionAnswer.ACCEPT, "no permanent code", rule.source)]
     warm, far = readout.value(WARM_UPS), readout.value(DISTANCE)
     need = f"{rule.warm_ups} warm-ups and {rule.distance_km} km since the clear"
     if warm is None or far is None:
         text = f"permanent {codes}; whether {need} exempt was not read (PIDs 30, 31)"
-        return [Reason(Answer.UNDECIDED, text, rule.source)]
+        return [Reason(InspectionAnswer.UNDECIDED, text, rule.source)]
     have = f"{warm:f} warm-ups and {far:f} km"
     if warm >= rule.warm_ups and far >= rule.distance_km:
         text = f"permanent {codes}, exempt: {have}, asked are {need}"
-        return [Reason(Answer.ACCEPT, text, rule.source)]
+        return [Reason(InspectionAnswer.ACCEPT, text, rule.source)]
     text = f"permanent {codes}, not exempt: {have}, asked are {need}"
-    return [Reason(Answer.FAIL, text, rule.source)]
+    return [Reason(InspectionAnswer.FAIL, text, rule.source)]
 
 
 _CONTINUOUS = frozenset({"misfire", "fuel-system", "components"})
 
 
 def _readiness(
-    readout: Readout, rules: Jurisdiction, reading: Reading, vehicle: Vehicle
+    readout: Readout, rules: Jurisdiction, reading: RuleReading, vehicle: Vehicle
 ) -> list[Reason]:
     allowance = next(
         (
@@ -258,7 +270,7 @@ def _readiness(
     )
     if allowance is None:
         text = f"no row for {vehicle.ignition} ignition of {vehicle.model_year}"
-        return [Reason(Answer.UNDECIDED, text, reading.source)]
+        return [Reason(InspectionAnswer.UNDECIDED, text, reading.source)]
     waiting = [
         name
         for name, done in _worst(readout).items()
@@ -271,8 +283,10 @@ def _readiness(
     if not readout.mil:
         return []
     if not waiting:
-        return [Reason(Answer.ACCEPT, "all monitors are complete", reading.source)]
+        return [
+            Reason(InspectionAnswer.ACCEPT, "all monitors are complete", reading.source)
+        ]
     text = f"not complete: {', '.join(waiting)}; allowed: {allowed}"
     fits = not beyond if named else len(waiting) <= allowance.count
-    answer = Answer.ACCEPT if fits else rules.not_ready
+    answer = InspectionAnswer.ACCEPT if fits else rules.not_ready
     return [Reason(answer, text, reading.source)]

@@ -13,7 +13,7 @@ from auditkit.obd.in_use import Counter
 from auditkit.obd.monitors import Monitor
 from auditkit.obd.parameters import Value
 from auditkit.obd.readout import Readout
-from auditkit.obd.scaling import Outcome
+from auditkit.obd.scaling import SelfTestOutcome
 from auditkit.obd.services import SelfTest
 from auditkit.obd.transcript import TranscriptProblem
 
@@ -21,9 +21,9 @@ __all__ = [
     "Code",
     "Counter",
     "Monitor",
-    "Outcome",
     "Readout",
     "SelfTest",
+    "SelfTestOutcome",
     "TranscriptProblem",
     "Value",
     "decode",

@@ -51,7 +51,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class ReadoutComparison:
     """What two readouts say of the same vehicle, before and after.
 
     ``cleared`` gives the reasons for which codes must have been cleared between the
@@ -123,11 +123,11 @@ def clear_reasons(before: Readout, after: Readout) -> tuple[str, ...]:
     return tuple(reasons)
 
 
-def compare(before: Readout, after: Readout) -> Comparison:
+def compare(before: Readout, after: Readout) -> ReadoutComparison:
     """Return what changed from ``before`` to ``after``."""
     old = {t.place: t for t in before.self_tests}
     new = {t.place: t for t in after.self_tests}
-    return Comparison(
+    return ReadoutComparison(
         tests=tuple(
             TestChange(place, old.get(place), new.get(place))
             for place in sorted({*old, *new})

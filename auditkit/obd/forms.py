@@ -25,7 +25,7 @@ _WORDS = {0x22, 0x19, 0x14}
 
 
 @dataclass(slots=True)
-class Forms:
+class CanMessages:
     """Messages in the CAN form, and what stands beside them."""
 
     messages: list[Message] = field(default_factory=list)
@@ -43,9 +43,9 @@ class Forms:
         self.notes.append(f"line {message.line}: {message.responder}: {what}")
 
 
-def carry_over(messages: Iterable[Message]) -> Forms:
+def carry_over(messages: Iterable[Message]) -> CanMessages:
     """Return all messages in the CAN form, in order of the line where each began."""
-    forms = Forms()
+    forms = CanMessages()
     counts: dict[tuple[str, int], int] = {}
     gathered: dict[tuple[str, int, int], list[Message]] = {}
     for message in messages:
@@ -73,7 +73,7 @@ def _newer(head: int, body: bytes) -> bool:
 
 
 def _guarded(
-    forms: Forms, message: Message, reader: Callable[[Forms, Message], None]
+    forms: CanMessages, message: Message, reader: Callable[[CanMessages, Message], None]
 ) -> None:
     try:
         reader(forms, message)
@@ -87,7 +87,7 @@ def _count(counts: dict[tuple[str, int], int], message: Message) -> None:
 
 
 def _older(
-    forms: Forms,
+    forms: CanMessages,
     head: int,
     group: list[Message],
     counts: dict[tuple[str, int], int],
@@ -107,7 +107,7 @@ def _older(
 
 
 def _information(
-    forms: Forms, message: Message, bodies: list[bytes], due: int | None
+    forms: CanMessages, message: Message, bodies: list[bytes], due: int | None
 ) -> None:
     info, data = kline.information(bodies)
     if due is not None and due != len(bodies):
@@ -118,7 +118,7 @@ def _information(
     forms.messages.append(Message(message.line, message.responder, whole))
 
 
-def _older_test(forms: Forms, message: Message) -> None:
+def _older_test(forms: CanMessages, message: Message) -> None:
     body = message.data[1:]
     if services.is_map(body[0]):
         base, bits = kline.self_test_map(body)
@@ -128,7 +128,7 @@ def _older_test(forms: Forms, message: Message) -> None:
         forms.tests.append(kline.self_test(message.responder, body))
 
 
-def _read(forms: Forms, message: Message) -> None:
+def _read(forms: CanMessages, message: Message) -> None:
     for did, data in uds.data_records(message.data[1:]):
         service, item = uds.mirrored(did) or (0, 0)
         head = bytes([service + services.POSITIVE, item])
@@ -152,7 +152,7 @@ def _read(forms: Forms, message: Message) -> None:
             forms.messages.append(Message(message.line, message.responder, head + body))
 
 
-def _faults(forms: Forms, message: Message) -> None:
+def _faults(forms: CanMessages, message: Message) -> None:
     report = uds.faults(message.data[1:])
     what = f"service 19 report {report.subfunction:02X}"
     if report.is_catalogue or report.count is not None:
@@ -187,18 +187,18 @@ def _pair(code: str) -> bytes:
     return (first << 12 | int(digits, 16)).to_bytes(2)
 
 
-def _cleared(forms: Forms, message: Message) -> None:
+def _cleared(forms: CanMessages, message: Message) -> None:
     uds.cleared(message.data[1:])
     forms.messages.append(Message(message.line, message.responder, b"\x44"))
 
 
-def _refused(forms: Forms, message: Message) -> None:
+def _refused(forms: CanMessages, message: Message) -> None:
     found = uds.refusal(message.data[1:])
     what = f"service {found.service:02X} refused: {found.code:02X} {found.reason}"
     forms.note(message, what)
 
 
-_NEWER: dict[int, Callable[[Forms, Message], None]] = {
+_NEWER: dict[int, Callable[[CanMessages, Message], None]] = {
     0x62: _read,
     0x59: _faults,
     0x54: _cleared,

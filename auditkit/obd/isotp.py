@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from auditkit.obd.transcript import Frame, Payload, Request, TranscriptProblem
+from auditkit.obd.transcript import AssembledAnswer, Frame, Request, TranscriptProblem
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -55,7 +55,7 @@ class _Assembler:
             self.request(item.responder)
             return
         run = self.runs.setdefault(item.responder, _Run())
-        if isinstance(item, Payload):
+        if isinstance(item, AssembledAnswer):
             self._whole(run, item, item.data)
         else:
             self._frame(run, item)
@@ -89,7 +89,7 @@ class _Assembler:
         else:
             self._whole(run, frame, frame.data[1 : 1 + length])
 
-    def _whole(self, run: _Run, item: Frame | Payload, data: bytes) -> None:
+    def _whole(self, run: _Run, item: Frame | AssembledAnswer, data: bytes) -> None:
         self._unfinished(item.responder, run)
         self.runs[item.responder] = _Run()
         if len(data) > _MOST:

@@ -21,7 +21,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from auditkit.obd.dtc import code_texts
-from auditkit.obd.scaling import Outcome
+from auditkit.obd.scaling import SelfTestOutcome
 from auditkit.obd.services import MalformedError, is_map
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ ITEM_SIZES = {0x02: 17, 0x04: 16, 0x06: 4, 0x08: 2, 0x0A: 20, 0x0B: 2}
 """InfoType -> bytes of one item (ISO 15031-5:2006 Annex G; 0B a later edition)."""
 
 
-class Check(StrEnum):
+class CheckByte(StrEnum):
     """How a message's check byte was reckoned."""
 
     SUM = "sum"
@@ -52,10 +52,10 @@ class Check(StrEnum):
 
 
 _HEADS = {
-    b"\x48\x6b": (Check.SUM, Check.CRC),
-    b"\x68\x6a": (Check.SUM, Check.CRC),
-    _PWM: (Check.CRC,),
-    b"\x61\x6a": (Check.CRC,),
+    b"\x48\x6b": (CheckByte.SUM, CheckByte.CRC),
+    b"\x68\x6a": (CheckByte.SUM, CheckByte.CRC),
+    _PWM: (CheckByte.CRC,),
+    b"\x61\x6a": (CheckByte.CRC,),
 }
 """First two header bytes -> the checks of the buses that use them."""
 
@@ -70,7 +70,7 @@ class BusMessage:
 
     responder: str | None
     payload: bytes
-    check: Check
+    check: CheckByte
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class KLineTest:
     raw_value: int
     raw_limit: int
     is_minimum: bool
-    outcome: Outcome | None
+    outcome: SelfTestOutcome | None
 
     @property
     def sign_decides(self) -> bool:
@@ -168,16 +168,16 @@ def _is_answer(service: int) -> bool:
     return service in _ANSWERS or service == _NEGATIVE
 
 
-def _checks(data: bytes) -> tuple[Check, ...]:
-    return _HEADS.get(data[:2], (Check.SUM,))
+def _checks(data: bytes) -> tuple[CheckByte, ...]:
+    return _HEADS.get(data[:2], (CheckByte.SUM,))
 
 
-def _fitting(data: bytes) -> Check | None:
+def _fitting(data: bytes) -> CheckByte | None:
     fitting = (k for k in _checks(data) if _CHECKS[k](data[:-1]) == data[-1])
     return next(fitting, None)
 
 
-_CHECKS = {Check.SUM: checksum, Check.CRC: crc}
+_CHECKS = {CheckByte.SUM: checksum, CheckByte.CRC: crc}
 
 
 def is_body(body: bytes) -> bool:
@@ -222,11 +222,11 @@ def self_test(responder: str, body: bytes) -> KLineTest:
     )
 
 
-def _outcome(value: int, limit: int, *, least: bool) -> Outcome | None:
+def _outcome(value: int, limit: int, *, least: bool) -> SelfTestOutcome | None:
     if value == limit == 0:
         return None
     good = value >= limit if least else value <= limit
-    return Outcome.PASSED if good else Outcome.FAILED
+    return SelfTestOutcome.PASSED if good else SelfTestOutcome.FAILED
 
 
 def self_test_map(body: bytes) -> tuple[int, bytes]:

@@ -50,7 +50,7 @@ _HALF = 0x8000
 _WHOLE = 0x10000
 
 
-class Outcome(StrEnum):
+class SelfTestOutcome(StrEnum):
     """What the vehicle's own test says of itself."""
 
     PASSED = "passed"
@@ -99,7 +99,7 @@ def is_no_maximum(word: int, uasid: int) -> bool:
     return word == (_HALF - 1 if uasid >= _SIGNED else _WHOLE - 1)
 
 
-def outcome(value: int, minimum: int, maximum: int, uasid: int) -> Outcome:
+def outcome(value: int, minimum: int, maximum: int, uasid: int) -> SelfTestOutcome:
     """Return pass, fail or not run, from raw words (ISO 15031-5:2006 clause 7.6.1).
 
     All three words 0000: not completed since the last clear. Else both limits are
@@ -108,6 +108,6 @@ def outcome(value: int, minimum: int, maximum: int, uasid: int) -> Outcome:
     scaling is increasing, so an unknown one does not hide the outcome.
     """
     if value == minimum == maximum == 0:
-        return Outcome.NOT_RUN
+        return SelfTestOutcome.NOT_RUN
     low, here, high = (number(w, uasid) for w in (minimum, value, maximum))
-    return Outcome.PASSED if low <= here <= high else Outcome.FAILED
+    return SelfTestOutcome.PASSED if low <= here <= high else SelfTestOutcome.FAILED

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from decimal import Decimal
 
-    from auditkit.obd.scaling import Outcome
+    from auditkit.obd.scaling import SelfTestOutcome
 
 POSITIVE = 0x40
 NEGATIVE = 0x7F
@@ -70,7 +70,7 @@ class SelfTest:
     minimum: Decimal | None
     maximum: Decimal | None
     unit: str | None
-    outcome: Outcome
+    outcome: SelfTestOutcome
     raw_value: int
     raw_minimum: int
     raw_maximum: int

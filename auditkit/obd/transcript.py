@@ -80,7 +80,7 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True)
-class Payload:
+class AssembledAnswer:
     """One whole answer, already reassembled by the tool that captured it."""
 
     line: int
@@ -96,7 +96,7 @@ class Request:
     responder: str | None
 
 
-Item = Frame | Payload | Request
+Item = Frame | AssembledAnswer | Request
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +208,7 @@ class _Reader:
             )
             raise _RefusedError(msg)
         else:
-            self.items.append(Payload(number, UNKNOWN, data))
+            self.items.append(AssembledAnswer(number, UNKNOWN, data))
 
     def _bus_message(self, number: int, data: bytes) -> None:
         """Read a message with header and check byte, of a bus before CAN."""
@@ -219,7 +219,7 @@ class _Reader:
         if found.responder is None:
             self.items.append(Request(number, None))
         else:
-            self.items.append(Payload(number, found.responder, found.payload))
+            self.items.append(AssembledAnswer(number, found.responder, found.payload))
 
     def _frame(self, number: int, can_id: str, digits: str) -> None:
         data = _to_bytes(digits)

@@ -74,7 +74,7 @@ _J2012 = frozenset({None, 0x00, 0x04})
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class ReportType:
     """A sub-function of service 19: what stands before the codes, and its source."""
 
     meaning: str
@@ -87,13 +87,15 @@ _MASK, _NUMBER = ("mask",), ("mask", "format", "count", "count")
 _GROUP = ("group", "mask", "format")
 _BY_SEVERITY = ("group", "mask", "severity_mask", "format")
 REPORTS = {
-    0x01: Report("number of codes by status", _NUMBER, _SCAPY),
-    0x02: Report("codes by status", _MASK, _SCAPY),
-    0x0A: Report("codes that can be set", _MASK, _SCAPY),
-    0x15: Report("permanent codes", _MASK, _SCAPY),
-    0x42: Report("codes by severity", _BY_SEVERITY, _PY_UDS, has_severity=True),
-    0x55: Report("permanent codes of a group", _GROUP, _PY_UDS),
-    0x56: Report("codes of a readiness group", (*_GROUP, "readiness_group"), _PY_UDS),
+    0x01: ReportType("number of codes by status", _NUMBER, _SCAPY),
+    0x02: ReportType("codes by status", _MASK, _SCAPY),
+    0x0A: ReportType("codes that can be set", _MASK, _SCAPY),
+    0x15: ReportType("permanent codes", _MASK, _SCAPY),
+    0x42: ReportType("codes by severity", _BY_SEVERITY, _PY_UDS, has_severity=True),
+    0x55: ReportType("permanent codes of a group", _GROUP, _PY_UDS),
+    0x56: ReportType(
+        "codes of a readiness group", (*_GROUP, "readiness_group"), _PY_UDS
+    ),
 }
 """Sub-functions that are read."""
 _ALL, _PERMANENT = 0x0A, frozenset({0x15, 0x55})
@@ -334,7 +336,7 @@ def faults(body: bytes) -> FaultReport:
     return FaultReport(kind, tuple(f for f in read if f is not None), **stated)
 
 
-def _fault(record: bytes, form: int | None, report: Report) -> Fault | None:
+def _fault(record: bytes, form: int | None, report: ReportType) -> Fault | None:
     severity = record[0] if report.has_severity else None
     code, status = record[-4:-1], record[-1]
     if not any(code):  # no code has the number 000000

@@ -17,7 +17,7 @@ from typing import Any, cast
 from auditkit.order.event_kinds import EventKinds, decider_of, kinds, load
 from auditkit.proof.log_kinds import LOG_KINDS
 from auditkit.text.display_text import not_text, printable, quoted
-from auditkit.text.schema_decider import Decider, Fault
+from auditkit.text.schema_decider import Decider, Misfit
 from auditkit.text.values import Json
 
 RECORD = "repair-record-1"
@@ -187,39 +187,39 @@ def _no_time(text: str) -> tuple[str, str]:
 def _check(decider: Decider, value: Json, pointer: str) -> list[SchemaProblem]:
     if decider.fits(value):
         return []
-    faults = [told for fault in decider.faults(value) for told in _meant(fault)]
+    misfits = [told for misfit in decider.misfits(value) for told in _meant(misfit)]
     # What is higher up says more: the same of what is below it may not matter.
-    faults.sort(key=lambda fault: len(fault.path))
-    return [_explained(fault, pointer) for fault in faults]
+    misfits.sort(key=lambda misfit: len(misfit.path))
+    return [_explained(misfit, pointer) for misfit in misfits]
 
 
-def _meant(fault: Fault) -> Iterator[Fault]:
-    """Yield what is told of a fault: of alternatives, the one that was meant if clear.
+def _meant(misfit: Misfit) -> Iterator[Misfit]:
+    """Yield what is told of a misfit: of alternatives, the one that was meant if clear.
 
     That is the only one that takes values of this type.
     """
     near = [
         choice
-        for choice in fault.choices
-        if not any(f.keyword == "type" and f.path == fault.path for f in choice)
+        for choice in misfit.choices
+        if not any(f.keyword == "type" and f.path == misfit.path for f in choice)
     ]
     if len(near) == 1:
         for inner in near[0]:
             yield from _meant(inner)
     else:
-        yield fault
+        yield misfit
 
 
-def _explained(fault: Fault, pointer: str) -> SchemaProblem:
-    place = pointer + "".join(f"/{_escape(str(step))}" for step in fault.path)
-    message, what_to_do = _MESSAGES[fault.keyword](fault)
-    said = str(fault.schema.get("description", "")) or "write it as the schema says"
+def _explained(misfit: Misfit, pointer: str) -> SchemaProblem:
+    place = pointer + "".join(f"/{_escape(str(step))}" for step in misfit.path)
+    message, what_to_do = _MESSAGES[misfit.keyword](misfit)
+    said = str(misfit.schema.get("description", "")) or "write it as the schema says"
     return SchemaProblem(place, message, what_to_do or said)
 
 
-def _required(fault: Fault) -> tuple[str, str]:
-    prop = fault.schema.get("properties", {}).get(fault.name, {})
-    return f'"{fault.name}" is missing', _described(prop)
+def _required(misfit: Misfit) -> tuple[str, str]:
+    prop = misfit.schema.get("properties", {}).get(misfit.name, {})
+    return f'"{misfit.name}" is missing', _described(prop)
 
 
 def _described(prop: Mapping[str, Any]) -> str:
@@ -230,71 +230,71 @@ def _described(prop: Mapping[str, Any]) -> str:
     return str(definition.get("description", ""))
 
 
-def _additional(fault: Fault) -> tuple[str, str]:
-    known = list(fault.schema.get("properties", {}))
-    near = difflib.get_close_matches(fault.name, known, n=1)
+def _additional(misfit: Misfit) -> tuple[str, str]:
+    known = list(misfit.schema.get("properties", {}))
+    near = difflib.get_close_matches(misfit.name, known, n=1)
     told = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
-    return f'"{printable(fault.name)}" is not known here', told
+    return f'"{printable(misfit.name)}" is not known here', told
 
 
-def _enum(fault: Fault) -> tuple[str, str]:
-    allowed = [str(v) for v in fault.schema["enum"]]
-    near = difflib.get_close_matches(str(fault.value), allowed, n=1)
+def _enum(misfit: Misfit) -> tuple[str, str]:
+    allowed = [str(v) for v in misfit.schema["enum"]]
+    near = difflib.get_close_matches(str(misfit.value), allowed, n=1)
     hint = f'did you mean "{near[0]}"? ' if near else ""
-    return f"{_shown(fault.value)} is not allowed here", (
+    return f"{_shown(misfit.value)} is not allowed here", (
         f"{hint}write one of {', '.join(allowed)}"
     )
 
 
-def _type(fault: Fault) -> tuple[str, str]:
+def _type(misfit: Misfit) -> tuple[str, str]:
     kind = {dict: "an object", list: "a list", str: "text", bool: "true or false"}
-    found = kind.get(type(fault.value), "a number")
-    if fault.value is None:
+    found = kind.get(type(misfit.value), "a number")
+    if misfit.value is None:
         found = "null"
-    return f"{_shown(fault.value)} is {found}", ""
+    return f"{_shown(misfit.value)} is {found}", ""
 
 
-def _pattern(fault: Fault) -> tuple[str, str]:
-    return f"{_shown(fault.value)} is not of the right form", ""
+def _pattern(misfit: Misfit) -> tuple[str, str]:
+    return f"{_shown(misfit.value)} is not of the right form", ""
 
 
-def _length(fault: Fault) -> tuple[str, str]:
-    size, bound = len(cast("Sized", fault.value)), fault.schema[fault.keyword]
-    if fault.keyword.startswith("max"):
+def _length(misfit: Misfit) -> tuple[str, str]:
+    size, bound = len(cast("Sized", misfit.value)), misfit.schema[misfit.keyword]
+    if misfit.keyword.startswith("max"):
         return f"it is too long ({size}, at most {bound})", ""
     if size == 0:
         return "it is empty", ""
     return f"it is too short ({size}, at least {bound})", ""
 
 
-def _number(fault: Fault) -> tuple[str, str]:
-    bound = fault.schema[fault.keyword]
-    side = "below" if fault.keyword == "minimum" else "above"
-    return f"{fault.value} is {side} {bound}", ""
+def _number(misfit: Misfit) -> tuple[str, str]:
+    bound = misfit.schema[misfit.keyword]
+    side = "below" if misfit.keyword == "minimum" else "above"
+    return f"{misfit.value} is {side} {bound}", ""
 
 
-def _time(fault: Fault) -> tuple[str, str]:
-    return _no_time(str(fault.value))
+def _time(misfit: Misfit) -> tuple[str, str]:
+    return _no_time(str(misfit.value))
 
 
-def _false(fault: Fault) -> tuple[str, str]:
-    return f"{_shown(fault.value)} is not allowed here", "leave it out"
+def _false(misfit: Misfit) -> tuple[str, str]:
+    return f"{_shown(misfit.value)} is not allowed here", "leave it out"
 
 
-def _alternatives(fault: Fault) -> tuple[str, str]:
+def _alternatives(misfit: Misfit) -> tuple[str, str]:
     """Say what is missing where each alternative asks for a member of its own."""
-    asked = [f.name for told in fault.choices for f in told if f.keyword == "required"]
-    if len(asked) == len(fault.choices):
+    asked = [f.name for told in misfit.choices for f in told if f.keyword == "required"]
+    if len(asked) == len(misfit.choices):
         listed = '" or "'.join(asked)
         return f'"{listed}" is missing', ""
-    return f"{_shown(fault.value)} fits none of the forms allowed here", ""
+    return f"{_shown(misfit.value)} fits none of the forms allowed here", ""
 
 
-def _const(fault: Fault) -> tuple[str, str]:
-    return f"{_shown(fault.value)} is not {_shown(fault.schema['const'])}", ""
+def _const(misfit: Misfit) -> tuple[str, str]:
+    return f"{_shown(misfit.value)} is not {_shown(misfit.schema['const'])}", ""
 
 
-_MESSAGES: dict[str, Callable[[Fault], tuple[str, str]]] = {
+_MESSAGES: dict[str, Callable[[Misfit], tuple[str, str]]] = {
     "additionalProperties": _additional,
     "anyOf": _alternatives,
     "const": _const,

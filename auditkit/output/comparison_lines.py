@@ -11,10 +11,10 @@ from auditkit.order.statement import numbers_text
 
 if TYPE_CHECKING:
     from auditkit.obd import SelfTest
-    from auditkit.obd.comparison import Change, Comparison, TestChange
+    from auditkit.obd.comparison import Change, ReadoutComparison, TestChange
 
 
-def comparison_lines(found: Comparison) -> list[str]:
+def comparison_lines(found: ReadoutComparison) -> list[str]:
     """Return what changed: the answer first, then each thing side by side."""
     other = changed(found.identity)
     tests = sum(1 for t in found.tests if t.changed)

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditkit.inspection.jurisdiction import Answer
+from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from auditkit.inspection.jurisdiction import Jurisdiction
-    from auditkit.inspection.pre_test import PreTest, Result
+    from auditkit.inspection.pre_test import PreTest, ReadinessResult
 
 _SAID = {
-    Answer.ACCEPT: "accept",
-    Answer.NOT_READY: "reject as not ready",
-    Answer.FAIL: "fail",
-    Answer.UNDECIDED: "undecided: the readout does not hold enough",
+    InspectionAnswer.ACCEPT: "accept",
+    InspectionAnswer.NOT_READY: "reject as not ready",
+    InspectionAnswer.FAIL: "fail",
+    InspectionAnswer.UNDECIDED: "undecided: the readout does not hold enough",
 }
 _WOULD = {
-    Answer.ACCEPT: "Would be accepted",
-    Answer.NOT_READY: "Would be rejected as not ready",
-    Answer.FAIL: "Would fail",
-    Answer.UNDECIDED: "Cannot be answered: the readout does not hold enough",
+    InspectionAnswer.ACCEPT: "Would be accepted",
+    InspectionAnswer.NOT_READY: "Would be rejected as not ready",
+    InspectionAnswer.FAIL: "Would fail",
+    InspectionAnswer.UNDECIDED: "Cannot be answered: the readout does not hold enough",
 }
 _READINGS = {  # a reading's name in the rules -> as people read it
     "flexibility used": "with the allowance that a state may grant",
@@ -43,7 +43,7 @@ def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
         lines.append(f"{reading}: {_SAID[result.answer]}")
         lines.append(f"    rests on {result.source}")
         for reason in result.reasons:
-            mark = "  " if reason.answer is Answer.ACCEPT else "! "
+            mark = "  " if reason.answer is InspectionAnswer.ACCEPT else "! "
             basis = f" [{reason.source.section}]" if reason.source else ""
             lines.append(f"    {mark}{reason.text}{basis}")
     if len({result.answer for result in found.results}) > 1:
@@ -67,7 +67,7 @@ def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
     return lines
 
 
-def _answer(results: Sequence[Result]) -> str:
+def _answer(results: Sequence[ReadinessResult]) -> str:
     """Return the answer of all readings of the rule in one line."""
     answers = list(dict.fromkeys(result.answer for result in results))
     if len(answers) > 1:

@@ -18,16 +18,16 @@ if TYPE_CHECKING:
     from auditkit.bench import (
         Accuracy,
         BenchInput,
+        BenchOutcome,
         BenchResult,
         Instrument,
         KnownGood,
         Limit,
         Need,
-        Outcome,
         TestKind,
     )
     from auditkit.bench.computed import Computation, Computed, Judged
-    from auditkit.bench.inputs import PRESSURE_REFERENCE, Given
+    from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown
     from auditkit.bench.readings import BAROMETER, Readings
     from auditkit.bench.uncertainty import (
         Uncertain,
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
         uncertainty_of,
         value_of,
     )
-    from auditkit.bench.units import Kind, Reference
+    from auditkit.bench.units import QuantityKind, Reference
     from auditkit.errors import InputError
     from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
     from auditkit.obd import Code, Monitor, Readout, SelfTest, decode, in_use, vin
@@ -76,6 +76,7 @@ __all__ = [
     "WARM_UPS",
     "Accuracy",
     "BenchInput",
+    "BenchOutcome",
     "BenchResult",
     "Bound",
     "Caution",
@@ -85,22 +86,21 @@ __all__ = [
     "Computed",
     "Event",
     "Evidence",
-    "Given",
     "Grade",
+    "HowKnown",
     "InputError",
     "Instrument",
     "Json",
     "Judged",
     "Jurisdiction",
-    "Kind",
     "KnownGood",
     "Limit",
     "Monitor",
     "Need",
-    "Outcome",
     "Parameters",
     "Problem",
     "Quantity",
+    "QuantityKind",
     "Readings",
     "Readout",
     "Reference",
@@ -151,12 +151,12 @@ _HOMES = {
     name: home
     for home, names in {
         "bench": "Accuracy BenchInput BenchResult Instrument KnownGood Limit Need "
-        "Outcome TestKind",
+        "BenchOutcome TestKind",
         "bench.computed": "Computation Computed Judged",
-        "bench.inputs": "PRESSURE_REFERENCE Given",
+        "bench.inputs": "PRESSURE_REFERENCE HowKnown",
         "bench.readings": "BAROMETER Readings",
         "bench.uncertainty": "Uncertain propagated uncertainty_of value_of",
-        "bench.units": "Kind Reference",
+        "bench.units": "QuantityKind Reference",
         "errors": "InputError",
         "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
         "obd": "Code Monitor Readout SelfTest decode",

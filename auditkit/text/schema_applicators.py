@@ -12,10 +12,10 @@ from auditkit.text.schema_parts import (
     ANYTHING,
     TYPES,
     Decider,
-    Fault,
-    Part,
+    Misfit,
     Path,
     Schema,
+    SchemaPart,
     either,
     every,
     never,
@@ -33,21 +33,21 @@ class Compiler(Protocol):
         """Return what decides the schema that a ``$ref`` leads to."""
 
 
-def property_names(compiler: Compiler, schema: Schema, place: str) -> Part:
+def property_names(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
     """Section 10.3.2.4."""
     decider = compiler.compile(schema["propertyNames"], f"{place}/propertyNames")
 
     def check(value: dict[str, object]) -> bool:
         return all(map(decider.fits, value))
 
-    def faults(value: dict[str, object], path: Path) -> Iterator[Fault]:
+    def misfits(value: dict[str, object], path: Path) -> Iterator[Misfit]:
         for name in value:
-            yield from decider.faults(name, path)
+            yield from decider.misfits(name, path)
 
-    return Part({dict: check}, faults)
+    return SchemaPart({dict: check}, misfits)
 
 
-def members(compiler: Compiler, schema: Schema, place: str) -> Part:
+def members(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
     """Sections 10.3.2.1 and 10.3.2.3."""
     said = schema.get("properties", {})
     if not isinstance(said, Mapping):
@@ -70,18 +70,18 @@ def members(compiler: Compiler, schema: Schema, place: str) -> Part:
                 return False
         return True
 
-    def faults(value: dict[str, object], path: Path) -> Iterator[Fault]:
+    def misfits(value: dict[str, object], path: Path) -> Iterator[Misfit]:
         extra = next((name for name in value if name not in known), None)
         if extra is not None and not rest:
-            yield Fault(path, "additionalProperties", value, schema, extra)
+            yield Misfit(path, "additionalProperties", value, schema, extra)
         for name, one in value.items():
             if name in known or rest:
-                yield from known.get(name, others).faults(one, (*path, name))
+                yield from known.get(name, others).misfits(one, (*path, name))
 
-    return Part({dict: check}, faults)
+    return SchemaPart({dict: check}, misfits)
 
 
-def items(compiler: Compiler, schema: Schema, place: str) -> Part:
+def items(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
     """Section 10.3.1.2."""
     item = compiler.compile(schema["items"], f"{place}/items")
     get = item.table.get
@@ -93,11 +93,11 @@ def items(compiler: Compiler, schema: Schema, place: str) -> Part:
                 return False
         return True
 
-    def faults(value: list[object], path: Path) -> Iterator[Fault]:
+    def misfits(value: list[object], path: Path) -> Iterator[Misfit]:
         for index, one in enumerate(value):
-            yield from item.faults(one, (*path, index))
+            yield from item.misfits(one, (*path, index))
 
-    return Part({list: check}, faults)
+    return SchemaPart({list: check}, misfits)
 
 
 def _schemas(
@@ -109,38 +109,38 @@ def _schemas(
     ]
 
 
-def any_of(compiler: Compiler, schema: Schema, place: str) -> Part:
+def any_of(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
     """Section 10.2.1.2."""
     choices = _schemas(compiler, "anyOf", schema, place)
 
-    def faults(value: object, path: Path) -> Iterator[Fault]:
-        told = tuple(tuple(choice.faults(value, path)) for choice in choices)
-        yield Fault(path, "anyOf", value, schema, choices=told)
+    def misfits(value: object, path: Path) -> Iterator[Misfit]:
+        told = tuple(tuple(choice.misfits(value, path)) for choice in choices)
+        yield Misfit(path, "anyOf", value, schema, choices=told)
 
     checks = {
         kind: either(choice.table.get(kind, never) for choice in choices)
         for kind in TYPES.values()
     }
-    return Part(checks, faults)
+    return SchemaPart(checks, misfits)
 
 
-def all_of(compiler: Compiler, schema: Schema, place: str) -> Part:
+def all_of(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
     """Section 10.2.1.1."""
     return _together(_schemas(compiler, "allOf", schema, place))
 
 
-def ref(compiler: Compiler, schema: Schema, place: str) -> Part:
+def ref(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
     """Section 8.2.3.1."""
     return _together([compiler.refer(schema["$ref"], place)])
 
 
-def _together(deciders: list[Decider]) -> Part:
-    def faults(value: object, path: Path) -> Iterator[Fault]:
+def _together(deciders: list[Decider]) -> SchemaPart:
+    def misfits(value: object, path: Path) -> Iterator[Misfit]:
         for decider in deciders:
-            yield from decider.faults(value, path)
+            yield from decider.misfits(value, path)
 
     checks = {
         kind: every(decider.table.get(kind, never) for decider in deciders)
         for kind in TYPES.values()
     }
-    return Part(checks, faults)
+    return SchemaPart(checks, misfits)

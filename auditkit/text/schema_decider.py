@@ -19,10 +19,17 @@ from collections.abc import Callable, Mapping
 
 from auditkit.text import schema_applicators as applicators
 from auditkit.text import schema_values as values
-from auditkit.text.schema_parts import ANYTHING, NOTHING, Decider, Fault, Part, Schema
+from auditkit.text.schema_parts import (
+    ANYTHING,
+    NOTHING,
+    Decider,
+    Misfit,
+    Schema,
+    SchemaPart,
+)
 from auditkit.text.schema_values import refuse
 
-__all__ = ["DIALECT", "KEYWORDS", "Decider", "Fault", "compile_schema"]
+__all__ = ["DIALECT", "KEYWORDS", "Decider", "Misfit", "compile_schema"]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _AT_THE_ROOT: dict[str, Callable[[object], bool]] = {
@@ -35,7 +42,7 @@ _SAID: dict[str, Callable[[object], bool]] = dict.fromkeys(
 )
 # What a schema says itself comes before what it refers to: so it decides, and is told.
 _BUILDERS: dict[
-    tuple[str, ...], Callable[[applicators.Compiler, Schema, str], Part]
+    tuple[str, ...], Callable[[applicators.Compiler, Schema, str], SchemaPart]
 ] = {
     ("type",): values.type_,
     ("const",): values.const,

@@ -1,4 +1,4 @@
-"""What a compiled schema is made of: checks by type, and faults where they do not pass.
+"""What a compiled schema is made of: checks by type, and misfits where none passes.
 
 A check says by its truth whether a value of one Python type fits. A table holds one for
 each type of which some value fits, so that alternatives fall away before a value is
@@ -25,12 +25,12 @@ TYPES: dict[str, type] = {
 }
 
 
-class Fault(NamedTuple):
+class Misfit(NamedTuple):
     """One thing that does not fit.
 
     ``path`` leads to the value (the steps of an RFC 6901 pointer); ``keyword`` of
     ``schema`` refused it, ``name`` being the member that is missing or not known. Where
-    no alternative fits (``anyOf``), ``choices`` holds the faults of each.
+    no alternative fits (``anyOf``), ``choices`` holds the misfits of each.
     """
 
     path: Path
@@ -38,18 +38,18 @@ class Fault(NamedTuple):
     value: object
     schema: Schema
     name: str = ""
-    choices: tuple[tuple[Fault, ...], ...] = ()
+    choices: tuple[tuple[Misfit, ...], ...] = ()
 
 
-class Part(NamedTuple):
+class SchemaPart(NamedTuple):
     """One keyword of a schema, or two that belong together.
 
-    ``checks`` decides values of the types that it speaks of; ``faults`` tells what it
+    ``checks`` decides values of the types that it speaks of; ``misfits`` tells what it
     refuses in a value that it does not let pass.
     """
 
     checks: Table
-    faults: Callable[[Any, Path], Iterator[Fault]]
+    misfits: Callable[[Any, Path], Iterator[Misfit]]
 
 
 class Decider:
@@ -57,7 +57,7 @@ class Decider:
 
     __slots__ = ("_parts", "table")
 
-    def __init__(self, parts: Iterable[Part]) -> None:
+    def __init__(self, parts: Iterable[SchemaPart]) -> None:
         self._parts = tuple(parts)
         self.table: Table = {}
         for kind in TYPES.values():
@@ -70,14 +70,14 @@ class Decider:
         check = self.table.get(type(value))
         return check is not None and bool(check(value))
 
-    def faults(self, value: object, path: Path = ()) -> Iterator[Fault]:
+    def misfits(self, value: object, path: Path = ()) -> Iterator[Misfit]:
         """Yield what does not fit; of a text or a number the first alone."""
         kind = type(value)
         if kind not in TYPES.values():
-            yield Fault(path, "type", value, {})
+            yield Misfit(path, "type", value, {})
         for part in self._parts:
             if kind in part.checks and not part.checks[kind](value):
-                yield from part.faults(value, path)
+                yield from part.misfits(value, path)
                 if kind is not dict and kind is not list:
                     return
 
@@ -118,13 +118,13 @@ def either(checks: Iterable[Check]) -> Check:
     return lambda value: any(check(value) for check in some)
 
 
-def leaf(keyword: str, checks: Table, schema: Schema) -> Part:
+def leaf(keyword: str, checks: Table, schema: Schema) -> SchemaPart:
     """Return the part of a keyword that looks at the value itself, not into it."""
 
-    def faults(value: object, path: Path) -> Iterator[Fault]:
-        yield Fault(path, keyword, value, schema)
+    def misfits(value: object, path: Path) -> Iterator[Misfit]:
+        yield Misfit(path, keyword, value, schema)
 
-    return Part(checks, faults)
+    return SchemaPart(checks, misfits)
 
 
 ANYTHING = Decider(())

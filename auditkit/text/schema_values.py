@@ -16,10 +16,10 @@ from auditkit.text.moment import is_time
 from auditkit.text.schema_parts import (
     TYPES,
     Check,
-    Fault,
-    Part,
+    Misfit,
     Path,
     Schema,
+    SchemaPart,
     Table,
     leaf,
     never,
@@ -41,7 +41,7 @@ def some(keyword: str, schema: Schema, place: str) -> list[Any]:
     return said
 
 
-def type_(_: object, schema: Schema, place: str) -> Part:
+def type_(_: object, schema: Schema, place: str) -> SchemaPart:
     """Section 6.1.1; true is no integer, and 1.0 does not occur."""
     asked = schema["type"]
     names = [asked] if isinstance(asked, str) else some("type", schema, place)
@@ -52,12 +52,12 @@ def type_(_: object, schema: Schema, place: str) -> Part:
     return leaf("type", dict.fromkeys(others, never), schema)
 
 
-def enum(_: object, schema: Schema, place: str) -> Part:
+def enum(_: object, schema: Schema, place: str) -> SchemaPart:
     """Section 6.1.2."""
     return leaf("enum", _equal(some("enum", schema, place), place), schema)
 
 
-def const(_: object, schema: Schema, place: str) -> Part:
+def const(_: object, schema: Schema, place: str) -> SchemaPart:
     """Section 6.1.3."""
     return leaf("const", _equal([schema["const"]], place), schema)
 
@@ -95,26 +95,26 @@ def _written(value: object) -> str:
 
 def between(
     low: str, high: str, kind: type, size: Callable[[Any], int]
-) -> Callable[[object, Schema, str], Part]:
+) -> Callable[[object, Schema, str], SchemaPart]:
     """Sections 6.2 to 6.5: bounds of a number, or of a length, in code points."""
 
-    def build(_: object, schema: Schema, place: str) -> Part:
+    def build(_: object, schema: Schema, place: str) -> SchemaPart:
         for keyword in {low, high} & schema.keys():
             bound = schema[keyword]
             if type(bound) is not int or (bound < 0 and kind is not int):
                 refuse(place, f"its {keyword} is not a whole number that can bound it")
         least, most = schema.get(low, -math.inf), schema.get(high, math.inf)
 
-        def faults(value: object, path: Path) -> Iterator[Fault]:
+        def misfits(value: object, path: Path) -> Iterator[Misfit]:
             keyword = low if size(value) < least else high
-            yield Fault(path, keyword, value, schema)
+            yield Misfit(path, keyword, value, schema)
 
-        return Part({kind: lambda value: least <= size(value) <= most}, faults)
+        return SchemaPart({kind: lambda value: least <= size(value) <= most}, misfits)
 
     return build
 
 
-def pattern(_: object, schema: Schema, place: str) -> Part:
+def pattern(_: object, schema: Schema, place: str) -> SchemaPart:
     """Section 6.3.3, in the subset of ``schema_pattern``."""
     if not isinstance(schema["pattern"], str):
         refuse(place, "its pattern is not a text")
@@ -126,7 +126,7 @@ def pattern(_: object, schema: Schema, place: str) -> Part:
     return leaf("pattern", {str: search}, schema)
 
 
-def format_(_: object, schema: Schema, place: str) -> Part:
+def format_(_: object, schema: Schema, place: str) -> SchemaPart:
     """Section 7.2.2: it decides."""
     if schema["format"] != "date-time":
         asked = schema["format"]
@@ -134,7 +134,7 @@ def format_(_: object, schema: Schema, place: str) -> Part:
     return leaf("format", {str: is_time}, schema)
 
 
-def required(_: object, schema: Schema, place: str) -> Part:
+def required(_: object, schema: Schema, place: str) -> SchemaPart:
     """Section 6.5.3."""
     names = schema["required"]
     if not (isinstance(names, list) and all(isinstance(n, str) for n in names)):
@@ -144,9 +144,9 @@ def required(_: object, schema: Schema, place: str) -> Part:
     def check(value: dict[str, object]) -> bool:
         return asked <= value.keys()
 
-    def faults(value: dict[str, object], path: Path) -> Iterator[Fault]:
+    def misfits(value: dict[str, object], path: Path) -> Iterator[Misfit]:
         for name in names:
             if name not in value:
-                yield Fault(path, "required", value, schema, name)
+                yield Misfit(path, "required", value, schema, name)
 
-    return Part({dict: check}, faults)
+    return SchemaPart({dict: check}, misfits)

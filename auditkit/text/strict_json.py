@@ -15,7 +15,7 @@ from typing import NoReturn
 from auditkit.errors import AuditkitError, InputError
 from auditkit.text import fast_json
 from auditkit.text.display_text import quoted
-from auditkit.text.json_fault import fault_of
+from auditkit.text.json_mistakes import mistake_of
 from auditkit.text.values import MAX_DEPTH, Json
 
 MAX_BYTES = 4 * 1024 * 1024
@@ -80,7 +80,7 @@ def _parse(text: str) -> Json:
 
 def _no_json(text: str) -> InputError:
     """Return what keeps a text from being JSON, in words of our own."""
-    found = fault_of(text)
+    found = mistake_of(text)
     if found is None:
         return InputError("it is not JSON", what_to_do="ask for the file again")
     message = f"it is not JSON: {found.what} at line {found.line} column {found.column}"

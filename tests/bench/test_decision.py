@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from auditkit.bench.decision import (
-    Outcome,
+    BenchOutcome,
     decide,
     guard_band,
     probability_above,
@@ -46,13 +46,13 @@ def test_jcgm_106_examples(reading, limits, p, printed):
     ("reading", "limits", "p", "outcome"),
     [
         # Computed with scipy: a gauge of +/- 0.3 with a step of 0.1 inH2O, at least 8
-        ((8.00, 0.1755942292), (8, None), 0.5, Outcome.INCONCLUSIVE),
-        ((8.25, 0.1755942292), (8, None), 0.9227386897, Outcome.INCONCLUSIVE),
-        ((8.50, 0.1755942292), (8, None), 0.9977966152, Outcome.GOOD),
-        ((7.50, 0.1755942292), (8, None), 0.0022033848, Outcome.FAULTY),
+        ((8.00, 0.1755942292), (8, None), 0.5, BenchOutcome.INCONCLUSIVE),
+        ((8.25, 0.1755942292), (8, None), 0.9227386897, BenchOutcome.INCONCLUSIVE),
+        ((8.50, 0.1755942292), (8, None), 0.9977966152, BenchOutcome.GOOD),
+        ((7.50, 0.1755942292), (8, None), 0.0022033848, BenchOutcome.FAULTY),
         # a coil of 11 to 15 ohm
-        ((14.9, 0.0925), (11, 15), 0.8601694759, Outcome.INCONCLUSIVE),
-        ((15.2, 0.0925), (11, 15), 0.0153028395, Outcome.FAULTY),
+        ((14.9, 0.0925), (11, 15), 0.8601694759, BenchOutcome.INCONCLUSIVE),
+        ((15.2, 0.0925), (11, 15), 0.0153028395, BenchOutcome.FAULTY),
     ],
 )
 def test_three_ways(reading, limits, p, outcome):
@@ -79,16 +79,16 @@ def test_the_rule_is_named():
 
 
 def test_without_uncertainty_limits_are_inclusive():
-    assert decide(8, 0, minimum=8).outcome is Outcome.GOOD
-    assert decide(8, 0, maximum=8).outcome is Outcome.GOOD
-    assert decide(8.1, 0, maximum=8).outcome is Outcome.FAULTY
+    assert decide(8, 0, minimum=8).outcome is BenchOutcome.GOOD
+    assert decide(8, 0, maximum=8).outcome is BenchOutcome.GOOD
+    assert decide(8.1, 0, maximum=8).outcome is BenchOutcome.FAULTY
 
 
 def test_a_reading_too_wide_for_both_limits_is_no_fault():
     # In the middle of 11 to 15 with u = 100: hardly any probability lies within.
     decision = decide(13, 100, minimum=11, maximum=15)
     assert decision.probability < 0.05
-    assert decision.outcome is Outcome.INCONCLUSIVE
+    assert decision.outcome is BenchOutcome.INCONCLUSIVE
 
 
 @pytest.mark.parametrize(
@@ -115,7 +115,7 @@ def test_probability_agrees_with_scipy(value, u, one, two):
 
 @given(st.lists(NUMBERS, min_size=2, max_size=5), SPREADS, NUMBERS, ALPHAS)
 def test_verdict_is_monotone_in_the_reading(values, u, limit, alpha):
-    ladder = [Outcome.GOOD, Outcome.INCONCLUSIVE, Outcome.FAULTY]
+    ladder = [BenchOutcome.GOOD, BenchOutcome.INCONCLUSIVE, BenchOutcome.FAULTY]
     for low, high in itertools.pairwise(sorted(values)):
         one = decide(low, u, maximum=limit, alpha=alpha).outcome
         two = decide(high, u, maximum=limit, alpha=alpha).outcome
@@ -130,15 +130,15 @@ def test_a_wider_uncertainty_never_makes_a_verdict(value, u, wider, limits, alph
     low, high = sorted(limits)
     sharp = decide(value, u, minimum=low, maximum=high, alpha=alpha).outcome
     blunt = decide(value, u * wider, minimum=low, maximum=high, alpha=alpha).outcome
-    assert blunt in (sharp, Outcome.INCONCLUSIVE)
+    assert blunt in (sharp, BenchOutcome.INCONCLUSIVE)
 
 
 @given(NUMBERS, SPREADS, NUMBERS, ALPHAS)
 def test_both_verdicts_carry_the_same_burden(value, u, limit, alpha):
     mirror = {
-        Outcome.GOOD: Outcome.FAULTY,
-        Outcome.FAULTY: Outcome.GOOD,
-        Outcome.INCONCLUSIVE: Outcome.INCONCLUSIVE,
+        BenchOutcome.GOOD: BenchOutcome.FAULTY,
+        BenchOutcome.FAULTY: BenchOutcome.GOOD,
+        BenchOutcome.INCONCLUSIVE: BenchOutcome.INCONCLUSIVE,
     }
     upper = decide(value, u, maximum=limit, alpha=alpha)
     lower = decide(value, u, minimum=limit, alpha=alpha)

@@ -18,9 +18,9 @@ from auditkit.bench import (
     KINDS,
     Accuracy,
     BenchInput,
+    BenchOutcome,
     KnownGood,
     Limit,
-    Outcome,
 )
 from auditkit.bench.result import stated
 from auditkit.bench.uncertainty import Origin
@@ -45,7 +45,7 @@ def evaluate(inputs: BenchInput):
 
 
 def test_the_same_test_is_good_when_nothing_is_wrong():
-    assert evaluate(drop()).outcome is Outcome.GOOD
+    assert evaluate(drop()).outcome is BenchOutcome.GOOD
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_the_same_test_is_good_when_nothing_is_wrong():
 )
 def test_not_valid(inputs, said):
     result = evaluate(inputs)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert said in "; ".join(result.reasons)
     assert result.probability is None
 
@@ -102,7 +102,7 @@ def test_all_that_is_missing_is_said_at_once():
 
 def test_calibration_counts_on_its_first_and_last_day():
     today = replace(METER, calibrated_on=DAY, due=DAY)
-    assert evaluate(drop(meter=today)).outcome is Outcome.GOOD
+    assert evaluate(drop(meter=today)).outcome is BenchOutcome.GOOD
 
 
 def test_words_are_chosen_from_a_list():
@@ -122,10 +122,10 @@ def test_words_are_chosen_from_a_list():
 @pytest.mark.parametrize(
     ("volts", "outcome"),
     [
-        ("5 V", Outcome.FAULTY),
-        ("2 V", Outcome.FAULTY),
-        ("1 V", Outcome.INCONCLUSIVE),
-        ("0 V", Outcome.INCONCLUSIVE),
+        ("5 V", BenchOutcome.FAULTY),
+        ("2 V", BenchOutcome.FAULTY),
+        ("1 V", BenchOutcome.INCONCLUSIVE),
+        ("0 V", BenchOutcome.INCONCLUSIVE),
     ],
 )
 def test_a_coarse_meter_decides_what_is_clear(volts, outcome):
@@ -146,7 +146,7 @@ def test_a_reading_far_beyond_is_faulty_however_wide_its_uncertainty():
         {"meter": meter, "thermometer": instrument("degC", "50", "0.1", "1")},
         limit=limit("ohm", "9", "11"),
     )
-    assert KINDS["winding"].evaluate(inputs).outcome is Outcome.FAULTY
+    assert KINDS["winding"].evaluate(inputs).outcome is BenchOutcome.FAULTY
 
 
 def test_repeats_are_averaged_and_their_scatter_counted():
@@ -180,7 +180,7 @@ def good(volts: str, part="the same relay of a sister vehicle") -> KnownGood:
 
 def test_a_known_good_part_shows_a_difference_and_no_limit():
     result = evaluate(drop("0.60 V", limit=None, known_good=good("0.20 V")))
-    assert result.outcome is Outcome.INCONCLUSIVE
+    assert result.outcome is BenchOutcome.INCONCLUSIVE
     assert "there is no limit" in result.reasons[0]
     assert "limit with its source" in result.settles[0]
     compared = result.comparison
@@ -199,12 +199,12 @@ def test_two_parts_that_agree():
     result = evaluate(drop("0.201 V", known_good=good("0.20 V")))
     assert not result.comparison.differs
     assert "does not differ measurably" in result.comparison.text
-    assert result.outcome is Outcome.GOOD
+    assert result.outcome is BenchOutcome.GOOD
 
 
 def test_a_known_good_part_measured_otherwise_is_not_compared():
     result = evaluate(drop(known_good=good("0.20 kPa")))
-    assert result.outcome is Outcome.GOOD
+    assert result.outcome is BenchOutcome.GOOD
     assert result.comparison is None
     assert any("no comparison" in note and "kPa" in note for note in result.notes)
     unloaded = KnownGood("spare", {**good("0.2 V").readings, "load current": ()})
@@ -311,8 +311,8 @@ def drawn(data, kind, numbers, keep) -> BenchInput:
 
 
 def check(result) -> None:
-    assert result.outcome in Outcome
-    if result.outcome is Outcome.NOT_VALID:
+    assert result.outcome in BenchOutcome
+    if result.outcome is BenchOutcome.NOT_VALID:
         assert result.reasons
     else:
         assert result.result is not None

@@ -14,7 +14,7 @@ from bench_inputs import GAUGE, THERMOMETER, each, given, instrument, limit
 from hypothesis import given as hypothesis_given
 from hypothesis import strategies as st
 
-from auditkit.bench import KINDS, Accuracy, Outcome, builtin_kinds
+from auditkit.bench import KINDS, Accuracy, BenchOutcome, builtin_kinds
 
 PSI = instrument("psi (gauge)", "300", "0.1", "0.5")
 VOLTS = instrument("V", "20", "0.001", "0.005")
@@ -76,9 +76,9 @@ def test_eight_kinds_say_what_they_do():
 @pytest.mark.parametrize(
     ("end", "outcome"),
     [
-        ("8.0 inH2O", Outcome.INCONCLUSIVE),
-        ("9.0 inH2O", Outcome.GOOD),
-        ("7.0 inH2O", Outcome.FAULTY),
+        ("8.0 inH2O", BenchOutcome.INCONCLUSIVE),
+        ("9.0 inH2O", BenchOutcome.GOOD),
+        ("7.0 inH2O", BenchOutcome.FAULTY),
     ],
 )
 def test_seal_hold(end, outcome):
@@ -88,7 +88,7 @@ def test_seal_hold(end, outcome):
     assert value(result, "end pressure") == pytest.approx(float(end[:3]), abs=1e-6)
     assert "17025" in result.decision_rule
     assert result.alpha == 0.05
-    assert bool(result.settles) is (outcome is Outcome.INCONCLUSIVE)
+    assert bool(result.settles) is (outcome is BenchOutcome.INCONCLUSIVE)
 
 
 def test_seal_hold_gives_leak_and_hole():
@@ -103,7 +103,7 @@ def test_seal_hold_gives_leak_and_hole():
 def test_a_leak_rate_names_its_largest_uncertainty():
     inputs = hold("8.0 inH2O", limit=limit("Pa m3/s", high="0.5"))
     result = evaluate("seal-hold", inputs)
-    assert result.outcome is Outcome.INCONCLUSIVE
+    assert result.outcome is BenchOutcome.INCONCLUSIVE
     assert result.components[0].name == "vapour volume"
     assert any("vapour volume makes" in hint for hint in result.settles)
 
@@ -112,7 +112,7 @@ def test_no_hole_without_a_volume():
     inputs = hold(limit=limit("mm", high="0.5"))
     bare = {k: v for k, v in inputs.conditions.items() if "volume" not in k}
     result = evaluate("seal-hold", replace(inputs, conditions=bare))
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "no vapour volume" in result.reasons[0]
 
 
@@ -120,7 +120,7 @@ def test_a_volume_without_uncertainty_is_refused():
     inputs = hold(limit=AT_LEAST_8)
     bare = {k: v for k, v in inputs.conditions.items() if "uncertainty" not in k}
     result = evaluate("seal-hold", replace(inputs, conditions=bare))
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "vapour volume has no uncertainty" in result.reasons[0]
 
 
@@ -195,20 +195,20 @@ def test_an_expansion_is_the_same_against_whatever_it_was_measured(
 def test_an_expansion_in_mixed_references_needs_the_barometer():
     mixed = ("70 kPa (gauge)", "121.325 kPa (absolute)")
     result = expansion(*mixed, barometer="")
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert result.reasons == ("barometer is missing",)
     deep = expansion("171.325 kPa (absolute)", "121.325 kPa (absolute)", "-102 kPa")
-    assert deep.outcome is Outcome.NOT_VALID
+    assert deep.outcome is BenchOutcome.NOT_VALID
     assert "below a perfect vacuum" in deep.reasons[0]
 
 
 def test_warming_is_corrected_and_too_much_refused():
     # 1 K moves 357.5 Pa or 1.435 inH2O: a good reading after warming hides a fault.
     mild = evaluate("seal-hold", hold("8.5 inH2O", at_end="21 degC", limit=AT_LEAST_8))
-    assert mild.outcome is Outcome.FAULTY
+    assert mild.outcome is BenchOutcome.FAULTY
     assert value(mild, "end pressure") == pytest.approx(8.5 - 1.4118, abs=0.01)
     hot = evaluate("seal-hold", hold("8.5 inH2O", at_end="26 degC", limit=AT_LEAST_8))
-    assert hot.outcome is Outcome.NOT_VALID
+    assert hot.outcome is BenchOutcome.NOT_VALID
     assert "the temperature alone" in hot.reasons[0]
 
 
@@ -230,20 +230,24 @@ def test_a_pressure_that_does_not_say_its_reference_is_refused():
     inputs = hold(limit=AT_LEAST_8)
     bare = {k: v for k, v in inputs.conditions.items() if k != "pressure reference"}
     result = evaluate("seal-hold", replace(inputs, conditions=bare))
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "does not say what it is measured against" in result.reasons[0]
 
 
 def test_a_limit_of_another_reference_is_refused():
     inputs = hold(limit=limit("inH2O (absolute)", low="8"))
     result = evaluate("seal-hold", inputs)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "inH2O (absolute)" in result.reasons[0]
 
 
 @pytest.mark.parametrize(
     ("error", "outcome"),
-    [("0.005", Outcome.FAULTY), ("0.2", Outcome.FAULTY), ("0.6", Outcome.FAULTY)],
+    [
+        ("0.005", BenchOutcome.FAULTY),
+        ("0.2", BenchOutcome.FAULTY),
+        ("0.6", BenchOutcome.FAULTY),
+    ],
 )
 def test_a_hold_is_judged_alike_in_gauge_and_in_absolute(error, outcome):
     # The same hold, 101.325 kPa of air: 3.5 -> 0.5 kPa, at least 2 kPa above it.
@@ -280,7 +284,7 @@ def test_fuel_pressure_is_judged_alike_without_a_barometer():
         )
         found.append(evaluate("stored-energy", inputs))
     # u = 70/sqrt 3 = 40.4 kPa: 385 lies 2.1 u above 300
-    assert [r.outcome for r in found] == [Outcome.GOOD] * 2
+    assert [r.outcome for r in found] == [BenchOutcome.GOOD] * 2
     assert found[0].probability == pytest.approx(found[1].probability, abs=1e-9)
 
 
@@ -306,9 +310,9 @@ def test_vacuum_hold():
             limit=limit("inHg", high="1.0", of="pressure loss"),
         )
 
-    assert evaluate("seal-hold", test("18.0")).outcome is Outcome.GOOD
+    assert evaluate("seal-hold", test("18.0")).outcome is BenchOutcome.GOOD
     lost = evaluate("seal-hold", test("14.0"))
-    assert lost.outcome is Outcome.FAULTY
+    assert lost.outcome is BenchOutcome.FAULTY
     assert value(lost, "pressure loss") == pytest.approx(4.0, abs=1e-6)
     assert lost.result.value.unit == "inHg (differential)"
 
@@ -316,13 +320,13 @@ def test_vacuum_hold():
 def test_a_hold_shorter_or_longer_than_the_limit_speaks_of():
     asked = {"required hold time": "120 s"}
     short = hold("7.0 inH2O", seconds="60 s", limit=AT_LEAST_8, conditions=asked)
-    assert evaluate("seal-hold", short).outcome is Outcome.NOT_VALID
+    assert evaluate("seal-hold", short).outcome is BenchOutcome.NOT_VALID
     long = hold("7.0 inH2O", seconds="600 s", limit=AT_LEAST_8, conditions=asked)
     result = evaluate("seal-hold", long)
-    assert result.outcome is Outcome.INCONCLUSIVE
+    assert result.outcome is BenchOutcome.INCONCLUSIVE
     assert "longer time" in result.reasons[0]
     still = hold("9.0 inH2O", seconds="600 s", limit=AT_LEAST_8, conditions=asked)
-    assert evaluate("seal-hold", still).outcome is Outcome.GOOD
+    assert evaluate("seal-hold", still).outcome is BenchOutcome.GOOD
 
 
 @pytest.mark.parametrize(
@@ -368,13 +372,13 @@ HOLE = limit("in", high="0.020", of="effective leak diameter")
 def test_flow_at_pressure():
     # 0.7107 L/min belongs to 0.020 in at 14 inH2O.
     good = evaluate("flow-at-pressure", flow(limit=HOLE))
-    assert good.outcome is Outcome.GOOD
+    assert good.outcome is BenchOutcome.GOOD
     assert evaluate("flow-at-pressure", flow("1.20 L/min", limit=HOLE)).outcome is (
-        Outcome.FAULTY
+        BenchOutcome.FAULTY
     )
     edge = flow("0.7107 L/min", "3.48724474 kPa (gauge)", limit=HOLE)
     result = evaluate("flow-at-pressure", edge)
-    assert result.outcome is Outcome.INCONCLUSIVE
+    assert result.outcome is BenchOutcome.INCONCLUSIVE
     assert value(result, "effective leak diameter") == pytest.approx(0.0200, abs=2e-5)
     # A coefficient of 0.6 gives about 13 % more; 0.7 gives sqrt(6/7) of that.
     assert value(result, "orifice diameter") / 0.020 == pytest.approx(1.05, abs=0.02)
@@ -388,7 +392,7 @@ def test_the_rig_leak_is_taken_off():
     assert value(result, "flow") == pytest.approx(400, abs=1)
     less = flow("0.10 L/min", readings=blank, limit=HOLE)
     result = evaluate("flow-at-pressure", less)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "below that of the rig" in result.reasons[0]
 
 
@@ -397,7 +401,7 @@ def test_what_the_diameter_equation_does_not_cover():
         flow(gas="air", limit=HOLE),
         flow(inlet="0.5 kPa (gauge)", limit=HOLE),
     ):
-        assert evaluate("flow-at-pressure", wrong).outcome is Outcome.NOT_VALID
+        assert evaluate("flow-at-pressure", wrong).outcome is BenchOutcome.NOT_VALID
 
 
 def test_flow_is_brought_to_the_pressure_of_the_limit():
@@ -408,7 +412,7 @@ def test_flow_is_brought_to_the_pressure_of_the_limit():
     result = evaluate("flow-at-pressure", near)
     assert value(result, "flow") == pytest.approx(0.50 * 0.98601, abs=2e-4)
     far = flow(inlet="2.0 kPa (gauge)", conditions=asked, limit=most)
-    assert evaluate("flow-at-pressure", far).outcome is Outcome.NOT_VALID
+    assert evaluate("flow-at-pressure", far).outcome is BenchOutcome.NOT_VALID
 
 
 def coil(ohm="14.00 ohm", celsius="65 degC", conductor="copper", **more):
@@ -429,24 +433,24 @@ def test_a_hot_coil_is_corrected():
     # 14.00 ohm at 65 degC: 11.8962 ohm at 20 degC, u 0.0672 with +/- (0.5 % + 0.03
     # ohm) and +/- 2 degC. Uncorrected it would fail 11 to 13.
     result = evaluate("winding", coil(limit=limit("ohm", "11", "13")))
-    assert result.outcome is Outcome.GOOD
+    assert result.outcome is BenchOutcome.GOOD
     assert value(result, "resistance") == pytest.approx(11.896, abs=6e-4)
     uncertainty = float(result.result.standard_uncertainty.text)
     assert uncertainty == pytest.approx(0.0671622, abs=5e-4)
     assert evaluate("winding", coil(limit=limit("ohm", "12.2", "14"))).outcome is (
-        Outcome.FAULTY
+        BenchOutcome.FAULTY
     )
 
 
 def test_only_copper_is_corrected():
     heater = coil("6.0 ohm", conductor="other", limit=limit("ohm", "5", "8"))
     result = evaluate("winding", heater)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "maker's curve" in result.reasons[0]
     cold = coil("6.0 ohm", "20 degC", "other", limit=limit("ohm", "5", "8"))
-    assert evaluate("winding", cold).outcome is Outcome.GOOD
+    assert evaluate("winding", cold).outcome is BenchOutcome.GOOD
     hot = coil(celsius="180 degC", limit=limit("ohm", "11", "13"))
-    assert evaluate("winding", hot).outcome is Outcome.NOT_VALID
+    assert evaluate("winding", hot).outcome is BenchOutcome.NOT_VALID
 
 
 def test_current_against_the_expected():
@@ -471,18 +475,18 @@ def drop(volts="0.20 V", amps="100 A", **more):
 def test_voltage_drop_is_brought_to_rated_current():
     # Ohm: 0.2 V at 100 A is 2 mohm, 0.3 V at 150 A.
     result = evaluate("voltage-drop", drop(limit=limit("V", high="0.5")))
-    assert result.outcome is Outcome.GOOD
+    assert result.outcome is BenchOutcome.GOOD
     assert value(result, "voltage drop") == pytest.approx(0.3, abs=1e-4)
     assert value(result, "resistance") == pytest.approx(2.0, abs=1e-3)
     assert evaluate("voltage-drop", drop(limit=limit("V", high="0.25"))).outcome is (
-        Outcome.FAULTY
+        BenchOutcome.FAULTY
     )
 
 
 @pytest.mark.parametrize("amps", ["0.0 A", "0.3 A", "60 A"])
 def test_a_drop_without_load_is_not_valid(amps):
     result = evaluate("voltage-drop", drop(amps=amps, limit=limit("V", high="0.5")))
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
 
 
 def sensor(ohms, temperatures, conditions, limits=("-2", "2")):
@@ -508,25 +512,25 @@ HART = {
 
 def test_temperature_sensor():
     good = sensor("12535.33 3588.18 ohm", "20.0 50.0 degC", BETA)
-    assert evaluate("temperature-sensor", good).outcome is Outcome.GOOD
+    assert evaluate("temperature-sensor", good).outcome is BenchOutcome.GOOD
     drifted = sensor("12535.33 3588.18 ohm", "20.0 56.0 degC", BETA)
     result = evaluate("temperature-sensor", drifted)
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     assert value(result, "temperature error, at 329.1 K") == pytest.approx(-6, abs=1e-2)
     platinum = sensor(
         "100.00 138.51 ohm",
         "0.0 100.0 degC",
         {"curve": "IEC 60751", "resistance at 0 degC": "100 ohm"},
     )
-    assert evaluate("temperature-sensor", platinum).outcome is Outcome.GOOD
+    assert evaluate("temperature-sensor", platinum).outcome is BenchOutcome.GOOD
 
 
 def test_a_curve_through_points_is_not_stretched():
     near = sensor("19900 3603 ohm", "10.0 50.0 degC", HART)
-    assert evaluate("temperature-sensor", near).outcome is Outcome.GOOD
+    assert evaluate("temperature-sensor", near).outcome is BenchOutcome.GOOD
     far = sensor("19900 680 ohm", "10.0 100.0 degC", HART)
     result = evaluate("temperature-sensor", far)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "outside the points" in result.reasons[0]
 
 
@@ -556,15 +560,15 @@ def transfer(volts: str, stimuli="20 40 60 80 100 kPa (absolute)", **more):
 @pytest.mark.parametrize(
     ("volts", "outcome"),
     [
-        ("0.79 1.59 2.41 3.20 3.99 V", Outcome.GOOD),
-        ("0.79 1.59 2.81 3.20 3.99 V", Outcome.FAULTY),
-        ("0.79 1.59 2.49 3.20 3.99 V", Outcome.INCONCLUSIVE),
+        ("0.79 1.59 2.41 3.20 3.99 V", BenchOutcome.GOOD),
+        ("0.79 1.59 2.81 3.20 3.99 V", BenchOutcome.FAULTY),
+        ("0.79 1.59 2.49 3.20 3.99 V", BenchOutcome.INCONCLUSIVE),
     ],
 )
 def test_every_point_of_a_line_is_judged(volts, outcome):
     result = evaluate("linear-transfer", transfer(volts))
     assert result.outcome is outcome
-    if outcome is not Outcome.GOOD:
+    if outcome is not BenchOutcome.GOOD:
         assert "point 3" in result.result.name
         # 60 kPa belongs to 2.4 V on the specified line.
         error = float(volts.split()[2]) - 2.4
@@ -575,11 +579,11 @@ def test_a_line_of_vacuum_readings_wants_the_barometer():
     # 81.3, 51.3 and 21.3 kPa below 101.3 kPa are 20, 50 and 80 kPa absolute.
     vacuum = "81.3 51.3 21.3 kPa (vacuum)"
     alone = evaluate("linear-transfer", transfer("0.80 2.00 3.20 V", vacuum))
-    assert alone.outcome is Outcome.NOT_VALID
+    assert alone.outcome is BenchOutcome.NOT_VALID
     assert "without the barometer" in alone.reasons[0]
     air = {"barometer": "101.3 kPa", "uncertainty of barometer": "0.05 kPa"}
     inputs = transfer("0.80 2.00 3.20 V", vacuum, conditions=air)
-    assert evaluate("linear-transfer", inputs).outcome is Outcome.GOOD
+    assert evaluate("linear-transfer", inputs).outcome is BenchOutcome.GOOD
 
 
 def test_a_line_wants_pairs_and_stimuli_that_differ():
@@ -603,7 +607,7 @@ def test_balance_of_a_set():
     # 118/172 = 0.686047; member 4 of the drops is 35.1852 % below the median 21.6.
     uneven = cylinders("168 172 165 170 118 171", limit=limit("%", low="75"))
     result = evaluate("balance", uneven)
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     assert value(result, "lowest to highest") == pytest.approx(68.6047, abs=0.01)
     assert any("Grubbs" in n and " exceeds" in n for n in result.notes)
     of = "deviation from the median"
@@ -611,18 +615,18 @@ def test_balance_of_a_set():
         "21 22 21.5 14 22.2 21.7", "kPa", limit=limit("%", "-10", "10", of)
     )
     result = evaluate("balance", drops)
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     assert result.result.name.endswith("member 4")
     assert value(result, of) == pytest.approx(-35.1852, abs=0.01)
     even = cylinders(
         "21 22 21.5 21.6 22.2 21.7", "kPa", limit=limit("%", "-10", "10", of)
     )
-    assert evaluate("balance", even).outcome is Outcome.GOOD
+    assert evaluate("balance", even).outcome is BenchOutcome.GOOD
 
 
 def test_two_are_no_set():
     result = evaluate("balance", cylinders("168 118", limit=limit("%", low="75")))
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "at least 3" in result.reasons[0]
 
 
@@ -641,14 +645,14 @@ def test_fuel_pressure_hold():
     conditions = {"temperature": "40 degC", "required hold time": "300 s"}
     most = limit("psi", high="5", of="loss of pressure")
     result = evaluate("stored-energy", stored(readings, conditions, limit=most))
-    assert result.outcome is Outcome.GOOD
+    assert result.outcome is BenchOutcome.GOOD
     assert value(result, "loss of pressure") == pytest.approx(3, abs=0.01)
     readings["pressure"] = each("58 40 psig")
     result = evaluate("stored-energy", stored(readings, conditions, limit=most))
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     readings["hold time"] = "100 s"
     result = evaluate("stored-energy", stored(readings, conditions, limit=most))
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
 
 
 def test_battery_under_load():
@@ -656,7 +660,7 @@ def test_battery_under_load():
     conditions = {"temperature": "21 degC", "load current": "300 A"}
     least = limit("V", low="9.6")
     result = evaluate("stored-energy", stored(readings, conditions, limit=least))
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     del conditions["load current"]
     result = evaluate("stored-energy", stored(readings, conditions, limit=least))
     assert "load current is missing" in result.reasons[0]
@@ -668,14 +672,14 @@ def test_parasitic_draw_waits_for_sleep():
     asleep = {"time since shutdown": "60 min", "time until asleep": "40 min"}
     most = limit("mA", high="50")
     result = evaluate("stored-energy", stored(readings, asleep, limit=most))
-    assert result.outcome is Outcome.GOOD
+    assert result.outcome is BenchOutcome.GOOD
     assert any("720 mA h" in note for note in result.notes)
     # The error of the instrument does not average out: +/- 2 and a step of 1.
     uncertainty = float(result.result.standard_uncertainty.text)
     assert uncertainty == pytest.approx(1.19, abs=0.05)
     awake = asleep | {"time since shutdown": "10 min"}
     result = evaluate("stored-energy", stored(readings, awake, limit=most))
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
 
 
 def test_one_store_a_test():
@@ -718,7 +722,7 @@ def test_a_hold_that_cannot_be(change, said):
     instruments = {"gauge": gauge, "thermometer": FINE}
     inputs = hold(limit=AT_LEAST_8, instruments=instruments, **change)
     result = evaluate("seal-hold", inputs)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert said in result.reasons[0]
 
 
@@ -752,7 +756,7 @@ def test_a_curve_without_a_temperature_for_a_resistance():
     assert "gives no temperature" in evaluate("temperature-sensor", wild).reasons[0]
 
 
-LADDER = [Outcome.GOOD, Outcome.INCONCLUSIVE, Outcome.FAULTY]
+LADDER = [BenchOutcome.GOOD, BenchOutcome.INCONCLUSIVE, BenchOutcome.FAULTY]
 
 
 @hypothesis_given(st.lists(st.integers(0, 130), min_size=2, max_size=4))
@@ -767,7 +771,7 @@ def test_a_verdict_is_monotone_in_the_reading(tenths):
 
 @hypothesis_given(st.integers(0, 130), st.fractions(0, 2), st.fractions(0, 20))
 def test_a_worse_gauge_never_makes_a_verdict(tenths, error, more):
-    def tested(limits: Fraction) -> Outcome:
+    def tested(limits: Fraction) -> BenchOutcome:
         gauge = replace(GAUGE, accuracy=Accuracy(absolute=limits))
         inputs = hold(
             f"{tenths / 10} inH2O",
@@ -777,7 +781,7 @@ def test_a_worse_gauge_never_makes_a_verdict(tenths, error, more):
         return evaluate("seal-hold", inputs).outcome
 
     sharp, blunt = tested(error), tested(error + more)
-    assert blunt in {sharp, Outcome.INCONCLUSIVE, Outcome.NOT_VALID}
+    assert blunt in {sharp, BenchOutcome.INCONCLUSIVE, BenchOutcome.NOT_VALID}
 
 
 @hypothesis_given(
@@ -785,7 +789,7 @@ def test_a_worse_gauge_never_makes_a_verdict(tenths, error, more):
 )
 def test_repeats_never_become_surer_by_a_worse_meter(millivolts, more):
     # With Welch-Satterthwaite and few repeats this would not hold.
-    def tested(limits: Fraction) -> Outcome:
+    def tested(limits: Fraction) -> BenchOutcome:
         meter = replace(VOLTS, accuracy=Accuracy(absolute=limits))
         texts = each(" ".join(f"0.{m}" for m in millivolts) + " V")
         inputs = drop(limit=limit("V", high="0.32"))
@@ -795,4 +799,4 @@ def test_repeats_never_become_surer_by_a_worse_meter(millivolts, more):
         return evaluate("voltage-drop", changed).outcome
 
     sharp, blunt = tested(Fraction("0.001")), tested(Fraction("0.001") + more)
-    assert blunt in {sharp, Outcome.INCONCLUSIVE, Outcome.NOT_VALID}
+    assert blunt in {sharp, BenchOutcome.INCONCLUSIVE, BenchOutcome.NOT_VALID}

@@ -13,7 +13,7 @@ from bench_inputs import GAUGE, each, given, instrument, limit, q
 from hypothesis import given as hypothesis_given
 from hypothesis import strategies as st
 
-from auditkit.bench import KINDS, Accuracy, KnownGood, Outcome
+from auditkit.bench import KINDS, Accuracy, BenchOutcome, KnownGood
 from auditkit.bench.decision import decide
 from auditkit.bench.one_sided import joined, turned
 
@@ -44,23 +44,23 @@ def winding(reading: str, low=None, high=None, unit="ohm", **more):
     ("reading", "limits", "outcome"),
     [
         # An open winding; u of 40 Mohm is 1 %/sqrt 3 = 0.23 Mohm, 1.645 u = 0.38 Mohm.
-        ("above 40 Mohm", ("9", "15", "ohm"), Outcome.FAULTY),
-        ("above 40 Mohm", (None, "15", "ohm"), Outcome.FAULTY),
-        ("above 40 Mohm", (None, "39.6", "Mohm"), Outcome.FAULTY),
-        ("above 40 Mohm", (None, "39.7", "Mohm"), Outcome.INCONCLUSIVE),
-        ("above 40 Mohm", (None, "50", "Mohm"), Outcome.INCONCLUSIVE),
+        ("above 40 Mohm", ("9", "15", "ohm"), BenchOutcome.FAULTY),
+        ("above 40 Mohm", (None, "15", "ohm"), BenchOutcome.FAULTY),
+        ("above 40 Mohm", (None, "39.6", "Mohm"), BenchOutcome.FAULTY),
+        ("above 40 Mohm", (None, "39.7", "Mohm"), BenchOutcome.INCONCLUSIVE),
+        ("above 40 Mohm", (None, "50", "Mohm"), BenchOutcome.INCONCLUSIVE),
         # Insulation: at least 1 Mohm is shown, at least 39.7 or 100 is not.
-        ("above 40 Mohm", ("1", None, "Mohm"), Outcome.GOOD),
-        ("above 40 Mohm", ("39.6", None, "Mohm"), Outcome.GOOD),
-        ("above 40 Mohm", ("39.7", None, "Mohm"), Outcome.INCONCLUSIVE),
-        ("above 40 Mohm", ("100", None, "Mohm"), Outcome.INCONCLUSIVE),
+        ("above 40 Mohm", ("1", None, "Mohm"), BenchOutcome.GOOD),
+        ("above 40 Mohm", ("39.6", None, "Mohm"), BenchOutcome.GOOD),
+        ("above 40 Mohm", ("39.7", None, "Mohm"), BenchOutcome.INCONCLUSIVE),
+        ("above 40 Mohm", ("100", None, "Mohm"), BenchOutcome.INCONCLUSIVE),
         # A short: u of 5 ohm is hypot(2.05/sqrt 3, 1/sqrt 12) = 1.22, 1.645 u = 2.0 ohm
-        ("below 5 ohm", ("9", "15", "ohm"), Outcome.FAULTY),
-        ("below 5 ohm", ("6", None, "ohm"), Outcome.INCONCLUSIVE),
-        ("below 5 ohm", ("1", None, "ohm"), Outcome.INCONCLUSIVE),
-        ("below 5 ohm", (None, "8", "ohm"), Outcome.GOOD),
-        ("below 5 ohm", (None, "6", "ohm"), Outcome.INCONCLUSIVE),
-        ("below 5 ohm", (None, "2", "ohm"), Outcome.INCONCLUSIVE),
+        ("below 5 ohm", ("9", "15", "ohm"), BenchOutcome.FAULTY),
+        ("below 5 ohm", ("6", None, "ohm"), BenchOutcome.INCONCLUSIVE),
+        ("below 5 ohm", ("1", None, "ohm"), BenchOutcome.INCONCLUSIVE),
+        ("below 5 ohm", (None, "8", "ohm"), BenchOutcome.GOOD),
+        ("below 5 ohm", (None, "6", "ohm"), BenchOutcome.INCONCLUSIVE),
+        ("below 5 ohm", (None, "2", "ohm"), BenchOutcome.INCONCLUSIVE),
     ],
 )
 def test_a_bound_decides_where_its_end_does(reading, limits, outcome):
@@ -68,12 +68,12 @@ def test_a_bound_decides_where_its_end_does(reading, limits, outcome):
     assert result.outcome is outcome
     assert result.result.value.bound == reading.split(" ")[0]
     assert f" {reading.split(' ')[0]} " in str(result.result)
-    if outcome is Outcome.INCONCLUSIVE:
+    if outcome is BenchOutcome.INCONCLUSIVE:
         assert result.probability is None
         assert "read what was beyond its range on a range" in result.settles[0]
     else:
         sure = result.probability
-        assert sure >= 0.95 if outcome is Outcome.GOOD else sure <= 0.05
+        assert sure >= 0.95 if outcome is BenchOutcome.GOOD else sure <= 0.05
 
 
 @hypothesis_given(
@@ -87,15 +87,15 @@ def test_a_bound_is_mirrored_for_below(value, u, level, is_minimum):
     assert (above.outcome, above.probability) == (below.outcome, below.probability)
     # and as much has to be shown as of a value
     plain = decide(value, u, **one).outcome
-    wrong = Outcome.FAULTY if is_minimum else Outcome.GOOD
-    assert above.outcome is (Outcome.INCONCLUSIVE if plain is wrong else plain)
+    wrong = BenchOutcome.FAULTY if is_minimum else BenchOutcome.GOOD
+    assert above.outcome is (BenchOutcome.INCONCLUSIVE if plain is wrong else plain)
 
 
 @hypothesis_given(st.floats(-100, 100), st.floats(1e-3, 50), st.floats(-100, 100))
 def test_what_moves_both_ways_decides_nothing(value, u, level):
     for limits in ({"minimum": level}, {"maximum": level}):
         assert decide(value, u, known="neither", **limits).outcome is (
-            Outcome.INCONCLUSIVE
+            BenchOutcome.INCONCLUSIVE
         )
 
 
@@ -110,7 +110,7 @@ def test_lead_resistance_below_a_step_leaves_the_rest_above():
     # 12 ohm less something below 1 ohm: above 11 ohm, u = hypot(1.23, 1.20) = 1.7 ohm.
     result = winding("12 ohm", None, "5", readings={"lead resistance": "below 1 ohm"})
     assert str(result.result).startswith(f"{TITLE} above 11.0")
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
 
 
 def test_a_short_reads_no_more_than_its_leads():
@@ -124,7 +124,7 @@ def test_a_short_reads_no_more_than_its_leads():
         limit=limit("ohm", "9", "15"),
     )
     result = KINDS["winding"].evaluate(inputs)
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     assert any("no expected current" in note for note in result.notes)
 
 
@@ -138,10 +138,10 @@ def test_repeats_over_range_are_one_bound_and_mixed_ones_are_none():
     )
     result = KINDS["winding"].evaluate(inputs)
     assert float(result.result.value.text) == pytest.approx(4e6, rel=0.01)
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     mixed = replace(inputs, readings={"resistance": [bounds[0], q("12 ohm")]})
     result = KINDS["winding"].evaluate(mixed)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "some readings lie beyond the range" in result.reasons[0]
 
 
@@ -153,7 +153,7 @@ def test_a_stated_condition_is_a_value():
         limit=limit("V", high="0.5"),
     )
     result = KINDS["voltage-drop"].evaluate(inputs)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "above 10 A is no value" in result.reasons[0]
 
 
@@ -163,12 +163,12 @@ CLAMP = instrument("A", "100", "0.1", "0.5")
 @pytest.mark.parametrize(
     ("volts", "amps", "outcome"),
     [
-        ("above 2 V", "10 A", Outcome.FAULTY),
-        ("below 0.1 V", "10 A", Outcome.GOOD),
-        ("0.2 V", "above 10 A", Outcome.GOOD),
-        ("1.5 V", "above 10 A", Outcome.INCONCLUSIVE),
-        ("0.2 V", "below 10 A", Outcome.NOT_VALID),
-        ("above 2 V", "above 10 A", Outcome.INCONCLUSIVE),
+        ("above 2 V", "10 A", BenchOutcome.FAULTY),
+        ("below 0.1 V", "10 A", BenchOutcome.GOOD),
+        ("0.2 V", "above 10 A", BenchOutcome.GOOD),
+        ("1.5 V", "above 10 A", BenchOutcome.INCONCLUSIVE),
+        ("0.2 V", "below 10 A", BenchOutcome.NOT_VALID),
+        ("above 2 V", "above 10 A", BenchOutcome.INCONCLUSIVE),
     ],
 )
 def test_a_drop_and_its_load(volts, amps, outcome):
@@ -198,12 +198,12 @@ def members(numbers: list[str], of="lowest to highest", limits=("75", None)):
 @pytest.mark.parametrize(
     ("numbers", "bound", "outcome"),
     [
-        (["170", "168", "below 20", "171"], "below", Outcome.FAULTY),
-        (["170", "168", "169", "above 300"], "below", Outcome.FAULTY),
-        (["170", "168", "below 169", "171"], "below", Outcome.INCONCLUSIVE),
+        (["170", "168", "below 20", "171"], "below", BenchOutcome.FAULTY),
+        (["170", "168", "169", "above 300"], "below", BenchOutcome.FAULTY),
+        (["170", "168", "below 169", "171"], "below", BenchOutcome.INCONCLUSIVE),
         # the highest of them falls, or the lowest rises: to where is not known
-        (["120", "121", "below 169", "122"], "", Outcome.INCONCLUSIVE),
-        (["170", "168", "above 150", "171"], "", Outcome.INCONCLUSIVE),
+        (["120", "121", "below 169", "122"], "", BenchOutcome.INCONCLUSIVE),
+        (["170", "168", "above 150", "171"], "", BenchOutcome.INCONCLUSIVE),
     ],
 )
 def test_one_bounded_member_of_a_set(numbers, bound, outcome):
@@ -286,10 +286,10 @@ PLATINUM = {"curve": "IEC 60751", "resistance at 0 degC": "100 ohm"}
 )
 def test_an_open_or_shorted_sensor_is_faulty(ohms, curve, bound):
     result = sensor(ohms, curve)
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     assert result.result.value.bound == bound
     zero = sensor("0.0 ohm", curve)
-    assert zero.outcome is Outcome.NOT_VALID
+    assert zero.outcome is BenchOutcome.NOT_VALID
     assert "write a short as below" in zero.reasons[0]
 
 
@@ -322,41 +322,41 @@ def test_all_lost_is_at_least_the_hole_that_loses_all():
     # 14 inH2O are lost through 0.04 in, coefficient 0.6, in 74.4 s; in 120 s through
     # 0.0315 in; at 0.7 through 0.0292 in or 0.74 mm (computed with scipy's quad).
     result = hold("14.0", "0.0", MOST_MM)
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     assert result.result.value.bound == "above"
     assert float(result.result.value.text) == pytest.approx(0.74, rel=0.12)
     assert any("everything was lost" in note for note in result.notes)
     larger = hold("14.0", "0.0", limit("mm", high="2", of="equivalent diameter"))
-    assert larger.outcome is Outcome.INCONCLUSIVE
+    assert larger.outcome is BenchOutcome.INCONCLUSIVE
     leak = hold("14.0", "0.0", limit("Pa m3/s", high="5"))
-    assert leak.outcome is Outcome.INCONCLUSIVE
+    assert leak.outcome is BenchOutcome.INCONCLUSIVE
     leak = hold("14.0", "0.0", limit("Pa m3/s", high="0.5"))
-    assert leak.outcome is Outcome.FAULTY
+    assert leak.outcome is BenchOutcome.FAULTY
     assert leak.result.value.bound == "above"
 
 
 @pytest.mark.parametrize("end", ["14.0", "13.9", "14.1"])
 def test_nothing_lost_is_at_most_the_hole_that_could_hide(end):
     result = hold("14.0", end, MOST_MM)
-    assert result.outcome is Outcome.GOOD
+    assert result.outcome is BenchOutcome.GOOD
     assert result.result.value.bound == "below"
     tiny = hold("14.0", end, limit("mm", high="0.01", of="equivalent diameter"))
-    assert tiny.outcome is Outcome.INCONCLUSIVE
-    assert hold("14.0", end, limit("Pa m3/s", high="0.5")).outcome is Outcome.GOOD
+    assert tiny.outcome is BenchOutcome.INCONCLUSIVE
+    assert hold("14.0", end, limit("Pa m3/s", high="0.5")).outcome is BenchOutcome.GOOD
 
 
 def test_too_little_pressure_tells_neither():
     result = hold("0.2", "0.1", MOST_MM)
-    assert result.outcome is Outcome.NOT_VALID
+    assert result.outcome is BenchOutcome.NOT_VALID
     assert "too little pressure" in result.reasons[0]
 
 
 def test_an_end_pressure_below_the_first_mark():
     result = hold("14.0", "below 0.5", limit("inH2O", "8", of="end pressure"))
-    assert result.outcome is Outcome.FAULTY
+    assert result.outcome is BenchOutcome.FAULTY
     assert result.result.value.bound == "below"
     loss = hold("14.0", "below 0.5", limit("inH2O", high="6", of="pressure loss"))
-    assert (loss.outcome, loss.result.value.bound) == (Outcome.FAULTY, "above")
+    assert (loss.outcome, loss.result.value.bound) == (BenchOutcome.FAULTY, "above")
 
 
 def flow(litres: str, blank: str, limits):
@@ -386,12 +386,12 @@ def flow(litres: str, blank: str, limits):
 @pytest.mark.parametrize(
     ("litres", "blank", "bound", "outcome"),
     [
-        ("0.20", "0.20", "below", Outcome.GOOD),
-        ("0.19", "0.20", "below", Outcome.GOOD),
-        ("below 0.05", "0.00", "below", Outcome.GOOD),
-        ("above 2.00", "0.20", "above", Outcome.FAULTY),
-        ("above 0.30", "0.20", "above", Outcome.INCONCLUSIVE),
-        ("0.10", "below 0.05", "above", Outcome.INCONCLUSIVE),
+        ("0.20", "0.20", "below", BenchOutcome.GOOD),
+        ("0.19", "0.20", "below", BenchOutcome.GOOD),
+        ("below 0.05", "0.00", "below", BenchOutcome.GOOD),
+        ("above 2.00", "0.20", "above", BenchOutcome.FAULTY),
+        ("above 0.30", "0.20", "above", BenchOutcome.INCONCLUSIVE),
+        ("0.10", "below 0.05", "above", BenchOutcome.INCONCLUSIVE),
     ],
 )
 def test_a_flow_of_which_one_side_is_known(litres, blank, bound, outcome):

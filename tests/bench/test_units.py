@@ -14,16 +14,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditkit.bench import units
-from auditkit.bench.units import Kind, Reference
+from auditkit.bench.units import QuantityKind, Reference
 from auditkit.errors import InputError
 from auditkit.text.values import Quantity
 
 BAROMETER = Fraction(101325)
-PRESSURES = sorted(s for k, s in units.UNITS if k is Kind.PRESSURE)
+PRESSURES = sorted(s for k, s in units.UNITS if k is QuantityKind.PRESSURE)
 VALUES = st.decimals(-1000000, 1000000, places=6)
 
 
-def si(text: str, unit: str, *kinds: Kind) -> float:
+def si(text: str, unit: str, *kinds: QuantityKind) -> float:
     return float(units.si_value(Quantity(text, unit), *kinds))
 
 
@@ -47,13 +47,17 @@ def test_pressure_units(unit, pascals):
 
 def test_inches_and_pounds_are_exact():
     # By definition: 0.45359237 kg x 9.80665 m/s2 over (0.0254 m)2, and so on.
-    assert units.UNITS[Kind.PRESSURE, "psi"].factor == Fraction(
+    assert units.UNITS[QuantityKind.PRESSURE, "psi"].factor == Fraction(
         "4.4482216152605"
     ) / Fraction("0.00064516")
-    assert units.UNITS[Kind.PRESSURE, "inHg"].factor == Fraction("3386.388640341")
-    assert units.UNITS[Kind.PRESSURE, "inH2O"].factor == Fraction("249.08891")
-    assert units.UNITS[Kind.FLOW, "cfm"].factor == Fraction("0.0004719474432")
-    assert units.UNITS[Kind.VOLUME, "US gal"].factor == Fraction("0.003785411784")
+    assert units.UNITS[QuantityKind.PRESSURE, "inHg"].factor == Fraction(
+        "3386.388640341"
+    )
+    assert units.UNITS[QuantityKind.PRESSURE, "inH2O"].factor == Fraction("249.08891")
+    assert units.UNITS[QuantityKind.FLOW, "cfm"].factor == Fraction("0.0004719474432")
+    assert units.UNITS[QuantityKind.VOLUME, "US gal"].factor == Fraction(
+        "0.003785411784"
+    )
 
 
 def test_pressures_of_the_tests_in_the_trade():
@@ -83,13 +87,13 @@ def test_a_leak_rate_in_other_units():
 def test_temperatures_have_an_offset_and_their_differences_none():
     # Fixed points of the scales: 32 degF = 0 degC = 273.15 K, 212 degF = 100 degC.
     for text, unit in (("32", "degF"), ("0", "degC"), ("273.15", "K")):
-        assert units.si_value(Quantity(text, unit), Kind.TEMPERATURE) == Fraction(
-            "273.15"
-        )
-    fahrenheit = units.unit_of("degF", Kind.TEMPERATURE)
-    celsius = units.unit_of("degC", Kind.TEMPERATURE)
+        assert units.si_value(
+            Quantity(text, unit), QuantityKind.TEMPERATURE
+        ) == Fraction("273.15")
+    fahrenheit = units.unit_of("degF", QuantityKind.TEMPERATURE)
+    celsius = units.unit_of("degC", QuantityKind.TEMPERATURE)
     assert units.convert(Fraction(212), fahrenheit, celsius) == 100
-    difference = Kind.TEMPERATURE_DIFFERENCE
+    difference = QuantityKind.TEMPERATURE_DIFFERENCE
     step = units.unit_of("degF", difference)
     assert units.convert(Fraction(9), step, units.unit_of("K", difference)) == 5
     with pytest.raises(InputError, match="temperature difference"):
@@ -100,7 +104,7 @@ def test_other_kinds_are_refused():
     with pytest.raises(InputError, match="kPa is a unit of pressure, V one of voltage"):
         units.convert(Fraction(1), units.unit_of("kPa"), units.unit_of("V"))
     with pytest.raises(InputError, match="'kPa' is not a unit of voltage"):
-        units.unit_of("kPa", Kind.VOLTAGE)
+        units.unit_of("kPa", QuantityKind.VOLTAGE)
     with pytest.raises(InputError, match="'furlong' is not a known unit"):
         units.unit_of("furlong")
     with pytest.raises(InputError, match="'V \\(gauge\\)' is not a known unit"):

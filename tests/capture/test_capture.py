@@ -17,8 +17,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from simulated import read
 
-from auditkit.capture.plan import Answer, must_answer, next_request, wanted
-from auditkit.capture.result import Outcome, Timing
+from auditkit.capture.plan import PositiveAnswer, must_answer, next_request, wanted
+from auditkit.capture.result import RequestOutcome, Timing
 from auditkit.capture.session import capture
 from auditkit.cli.capture import capture_command
 from auditkit.errors import InputError
@@ -30,7 +30,7 @@ ENGINE, TRANSMISSION, PUMP = "7E8", "7E9", "7EA"
 
 def heard(**answers: str):
     return {
-        request[1:]: (Answer(ENGINE, bytes.fromhex(data)),) if data else ()
+        request[1:]: (PositiveAnswer(ENGINE, bytes.fromhex(data)),) if data else ()
         for request, data in answers.items()
     }
 
@@ -73,8 +73,8 @@ def test_frozen_values_are_asked_for_where_a_code_froze_them():
 def test_who_must_answer_is_what_the_maps_say():
     got = {
         "0100": (
-            Answer(ENGINE, bytes.fromhex("4100BE1FA813")),
-            Answer(TRANSMISSION, bytes.fromhex("410080000000")),
+            PositiveAnswer(ENGINE, bytes.fromhex("4100BE1FA813")),
+            PositiveAnswer(TRANSMISSION, bytes.fromhex("410080000000")),
         )
     }
     assert must_answer("0101", got) == {ENGINE, TRANSMISSION}
@@ -94,7 +94,7 @@ def test_whatever_answers_the_plan_ends_and_never_clears(data):
         bodies = data.draw(st.lists(st.binary(max_size=12), max_size=2))
         head = bytes([asked[0] + 0x40]) + asked[1:2]
         got[request] = tuple(
-            Answer(who, head + body)
+            PositiveAnswer(who, head + body)
             for who, body in zip((ENGINE, PUMP), bodies, strict=False)
         )
         assert request in wanted(got)
@@ -136,7 +136,7 @@ def test_the_readout_is_what_the_vehicle_holds(state):
     readout = decode(got.text)
     assert readout.problems == ()
     assert got.notes == got.unasked == got.faults == ()
-    assert {one.outcome for one in got.asked} == {Outcome.ANSWERED}
+    assert {one.outcome for one in got.asked} == {RequestOutcome.ANSWERED}
     memory = dict(zip((ENGINE, TRANSMISSION, PUMP), modules(state), strict=True))
     assert readout.responders == got.responders == tuple(memory)
     assert readout.vin == "0ZZTB1A18CA000123"

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from simulated import SteppedBus, read
 
-from auditkit.capture.result import Outcome, Timing
+from auditkit.capture.result import RequestOutcome, Timing
 from auditkit.capture.session import MOST_FRAMES, capture
 from auditkit.errors import InputError
 from auditkit.obd import decode, transcript
@@ -60,7 +60,7 @@ BROKEN = [
 @pytest.mark.parametrize(("fault", "said"), BROKEN)
 def test_a_broken_answer_is_broken_and_never_mended(fault, said):
     got, _ = read(fault)
-    assert [one.outcome for one in asked(got, "0902")] == [Outcome.BROKEN] * 2
+    assert [one.outcome for one in asked(got, "0902")] == [RequestOutcome.BROKEN] * 2
     assert said in " ".join(asked(got, "0902")[0].notes)
     assert [one.request for one in got.faults] == ["0902"]
     told = decode(got.text)
@@ -101,7 +101,7 @@ def test_asked_once_more_a_passing_fault_is_over(fault):
     )
     got, _ = read(once)
     both = [one.outcome for one in asked(got, "0902")]
-    assert both == [Outcome.BROKEN, Outcome.ANSWERED]
+    assert both == [RequestOutcome.BROKEN, RequestOutcome.ANSWERED]
     assert got.faults == ()
     told = decode(got.text)
     assert told.vin == TRUTH.vin
@@ -115,7 +115,7 @@ def test_a_lost_single_or_first_frame_is_a_missing_module():
         assert first.missing == second.missing == ("7E8",)
         assert first.notes == ("7E8: had to answer and was silent",)
         assert first.outcome is (
-            Outcome.ANSWERED if request == "03" else Outcome.SILENT
+            RequestOutcome.ANSWERED if request == "03" else RequestOutcome.SILENT
         )
         assert all(P2 - 1e-5 < each < P2 + 0.01 for each in spent(got, request))
 
@@ -129,7 +129,7 @@ def test_a_module_that_never_speaks_is_no_responder():
 def test_a_vehicle_that_never_speaks_is_asked_twice_and_no_more():
     got, bus = read(*(Fault(module=n, silent=True) for n in range(3)))
     assert [one.request for one in got.asked] == ["0100", "0100"]
-    assert {one.outcome for one in got.asked} == {Outcome.SILENT}
+    assert {one.outcome for one in got.asked} == {RequestOutcome.SILENT}
     assert bus.now - 100 < 2 * P2 + 0.01
     assert got.responders == ()
 
@@ -139,12 +139,12 @@ def test_a_refusal_is_no_silence():
     everyone = [Fault(module=n, request="0A", refuse=0x22) for n in range(3)]
     got, _ = read(*everyone)
     (one,) = asked(got, "0A")
-    assert one.outcome is Outcome.REFUSED
+    assert one.outcome is RequestOutcome.REFUSED
     assert one.notes[0] == "7E8: service 0A refused: 22 conditions not correct"
     assert "0A" not in decode(got.text).reported
     got, _ = read(everyone[0])
     (one,) = asked(got, "0A")
-    assert (one.outcome, one.responders) == (Outcome.ANSWERED, ("7E9", "7EA"))
+    assert (one.outcome, one.responders) == (RequestOutcome.ANSWERED, ("7E9", "7EA"))
 
 
 def test_a_slow_answer_within_the_window_is_an_answer():
@@ -156,8 +156,8 @@ def test_a_slow_answer_within_the_window_is_an_answer():
 def test_an_answer_after_the_window_is_told_and_taken_for_no_other():
     got, _ = read(Fault(module=0, request="0105", delay=0.16, times=1))
     first, second = asked(got, "0105")
-    assert (first.outcome, first.missing) == (Outcome.SILENT, ("7E8",))
-    assert second.outcome is Outcome.ANSWERED
+    assert (first.outcome, first.missing) == (RequestOutcome.SILENT, ("7E8",))
+    assert second.outcome is RequestOutcome.ANSWERED
     notes = [note for one in asked(got, "010F") for note in one.notes]
     assert notes == ["7E8: 41 05 answers another request"]
     assert decode(got.text).value("05") == TRUTH.value("05")
@@ -169,7 +169,7 @@ def test_a_pending_answer_is_waited_for_five_seconds(seconds, good):
     bus.simulation.cvn_seconds = seconds
     got = capture(bus, started=0, clock=bus.clock)
     first = asked(got, "0906")[0]
-    assert first.outcome is (Outcome.ANSWERED if good else Outcome.BROKEN)
+    assert first.outcome is (RequestOutcome.ANSWERED if good else RequestOutcome.BROKEN)
     pending = "7E8: said that the answer is pending; none came"
     assert (pending in first.notes) is not good
     assert spent(got, "0906")[0] < P2_STAR + 0.1

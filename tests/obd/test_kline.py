@@ -17,8 +17,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditkit.obd import Outcome, in_use, kline, services
-from auditkit.obd.kline import Check, MalformedError
+from auditkit.obd import SelfTestOutcome, in_use, kline, services
+from auditkit.obd.kline import CheckByte, MalformedError
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -68,7 +68,7 @@ def bodies(text: str) -> list[bytes]:
 def test_a_message_is_taken_apart(text, responder, payload, check):
     assert kline.is_message(hexed(text))
     assert kline.message(hexed(text)) == kline.BusMessage(
-        responder, hexed(payload), Check(check)
+        responder, hexed(payload), CheckByte(check)
     )
 
 
@@ -214,7 +214,7 @@ RESULTS = [
 def test_results_of_monitors(text, component, value, limit, least):
     (body,) = bodies(text)
     assert kline.self_test("10", body) == kline.KLineTest(
-        "10", "06", component, value, limit, least, Outcome.PASSED
+        "10", "06", component, value, limit, least, SelfTestOutcome.PASSED
     )
 
 
@@ -224,15 +224,15 @@ def test_results_of_monitors(text, component, value, limit, least):
         # Manual of a 2003 compact: limit type 0, a fault is a value higher than the
         # limit; type 1, lower. Manual of a 2005 utility vehicle: bit 7 of the
         # component id tells that a good value must exceed the limit.
-        ("01", 0x0010, 0x0011, Outcome.PASSED),
-        ("01", 0x0011, 0x0011, Outcome.PASSED),
-        ("01", 0x0012, 0x0011, Outcome.FAILED),
-        ("81", 0x0012, 0x0011, Outcome.PASSED),
-        ("81", 0x0011, 0x0011, Outcome.PASSED),
-        ("81", 0x0010, 0x0011, Outcome.FAILED),
-        ("01", 0x0000, 0xFFFF, Outcome.PASSED),
-        ("01", 0x0000, 0x0001, Outcome.PASSED),
-        ("81", 0x0000, 0x0001, Outcome.FAILED),
+        ("01", 0x0010, 0x0011, SelfTestOutcome.PASSED),
+        ("01", 0x0011, 0x0011, SelfTestOutcome.PASSED),
+        ("01", 0x0012, 0x0011, SelfTestOutcome.FAILED),
+        ("81", 0x0012, 0x0011, SelfTestOutcome.PASSED),
+        ("81", 0x0011, 0x0011, SelfTestOutcome.PASSED),
+        ("81", 0x0010, 0x0011, SelfTestOutcome.FAILED),
+        ("01", 0x0000, 0xFFFF, SelfTestOutcome.PASSED),
+        ("01", 0x0000, 0x0001, SelfTestOutcome.PASSED),
+        ("81", 0x0000, 0x0001, SelfTestOutcome.FAILED),
         # No source says what two words 0000 mean here.
         ("01", 0x0000, 0x0000, None),
         ("81", 0x0000, 0x0000, None),

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from auditkit.obd import Outcome, decode, scaling
+from auditkit.obd import SelfTestOutcome, decode, scaling
 
 # id, word, value, unit: one word each, value = word x resolution (+ offset), worked
 # by hand. Rows to 39 and the signed ones: Annex E Tables E.1-E.79. "Later" rows are
@@ -128,32 +128,32 @@ def test_an_unknown_scaling_keeps_the_words_and_the_outcome():
     (test,) = decode(high).self_tests
     assert (test.value, test.minimum, test.maximum, test.unit) == (None,) * 4
     assert (test.raw_value, test.raw_minimum, test.raw_maximum) == (5, 1, 4)
-    assert test.outcome is Outcome.FAILED
+    assert test.outcome is SelfTestOutcome.FAILED
     (signed,) = decode("46 01 80 F0 FF FF FF FE 00 04").self_tests
-    assert signed.outcome is Outcome.PASSED
+    assert signed.outcome is SelfTestOutcome.PASSED
 
 
 @pytest.mark.parametrize(
     ("words", "uasid", "expected"),
     [
         # ISO 15031-5:2006 7.6.1, Table 7 p, Table 170: raw words, before scaling.
-        ((0, 0, 0), 0x16, Outcome.NOT_RUN),
-        ((0, 0, 0), 0x39, Outcome.NOT_RUN),
-        ((0, 0, 0), 0x96, Outcome.NOT_RUN),
+        ((0, 0, 0), 0x16, SelfTestOutcome.NOT_RUN),
+        ((0, 0, 0), 0x39, SelfTestOutcome.NOT_RUN),
+        ((0, 0, 0), 0x96, SelfTestOutcome.NOT_RUN),
         # Tables 164-166: limits are inclusive.
-        ((5, 5, 9), 0x01, Outcome.PASSED),
-        ((9, 5, 9), 0x01, Outcome.PASSED),
-        ((4, 5, 9), 0x01, Outcome.FAILED),
-        ((10, 5, 9), 0x01, Outcome.FAILED),
+        ((5, 5, 9), 0x01, SelfTestOutcome.PASSED),
+        ((9, 5, 9), 0x01, SelfTestOutcome.PASSED),
+        ((4, 5, 9), 0x01, SelfTestOutcome.FAILED),
+        ((10, 5, 9), 0x01, SelfTestOutcome.FAILED),
         # A zero value with a limit is a result (a maker's published service manual).
-        ((0, 0, 0xFFFF), 0x24, Outcome.PASSED),
-        ((0, 0, 0x7FFF), 0x81, Outcome.PASSED),
+        ((0, 0, 0xFFFF), 0x24, SelfTestOutcome.PASSED),
+        ((0, 0, 0x7FFF), 0x81, SelfTestOutcome.PASSED),
         # Sign extension: two published service manuals, note under service 06.
-        ((0xFFFF, 0x8000, 0), 0x81, Outcome.PASSED),
-        ((1, 0x8000, 0), 0x81, Outcome.FAILED),
-        ((0xFFFF, 0, 0x7FFF), 0x81, Outcome.FAILED),
-        ((0x8000, 0x8000, 0x7FFF), 0xFE, Outcome.PASSED),
-        ((0xFFFF, 0, 0x7FFF), 0x01, Outcome.FAILED),
+        ((0xFFFF, 0x8000, 0), 0x81, SelfTestOutcome.PASSED),
+        ((1, 0x8000, 0), 0x81, SelfTestOutcome.FAILED),
+        ((0xFFFF, 0, 0x7FFF), 0x81, SelfTestOutcome.FAILED),
+        ((0x8000, 0x8000, 0x7FFF), 0xFE, SelfTestOutcome.PASSED),
+        ((0xFFFF, 0, 0x7FFF), 0x01, SelfTestOutcome.FAILED),
     ],
 )
 def test_outcome(words, uasid, expected):
@@ -179,15 +179,15 @@ def test_a_side_without_a_limit(uasid, low, high, limits):
     ("value", "maximum", "expected"),
     [
         # Common practice, no published source: a leak test's 0.75 against 0.40.
-        ("02EE", "0190", Outcome.FAILED),
-        ("0000", "0190", Outcome.PASSED),
-        ("0000", "0000", Outcome.NOT_RUN),
+        ("02EE", "0190", SelfTestOutcome.FAILED),
+        ("0000", "0190", SelfTestOutcome.PASSED),
+        ("0000", "0000", SelfTestOutcome.NOT_RUN),
     ],
 )
 def test_leak_before_and_after(value, maximum, expected):
     (test,) = decode(f"463CC9FD{value}0000{maximum}").self_tests
     assert test.outcome is expected
-    if expected is Outcome.FAILED:
+    if expected is SelfTestOutcome.FAILED:
         assert (test.value, test.maximum) == (Decimal("0.750"), Decimal("0.400"))
 
 

@@ -16,7 +16,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditkit.obd import Outcome, in_use, isotp, kline, services, transcript, uds
+from auditkit.obd import (
+    SelfTestOutcome,
+    in_use,
+    isotp,
+    kline,
+    services,
+    transcript,
+    uds,
+)
 from auditkit.obd.services import MalformedError
 
 with warnings.catch_warnings():
@@ -208,12 +216,12 @@ def test_results_of_monitors():
         ("01", "05", 72),
         ("01", "85", 150),
     ]
-    assert {t.outcome for t in results} == {Outcome.PASSED}
+    assert {t.outcome for t in results} == {SelfTestOutcome.PASSED}
     classic = bytes.fromhex("01010A0BB00BB00BB0 010510004800000064 0185240096004BFFFF")
     assert uds.monitor_results("7E8", 0x01, classic) == results
     # ISO 15031-5:2006 Table 170: all zero is not run.
     (test,) = uds.monitor_results("7E8", 0x21, bytes.fromhex("872F000000000000"))
-    assert test.outcome is Outcome.NOT_RUN
+    assert test.outcome is SelfTestOutcome.NOT_RUN
 
 
 @pytest.mark.parametrize(

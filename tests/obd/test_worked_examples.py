@@ -10,7 +10,7 @@ from decimal import Decimal
 
 import pytest
 
-from auditkit.obd import Outcome, decode, dtc, monitors, services, vin
+from auditkit.obd import SelfTestOutcome, decode, dtc, monitors, services, vin
 
 
 def ids(text: str) -> tuple[int, ...]:
@@ -168,7 +168,7 @@ def test_three_results_of_one_monitor():
     assert (second.raw_minimum, second.minimum, second.has_minimum) == (0, 0, False)
     assert (third.value, third.minimum, third.unit) == (150, 75, "counts")
     assert (third.maximum, third.has_maximum) == (65535, False)
-    assert {t.outcome for t in readout.self_tests} == {Outcome.PASSED}
+    assert {t.outcome for t in readout.self_tests} == {SelfTestOutcome.PASSED}
     assert readout.reported == {"06"}
     shown = readout.to_json()["self_tests"]
     assert isinstance(shown, list)
@@ -195,7 +195,7 @@ def test_three_results_of_one_monitor():
 def test_all_zero_is_not_run(uasid):
     # ISO5 Table 170 prints 2E, scapy tests 2F.
     (test,) = decode(f"46 21 87 {uasid} 00 00 00 00 00 00").self_tests
-    assert test.outcome is Outcome.NOT_RUN
+    assert test.outcome is SelfTestOutcome.NOT_RUN
 
 
 def test_support_maps_of_monitors():

@@ -13,7 +13,7 @@ import pytest
 import web_corpus
 
 from auditkit.cli import main
-from auditkit.obd.scaling import Outcome
+from auditkit.obd.scaling import SelfTestOutcome
 from auditkit.obd.services import SelfTest
 from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event, RepairOrder
@@ -258,7 +258,7 @@ def test_page_tells_an_odd_correction_too(corrects, tmp_path):
 def self_test(uasid, unit, raw, highest=0xFFFF):
     value, most = Decimal(raw), Decimal(highest)
     name, words = ("7E8", "A2", "0C"), (raw, 0, highest)
-    passed = Outcome.PASSED
+    passed = SelfTestOutcome.PASSED
     return SelfTest(*name, uasid, value, Decimal(0), most, unit, passed, *words)
 
 

@@ -145,18 +145,18 @@ def test_two_other_validators_decide_alike(data):
     assert fits == rust(own, other)(value)
     if "format" not in json.dumps((own, other)) and "\\n" not in json.dumps(value):
         assert fits == python(own, other)(value)
-    faults = list(decider.faults(value))
-    assert fits == (not faults)
-    for fault in faults:
+    misfits = list(decider.misfits(value))
+    assert fits == (not misfits)
+    for misfit in misfits:
         place = value
-        for step in fault.path:
+        for step in misfit.path:
             place = place[step]
-        if fault.keyword == "required":
-            assert fault.name not in place
-        elif fault.keyword == "additionalProperties":
-            assert fault.name in place
-        elif fault.value is not place:
-            assert fault.value in place, "a name, held against propertyNames"
+        if misfit.keyword == "required":
+            assert misfit.name not in place
+        elif misfit.keyword == "additionalProperties":
+            assert misfit.name in place
+        elif misfit.value is not place:
+            assert misfit.value in place, "a name, held against propertyNames"
 
 
 def named(schema):
@@ -224,7 +224,7 @@ def test_a_changed_event_is_decided_alike(event, data):
         place[data.draw(NAMES | st.sampled_from(list(COMMON["$defs"])))] = "1"
     else:
         place[path[-1]] = data.draw(VALUES)
-    assert ours.fits(event) == other(event) == (not list(ours.faults(event)))
+    assert ours.fits(event) == other(event) == (not list(ours.misfits(event)))
 
 
 @pytest.mark.parametrize(
@@ -274,7 +274,7 @@ def test_decided_as_the_standard_says(schema, value, fits):
     decider = compile_schema(schema, {})
     assert decider.fits(value) is fits
     assert rust(schema)(value) is fits
-    assert (not list(decider.faults(value))) is fits
+    assert (not list(decider.misfits(value))) is fits
 
 
 @pytest.mark.parametrize("value", [1.0, float("nan"), b"a", (1,), {1}, 2.5], ids=repr)
@@ -282,8 +282,8 @@ def test_what_has_no_place_in_the_profile_fits_nothing(value):
     decider = compile_schema({"items": {}, "properties": {"a": True}}, {})
     for whole_ in (value, [value], {"a": value}, {"b": value}):
         assert not decider.fits(whole_)
-        (fault,) = decider.faults(whole_)
-        assert fault.value is value
+        (misfit,) = decider.misfits(whole_)
+        assert misfit.value is value
 
 
 @pytest.mark.parametrize(
@@ -374,8 +374,8 @@ FAULTY = {
 
 def test_faults_name_the_place_and_the_keyword():
     value = {"a": "x", "list": [1, "2", 3], "unknown": 1}
-    faults = list(compile_schema(FAULTY, {}).faults(value))
-    assert {(f.path, f.keyword, f.name) for f in faults} == {
+    misfits = list(compile_schema(FAULTY, {}).misfits(value))
+    assert {(f.path, f.keyword, f.name) for f in misfits} == {
         ((), "maxLength", ""),
         ((), "additionalProperties", "unknown"),
         (("a",), "minLength", ""),  # the pattern too, but that is no more news
@@ -387,8 +387,8 @@ def test_faults_name_the_place_and_the_keyword():
 
 def test_alternatives_tell_what_each_lacks():
     schema = {"anyOf": [{"required": ["a"]}, {"required": ["b"]}]}
-    (fault,) = compile_schema(schema, {}).faults({})
-    assert [[f.name for f in choice] for choice in fault.choices] == [["a"], ["b"]]
+    (misfit,) = compile_schema(schema, {}).misfits({})
+    assert [[f.name for f in choice] for choice in misfit.choices] == [["a"], ["b"]]
 
 
 TIMES = st.from_regex(

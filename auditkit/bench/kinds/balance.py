@@ -19,25 +19,25 @@ from auditkit.bench.one_sided import Known, joined, other
 from auditkit.bench.readings import Readings
 from auditkit.bench.student import quantile
 from auditkit.bench.uncertainty import Uncertain, value_of
-from auditkit.bench.units import Kind, Reference
+from auditkit.bench.units import QuantityKind, Reference
 from auditkit.errors import InputError
 from auditkit.text.values import Bound
 
-RATIO = Judged("lowest to highest", Kind.RATIO, "%")
-DEVIATION = Judged("deviation from the median", Kind.RATIO, "%")
+RATIO = Judged("lowest to highest", QuantityKind.RATIO, "%")
+DEVIATION = Judged("deviation from the median", QuantityKind.RATIO, "%")
 
 MEMBERS = "reading of each member"
 FEWEST = 3
 _KINDS = (
-    Kind.PRESSURE,
-    Kind.RESISTANCE,
-    Kind.FLOW,
-    Kind.VOLUME,
-    Kind.TIME,
-    Kind.VOLTAGE,
-    Kind.CURRENT,
-    Kind.ROTATION,
-    Kind.RATIO,
+    QuantityKind.PRESSURE,
+    QuantityKind.RESISTANCE,
+    QuantityKind.FLOW,
+    QuantityKind.VOLUME,
+    QuantityKind.TIME,
+    QuantityKind.VOLTAGE,
+    QuantityKind.CURRENT,
+    QuantityKind.ROTATION,
+    QuantityKind.RATIO,
 )
 
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import guard_band
-from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import gas
@@ -22,12 +22,12 @@ from auditkit.bench.uncertainty import (
     uncertainty_of,
     value_of,
 )
-from auditkit.bench.units import Kind, Reference
+from auditkit.bench.units import QuantityKind, Reference
 from auditkit.errors import InputError
 
-HOLE = Judged("effective leak diameter", Kind.LENGTH, "in")
-FLOW = Judged("flow", Kind.FLOW, "cm3/min")
-ORIFICE = Judged("orifice diameter", Kind.LENGTH, "in")
+HOLE = Judged("effective leak diameter", QuantityKind.LENGTH, "in")
+FLOW = Judged("flow", QuantityKind.FLOW, "cm3/min")
+ORIFICE = Judged("orifice diameter", QuantityKind.LENGTH, "in")
 
 COEFFICIENT = 7.844
 EXPONENT = 0.5057
@@ -158,39 +158,39 @@ _SETTLES = (
     "measure the blank flow of the rig and take it off",
     "use a flow meter of a lower range",
 )
-_EXACT = Given.EXACT
+_EXACT = HowKnown.EXACT
 
 FLOW_AT_PRESSURE = TestKind(
     name="flow-at-pressure",
     title="Flow at pressure",
     readings=(
-        Need("flow", (Kind.FLOW,)),
-        Need("inlet pressure", (Kind.PRESSURE,)),
-        Need("blank flow", (Kind.FLOW,), required=False),
+        Need("flow", (QuantityKind.FLOW,)),
+        Need("inlet pressure", (QuantityKind.PRESSURE,)),
+        Need("blank flow", (QuantityKind.FLOW,), required=False),
     ),
     conditions=(
-        Need("gas temperature", (Kind.TEMPERATURE,)),
+        Need("gas temperature", (QuantityKind.TEMPERATURE,)),
         Need(
             BAROMETER,
-            (Kind.PRESSURE,),
-            given=Given.STATED,
+            (QuantityKind.PRESSURE,),
+            given=HowKnown.STATED,
             reference=Reference.ABSOLUTE,
             slack=Fraction(500),
         ),
         Need("gas", words=("nitrogen", "air")),
-        Need("standard temperature", (Kind.TEMPERATURE,), given=_EXACT),
+        Need("standard temperature", (QuantityKind.TEMPERATURE,), given=_EXACT),
         Need(
             "specified pressure",
-            (Kind.PRESSURE,),
+            (QuantityKind.PRESSURE,),
             required=False,
             given=_EXACT,
             reference=Reference.GAUGE,
         ),
         Need(
             "discharge coefficient",
-            (Kind.RATIO,),
+            (QuantityKind.RATIO,),
             required=False,
-            given=Given.STATED,
+            given=HowKnown.STATED,
             default="0.7",
             slack=Fraction("0.1"),
         ),

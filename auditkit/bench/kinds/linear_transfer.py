@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
-from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.physics.straight_line import line_through
 from auditkit.bench.readings import BAROMETER, Readings
 from auditkit.bench.uncertainty import Uncertain, value_of
-from auditkit.bench.units import Kind, Reference
+from auditkit.bench.units import QuantityKind, Reference
 from auditkit.errors import InputError
 
-ERROR = Judged("output error", Kind.VOLTAGE, "V")
-BEND = Judged("departure from a straight line", Kind.VOLTAGE, "V")
+ERROR = Judged("output error", QuantityKind.VOLTAGE, "V")
+BEND = Judged("departure from a straight line", QuantityKind.VOLTAGE, "V")
 
-_STIMULI = (Kind.PRESSURE, Kind.ANGLE, Kind.LENGTH, Kind.RATIO)
+_STIMULI = (
+    QuantityKind.PRESSURE,
+    QuantityKind.ANGLE,
+    QuantityKind.LENGTH,
+    QuantityKind.RATIO,
+)
 _ENDS = ("specified stimulus low", "specified stimulus high")
 
 
@@ -60,14 +65,14 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
 
 def _like(readings: Readings, name: str, value: Uncertain) -> Uncertain:
     """Return a stimulus so that it compares: pressures that differ, as absolute."""
-    if readings.unit(name).kind is not Kind.PRESSURE:
+    if readings.unit(name).kind is not QuantityKind.PRESSURE:
         return value
     references = {readings.unit(n).reference for n in ("stimulus", *_ENDS)}
     return value if len(references) == 1 else readings.absolute(name, value)
 
 
-def _spec(name: str, *kinds: Kind) -> Need:
-    return Need(name, kinds, given=Given.EXACT)
+def _spec(name: str, *kinds: QuantityKind) -> Need:
+    return Need(name, kinds, given=HowKnown.EXACT)
 
 
 LINEAR_TRANSFER = TestKind(
@@ -75,17 +80,17 @@ LINEAR_TRANSFER = TestKind(
     title="Linear transfer of a sensor",
     readings=(
         Need("stimulus", _STIMULI, at_least=3),
-        Need("output", (Kind.VOLTAGE,), at_least=3),
+        Need("output", (QuantityKind.VOLTAGE,), at_least=3),
     ),
     conditions=(
         *(_spec(name, *_STIMULI) for name in _ENDS),
-        _spec("specified output low", Kind.VOLTAGE),
-        _spec("specified output high", Kind.VOLTAGE),
+        _spec("specified output low", QuantityKind.VOLTAGE),
+        _spec("specified output high", QuantityKind.VOLTAGE),
         Need(
             BAROMETER,
-            (Kind.PRESSURE,),
+            (QuantityKind.PRESSURE,),
             required=False,
-            given=Given.STATED,
+            given=HowKnown.STATED,
             reference=Reference.ABSOLUTE,
             slack=None,
         ),

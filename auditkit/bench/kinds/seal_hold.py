@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import guard_band
-from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import gas
@@ -23,14 +23,21 @@ from auditkit.bench.uncertainty import (
     uncertainty_of,
     value_of,
 )
-from auditkit.bench.units import Kind, Reference, exact, relative, to_si, unit_of
+from auditkit.bench.units import (
+    QuantityKind,
+    Reference,
+    exact,
+    relative,
+    to_si,
+    unit_of,
+)
 from auditkit.errors import InputError
 
-END = Judged("end pressure", Kind.PRESSURE, "kPa")
-LOSS = Judged("pressure loss", Kind.PRESSURE, "kPa (differential)")
-LEAK = Judged("leak rate", Kind.LEAK_RATE, "Pa m3/s")
-FLOW = Judged("standard leak flow", Kind.FLOW, "cm3/min")
-HOLE = Judged("equivalent diameter", Kind.LENGTH, "mm")
+END = Judged("end pressure", QuantityKind.PRESSURE, "kPa")
+LOSS = Judged("pressure loss", QuantityKind.PRESSURE, "kPa (differential)")
+LEAK = Judged("leak rate", QuantityKind.LEAK_RATE, "Pa m3/s")
+FLOW = Judged("standard leak flow", QuantityKind.FLOW, "cm3/min")
+HOLE = Judged("equivalent diameter", QuantityKind.LENGTH, "mm")
 
 VOLUME = "vapour volume"
 _EXPANSION = ("reference volume", "reference pressure", "settled pressure")
@@ -317,9 +324,9 @@ def _shape(hold: _Hold) -> str:
     )
 
 
-_PRESSURE = (Kind.PRESSURE,)
-_TIME = (Kind.TIME,)
-_STATED, _EXACT = Given.STATED, Given.EXACT
+_PRESSURE = (QuantityKind.PRESSURE,)
+_TIME = (QuantityKind.TIME,)
+_STATED, _EXACT = HowKnown.STATED, HowKnown.EXACT
 
 SEAL_HOLD = TestKind(
     name="seal-hold",
@@ -339,8 +346,8 @@ SEAL_HOLD = TestKind(
         ),
     ),
     conditions=(
-        Need("start temperature", (Kind.TEMPERATURE,)),
-        Need("end temperature", (Kind.TEMPERATURE,)),
+        Need("start temperature", (QuantityKind.TEMPERATURE,)),
+        Need("end temperature", (QuantityKind.TEMPERATURE,)),
         Need(
             BAROMETER,
             _PRESSURE,
@@ -357,15 +364,20 @@ SEAL_HOLD = TestKind(
             slack=Fraction(10),
         ),
         Need("required hold time", _TIME, required=False, given=_EXACT),
-        Need(VOLUME, (Kind.VOLUME,), required=False, given=_STATED),
-        Need(_EXPANSION[0], (Kind.VOLUME,), required=False, given=_STATED),
+        Need(VOLUME, (QuantityKind.VOLUME,), required=False, given=_STATED),
+        Need(_EXPANSION[0], (QuantityKind.VOLUME,), required=False, given=_STATED),
         Need(_EXPANSION[1], _PRESSURE, required=False),
         Need(_EXPANSION[2], _PRESSURE, required=False),
         Need(_BEFORE, _PRESSURE, required=False),
-        Need("standard temperature", (Kind.TEMPERATURE,), required=False, given=_EXACT),
+        Need(
+            "standard temperature",
+            (QuantityKind.TEMPERATURE,),
+            required=False,
+            given=_EXACT,
+        ),
         Need(
             "discharge coefficient",
-            (Kind.RATIO,),
+            (QuantityKind.RATIO,),
             required=False,
             given=_STATED,
             default="0.7",

@@ -9,18 +9,18 @@ from __future__ import annotations
 from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Judged
-from auditkit.bench.inputs import PRESSURE_REFERENCE, Given, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
-from auditkit.bench.units import Kind, Reference
+from auditkit.bench.units import QuantityKind, Reference
 from auditkit.errors import InputError
 
-PRESSURE = Judged("pressure at end", Kind.PRESSURE, "kPa")
-PRESSURE_LOSS = Judged("loss of pressure", Kind.PRESSURE, "kPa (differential)")
-VOLTAGE = Judged("voltage at end", Kind.VOLTAGE, "V")
-VOLTAGE_LOSS = Judged("loss of voltage", Kind.VOLTAGE, "V")
-CURRENT = Judged("mean current", Kind.CURRENT, "mA")
+PRESSURE = Judged("pressure at end", QuantityKind.PRESSURE, "kPa")
+PRESSURE_LOSS = Judged("loss of pressure", QuantityKind.PRESSURE, "kPa (differential)")
+VOLTAGE = Judged("voltage at end", QuantityKind.VOLTAGE, "V")
+VOLTAGE_LOSS = Judged("loss of voltage", QuantityKind.VOLTAGE, "V")
+CURRENT = Judged("mean current", QuantityKind.CURRENT, "mA")
 
 _LOAD, _TEMPERATURE = "load current", "temperature"
 _ASLEEP = ("time since shutdown", "time until asleep")
@@ -103,7 +103,9 @@ def _drain(readings: Readings) -> Computation:
     )
 
 
-def _optional(name: str, kind: Kind, given: Given = Given.MEASURED) -> Need:
+def _optional(
+    name: str, kind: QuantityKind, given: HowKnown = HowKnown.MEASURED
+) -> Need:
     return Need(name, (kind,), required=False, given=given)
 
 
@@ -111,22 +113,22 @@ STORED_ENERGY = TestKind(
     name="stored-energy",
     title="Hold or drain of stored energy",
     readings=(
-        Need("pressure", (Kind.PRESSURE,), required=False, at_least=2),
-        Need("voltage", (Kind.VOLTAGE,), required=False, at_least=2),
-        _optional("current", Kind.CURRENT),
+        Need("pressure", (QuantityKind.PRESSURE,), required=False, at_least=2),
+        Need("voltage", (QuantityKind.VOLTAGE,), required=False, at_least=2),
+        _optional("current", QuantityKind.CURRENT),
         Need(
             "hold time",
-            (Kind.TIME,),
+            (QuantityKind.TIME,),
             required=False,
-            given=Given.STATED,
+            given=HowKnown.STATED,
             slack=Fraction(1),
         ),
     ),
     conditions=(
-        _optional(_TEMPERATURE, Kind.TEMPERATURE),
-        _optional(_LOAD, Kind.CURRENT, Given.EXACT),
-        _optional("required hold time", Kind.TIME, Given.EXACT),
-        *(_optional(name, Kind.TIME, Given.EXACT) for name in _ASLEEP),
+        _optional(_TEMPERATURE, QuantityKind.TEMPERATURE),
+        _optional(_LOAD, QuantityKind.CURRENT, HowKnown.EXACT),
+        _optional("required hold time", QuantityKind.TIME, HowKnown.EXACT),
+        *(_optional(name, QuantityKind.TIME, HowKnown.EXACT) for name in _ASLEEP),
         Need(PRESSURE_REFERENCE, required=False, words=tuple(Reference)),
     ),
     judges=(PRESSURE, PRESSURE_LOSS, VOLTAGE, VOLTAGE_LOSS, CURRENT),

@@ -7,16 +7,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from auditkit.bench.computed import Computation, Computed, Judged
-from auditkit.bench.inputs import Given, Limit, Need
+from auditkit.bench.inputs import HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import sensor_curves as curves
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import Uncertain, propagated, value_of
-from auditkit.bench.units import Kind
+from auditkit.bench.units import QuantityKind
 from auditkit.errors import InputError
 
-ERROR = Judged("temperature error", Kind.TEMPERATURE_DIFFERENCE, "K")
+ERROR = Judged("temperature error", QuantityKind.TEMPERATURE_DIFFERENCE, "K")
 
 MARGIN = 10.0
 """K that a curve through points is used beyond them; common practice."""
@@ -137,24 +137,24 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     )
 
 
-def _spec(name: str, kind: Kind) -> Need:
-    return Need(name, (kind,), required=False, given=Given.EXACT)
+def _spec(name: str, kind: QuantityKind) -> Need:
+    return Need(name, (kind,), required=False, given=HowKnown.EXACT)
 
 
 TEMPERATURE_SENSOR = TestKind(
     name="temperature-sensor",
     title="Temperature sensor against its curve",
     readings=(
-        Need("sensor resistance", (Kind.RESISTANCE,), at_least=2),
-        Need("bath temperature", (Kind.TEMPERATURE,), at_least=2),
+        Need("sensor resistance", (QuantityKind.RESISTANCE,), at_least=2),
+        Need("bath temperature", (QuantityKind.TEMPERATURE,), at_least=2),
     ),
     conditions=(
         Need("curve", words=("beta", "steinhart-hart", "IEC 60751")),
-        _spec("resistance at 25 degC", Kind.RESISTANCE),
-        _spec("beta", Kind.TEMPERATURE_DIFFERENCE),
-        *(_spec(f"curve temperature {i}", Kind.TEMPERATURE) for i in (1, 2, 3)),
-        *(_spec(f"curve resistance {i}", Kind.RESISTANCE) for i in (1, 2, 3)),
-        _spec("resistance at 0 degC", Kind.RESISTANCE),
+        _spec("resistance at 25 degC", QuantityKind.RESISTANCE),
+        _spec("beta", QuantityKind.TEMPERATURE_DIFFERENCE),
+        *(_spec(f"curve temperature {i}", QuantityKind.TEMPERATURE) for i in (1, 2, 3)),
+        *(_spec(f"curve resistance {i}", QuantityKind.RESISTANCE) for i in (1, 2, 3)),
+        _spec("resistance at 0 degC", QuantityKind.RESISTANCE),
     ),
     judges=(ERROR,),
     refuses=(

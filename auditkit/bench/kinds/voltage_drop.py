@@ -7,15 +7,15 @@ cable, 0.3 V a switch) are common practice, no published source. The limit is gi
 from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
-from auditkit.bench.inputs import Given, Limit, Need
+from auditkit.bench.inputs import HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import uncertainty_of, value_of
-from auditkit.bench.units import Kind
+from auditkit.bench.units import QuantityKind
 from auditkit.errors import InputError
 
-DROP = Judged("voltage drop at rated current", Kind.VOLTAGE, "V")
-RESISTANCE = Judged("resistance of the path", Kind.RESISTANCE, "mohm")
+DROP = Judged("voltage drop at rated current", QuantityKind.VOLTAGE, "V")
+RESISTANCE = Judged("resistance of the path", QuantityKind.RESISTANCE, "mohm")
 
 LEAST_LOAD = 0.5
 """Part of the rated current that has to flow; our own, against far extrapolation."""
@@ -51,10 +51,10 @@ VOLTAGE_DROP = TestKind(
     name="voltage-drop",
     title="Voltage drop under load",
     readings=(
-        Need("voltage drop", (Kind.VOLTAGE,)),
-        Need("load current", (Kind.CURRENT,)),
+        Need("voltage drop", (QuantityKind.VOLTAGE,)),
+        Need("load current", (QuantityKind.CURRENT,)),
     ),
-    conditions=(Need("rated current", (Kind.CURRENT,), given=Given.EXACT),),
+    conditions=(Need("rated current", (QuantityKind.CURRENT,), given=HowKnown.EXACT),),
     judges=(DROP, RESISTANCE),
     refuses=("a drop without load current, or with less than half of the rated one",),
     source="Ohm's law; limits are given by whoever tests",

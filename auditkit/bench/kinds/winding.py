@@ -9,15 +9,17 @@ from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import guard_band
-from auditkit.bench.inputs import Given, Limit, Need
+from auditkit.bench.inputs import HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
-from auditkit.bench.units import Kind
+from auditkit.bench.units import QuantityKind
 from auditkit.errors import InputError
 
-RESISTANCE = Judged("resistance at reference temperature", Kind.RESISTANCE, "ohm")
-CURRENT = Judged("current", Kind.CURRENT, "A")
+RESISTANCE = Judged(
+    "resistance at reference temperature", QuantityKind.RESISTANCE, "ohm"
+)
+CURRENT = Judged("current", QuantityKind.CURRENT, "A")
 
 ALPHA_20 = 0.00393
 T_20 = 293.15
@@ -115,26 +117,26 @@ def _expected_current(readings: Readings, resistance: Uncertain) -> str:
     return f"{said}: the current does not agree; look at supply, driver and heating"
 
 
-_STATED = Given.STATED
+_STATED = HowKnown.STATED
 
 WINDING = TestKind(
     name="winding",
     title="Winding resistance and current",
     readings=(
-        Need("resistance", (Kind.RESISTANCE,)),
-        Need("lead resistance", (Kind.RESISTANCE,), required=False),
-        Need("current", (Kind.CURRENT,), required=False),
-        Need("supply voltage", (Kind.VOLTAGE,), required=False),
-        Need("driver voltage", (Kind.VOLTAGE,), required=False),
+        Need("resistance", (QuantityKind.RESISTANCE,)),
+        Need("lead resistance", (QuantityKind.RESISTANCE,), required=False),
+        Need("current", (QuantityKind.CURRENT,), required=False),
+        Need("supply voltage", (QuantityKind.VOLTAGE,), required=False),
+        Need("driver voltage", (QuantityKind.VOLTAGE,), required=False),
     ),
     conditions=(
-        Need("winding temperature", (Kind.TEMPERATURE,)),
+        Need("winding temperature", (QuantityKind.TEMPERATURE,)),
         Need("conductor", words=("copper", "other")),
         Need(
             "reference temperature",
-            (Kind.TEMPERATURE,),
+            (QuantityKind.TEMPERATURE,),
             required=False,
-            given=Given.EXACT,
+            given=HowKnown.EXACT,
         ),
     ),
     judges=(RESISTANCE, CURRENT),

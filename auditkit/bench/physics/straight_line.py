@@ -14,7 +14,7 @@ from auditkit.errors import InputError
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FittedLine:
     """y = intercept + slope x, and what it leaves of each y."""
 
     slope: Uncertain
@@ -22,7 +22,7 @@ class Line:
     residuals: tuple[Uncertain, ...]
 
 
-def line_through(x: Sequence[Uncertain], y: Sequence[Uncertain]) -> Line:
+def line_through(x: Sequence[Uncertain], y: Sequence[Uncertain]) -> FittedLine:
     """Return the line through points; InputError where all x are the same."""
     mean_x, mean_y = sum(x) / len(x), sum(y) / len(y)
     spread = sum((a - mean_x) * (a - mean_x) for a in x)
@@ -33,4 +33,4 @@ def line_through(x: Sequence[Uncertain], y: Sequence[Uncertain]) -> Line:
     slope = together / spread
     intercept = mean_y - slope * mean_x
     residuals = (b - intercept - slope * a for a, b in zip(x, y, strict=True))
-    return Line(slope, intercept, tuple(residuals))
+    return FittedLine(slope, intercept, tuple(residuals))

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditkit.errors import InputError
-from auditkit.text.json_fault import fault_of
+from auditkit.text.json_mistakes import mistake_of
 from auditkit.text.strict_json import parse, parse_canonical
 
 LETTERS = "{}[],:\"\\u00e9 \n\t01-.eE+truefalsnNaIiy'\u201c/bfr"
@@ -27,7 +27,7 @@ def is_json(text):
 
 @given(st.text(alphabet=LETTERS, max_size=14))
 def test_a_fault_is_found_exactly_where_there_is_one(text):
-    assert (fault_of(text) is None) == is_json(text)
+    assert (mistake_of(text) is None) == is_json(text)
 
 
 def test_a_fault_is_found_in_every_damaged_text():
@@ -40,7 +40,7 @@ def test_a_fault_is_found_in_every_damaged_text():
             letters[place : place + chance.randint(0, 1)] = chance.choice(LETTERS)
         text = "".join(letters)
         broken += not is_json(text)
-        assert (fault_of(text) is None) == is_json(text), text
+        assert (mistake_of(text) is None) == is_json(text), text
     assert broken > 1000
 
 
@@ -137,7 +137,7 @@ def test_a_fault_is_found_in_every_damaged_text():
     ],
 )
 def test_words(text, what, what_to_do, place):
-    assert fault_of(text) == (what, what_to_do, *place)
+    assert mistake_of(text) == (what, what_to_do, *place)
     for read in (parse, parse_canonical):
         with pytest.raises(InputError) as caught:
             read(text)
@@ -147,6 +147,6 @@ def test_words(text, what, what_to_do, place):
 
 
 def test_depth_is_no_matter():
-    assert fault_of("[" * 100_000 + "]" * 100_000) is None
-    found = fault_of("[" * 100_000 + "}")
+    assert mistake_of("[" * 100_000 + "]" * 100_000) is None
+    found = mistake_of("[" * 100_000 + "}")
     assert (found.what, found.column) == ("a value is missing", 100_001)

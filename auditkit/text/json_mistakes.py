@@ -45,7 +45,7 @@ _EXPECTED = {
 }
 
 
-class Fault(NamedTuple):
+class JsonMistake(NamedTuple):
     """What is wrong, what to do, and where: line and column, counted from 1."""
 
     what: str
@@ -54,7 +54,7 @@ class Fault(NamedTuple):
     column: int
 
 
-def fault_of(text: str) -> Fault | None:
+def mistake_of(text: str) -> JsonMistake | None:
     """Return the first thing that keeps a text from being JSON, None where it is."""
     opened: list[str] = []
     wanted, at, last = _VALUE, 0, ""
@@ -69,7 +69,7 @@ def fault_of(text: str) -> Fault | None:
             what, what_to_do, place = _told(text, start, wanted, last)
             line_start = text.rfind("\n", 0, place) + 1
             line = text.count("\n", 0, place) + 1
-            return Fault(what, what_to_do, line, place - line_start + 1)
+            return JsonMistake(what, what_to_do, line, place - line_start + 1)
         if kind == "end":
             return None
         wanted, last = _next(kind, wanted, opened), kind
