@@ -38,7 +38,9 @@ class Need:
     from which it is chosen. ``at_least`` above 1 asks for a series; one value may be
     repeated, and the mean is taken. ``reference`` is what a bare pressure unit means,
     ``slack`` the half-width, in the SI unit, where no instrument is named, ``default``
-    the value in that unit where none is given.
+    the value in that unit where none is given. ``own`` is the part of the half-width
+    that each such value has for itself; the rest it shares with the values that are
+    read ``like`` it.
     """
 
     name: str
@@ -50,6 +52,8 @@ class Need:
     slack: Fraction | None = None
     words: tuple[str, ...] = ()
     default: str = ""
+    own: Fraction | None = None
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True)

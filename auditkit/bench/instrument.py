@@ -7,7 +7,7 @@ Source: GUM (JCGM 100:2008) 4.3.7 for limits of error without further knowledge
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
@@ -110,20 +110,37 @@ class Instrument:
             what_to_do = "write the coverage factor as the certificate says, such as 2"
             raise InputError(message, what_to_do=what_to_do)
 
-    def accuracy_at(self, reading: Fraction) -> float:
-        """Return the standard uncertainty common to all readings near this one.
+    def shared_at(self, reading: Fraction) -> float:
+        """Return how far a reading moves with the error that all readings share.
 
-        Limits of error (rectangular) and certificate, in the instrument's unit.
+        That is the systematic part of the specification (GUM 5.2.2, F.1.2.3): per cent
+        and absolute, not digits; for one standard deviation of it, in the instrument's
+        unit. A share of the reading has the sign of the reading, so that a difference
+        across zero does not cancel it.
         """
-        span = self.high - self.low
-        limits = self.accuracy.half_width(reading, span, self.resolution)
-        return math.hypot(
-            rectangular(float(limits)),
-            of_certificate(float(self.certificate_u), float(self.certificate_k)),
-        )
+        limits = float(self._limits(reading, digits=False))
+        turned = reading < 0 and self.accuracy.percent_of_reading > 0
+        return rectangular(-limits if turned else limits)
+
+    @property
+    def certificate(self) -> float:
+        """The standard uncertainty of its calibration, which all readings share."""
+        return of_certificate(float(self.certificate_u), float(self.certificate_k))
+
+    def own_at(self, reading: Fraction) -> float:
+        """Return the standard uncertainty that each reading has for itself.
+
+        Resolution, and what the digits of the specification add to its limits.
+        """
+        whole = rectangular(float(self._limits(reading, digits=True)))
+        digits = math.sqrt(max(0.0, whole**2 - self.shared_at(reading) ** 2))
+        return math.hypot(digits, of_resolution(float(self.resolution)))
 
     def uncertainty_at(self, reading: Fraction) -> float:
-        """Return the standard uncertainty of one reading, resolution included."""
-        return math.hypot(
-            self.accuracy_at(reading), of_resolution(float(self.resolution))
-        )
+        """Return the standard uncertainty of one reading, all parts together."""
+        shared = math.hypot(self.shared_at(reading), self.certificate)
+        return math.hypot(shared, self.own_at(reading))
+
+    def _limits(self, reading: Fraction, *, digits: bool) -> Fraction:
+        accuracy = self.accuracy if digits else replace(self.accuracy, digits=NOTHING)
+        return accuracy.half_width(reading, self.high - self.low, self.resolution)

@@ -82,7 +82,7 @@ class TestKind:
             replace(c, standard_uncertainty=c.standard_uncertainty / float(unit.factor))
             for c in readings.budget.components(computed.values[worst])
         )
-        comparison, no_comparison = self._comparison(inputs, computed, unit)
+        comparison, no_comparison = self._comparison(inputs, readings, computed, unit)
         result = replace(
             empty,
             result=computed.stated(worst, unit),
@@ -115,7 +115,7 @@ class TestKind:
         raise InputError(message, what_to_do=f"it judges {known}")
 
     def _comparison(
-        self, inputs: BenchInput, computed: Computed, unit: Unit
+        self, inputs: BenchInput, readings: Readings, computed: Computed, unit: Unit
     ) -> tuple[KnownGoodComparison | None, tuple[str, ...]]:
         """Return the comparison with a known-good part, or why there is none."""
         good = inputs.known_good
@@ -126,9 +126,8 @@ class TestKind:
         if reasons:
             said = "; ".join(reasons)
             return None, (f"no comparison with the known-good part: {said}",)
-        readings = Readings(self.needs, same)
         try:
-            computation = self.compute(readings, None)
+            computation = self.compute(readings.of_known_good(good), None)
         except InputError as error:
             return None, (f"no comparison with the known-good part: {error}",)
         found = computation.with_bounds(readings.budget.known).named(computed.name)

@@ -9,13 +9,14 @@ from fractions import Fraction
 from auditkit.bench.inputs import (
     BenchInput,
     HowKnown,
+    KnownGood,
     Need,
     instrument_for,
     instrument_unit,
     si_exact,
     unit_for,
 )
-from auditkit.bench.instrument import of_resolution, rectangular
+from auditkit.bench.instrument import rectangular
 from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
 from auditkit.bench.units import (
     QuantityKind,
@@ -34,11 +35,24 @@ BAROMETER = "barometer"
 class Readings:
     """Hands out the values of one test; each asked for twice is the same input."""
 
-    def __init__(self, needs: Iterable[Need], inputs: BenchInput) -> None:
+    def __init__(
+        self, needs: Iterable[Need], inputs: BenchInput, beside: Readings | None = None
+    ) -> None:
         self._needs = {need.name: need for need in needs}
         self._inputs = inputs
+        self._beside = beside
         self._made: dict[str, Uncertain] = {}
-        self.budget = Budget()
+        self._means: dict[str, Uncertain] = {}
+        self.budget: Budget = beside.budget if beside else Budget()
+
+    def of_known_good(self, good: KnownGood) -> Readings:
+        """Return the values of the same test on the good part.
+
+        The errors of the instruments are the same, and conditions that were not read
+        again are the same values.
+        """
+        inputs = self._inputs.of_known_good(good)
+        return Readings(self._needs.values(), inputs, beside=self)
 
     @property
     def alpha(self) -> float:
@@ -64,8 +78,18 @@ class Readings:
         The instrument's error is that at the mean, in whatever order it was read.
         """
         if name not in self._made:
-            self._made[name] = self._one(name)
+            shared = self._beside and self._beside.as_condition(name, self._inputs)
+            self._made[name] = self._one(name) if shared is None else shared
         return self._made[name]
+
+    def as_condition(self, name: str, other: BenchInput) -> Uncertain | None:
+        """Return a condition that ``other`` has from this test; None where it has not.
+
+        It is the same object there, not an equal one.
+        """
+        mine = self._inputs.conditions.get(name)
+        taken = name not in other.readings and other.conditions.get(name) is mine
+        return self.one(name) if mine is not None and taken else None
 
     def positive(self, name: str) -> Uncertain:
         """Return a single value in SI that cannot be 0 or less."""
@@ -92,8 +116,26 @@ class Readings:
         if len(values) == 1:
             return read
         each = [float(value) for value in values]
-        scattered = self.budget.mean(name, each, self._inputs.alpha)
-        return scattered + (read - float(centre))
+        mean = self._means.get(name)
+        if mean is None:
+            mean = self.budget.mean(name, each, self._inputs.alpha)
+        return mean + (read - float(centre))
+
+    def together(self, *names: str) -> None:
+        """Take these as read simultaneously, in order, where each was read as often.
+
+        Then what makes them scatter together does so in the result (GUM H.2).
+        """
+        found = [self._inputs.quantities(name) for name in names]
+        counts = {len(quantities) for quantities in found}
+        if counts == {1} or len(counts) > 1 or any(q.bound for qs in found for q in qs):
+            return
+        series = [
+            [float(self._exact(name, quantity)) for quantity in quantities]
+            for name, quantities in zip(names, found, strict=True)
+        ]
+        means = self.budget.means(" and ".join(names), series, self._inputs.alpha)
+        self._means.update(zip(names, means, strict=True))
 
     def _nearest(self, name: str, quantities: tuple[Quantity, ...]) -> Uncertain:
         """Return the bound that all readings of one value leave.
@@ -112,10 +154,9 @@ class Readings:
         return self.budget.bounded(read, bound)
 
     def series(self, name: str) -> tuple[Uncertain, ...]:
-        """Return a series in SI, each value with errors of its own.
+        """Return a series in SI: the values share the errors of their instrument.
 
-        That is on the safe side for differences within a series; for its mean use
-        ``mean``.
+        Its resolution, and digits of its specification, each has for itself.
         """
         need, found = self._needs[name], self._inputs.quantities(name)
         return tuple(
@@ -147,12 +188,15 @@ class Readings:
         self, name: str, value: Uncertain, barometer: str = BAROMETER
     ) -> Uncertain:
         """Return ``value``, read like the pressure ``name``, as absolute."""
-        reference = self.unit(name).reference
-        air = self.one(barometer) if self.has(barometer) else None
-        if air is not None and self.unit(barometer).reference != Reference.ABSOLUTE:
+        air = self.air(barometer) if self.has(barometer) else None
+        return absolute(value, self.unit(name).reference, air)
+
+    def air(self, barometer: str = BAROMETER) -> Uncertain:
+        """Return the pressure of the air in Pa, absolute and above zero."""
+        if self.unit(barometer).reference is not Reference.ABSOLUTE:
             message = f"{barometer}: a barometer shows an absolute pressure"
             raise InputError(message, what_to_do="write it without (gauge) or (vacuum)")
-        return absolute(value, reference, air)
+        return self.positive(barometer)
 
     def _exact(self, name: str, quantity: Quantity) -> Fraction:
         unit = unit_for(self._inputs, self._needs[name], quantity)
@@ -168,20 +212,42 @@ class Readings:
             return value
         found = instrument_for(self._inputs, need, unit)
         if found is None:
-            u = self._stated(need, unit)
-            return self.budget.input(f"{name}{place}", value, u, Origin.METHOD)
-        instrument_id, instrument = found
+            return self._without_instrument(need, unit, value, place)
+        name_of, instrument = found
         shown = instrument_unit(instrument, unit)
-        scale = float(shown.factor)
-        accuracy = instrument.accuracy_at(from_si(exact, shown)) * scale
-        step = of_resolution(float(instrument.resolution)) * scale
-        label = f"{name}{place} by {instrument_id}"
-        u = math.hypot(accuracy, step)
-        return self.budget.input(label, value, u, Origin.INSTRUMENT)
+        reading, scale = from_si(exact, shown), float(shown.factor)
+        own = instrument.own_at(reading) * scale
+        label = f"{name}{place} by {name_of}"
+        read = self.budget.input(label, value, own, Origin.INSTRUMENT)
+        for what, u in (
+            ("specification", instrument.shared_at(reading)),
+            ("certificate", instrument.certificate),
+        ):
+            if u:
+                error = self.budget.shared(f"{what} of {name_of}", Origin.INSTRUMENT)
+                read += u * scale * error
+        return read
+
+    def _without_instrument(
+        self, need: Need, unit: Unit, value: float, place: str
+    ) -> Uncertain:
+        """Return a value with its stated uncertainty; what it shares, as shared."""
+        u = self._stated(need, unit)
+        if need.own is None:
+            return self.budget.input(f"{need.name}{place}", value, u, Origin.METHOD)
+        own = min(u, rectangular(float(need.own)))
+        label = f"{need.name}, each reading"
+        read = self.budget.input(label, value, own, Origin.METHOD)
+        rest = math.sqrt(u * u - own * own)
+        if not rest:
+            return read
+        return read + rest * self.budget.shared(need.like or need.name, Origin.METHOD)
 
     def _stated(self, need: Need, unit: Unit) -> float:
         """Return the stated standard uncertainty, else that of the slack, in SI."""
-        stated = self._inputs.quantities(f"uncertainty of {need.name}")
+        names = (need.name, need.like) if need.like else (need.name,)
+        all_stated = (self._inputs.quantities(f"uncertainty of {n}") for n in names)
+        stated = next(filter(None, all_stated), ())
         if stated:
             kind = (
                 QuantityKind.TEMPERATURE_DIFFERENCE

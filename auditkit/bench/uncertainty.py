@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from statistics import NormalDist, stdev
+from statistics import NormalDist
 from typing import TypeAlias
 
 from uncertainties import (  # type: ignore[import-untyped]
@@ -105,13 +105,24 @@ class Budget:
 
     def __init__(self) -> None:
         self._known: dict[Uncertain, Component] = {}
+        self._shared: dict[str, Uncertain] = {}
         self._beyond: dict[Uncertain, Bound] = {}
 
     def input(
         self, name: str, value: float, standard_uncertainty: float, origin: Origin
     ) -> Uncertain:
-        """Return a new input; two inputs are independent of each other."""
+        """Return a new input, independent of every other."""
         return self._add(value, Component(name, standard_uncertainty, origin))
+
+    def shared(self, name: str, origin: Origin) -> Uncertain:
+        """Return the error 0 +/- 1 of this name: one variable, however often asked for.
+
+        What several values share is this, times how far it moves each (GUM 5.2.2,
+        F.1.2.3: a common input makes them correlated).
+        """
+        if name not in self._shared:
+            self._shared[name] = self._add(0.0, Component(name, 1.0, origin))
+        return self._shared[name]
 
     def bounded(self, value: Uncertain, bound: Bound) -> Uncertain:
         """Return a value of which only one side is known; what comes of it knows it."""
@@ -131,12 +142,30 @@ class Budget:
 
     def mean(self, name: str, values: Sequence[float], alpha: float) -> Uncertain:
         """Return the mean of two or more readings with its Type A uncertainty."""
-        dof = len(values) - 1
+        return self.means(name, [values], alpha)[0]
+
+    def means(
+        self, name: str, series: Sequence[Sequence[float]], alpha: float
+    ) -> list[Uncertain]:
+        """Return the means of quantities that were read simultaneously, n times each.
+
+        Their variances and covariances are those of the sample over n (GUM 5.2.3,
+        H.2): reading i moves every mean by its deviation, over sqrt(n (n - 1)).
+        """
+        count = len(series[0])
+        dof = count - 1
         factor = few_readings_factor(dof, alpha)
-        wide = stdev(values) / math.sqrt(len(values)) * factor
-        centre = math.fsum(values) / len(values)
-        scatter = Component(f"scatter of {name}", wide, Origin.REPEAT, dof, factor)
-        return self._add(centre, scatter)
+        scatter = Component(f"scatter of {name}", factor, Origin.REPEAT, dof, factor)
+        errors = [self._add(0.0, scatter) for _ in range(count)]
+        root = math.sqrt(count * (count - 1))
+        found: list[Uncertain] = []
+        for values in series:
+            centre = mean = math.fsum(values) / count
+            for value, error in zip(values, errors, strict=True):
+                if value != centre:
+                    mean += (value - centre) / root * error
+            found.append(mean)
+        return found
 
     def _add(self, value: float, component: Component) -> Uncertain:
         if not component.standard_uncertainty:
@@ -146,12 +175,15 @@ class Budget:
         return made
 
     def components(self, result: Uncertain) -> tuple[Component, ...]:
-        """Return what each input adds to a result, largest first."""
+        """Return what each input adds to a result, largest first; of a name as one."""
         if isinstance(result, float | int):
             return ()
-        found = [
-            replace(self._known[variable], standard_uncertainty=float(part))
-            for variable, part in result.error_components().items()
-            if part and variable in self._known
-        ]
-        return tuple(sorted(found, key=lambda c: -c.standard_uncertainty))
+        found: dict[str, Component] = {}
+        for variable, part in result.error_components().items():
+            if part and variable in self._known:
+                one = self._known[variable]
+                before = found.get(one.name)
+                sofar = before.standard_uncertainty if before else 0.0
+                size = math.hypot(sofar, float(part))
+                found[one.name] = replace(one, standard_uncertainty=size)
+        return tuple(sorted(found.values(), key=lambda c: -c.standard_uncertainty))

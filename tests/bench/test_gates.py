@@ -168,9 +168,9 @@ def test_an_instruments_error_is_taken_at_the_mean_of_repeats(volts):
     repeats = {**inputs.readings, "voltage drop": each(volts)}
     result = evaluate(replace(inputs, readings=repeats))
     assert float(result.result.value.text) == pytest.approx(0.2, abs=1e-3)
-    (meter,) = [c for c in result.components if c.name == "voltage drop by meter"]
-    wanted = ((0.02 / 3**0.5) ** 2 + (0.001 / 12**0.5) ** 2) ** 0.5
-    assert meter.standard_uncertainty == pytest.approx(wanted, rel=1e-9)
+    found = {c.name: c.standard_uncertainty for c in result.components}
+    assert found["specification of meter"] == pytest.approx(0.02 / 3**0.5, rel=1e-9)
+    assert found["voltage drop by meter"] == pytest.approx(0.001 / 12**0.5, rel=1e-9)
 
 
 def good(volts: str, part="the same relay of a sister vehicle") -> KnownGood:
@@ -188,15 +188,16 @@ def test_a_known_good_part_shows_a_difference_and_no_limit():
     assert compared.text.startswith("differs from the known-good part (the same relay")
     assert "out of specification" not in compared.text
     assert float(compared.difference.value.text) == pytest.approx(0.4, abs=1e-3)
-    # u of each: +/- 5 mV and a step of 1 mV, and +/- 0.5 A of 100 A on the drop
-    step, meter, clamp = 0.001 / 12**0.5, 0.005 / 3**0.5, 0.5 / 3**0.5 / 100
-    each_u = [(step**2 + meter**2 + (v * clamp) ** 2) ** 0.5 for v in (0.6, 0.2)]
-    wanted = 0.4 / (2 * (each_u[0] ** 2 + each_u[1] ** 2) ** 0.5)
+    # The 5 mV of the one meter cancel; a step of 1 mV each, of 0.1 A of 100 A on each
+    # drop, and the 0.5 A of the one clamp on their difference; by hand.
+    step, amps, clamp = 0.001 / 12**0.5, 0.1 / 12**0.5 / 100, 0.5 / 3**0.5 / 100
+    parts = [step, step, 0.6 * amps, 0.2 * amps, 0.4 * clamp]
+    wanted = 0.4 / (2 * sum(p**2 for p in parts) ** 0.5)
     assert compared.normalised_error == pytest.approx(wanted, rel=0.01)
 
 
 def test_two_parts_that_agree():
-    result = evaluate(drop("0.201 V", known_good=good("0.20 V")))
+    result = evaluate(drop("0.2005 V", known_good=good("0.20 V")))
     assert not result.comparison.differs
     assert "does not differ measurably" in result.comparison.text
     assert result.outcome is BenchOutcome.GOOD

@@ -6,6 +6,7 @@ GUM is JCGM 100:2008. Inputs and printed values from memory unless said otherwis
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -76,7 +77,28 @@ def test_accuracy_resolution_and_certificate_add_up():
         Accuracy(absolute=Fraction("0.3")),
     )
     assert gauge.uncertainty_at(Fraction(8)) == pytest.approx(0.1755942292, abs=1e-10)
-    assert gauge.accuracy_at(Fraction(8)) == pytest.approx(0.3 / math.sqrt(3))
+    assert gauge.shared_at(Fraction(8)) == pytest.approx(0.3 / math.sqrt(3))
+    assert gauge.own_at(Fraction(8)) == pytest.approx(0.1 / math.sqrt(12))
+    certified = replace(gauge, certificate_u=Fraction("0.2"))
+    assert certified.certificate == 0.1
+    wanted = math.hypot(0.1755942292, 0.1)
+    assert certified.uncertainty_at(Fraction(8)) == pytest.approx(wanted, abs=1e-9)
+
+
+def test_digits_are_each_readings_own_and_a_share_has_the_readings_sign():
+    # +/- (0.5 % + 2 digits) at 12.60 V: 0.083 V in all, 0.063 V of it shared; by hand.
+    meter = Instrument(
+        "V",
+        Fraction(-20),
+        Fraction(20),
+        Fraction("0.01"),
+        Accuracy(percent_of_reading=Fraction("0.5"), digits=Fraction(2)),
+    )
+    shared, own = 0.063 / math.sqrt(3), math.sqrt((0.083**2 - 0.063**2) / 3)
+    at = Fraction("12.60")
+    assert meter.shared_at(at) == pytest.approx(shared)
+    assert meter.shared_at(-at) == pytest.approx(-shared)
+    assert meter.own_at(at) == pytest.approx(math.hypot(own, 0.01 / math.sqrt(12)))
 
 
 def test_gum_h1_end_gauge():

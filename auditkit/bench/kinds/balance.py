@@ -120,7 +120,8 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
         ),
         (
             f"Grubbs' statistic {statistic:.3f} {verb} {critical:.3f} (alpha 0.05)",
-            "each reading has errors of its own; pressures are compared as read",
+            "the readings share the error of their instrument",
+            "pressures are compared as read",
         ),
         ("repeat every member", "change the order of the members"),
     )

@@ -57,7 +57,7 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
                 f"best line: {value_of(line.slope) * scale:.5g} V/{symbol}, "
                 f"specified {slope * scale:.5g} V/{symbol}"
             ),
-            "each point has errors of its own, of stimulus and of output",
+            "the points share the errors of their instruments",
         ),
         ("measure the stimulus better", "repeat each point, up and down"),
     )

@@ -23,6 +23,7 @@ LEAST_LOAD = 0.5
 
 def _compute(readings: Readings, limit: Limit | None) -> Computation:
     del limit
+    readings.together("voltage drop", "load current")
     drop, load = readings.one("voltage drop"), readings.one("load current")
     rated = value_of(readings.positive("rated current"))
     if value_of(load) <= 2 * uncertainty_of(load) or "below" in readings.bounds(
