@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditkit.errors import InputError
-from auditkit.order import schema as schemas
+from auditkit.order import event_kinds as schemas
 from auditkit.text.moment import is_time
 from auditkit.text.schema_decider import DIALECT, KEYWORDS, compile_schema
 
