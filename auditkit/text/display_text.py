@@ -1,4 +1,4 @@
-"""Words for people: counts, and texts that steer no screen.
+"""Words for people: counts, and texts that cannot control a screen.
 
 What can be shown is a table of our own: a Python of another version knows another
 Unicode, and readers get the same words from every one.
@@ -40,7 +40,7 @@ def plural(count: int, one: str, many: str) -> str:
 
 
 def printable(line: str) -> str:
-    """Return a line that steers no terminal: a packet's texts are a stranger's."""
+    """Return a line that cannot control a terminal: a stranger wrote it."""
     return _UNSHOWN.sub(lambda found: f"<U+{ord(found[0]):04X}>", line)
 
 
@@ -55,7 +55,7 @@ def quoted(text: str) -> str:
 
 
 def told(value: Json) -> str:
-    """Return a value of JSON in a line: a text as it is, anything else as JSON."""
+    """Return a JSON value on one line: a text as it is, anything else as JSON."""
     return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
 
 

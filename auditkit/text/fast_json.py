@@ -39,8 +39,8 @@ def canonical_value(text: str) -> Json:
 def canonical_text(value: Json) -> str | None:
     """Return the canonical text (RFC 8785) of a value, or None.
 
-    The value is known to be one of the profile: of others the library writes some, in
-    a form of its own.
+    The value must be one of the profile: the library writes some other values too, in a
+    form of its own.
     """
     if not NATIVE:
         return None

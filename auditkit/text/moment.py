@@ -32,8 +32,8 @@ def is_time(text: str) -> bool:
 def rfc3339(text: str) -> datetime:
     """Return the moment that a text names (section 5.6); raise ValueError for others.
 
-    An offset may be wanting; then the moment has none. Fractions are kept to the
-    microsecond. A leap second is none that ``datetime`` knows.
+    The offset may be missing; then the moment has none. Fractions are kept to the
+    microsecond. A leap second is refused: ``datetime`` knows none.
     """
     if _RFC_3339.fullmatch(text) is None:
         raise ValueError

@@ -1,4 +1,4 @@
-"""What a compiled schema is made of: checks by type, and misfits where none passes.
+"""What a compiled schema is made of: checks by type, misfits for what fails.
 
 A check says by its truth whether a value of one Python type fits. A table holds one for
 each type of which some value fits, so that alternatives fall away before a value is
@@ -71,7 +71,7 @@ class Decider:
         return check is not None and bool(check(value))
 
     def misfits(self, value: object, path: Path = ()) -> Iterator[Misfit]:
-        """Yield what does not fit; of a text or a number the first alone."""
+        """Yield what does not fit; for a text or a number only the first misfit."""
         kind = type(value)
         if kind not in TYPES.values():
             yield Misfit(path, "type", value, {})
@@ -93,7 +93,7 @@ def never(_: object) -> bool:
 
 
 def every(checks: Iterable[Check]) -> Check:
-    """Return the check that lets pass what all of some let pass."""
+    """Return the check that a value passes if it passes all of ``checks``."""
     some = [check for check in checks if check is not always]
     if never in some:
         return never
@@ -107,7 +107,7 @@ def every(checks: Iterable[Check]) -> Check:
 
 
 def either(checks: Iterable[Check]) -> Check:
-    """Return the check that lets pass what one of some lets pass."""
+    """Return the check that a value passes if it passes one of ``checks``."""
     some = [check for check in checks if check is not never]
     if always in some:
         return always

@@ -120,7 +120,7 @@ class _Reader:
         return self._character(_SYNTAX + "-")
 
     def _character(self, escapable: str) -> str:
-        """Return the one character that stands here, and go past it."""
+        """Return the character that stands here, and move past it."""
         if self.at >= len(self.pattern):
             self._refuse("ends within a class")
         sign = self.pattern[self.at]
@@ -146,5 +146,5 @@ class _Reader:
 
 
 def _refuse(pattern: str, what: str) -> NoReturn:
-    text = f"the pattern {pattern!r} {what}, which readers of patterns take differently"
+    text = f"the pattern {pattern!r} {what}, which programs read differently"
     raise InputError(text, what_to_do=_WHAT_TO_DO)

@@ -34,7 +34,7 @@ def refuse(place: str, message: str, what_to_do: str = "") -> NoReturn:
 
 
 def some(keyword: str, schema: Schema, place: str) -> list[Any]:
-    """Return the list that a keyword says; refuse what is none, or empty."""
+    """Return the list that a keyword holds; refuse an empty one and what is no list."""
     said = schema[keyword]
     if not isinstance(said, list) or not said:
         refuse(place, f"its {keyword} is not a list that holds something")
@@ -89,7 +89,7 @@ def _check_plain(value: object, place: str) -> None:
 
 
 def _written(value: object) -> str:
-    """Return one text for what is equal: JSON tells true from 1."""
+    """Return the same text for equal values only: JSON tells true from 1."""
     return json.dumps(value, sort_keys=True)
 
 

@@ -79,7 +79,7 @@ def _parse(text: str) -> Json:
 
 
 def _no_json(text: str) -> InputError:
-    """Return what keeps a text from being JSON, in words of our own."""
+    """Return why a text is not JSON, in words of our own."""
     found = mistake_of(text)
     if found is None:
         return InputError("it is not JSON", what_to_do="ask for the file again")
@@ -88,7 +88,7 @@ def _no_json(text: str) -> InputError:
 
 
 def _check_depth(text: str) -> None:
-    """Refuse deep nesting in a text that was not read, before anything else of it.
+    """Refuse deep nesting in a text that could not be read, before any other fault.
 
     At which depth the standard library's parser stops differs between hosts.
     """

@@ -46,7 +46,7 @@ def quantity(value: Json) -> Quantity | None:
 
 
 def displayed(value: Json) -> Quantity | None:
-    """Return that, or ``{"above", "unit"}`` or ``{"below", "unit"}`` with its bound.
+    """Return a Quantity, also of ``{"above", "unit"}`` or ``{"below", "unit"}``.
 
     None where it is none of the three, or more than one of them.
     """
