@@ -32,8 +32,8 @@ def compared(  # noqa: PLR0913, PLR0917  both parts, and how the answer is told
 ) -> KnownGoodComparison:
     """Return how a part compares with the known-good part ``which``.
 
-    ``part`` and ``good`` are in SI, the difference is told in ``unit``; ``known`` says
-    on which side of it the true one lies.
+    ``part`` and ``good`` are in SI, the difference is stated in ``unit``; ``known``
+    says on which side of it the true one lies.
     """
     error, difference = normalised_error(part, good), part - good
     scale = float(unit.factor)

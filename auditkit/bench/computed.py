@@ -15,7 +15,7 @@ from auditkit.errors import InputError
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A quantity that a kind can hold against a limit; ``unit`` where none is asked."""
+    """A quantity that a kind can hold against a limit; ``unit`` is its usual one."""
 
     name: str
     kind: QuantityKind
@@ -24,10 +24,10 @@ class Judged:
 
 @dataclass(frozen=True, slots=True)
 class Computed:
-    """A computed quantity in SI: one value, or one a point with its label.
+    """A computed quantity in SI: one value, or one value per point with its label.
 
-    ``unit`` instead of that of the judged quantity; ``blocked`` says why it may not
-    be judged, ``no_fault`` why it may not be called faulty. ``known``, one a value:
+    ``unit`` instead of that of the judged quantity; ``blocked`` says why it may not be
+    judged, ``no_fault`` why it may not be called faulty. ``known``, one per value, says
     where only one side of it is known.
     """
 
@@ -57,7 +57,7 @@ class Computed:
         return replace(self, known=known if any(known) else ())
 
     def unit_against(self, limit: Limit | None) -> Unit:
-        """Return the unit of the result: the limit's, where it is measured alike."""
+        """Return the unit of the result: the limit's, where the two can be compared."""
         own = unit_of(self.unit or self.judged.unit, self.judged.kind)
         if limit is None:
             return own

@@ -89,7 +89,7 @@ def rule_text(alpha: float) -> str:
 
 
 def check_alpha(alpha: float) -> None:
-    """Raise InputError for a risk that is none: not between 0 and 0.5."""
+    """Raise InputError for a risk that does not lie between 0 and 0.5."""
     if not 0 < alpha < 0.5:  # noqa: PLR2004  a half is a coin
         message = f"alpha {alpha:g} is not between 0 and 0.5"
         raise InputError(message, what_to_do="0.05 is usual")
@@ -131,7 +131,7 @@ def decide(  # noqa: PLR0913  a value, its limits, and how it is known
         below = probability_below(minimum, value, uncertainty)
     if maximum is not None and not (uncertainty == 0 and value <= maximum):
         above = probability_above(maximum, value, uncertainty)
-    # Where it may lie anywhere on a side, it may lie beyond a limit there, or may not.
+    # A value that may lie anywhere on a side may lie beyond a limit there, or not.
     risk = 0.0
     if minimum is not None:
         risk += 1.0 if known in {"below", "neither"} else below

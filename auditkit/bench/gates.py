@@ -97,7 +97,7 @@ def _problems_of_instrument(
 
 
 def problems_of_limit(limit: Limit | None) -> Iterator[str]:
-    """Yield what a limit lacks to be held against a result."""
+    """Yield why a limit cannot be held against a result."""
     if limit is None:
         yield "there is no limit: a value alone is no verdict"
         return

@@ -128,8 +128,8 @@ class BenchInput:
 def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
     """Return the unit of a value, with what a pressure is measured against.
 
-    That is said by the unit, else by the need, else by a condition. Raises InputError
-    for a unit of another kind and for a pressure of which it stays unsaid.
+    The unit says it, else the need, else a condition. Raises InputError for a unit of
+    another kind, and for a pressure where none of them says it.
     """
     unit = unit_of(quantity.unit, *need.kinds)
     if unit.kind is not QuantityKind.PRESSURE or unit.reference:
@@ -154,11 +154,11 @@ def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
 def instrument_for(
     inputs: BenchInput, need: Need, unit: Unit
 ) -> tuple[str, Instrument] | None:
-    """Return id and specification of the instrument that measured a value.
+    """Return the id and the specification of the instrument that measured a value.
 
     The one that ``measured_with`` names, else, for what has to be measured, the only
     one for that kind of quantity; None where there is none. Raises InputError where
-    it cannot be told.
+    more than one could be meant.
     """
     named = inputs.measured_with.get(need.name)
     if named is not None:

@@ -37,7 +37,7 @@ def of_certificate(expanded: float, coverage: float) -> float:
 
 
 def _without_sign(**magnitudes: Fraction) -> None:
-    """Raise InputError for a magnitude below zero: it would take from the others."""
+    """Raise InputError for a magnitude below zero: it would cancel others."""
     for name, value in magnitudes.items():
         if value < 0:
             message = f"{name} is below zero"
@@ -49,8 +49,8 @@ class Accuracy:
     """Limits of error, as a data sheet adds them up; what is absent is 0.
 
     ``percent_of_span`` is a percentage of the whole range, ``digits`` counts steps of
-    the resolution, ``absolute`` is in the instrument's unit. Raises InputError for one
-    below zero.
+    the resolution, ``absolute`` is in the instrument's unit. Raises InputError where
+    one of them is below zero.
     """
 
     percent_of_reading: Fraction = NOTHING
@@ -84,7 +84,7 @@ class Instrument:
 
     Range, resolution and ``certificate_u`` (expanded uncertainty of its calibration,
     coverage factor ``certificate_k``) are in ``unit``, a unit text. Raises InputError
-    where these could not be: a range upside down, a magnitude below zero, a coverage
+    for impossible values: a range upside down, a magnitude below zero, a coverage
     factor of zero.
     """
 

@@ -30,8 +30,8 @@ def judgement_of(
 ) -> PointsDecision:
     """Return the decision over all points.
 
-    Good asks that all points together lie within with 1 - alpha (their risks are
-    added up, which is on the safe side); faulty that one lies beyond with 1 - alpha.
+    *Good* needs a probability of 1 - alpha that all points lie within (their risks are
+    added up, which is on the safe side); *faulty* needs it that one point lies beyond.
     """
     low, high = (
         None if text is None else float(exact(text))
@@ -70,7 +70,7 @@ def judgement_of(
 def _beyond(value: tuple[float, float], bounds: Bounds, known: Known) -> float:
     """Return how far beyond a limit a value lies, in standard uncertainties.
 
-    One that may lie beyond, for all that is known, comes before all that lie within.
+    A value that may lie beyond, as far as is known, comes before all that lie within.
     """
     number, uncertainty = value
     low, high = bounds

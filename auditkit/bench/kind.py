@@ -37,7 +37,7 @@ class TestKind:
     the test not valid.
     """
 
-    __test__: ClassVar[bool] = False  # its name begins as a test's does
+    __test__: ClassVar[bool] = False  # its name begins as a test function's does
 
     name: str
     title: str

@@ -1,9 +1,9 @@
 """Values of which only one side is known, from the display to the result.
 
-A display that is over its range says that the value lies above the range's end. What is
-computed from it lies above or below a value of its own, as the formula rises or falls
-with the reading: its derivative says which (all formulas here are monotone, else their
-kind says so itself).
+A display that is over its range says that the value lies above the range's end. A
+result computed from it lies above or below the computed value, as the formula rises or
+falls with the reading. The derivative says which: all formulas here are monotone, and a
+kind whose formula is not says itself what is known.
 """
 
 from __future__ import annotations

@@ -33,7 +33,7 @@ BAROMETER = "barometer"
 
 
 class Readings:
-    """Hands out the values of one test; each asked for twice is the same input."""
+    """Hands out the values of one test; a value asked for twice is one input."""
 
     def __init__(
         self, needs: Iterable[Need], inputs: BenchInput, beside: Readings | None = None
@@ -173,7 +173,7 @@ class Readings:
         )
 
     def bounds(self, name: str) -> tuple[Bound, ...]:
-        """Return of each value of a series on which side of it the true one lies."""
+        """Return, for each value of a series, on which side of it the true one lies."""
         return tuple(quantity.bound for quantity in self._inputs.quantities(name))
 
     def mean(self, name: str) -> Uncertain:
@@ -205,7 +205,7 @@ class Readings:
     def _with_errors(
         self, name: str, unit: Unit, exact: Fraction, place: str = ""
     ) -> Uncertain:
-        """Return an SI value, written in ``unit``, with the errors of its need."""
+        """Return an SI value, written in ``unit``, with the errors of its kind."""
         need = self._needs[name]
         value = float(exact)
         if need.given is HowKnown.EXACT:

@@ -1,4 +1,4 @@
-"""Inputs with their uncertainty, and what of it reaches a result.
+"""Inputs with their uncertainty, and how much of it reaches a result.
 
 Propagation is the ``uncertainties`` library's: first order, correlations kept
 (GUM, JCGM 100:2008, 5.1 and 5.2). Degrees of freedom follow Welch-Satterthwaite
@@ -35,7 +35,7 @@ COVERAGE = 2
 ENDLESS = math.inf
 
 _MARK = 1e-300
-"""Standard uncertainty of what only marks a bounded reading: its square is 0."""
+"""Standard uncertainty of the marker of a bounded reading: its square is 0."""
 
 
 class Origin(StrEnum):
@@ -125,7 +125,7 @@ class Budget:
         return self._shared[name]
 
     def bounded(self, value: Uncertain, bound: Bound) -> Uncertain:
-        """Return a value of which only one side is known; what comes of it knows it."""
+        """Return a value of which only one side is known; its results keep that."""
         if not bound:
             return value
         mark = ufloat(0.0, _MARK)

@@ -27,7 +27,7 @@ Number = TypeVar("Number", Fraction, float)
 
 
 LARGEST_EXPONENT = 30
-"""Of ten; no quantity of a bench test lies beyond."""
+"""Power of ten beyond which no quantity of a bench test lies."""
 
 
 class QuantityKind(StrEnum):
@@ -200,11 +200,11 @@ def _table() -> dict[tuple[QuantityKind, str], Unit]:
 
 
 UNITS = _table()
-"""Kind and symbol -> unit, as closed as it looks."""
+"""Kind and symbol -> unit. No other unit is known."""
 
 
 def unit_of(text: str, *kinds: QuantityKind) -> Unit:
-    """Return the unit that a text names, of one of ``kinds`` (none given: of any).
+    """Return the unit that a text names, of one of ``kinds`` (none given: any).
 
     Raises InputError for an unknown unit and for one of another kind.
     """
@@ -246,7 +246,7 @@ def exact(text: str) -> Fraction:
     except InvalidOperation:
         number = Decimal("nan")
     if not number.is_finite() or abs(number.adjusted()) > LARGEST_EXPONENT:
-        message = f"{text!r} is not a number of any use here"
+        message = f"{text!r} is not a number that can be used here"
         raise InputError(message, what_to_do="write digits such as 14.0")
     return Fraction(number)
 

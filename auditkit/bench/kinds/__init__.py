@@ -1,1 +1,1 @@
-"""The kinds of bench test that the core brings, a module a kind."""
+"""The kinds of bench test that the core brings, one module each."""

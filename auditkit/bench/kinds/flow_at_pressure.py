@@ -132,14 +132,14 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
 
 
 def _most(flow: Uncertain, alpha: float) -> float:
-    """Return the largest flow behind one that does not differ from none."""
+    """Return the largest flow behind one that does not differ from zero."""
     return max(value_of(flow), 0.0) + guard_band(uncertainty_of(flow), alpha)
 
 
 def _at_specified(
     readings: Readings, flow: Uncertain, above: Uncertain
 ) -> tuple[Uncertain, str]:
-    """Return the flow at the pressure of the limit, and why that is too far off."""
+    """Return the flow at the limit's pressure, and why that pressure is too far off."""
     name = "specified pressure"
     if not readings.has(name):
         return flow, ""

@@ -2,7 +2,7 @@
 
 Source: 40 CFR 1065.644 (pressure change, corrected for temperature). The diameter is
 that of a round, sharp-edged opening which would leak as much; tubes, cracks and seals
-are none, and it means nothing without the volume.
+are not such openings, and it means nothing without the volume.
 """
 
 from __future__ import annotations
@@ -108,8 +108,8 @@ class _Hold:
     def for_diameter(self) -> tuple[Uncertain, Known]:
         """Return the end pressure, at the start temperature, that a diameter rests on.
 
-        Where the loss does not differ from none, it is the lowest that may have been
-        left; where what was left does not differ from none, the highest.
+        Where the loss does not differ from zero, it is the lowest pressure that may
+        have been left; where what was left does not differ from zero, the highest.
         """
         left = self.sign * (self.corrected - self.air)
         held = value_of(self.sign * (self.start - self.air))
@@ -122,7 +122,7 @@ class _Hold:
         return self.corrected, "neither" if none_lost or none_left else ""
 
     def _most(self, number: Uncertain) -> float | None:
-        """Return the most behind what does not differ from nothing; else None."""
+        """Return the largest value behind one that may be zero, else None."""
         band = guard_band(uncertainty_of(number), self.readings.alpha)
         if value_of(number) > band:
             return None
@@ -155,7 +155,7 @@ class _Hold:
         )
 
     def allowed(self, judged: Judged, volume: Uncertain | None) -> float | None:
-        """Return the loss in Pa that the limit allows; None where it is on another."""
+        """Return the loss in Pa that the limit allows; None for another quantity."""
         limit = self.limit
         if limit is None or (limit.of and limit.of != judged.name):
             return None
@@ -264,7 +264,7 @@ def _too_warm(hold: _Hold, judged: Judged, volume: Uncertain | None) -> str:
 
 
 def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
-    """Return leak rate, standard flow and diameter, as far as they can be had."""
+    """Return leak rate, standard flow and diameter, as far as they can be computed."""
     lost = hold.sign * gas.moles_lost(
         volume, (hold.start, hold.t1), (hold.end, hold.t2)
     )
@@ -276,7 +276,7 @@ def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
     )
     warm = _too_warm(hold, LEAK, volume)
     end, known = hold.for_diameter()
-    # A volume that is empty before the end leaked faster than its mean tells.
+    # A volume that was empty before the end leaked faster than its mean rate says.
     faster: tuple[Known, ...] = ("above",) if known == "above" else ()
     values = [Computed(LEAK, (rate * gas.R * hold.t1,), blocked=warm, known=faster)]
     if hold.readings.has("standard temperature"):

@@ -1,7 +1,8 @@
 """Voltage drop of a circuit under load, brought to its rated current.
 
-Ohm's law. There is no published limit: the usual figures (0.1 V a ground, 0.2 V a
-cable, 0.3 V a switch) are common practice, no published source. The limit is given.
+Ohm's law. There is no published limit: the usual figures (0.1 V for a ground, 0.2 V for
+a cable, 0.3 V for a switch) are common practice, no published source. The limit is
+given.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Winding: resistance at a reference temperature, and current against the expected.
 
 Source: temperature coefficient of copper 0.00393 /K at 20 degC, IEC 60028 and NBS
-Handbook 100 (from memory). For copper between -50 and 150 degC. A heater of ceramic
-or platinum is none: its maker's curve applies.
+Handbook 100 (from memory). For copper between -50 and 150 degC. A heater of ceramic or
+platinum is not a copper winding: its maker's curve applies.
 """
 
 from __future__ import annotations

@@ -96,7 +96,7 @@ def hold_integral(
 
 
 def effective_area(volume: float, time: float, integral: float) -> float:
-    """Return Cd A in m2 of the opening that leaks a volume so in a time."""
+    """Return Cd A in m2 of the opening that leaks a volume so far in a given time."""
     return volume * integral / time
 
 
@@ -106,7 +106,7 @@ def diameter(area: float, discharge_coefficient: float) -> float:
 
 
 def laminar_end(start: float, time_constants: float) -> float:
-    """Return the difference left after so many time constants: exponential decay."""
+    """Return the difference left after a number of time constants."""
     return start * math.exp(-time_constants)
 
 

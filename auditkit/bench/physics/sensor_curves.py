@@ -22,7 +22,7 @@ ROUNDING = 1e-12
 
 
 def _kelvin(inverse: float) -> float:
-    """Return a temperature from its inverse; InputError where it is none."""
+    """Return a temperature from its inverse; InputError where there is none."""
     if inverse <= 0:
         message = "the curve gives no temperature for this resistance"
         raise InputError(message, what_to_do="look at the units of curve and reading")
