@@ -159,7 +159,7 @@ class Answers:
     def _answer(
         self, message: Message, held: Distinct[_T], item: int, answer: _T
     ) -> None:
-        """Keep the last answer; lines without an id add up: many may have spoken."""
+        """Keep the last answer; lines without an id add up (several modules)."""
         seen = held.setdefault((message.responder, item), {})
         if message.responder != UNKNOWN:
             if seen and answer not in seen:

@@ -55,7 +55,7 @@ class ReadoutComparison:
     """What two readouts say of the same vehicle, before and after.
 
     ``cleared`` gives the reasons for which codes must have been cleared between the
-    two, as the vehicle's own counts tell; empty where nothing tells it.
+    two, as the vehicle's own counts show; empty where nothing shows it.
     """
 
     tests: tuple[TestChange, ...]
@@ -109,7 +109,7 @@ def margin(test: SelfTest) -> Decimal | None:
 
 
 def clear_reasons(before: Readout, after: Readout) -> tuple[str, ...]:
-    """Return what tells that codes were cleared after ``before`` was captured."""
+    """Return what shows that codes were cleared after ``before`` was captured."""
     reasons = ["a clear is answered within the readout"] if after.cleared else []
     for identifier, name in SINCE_CLEARED:
         old, new = before.value(identifier), after.value(identifier)

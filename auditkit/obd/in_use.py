@@ -64,7 +64,7 @@ def counters(responder: str, info: int, body: bytes) -> tuple[Counter, ...]:
     """Return the counters of an answer: a count of items, then 16-bit numbers.
 
     Items past the named ones (later editions have up to 28) are called ITEM21 and so
-    on. Raises ``MalformedError`` where the count is not the bytes'.
+    on. Raises ``MalformedError`` where the count does not fit the number of bytes.
     """
     if not body or len(body) != 1 + 2 * body[0]:
         stated = f"{body[0]} counters" if body else "no count of counters"

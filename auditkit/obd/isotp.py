@@ -1,6 +1,6 @@
 """Frames -> whole messages, after ISO 15765-2:2004 (first nibble 0, 1, 2, 3).
 
-One reassembly a responder; responders may interleave. A message with a lost, repeated
+One reassembly per responder; responders may interleave. A message with a lost, repeated
 or reordered frame is dropped with a problem and never put in order: evidence that had
 to be repaired is no evidence. Bytes past the stated length are padding of any value.
 """
@@ -162,7 +162,7 @@ class _Assembler:
 def reassemble(
     items: Iterable[Item],
 ) -> tuple[tuple[Message, ...], tuple[TranscriptProblem, ...]]:
-    """Return the messages that came whole and in order, and what was refused."""
+    """Return the messages that came whole and in order, and the problems."""
     assembler = _Assembler()
     for item in items:
         assembler.take(item)

@@ -45,7 +45,7 @@ ITEM_SIZES = {0x02: 17, 0x04: 16, 0x06: 4, 0x08: 2, 0x0A: 20, 0x0B: 2}
 
 
 class CheckByte(StrEnum):
-    """How a message's check byte was reckoned."""
+    """How a message's check byte was computed."""
 
     SUM = "sum"
     CRC = "crc"
@@ -96,7 +96,7 @@ class KLineTest:
 
     @property
     def sign_decides(self) -> bool:
-        """Whether signed words would turn the outcome over.
+        """Whether signed words would reverse the outcome.
 
         Some makers' words are signed (service manual of a 2000 van), and the message
         does not say so.
@@ -110,7 +110,7 @@ def checksum(data: bytes) -> int:
 
 
 def crc(data: bytes) -> int:
-    """Return the cyclic redundancy check of SAE J1850: polynomial 1D, begun at FF."""
+    """Return the CRC of SAE J1850: polynomial 1D, initial value FF."""
     register = 0xFF
     for byte in data:
         register ^= byte
@@ -120,7 +120,7 @@ def crc(data: bytes) -> int:
 
 
 def is_message(data: bytes) -> bool:
-    """Return whether bytes begin with a header, so that they are no bare answer.
+    """Return whether bytes begin with a header, so that they are not a bare answer.
 
     ``41 6B`` begins an answer to PID 6B as well; there the check byte decides.
     """
@@ -192,7 +192,7 @@ def is_body(body: bytes) -> bool:
 def codes(bodies: Sequence[bytes]) -> tuple[str, ...]:
     """Return the fault codes of all messages of a service 03 or 07 answer, in order.
 
-    Three codes a message, without a count; unused places hold the filler 0000.
+    Three codes per message, without a count; unused places hold the filler 0000.
     """
     for body in bodies:
         _six(body, "three fault codes")

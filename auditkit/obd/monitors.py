@@ -113,7 +113,7 @@ def this_cycle(found: Iterable[Monitor]) -> dict[tuple[str, str], Monitor]:
 
     ``supported`` there means still enabled. Supported in PID 01 and not enabled in PID
     41: disabled for the rest of this driving cycle, for a reason that driving on does
-    not mend, such as soak, temperature or altitude.
+    not remove, such as soak, temperature or altitude.
     """
     return {(m.responder, m.monitor): m for m in found if m.cycle == THIS_CYCLE}
 

@@ -69,8 +69,8 @@ class Readout:
     def value(self, identifier: str) -> Decimal | None:
         """Return the greatest number that any responder gave for a service 01 id.
 
-        Responders that count the same thing may differ a little; the one that counts
-        most has seen most.
+        Responders that count the same thing may differ a little; the highest count has
+        seen most.
         """
         found = [
             v.value

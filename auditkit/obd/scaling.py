@@ -90,7 +90,7 @@ def source(uasid: int) -> str:
 
 
 def is_no_minimum(word: int, uasid: int) -> bool:
-    """Return whether a minimum is the least possible word: nothing to stay above."""
+    """Return whether a minimum is the least possible word: no lower limit."""
     return word == (_HALF if uasid >= _SIGNED else 0)
 
 

@@ -2,7 +2,7 @@
 
 A positive answer begins with its request's service + 40, a negative one with 7F.
 Every function takes the bytes after the service byte, and raises ``MalformedError``
-for an answer whose length or form is not the standard's.
+for an answer whose length or form is not that of the standard.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ _REASONS = {
 
 
 class MalformedError(Exception):
-    """An answer has not the length or form that its service demands."""
+    """An answer does not have the length or form that its service demands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +159,7 @@ def _records(body: bytes, between: int) -> tuple[tuple[int, bytes, bytes], ...]:
         if length is None and not at:
             length = len(body) - start
         if length is None:
-            msg = f"PID {pid:02X} has no known length, so the answer cannot be parted"
+            msg = f"PID {pid:02X} has no known length, so it cannot be split"
             raise MalformedError(msg)
         data = body[start : start + length]
         if len(data) < length or not data:
@@ -288,7 +288,7 @@ def _items(body: bytes, size: int) -> tuple[bytes, ...]:
 
 def _text(data: bytes, what: str) -> str:
     if any(byte not in _PRINTABLE for byte in data):
-        msg = f"the {what} holds bytes that are no characters: {data.hex().upper()}"
+        msg = f"the {what} holds bytes that are not characters: {data.hex().upper()}"
         raise MalformedError(msg)
     return data.decode("ascii")
 

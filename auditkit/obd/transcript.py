@@ -90,7 +90,7 @@ class AssembledAnswer:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """A request: the answers awaited from ``responder`` (None: all) are over."""
+    """A request. It ends what is still awaited from ``responder`` (None: from all)."""
 
     line: int
     responder: str | None

@@ -256,7 +256,7 @@ def data_records(body: bytes) -> tuple[tuple[int, bytes], ...]:
         did = int.from_bytes(body[at : at + _DID])
         length = _length(did)
         if length is None and at:
-            msg = f"DID {did:04X} has no known length, so the answer cannot be parted"
+            msg = f"DID {did:04X} has no known length, so it cannot be split"
             raise MalformedError(msg)
         if length is None:
             length = len(body) - _DID

@@ -36,7 +36,7 @@ def check_digit(vin: str) -> str:
 def has_check_digit(vin: str) -> bool:
     """Return whether position 9 holds the check digit of the other sixteen.
 
-    Obligatory in the U.S. and Canada only: elsewhere a miss is no fault.
+    Obligatory in the U.S. and Canada only: elsewhere a wrong one is no fault.
     """
     return is_well_formed(vin) and vin[_CHECK_PLACE] == check_digit(vin)
 
