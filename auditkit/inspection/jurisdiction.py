@@ -35,7 +35,7 @@ class RuleSource:
 
 @dataclass(frozen=True, slots=True)
 class Allowance:
-    """Which monitors may be not complete, for an ignition and a span of model years.
+    """Which monitors may be incomplete, for an ignition and a span of model years.
 
     ``count`` of any monitors, or those of ``monitors``. ``continuous`` tells whether
     misfire, fuel system and components count at all.
@@ -87,7 +87,7 @@ class Jurisdiction:
 
 
 def jurisdiction_of(data: Mapping[str, object]) -> Jurisdiction:
-    """Return a jurisdiction from its table of data; InputError names what lacks."""
+    """Return a jurisdiction from its table; InputError names what is missing."""
     try:
         return _jurisdiction(data)
     except (KeyError, TypeError, ValueError) as error:

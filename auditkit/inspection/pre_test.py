@@ -247,9 +247,9 @@ def _permanent(readout: Readout, rule: PermanentRule, vehicle: Vehicle) -> list[
         return [Reason(InspectionAnswer.UNDECIDED, text, rule.source)]
     have = f"{warm:f} warm-ups and {far:f} km"
     if warm >= rule.warm_ups and far >= rule.distance_km:
-        text = f"permanent {codes}, exempt: {have}, asked are {need}"
+        text = f"permanent {codes}, exempt: {have}, needed: {need}"
         return [Reason(InspectionAnswer.ACCEPT, text, rule.source)]
-    text = f"permanent {codes}, not exempt: {have}, asked are {need}"
+    text = f"permanent {codes}, not exempt: {have}, needed: {need}"
     return [Reason(InspectionAnswer.FAIL, text, rule.source)]
 
 
