@@ -28,7 +28,7 @@ def with_pictures(
 ) -> tuple[Json, dict[str, bytes]]:
     """Return a record with its files named by digest, and SHA-256 (hex) -> picture.
 
-    What else may be wrong with the record is not looked at. Raises InputError, with the
+    Nothing else of the record is checked. Raises InputError, with the
     JSON pointer of the file's name, where a file cannot be read or is no picture.
     """
     pictures: dict[str, bytes] = {}

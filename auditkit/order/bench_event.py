@@ -58,8 +58,8 @@ def result_of(event: Event, kinds: Mapping[str, TestKind]) -> BenchResult | None
 def bench_input(event: Event) -> BenchInput:
     """Return what a kind of test is given: readings of one name are a series.
 
-    Raises ``InputError`` for an event that its schema would not let pass: one of a
-    stranger's packet is read without it.
+    Raises ``InputError`` for an event that its schema would refuse: events of a
+    stranger's packet are read without the schema.
     """
     instruments = list(event.items("instruments"))
     good = event.object("known_good")

@@ -75,17 +75,18 @@ class Catalogue:
         raise InputError(message, what_to_do=what_to_do)
 
     def parameters(self, rule: Rule, policy: Policy = DEFAULT) -> Parameters:
-        """Return what a rule is given beside the order under a policy."""
+        """Return what a rule is given, beside the order, under a policy."""
         setting = policy.setting(rule.name)
         return Parameters({**rule.parameters, **setting.parameters}, self)
 
     def judge(self, order: RepairOrder, policy: Policy = DEFAULT) -> Judgement:
         """Run the rules that the policy lets run; return what they say.
 
-        A rule that crashes becomes a blocking finding of its own name and stops
-        no other rule; one that raises InputError cannot use a parameter of the policy,
-        and nothing is decided. The answer does not depend on the order of the plugins.
-        What contradicts a repair blocks, however little the policy makes of the rule.
+        A rule that crashes becomes a blocking finding of its own name and stops no
+        other rule; one that raises InputError cannot use a parameter of the policy, and
+        nothing is decided. The answer does not depend on the order of the plugins. A
+        finding that contradicts a repair blocks, even where the policy makes its rule
+        advisory.
         """
         for name in policy.rules:
             self.rule(name)
@@ -116,7 +117,7 @@ class Catalogue:
         )
 
     def _departures(self, policy: Policy) -> tuple[str, ...]:
-        """Return in words where a policy asks less than the rules do, or may."""
+        """Return in words where a policy asks, or may ask, less than the rules do."""
         settings = [(rule, policy.setting(rule.name)) for rule in self.rules]
         ran = [(rule, setting) for rule, setting in settings if setting.run]
         groups = {
@@ -181,8 +182,8 @@ def _some(names: Sequence[str]) -> str:
 def catalogue_of(brought: Iterable[Brought]) -> Catalogue:
     """Return the catalogue of what plugins bring, beside what auditkit itself knows.
 
-    Raises InputError, with both plugins, where two bring one name: which of them
-    counted would hang on chance.
+    Raises InputError, with both plugins, where two bring one name: chance would decide
+    which of them counts.
     """
     many = tuple(brought)
     rules = _by_name("rule", many, lambda b: b.rules, lambda r: r.name)

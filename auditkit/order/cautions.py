@@ -77,7 +77,7 @@ def cautions_for(
 
 
 def caution_of(data: Mapping[str, object]) -> Caution:
-    """Return a caution from its table of data; InputError names what lacks.
+    """Return a caution from its table; InputError names what is missing.
 
     The table is one ``[[caution]]`` of ``cautions.toml``, which says what each member
     is.

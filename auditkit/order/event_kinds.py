@@ -1,7 +1,6 @@
 """The schemas that come with auditkit, and the kinds of event that are known.
 
-A plugin adds kinds of event; they are known to whoever is given the value, and nowhere
-else.
+A plugin adds kinds of event: only whoever is given the value knows them.
 """
 
 from __future__ import annotations

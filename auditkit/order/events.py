@@ -104,8 +104,8 @@ class RepairOrder:
     ) -> RepairOrder:
         """Fold written events into a repair order; verdicts are left out.
 
-        A corrected event stands at the place of the one it corrects. An
-        amendment that points at nothing stays as it is: a rule's matter.
+        A corrected event stands at the place of the one it corrects. An amendment that
+        points at nothing stays as it is: a rule tells of it.
         """
         written = [e for e in events if e.get("kind") != "verdict"]
         folded = [Event(i, data) for i, data in enumerate(written)]

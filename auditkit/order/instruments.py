@@ -2,7 +2,7 @@
 
 A bench test carries the specification of its instruments itself, so that anyone can
 compute it again. ``filled`` copies it from the register, with the calibration that was
-in force on the day of the test: a later calibration changes nothing that was recorded.
+in force on the day of the test: a later calibration does not change what was recorded.
 """
 
 from __future__ import annotations

@@ -62,7 +62,7 @@ def parse_record(
 def refuse_future(record: Record, now: datetime, *, where: str = "") -> None:
     """Raise InputError for an event that is later than ``now``, by over 15 minutes.
 
-    Whoever records it says that it happened: so the date or the clock is wrong.
+    A recorded event has happened, so its date or the clock is wrong.
     """
     for index, event in enumerate(record.events):
         at = datetime.fromisoformat(str(event.get("at")))

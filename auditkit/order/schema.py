@@ -1,4 +1,4 @@
-"""Schemas by name, and what a record or an event lacks against them.
+"""Schemas by name, and where a record or an event does not fit them.
 
 ``text.schema_decider`` decides and finds the place; the words are ours, so that every
 host gives one answer. Each problem carries a JSON pointer (RFC 6901) and what to do,
@@ -36,7 +36,7 @@ class SchemaProblem:
 
 
 def validate_record(record: Json, known: EventKinds) -> list[SchemaProblem]:
-    """Return what does not fit in a repair record, best first; empty where all fits."""
+    """Return what does not fit in a repair record, most helpful first."""
     problems = _check(decider_of(RECORD), record, "")
     if not isinstance(record, dict) or not isinstance(record.get("events"), list):
         return problems
@@ -139,7 +139,7 @@ def _reserved(value: Json, pointer: str) -> Iterator[SchemaProblem]:
 
 
 def _is_printable(value: Json) -> bool:
-    """Return whether ``_controls`` finds nothing: quick, and sound where it says so."""
+    """Return whether ``_controls`` finds nothing; a quick False may be wrong."""
     if isinstance(value, dict):
         for name, item in value.items():
             if isinstance(item, str):  # the kind of nearly all
@@ -155,7 +155,7 @@ def _is_printable(value: Json) -> bool:
 
 
 def _controls(value: Json, pointer: str) -> Iterator[SchemaProblem]:
-    """Yield texts that would steer a screen; what a vehicle sent is kept as it was."""
+    """Yield texts that could control a screen, but not what a vehicle sent."""
     if isinstance(value, str):
         if told := not_text(value):
             yield SchemaProblem(pointer, told, "write plain text")
@@ -169,7 +169,7 @@ def _controls(value: Json, pointer: str) -> Iterator[SchemaProblem]:
 
 
 def _times(event: Mapping[str, Json], pointer: str) -> Iterator[SchemaProblem]:
-    """Yield times that no calendar has: a plugin's schema need not ask for any form."""
+    """Yield times that no calendar has: a plugin's schema may not check them."""
     for name in ("at", "captured", "start", "end"):
         text = event.get(name)
         if not isinstance(text, str):
@@ -188,13 +188,13 @@ def _check(decider: Decider, value: Json, pointer: str) -> list[SchemaProblem]:
     if decider.fits(value):
         return []
     misfits = [told for misfit in decider.misfits(value) for told in _meant(misfit)]
-    # What is higher up says more: the same of what is below it may not matter.
+    # A misfit higher up says more: those below it may not matter.
     misfits.sort(key=lambda misfit: len(misfit.path))
     return [_explained(misfit, pointer) for misfit in misfits]
 
 
 def _meant(misfit: Misfit) -> Iterator[Misfit]:
-    """Yield what is told of a misfit: of alternatives, the one that was meant if clear.
+    """Yield a misfit, or where alternatives failed, those of the one that was meant.
 
     That is the only one that takes values of this type.
     """

@@ -1,7 +1,7 @@
 """What a repair order shows of its codes' self-tests, before the repair and after it.
 
 Rules of several plugins ask here. ``auditkit.obd.rerun`` compares two readouts; here it
-is all of an order: which of its events speak of the repaired vehicle, and how well.
+is a whole order: which of its events speak of the repaired vehicle, and how well.
 """
 
 from __future__ import annotations
@@ -111,7 +111,7 @@ def typed_after(order: RepairOrder, code: str) -> list[Event]:
 def failed_before(order: RepairOrder, code: str) -> tuple[SelfTest, ...]:
     """Return the self-tests of a code that failed before the last repair.
 
-    One for each place (responder, monitor id, test id), as it failed last.
+    One for each place (responder, monitor id, test id): the last failure.
     """
     repair = order.last_repair
     if repair is None:
@@ -125,7 +125,7 @@ def outcomes_at(order: RepairOrder, code: str, failed: SelfTest) -> list[str]:
     """Return what came out after the repair where a self-test had failed before it.
 
     A typed result counts only where no readout holds a result of the code: what the
-    vehicle gave once it can give again.
+    vehicle gave before, it can give again.
     """
     results = results_after(order, code)
     if results:
@@ -171,7 +171,7 @@ def _recorded_clear(order: RepairOrder, code: str) -> str:
     """Return why a recorded clear is believed: the vehicle no longer stores the code.
 
     A record alone is a person's word. Empty where there is no clear after the repair,
-    or the vehicle does not bear it out.
+    or the vehicle does not confirm it.
     """
     repair, start = order.last_repair, order.proof_starts
     if repair is None or start is None or start == repair.index:

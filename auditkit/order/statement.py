@@ -27,7 +27,7 @@ DEFERS = (
     "and licensed practice decide."
 )
 JUDGED_BY = "Judged by the shop's own policy: "
-"""How the line begins that tells where a policy asks less than the rules."""
+"""The line that says where a policy asks less than the rules begins so."""
 
 
 def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
@@ -47,7 +47,7 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
         lines.append(f"{finding.severity}: {finding.rule}: {finding.message}")
         lines.append(f"  what to do: {finding.what_to_do}")
     lines.append(DEFERS)
-    # A receipt holds a line a line.
+    # A receipt holds one line for each.
     return tuple(printable(line.replace("\n", " ")) for line in lines)
 
 
@@ -180,7 +180,7 @@ _NAMES = {"code_clear": "clearing of codes", "self_test": "typed self-test"}
 
 
 def event_name(event: Event) -> str:
-    """Return which event it is in words, such as "bench test of egr-valve"."""
+    """Return an event's name in words, such as "bench test of egr-valve"."""
     name = _NAMES.get(event.kind, event.kind.replace("_", " "))
     if event.kind == "opening":
         return name

@@ -99,7 +99,7 @@ def reasons_of(readout: Readout, driven: Mapping[str, Decimal]) -> Reasons:
 
 
 def reasons_of_order(order: RepairOrder) -> Reasons:
-    """Return the reasons by the last readout and the last road test of an order."""
+    """Return the reasons from the last readout and the last road test of an order."""
     readouts, drives = order.of("readout"), order.of("road_test")
     raw = readouts[-1].text("raw") if readouts else ""
     return reasons_of(decode(raw), driven(drives[-1]) if drives else {})

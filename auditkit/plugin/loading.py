@@ -40,7 +40,8 @@ def load_plugins(plugins: Mapping[str, object] | None = None) -> Plugins:
     """Load the installed plugins, or those given by name.
 
     Raises InputError, naming the plugin, for one that cannot be loaded, misspells a
-    hook, or brings what is not what the hook asks for or is known already.
+    hook, brings something else than its hook asks for, or something that is known
+    already.
     """
     manager = pluggy.PluginManager(GROUP)
     manager.add_hookspecs(specifications)

@@ -370,7 +370,7 @@ def test_plugin_may_add_a_kind_but_not_replace_one():
         ({"type": "object", "oneOf": [{}]}, "keyword 'oneOf'", "'paint', #"),
         (
             {"properties": {"at": {"pattern": r"\d"}}},
-            "takes? differently",
+            "read differently",
             "'paint', #/properties/at",
         ),
     ],

@@ -21,7 +21,7 @@ _LEFT_OUT = {*range(0xE0, 0xF0), *range(0xF0, 0xFE), 0xFE}  # APPn, JPGn, COM
 _JFIF, _JFIF_BYTES = b"JFIF\0", 12
 _ADOBE, _ADOBE_BYTES = b"Adobe", 12
 _EXIF = b"Exif\0\0"
-# In a scan FF is followed by 00 where it is data, by D0 to D7 where data starts anew.
+# In a scan, FF is followed by 00 where it is data, by D0 to D7 at a restart.
 _SCAN_END = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")
 
 

@@ -27,7 +27,7 @@ _KEPT = {
 }
 _HEADER_BYTES = 13
 _FRAME_BYTES = 12  # length, type and CRC around a chunk's data
-_ANCILLARY = 0x20  # this bit of the type's first byte: the picture does without it
+_ANCILLARY = 0x20  # this bit of the type's first byte: not needed for the picture
 
 
 def stripped_png(data: bytes) -> Picture:

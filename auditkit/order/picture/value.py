@@ -13,7 +13,7 @@ class Picture:
     """A picture's bytes, its media type, and its size in pixels as stored.
 
     ``orientation`` says how to turn it to stand upright: 1 (as it is) to 8, as tag 274
-    of TIFF 6.0 and Exif counts them. The file itself says so no more.
+    of TIFF 6.0 and Exif counts them. The file itself no longer says it.
     """
 
     data: bytes
