@@ -17,7 +17,7 @@ _OBJECT: Final = struct.Struct("<4sHHLL")
 _PACKED: Final = struct.Struct("<H6xL4x")
 _CONTAINER = 10
 _ZLIB = 2
-_PADDING = 8  # an object begins at most so far behind the end of the last
+_PADDING = 8  # bytes at most between the end of an object and the next
 MOST = 256 * 1024 * 1024
 """Most unpacked bytes that are walked."""
 
@@ -45,7 +45,7 @@ def claims(data: bytes) -> Claims | None:
 def contents(data: bytes) -> Counter[int] | None:
     """Return how many objects of each kind lie in the file; None for over 256 MiB.
 
-    Of a container that is cut short, as much as can be unpacked is counted.
+    In a container that is cut short, what can be unpacked is counted.
     """
     found: Counter[int] = Counter()
     inner = bytearray()
@@ -65,12 +65,12 @@ def contents(data: bytes) -> Counter[int] | None:
 
 
 def differences(claimed: Claims, held: Counter[int], size: int, read: int) -> list[str]:
-    """Return in what the file, ``size`` bytes long, is not what its header says."""
+    """Return where the file, ``size`` bytes long, differs from what its header says."""
     found = []
     if claimed.size != size:
         found.append(f"the header states {claimed.size} bytes, the file has {size}")
     objects = held.total()
-    # Writers differ in whether the containers count.
+    # Some writers count the containers, others do not.
     if claimed.objects not in {objects, objects - held[_CONTAINER]}:
         inside = objects - held[_CONTAINER]
         found.append(f"the header states {claimed.objects} objects, {inside} are there")

@@ -1,4 +1,4 @@
-"""A CAN log of another tool -> text that ``auditkit.obd`` decodes, and what is amiss.
+"""A CAN log of another tool -> text that ``auditkit.obd`` decodes, and its problems.
 
 Reads candump logs (.log), ASC, BLF, TRC, CSV and MF4 through python-can, each also as
 .gz. python-can's readers pass over much damage in silence, so what was read is held
@@ -234,7 +234,7 @@ class _Ear(logging.Handler):
 def _overheard() -> Iterator[list[str]]:
     """Give what the MF4 library would print: it logs errors and reads on.
 
-    A reader that it gave up half-made complains again when it is thrown away.
+    A reader that failed while it was made complains again when it is freed.
     """
     ear = _Ear()
     log = logging.getLogger("asammdf")

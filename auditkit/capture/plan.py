@@ -60,7 +60,7 @@ def next_request(heard: AnswersSoFar) -> str | None:
 
 
 def must_answer(request: str, heard: AnswersSoFar) -> frozenset[str]:
-    """Return the responders that a request cannot leave silent.
+    """Return the responders that must answer a request.
 
     Those whose own map names the id; for services 03 and 07, all that are known: on
     CAN a module without codes answers too (ISO 15031-5:2006 clauses 7.3 and 7.7).
@@ -99,7 +99,7 @@ def _plan(heard: AnswersSoFar) -> Iterator[str]:
 
 
 def _maps(heard: AnswersSoFar, service: int) -> Iterator[str]:
-    """Yield the map requests: the next block only where a map says that it exists."""
+    """Yield requests for maps: the next block only where a map says that it exists."""
     held = _all_supported(heard, service)
     for base in range(0, _LAST_MAP + 1, _BLOCK):
         if not base or base in held:

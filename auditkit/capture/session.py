@@ -36,7 +36,7 @@ _LEAST_LONG = 8  # bytes of a message that does not fit a single frame
 _PENDING = 0x78
 _GO = bytes.fromhex("300000")  # flow control: send all, without a pause
 _REFUSAL_BYTES = 3
-_MOST_LATE = 2_000  # frames taken after a window: a crowded bus never falls silent
+_MOST_LATE = 2_000  # most frames read after a window: a busy bus never falls silent
 
 
 class Bus(Protocol):
@@ -61,7 +61,7 @@ def capture(  # noqa: PLR0913  the clock and the wall time come from outside
     """Read a vehicle and return all that was said.
 
     ``started`` is the wall time in seconds at the beginning; ``clock`` counts seconds
-    from anywhere. A request that ended broken, or without a module that had to answer,
+    from any start. A request that ended broken, or without a module that had to answer,
     is asked once more, and both askings are kept. Raises ``InputError`` where the
     interface fails.
     """
@@ -206,7 +206,7 @@ class _Session:
             self.other += 1
 
     def _follow(self, name: str, data: bytes) -> None:
-        """Note how long a responder has still to be waited for after a frame."""
+        """Note how long to wait for a responder after one of its frames."""
         module = self.modules.setdefault(name, _Module())
         kind, now = data[0] >> 4, self.clock()
         if kind == 0:

@@ -1,4 +1,4 @@
-"""What is found amiss, and counted, while a log is read."""
+"""What is found wrong, and counted, while a log is read."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Tally:
     more: int = 0
 
     def problem(self, what: str) -> None:
-        """Tell a problem; count it where many were told."""
+        """Keep a problem; only count it where many are kept already."""
         if len(self.problems) < _TOLD:
             self.problems.append(what)
         else:

@@ -1,8 +1,8 @@
 """The frames of a text log, and every line that should be one and is not.
 
-python-can's readers skip or stumble over lines that they do not know. So each line
-that a reader takes is watched: it gives a frame, or it is known to hold none, or it is
-told. After a stumble the reading goes on behind that line.
+python-can's readers skip or stumble over lines that they do not know. So each line that
+a reader takes is watched: it gives a frame, or it is known to hold none, or it is a
+problem. Where the reader fails, reading goes on after that line.
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ class _Source:
 
 
 def frames(data: bytes, suffix: str, found: Tally) -> Iterator[Message]:
-    """Yield the frames of a text log; tell each line that should be one and is not."""
+    """Yield the frames of a text log; lines that should be one and are not are told."""
     form = FORMS[suffix]
     rows = list(io.StringIO(_text(data, found), newline=None))
     if rows and not rows[-1].endswith("\n"):
@@ -144,7 +144,7 @@ def _text(data: bytes, found: Tally) -> str:
 def _parted(
     rows: list[str], form: TextLogForm
 ) -> tuple[list[str], list[tuple[int, str]]]:
-    """Return the head's lines, and the numbered lines that are neither it nor blank."""
+    """Return the head's lines, and the other lines that are not blank, numbered."""
     head: list[str] = []
     body: list[tuple[int, str]] = []
     for number, row in enumerate(rows, start=1):
@@ -164,7 +164,7 @@ def _passed_over(taken: list[tuple[int, str]], form: TextLogForm, found: Tally) 
 
 
 def _numbering(body: list[tuple[int, str]], found: Tally) -> None:
-    """Hold the numbers that a TRC's lines begin with against each other."""
+    """Check that the numbers with which a TRC's lines begin follow each other."""
     last = None
     for number, line in body:
         digits = re.match(r"\s*([0-9]+)\)?\s", line)
@@ -177,7 +177,7 @@ def _numbering(body: list[tuple[int, str]], found: Tally) -> None:
 
 
 def _blocks(rows: list[str], found: Tally) -> None:
-    """Hold the beginnings of an ASC's blocks against their ends."""
+    """Check that each block of an ASC that begins also ends."""
     begun = ended = 0
     for row in rows:
         low = row.strip().lower()
