@@ -26,7 +26,7 @@ Prove = Callable[[int], Sequence[bytes]]  # old size -> consistency proof from t
 
 
 def _post(url: str, body: bytes, timeout: float) -> Answer:
-    """Return what the witness answers; raise InputError where it cannot be had."""
+    """Return what the witness answers; raise InputError where it cannot be reached."""
     said = http_post.post(
         url, body, PLAIN, who="the witness", most=MAX_ANSWER, timeout=timeout
     )
@@ -44,7 +44,7 @@ class _Question:
         raise InputError(message, where=self.url, what_to_do=what_to_do)
 
     def told_size(self, answer: Answer, old: int) -> int:
-        """Return the size that a witness says it saw; refuse one of no use."""
+        """Return the size that a witness says it saw; refuse an impossible one."""
         text = answer.body.removesuffix("\n")
         plain = text.isascii() and text.isdigit() and len(text) <= _MAX_DIGITS
         if answer.media.partition(";")[0] != SIZE or not plain:
@@ -127,7 +127,7 @@ def ask(  # noqa: PLR0913  whom, about what, and how to prove it
 
 
 def _address(url: str) -> str:
-    """Return where checkpoints are added; refuse what is no web address."""
+    """Return the address where checkpoints are added; refuse what is no web address."""
     if not http_post.is_address(url, with_query=False):
         message = "this is not the address of a witness"
         what_to_do = "write it as http://127.0.0.1:8080 or https://witness.example/name"

@@ -64,7 +64,7 @@ def cosigned_checkpoint(
 
 
 def _ours(log: Path, text: str, key: PublicKey, leaves: list[bytes]) -> note.Checkpoint:
-    """Return the checkpoint where it is of these leaves; do not ask with another."""
+    """Return the checkpoint; raise InputError where it is not of these leaves."""
     try:
         checkpoint = note.open_checkpoint(text, key)
     except VerificationError as error:

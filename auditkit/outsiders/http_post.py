@@ -52,7 +52,8 @@ def post(  # noqa: PLR0913  what is sent, to whom, and how much is taken
 ) -> Reply:
     """Return what ``who`` answers; raise InputError where it cannot be reached.
 
-    ``most`` is in bytes, ``timeout`` in seconds. The address was looked at before.
+    ``most`` is in bytes, ``timeout`` in seconds. The address must have been checked
+    before.
     """
     request = urllib.request.Request(  # noqa: S310  the scheme was looked at
         url, data=body, method="POST", headers={"Content-Type": media}

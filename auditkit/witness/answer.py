@@ -1,6 +1,6 @@
 """What a witness answers to a checkpoint (C2SP tlog-witness v1.0.0, add-checkpoint).
 
-Pure: a request's bytes, the known logs and what was seen last, in; an answer, out.
+Pure: from a request's bytes, the known logs and what was seen last to an answer.
 The caller asks ``admitted`` first, then ``refusal`` while it holds what was seen.
 """
 
@@ -66,7 +66,7 @@ def admitted(body: bytes, logs: Logs) -> Request | Answer:
 
     400 for what cannot be read or whose old size is past its checkpoint's, 404 for a
     log that is not known, 403 where none of its keys signed. Checkpoints with extension
-    lines are refused (400): no log of ours writes them.
+    lines are refused (400): auditkit writes none.
     """
     try:
         old, proof, signed = _parsed(body)

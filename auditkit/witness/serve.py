@@ -44,7 +44,7 @@ def known_logs(vkeys: Iterable[str]) -> Logs:
 
 
 class Witness:
-    """A key, a memory and the logs to watch: answers one request after the other."""
+    """A key, a memory and the logs to watch. It answers one request after the other."""
 
     def __init__(
         self,
@@ -74,7 +74,7 @@ class Witness:
             refused = refusal(request, turn.seen)
             if refused is not None:
                 return refused
-            # A clock that went back must not make this look older than the last one.
+            # Where the clock was set back, this must not look older than the last one.
             at = max(int(self._clock()), turn.seen.at)
             turn.keep(Seen(new.size, new.root, at))
             line = cosignature.cosign(request.text, self.cosigner.name, self._key, at)
@@ -106,7 +106,7 @@ class _Server(ThreadingHTTPServer):
             self._places.release()
 
     def handle_error(self, request: Any, client_address: Any) -> None:  # noqa: ANN401  as the base class has it
-        """Say nothing of a client that went away; let every other fault be seen."""
+        """Say nothing where a client went away; show every other fault."""
         if not isinstance(sys.exception(), OSError):
             super().handle_error(request, client_address)
 

@@ -56,7 +56,7 @@ class State:
     def open(cls, path: Path, *, wait: float = BUSY_SECONDS) -> State:
         """Return the memory in a file; raise LogError where there is none.
 
-        ``wait`` is how long a turn is waited for, in seconds.
+        ``wait`` is how long to wait for a turn, in seconds.
         """
         if not path.is_file():
             message = "there is no witness's memory here"
