@@ -67,7 +67,7 @@ def checkpoint_command(ctx: click.Context, out: Path | None, log: Path) -> None:
 
 
 def _refuse_before(ctx: click.Context, command: str) -> None:
-    """Raise InputError for an option before a command that would not heed it."""
+    """Raise InputError for an option before a command that would ignore it."""
     for param in ctx.command.params:
         source = ctx.get_parameter_source(param.name or "")
         if source is ParameterSource.COMMANDLINE:

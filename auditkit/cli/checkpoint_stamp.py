@@ -49,7 +49,7 @@ def stamp_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     """Have a CHECKPOINT stamped with the time by an authority, or check a stamp.
 
     A stamp proves that the log's entries up to the checkpoint existed before a time
-    that the shop's clock has no part in. To check one, give --check and --roots.
+    that does not come from the shop's clock. To check one, give --check and --roots.
 
     Example: auditkit checkpoint stamp monday.checkpoint --url URL --out monday.tsr
     """
@@ -129,7 +129,7 @@ def _address(url: str) -> str:
 
 
 def _post(url: str, body: bytes) -> bytes:
-    """Return the authority's answer; raise InputError where it cannot be had."""
+    """Return the authority's answer; raise InputError where there is none."""
     said = http_post.post(
         url,
         body,

@@ -29,13 +29,13 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., object])
 MAX_FILE = 64 * 1024 * 1024
-MIN_PASSPHRASE = 8  # bytes; our own choice, against a slip more than a guesser
+MIN_PASSPHRASE = 8  # bytes; our own choice, against a slip rather than a guesser
 
 
 def plain(_: click.Context, param: click.Parameter, value: str | None) -> str | None:
     """Return a parameter's text; InputError where it is not plain text on one line.
 
-    It will stand in entries that every screen shows. A callback of click.
+    It will stand in entries that screens show. A callback for click.
     """
     if told := not_text(value or "", one_line=True):
         what_to_do = "write plain text on one line"
@@ -229,8 +229,8 @@ def passphrase(file: Path | None, *, new: bool = False) -> bytes:
 def token_key(uri: str) -> Callable[[], TokenKey]:
     """Look for the token that a PKCS#11 URI names; return what gives the key in it.
 
-    Where the token holds no such key it is made when it is asked for, not before: what
-    else is asked for a log may be refused first.
+    Where the token holds no such key it is made when it is asked for, not before: other
+    options may be refused first.
     """
     from auditkit.log.security_token import NoKey, TokenKey, make_key, parse_uri
 
@@ -297,7 +297,7 @@ def width() -> int | None:
 
 
 def say(text: str) -> None:
-    """Print text for people, wrapped where it goes to a terminal; it steers none."""
+    """Print text for people, wrapped on a terminal; it cannot control one."""
     columns = width()
     for line in map(printable, text.split("\n")):
         for piece in [line] if columns is None else wrapped(line, columns):
@@ -311,12 +311,12 @@ def print_lines(lines: Iterable[str]) -> None:
 
 
 def print_exactly(text: str) -> None:
-    """Print a text that is signed, or holds what is: its bytes, whatever the locale."""
+    """Print a text that is signed, or holds signed text, byte for byte."""
     click.echo(text.encode(), nl=False)
 
 
 class FilePath(click.Path):
-    """A path that was given: an empty one stands for nothing, not for this folder."""
+    """A path that was given: an empty one is an error, not this folder."""
 
     def convert(
         self,

@@ -81,7 +81,7 @@ def demo_command(into: Path | None) -> None:
 
 
 def _refuse_filled(folder: Path) -> None:
-    """Raise InputError where a demo cannot be written, before a word of it is told."""
+    """Raise InputError where a demo cannot be written, before anything is printed."""
     if not folder.is_dir():
         message = "this is a file"
     elif any(folder.iterdir()):
@@ -94,7 +94,7 @@ def _refuse_filled(folder: Path) -> None:
 
 
 def _week(folder: Path) -> list[bool]:
-    word = secrets.token_urlsafe(24).encode()  # of the demo only; kept nowhere
+    word = secrets.token_urlsafe(24).encode()  # for the demo only; kept nowhere
     log = folder / "shop.auditlog"
     catalogue = load_catalogue()
     held: list[bool] = []

@@ -118,7 +118,7 @@ class Exhibit:
 
     ``dated`` is when the verdict was recorded, as the entry claims it: the only date
     that an exhibit has. ``unknown`` are the kinds of bench test that the packet names
-    and nobody brings here.
+    and nothing here knows.
     """
 
     title: str

@@ -1,4 +1,4 @@
-"""Whether what was appended to a PDF is nothing but signatures that no eye sees.
+"""Whether what was appended to a PDF is nothing but signatures that do not show.
 
 An incremental update (ISO 32000-2, 7.5.6) may put another page in place of one that a
 reader of the first bytes would see. So every object that an update replaces is held
@@ -51,7 +51,7 @@ def only_signatures(reader: PdfFileReader, pages: PdfFileReader) -> None:
     for revision in range(1, table.total_revisions):
         _listed_once(reader, revision)
         if table.object_streams_used_in(revision):  # type: ignore[no-untyped-call]
-            _refuse("hides objects in a stream, which readers take differently")
+            _refuse("hides objects in a stream, which programs read differently")
         if table.refs_freed_in_revision(revision):
             _refuse("takes something out of it")
         for ref in table.explicit_refs_in_revision(revision):
@@ -66,7 +66,7 @@ def only_signatures(reader: PdfFileReader, pages: PdfFileReader) -> None:
 
 
 def _listed_once(reader: PdfFileReader, revision: int) -> None:
-    """Check that an update lists each object once: of two, readers take either."""
+    """Check that an update lists each object once: of two, programs take either."""
     section = reader.xrefs.get_xref_container_info(revision)
     if section.stream_ref is not None:
         held = _object(reader, section.stream_ref)

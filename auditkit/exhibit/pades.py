@@ -33,7 +33,7 @@ def sign_pdf(
 
     ``key_file`` is PKCS#12 (RFC 7292) with a key and its certificate; ``where`` names
     it. The time that the signature states is this computer's clock: a claim. Raises
-    KeyProblem where the key cannot be had, InputError where the library is missing.
+    KeyProblem where the key cannot be opened, InputError where the library is missing.
     """
     try:
         from pyhanko.sign import fields, signers

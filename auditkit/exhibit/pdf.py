@@ -31,7 +31,7 @@ def exhibit_pdf(packet: bytes, catalogue: Catalogue, *, where: str = "") -> byte
     """Return the exhibit of a packet as PDF.
 
     Raises VerificationError where the packet does not verify, and InputError where it
-    is none, the library is missing, or the pages cannot be set.
+    is no packet, the library is missing, or the pages cannot be set.
     """
     ours, setter = makers()
     exhibit = exhibit_of(packet, catalogue, version=ours, where=where)

@@ -56,7 +56,7 @@ _TENTH = 0.001
 
 
 def share_text(share: float) -> str:
-    """Return a probability (0 to 1) in percent; near an end only that it is near."""
+    """Return a probability (0 to 1) in percent; near 0 or 1, only that it is near."""
     if share < _TENTH:
         return "below 0.1 %"
     if share > 1 - _TENTH:

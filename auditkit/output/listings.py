@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 
 def judgement_lines(name: str, judgement: Judgement) -> list[str]:
-    """Return the verdict on a record, then a line a finding and what to do."""
+    """Return the verdict on a record, then a line for each finding, and what to do."""
     advisory = len(judgement.findings) - len(judgement.blocking)
     ran = plural(len(judgement.rules), "rule", "rules")
     said = answer(judgement)
@@ -113,7 +113,7 @@ def people_lines(people: Iterable[Person]) -> list[str]:
 
 
 def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
-    """Return a repair order of the log as a story, a line or more an entry.
+    """Return a repair order of the log as a story, at least a line for each entry.
 
     The catalogue has the kinds of bench test that can be computed here.
     """
@@ -176,7 +176,7 @@ def _list(value: Json) -> list[Json]:
 
 
 def _told(event: Event, kinds: Mapping[str, TestKind]) -> str:
-    """Return the gist of an event; of one that a plugin adds, all its members."""
+    """Return an event in short; one that a plugin adds, with all its members."""
     if event.kind == "bench_test":
         return _bench(event, kinds)
     if teller := _TOLD.get(event.kind):

@@ -1,4 +1,4 @@
-"""One picture a bench test, as SVG text: black and grey only, the same bytes every run.
+"""A picture of a bench test, as SVG text: black and grey, the same bytes every run.
 
 A seal hold is drawn as pressure against time, a sensor as points on its line with
 what they depart from it, a balance as bars; every other test as its result beside
@@ -204,7 +204,7 @@ def _hold(
 def _transfer(
     pair: tuple[_Axis, _Axis], judged: Computed, limit: Limit | None, top: float
 ) -> list[str]:
-    """Return points and their line above, what they depart from it below."""
+    """Return points and their line above, and below how far they lie from it."""
     across_axis, up_axis = pair
     own = judged.unit_against(limit)
     xs, ys = across_axis.plain, up_axis.plain
@@ -236,7 +236,7 @@ def _transfer(
 def _balance(
     readings: Readings, judged: Computed, limit: Limit | None, top: float
 ) -> list[str]:
-    """Return a bar a member, the median, and the band that the limit leaves."""
+    """Return a bar for each member, the median, and the band that the limit leaves."""
     name = "reading of each member"
     unit, members = readings.unit(name), readings.series(name)
     points = [(float(i), *_expanded(m, unit)) for i, m in enumerate(members, 1)]

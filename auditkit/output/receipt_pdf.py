@@ -81,8 +81,8 @@ def receipt_pdf(
 
     ``about`` is what stands below the title, such as shop and vehicle.
 
-    Raises InputError where a library is missing, the time is none, or the statement is
-    longer than a page and a QR code hold.
+    Raises InputError where a library is missing, the time cannot be read, or the
+    statement is longer than a page and a QR code hold.
     """
     code = receipt_code(receipt)
     return typeset(
@@ -179,7 +179,7 @@ def _data(
 
 
 def _drawn(code: segno.QRCode) -> str:
-    """Return the code in its white margin as SVG, one unit a module.
+    """Return the code in its white margin as SVG, one unit for each module.
 
     Each run of dark modules laps over the next row by a hair: no gap is drawn between.
     """

@@ -16,7 +16,7 @@ _MARKS = {True: "met", False: "NOT met", None: "not known"}
 def reason_lines(found: Reasons) -> list[str]:
     """Return which monitors wait, then why, then the drive that would help.
 
-    What several monitors ask for alike is told once.
+    What several monitors ask for is said once.
     """
     if not found.read:
         return ["The readout holds no answer to PID 01: capture it first."]
