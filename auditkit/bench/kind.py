@@ -14,6 +14,8 @@ from auditkit.bench import gates
 from auditkit.bench.comparison import compared
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import BenchOutcome, check_alpha
+from auditkit.bench.diagram import Diagram
+from auditkit.bench.diagrams.beside_limit import beside_limit
 from auditkit.bench.inputs import BenchInput, Limit, Need
 from auditkit.bench.judging import judgement_of, with_verdict
 from auditkit.bench.one_sided import difference_known
@@ -24,6 +26,8 @@ from auditkit.bench.units import Unit, unit_of
 from auditkit.errors import InputError
 
 Compute = Callable[[Readings, Limit | None], Computation]
+Draw = Callable[[Readings, Computation, Computed, Limit | None], Diagram | None]
+"""Readings, what was computed of them, which of it is judged, by which limit."""
 
 NEEDS_A_LIMIT = "a limit with its source, from the vehicle maker's information"
 
@@ -34,7 +38,8 @@ class TestKind:
 
     ``judges`` is what it can judge, ``refuses`` what it will not do, in words.
     ``compute`` turns readings into values in SI; it raises InputError for what makes
-    the test not valid.
+    the test not valid. ``draw`` gives the diagram of what was computed; without it, and
+    where it returns None, the result is shown beside its limit.
     """
 
     __test__: ClassVar[bool] = False  # its name begins as a test function's does
@@ -47,6 +52,7 @@ class TestKind:
     refuses: tuple[str, ...]
     source: str
     compute: Compute = field(repr=False)
+    draw: Draw | None = field(default=None, repr=False)
 
     @property
     def needs(self) -> tuple[Need, ...]:
@@ -99,6 +105,29 @@ class TestKind:
         return replace(
             result, outcome=outcome, reasons=lacking, settles=(NEEDS_A_LIMIT,)
         )
+
+    def diagram(self, inputs: BenchInput, result: BenchResult) -> Diagram | None:
+        """Return the diagram of a test; None where nothing was computed.
+
+        ``result`` is what this kind said of ``inputs``. A limit is in it only where the
+        result was held against it.
+        """
+        if result.result is None:
+            return None
+        limit = result.limit if result.decision_rule else None
+        if self.draw is not None:
+            readings = Readings(self.needs, inputs)
+            computation = self.compute(readings, inputs.limit)
+            computation = computation.with_bounds(readings.budget.known)
+            judged = computation.named(self.chosen(limit).name)
+            if drawn := self.draw(readings, computation, judged, limit):
+                return drawn
+        results = {"this part": result.result}
+        if inputs.known_good is not None and result.comparison is not None:
+            same = replace(inputs.of_known_good(inputs.known_good), known_good=None)
+            if other := self.evaluate(same).result:
+                results["known-good part"] = other
+        return beside_limit(results, limit)
 
     def chosen(self, limit: Limit | None) -> Judged:
         """Return the quantity that a limit is on; without one, the first.

@@ -103,10 +103,10 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         )
     found = _computed(value, name, catalogue)
     if plot is not None:
-        from auditkit.output.plots import bench_plot
+        from auditkit.output.bench_plot import bench_plot
 
         event = Event(0, cast("dict[str, Json]", value))
-        drawn = bench_plot(found.kind, bench_input(event), found, kinds)
+        drawn = bench_plot(kinds[found.kind], bench_input(event), found)
         common.write_new(plot, drawn)
     if form == "json":
         common.print_json(bench_json(found))

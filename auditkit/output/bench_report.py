@@ -16,7 +16,7 @@ from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.statement import DEFERS, limit_text
 from auditkit.output.bench_lines import bench_lines
-from auditkit.output.plots import bench_plot
+from auditkit.output.bench_plot import bench_plot
 from auditkit.text.display_text import plural
 from auditkit.text.strict_json import canonical
 from auditkit.text.values import displayed
@@ -127,8 +127,15 @@ def _section(
     if found is None:  # the caller reports tests with a method only
         return ""
     rows += _results(test, found)
-    picture = bench_plot(test.text("method"), bench_input(test), found, kinds)
+    picture = _picture(kinds[found.kind], test, found)
     return _wrapped(f"{place}: {name}", rows, picture, bench_lines(name, found)[:-1])
+
+
+def _picture(kind: TestKind, test: Event, found: BenchResult) -> str:
+    try:
+        return bench_plot(kind, bench_input(test), found)
+    except InputError as error:
+        return f"<p>No picture: {escape(error.message)}.</p>"
 
 
 def _results(test: Event, found: BenchResult) -> list[tuple[str, str]]:

@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from statistics import fmean, stdev
 
 from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.diagram import ChartDiagram
+from auditkit.bench.diagrams.members import members_diagram
 from auditkit.bench.inputs import PRESSURE_REFERENCE, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known, joined, other
@@ -127,6 +129,21 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     )
 
 
+def _draw(
+    readings: Readings, computation: Computation, judged: Computed, limit: Limit | None
+) -> ChartDiagram:
+    del computation
+    members = readings.series(MEMBERS)
+    return members_diagram(
+        tuple(zip(members, readings.bounds(MEMBERS), strict=True)),
+        readings.unit(MEMBERS),
+        median_of(members),
+        judged,
+        limit,
+        of_highest=judged.judged is RATIO,
+    )
+
+
 BALANCE = TestKind(
     name="balance",
     title="Balance of a set",
@@ -139,4 +156,5 @@ BALANCE = TestKind(
     ),
     source="median and Grubbs' test; limits are given by whoever tests",
     compute=_compute,
+    draw=_draw,
 )

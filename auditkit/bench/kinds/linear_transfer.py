@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.diagram import ChartDiagram
+from auditkit.bench.diagrams.points_and_line import Measured, points_and_line
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.physics.straight_line import line_through
@@ -71,6 +73,18 @@ def _like(readings: Readings, name: str, value: Uncertain) -> Uncertain:
     return value if len(references) == 1 else readings.absolute(name, value)
 
 
+def _draw(
+    readings: Readings, computation: Computation, judged: Computed, limit: Limit | None
+) -> ChartDiagram:
+    del computation
+    across, up = (
+        Measured(name, readings.unit(name), readings.series(name))
+        for name in ("stimulus", "output")
+    )
+    line = "best line" if judged.judged is BEND else "specified line"
+    return points_and_line(across, up, judged, limit, line)
+
+
 def _spec(name: str, *kinds: QuantityKind) -> Need:
     return Need(name, kinds, given=HowKnown.EXACT)
 
@@ -103,4 +117,5 @@ LINEAR_TRANSFER = TestKind(
     ),
     source="least squares; NIST StRD linear regression",
     compute=_compute,
+    draw=_draw,
 )

@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import guard_band
+from auditkit.bench.diagrams.hold import hold_diagram
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.instrument import rectangular
 from auditkit.bench.kind import TestKind
@@ -437,4 +438,5 @@ SEAL_HOLD = TestKind(
     ),
     source="40 CFR 1065.644; one-dimensional compressible flow through an opening",
     compute=_compute,
+    draw=hold_diagram,
 )

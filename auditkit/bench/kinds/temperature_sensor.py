@@ -7,6 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.diagram import ChartDiagram
+from auditkit.bench.diagrams.points_and_line import Measured, points_and_line
 from auditkit.bench.inputs import HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
@@ -137,6 +139,19 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
     )
 
 
+def _draw(
+    readings: Readings, computation: Computation, judged: Computed, limit: Limit | None
+) -> ChartDiagram:
+    """Return the temperature by the sensor against that of the bath."""
+    del computation
+    name = "bath temperature"
+    unit, baths = readings.unit(name), readings.series(name)
+    sensor = tuple(e + t for e, t in zip(judged.values, baths, strict=True))
+    across = Measured(name, unit, baths)
+    up = Measured("temperature by the sensor", unit, sensor)
+    return points_and_line(across, up, judged, limit, "specified line")
+
+
 def _spec(name: str, kind: QuantityKind) -> Need:
     return Need(name, (kind,), required=False, given=HowKnown.EXACT)
 
@@ -164,4 +179,5 @@ TEMPERATURE_SENSOR = TestKind(
     ),
     source="Steinhart and Hart 1968; IEC 60751:2022",
     compute=_compute,
+    draw=_draw,
 )

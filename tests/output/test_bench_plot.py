@@ -15,7 +15,20 @@ from bench_inputs import GAUGE, THERMOMETER, each, given, instrument, limit
 
 from auditkit.bench import KINDS, BenchInput, KnownGood
 from auditkit.errors import InputError
-from auditkit.output.plots import bench_plot
+from auditkit.output.bench_plot import bench_plot
+from auditkit.plugin import (
+    Axis,
+    Chart,
+    ChartDiagram,
+    Mark,
+    Point,
+    ScaleDiagram,
+    ScaleItem,
+    Series,
+    limits_of,
+    point,
+)
+from auditkit.text.values import Quantity
 
 SVG = "{http://www.w3.org/2000/svg}"
 FINE = instrument("degC", "110", "0.001", "0.002")
@@ -121,7 +134,7 @@ CASES = {
 
 
 def plot(kind: str, inputs: BenchInput) -> str:
-    return bench_plot(kind, inputs, KINDS[kind].evaluate(inputs))
+    return bench_plot(KINDS[kind], inputs, KINDS[kind].evaluate(inputs))
 
 
 def read(svg: str) -> ET.Element:
@@ -161,7 +174,7 @@ def test_every_kind_gives_a_plot(kind):
     inputs = CASES[kind]
     result = KINDS[kind].evaluate(inputs)
     assert result.result is not None
-    svg = bench_plot(kind, inputs, result)
+    svg = bench_plot(KINDS[kind], inputs, result)
     root = read(svg)
     assert root.tag == f"{SVG}svg"
     assert root.get("viewBox") == "0 0 640 400"
@@ -298,15 +311,10 @@ def test_what_was_not_computed_is_said_in_words():
     assert not dashed(svg)
 
 
-def test_an_unknown_kind_is_one_clear_error():
-    with pytest.raises(InputError, match="no kind of bench test"):
-        bench_plot("x", coil(), KINDS["winding"].evaluate(coil()))
-
-
 def test_a_kind_of_someone_else_is_drawn_beside_its_limit():
     mine = replace(KINDS["winding"], name="mine", title="Coil <mine>")
     inputs = coil()
-    svg = bench_plot("mine", inputs, mine.evaluate(inputs), {"mine": mine})
+    svg = bench_plot(mine, inputs, mine.evaluate(inputs))
     assert read(svg)[0].text == "Coil <mine>: faulty"
     assert len(dashed(svg)) == 2
     assert "limit 11 to 13" in texts(svg)
@@ -319,3 +327,74 @@ def test_a_limit_that_no_set_can_meet_leaves_no_band():
     (line,) = dashed(svg)
     place = scale(svg, "y", "end")(1.5 * 172)
     assert float(line.get("y1")) == pytest.approx(place, abs=0.2)
+
+
+def arrows(svg: str) -> list[tuple[float, float]]:
+    """Return the tips of the arrows, without the legend's."""
+    heads = [
+        [tuple(map(float, p.split(","))) for p in e.get("points").split()]
+        for e in read(svg).iter(f"{SVG}polygon")
+    ]
+    return [head[0] for head in heads if len(head) == 3][1:]
+
+
+@pytest.mark.parametrize(("side", "sign"), [("above", 1), ("below", -1)])
+def test_where_one_side_is_known_an_arrow_points_to_it(side, sign):
+    inputs = replace(coil(), readings={"resistance": Quantity("12", "ohm", side)})
+    svg = plot("winding", inputs)
+    ((x, _),) = arrows(svg)
+    assert (x - scale(svg, "x", "middle")(12)) * sign > 30
+    assert f"{side} 12" in texts(svg)
+    assert "lies on this side" in texts(svg)
+    members = list(cylinders(None).readings["reading of each member"])
+    members[4] = Quantity("118", "kPa", side)
+    inputs = cylinders(limit("%", "-10", "10", "deviation from the median"))
+    inputs = replace(inputs, readings={"reading of each member": tuple(members)})
+    svg = plot("balance", inputs)
+    ((_, y),) = arrows(svg)
+    assert (scale(svg, "y", "end")(118) - y) * sign > 20
+
+
+def test_what_is_known_on_neither_side_is_called_so():
+    shown = ScaleDiagram(Axis("x", "V"), (ScaleItem("this part", 5, 1, "neither"),))
+    kind = replace(KINDS["winding"], draw=lambda *_: shown)
+    svg = bench_plot(kind, coil(), kind.evaluate(coil()))
+    assert "not known" in texts(svg)
+    assert not arrows(svg)
+
+
+def test_a_kind_of_someone_else_draws_by_data_alone():
+    def draw(readings, _computation, _judged, limit):
+        unit = readings.unit("resistance")
+        read = point(1.0, readings.one("resistance"), unit)
+        series = Series("<cold>", Mark.BAR, (read, Point(2.0, -3.0)))
+        chart = Chart(Axis("coil", str(unit)), (series,), limits=limits_of(limit))
+        return ChartDiagram(Axis("at", members=2), (chart,))
+
+    mine = replace(KINDS["winding"], draw=draw)
+    svg = bench_plot(mine, coil(), mine.evaluate(coil()))
+    assert {"<cold>", "coil, ohm", "at", "1", "2", "limit 11 to 13"} <= set(texts(svg))
+    assert len(dashed(svg)) == 2
+    up = scale(svg, "y", "end")
+    bars = [e for e in read(svg).iter(f"{SVG}rect") if float(e.get("width")) > 100]
+    tops = [(float(e.get("y")), float(e.get("height"))) for e in bars[1:]]
+    assert tops[0] == pytest.approx((up(14), up(0) - up(14)), abs=0.2)
+    assert tops[1] == pytest.approx((up(0), up(-3) - up(0)), abs=0.2)
+
+
+def test_a_kind_that_cannot_draw_is_one_clear_error():
+    kind = replace(KINDS["winding"], draw=lambda *_: 1 / 0)
+    with pytest.raises(InputError, match="'winding' gives no diagram: ZeroDivision"):
+        bench_plot(kind, coil(), kind.evaluate(coil()))
+
+
+def test_a_legend_that_is_too_long_takes_a_second_row():
+    svg = plot(
+        "balance", cylinders(limit("%", "-10", "10", "deviation from the median"))
+    )
+    (end,) = (
+        e for e in read(svg).iter(f"{SVG}text") if e.text == "limit 152.1 to 185.9"
+    )
+    (start,) = (e for e in read(svg).iter(f"{SVG}text") if e.text == "member")
+    assert float(end.get("y")) == float(start.get("y")) + 16
+    assert float(end.get("x")) < 100

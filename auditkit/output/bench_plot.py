@@ -1,0 +1,79 @@
+"""The picture of one bench test, as SVG text.
+
+It tells the result and the limit in words, and draws the diagram that the kind of test
+gives. A limit is drawn only where the result was held against it.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from auditkit.bench import BenchInput, BenchResult, TestKind
+from auditkit.bench.diagram import ChartDiagram
+from auditkit.errors import InputError
+from auditkit.order.statement import DEFERS
+from auditkit.output import svg
+from auditkit.output.chart_drawing import charts
+from auditkit.output.scale_drawing import on_scale
+
+_LINE_OF_TEXT = 100
+_LINES = 18
+
+
+def bench_plot(kind: TestKind, inputs: BenchInput, result: BenchResult) -> str:
+    """Return the picture of one bench test; a text where nothing was computed.
+
+    ``result`` is what the kind said of ``inputs``. Raises InputError where a plugin's
+    kind gives no diagram that can be drawn.
+    """
+    title = f"{kind.title}: {result.outcome.value.replace('-', ' ')}"
+    try:
+        diagram = kind.diagram(inputs, result)
+    except Exception as error:
+        message = f"the kind of bench test {kind.name!r} gives no diagram: "
+        message += f"{type(error).__name__}: {error}"
+        what_to_do = "report this to the maker of the plugin that brings it"
+        raise InputError(message, what_to_do=what_to_do) from error
+    if diagram is None:
+        said = result.reasons or ("nothing was computed",)
+        return svg.svg(title, [*said, DEFERS], _paragraphs(said))
+    told = _told(result)
+    header = _header(told)
+    top = 62.0 + 16 * len(header)
+    drawn = (
+        charts(diagram, top)
+        if isinstance(diagram, ChartDiagram)
+        else on_scale(diagram, top)
+    )
+    return svg.svg(title, [*told, DEFERS], [*header, *drawn])
+
+
+def _told(result: BenchResult) -> list[str]:
+    """Return result, limit and reasons as lines."""
+    limit = result.limit if result.decision_rule else None
+    lines = [f"{result.result}"]
+    if limit is not None:
+        pairs = (("at least", limit.minimum), ("at most", limit.maximum))
+        sides = [f"{word} {side}" for word, side in pairs if side is not None]
+        said = f"{' and '.join(sides)} {limit.unit}, from {limit.source}"
+        lines.append(f"limit: {said}")
+    lines += [f"because {reason}" for reason in result.reasons[:1]]
+    if result.comparison is not None:
+        lines.append(result.comparison.text)
+    return lines
+
+
+def _header(told: Sequence[str]) -> list[str]:
+    """Return what is told, two lines each at most; the description has it whole."""
+    lines = [
+        part
+        for line in told
+        for part in textwrap.wrap(line, _LINE_OF_TEXT, max_lines=2, placeholder="...")
+    ]
+    return [svg.text(16, 42 + 16 * i, line) for i, line in enumerate(lines)]
+
+
+def _paragraphs(said: Sequence[str]) -> list[str]:
+    lines = [part for one in said for part in textwrap.wrap(one, _LINE_OF_TEXT)]
+    return [svg.text(16, 60 + 18 * i, line) for i, line in enumerate(lines[:_LINES])]

@@ -1,0 +1,50 @@
+"""The frame of a diagram: where it stands, and its axes with names and numbers."""
+
+from __future__ import annotations
+
+import math
+
+from auditkit.bench.diagram import Axis
+from auditkit.output import svg
+from auditkit.output.scale import Scale
+
+LEFT, RIGHT, BOTTOM = 84.0, 612.0, 340.0
+_MOST_NAMED = 20  # members whose numbers stand side by side
+
+
+def upward(up: Scale, name: str) -> list[str]:
+    """Return the axis on the left."""
+    middle = (up.start + up.end) / 2
+    turned = f' transform="rotate(-90 18 {svg.number(middle)})"'
+    drawn = [svg.line(LEFT, up.start, LEFT, up.end)]
+    for value, said in up.ticks():
+        drawn += [
+            svg.line(LEFT - 5, up.at(value), LEFT, up.at(value)),
+            svg.text(LEFT - 8, up.at(value) + 4, said, "end"),
+        ]
+    for place, said in enumerate(svg.wrapped(name, abs(up.start - up.end))):
+        drawn.append(svg.text(18, middle + 15 * place, said, "middle", turned))
+    return drawn
+
+
+def along(across: Scale, axis: Axis) -> list[str]:
+    """Return the axis at the bottom: with numbers, or the members of a set."""
+    middle = (across.start + across.end) / 2
+    name = svg.text(middle, BOTTOM + 42, axis.label, "middle")
+    drawn = [svg.line(across.start, BOTTOM, across.end, BOTTOM)]
+    if axis.members:
+        every = math.ceil(axis.members / _MOST_NAMED)
+        named = range(1, axis.members + 1, every)
+        places = (svg.text(across.at(i), BOTTOM + 18, f"{i}", "middle") for i in named)
+        return [*drawn, name, *places]
+    for value, said in across.ticks():
+        drawn += [
+            svg.line(across.at(value), BOTTOM, across.at(value), BOTTOM + 5),
+            svg.text(within(across.at(value)), BOTTOM + 18, said, "middle"),
+        ]
+    return [*drawn, name]
+
+
+def within(x: float) -> float:
+    """Return a place at which a short text in the middle still fits the picture."""
+    return min(max(x, 24.0), svg.WIDTH - 28.0)
