@@ -16,7 +16,7 @@ from auditkit import plugin as door
 from auditkit.bench import KINDS
 from auditkit.errors import InputError
 from auditkit.order.catalogue import CORE
-from auditkit.plugin import Problem, Severity, hookimpl, rule
+from auditkit.plugin import Event, Problem, Severity, computed_text, hookimpl, rule
 from auditkit.plugin.loading import load_catalogue
 
 PLUGINS = Path(__file__).parents[2] / "plugins"
@@ -221,3 +221,36 @@ def test_the_door_loads_no_room_before_a_name_is_asked_for():
         [sys.executable, "-c", code], check=True, capture_output=True, text=True
     )
     assert done.stdout == "['auditkit', 'auditkit.plugin']\n"
+
+
+def test_a_kind_that_crashes_is_told_by_name_and_proves_nothing():
+    broken = replace(KINDS["winding"], name="broken", compute=lambda *_: 1 / 0)
+    catalogue = load_catalogue({"a": plugin(bench_tests=[broken])})
+    ohms = {
+        "unit": "ohm",
+        "low": "0",
+        "high": "100",
+        "resolution": "0.1",
+        "calibrated_on": "2026-01-01",
+        "due": "2027-01-01",
+    }
+    degrees = {**ohms, "unit": "degC"}
+    event = Event(
+        0,
+        {
+            "kind": "bench_test",
+            "at": "2026-03-02T09:00:00Z",
+            "method": "broken",
+            "readings": [
+                {"name": "resistance", "value": "14.0", "unit": "ohm"},
+                {"name": "winding temperature", "value": "20.0", "unit": "degC"},
+            ],
+            "conditions": {"conductor": "copper"},
+            "instruments": [
+                {"id": "meter", "specification": ohms},
+                {"id": "thermometer", "specification": degrees},
+            ],
+        },
+    )
+    told = "not computed: the kind of bench test 'broken' crashed: ZeroDivisionError"
+    assert computed_text(event, catalogue.bench_tests).startswith(told)
