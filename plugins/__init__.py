@@ -1,1 +1,1 @@
-"""Shop rules, one file a subject. Found by entry points, never imported by name."""
+"""Shop rules, one file for each subject, found by entry points."""

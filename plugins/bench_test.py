@@ -146,7 +146,7 @@ def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
 
 @rule("limit-without-source")
 def without_source(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a bench test whose limit says not where it comes from.
+    """Finds a bench test whose limit does not say where it comes from.
 
     What it checks
     Every limit of a bench test names its source.

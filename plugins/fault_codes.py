@@ -167,7 +167,7 @@ def permanent(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     clear does not touch it.
 
     Example
-    P0401 is permanent still; the monitor passed in this drive only.
+    P0401 is still permanent; the monitor passed in this drive only.
 
     What to do
     Drive another cycle as the maker describes, switch off, and capture a new readout.

@@ -39,7 +39,7 @@ def not_rerun(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
 
     Example
     The same value and limits before and after, codes recorded as cleared, and the code
-    is stored still.
+    is still stored.
 
     What to do
     Let the self-test run; capture service 06, PIDs 01, 30, 31 and 4E, and service 09
@@ -101,7 +101,7 @@ def older(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     Where a clear is recorded after the repair, the vehicle's own counts since codes
-    were cleared must bear it out: minutes of engine run (PID 4E) not above the time
+    were cleared must confirm it: minutes of engine run (PID 4E) not above the time
     since that clear, distance (PID 31) not above what the odometer gained, counts that
     fell. An in-use counter that rose, or readiness that turned, settles it.
 
