@@ -22,7 +22,7 @@ def normalised_error(part: Uncertain, good: Uncertain) -> float:
     return value_of(difference) / (COVERAGE * uncertainty_of(difference))
 
 
-def compared(  # noqa: PLR0913, PLR0917  both parts, and how the answer is told
+def compare_with_known_good(  # noqa: PLR0913, PLR0917  both parts, and how the answer is told
     name: str,
     unit: Unit,
     part: Uncertain,

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from auditkit.bench.inputs import Limit
-from auditkit.bench.one_sided import Known, joined
+from auditkit.bench.one_sided import Known, joint_side
 from auditkit.bench.result import StatedQuantity, stated
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
 from auditkit.bench.units import QuantityKind, Unit, unit_of
@@ -51,7 +51,7 @@ class Computed:
     def with_bounds(self, of: Callable[[Uncertain], Known]) -> Computed:
         """Return the same with what is known by ``of`` each value too."""
         known = tuple(
-            joined((self.known_at(place), of(value)))
+            joint_side((self.known_at(place), of(value)))
             for place, value in enumerate(self.values)
         )
         return replace(self, known=known if any(known) else ())

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 from auditkit.bench import gates
-from auditkit.bench.comparison import compared
+from auditkit.bench.comparison import compare_with_known_good
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import BenchOutcome, check_alpha
 from auditkit.bench.diagram import Diagram
@@ -169,7 +169,9 @@ class TestKind:
         if known not in {"", away}:
             why = "a reading beyond its range leaves the difference open"
             return None, (f"no comparison with the known-good part: {why}",)
-        made = compared(computed.name, unit, part, other, good.part, known)
+        made = compare_with_known_good(
+            computed.name, unit, part, other, good.part, known
+        )
         return made, ()
 
 

@@ -19,24 +19,24 @@ Known = Literal["", "above", "below", "neither"]
 _OTHER: dict[Bound, Bound] = {"above": "below", "below": "above", "": ""}
 
 
-def other(bound: Bound) -> Bound:
+def opposite_side(bound: Bound) -> Bound:
     """Return the side on which -x lies, where x lies on ``bound``."""
     return _OTHER[bound]
 
 
 def difference_known(one: Known, two: Known) -> Known:
     """Return what is known of one value less another."""
-    return joined((one, two if two == "neither" else other(two)))
+    return joint_side((one, two if two == "neither" else opposite_side(two)))
 
 
-def turned(bound: Bound, slope: float) -> Bound:
+def side_of_result(bound: Bound, slope: float) -> Bound:
     """Return on which side a result lies that has this slope in a bounded reading."""
     if not slope:
         return ""
-    return bound if slope > 0 else other(bound)
+    return bound if slope > 0 else opposite_side(bound)
 
 
-def joined(sides: Iterable[Known]) -> Known:
+def joint_side(sides: Iterable[Known]) -> Known:
     """Return what is known of a result that several bounds move."""
     found = set(sides) - {""}
     if not found:

@@ -22,7 +22,7 @@ from uncertainties import (  # type: ignore[import-untyped]
     wrap,
 )
 
-from auditkit.bench.one_sided import Known, joined, turned
+from auditkit.bench.one_sided import Known, joint_side, side_of_result
 from auditkit.bench.student import quantile
 from auditkit.text.values import Bound
 
@@ -137,8 +137,8 @@ class Budget:
         if isinstance(result, float | int):
             return ""
         slopes = result.derivatives
-        sides = (turned(b, slopes.get(m, 0.0)) for m, b in self._beyond.items())
-        return joined(sides)
+        sides = (side_of_result(b, slopes.get(m, 0.0)) for m, b in self._beyond.items())
+        return joint_side(sides)
 
     def mean(self, name: str, values: Sequence[float], alpha: float) -> Uncertain:
         """Return the mean of two or more readings with its Type A uncertainty."""

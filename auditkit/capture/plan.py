@@ -44,7 +44,7 @@ AnswersSoFar = Mapping[str, tuple[PositiveAnswer, ...]]
 """Request in hex -> the positive answers to it; a request that was asked is a key."""
 
 
-def wanted(heard: AnswersSoFar) -> tuple[str, ...]:
+def wanted_requests(heard: AnswersSoFar) -> tuple[str, ...]:
     """Return every request that the answers so far call for, in order, as hex.
 
     The list grows as support maps come in; what stands in it stays in it.
@@ -56,7 +56,7 @@ def wanted(heard: AnswersSoFar) -> tuple[str, ...]:
 
 def next_request(heard: AnswersSoFar) -> str | None:
     """Return the next request that was not asked yet; None where all were."""
-    return next((one for one in wanted(heard) if one not in heard), None)
+    return next((one for one in wanted_requests(heard) if one not in heard), None)
 
 
 def must_answer(request: str, heard: AnswersSoFar) -> frozenset[str]:

@@ -81,7 +81,7 @@ def capture(  # noqa: PLR0913  the clock and the wall time come from outside
                 break
         if session.has_time():  # else the limit may have cut the answers short
             heard[request] = tuple(answers)
-    unasked = tuple(one for one in plan.wanted(heard) if one not in heard)
+    unasked = tuple(one for one in plan.wanted_requests(heard) if one not in heard)
     return session.result(tuple(asked), unasked)
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from auditkit.log.security_token import TokenKey
     from auditkit.obd import Readout
     from auditkit.order.catalogue import Catalogue
-    from auditkit.order.instruments import Registered
+    from auditkit.order.instruments import RegisteredInstrument
     from auditkit.order.policy import Policy
     from auditkit.order.record import Record
     from auditkit.proof.note import Checkpoint
@@ -32,7 +32,9 @@ MAX_FILE = 64 * 1024 * 1024
 MIN_PASSPHRASE = 8  # bytes; our own choice, against a slip rather than a guesser
 
 
-def plain(_: click.Context, param: click.Parameter, value: str | None) -> str | None:
+def plain_text(
+    _: click.Context, param: click.Parameter, value: str | None
+) -> str | None:
     """Return a parameter's text; InputError where it is not plain text on one line.
 
     It will stand in entries that screens show. A callback for click.
@@ -51,7 +53,7 @@ def _place(param: click.Parameter) -> str:
 
 
 @contextmanager
-def places(said: Mapping[str, str]) -> Iterator[None]:
+def placed_as_typed(said: Mapping[str, str]) -> Iterator[None]:
     """Name an error's place as the command line does: ``/person`` is PERSON there."""
     try:
         yield
@@ -176,7 +178,7 @@ def instruments_option(command: Command) -> Command:
     )(command)
 
 
-def read_register(path: Path | None) -> dict[str, Registered]:
+def read_register(path: Path | None) -> dict[str, RegisteredInstrument]:
     """Return the register of instruments in a file; an empty one where none is."""
     from auditkit.order.instruments import parse_register
 
@@ -335,8 +337,8 @@ class FilePath(click.Path):
 
 def print_table(rows: Sequence[Sequence[str]]) -> None:
     """Print rows in columns; on a terminal the last column wraps in its own place."""
-    plain = [[printable(cell) for cell in row] for row in rows]
-    for line in table_lines(plain, width()):
+    cells = [[printable(cell) for cell in row] for row in rows]
+    for line in table_lines(cells, width()):
         click.echo(line)
 
 

@@ -29,7 +29,7 @@ from auditkit.log.ledger import Ledger
 @click.option(
     "--reason",
     required=True,
-    callback=common.plain,
+    callback=common.plain_text,
     help="Why, for the log; it stays, so name nobody.",
 )
 @common.log_option
@@ -53,7 +53,7 @@ def erase_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     """
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
-        with common.places({"/reason": "--reason"}):
+        with common.placed_as_typed({"/reason": "--reason"}):
             gone = ledger.erase(
                 order,
                 paths=paths,

@@ -24,7 +24,7 @@ _PLACES = {
     "--shop",
     metavar="NAME",
     required=True,
-    callback=common.plain,
+    callback=common.plain_text,
     help="The shop's name.",
 )
 @click.option(
@@ -33,11 +33,13 @@ _PLACES = {
 @click.option(
     "--person",
     metavar="NAME",
-    callback=common.plain,
+    callback=common.plain_text,
     help="Who signs first, by a short id such as tech-a; else it is asked for.",
 )
 @click.option(
-    "--role", callback=common.plain, help="What that person does, such as technician."
+    "--role",
+    callback=common.plain_text,
+    help="What that person does, such as technician.",
 )
 @click.option(
     "--token",
@@ -68,7 +70,7 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         own = common.token_key(token)
     word = common.passphrase(passphrase_file, new=True)
     with (
-        common.places(_PLACES),
+        common.placed_as_typed(_PLACES),
         Ledger.create(
             log,
             shop=shop,

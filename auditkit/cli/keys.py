@@ -63,9 +63,11 @@ def list_people(log: Path, form: str) -> None:
 
 
 @key_command.command("enrol")
-@click.argument("person", callback=common.plain)
+@click.argument("person", callback=common.plain_text)
 @click.option(
-    "--role", callback=common.plain, help="What the person does, such as technician."
+    "--role",
+    callback=common.plain_text,
+    help="What the person does, such as technician.",
 )
 @click.option("--public", metavar="X", help="Their own public key (43 characters).")
 @click.option(
@@ -95,7 +97,7 @@ def enrol(  # noqa: PLR0913, PLR0917  one a choice of the command line
         key = None if public is None else PublicKey.from_x(public)
         own = None if token is None else common.token_key(token)
         word = common.passphrase(passphrase_file)
-        with common.places(_PLACES):
+        with common.placed_as_typed(_PLACES):
             made = ledger.enrol(
                 person,
                 passphrase=word,
@@ -108,9 +110,9 @@ def enrol(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
 
 @key_command.command("revoke")
-@click.argument("person", callback=common.plain)
+@click.argument("person", callback=common.plain_text)
 @click.option(
-    "--reason", required=True, callback=common.plain, help="Why, for the log."
+    "--reason", required=True, callback=common.plain_text, help="Why, for the log."
 )
 @common.log_option
 @common.passphrase_option
@@ -121,7 +123,7 @@ def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     """
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
-        with common.places(_PLACES):
+        with common.placed_as_typed(_PLACES):
             gone = ledger.revoke(person, reason=reason, passphrase=word)
     common.say(
         f"{log}: key {gone.thumbprint} of {gone.id} revoked by entry {gone.revoked_seq}"
@@ -129,9 +131,9 @@ def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
 
 
 @key_command.command("rotate")
-@click.argument("person", callback=common.plain)
+@click.argument("person", callback=common.plain_text)
 @click.option(
-    "--reason", required=True, callback=common.plain, help="Why, for the log."
+    "--reason", required=True, callback=common.plain_text, help="Why, for the log."
 )
 @common.log_option
 @common.passphrase_option
@@ -142,7 +144,7 @@ def rotate(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     """
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
-        with common.places(_PLACES):
+        with common.placed_as_typed(_PLACES):
             made = ledger.rotate(person, reason=reason, passphrase=word)
     common.say(f"{log}: new key of {made.id} enrolled by entry {made.enrolled_seq}")
     common.say(f"    key {made.thumbprint}")

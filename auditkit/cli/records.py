@@ -16,7 +16,7 @@ from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
-from auditkit.order.instruments import filled
+from auditkit.order.instruments import with_specifications
 from auditkit.order.record import Record, refuse_future
 from auditkit.order.statement import DEFERS
 from auditkit.output.listings import judgement_lines
@@ -55,7 +55,7 @@ def _judged(
     holders = {digest: set(names) for digest, names in logged.items()}
     for path in paths:
         record = common.read_record(path, catalogue)
-        record = filled(record, known)
+        record = with_specifications(record, known)
         order = RepairOrder.fold(record.repair_order, record.events)
         orders.append((path, record, order))
         for digest in order.readouts:
@@ -134,7 +134,7 @@ def check_command(
 @click.option(
     "--unproven",
     metavar="REASON",
-    callback=common.plain,
+    callback=common.plain_text,
     help="Close it although something blocks.",
 )
 @click.option("--keep-open", is_flag=True, help="Append the events, write no verdict.")

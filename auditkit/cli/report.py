@@ -9,7 +9,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.order.events import RepairOrder
-from auditkit.order.instruments import filled
+from auditkit.order.instruments import with_specifications
 from auditkit.output.bench_report import bench_report
 from auditkit.plugin.loading import load_catalogue
 
@@ -34,7 +34,7 @@ def report_command(
     """
     catalogue = load_catalogue()
     read = common.read_record(record, catalogue)
-    read = filled(read, common.read_register(register))
+    read = with_specifications(read, common.read_register(register))
     order = RepairOrder.fold(read.repair_order, read.events)
     day = (issued or datetime.now(UTC)).date().isoformat()
     common.write_new(out, bench_report(order, catalogue, day))

@@ -25,7 +25,7 @@ _PLACES = {
     "--reason",
     metavar="TEXT",
     required=True,
-    callback=common.plain,
+    callback=common.plain_text,
     help="Why, for the new log's first entry.",
 )
 @click.option(
@@ -44,7 +44,7 @@ _PLACES = {
 @click.option(
     "--person",
     metavar="NAME",
-    callback=common.plain,
+    callback=common.plain_text,
     help="Who signs first in NEW; needed where nobody's key opens.",
 )
 @common.passphrase_option
@@ -67,7 +67,7 @@ def succeed_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     lost = None
     if lost_file is not None:
         lost = checkpoint_text(common.read_text(lost_file), where=str(lost_file))
-    with common.places(_PLACES):
+    with common.placed_as_typed(_PLACES):
         done = succeed(
             old,
             new,

@@ -70,7 +70,7 @@ def make_key(
 
     Example: auditkit witness key witness.example/1 --key w1.p12 --state w1.state
     """
-    from auditkit.witness.state import State
+    from auditkit.witness.state import WitnessMemory
 
     path = _named(key_file)
     made = PrivateKey.generate()
@@ -82,7 +82,7 @@ def make_key(
             raise InputError(message, where=str(taken), what_to_do=what_to_do)
     word = common.passphrase(passphrase_file, new=True)
     key_files.save(path.parent, path.stem, made, word)
-    State.create(state, cosigner)
+    WitnessMemory.create(state, cosigner)
     common.say(cosigner.vkey)
 
 
@@ -119,15 +119,15 @@ def serve(
 
     Example: auditkit witness serve --key w1.p12 --state w1.state --log VKEY
     """
-    from auditkit.witness.serve import Witness, known_logs, make_server
-    from auditkit.witness.state import State
+    from auditkit.witness.serve import WitnessService, known_logs, make_server
+    from auditkit.witness.state import WitnessMemory
 
     host, port = _address(listen)
     logs = known_logs(vkeys)
     path = _named(key_file)
-    memory = State.open(state)
+    memory = WitnessMemory.open(state)
     key = key_files.load(path.parent, path.stem, common.passphrase(passphrase_file))
-    witness = Witness(memory, key, logs)
+    witness = WitnessService(memory, key, logs)
     with make_server(
         host, port, witness, say=lambda line: click.echo(line, err=True)
     ) as server:

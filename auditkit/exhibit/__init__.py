@@ -86,7 +86,7 @@ _CANNOT_KNOW = (
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class ExhibitSource:
     """A packet that verified, and what is needed to tell of it.
 
     ``length`` is in bytes, ``sha256`` in lower-case hex, over the packet's bytes.
@@ -155,7 +155,7 @@ def exhibit_of(
     )
 
 
-def _unknown(source: Source, catalogue: Catalogue) -> tuple[str, ...]:
+def _unknown(source: ExhibitSource, catalogue: Catalogue) -> tuple[str, ...]:
     methods = {
         event.text("method")
         for step in source.own
@@ -165,7 +165,7 @@ def _unknown(source: Source, catalogue: Catalogue) -> tuple[str, ...]:
     return tuple(sorted(methods - {""} - set(catalogue.bench_tests)))
 
 
-def _source(packet: bytes, version: str, where: str) -> Source:
+def _source(packet: bytes, version: str, where: str) -> ExhibitSource:
     report = verify_packet(packet, where=where)
     if not report.verified or report.checkpoint is None:
         shown = [
@@ -181,7 +181,7 @@ def _source(packet: bytes, version: str, where: str) -> Source:
         raise VerificationError(message, where=where, what_to_do=what_to_do)
     parsed = parse_packet(packet, where=where)
     whole = parse_json(packet, where=where, limit=len(packet))
-    return Source(
+    return ExhibitSource(
         packet=parsed,
         report=report,
         checkpoint=report.checkpoint,
@@ -213,7 +213,7 @@ def recorded_moment(recorded_at: str, where: str) -> datetime:
     return moment
 
 
-def _answer(source: Source) -> list[Block]:
+def _answer(source: ExhibitSource) -> list[Block]:
     """Return the first part: what the packet proves, and how far."""
     report, checkpoint = source.report, source.checkpoint
     statement = source.packet.statement
@@ -282,7 +282,7 @@ def _root64(checkpoint: Checkpoint) -> str:
     return note.format_checkpoint(checkpoint).split("\n")[2]
 
 
-def _opened(source: Source) -> list[Fact]:
+def _opened(source: ExhibitSource) -> list[Fact]:
     opening = next((s for s in source.own if s.event.kind == "opening"), None)
     if opening is None:
         return [Fact("Shop and vehicle", "no opening entry is in the packet")]
@@ -295,7 +295,7 @@ def _opened(source: Source) -> list[Fact]:
     return facts
 
 
-def _story(source: Source, catalogue: Catalogue) -> list[Block]:
+def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
     """Return the second part: every entry of the packet, in its order."""
     known = Known(entry_names(source.steps), catalogue.bench_tests)
     corrected = corrections(source.steps)
@@ -354,7 +354,7 @@ def _stamp(step: Step) -> Facts:
     )
 
 
-def _limits(source: Source) -> list[Block]:
+def _limits(source: ExhibitSource) -> list[Block]:
     return [
         Heading(1, "3. What this exhibit cannot know"),
         Items(_CANNOT_KNOW),

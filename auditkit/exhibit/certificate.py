@@ -27,7 +27,7 @@ from auditkit.reader.blocks import (
 )
 
 if TYPE_CHECKING:
-    from auditkit.exhibit import Source
+    from auditkit.exhibit import ExhibitSource
 
 _UNSIGNED = (
     "Not certified. Nothing on these pages is certified until a person has filled in "
@@ -130,7 +130,7 @@ _OUTSIDE = (
 )
 
 
-def certification(source: Source) -> list[Block]:
+def certification(source: ExhibitSource) -> list[Block]:
     """Return the certification of a packet's exhibit, its blanks unfilled."""
     return [
         NewPage(),
@@ -158,7 +158,7 @@ def certification(source: Source) -> list[Block]:
     ]
 
 
-def _identity(source: Source) -> tuple[Fact, ...]:
+def _identity(source: ExhibitSource) -> tuple[Fact, ...]:
     report, checkpoint = source.report, source.checkpoint
     return (
         Fact("File", f"a packet of repair order {source.packet.repair_order}"),

@@ -28,7 +28,7 @@ _DIFFERS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Checked:
+class CheckedExhibit:
     """An exhibit that is what its packet makes.
 
     ``sha256`` is the packet's, in hex; ``signatures`` has a line for each.
@@ -69,7 +69,9 @@ def attached_packet(pdf: bytes, *, where: str = "") -> bytes:
     return bytes(found[0])
 
 
-def check_exhibit(pdf: bytes, catalogue: Catalogue, *, where: str = "") -> Checked:
+def check_exhibit(
+    pdf: bytes, catalogue: Catalogue, *, where: str = ""
+) -> CheckedExhibit:
     """Return what holds of an exhibit.
 
     Raises InputError where the file carries no packet that can be read, and
@@ -93,7 +95,7 @@ def check_exhibit(pdf: bytes, catalogue: Catalogue, *, where: str = "") -> Check
     signatures: tuple[str, ...] = ()
     if len(pdf) != len(anew):
         signatures = check_signatures(pdf, len(anew), where=where)
-    return Checked(packet, hashlib.sha256(packet).hexdigest(), signatures)
+    return CheckedExhibit(packet, hashlib.sha256(packet).hexdigest(), signatures)
 
 
 def _difference(pdf: bytes, packet: bytes, catalogue: Catalogue) -> str:

@@ -1,8 +1,9 @@
 """A shop's register of instruments: what each can show, and its calibrations. Pure.
 
 A bench test carries the specification of its instruments itself, so that anyone can
-compute it again. ``filled`` copies it from the register, with the calibration that was
-in force on the day of the test: a later calibration does not change what was recorded.
+compute it again. ``with_specifications`` copies it from the register, with the
+calibration that was in force on the day of the test: a later calibration does not
+change what was recorded.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ _CALIBRATION = {
 
 
 @dataclass(frozen=True, slots=True)
-class Registered:
+class RegisteredInstrument:
     """One instrument of the register, as it was written."""
 
     id: str
@@ -76,7 +77,9 @@ class Registered:
         }
 
 
-def parse_register(text: str | bytes, *, where: str = "") -> dict[str, Registered]:
+def parse_register(
+    text: str | bytes, *, where: str = ""
+) -> dict[str, RegisteredInstrument]:
     """Return the register of a JSON text by id; InputError for what does not fit."""
     value = parse(text, where=where)
     problems = validate("instruments-1", value)
@@ -86,17 +89,19 @@ def parse_register(text: str | bytes, *, where: str = "") -> dict[str, Registere
             first.message, where=f"{where}#{first.pointer}", what_to_do=first.what_to_do
         )
     rows = cast("list[dict[str, Json]]", cast("dict[str, Json]", value)["instruments"])
-    found: dict[str, Registered] = {}
+    found: dict[str, RegisteredInstrument] = {}
     for row in rows:
         name = str(row["id"])
         if name in found:
             message = f"instrument {name!r} is registered twice"
             raise InputError(message, where=where, what_to_do="keep one of them")
-        found[name] = Registered(name, str(row["description"]), row)
+        found[name] = RegisteredInstrument(name, str(row["description"]), row)
     return found
 
 
-def filled(record: Record, register: Mapping[str, Registered]) -> Record:
+def with_specifications(
+    record: Record, register: Mapping[str, RegisteredInstrument]
+) -> Record:
     """Return the record with the specification of every registered instrument.
 
     What a bench test states itself stays; an instrument that the register does not know
@@ -106,7 +111,7 @@ def filled(record: Record, register: Mapping[str, Registered]) -> Record:
 
 
 def _filled(
-    event: Mapping[str, Json], register: Mapping[str, Registered]
+    event: Mapping[str, Json], register: Mapping[str, RegisteredInstrument]
 ) -> Mapping[str, Json]:
     if event.get("kind") != "bench_test" or not isinstance(
         event.get("instruments"), list

@@ -32,7 +32,7 @@ JUDGED_BY = "Judged by the shop's own policy: "
 
 def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     """Return the lines that state the verdict and what it rests on."""
-    lines = [f"Repair order {order.id} is {answer(judgement)}."]
+    lines = [f"Repair order {order.id} is {verdict_text(judgement)}."]
     if judgement.departures:
         told = "; ".join(judgement.departures)
         lines.append(f"{JUDGED_BY}{told}.")
@@ -136,7 +136,7 @@ def limit_text(event: Event) -> str:
     return f"it should be {' and '.join(sides)}{said}"
 
 
-def answer(judgement: Judgement) -> str:
+def verdict_text(judgement: Judgement) -> str:
     """Return the verdict in words; where it is *unproven*, how many findings block."""
     if judgement.verdict is Verdict.PROVEN:
         by = " by the shop's own policy" if judgement.departures else ""

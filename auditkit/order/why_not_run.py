@@ -31,7 +31,7 @@ class Waiting:
 
 
 @dataclass(frozen=True, slots=True)
-class Reasons:
+class WhyNotRun:
     """All waiting monitors, and the quantities that are known."""
 
     waiting: tuple[Waiting, ...]
@@ -68,7 +68,7 @@ class Reasons:
         }
 
 
-def reasons_of(readout: Readout, driven: Mapping[str, Decimal]) -> Reasons:
+def reasons_of(readout: Readout, driven: Mapping[str, Decimal]) -> WhyNotRun:
     """Return why monitors of a readout are not complete.
 
     ``driven`` holds what a road test recorded; it counts before what the readout says.
@@ -88,7 +88,7 @@ def reasons_of(readout: Readout, driven: Mapping[str, Decimal]) -> Reasons:
                 )
             elif now is not None:
                 cycle.setdefault(one.monitor, "enabled: it can still run in this cycle")
-    return Reasons(
+    return WhyNotRun(
         tuple(
             Waiting(name, tuple(who), cycle.get(name, ""), enabling.requirements(name))
             for name, who in found.items()
@@ -98,11 +98,11 @@ def reasons_of(readout: Readout, driven: Mapping[str, Decimal]) -> Reasons:
     )
 
 
-def reasons_of_order(order: RepairOrder) -> Reasons:
+def reasons_of_order(order: RepairOrder) -> WhyNotRun:
     """Return the reasons from the last readout and the last road test of an order."""
     readouts, drives = order.of("readout"), order.of("road_test")
     raw = readouts[-1].text("raw") if readouts else ""
-    return reasons_of(decode(raw), driven(drives[-1]) if drives else {})
+    return reasons_of(decode(raw), driven_conditions(drives[-1]) if drives else {})
 
 
 _TO = {
@@ -118,7 +118,7 @@ _TO = {
 """Unit of a road test -> factor and offset to degC, %, h, m or s (NIST SP 811)."""
 
 
-def driven(event: Event) -> dict[str, Decimal]:
+def driven_conditions(event: Event) -> dict[str, Decimal]:
     """Return the conditions that a road test recorded, in the units of ``enabling``."""
     found: dict[str, Decimal] = {}
     for name, value in event.object("enabling").items():

@@ -13,12 +13,12 @@ from auditkit.order.findings import Severity, Verdict
 from auditkit.order.statement import (
     DEFERS,
     amount_text,
-    answer,
     computed_text,
     event_name,
     limit_text,
     self_test_text,
     value_text,
+    verdict_text,
 )
 from auditkit.text.display_text import plural
 from auditkit.text.values import Json, displayed, quantity
@@ -36,7 +36,7 @@ def judgement_lines(name: str, judgement: Judgement) -> list[str]:
     """Return the verdict on a record, then a line for each finding, and what to do."""
     advisory = len(judgement.findings) - len(judgement.blocking)
     ran = plural(len(judgement.rules), "rule", "rules")
-    said = answer(judgement)
+    said = verdict_text(judgement)
     if judgement.verdict is Verdict.PROVEN:
         proven, why = said.split(": ", 1)
         said = f"{proven}: {ran} ran, {why}"

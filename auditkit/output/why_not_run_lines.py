@@ -8,12 +8,12 @@ from auditkit.obd.enabling import DEFERS
 
 if TYPE_CHECKING:
     from auditkit.obd.enabling import Requirement
-    from auditkit.order.why_not_run import Reasons
+    from auditkit.order.why_not_run import WhyNotRun
 
 _MARKS = {True: "met", False: "NOT met", None: "not known"}
 
 
-def reason_lines(found: Reasons) -> list[str]:
+def reason_lines(found: WhyNotRun) -> list[str]:
     """Return which monitors wait, then why, then the drive that would help.
 
     What several monitors ask for is said once.

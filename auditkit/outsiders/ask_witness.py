@@ -15,7 +15,7 @@ from auditkit.outsiders import http_post
 from auditkit.proof import cosignature, note
 from auditkit.proof.cosignature import Cosigner
 from auditkit.proof.keys import PublicKey
-from auditkit.proof.witness_protocol import PLAIN, SIZE, Answer, format_request
+from auditkit.proof.witness_protocol import PLAIN, SIZE, WitnessAnswer, format_request
 
 TIMEOUT = 10.0  # seconds
 MAX_ANSWER = note.MAX_NOTE
@@ -25,12 +25,12 @@ _MAX_DIGITS = 16
 Prove = Callable[[int], Sequence[bytes]]  # old size -> consistency proof from there
 
 
-def _post(url: str, body: bytes, timeout: float) -> Answer:
+def _post(url: str, body: bytes, timeout: float) -> WitnessAnswer:
     """Return what the witness answers; raise InputError where it cannot be reached."""
     said = http_post.post(
         url, body, PLAIN, who="the witness", most=MAX_ANSWER, timeout=timeout
     )
-    return Answer(said.status, said.body.decode("utf-8", "replace"), said.media)
+    return WitnessAnswer(said.status, said.body.decode("utf-8", "replace"), said.media)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class _Question:
     def refuse(self, message: str, what_to_do: str) -> NoReturn:
         raise InputError(message, where=self.url, what_to_do=what_to_do)
 
-    def told_size(self, answer: Answer, old: int) -> int:
+    def told_size(self, answer: WitnessAnswer, old: int) -> int:
         """Return the size that a witness says it saw; refuse an impossible one."""
         text = answer.body.removesuffix("\n")
         plain = text.isascii() and text.isdigit() and len(text) <= _MAX_DIGITS
@@ -62,7 +62,7 @@ class _Question:
             )
         return told
 
-    def line(self, answer: Answer) -> str:
+    def line(self, answer: WitnessAnswer) -> str:
         """Return the cosignature line of this witness in its answer, verified."""
         text = self.checkpoint_note.rpartition("\n\n")[0] + "\n"
         for line in answer.body.splitlines(keepends=True):
@@ -96,7 +96,7 @@ _REFUSALS = {
 }
 
 
-def ask(  # noqa: PLR0913  whom, about what, and how to prove it
+def ask_for_cosignature(  # noqa: PLR0913  whom, about what, and how to prove it
     url: str,
     cosigner: Cosigner,
     checkpoint_note: str,

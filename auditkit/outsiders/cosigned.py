@@ -7,7 +7,7 @@ from pathlib import Path
 
 from auditkit.errors import InputError, VerificationError
 from auditkit.log.store import Store
-from auditkit.outsiders.ask_witness import TIMEOUT, ask
+from auditkit.outsiders.ask_witness import TIMEOUT, ask_for_cosignature
 from auditkit.proof import cosignature, merkle, note
 from auditkit.proof.check_log import read_keys
 from auditkit.proof.cosignature import Cosignature, Cosigner
@@ -15,7 +15,7 @@ from auditkit.proof.keys import PublicKey
 
 
 @dataclass(frozen=True, slots=True)
-class Cosigned:
+class CosignedCheckpoint:
     """A checkpoint with a witness's cosignature: ``note`` is the whole text."""
 
     checkpoint: note.Checkpoint
@@ -30,7 +30,7 @@ def cosigned_checkpoint(
     *,
     checkpoint_note: str | None = None,
     timeout: float = TIMEOUT,
-) -> Cosigned:
+) -> CosignedCheckpoint:
     """Return a log's checkpoint with the cosignature of the witness at ``url``.
 
     ``checkpoint_note`` is an earlier one, perhaps cosigned by others; otherwise the
@@ -50,7 +50,7 @@ def cosigned_checkpoint(
         what_to_do = f"run 'auditkit verify {log}', and restore it from a backup"
         raise InputError(message, where=str(log), what_to_do=what_to_do)
     checkpoint = _ours(log, text, key, leaves)
-    line = ask(
+    line = ask_for_cosignature(
         url,
         cosigner,
         text,
@@ -60,7 +60,7 @@ def cosigned_checkpoint(
     )
     whole = cosignature.add_line(text, line)
     (found,) = cosignature.cosignatures(whole, [cosigner])
-    return Cosigned(checkpoint, whole, found)
+    return CosignedCheckpoint(checkpoint, whole, found)
 
 
 def _ours(log: Path, text: str, key: PublicKey, leaves: list[bytes]) -> note.Checkpoint:

@@ -15,7 +15,7 @@ from auditkit.errors import InputError
 
 
 @dataclass(frozen=True, slots=True)
-class Reply:
+class HttpReply:
     """An answer: status, body cut at one byte past the most allowed, media type."""
 
     status: int
@@ -49,7 +49,7 @@ def _opener() -> urllib.request.OpenerDirector:
 
 def post(  # noqa: PLR0913  what is sent, to whom, and how much is taken
     url: str, body: bytes, media: str, *, who: str, most: int, timeout: float
-) -> Reply:
+) -> HttpReply:
     """Return what ``who`` answers; raise InputError where it cannot be reached.
 
     ``most`` is in bytes, ``timeout`` in seconds. The address must have been checked
@@ -61,7 +61,7 @@ def post(  # noqa: PLR0913  what is sent, to whom, and how much is taken
     try:
         with _opener().open(request, timeout=timeout) as reply:
             said: bytes = reply.read(most + 1)
-            return Reply(reply.status, said, reply.headers.get("Content-Type", ""))
+            return HttpReply(reply.status, said, reply.headers.get("Content-Type", ""))
     except (OSError, http.client.HTTPException, ValueError) as error:
         reason = str(getattr(error, "reason", error)) or type(error).__name__
         message = f"{who} cannot be reached ({reason})"

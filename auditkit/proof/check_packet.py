@@ -28,7 +28,7 @@ from auditkit.proof.packet import (
     is_packet,
     parse_packet,
 )
-from auditkit.text.display_text import quoted, told
+from auditkit.text.display_text import json_line, quoted
 from auditkit.text.values import Json
 
 __all__ = [
@@ -232,7 +232,8 @@ class _Check:
         judged = event.get("judged")
         # In Python true equals 1, in JSON it does not.
         if judged != given or any(isinstance(seq, bool) for seq in judged):
-            text = f"the verdict judged entries {told(judged)}, given are {told(given)}"
+            text = f"the verdict judged entries {json_line(judged)}, "
+            text += f"given are {json_line(given)}"
             self.add(own[-1].seq, text)
         if event.get("statement") != list(self.packet.statement):
             text = "the statement at the top is not the one that was signed"
@@ -349,7 +350,9 @@ def _story(
     signers = {p.by: p.key for p in own}
     lines = list(packet.statement)
     if verdict.get("reason"):
-        lines.append(f"Closed all the same, with the reason: {told(verdict['reason'])}")
+        lines.append(
+            f"Closed all the same, with the reason: {json_line(verdict['reason'])}"
+        )
     lines.append(
         f"{len(own)} entries of this repair order, recorded (as claimed) between "
         f"{own[0].recorded_at} and {own[-1].recorded_at}."

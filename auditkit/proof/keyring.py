@@ -10,7 +10,7 @@ from auditkit.proof.attestation import ATTESTATION, Attested, read_attestation
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.log_kinds import LOG_KINDS
-from auditkit.text.display_text import quoted, told
+from auditkit.text.display_text import json_line, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -165,7 +165,7 @@ class KeyRing:
         """Return, as a note, which log this one says it continues, and why."""
         if not self.predecessor:
             return ()
-        said = {name: told(value) for name, value in self.predecessor.items()}
+        said = {name: json_line(value) for name, value in self.predecessor.items()}
         lost = (
             "; entries that the other log had signed after those are lost"
             if "lost_checkpoint" in said

@@ -13,7 +13,7 @@ SIZE = "text/x.tlog.size"
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class WitnessAnswer:
     """An HTTP status, and its body with its media type."""
 
     status: int

@@ -26,7 +26,7 @@ _UNIX = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Needs:
+class PackingList:
     """What a program needs: its files by their path in an archive, and the rest.
 
     ``standard`` names the modules of the standard library that the files import.
@@ -36,7 +36,7 @@ class Needs:
     standard: frozenset[str]
 
 
-def needs(entry: str, in_place: Mapping[str, str]) -> Needs:
+def needs(entry: str, in_place: Mapping[str, str]) -> PackingList:
     """Return what the module ``entry`` needs.
 
     ``in_place`` gives, for the name under which a module is packed, the module that
@@ -64,7 +64,7 @@ def needs(entry: str, in_place: Mapping[str, str]) -> Needs:
         package = name if is_package else name.rpartition(".")[0]
         waiting += _parents(name)
         waiting += _imports(ast.parse(source.read_bytes()), package)
-    return Needs(dict(sorted(files.items())), frozenset(standard))
+    return PackingList(dict(sorted(files.items())), frozenset(standard))
 
 
 def archive(files: Mapping[str, bytes]) -> bytes:

@@ -54,7 +54,7 @@ def quoted(text: str) -> str:
     return f"'{printable(text)}'"
 
 
-def told(value: Json) -> str:
+def json_line(value: Json) -> str:
     """Return a JSON value on one line: a text as it is, anything else as JSON."""
     return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
 

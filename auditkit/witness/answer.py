@@ -14,7 +14,7 @@ from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.proof import merkle, note
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.note import Checkpoint, from_base64
-from auditkit.proof.witness_protocol import SIZE, Answer
+from auditkit.proof.witness_protocol import SIZE, WitnessAnswer
 
 MAX_PROOF = 63
 MAX_BODY = note.MAX_NOTE + 4096  # a note, and 63 lines of 45 characters above it
@@ -24,7 +24,7 @@ Logs = Mapping[str, Sequence[PublicKey]]  # origin -> its keys; more where it ch
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class LastCosigned:
     """The checkpoint last cosigned of one log; ``at`` is its time (POSIX seconds)."""
 
     size: int = 0
@@ -33,7 +33,7 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
-class Request:
+class CosignRequest:
     """A checkpoint, and the proof that it extends the tree of size ``old``."""
 
     old: int
@@ -61,7 +61,7 @@ def _parsed(body: bytes) -> tuple[int, tuple[bytes, ...], str]:
     return int(old[1]), proof, signed
 
 
-def admitted(body: bytes, logs: Logs) -> Request | Answer:
+def admitted(body: bytes, logs: Logs) -> CosignRequest | WitnessAnswer:
     """Return a request whose log and signature are known; otherwise why not.
 
     400 for what cannot be read or whose old size is past its checkpoint's, 404 for a
@@ -73,15 +73,15 @@ def admitted(body: bytes, logs: Logs) -> Request | Answer:
         text = signed.rpartition("\n\n")[0] + "\n"
         checkpoint = note.parse_checkpoint(text)
     except AuditkitError as error:
-        return Answer(400, f"{error.message}\n")
+        return WitnessAnswer(400, f"{error.message}\n")
     keys = logs.get(checkpoint.origin, ())
     if not keys:
-        return Answer(404, "this log is not known here\n")
+        return WitnessAnswer(404, "this log is not known here\n")
     if not any(_signed(signed, key) for key in keys):
-        return Answer(403, "no known key of this log signed the checkpoint\n")
+        return WitnessAnswer(403, "no known key of this log signed the checkpoint\n")
     if old > checkpoint.size:
-        return Answer(400, "the old size is larger than the checkpoint's\n")
-    return Request(old, proof, text, checkpoint)
+        return WitnessAnswer(400, "the old size is larger than the checkpoint's\n")
+    return CosignRequest(old, proof, text, checkpoint)
 
 
 def _signed(signed: str, key: PublicKey) -> bool:
@@ -92,7 +92,7 @@ def _signed(signed: str, key: PublicKey) -> bool:
     return True
 
 
-def refusal(request: Request, seen: Seen) -> Answer | None:
+def refusal(request: CosignRequest, seen: LastCosigned) -> WitnessAnswer | None:
     """Return why a request cannot be cosigned after ``seen``; None where it can.
 
     409 where the old size is not the size last cosigned, or the same size has another
@@ -100,7 +100,7 @@ def refusal(request: Request, seen: Seen) -> Answer | None:
     """
     new = request.checkpoint
     if request.old != seen.size or (new.size == seen.size and new.root != seen.root):
-        return Answer(409, f"{seen.size}\n", SIZE)
+        return WitnessAnswer(409, f"{seen.size}\n", SIZE)
     try:
         if seen.size == 0:
             _nothing_to_prove(request.proof)
@@ -109,7 +109,7 @@ def refusal(request: Request, seen: Seen) -> Answer | None:
                 seen.size, new.size, seen.root, new.root, request.proof
             )
     except VerificationError as error:
-        return Answer(422, f"{error.message}\n")
+        return WitnessAnswer(422, f"{error.message}\n")
     return None
 
 

@@ -16,9 +16,9 @@ from typing import Any
 from auditkit.errors import AuditkitError, InputError, KeyProblem
 from auditkit.proof import cosignature, note
 from auditkit.proof.keys import PublicKey, SigningKey
-from auditkit.proof.witness_protocol import PLAIN, Answer
-from auditkit.witness.answer import MAX_BODY, Logs, Seen, admitted, refusal
-from auditkit.witness.state import State
+from auditkit.proof.witness_protocol import PLAIN, WitnessAnswer
+from auditkit.witness.answer import MAX_BODY, LastCosigned, Logs, admitted, refusal
+from auditkit.witness.state import WitnessMemory
 
 PATH = "/add-checkpoint"
 TIMEOUT = 10.0  # seconds for one read, and for the whole body
@@ -43,12 +43,12 @@ def known_logs(vkeys: Iterable[str]) -> Logs:
     return logs
 
 
-class Witness:
+class WitnessService:
     """A key, a memory and the logs to watch. It answers one request after the other."""
 
     def __init__(
         self,
-        state: State,
+        state: WitnessMemory,
         key: SigningKey,
         logs: Logs,
         *,
@@ -64,10 +64,10 @@ class Witness:
         self._logs = logs
         self._clock = clock
 
-    def answer(self, body: bytes) -> Answer:
+    def answer(self, body: bytes) -> WitnessAnswer:
         """Return the answer to a request; what is cosigned is on the disk before."""
         request = admitted(body, self._logs)
-        if isinstance(request, Answer):
+        if isinstance(request, WitnessAnswer):
             return request
         new = request.checkpoint
         with self._state.turn(new.origin) as turn:
@@ -76,9 +76,9 @@ class Witness:
                 return refused
             # Where the clock was set back, this must not look older than the last one.
             at = max(int(self._clock()), turn.seen.at)
-            turn.keep(Seen(new.size, new.root, at))
+            turn.keep(LastCosigned(new.size, new.root, at))
             line = cosignature.cosign(request.text, self.cosigner.name, self._key, at)
-        return Answer(200, line)
+        return WitnessAnswer(200, line)
 
 
 class _Server(ThreadingHTTPServer):
@@ -114,7 +114,7 @@ class _Server(ThreadingHTTPServer):
 def make_server(
     host: str,
     port: int,
-    witness: Witness,
+    witness: WitnessService,
     *,
     say: Callable[[str], None] = lambda _: None,
     timeout: float = TIMEOUT,
@@ -143,52 +143,54 @@ class _Handler(BaseHTTPRequestHandler):
     protocol_version = "HTTP/1.1"
     server_version = "auditkit-witness"
     sys_version = ""
-    witness: Witness
+    witness: WitnessService
     say: Callable[[str], None]
 
     def do_POST(self) -> None:
         if self.path != PATH:
-            self._send(Answer(404, f"nothing lies here; use {PATH}\n"), close=True)
+            self._send(
+                WitnessAnswer(404, f"nothing lies here; use {PATH}\n"), close=True
+            )
             return
         body = self._body()
-        if isinstance(body, Answer):
+        if isinstance(body, WitnessAnswer):
             self._send(body, close=True)
             return
         try:
             answer = self.witness.answer(body)
         except AuditkitError as error:
-            answer = Answer(500, "the witness cannot keep what it sees\n")
+            answer = WitnessAnswer(500, "the witness cannot keep what it sees\n")
             self.say(f"fault: {error}")
         self._send(answer)
 
     def do_GET(self) -> None:
         name = self.witness.cosigner.vkey
-        self._send(Answer(405, f"{name}\nuse POST {PATH}\n"), close=True)
+        self._send(WitnessAnswer(405, f"{name}\nuse POST {PATH}\n"), close=True)
 
-    def _body(self) -> bytes | Answer:
+    def _body(self) -> bytes | WitnessAnswer:
         """Return the request's body, read within one deadline."""
         given = self.headers.get("Content-Length", "")
         if not (given.isascii() and given.isdigit()):
-            return Answer(411, "the request states no length\n")
+            return WitnessAnswer(411, "the request states no length\n")
         length = int(given[:10]) if len(given) <= len(str(MAX_BODY)) else MAX_BODY + 1
         if length > MAX_BODY:
-            return Answer(413, f"the request is longer than {MAX_BODY} bytes\n")
+            return WitnessAnswer(413, f"the request is longer than {MAX_BODY} bytes\n")
         deadline = time.monotonic() + (self.timeout or TIMEOUT)
         parts: list[bytes] = []
         while length > 0:
             if time.monotonic() > deadline:
-                return Answer(408, "the request took too long\n")
+                return WitnessAnswer(408, "the request took too long\n")
             try:
                 part = self.rfile.read1(min(length, 4096))
             except TimeoutError:
-                return Answer(408, "the request took too long\n")
+                return WitnessAnswer(408, "the request took too long\n")
             if not part:
-                return Answer(400, "the request is shorter than it states\n")
+                return WitnessAnswer(400, "the request is shorter than it states\n")
             parts.append(part)
             length -= len(part)
         return b"".join(parts)
 
-    def _send(self, answer: Answer, *, close: bool = False) -> None:
+    def _send(self, answer: WitnessAnswer, *, close: bool = False) -> None:
         body = answer.body.encode()
         self.send_response(answer.status)
         self.send_header("Content-Type", answer.media)

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from auditkit.errors import AuditkitError, LogError
 from auditkit.proof.cosignature import Cosigner, parse_vkey
-from auditkit.witness.answer import Seen
+from auditkit.witness.answer import LastCosigned
 
 APPLICATION_ID = 0x61756477  # "audw", in the header of the SQLite file
 BUSY_SECONDS = 10.0
@@ -29,7 +29,7 @@ _TABLES = (
 )
 
 
-class State:
+class WitnessMemory:
     """A witness's memory. Any thread or process may use the same file."""
 
     def __init__(self, path: Path, *, wait: float = BUSY_SECONDS) -> None:
@@ -37,7 +37,7 @@ class State:
         self._wait = wait
 
     @classmethod
-    def create(cls, path: Path, cosigner: Cosigner) -> State:
+    def create(cls, path: Path, cosigner: Cosigner) -> WitnessMemory:
         """Make the memory of a new witness; never over an existing file."""
         made = cls(path)
         if path.exists():
@@ -53,7 +53,7 @@ class State:
         return made
 
     @classmethod
-    def open(cls, path: Path, *, wait: float = BUSY_SECONDS) -> State:
+    def open(cls, path: Path, *, wait: float = BUSY_SECONDS) -> WitnessMemory:
         """Return the memory in a file; raise LogError where there is none.
 
         ``wait`` is how long to wait for a turn, in seconds.
@@ -81,11 +81,11 @@ class State:
                 error.message, where=str(self.path), what_to_do=_LOST
             ) from None
 
-    def seen(self) -> dict[str, Seen]:
+    def seen(self) -> dict[str, LastCosigned]:
         """Return what was seen last, by origin."""
         with self._connected() as db:
             rows = db.execute("select origin, size, root, at from seen")
-            return {origin: Seen(*rest) for origin, *rest in rows}
+            return {origin: LastCosigned(*rest) for origin, *rest in rows}
 
     @contextmanager
     def turn(self, origin: str) -> Iterator[Turn]:
@@ -135,9 +135,9 @@ class Turn:
         row = db.execute(
             "select size, root, at from seen where origin = ?", (origin,)
         ).fetchone()
-        self.seen = Seen() if row is None else Seen(*row)
+        self.seen = LastCosigned() if row is None else LastCosigned(*row)
 
-    def keep(self, new: Seen) -> None:
+    def keep(self, new: LastCosigned) -> None:
         """Keep what is cosigned now; refuse a smaller tree or an earlier time."""
         if new.size < self.seen.size or new.at < self.seen.at:
             message = "a witness never goes back"

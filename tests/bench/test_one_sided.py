@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from auditkit.bench import KINDS, Accuracy, BenchOutcome, KnownGood
 from auditkit.bench.decision import decide
-from auditkit.bench.one_sided import joined, turned
+from auditkit.bench.one_sided import joint_side, side_of_result
 
 OHMS = instrument(
     "ohm",
@@ -100,10 +100,14 @@ def test_what_moves_both_ways_decides_nothing(value, u, level):
 
 
 def test_bounds_are_turned_and_joined():
-    assert [turned("above", s) for s in (2.0, -2.0, 0.0)] == ["above", "below", ""]
-    assert joined(["", "above", "above"]) == "above"
-    assert joined(["above", "below"]) == "neither"
-    assert joined([]) == ""
+    assert [side_of_result("above", s) for s in (2.0, -2.0, 0.0)] == [
+        "above",
+        "below",
+        "",
+    ]
+    assert joint_side(["", "above", "above"]) == "above"
+    assert joint_side(["above", "below"]) == "neither"
+    assert joint_side([]) == ""
 
 
 def test_lead_resistance_below_a_step_leaves_the_rest_above():

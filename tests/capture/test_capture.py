@@ -17,7 +17,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from simulated import read
 
-from auditkit.capture.plan import PositiveAnswer, must_answer, next_request, wanted
+from auditkit.capture.plan import (
+    PositiveAnswer,
+    must_answer,
+    next_request,
+    wanted_requests,
+)
 from auditkit.capture.result import RequestOutcome, Timing
 from auditkit.capture.session import capture
 from auditkit.cli.capture import capture_command
@@ -44,30 +49,30 @@ def test_a_map_says_what_is_asked():
     BE1FA813 -> 01 03-07 0C-11 13 15 1C 1F 20 is an encyclopaedia's example; the service
     06 maps are those of an independent decoder's tests (scapy).
     """
-    plan = wanted(heard(_0100="4100BE1FA813"))
+    plan = wanted_requests(heard(_0100="4100BE1FA813"))
     assert plan[:2] == ("0100", "0120")
     found = [p for p in plan if p[:2] == "01"]
     assert found[2:] == ["0101", "011C", "011F", "0105", "010F"]
-    plan = wanted(heard(_0100="410080000000", _0600="46000102030420 01020304"))
+    plan = wanted_requests(heard(_0100="410080000000", _0600="46000102030420 01020304"))
     asked = [bytes.fromhex(p)[1] for p in plan if p.startswith("06")]
     mids = [0x08, 0x0F, 0x17, 0x18, 0x1E, 0x28, 0x2F, 0x37, 0x38, 0x3E]
     assert [a for a in asked if a % 32] == mids
 
 
 def test_where_nobody_answers_nothing_more_is_asked():
-    assert wanted({})[0] == "0100"
-    assert len(wanted({})) > 1
-    assert wanted(heard(_0100="")) == ("0100",)
+    assert wanted_requests({})[0] == "0100"
+    assert len(wanted_requests({})) > 1
+    assert wanted_requests(heard(_0100="")) == ("0100",)
 
 
 def test_frozen_values_are_asked_for_where_a_code_froze_them():
     """ISO 15031-5:2006 Table 140: 42 02 00 01 30 is code P0130."""
     base = heard(_0100="410080000000", _020200="4202000130", _020000="42000058000000")
-    assert [p for p in wanted(base) if p.startswith("02")] == [
+    assert [p for p in wanted_requests(base) if p.startswith("02")] == [
         *("020200", "020000", "020400", "020500")
     ]
     none = base | heard(_020200="4202000000")
-    assert [p for p in wanted(none) if p.startswith("02")] == ["020200"]
+    assert [p for p in wanted_requests(none) if p.startswith("02")] == ["020200"]
 
 
 def test_who_must_answer_is_what_the_maps_say():
@@ -97,7 +102,7 @@ def test_whatever_answers_the_plan_ends_and_never_clears(data):
             PositiveAnswer(who, head + body)
             for who, body in zip((ENGINE, PUMP), bodies, strict=False)
         )
-        assert request in wanted(got)
+        assert request in wanted_requests(got)
     assert len(got) <= 8 + 16 + 3 + 12 + 256 + 8 + 6
 
 

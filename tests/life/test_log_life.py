@@ -62,8 +62,8 @@ from auditkit.proof.entry import LOG_SIGNER, parse_payload
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.time_bounds import SLACK, timed
 from auditkit.proof.trust_policy import parse_trust_policy
-from auditkit.witness.serve import Witness, known_logs
-from auditkit.witness.state import State
+from auditkit.witness.serve import WitnessService, known_logs
+from auditkit.witness.state import WitnessMemory
 
 BEGIN = datetime(2026, 3, 2, 8, tzinfo=UTC)
 PEOPLE = ("mechanic-1", "tech-a", "tech-b")
@@ -386,7 +386,7 @@ class LogLife(RuleBasedStateMachine):
     """What may happen to a shop's log, and what everybody is owed all the same."""
 
     tally: ClassVar[Counter[str]] = Counter()
-    asked: Witness
+    asked: WitnessService
 
     def __init__(self):
         super().__init__()
@@ -580,8 +580,8 @@ class LogLife(RuleBasedStateMachine):
         self.sites.append(site)
         self.learn_keys(site)
         self.known(site)
-        state = State.create(self.folder / "w.state", COSIGNER)
-        self.witness = Witness(
+        state = WitnessMemory.create(self.folder / "w.state", COSIGNER)
+        self.witness = WitnessService(
             state, KEY, self.logs, clock=lambda: self.witness_time().timestamp()
         )
         LogLife.asked = self.witness

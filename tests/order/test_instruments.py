@@ -12,7 +12,7 @@ from auditkit.errors import InputError
 from auditkit.order.bench_event import result_of
 from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.events import Event, RepairOrder
-from auditkit.order.instruments import filled, parse_register
+from auditkit.order.instruments import parse_register, with_specifications
 from auditkit.order.record import Record
 from auditkit.order.schema import validate_event
 from auditkit.order.statement import computed_text
@@ -55,19 +55,21 @@ def test_a_test_filled_from_the_register_is_the_one_that_states_all_itself():
     stated = result_of(Event(0, bench(demo_record(keep_specifications=True))), KINDS)
     bare = demo_record(keep_specifications=False)
     assert result_of(Event(0, bench(bare)), KINDS).outcome == "not-valid"
-    full = result_of(Event(0, bench(filled(bare, REGISTER))), KINDS)
+    full = result_of(Event(0, bench(with_specifications(bare, REGISTER))), KINDS)
     assert (full.outcome, full.result) == (stated.outcome, stated.result)
 
 
 def test_what_is_stated_stays_and_a_later_calibration_changes_nothing():
     record = demo_record(keep_specifications=True)
-    assert filled(record, REGISTER) == record
+    assert with_specifications(record, REGISTER) == record
     later = json.loads(TEXT)
     later["instruments"][0]["calibrations"].append(
         {"on": "2027-01-02", "due": "2028-01-02"}
     )
     bare = demo_record(keep_specifications=False)
-    assert filled(bare, parse_register(json.dumps(later))) == filled(bare, REGISTER)
+    assert with_specifications(
+        bare, parse_register(json.dumps(later))
+    ) == with_specifications(bare, REGISTER)
 
 
 @pytest.mark.parametrize(

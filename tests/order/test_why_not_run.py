@@ -8,7 +8,7 @@ from vehicles import Vehicle
 from auditkit.obd import decode
 from auditkit.obd.enabling import REQUIREMENTS
 from auditkit.order.events import Event
-from auditkit.order.why_not_run import driven, reasons_of
+from auditkit.order.why_not_run import driven_conditions, reasons_of
 from auditkit.output.why_not_run_lines import reason_lines
 
 GENERAL = REQUIREMENTS[0]
@@ -23,7 +23,7 @@ GOOD = {
 
 def met(**changes):
     road = Event(0, {"kind": "road_test", "enabling": {**GOOD, **changes}})
-    return [c.met(driven(road)) for c in GENERAL.conditions]
+    return [c.met(driven_conditions(road)) for c in GENERAL.conditions]
 
 
 def test_the_numbers_of_a_driving_cycle_that_counts():

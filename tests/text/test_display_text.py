@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from auditkit.text.display_text import is_shown, not_text, printable, quoted, told
+from auditkit.text.display_text import is_shown, json_line, not_text, printable, quoted
 from auditkit.text.moment import rfc3339
 
 TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # Unicode UAX #9
@@ -52,8 +52,8 @@ def test_characters_that_are_not_assigned_yet_are_shown():
 
 def test_quotes_and_values():
     assert quoted("it's \x00") == "'it's <U+0000>'"
-    assert told("text") == "text"
-    assert told([1, None, {"a": True}]) == '[1, null, {"a": true}]'
+    assert json_line("text") == "text"
+    assert json_line([1, None, {"a": True}]) == '[1, null, {"a": true}]'
 
 
 @pytest.mark.parametrize(

@@ -18,14 +18,14 @@ from conftest import PASSPHRASE
 
 from auditkit.cli.witness import witness_command
 from auditkit.errors import InputError, KeyProblem, LogError
-from auditkit.outsiders.ask_witness import ask
+from auditkit.outsiders.ask_witness import ask_for_cosignature
 from auditkit.proof import cosignature, merkle, note
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.trust_policy import parse_trust_policy, satisfied
-from auditkit.proof.witness_protocol import Answer, format_request
-from auditkit.witness.answer import Seen, admitted, refusal
-from auditkit.witness.serve import Witness, known_logs, make_server
-from auditkit.witness.state import State
+from auditkit.proof.witness_protocol import WitnessAnswer, format_request
+from auditkit.witness.answer import LastCosigned, admitted, refusal
+from auditkit.witness.serve import WitnessService, known_logs, make_server
+from auditkit.witness.state import WitnessMemory
 
 ORIGIN = "garage.example/log"
 LOG = PrivateKey.from_seed(bytes([1] * 32))
@@ -52,7 +52,9 @@ def body(old, new, leaves=LEAVES):
 
 @pytest.fixture
 def witness(tmp_path):
-    return Witness(State.create(tmp_path / "w.state", COSIGNER), KEY, LOGS)
+    return WitnessService(
+        WitnessMemory.create(tmp_path / "w.state", COSIGNER), KEY, LOGS
+    )
 
 
 @contextmanager
@@ -82,7 +84,7 @@ def post(url, data, method="POST", path="/add-checkpoint"):
         connection.request(method, path, data)
         reply = connection.getresponse()
         media = reply.headers["Content-Type"]
-        return Answer(reply.status, reply.read().decode(), media)
+        return WitnessAnswer(reply.status, reply.read().decode(), media)
     finally:
         connection.close()
 
@@ -121,7 +123,7 @@ def test_first_then_grown_then_the_same_again(url):
 def test_other_old_size_is_told_the_size(url, old):
     post(url, body(0, 5))
     told = post(url, body(old, 13))
-    assert told == Answer(409, "5\n", "text/x.tlog.size")
+    assert told == WitnessAnswer(409, "5\n", "text/x.tlog.size")
 
 
 def test_unknown_log_and_unknown_key(url):
@@ -166,15 +168,15 @@ def test_fork_is_refused_at_every_size(url):
 def test_same_size_with_another_root(url):
     post(url, body(0, 13))
     told = post(url, format_request(13, [], checkpoint(13, FORK)))
-    assert told == Answer(409, "13\n", "text/x.tlog.size")
+    assert told == WitnessAnswer(409, "13\n", "text/x.tlog.size")
 
 
 def test_empty_log_has_one_root():
     none = note.sign_checkpoint(note.Checkpoint(ORIGIN, 0, bytes(32)), LOG)
     request = admitted(format_request(0, [], none), LOGS)
-    assert refusal(request, Seen()).status == 409
+    assert refusal(request, LastCosigned()).status == 409
     request = admitted(format_request(0, [], checkpoint(0)), LOGS)
-    assert refusal(request, Seen()) is None
+    assert refusal(request, LastCosigned()) is None
 
 
 GOOD = body(0, 5)
@@ -207,7 +209,7 @@ def test_malformed_requests(url, data):
 def test_every_bit_of_a_request():
     """No change to a request that would be cosigned makes another one that would."""
     request = body(5, 13)
-    seen = Seen(5, merkle.root(LEAVES[:5]))
+    seen = LastCosigned(5, merkle.root(LEAVES[:5]))
     assert refusal(admitted(request, LOGS), seen) is None
     silent = []
     for place in range(len(request)):
@@ -215,7 +217,7 @@ def test_every_bit_of_a_request():
             changed = bytearray(request)
             changed[place] ^= 1 << bit
             found = admitted(bytes(changed), LOGS)
-            if not isinstance(found, Answer) and refusal(found, seen) is None:
+            if not isinstance(found, WitnessAnswer) and refusal(found, seen) is None:
                 silent.append((place, bit))
     assert not silent
 
@@ -223,9 +225,11 @@ def test_every_bit_of_a_request():
 def test_two_clients_race_with_two_forks(tmp_path):
     """Of two forks asked for at once, in many rounds, one each round is cosigned."""
     for attempt in range(10):
-        state = State.create(tmp_path / f"{attempt}.state", COSIGNER)
+        state = WitnessMemory.create(tmp_path / f"{attempt}.state", COSIGNER)
         # Two servers over one memory: the lock is in the file, not in the process.
-        pair = [Witness(State.open(state.path), KEY, LOGS) for _ in range(2)]
+        pair = [
+            WitnessService(WitnessMemory.open(state.path), KEY, LOGS) for _ in range(2)
+        ]
         pair[0].answer(body(0, 5))
         start = threading.Barrier(2)
         answers = {}
@@ -275,44 +279,46 @@ def test_many_clients_never_roll_back(url, witness):
 
 def test_memory_outlives_the_process(tmp_path):
     path = tmp_path / "w.state"
-    Witness(State.create(path, COSIGNER), KEY, LOGS).answer(body(0, 13))
-    again = Witness(State.open(path), KEY, LOGS)
+    WitnessService(WitnessMemory.create(path, COSIGNER), KEY, LOGS).answer(body(0, 13))
+    again = WitnessService(WitnessMemory.open(path), KEY, LOGS)
     assert again.answer(body(0, 13)).status == 409
     with pytest.raises(LogError, match="exists"):
-        State.create(path, COSIGNER)
+        WitnessMemory.create(path, COSIGNER)
 
 
 def test_lost_memory_is_not_made_anew(tmp_path):
     with pytest.raises(LogError, match="no witness's memory") as caught:
-        State.open(tmp_path / "w.state")
+        WitnessMemory.open(tmp_path / "w.state")
     assert "retire" in caught.value.what_to_do
     (tmp_path / "x").write_bytes(b"not a database" * 100)
     with pytest.raises(LogError):
-        State.open(tmp_path / "x")
+        WitnessMemory.open(tmp_path / "x")
 
 
 def test_key_and_memory_belong_together(tmp_path):
-    state = State.create(tmp_path / "w.state", COSIGNER)
+    state = WitnessMemory.create(tmp_path / "w.state", COSIGNER)
     with pytest.raises(KeyProblem, match=r"not the key of w\.example/1"):
-        Witness(state, OTHER, LOGS)
+        WitnessService(state, OTHER, LOGS)
 
 
 def test_clock_that_goes_back(tmp_path):
     """A larger tree is never cosigned with an earlier time."""
     times = iter([1_700_000_100.9, 1_600_000_000.0])
-    state = State.create(tmp_path / "w.state", COSIGNER)
-    witness = Witness(state, KEY, LOGS, clock=lambda: next(times))
+    state = WitnessMemory.create(tmp_path / "w.state", COSIGNER)
+    witness = WitnessService(state, KEY, LOGS, clock=lambda: next(times))
     assert opened(witness.answer(body(0, 5)), 5).at == 1_700_000_100
     assert opened(witness.answer(body(5, 9)), 9).at == 1_700_000_100
     with state.turn(ORIGIN) as turn, pytest.raises(LogError, match="never goes back"):
-        turn.keep(Seen(8, bytes(32), 1_800_000_000))
+        turn.keep(LastCosigned(8, bytes(32), 1_800_000_000))
 
 
 def test_nothing_is_signed_that_is_not_kept(witness, url):
     """A memory that cannot be written: 500, no cosignature, and the fault is told."""
     said = []
     with witness._state.turn("another"):  # holds the writer's place
-        busy = Witness(State.open(witness._state.path, wait=0.05), KEY, LOGS)
+        busy = WitnessService(
+            WitnessMemory.open(witness._state.path, wait=0.05), KEY, LOGS
+        )
         with served(busy, say=said.append) as port:
             answer = post(f"http://127.0.0.1:{port}", body(0, 5))
     assert answer.status == 500
@@ -323,7 +329,7 @@ def test_nothing_is_signed_that_is_not_kept(witness, url):
 
 def test_two_keys_of_one_log():
     logs = known_logs([note.vkey(ORIGIN, OTHER.public), note.vkey(ORIGIN, LOG.public)])
-    assert not isinstance(admitted(body(0, 5), logs), Answer)
+    assert not isinstance(admitted(body(0, 5), logs), WitnessAnswer)
     with pytest.raises(InputError) as caught:
         known_logs(["garbage"])
     assert (caught.value.where, bool(caught.value.what_to_do)) == ("garbage", True)
@@ -372,7 +378,7 @@ def test_address_in_use(url, witness):
 
 
 def asked(url, size, leaves=LEAVES, **how):
-    return ask(
+    return ask_for_cosignature(
         url,
         how.pop("cosigner", COSIGNER),
         checkpoint(size, leaves),
@@ -411,7 +417,7 @@ def test_client_wants_the_witness_it_named(url):
         asked(url, 5, cosigner=other)
     strange = checkpoint(5, origin="strange.example")
     with pytest.raises(InputError, match="does not know this log"):
-        ask(url, COSIGNER, strange, LOG.public, lambda _: [])
+        ask_for_cosignature(url, COSIGNER, strange, LOG.public, lambda _: [])
 
 
 class Liar:
@@ -434,19 +440,19 @@ MOVED = cosignature.cosign(
 @pytest.mark.parametrize(
     ("answers", "said"),
     [
-        ([Answer(200, "")], "no cosignature"),
-        ([Answer(200, "\u2014 w.example/1 AAAA\n")], "no cosignature"),
-        ([Answer(200, MOVED)], "does not fit"),
-        ([Answer(409, "5\n")], "tells no size"),
-        ([Answer(409, "five\n", "text/x.tlog.size")], "tells no size"),
-        ([Answer(409, "1" * 5000, "text/x.tlog.size")], "tells no size"),
-        ([Answer(409, "99\n", "text/x.tlog.size")], "saw 99 entries"),
-        ([Answer(409, "0\n", "text/x.tlog.size")], "another log"),
-        ([Answer(302, "")], "HTTP status 302"),
-        ([Answer(500, "")], "HTTP status 500"),
-        ([Answer(403, "")], "another key"),
+        ([WitnessAnswer(200, "")], "no cosignature"),
+        ([WitnessAnswer(200, "\u2014 w.example/1 AAAA\n")], "no cosignature"),
+        ([WitnessAnswer(200, MOVED)], "does not fit"),
+        ([WitnessAnswer(409, "5\n")], "tells no size"),
+        ([WitnessAnswer(409, "five\n", "text/x.tlog.size")], "tells no size"),
+        ([WitnessAnswer(409, "1" * 5000, "text/x.tlog.size")], "tells no size"),
+        ([WitnessAnswer(409, "99\n", "text/x.tlog.size")], "saw 99 entries"),
+        ([WitnessAnswer(409, "0\n", "text/x.tlog.size")], "another log"),
+        ([WitnessAnswer(302, "")], "HTTP status 302"),
+        ([WitnessAnswer(500, "")], "HTTP status 500"),
+        ([WitnessAnswer(403, "")], "another key"),
         (
-            [Answer(409, f"{i}\n", "text/x.tlog.size") for i in (1, 2, 3, 4)],
+            [WitnessAnswer(409, f"{i}\n", "text/x.tlog.size") for i in (1, 2, 3, 4)],
             "keeps changing",
         ),
     ],

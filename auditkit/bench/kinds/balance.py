@@ -17,7 +17,7 @@ from auditkit.bench.diagram import ChartDiagram
 from auditkit.bench.diagrams.members import members_diagram
 from auditkit.bench.inputs import PRESSURE_REFERENCE, Limit, Need
 from auditkit.bench.kind import TestKind
-from auditkit.bench.one_sided import Known, joined, other
+from auditkit.bench.one_sided import Known, joint_side, opposite_side
 from auditkit.bench.readings import Readings
 from auditkit.bench.student import quantile
 from auditkit.bench.uncertainty import Uncertain, value_of
@@ -89,11 +89,11 @@ def _deviations_known(
     ordered = sorted(values)
     low, high = ordered[(len(values) - 1) // 2], ordered[len(values) // 2]
     moves: list[Bound] = [
-        other(b) if (v <= high if b == "above" else v >= low) else ""
+        opposite_side(b) if (v <= high if b == "above" else v >= low) else ""
         for v, b in zip(values, bounds, strict=True)
     ]
     return tuple(
-        joined((own, *(m for i, m in enumerate(moves) if i != place)))
+        joint_side((own, *(m for i, m in enumerate(moves) if i != place)))
         for place, own in enumerate(bounds)
     )
 
