@@ -8,51 +8,52 @@ from datetime import datetime
 from importlib.resources import files
 
 from auditkit.plugin import (
+    Called,
     Caution,
     Event,
     Parameters,
     Problem,
     RepairOrder,
     Rule,
+    beyond,
     caution_of,
-    cautions_for,
-    displayed,
+    cautions_called,
+    engine_ran,
+    event_name,
     hookimpl,
+    lacking,
     rule,
 )
 
 
-def _steps(
-    order: RepairOrder, parameters: Parameters
-) -> Iterator[tuple[Event, Caution]]:
+def _called(order: RepairOrder, parameters: Parameters) -> Iterator[Called]:
     """Yield each step with each caution that it calls for, whoever brings that."""
-    known = parameters.catalogue.cautions.values()
-    for event in order.events:
-        for caution in cautions_for(known, order, event):
-            yield event, caution
+    known = parameters.catalogue
+    return cautions_called(order, known.cautions.values(), known.bench_tests)
 
 
-def _acknowledged(order: RepairOrder, step: Event, caution: Caution) -> Event | None:
-    """Return the last acknowledgement before a step, by whoever did the step."""
-    found = [
-        event
-        for event in order.before(step.index, "caution")
-        if event.text("caution") == caution.id
-        and event.by == step.by
-        and event.at <= step.at
-        and event.object("step").get("kind") == step.kind
-        and event.object("step").get("part", "") == step.text("part")
-    ]
-    return found[-1] if found else None
+def _acknowledged(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[tuple[Called, Event]]:
+    """Yield those of them that were acknowledged, with the acknowledgement."""
+    for called in _called(order, parameters):
+        if called.seen is not None:
+            yield called, called.seen
 
 
-@rule("caution-not-acknowledged")
+@rule("caution-not-acknowledged", version=2)
 def not_acknowledged(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a hazardous step without its caution acknowledged before it.
 
     What it checks
-    For every step that calls for a caution (see the table of cautions), the person who
-    did the step acknowledged that caution for that step before it.
+    Which cautions a step calls for follows from the hazards of the fault codes that its
+    part is suspected for, the part's system and place, the kind of bench test, what was
+    read, and whether the part was tested removed, on the vehicle, or with the engine
+    running; never from what anything is called. What is not said counts as hazardous,
+    and another diagnosis adds cautions and takes none away. Each was acknowledged
+    before the step began, by the person who did it: for that part or, where the hazard
+    is the vehicle's, for any. One acknowledgement stands for several steps until it
+    lapses.
 
     Why it matters
     Hot, pressurised, flammable and live parts injure people. An acknowledgement after
@@ -62,19 +63,33 @@ def not_acknowledged(order: RepairOrder, parameters: Parameters) -> Iterator[Pro
     A canister is taken off; nobody acknowledged the caution about fuel vapour.
 
     What to do
-    Read the caution and acknowledge it with its preconditions before the step. This
-    reminds; the maker's procedure, local codes and licensed practice decide.
+    Read the caution and acknowledge it with its preconditions before the step. Say of a
+    bench test how the part was tested ("setup"), and of a part where it sits ("where"),
+    so that only what is there is asked. This reminds; the maker's procedure, local
+    codes and licensed practice decide.
     """
-    for step, caution in _steps(order, parameters):
-        if _acknowledged(order, step, caution) is None:
+    for called in _called(order, parameters):
+        if called.seen is None:
+            step, caution = called.step, called.caution
             what = " ".join(filter(None, (step.kind, step.text("part"))))
+            asked = [p.name for p in caution.preconditions if not p.optional]
             yield Problem(
                 f"{caution.signal_word} {caution.id} ({caution.hazard}) was not "
                 f"acknowledged by {step.by} before the step: {what}",
                 f"acknowledge caution {caution.id} before the step, with "
-                f"{', '.join(caution.preconditions)}",
+                f"{', '.join(asked)}{_unsaid(called)}",
                 step.index,
             )
+
+
+def _unsaid(called: Called) -> str:
+    """Return what might be said of a step so that it calls for less."""
+    work, told = called.work, []
+    if called.step.kind == "bench_test" and len(work.kinds) > 1:
+        told.append('say with "setup" how the part was tested')
+    if called.caution.calls.places and not work.is_placed:
+        told.append('say with "where" in the diagnosis where the part sits')
+    return "; before such a step, " + " and ".join(told) if told else ""
 
 
 @rule("caution-text-differs")
@@ -114,14 +129,17 @@ def text_differs(order: RepairOrder, parameters: Parameters) -> Iterator[Problem
             )
 
 
-@rule("caution-preconditions-missing")
+@rule("caution-preconditions-missing", version=2)
 def preconditions_missing(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[Problem]:
     """Finds an acknowledgement without the preconditions of its caution.
 
     What it checks
-    Each precondition is recorded; one that is measured has a value in its unit.
+    Of each acknowledgement that a step rests on: each precondition is recorded. One
+    that is measured has a value in a unit of its kind (degC or degF, kPa or psi) that
+    is possible at all: -300 degC or 0 kg counts as not recorded. One that is seen is
+    told in a sentence, not ticked off.
 
     Why it matters
     "Cool enough" is a tick; 38 degC is a fact.
@@ -132,29 +150,70 @@ def preconditions_missing(
     What to do
     Measure and record the values that the caution asks for.
     """
-    known = parameters.catalogue.cautions
-    for event in order.of("caution"):
-        caution = known.get(event.text("caution"))
-        given = event.object("preconditions")
-        for name, unit in caution.preconditions.items() if caution else ():
-            value = displayed(given.get(name))
-            if name not in given or (unit and (value is None or value.unit != unit)):
-                asked = f" in {unit}" if unit else ""
+    told: set[tuple[int, str]] = set()
+    for called, seen in _acknowledged(order, parameters):
+        caution = called.caution
+        for lack in lacking(caution, seen.object("preconditions"), called.work):
+            if (seen.index, lack) not in told:
+                told.add((seen.index, lack))
                 yield Problem(
-                    f"the acknowledgement of {event.text('caution')} lacks the "
-                    f"precondition {name!r}{asked}",
-                    f"record {name}{asked}",
-                    event.index,
+                    f"the acknowledgement of {caution.id}: {lack}",
+                    f"record what 'auditkit cautions {caution.id}' asks for, as it was "
+                    "measured or seen before the step",
+                    seen.index,
                 )
 
 
-@rule("caution-lapsed")
+@rule("precondition-beyond-limit")
+def precondition_beyond_limit(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[Problem]:
+    """Finds a step that was begun with a value beyond what its caution calls safe.
+
+    What it checks
+    Each value of an acknowledgement that a step rests on is within the stop value of
+    the table of cautions, or of the maker's value that was recorded with it, unless the
+    protection that the caution names is recorded. The finding says whose limit it is;
+    most are common practice, and none is a legal limit unless its source stands there.
+
+    Why it matters
+    A value that is written down and not heeded protects nobody.
+
+    Example
+    The coolant is at 96 degC, and the thermostat housing is opened.
+
+    What to do
+    Wait, relieve or protect until the value is within the limit, measure and
+    acknowledge again. The vehicle maker's procedure, local codes and licensed practice
+    decide.
+    """
+    told: set[tuple[int, str]] = set()
+    for called, seen in _acknowledged(order, parameters):
+        caution = called.caution
+        for one in beyond(caution, seen.object("preconditions"), called.work):
+            if (seen.index, one.name) not in told:
+                told.add((seen.index, one.name))
+                stop = one.stop
+                yield Problem(
+                    f"{caution.signal_word} {caution.id}: the step is not called safe "
+                    f"with {one.name} {one.value}, {stop} ({stop.limit_of})",
+                    f"bring {one.name} within that"
+                    + (f", or record {stop.unless}" if stop.unless else "")
+                    + ", and acknowledge again before the step; the vehicle maker's "
+                    "procedure, local codes and licensed practice come first",
+                    seen.index,
+                )
+
+
+@rule("caution-lapsed", version=2)
 def lapsed(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a caution whose acknowledgement was too old when the step began.
 
     What it checks
     The last acknowledgement before a step is no older than its caution allows (see the
-    table of cautions) and of the same day.
+    table of cautions) and of the same day; and where its values change with a running
+    engine, the engine did not run in between. A repair that took long says when it
+    started.
 
     Why it matters
     A part that was cold in the morning is hot after a drive; a value that was measured
@@ -166,18 +225,23 @@ def lapsed(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     What to do
     Measure again and acknowledge again right before the step.
     """
-    for step, caution in _steps(order, parameters):
-        seen = _acknowledged(order, step, caution)
-        if seen is None:
-            continue
-        minutes = (step.at - seen.at).total_seconds() / 60
-        if minutes > caution.lapses_after or seen.at.date() != step.at.date():
-            yield Problem(
-                f"{caution.id} was acknowledged {minutes:.0f} min before the step; it "
-                f"lapses after {caution.lapses_after} min and at the end of the day",
-                "measure again and acknowledge again right before the step",
-                step.index,
+    for called, seen in _acknowledged(order, parameters):
+        caution, step, start = called.caution, called.step, called.begins
+        minutes = (start - seen.at).total_seconds() / 60
+        ran = engine_ran(order, seen, step) if caution.ends_when_engine_runs else None
+        if minutes > caution.lapses_after or seen.at.date() != start.date():
+            why = (
+                f"was acknowledged {minutes:.0f} min before the step; it lapses after "
+                f"{caution.lapses_after} min and at the end of the day"
             )
+        elif ran is not None:
+            why = f"was acknowledged before the engine ran: {event_name(ran)}"
+        else:
+            continue
+        what_to_do = "measure again and acknowledge again right before the step"
+        if step.kind == "repair" and not step.text("started"):
+            what_to_do += '; write with "started" when a long repair began'
+        yield Problem(f"{caution.id} {why}", what_to_do, step.index)
 
 
 @rule("danger-not-confirmed-again")
@@ -200,15 +264,15 @@ def not_confirmed_again(
     What to do
     Confirm it again at the part, before the step.
     """
-    for step, caution in _steps(order, parameters):
-        seen = _acknowledged(order, step, caution)
-        if seen is None or caution.signal_word != "DANGER":
+    for called, seen in _acknowledged(order, parameters):
+        if called.caution.signal_word != "DANGER":
             continue
         again = str(seen.object("second_confirmation").get("at", ""))
         when = datetime.fromisoformat(again) if again else None
-        if when is None or not seen.at < when <= step.at:
+        if when is None or not seen.at < when <= called.begins:
             yield Problem(
-                f"DANGER {caution.id} was not confirmed a second time before the step",
+                f"DANGER {called.caution.id} was not confirmed a second time before "
+                f"the step: {event_name(called.step)}",
                 "confirm it again at the part, before the step",
                 seen.index,
             )
@@ -262,6 +326,7 @@ def rules() -> Iterable[Rule]:
         not_acknowledged,
         text_differs,
         preconditions_missing,
+        precondition_beyond_limit,
         lapsed,
         not_confirmed_again,
         at_once,

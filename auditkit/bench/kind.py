@@ -36,7 +36,8 @@ NEEDS_A_LIMIT = "a limit with its source, from the vehicle maker's information"
 class TestKind:
     """One kind of bench test.
 
-    ``judges`` is what it can judge, ``refuses`` what it will not do, in words.
+    ``judges`` is what it can judge, ``refuses`` what it will not do, in words;
+    ``hazards`` are ids of the cautions that such a test calls for on any part.
     ``compute`` turns readings into values in SI; it raises InputError for what makes
     the test not valid. ``draw`` gives the diagram of what was computed; without it, and
     where it returns None, the result is shown beside its limit.
@@ -53,6 +54,7 @@ class TestKind:
     source: str
     compute: Compute = field(repr=False)
     draw: Draw | None = field(default=None, repr=False)
+    hazards: tuple[str, ...] = ()
 
     @property
     def needs(self) -> tuple[Need, ...]:

@@ -52,6 +52,7 @@ class QuantityKind(StrEnum):
     ROTATION = "rotational speed"
     FREQUENCY = "frequency"
     RATIO = "ratio"
+    SPEED = "speed"
 
 
 class Reference(StrEnum):
@@ -154,6 +155,11 @@ _FACTORS: dict[QuantityKind, dict[str, Fraction | str | int]] = {
     QuantityKind.ROTATION: {"rpm": 1, "1/min": 1},
     QuantityKind.FREQUENCY: {"Hz": 1, "kHz": 1000},
     QuantityKind.RATIO: {"1": 1, "%": "0.01", "ppm": "0.000001"},
+    QuantityKind.SPEED: {
+        "m/s": 1,
+        "km/h": Fraction(1000, 3600),
+        "mph": 63360 * _INCH / 3600,
+    },
 }
 
 _ZEROS = {"degC": Fraction("273.15"), "degF": Fraction("459.67")}

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from auditkit.order.cautions import Caution
+    from auditkit.order.cautions import Caution, Precondition
+
+DEFERS = (
+    "A stop value reminds and is no legal limit unless its source says so: the vehicle "
+    "maker's procedure, local codes and licensed practice come first."
+)
 
 
 def caution_lines(caution: Caution) -> list[str]:
@@ -15,16 +21,31 @@ def caution_lines(caution: Caution) -> list[str]:
         if caution.signal_word == "DANGER"
         else []
     )
-    asked = [
-        f"  {name}{f' in {unit}' if unit else ''}"
-        for name, unit in caution.preconditions.items()
-    ]
+    stops = any(p.stops for p in caution.preconditions)
+    kept = "vehicle" if caution.covers_vehicle else "part"
+    runs = ", when the engine has run" if caution.ends_when_engine_runs else ""
+    lapses = f"after {caution.lapses_after} minutes{runs} and at the end of the day"
     return [
         caution.text,
         f"Basis: {caution.basis}",
         "Record before the step:",
-        *asked,
+        *(line for p in caution.preconditions for line in _asked(p)),
+        *([DEFERS] if stops else []),
         *twice,
-        f"It lapses after {caution.lapses_after} minutes and at the end of the day.",
+        f"It stands for all steps of one person on the {kept}. It lapses {lapses}.",
         f"{caution.id} version {caution.version}, SHA-256 {caution.sha256}",
     ]
+
+
+def _asked(asked: Precondition) -> Iterator[str]:
+    """Yield a precondition and its stops, each on a line."""
+    told = f" in {asked.units}" if asked.possible else " in a sentence"
+    only = f" (work on {', '.join(sorted(asked.systems))})" if asked.systems else ""
+    may = " (where it is known or needed)" if asked.optional else ""
+    instead = f"; or record {asked.instead}" if asked.instead else ""
+    yield f"  {asked.name}{told}{only}{may}: {asked.ask}{instead}"
+    for stop in asked.stops:
+        for_ = ", ".join(sorted(stop.systems | stop.in_steps))
+        limited = f" ({for_})" if for_ else ""
+        unless = f", unless {stop.unless} is recorded" if stop.unless else ""
+        yield f"    not called safe {stop}{limited}{unless}: {stop.limit_of}"

@@ -57,9 +57,11 @@ if TYPE_CHECKING:
     from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
     from auditkit.order.bench_event import result_of
-    from auditkit.order.cautions import Caution, CautionStep, caution_of, cautions_for
+    from auditkit.order.cautions import Caution, caution_of
     from auditkit.order.events import Event, RepairOrder, SuspectPart
     from auditkit.order.findings import Problem, Severity
+    from auditkit.order.hazards import Called, cautions_called, engine_ran
+    from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.rule import Parameters, Rule, rule
     from auditkit.order.self_test_evidence import (
         SelfTestResult,
@@ -93,8 +95,8 @@ __all__ = [
     "BenchOutcome",
     "BenchResult",
     "Bound",
+    "Called",
     "Caution",
-    "CautionStep",
     "Chart",
     "ChartDiagram",
     "Code",
@@ -136,18 +138,21 @@ __all__ = [
     "TestKind",
     "Uncertain",
     "best_evidence",
+    "beyond",
     "captured_at",
     "caution_of",
-    "cautions_for",
+    "cautions_called",
     "computed_text",
     "decode",
     "displayed",
+    "engine_ran",
     "event_name",
     "failed_before",
     "hookimpl",
     "identity",
     "in_use",
     "jurisdiction_of",
+    "lacking",
     "limits_of",
     "mids_of",
     "numbers_text",
@@ -193,7 +198,9 @@ _HOMES = {
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
         "obd.rerun": "Evidence Grade why_waiting",
         "order.bench_event": "result_of",
-        "order.cautions": "Caution CautionStep caution_of cautions_for",
+        "order.cautions": "Caution caution_of",
+        "order.hazards": "Called cautions_called engine_ran",
+        "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
         "order.findings": "Problem Severity",
         "order.rule": "Parameters Rule rule",

@@ -174,7 +174,7 @@ def test_why_not_run_names_the_readout_that_lacks_an_answer(run):
     status, out, _ = run("why-not-run", "RO-1002.json")
     assert status == 1
     assert out == (
-        "RO-1002.json: its last readout (event 6, 2026-03-03T11:00:00+01:00) holds no "
+        "RO-1002.json: its last readout (event 9, 2026-03-03T11:00:00+01:00) holds no "
         "answer to PID 01: capture it first\n"
     )
     _, out, _ = run("why-not-run", "--help")

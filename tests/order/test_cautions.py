@@ -1,12 +1,11 @@
-"""A caution as data, and which steps call for it. Invented cautions."""
+"""A caution as data: what is not whole is refused by name. Invented cautions."""
 
 import hashlib
 
 import pytest
 
 from auditkit.errors import InputError
-from auditkit.order.cautions import caution_of, cautions_for
-from auditkit.order.events import RepairOrder
+from auditkit.order.cautions import StepKind, caution_of
 
 LIFT = {
     "id": "raised-vehicle",
@@ -15,49 +14,46 @@ LIFT = {
     "hazard": "vehicle falls",
     "text": "WARNING: a raised vehicle falls. This invented text reminds only.",
     "basis": "invented",
-    "preconditions": [{"name": "stands"}, {"name": "floor slope", "unit": "deg"}],
-    "applies": [
-        {"kind": "repair", "systems": ["exhaust"]},
-        {"kind": "bench_test", "tests": ["back pressure"]},
-        {"kind": "hoist_check"},
-    ],
     "lapses_after": 30,
+    "covers": "vehicle",
+    "called": {"in_steps": ["repair"], "systems": ["exhaust"]},
+    "precondition": [
+        {"name": "stands", "ask": "which stands carry it"},
+        {
+            "name": "mass",
+            "ask": "mass of the vehicle",
+            "possible": [{"unit": "kg", "low": "300", "high": "20000"}],
+            "stop": [
+                {
+                    "above": "3500",
+                    "unit": "kg",
+                    "limit_of": "invented",
+                    "unless": "stands",
+                }
+            ],
+        },
+    ],
 }
 
 
-def order_of(*events):
-    diagnosis = {
-        "kind": "diagnosis",
-        "suspect_parts": [
-            {"id": "silencer", "system": "exhaust"},
-            {"id": "canister", "system": "evap"},
-        ],
-    }
-    return RepairOrder.fold("RO-1", (diagnosis, *events))
+def with_mass(**change):
+    """Return the caution's data with another precondition about the mass."""
+    stands, mass = LIFT["precondition"]
+    return {**LIFT, "precondition": [stands, {**mass, **change}]}
 
 
-@pytest.mark.parametrize(
-    ("event", "called"),
-    [
-        ({"kind": "repair", "part": "silencer"}, True),
-        ({"kind": "repair", "part": "canister"}, False),
-        ({"kind": "repair", "part": "unknown"}, False),
-        ({"kind": "bench_test", "part": "canister", "test": "Back pressure"}, True),
-        ({"kind": "bench_test", "part": "silencer", "test": "weight"}, False),
-        ({"kind": "hoist_check"}, True),
-        ({"kind": "road_test"}, False),
-    ],
-)
-def test_a_step_calls_for_it_by_kind_system_and_test(event, called):
-    order = order_of(event)
-    caution = caution_of(LIFT)
-    assert (cautions_for([caution], order, order.events[1]) == (caution,)) is called
+def stop(**change):
+    return {"above": "3500", "unit": "kg", "limit_of": "invented", **change}
 
 
-def test_what_was_shown_is_known_by_its_digest():
+def test_a_whole_table_is_a_caution():
     caution = caution_of(LIFT)
     assert caution.sha256 == hashlib.sha256(LIFT["text"].encode()).hexdigest()
-    assert dict(caution.preconditions) == {"stands": "", "floor slope": "deg"}
+    assert caution.covers_vehicle
+    assert caution.calls.in_steps == {StepKind.REPAIR}
+    stands, mass = caution.preconditions
+    assert (stands.possible, mass.units) == ((), "kg")
+    assert str(mass.stops[0]) == "above 3500 kg"
 
 
 @pytest.mark.parametrize(
@@ -69,10 +65,13 @@ def test_what_was_shown_is_known_by_its_digest():
         ({"signal_word": "Danger"}, "not one of DANGER, WARNING, CAUTION, NOTICE"),
         ({"version": "1"}, "version is not a whole number above 0"),
         ({"lapses_after": 0}, "lapses_after is not a whole number above 0"),
-        ({"applies": []}, "names no step"),
-        ({"applies": ["repair"]}, "applies is not a list of tables"),
-        ({"applies": [{"kind": "repair", "systems": "egr"}]}, "not a list of texts"),
-        ({"preconditions": {}}, "preconditions is not a list of tables"),
+        ({"covers": "shop"}, "covers 'shop' is not one of part, vehicle"),
+        ({"ends_when_engine_runs": "yes"}, "is neither true nor false"),
+        ({"called": {}}, "names no step"),
+        ({"called": ["repair"]}, "called is not a table"),
+        ({"called": {"in_steps": "repair"}}, "in_steps is not a list of texts"),
+        ({"called": {"in_steps": ["engine_off"]}}, "'engine_off'"),
+        ({"precondition": {}}, "precondition is not a list of tables"),
     ],
 )
 def test_data_that_is_not_whole_is_refused_by_name(change, said):
@@ -80,6 +79,25 @@ def test_data_that_is_not_whole_is_refused_by_name(change, said):
         caution_of({**LIFT, **change})
     assert caught.value.where == "raised-vehicle"
     assert "cautions.toml" in caught.value.what_to_do
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"name": "stands"}, "two preconditions have one name"),
+        ({"possible": []}, "has a stop and no possible values"),
+        ({"possible": [{"unit": "kgs", "low": "1", "high": "2"}]}, "'kgs'"),
+        ({"possible": [{"unit": "kg", "low": "9", "high": "2"}]}, "nothing lies"),
+        ({"stop": [stop(unit="V")]}, "never met by a value in another kind of unit"),
+        ({"stop": [stop(below="1")]}, "above or below"),
+        ({"stop": [{"above": "rating", "limit_of": "x"}]}, "no precondition 'rating'"),
+        ({"stop": [stop(unless="gloves")]}, "no precondition 'gloves'"),
+        ({"instead": "mass"}, "no precondition 'mass' asks for a sentence"),
+    ],
+)
+def test_a_precondition_that_could_never_be_judged_is_refused(change, said):
+    with pytest.raises(InputError, match=said):
+        caution_of(with_mass(**change))
 
 
 @pytest.mark.parametrize("name", sorted(LIFT))

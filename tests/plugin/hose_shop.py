@@ -66,9 +66,16 @@ CAUTION = {
     "text": "CAUTION: an invented hose under pressure whips. The vehicle maker's "
     "procedure, local codes and licensed practice come first.",
     "basis": "invented for a test",
-    "preconditions": [{"name": "pressure in the hose", "unit": "kPa"}],
-    "applies": [{"kind": "hose_check"}],
     "lapses_after": 30,
+    "covers": "part",
+    "called": {"events": ["hose_check"]},
+    "precondition": [
+        {
+            "name": "pressure in the hose",
+            "ask": "pressure in the hose, gauge",
+            "possible": [{"unit": "kPa", "low": "0", "high": "500"}],
+        }
+    ],
 }
 SOURCE = {"section": "section 1", "dated": "2026", "known": "invented for a test"}
 ISLAND = {

@@ -21,6 +21,7 @@ from conftest import PASSPHRASE
 from vehicles import Vehicle
 
 from auditkit.cli import main
+from auditkit.plugin.loading import load_catalogue
 
 HERE = Path(__file__).parent
 POINTS = """[auditkit]
@@ -63,10 +64,23 @@ CHECKED = event(
     length={"value": "0.40", "unit": "m"},
     maker="Maker One (invented)",
 )
+CONSIDERED = event(
+    "caution",
+    "10:12",
+    caution="other-hazards",
+    version=1,
+    text_sha256=load_catalogue().cautions["other-hazards"].sha256,
+    step={"kind": "bench_test", "part": "purge-hose"},
+    preconditions={
+        "hazards considered": "none: a hose without pressure on the bench",
+        "protection": "it is empty and open at both ends",
+    },
+)
 TESTED = event(
     "bench_test",
     "10:15",
     part="purge-hose",
+    setup="removed",
     test="stretch under load",
     method="hose-stretch",
     readings=[
@@ -91,7 +105,12 @@ FIRST = 7  # the place of the acknowledgement, before the repair of the demo's o
 def record(**changed):
     """Return the demo's proven order with what the plugin knows, as text."""
     made = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
-    made["events"][FIRST:FIRST] = [ACKNOWLEDGED, {**CHECKED, **changed}, TESTED]
+    made["events"][FIRST:FIRST] = [
+        ACKNOWLEDGED,
+        {**CHECKED, **changed},
+        CONSIDERED,
+        TESTED,
+    ]
     return json.dumps(made)
 
 
@@ -175,7 +194,7 @@ def exhibit(sealed):
 
 def test_check_knows_rule_event_bench_test_and_caution(run):
     done = run("check", "RO.json")
-    assert (done.status, "RO.json: proven: 48 rules ran" in done.out) == (0, True)
+    assert (done.status, "RO.json: proven: 49 rules ran" in done.out) == (0, True)
     found = json.loads(run("check", "RO.json", "--format", "json").out)
     assert (found["verdict"], found["findings"]) == ("proven", [])
 
@@ -273,7 +292,7 @@ def test_instruments_and_why_not_run_read_beside_it(run):
 def test_record_tells_the_plugin_of_each_entry(sealed):
     told = (sealed / "sealed.txt").read_text().splitlines()
     numbers = [int(line.split()[0]) for line in told]
-    assert numbers == list(range(2, 2 + 15 + 1))  # events, and the verdict
+    assert numbers == list(range(2, 2 + 16 + 1))  # events, and the verdict
 
 
 def test_list_and_show_tell_all_that_was_sealed(run, sealed):

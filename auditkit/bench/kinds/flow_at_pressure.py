@@ -207,4 +207,5 @@ FLOW_AT_PRESSURE = TestKind(
     ),
     source="40 CFR 1066.985 (equation from memory, secondary source)",
     compute=_compute,
+    hazards=("pressurised-part",),
 )

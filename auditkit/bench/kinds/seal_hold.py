@@ -439,4 +439,5 @@ SEAL_HOLD = TestKind(
     source="40 CFR 1065.644; one-dimensional compressible flow through an opening",
     compute=_compute,
     draw=hold_diagram,
+    hazards=("pressurised-part",),
 )

@@ -61,4 +61,5 @@ VOLTAGE_DROP = TestKind(
     refuses=("a drop without load current, or with less than half of the rated one",),
     source="Ohm's law; limits are given by whoever tests",
     compute=_compute,
+    hazards=("battery",),
 )

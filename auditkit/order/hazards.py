@@ -1,0 +1,277 @@
+"""Which cautions a step calls for, and which acknowledgement it rests on. Pure.
+
+They follow from the hazards of the fault codes' rows, the systems of the part, where it
+sits, the kind of bench test, what was read, and the kind of step: together, and never
+from what something is called. What is not said counts as hazardous. A system, a code or
+a place that another diagnosis or an amendment names adds to what was said before and
+takes nothing away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from auditkit.bench.units import QuantityKind, exact, to_si, unit_of
+from auditkit.errors import InputError
+from auditkit.obd.code_table import row_of
+from auditkit.order.cautions import Caution, StepKind
+from auditkit.order.events import Event
+from auditkit.text.moment import is_time
+from auditkit.text.values import Json, displayed
+
+if TYPE_CHECKING:
+    from auditkit.bench import TestKind
+    from auditkit.order.events import RepairOrder
+
+_SETUPS = frozenset(
+    {StepKind.REMOVED, StepKind.ENGINE_OFF, StepKind.CRANKING, StepKind.RUNNING}
+)
+_ACTIONS = {
+    "reprogrammed": StepKind.PROGRAMMING,
+    "relearned": StepKind.RELEARNING,
+    "regenerated": StepKind.REGENERATION,
+}
+_ENGINE_RUNS = frozenset(
+    {
+        StepKind.CRANKING,
+        StepKind.RUNNING,
+        StepKind.RELEARNING,
+        StepKind.REGENERATION,
+        StepKind.ROAD,
+    }
+)
+UNKNOWN_SYSTEMS = frozenset({"", "other", "maker"})
+"""Systems that say nothing of a part's hazards."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """What the diagnoses say of a step's part; ``is_placed``: before the step."""
+
+    systems: frozenset[str] = frozenset()
+    codes: frozenset[str] = frozenset()
+    places: frozenset[str] = frozenset()
+    is_placed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What a step is, by what calls for cautions.
+
+    ``of_rows`` are hazards of the codes' rows, ``of_methods`` those of the kinds of
+    bench test; ``has_method`` tells whether the test names one that is known.
+    """
+
+    event: str
+    kinds: frozenset[StepKind]
+    systems: frozenset[str]
+    is_known: bool
+    of_rows: frozenset[str]
+    places: frozenset[str] = frozenset()
+    is_placed: bool = False
+    methods: frozenset[str] = frozenset()
+    of_methods: frozenset[str] = frozenset()
+    has_method: bool = False
+    measured: Mapping[QuantityKind, Fraction] = field(default_factory=dict)
+
+    def calls_for(self, caution: Caution) -> bool:
+        """Return whether this work calls for a caution."""
+        calls = caution.calls
+        if self.event in calls.events or self.kinds & calls.always_in:
+            return True
+        if caution.id in self.of_methods or self._was_measured(caution):
+            return True
+        if not (self.kinds & calls.in_steps or self.methods & calls.methods):
+            return False
+        if calls.unknown_system:
+            return not self.is_known
+        if calls.by_method and self.has_method:
+            return False
+        of_row = caution.id in self.of_rows and not (calls.places and self.is_placed)
+        return of_row or bool(self.systems & calls.systems | self.places & calls.places)
+
+    def _was_measured(self, caution: Caution) -> bool:
+        return any(
+            (most := self.measured.get(one.unit.kind)) is not None
+            and (one.above is None or most > one.above)
+            and bool(self.kinds & one.in_steps)
+            and not (one.without_method and self.has_method)
+            for one in caution.calls.measured
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """A step, a caution that it calls for, and the acknowledgement it rests on."""
+
+    step: Event
+    caution: Caution
+    work: Work
+    seen: Event | None
+
+    @property
+    def begins(self) -> datetime:
+        """When the step began: the caution stands before that."""
+        return begins(self.step)
+
+
+def cautions_called(
+    order: RepairOrder, cautions: Iterable[Caution], tests: Mapping[str, TestKind]
+) -> Iterator[Called]:
+    """Yield each step with each caution that it calls for, in order, each once."""
+    known = tuple(cautions)
+    for step in order.events:
+        if step.kind in ("caution", "diagnosis", "amendment"):
+            continue
+        work = work_of(order, step, tests)
+        for caution in known:
+            if work.calls_for(caution):
+                yield Called(step, caution, work, _seen(order, step, caution))
+
+
+def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> Work:
+    """Return what a step is, from the order and the known kinds of bench test."""
+    named = _named(order, step)
+    rows = [row_of(code) for code in named.codes]
+    systems = named.systems
+    if step.kind == "road_test":
+        repaired = order.before(step.index, "repair")
+        systems = frozenset().union(*(_named(order, e).systems for e in repaired))
+    methods = {v.get("method") for v in _versions(step)}
+    kinds = [kind for name, kind in tests.items() if name in methods]
+    return Work(
+        event=step.kind,
+        kinds=step_kinds(step),
+        systems=systems,
+        is_known=bool(systems)
+        and not systems & UNKNOWN_SYSTEMS
+        and not any(row.system in UNKNOWN_SYSTEMS for row in rows),
+        of_rows=frozenset(hazard for row in rows for hazard in row.hazards),
+        places=named.places,
+        is_placed=named.is_placed,
+        methods=frozenset(kind.name for kind in kinds),
+        of_methods=frozenset(hazard for kind in kinds for hazard in kind.hazards),
+        has_method=step.text("method") in tests,
+        measured=_most_measured(step),
+    )
+
+
+def step_kinds(step: Event) -> frozenset[StepKind]:
+    """Return what kind of work a step is: several where that is not said."""
+    if step.kind == "road_test":
+        return frozenset({StepKind.ROAD})
+    if step.kind == "repair":
+        actions = {str(v.get("action")) for v in _versions(step)}
+        return frozenset(_ACTIONS.get(a, StepKind.REPAIR) for a in actions)
+    if step.kind == "bench_test":
+        setups = {str(v.get("setup")) for v in _versions(step)}
+        return frozenset(kind for kind in _SETUPS if kind in setups) or _SETUPS
+    return frozenset()
+
+
+def begins(step: Event) -> datetime:
+    """Return when a step began: its start, its first reading, else when it was done."""
+    told = [step.text("started"), step.text("start")]
+    told += [str(item.get("at", "")) for item in step.items("readings")]
+    times = [datetime.fromisoformat(text) for text in told if is_time(text)]
+    return min((*times, step.at))
+
+
+def engine_ran(order: RepairOrder, seen: Event, step: Event) -> Event | None:
+    """Return what let the engine run between an acknowledgement and its step, if so."""
+    start = begins(step)
+    for event in order.events:
+        if event.index in (seen.index, step.index):
+            continue
+        between = seen.index < event.index < step.index or (seen.at < event.at <= start)
+        if between and step_kinds(event) & _ENGINE_RUNS:
+            return event
+    return None
+
+
+def _seen(order: RepairOrder, step: Event, caution: Caution) -> Event | None:
+    """Return the last acknowledgement before a step, by whoever did the step."""
+    parts = {str(v.get("part", "")) for v in _versions(step)}
+    start = begins(step)
+    found = [
+        event
+        for event in order.before(step.index, "caution")
+        if event.text("caution") == caution.id
+        and event.by == step.by
+        and event.at <= start
+        and (caution.covers_vehicle or event.object("step").get("part", "") in parts)
+    ]
+    return max(found, key=lambda event: (event.at, event.index), default=None)
+
+
+def _versions(event: Event) -> Iterator[Mapping[str, Json]]:
+    """Yield an event as it stands and, where it was amended, as it was recorded."""
+    yield event.data
+    if event.recorded is not None:
+        yield event.recorded
+
+
+def _named(order: RepairOrder, step: Event) -> _Named:
+    """Return what all diagnoses say of a step's part, in all their versions."""
+    parts = {v["part"] for v in _versions(step) if "part" in v}
+    systems: set[str] = set()
+    codes: set[str] = set()
+    places: set[str] = set()
+    is_placed = False
+    for said, index in _diagnoses(order):
+        for part in said.items("suspect_parts"):
+            if part.get("id") not in parts:
+                continue
+            suspect = Event(said.index, part)
+            systems.add(suspect.text("system"))
+            codes.update(suspect.texts("codes") or said.texts("codes"))
+            if where := suspect.texts("where"):
+                places.update(where)
+                is_placed = is_placed or index < step.index
+    return _Named(
+        frozenset(systems),
+        frozenset(code for code in codes if _is_code(code)),
+        frozenset(places),
+        is_placed,
+    )
+
+
+def _diagnoses(order: RepairOrder) -> Iterator[tuple[Event, int]]:
+    """Yield each diagnosis in each of its versions, with where it was said."""
+    for event in order.events:
+        if event.kind == "amendment":
+            yield Event(event.index, event.object("event")), event.index
+            continue
+        if event.recorded is not None:
+            yield Event(event.index, event.recorded), event.index
+        elif event.kind == "diagnosis":
+            yield event, event.index
+
+
+def _is_code(code: str) -> bool:
+    try:
+        row_of(code)
+    except ValueError:
+        return False
+    return True
+
+
+def _most_measured(step: Event) -> dict[QuantityKind, Fraction]:
+    """Return the largest reading or condition of each kind of unit, in SI."""
+    given: list[Json] = [dict(item) for item in step.items("readings")]
+    given += step.object("conditions").values()
+    most: dict[QuantityKind, Fraction] = {}
+    for value in map(displayed, given):
+        if value is None:
+            continue
+        try:
+            unit = unit_of(value.unit)
+            number = to_si(exact(value.text), unit)
+        except InputError:
+            continue
+        most[unit.kind] = max(number, most.get(unit.kind, number))
+    return most
