@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         Need,
         TestKind,
     )
-    from auditkit.bench.computed import Computation, Computed, Judged
+    from auditkit.bench.computed import Computation, Computed, Judged, in_unit
     from auditkit.bench.diagram import (
         Axis,
         Chart,
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
         Series,
     )
     from auditkit.bench.diagrams.parts import limits_of, point
+    from auditkit.bench.diagrams.points_and_line import Measured, points_and_line
     from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown
     from auditkit.bench.readings import BAROMETER, Readings
     from auditkit.bench.uncertainty import (
@@ -48,7 +49,7 @@ if TYPE_CHECKING:
         uncertainty_of,
         value_of,
     )
-    from auditkit.bench.units import QuantityKind, Reference
+    from auditkit.bench.units import QuantityKind, Reference, Unit, relative, unit_of
     from auditkit.errors import InputError
     from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
     from auditkit.obd import Code, Monitor, Readout, SelfTest, decode, in_use, vin
@@ -115,6 +116,7 @@ __all__ = [
     "Level",
     "Limit",
     "Mark",
+    "Measured",
     "Monitor",
     "Need",
     "Parameters",
@@ -137,6 +139,7 @@ __all__ = [
     "SuspectPart",
     "TestKind",
     "Uncertain",
+    "Unit",
     "best_evidence",
     "beyond",
     "captured_at",
@@ -150,6 +153,7 @@ __all__ = [
     "failed_before",
     "hookimpl",
     "identity",
+    "in_unit",
     "in_use",
     "jurisdiction_of",
     "lacking",
@@ -158,6 +162,7 @@ __all__ = [
     "numbers_text",
     "outcomes_at",
     "point",
+    "points_and_line",
     "propagated",
     "provable_codes",
     "quantity",
@@ -165,12 +170,14 @@ __all__ = [
     "readouts_after",
     "readouts_of",
     "related",
+    "relative",
     "result_of",
     "results_after",
     "rule",
     "same_place",
     "typed_after",
     "uncertainty_of",
+    "unit_of",
     "value_of",
     "vin",
     "why_not_cleared",
@@ -182,14 +189,15 @@ _HOMES = {
     for home, names in {
         "bench": "Accuracy BenchInput BenchResult Instrument KnownGood Limit Need "
         "BenchOutcome TestKind",
-        "bench.computed": "Computation Computed Judged",
+        "bench.computed": "Computation Computed Judged in_unit",
         "bench.diagram": "Axis Chart ChartDiagram Level Mark Point ScaleDiagram "
         "ScaleItem Segment Series",
         "bench.diagrams.parts": "limits_of point",
+        "bench.diagrams.points_and_line": "Measured points_and_line",
         "bench.inputs": "PRESSURE_REFERENCE HowKnown",
         "bench.readings": "BAROMETER Readings",
         "bench.uncertainty": "Uncertain propagated uncertainty_of value_of",
-        "bench.units": "QuantityKind Reference",
+        "bench.units": "QuantityKind Reference Unit relative unit_of",
         "errors": "InputError",
         "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
         "obd": "Code Monitor Readout SelfTest decode",
