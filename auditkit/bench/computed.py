@@ -23,12 +23,28 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """What a hold knows of a quantity, in the SI unit of the quantity.
+
+    ``start`` is what it is where nothing is lost, ``empty`` where all is (None: without
+    end), ``drift`` how far the temperature alone moved it. ``loss`` is what was lost,
+    in whatever unit.
+    """
+
+    start: Uncertain
+    empty: Uncertain | None
+    loss: Uncertain
+    drift: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Computed:
     """A computed quantity in SI: one value, or one value per point with its label.
 
     ``unit`` instead of that of the judged quantity; ``blocked`` says why it may not be
     judged, ``no_fault`` why it may not be called faulty. ``known``, one per value, says
-    where only one side of it is known.
+    where only one side of it is known. ``held`` is that of a hold. ``comparisons``
+    counts what could have shown a fault by chance, where that is not each value once.
     """
 
     judged: Judged
@@ -38,6 +54,13 @@ class Computed:
     blocked: str = ""
     no_fault: str = ""
     known: tuple[Known, ...] = ()
+    held: Held | None = None
+    comparisons: int = 0
+
+    @property
+    def chances(self) -> int:
+        """How many comparisons could show a fault by chance."""
+        return self.comparisons or len(self.values)
 
     @property
     def name(self) -> str:

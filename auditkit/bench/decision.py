@@ -15,6 +15,7 @@ where even the end that is known lies far enough beyond a limit, or within.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from statistics import NormalDist
@@ -39,7 +40,7 @@ class BenchOutcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """A verdict with the probability behind it and the rule that led to it.
+    """A verdict with the probabilities behind it.
 
     ``probability`` that the true value lies within: of a one-sided result the least
     (good) or the most (faulty) that it can be, None where it can be anything.
@@ -51,8 +52,6 @@ class Decision:
     probability: float | None
     chance: float
     risk: float
-    alpha: float
-    rule: str
 
 
 def probability_below(limit: float, value: float, uncertainty: float) -> float:
@@ -75,16 +74,33 @@ def guard_band(uncertainty: float, alpha: float = ALPHA) -> float:
     return _NORMAL.inv_cdf(1 - alpha) * uncertainty
 
 
-def rule_text(alpha: float) -> str:
-    """Return the decision rule in words, as ISO/IEC 17025:2017 7.8.6 asks."""
+def decided_at(alpha: float, points: int = 1, power: float = 0.95) -> float:
+    """Return how many u beyond its limit one point is called faulty with ``power``.
+
+    That is the guard band and what the reading itself scatters. For one point it is
+    the same within the limit for good: 3.29 u at alpha = 0.05.
+    """
+    return guard_band(1.0, alpha / points) + _NORMAL.inv_cdf(power)
+
+
+def rule_text(alpha: float, points: int = 1) -> str:
+    """Return the decision rule in words, as ISO/IEC 17025:2017 7.8.6 asks.
+
+    ``points`` are compared with the limit in one test.
+    """
     sure = f"{round(100 * (1 - alpha), 6):g} %"
-    band = f"{guard_band(1.0, alpha):.3f}"
+    faulty = f"{round(100 * (1 - alpha / points), 3):g} %"
+    within, beyond = guard_band(1.0, alpha), guard_band(1.0, alpha / points)
+    band, whole = f"a guard band of {within:.3f} u on either side of it", ""
+    if points > 1:
+        band = f"a guard band of {within:.3f} u within it and {beyond:.3f} u beyond"
+        whole = f", which over {points} comparisons is {sure} of the whole test"
     return (
         f"good where the result lies within the limit with a probability of {sure} or "
-        f"more, faulty where it lies beyond one limit with {sure} or more, else "
-        f"inconclusive; normal distribution (JCGM 106:2012), alpha {alpha:g}; for one "
-        f"limit this is a guard band of {band} u on either side of it. Decision rule "
-        "stated after ISO/IEC 17025:2017, 7.8.6"
+        f"more, faulty where it lies beyond one limit with {faulty} or more{whole}, "
+        f"else inconclusive; normal distribution (JCGM 106:2012), alpha {alpha:g}; for "
+        f"one limit this is {band}; what lies {decided_at(alpha, points):.2f} u beyond "
+        "it is found with 95 %. Decision rule stated after ISO/IEC 17025:2017, 7.8.6"
     )
 
 
@@ -110,6 +126,19 @@ def check_limits(minimum: float | None, maximum: float | None) -> None:
         )
 
 
+def _chance(inside: float, uncertainty: float, width: float) -> float:
+    """Return the chance that a part at one limit reads so, or as far past the other.
+
+    ``inside`` is the distance from that limit, below zero where the value is beyond;
+    ``width`` the one between both. Between limits closer than u a good part is read
+    beyond one of them twice as often.
+    """
+    if uncertainty == 0:
+        return 0.0 if inside < 0 else 1.0
+    far = (inside - width) / uncertainty
+    return _NORMAL.cdf(inside / uncertainty) + _NORMAL.cdf(far)
+
+
 def decide(  # noqa: PLR0913  a value, its limits, and how it is known
     value: float,
     uncertainty: float,
@@ -118,11 +147,14 @@ def decide(  # noqa: PLR0913  a value, its limits, and how it is known
     maximum: float | None = None,
     alpha: float = ALPHA,
     known: Known = "",
+    points: int = 1,
 ) -> Decision:
     """Return the verdict on one value with its standard uncertainty.
 
     Limits are inclusive. With ``known`` the value is only the end of where the result
-    lies. Raises InputError for no limit, limits that cross, and alpha outside 0 to 0.5.
+    lies. Each of several ``points`` of a test may call it faulty with alpha / points
+    only (Bonferroni), so that all together do with alpha. Raises InputError for no
+    limit, limits that cross, and alpha outside 0 to 0.5.
     """
     check_limits(minimum, maximum)
     check_alpha(alpha)
@@ -137,17 +169,19 @@ def decide(  # noqa: PLR0913  a value, its limits, and how it is known
         risk += 1.0 if known in {"below", "neither"} else below
     if maximum is not None:
         risk += 1.0 if known in {"above", "neither"} else above
-    chance = 1 - max(
-        0.0 if known in {"above", "neither"} else below,
-        0.0 if known in {"below", "neither"} else above,
-    )
+    width = math.inf
+    if minimum is not None and maximum is not None:
+        width = maximum - minimum
+    chance = 1.0
+    if minimum is not None and below and known in {"", "below"}:
+        chance = _chance(value - minimum, uncertainty, width)
+    if maximum is not None and above and known in {"", "above"}:
+        chance = min(chance, _chance(maximum - value, uncertainty, width))
     outcome, probability = BenchOutcome.INCONCLUSIVE, None if known else 1 - risk
     if risk <= alpha:
         outcome, probability = BenchOutcome.GOOD, 1 - risk
-    elif chance <= alpha:
+    elif chance <= alpha / points:
         outcome, probability = BenchOutcome.FAULTY, chance if known else 1 - risk
     if probability is not None:
         probability = max(0.0, probability)
-    return Decision(
-        outcome, probability, chance, min(risk, 1.0), alpha, rule_text(alpha)
-    )
+    return Decision(outcome, probability, chance, min(risk, 1.0))

@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 
 from auditkit.bench.computed import Computed, in_unit
 from auditkit.bench.decision import BenchOutcome, Decision, decide, rule_text
+from auditkit.bench.holding import Bounds, why_no_fault, why_not_valid
 from auditkit.bench.inputs import Limit
 from auditkit.bench.one_sided import Known
 from auditkit.bench.result import BenchResult
 from auditkit.bench.settling import what_would_settle
 from auditkit.bench.units import Unit, exact
-
-Bounds = tuple[float | None, float | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +30,8 @@ def judgement_of(
     """Return the decision over all points.
 
     *Good* needs a probability of 1 - alpha that all points lie within (their risks are
-    added up, which is on the safe side); *faulty* needs it that one point lies beyond.
+    added up, which is on the safe side); *faulty* that one point lies beyond, with
+    1 - alpha/n of n points, so that alpha is the risk of the whole test.
     """
     low, high = (
         None if text is None else float(exact(text))
@@ -39,7 +39,14 @@ def judgement_of(
     )
     values = [in_unit(v, unit) for v in computed.values]
     decisions = [
-        decide(*v, minimum=low, maximum=high, alpha=alpha, known=computed.known_at(i))
+        decide(
+            *v,
+            minimum=low,
+            maximum=high,
+            alpha=alpha,
+            known=computed.known_at(i),
+            points=computed.chances,
+        )
         for i, v in enumerate(values)
     ]
 
@@ -93,26 +100,34 @@ def with_verdict(
     settles: tuple[str, ...],
 ) -> BenchResult:
     """Return a measured result with its verdict and what would settle it."""
-    decision, bounds = judgement.decision, judgement.bounds
-    result = replace(result, decision_rule=rule_text(result.alpha))
-    if computed.blocked:
+    decision, bounds, alpha = judgement.decision, judgement.bounds, result.alpha
+    result = replace(result, decision_rule=rule_text(alpha, computed.chances))
+    blocked, no_fault = computed.blocked, computed.no_fault
+    if computed.held is not None:
+        blocked = blocked or why_not_valid(computed.held, unit, bounds, alpha)
+        value = computed.values[judgement.worst]
+        no_fault = no_fault or why_no_fault(computed.held, value, unit, bounds, alpha)
+    if blocked:
         return replace(
             result,
             outcome=BenchOutcome.NOT_VALID,
-            reasons=(computed.blocked,),
+            reasons=(blocked,),
             settles=settles,
         )
     result = replace(result, outcome=decision.outcome, probability=decision.probability)
-    if decision.outcome is BenchOutcome.FAULTY and computed.no_fault:
+    if decision.outcome is BenchOutcome.FAULTY and no_fault:
         return replace(
-            result, outcome=BenchOutcome.INCONCLUSIVE, reasons=(computed.no_fault,)
+            result,
+            outcome=BenchOutcome.INCONCLUSIVE,
+            reasons=(no_fault,),
+            settles=settles,
         )
     if decision.outcome is BenchOutcome.INCONCLUSIVE:
         hints = what_would_settle(
             in_unit(computed.values[judgement.worst], unit),
             result.components,
             bounds,
-            result.alpha,
+            alpha / computed.chances,
             unit.symbol,
             computed.known_at(judgement.worst),
         )

@@ -29,6 +29,7 @@ Compute = Callable[[Readings, Limit | None], Computation]
 Draw = Callable[[Readings, Computation, Computed, Limit | None], Diagram | None]
 """Readings, what was computed of them, which of it is judged, by which limit."""
 
+NOT_GOOD = "look at set-up, limit and instrument, and at what the good part is"
 NEEDS_A_LIMIT = "a limit with its source, from the vehicle maker's information"
 
 
@@ -102,7 +103,8 @@ class TestKind:
         )
         if judgement:
             settles = computation.settles
-            return with_verdict(result, computed, unit, judgement, settles)
+            result = with_verdict(result, computed, unit, judgement, settles)
+            return self._unless_good_part_fails(inputs, result)
         outcome = BenchOutcome.INCONCLUSIVE if comparison else BenchOutcome.NOT_VALID
         return replace(
             result, outcome=outcome, reasons=lacking, settles=(NEEDS_A_LIMIT,)
@@ -130,6 +132,27 @@ class TestKind:
             if other := self.evaluate(same).result:
                 results["known-good part"] = other
         return beside_limit(results, limit)
+
+    def _unless_good_part_fails(
+        self, inputs: BenchInput, result: BenchResult
+    ) -> BenchResult:
+        """Return the result; not valid where the known-good part fails too."""
+        good = inputs.known_good
+        if good is None or result.outcome is BenchOutcome.NOT_VALID:
+            return result
+        found = self.evaluate(replace(inputs.of_known_good(good), known_good=None))
+        if found.outcome is not BenchOutcome.FAULTY:
+            return result
+        reason = (
+            f"the known-good part ({good.part}) fails the same limit: {found.result}"
+        )
+        return replace(
+            result,
+            outcome=BenchOutcome.NOT_VALID,
+            probability=None,
+            reasons=(reason,),
+            settles=(NOT_GOOD,),
+        )
 
     def chosen(self, limit: Limit | None) -> Judged:
         """Return the quantity that a limit is on; without one, the first.

@@ -59,6 +59,13 @@ class Readings:
         """The risk of a wrong verdict that the test was given."""
         return self._inputs.alpha
 
+    @property
+    def _least_alpha(self) -> float:
+        """The risk of one point, where the test has a series of points."""
+        series = (n.name for n in self._needs.values() if n.at_least > 1)
+        points = max((len(self._inputs.quantities(n)) for n in series), default=1)
+        return self._inputs.alpha / max(points, 1)
+
     def has(self, name: str) -> bool:
         """Return whether a value or a word was given under this name."""
         return bool(self._inputs.quantities(name) or self._inputs.word(name))
@@ -118,7 +125,7 @@ class Readings:
         each = [float(value) for value in values]
         mean = self._means.get(name)
         if mean is None:
-            mean = self.budget.mean(name, each, self._inputs.alpha)
+            mean = self.budget.mean(name, each, self._least_alpha)
         return mean + (read - float(centre))
 
     def together(self, *names: str) -> None:
@@ -134,7 +141,7 @@ class Readings:
             [float(self._exact(name, quantity)) for quantity in quantities]
             for name, quantities in zip(names, found, strict=True)
         ]
-        means = self.budget.means(" and ".join(names), series, self._inputs.alpha)
+        means = self.budget.means(" and ".join(names), series, self._least_alpha)
         self._means.update(zip(names, means, strict=True))
 
     def _nearest(self, name: str, quantities: tuple[Quantity, ...]) -> Uncertain:

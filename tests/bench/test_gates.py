@@ -73,7 +73,7 @@ def test_the_same_test_is_good_when_nothing_is_wrong():
         ),
         (drop("0.2 kPa"), "'kPa' is not a unit of voltage"),
         (drop("0,2 V"), "'0,2' is not a number"),
-        (drop("1e99999999 V"), "not a number of any use"),
+        (drop("1e99999999 V"), "not a number that can be used"),
         (drop(limit=None), "a value alone is no verdict"),
         (drop(limit=Limit("V", " ", maximum="0.5")), "where it comes from"),
         (drop(limit=Limit("V", "page 1")), "neither a minimum nor a maximum"),

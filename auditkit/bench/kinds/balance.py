@@ -106,13 +106,15 @@ def _compute(readings: Readings, limit: Limit | None) -> Computation:
         raise InputError(message, what_to_do="give all of them as positive numbers")
     median, bounds = median_of(members), readings.bounds(MEMBERS)
     spread = _ratio_known(members, bounds)
+    # The lowest and the highest are the two that chance has put furthest apart.
+    pairs = len(members) * (len(members) - 1) // 2
     lowest, highest = min(members, key=value_of), max(members, key=value_of)
     statistic = grubbs([value_of(m) for m in members])
     critical = grubbs_critical(len(members), 0.05)
     verb = "exceeds" if statistic > critical else "does not exceed"
     return Computation(
         (
-            Computed(RATIO, (lowest / highest,), known=(spread,)),
+            Computed(RATIO, (lowest / highest,), known=(spread,), comparisons=pairs),
             Computed(
                 DEVIATION,
                 tuple(m / median - 1 for m in members),

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
-from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.computed import Computation, Computed, Held, Judged
 from auditkit.bench.decision import guard_band
 from auditkit.bench.diagrams.hold import hold_diagram
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
@@ -30,10 +30,7 @@ from auditkit.bench.units import (
     QuantityKind,
     Reference,
     absolute,
-    exact,
     relative,
-    to_si,
-    unit_of,
 )
 from auditkit.errors import InputError
 
@@ -63,8 +60,8 @@ _POINTS = 4
 class _Hold:
     """One hold in SI units; a loss is positive, be it of pressure or of vacuum."""
 
-    def __init__(self, readings: Readings, limit: Limit | None) -> None:
-        self.readings, self.limit = readings, limit
+    def __init__(self, readings: Readings) -> None:
+        self.readings = readings
         self.air = readings.air()
         self.time = readings.positive("hold time")
         self.start = readings.pascals("start pressure")
@@ -155,27 +152,6 @@ class _Hold:
             r.positive(_EXPANSION[0]), reference, settled, before
         )
 
-    def allowed(self, judged: Judged, volume: Uncertain | None) -> float | None:
-        """Return the loss in Pa that the limit allows; None for another quantity."""
-        limit = self.limit
-        if limit is None or (limit.of and limit.of != judged.name):
-            return None
-        text = limit.maximum if limit.maximum is not None else limit.minimum
-        try:
-            unit = unit_of(limit.unit, judged.kind)
-        except InputError:
-            return None
-        value = float(to_si(exact(text or "0"), unit))
-        size = value_of(volume) if volume is not None else math.nan
-        if judged is END:
-            start = relative(self.start, self.reference, self.air)
-            return abs(value_of(start) - value)
-        if judged is LOSS:
-            return value
-        if judged is LEAK:
-            return value * value_of(self.time) / size
-        return None
-
 
 def _below_vacuum() -> InputError:
     message = "a pressure lies below a perfect vacuum"
@@ -183,7 +159,8 @@ def _below_vacuum() -> InputError:
 
 
 def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    hold = _Hold(readings, limit)
+    del limit
+    hold = _Hold(readings)
     volume = hold.volume()
     values = [*_pressures(hold)]
     notes = [
@@ -223,18 +200,21 @@ def _pressures(hold: _Hold) -> tuple[Computed, ...]:
     reference = hold.reference
     unit = hold.readings.unit("start pressure").symbol
     end = relative(hold.corrected, reference, hold.air)
+    ends = [relative(p, reference, hold.air) for p in (hold.start, hold.air)]
+    all_of_it = hold.sign * (hold.start - hold.air)
     short, long = _duration(hold)
     return tuple(
         Computed(
             judged,
             (value,),
             unit=f"{unit} ({against})",
-            blocked=short or _too_warm(hold, judged, None),
+            blocked=short,
             no_fault=long,
+            held=Held(start, empty, hold.loss, hold.by_temperature),
         )
-        for judged, value, against in (
-            (END, end, reference),
-            (LOSS, hold.loss, Reference.DIFFERENTIAL),
+        for judged, value, against, start, empty in (
+            (END, end, reference, *ends),
+            (LOSS, hold.loss, Reference.DIFFERENTIAL, 0.0, all_of_it),
         )
     )
 
@@ -253,17 +233,6 @@ def _duration(hold: _Hold) -> tuple[str, str]:
     )
 
 
-def _too_warm(hold: _Hold, judged: Judged, volume: Uncertain | None) -> str:
-    """Return why the temperature moved too much for the limit; empty if not."""
-    allowed = hold.allowed(judged, volume)
-    if allowed is None or hold.by_temperature <= abs(allowed):
-        return ""
-    return (
-        f"the temperature alone moved the pressure by {hold.by_temperature:.3g} Pa, "
-        f"more than the {abs(allowed):.3g} Pa that the limit allows"
-    )
-
-
 def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
     """Return leak rate, standard flow and diameter, as far as they can be computed."""
     lost = hold.sign * gas.moles_lost(
@@ -275,15 +244,24 @@ def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
         f"{value_of(hold.t1):.2f} K; the volume is "
         f"{1000 * value_of(volume):.4g} L"
     )
-    warm = _too_warm(hold, LEAK, volume)
+    drift = value_of(volume) * hold.by_temperature / value_of(hold.time)
     end, known = hold.for_diameter()
     # A volume that was empty before the end leaked faster than its mean rate says.
     faster: tuple[Known, ...] = ("above",) if known == "above" else ()
-    values = [Computed(LEAK, (rate * gas.R * hold.t1,), blocked=warm, known=faster)]
+    values = [
+        Computed(
+            LEAK,
+            (rate * gas.R * hold.t1,),
+            known=faster,
+            held=Held(0.0, None, hold.loss, drift),
+        )
+    ]
     if hold.readings.has("standard temperature"):
         standard = value_of(hold.readings.positive("standard temperature"))
         flow = gas.standard_flow(rate, standard)
-        values.append(Computed(FLOW, (flow,), blocked=warm, known=faster))
+        drift *= standard / value_of(hold.t1) / gas.STANDARD_PRESSURE
+        held = Held(0.0, None, hold.loss, drift)
+        values.append(Computed(FLOW, (flow,), known=faster, held=held))
         notes.append(f"standard flow: at 101.325 kPa and {standard:.2f} K")
     if known:
         notes.append(_ONE_SIDED[known])
@@ -299,7 +277,8 @@ def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
         f"equivalent diameter: sharp-edged opening, discharge coefficient "
         f"{value_of(coefficient):.2g}, isothermal"
     )
-    return [*values, Computed(HOLE, (hole,), blocked=warm, known=(known,))]
+    held = Held(0.0, None, hold.loss)
+    return [*values, Computed(HOLE, (hole,), known=(known,), held=held)]
 
 
 _ONE_SIDED: dict[Known, str] = {

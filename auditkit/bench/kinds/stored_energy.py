@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.computed import Computation, Computed, Held, Judged
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.physics.gas import STANDARD_PRESSURE
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
 from auditkit.bench.units import QuantityKind, Reference
@@ -54,12 +55,30 @@ def _hold(readings: Readings, name: str) -> Computation:
     unit = readings.unit(name)
     end, loss = (PRESSURE, PRESSURE_LOSS) if is_pressure else (VOLTAGE, VOLTAGE_LOSS)
     short, long = _duration(readings)
-    lost: Uncertain = held[0] - held[-1]
+    # What is left where all is lost: nothing, or about the pressure of the air.
+    absolute = unit.reference is Reference.ABSOLUTE
+    empty = STANDARD_PRESSURE if absolute else 0.0
+    fell = 1 if value_of(held[0]) > empty else -1
+    lost: Uncertain = fell * (held[0] - held[-1])
     apart = f"{unit.symbol} ({Reference.DIFFERENTIAL})" if is_pressure else unit.symbol
     return Computation(
         (
-            Computed(end, (held[-1],), unit=str(unit), blocked=short, no_fault=long),
-            Computed(loss, (lost,), unit=apart, blocked=short, no_fault=long),
+            Computed(
+                end,
+                (held[-1],),
+                unit=str(unit),
+                blocked=short,
+                no_fault=long,
+                held=Held(held[0], empty, lost),
+            ),
+            Computed(
+                loss,
+                (lost,),
+                unit=apart,
+                blocked=short,
+                no_fault=long,
+                held=Held(0.0, fell * (held[0] - empty), lost),
+            ),
         ),
         tuple(notes),
         ("hold longer", "keep the temperature steady"),
