@@ -177,7 +177,7 @@ def test_each_missing_member_is_named_with_a_mend(kind):
         ("opening", "by", "Tech A", "/by", "right form", "tech-a"),
         ("diagnosis", "codes", ["p0401"], "/codes/0", "right form", "P0401"),
         ("repair", "action", None, "/action", "allowed", "replaced"),
-        ("readout", "raw", "x" * 45_001, "/raw", "too long", "split"),
+        ("readout", "raw", "x" * 45_001, "/raw", "too long", "capture fewer services"),
         ("opening", "complaint", {"_sd": []}, "/complaint", "", ""),
         ("caution", "preconditions", {"_sd": "x"}, "/preconditions", "", ""),
         ("amendment", "event.kind", "repair", "/event", "not known", ""),
