@@ -87,7 +87,7 @@ def _unsaid(called: Called) -> str:
     work, told = called.work, []
     if called.step.kind == "bench_test" and len(work.kinds) > 1:
         told.append('say with "setup" how the part was tested')
-    if called.caution.calls.places and not work.is_placed:
+    if called.caution.calls.place_decides and not work.is_placed:
         told.append('say with "where" in the diagnosis where the part sits')
     return "; before such a step, " + " and ".join(told) if told else ""
 

@@ -19,7 +19,7 @@ MEMORY = "from memory"
 
 WARM_UPS, DISTANCE, MINUTES = "30", "31", "4E"
 """Ids of what counts since codes were cleared: warm-ups, km, minutes of engine run."""
-ODOMETER = "A6"
+ODOMETER, ENGINE_SPEED = "A6", "0C"
 
 _ROWS = """
 04|calculated load|%|0:1|100/255|0|B

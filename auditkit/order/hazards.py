@@ -16,8 +16,10 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from auditkit.bench.units import QuantityKind, exact, to_si, unit_of
-from auditkit.errors import InputError
+from auditkit.errors import DecodeError, InputError
+from auditkit.obd import decode
 from auditkit.obd.code_table import row_of
+from auditkit.obd.parameters import ENGINE_SPEED
 from auditkit.order.cautions import Caution, StepKind
 from auditkit.order.events import Event
 from auditkit.text.moment import is_time
@@ -63,7 +65,8 @@ class Work:
     """What a step is, by what calls for cautions.
 
     ``of_rows`` are hazards of the codes' rows, ``of_methods`` those of the kinds of
-    bench test; ``has_method`` tells whether the test names one that is known.
+    bench test; ``has_method`` tells whether the test names one that is known, and
+    ``is_placed`` whether it was said before the step where the part sits.
     """
 
     event: str
@@ -71,6 +74,7 @@ class Work:
     systems: frozenset[str]
     is_known: bool
     of_rows: frozenset[str]
+    row_systems: frozenset[str] = frozenset()
     places: frozenset[str] = frozenset()
     is_placed: bool = False
     methods: frozenset[str] = frozenset()
@@ -89,10 +93,18 @@ class Work:
             return False
         if calls.unknown_system:
             return not self.is_known
-        if calls.by_method and self.has_method:
-            return False
-        of_row = caution.id in self.of_rows and not (calls.places and self.is_placed)
-        return of_row or bool(self.systems & calls.systems | self.places & calls.places)
+        is_of_method = calls.by_method and self.has_method
+        return not is_of_method and self._brings(caution)
+
+    def _brings(self, caution: Caution) -> bool:
+        """Return whether the part's system or place, or a code's row, has it."""
+        calls = caution.calls
+        if self.systems & calls.systems or self.places & calls.places:
+            return True
+        is_elsewhere = calls.place_decides and self.is_placed
+        return caution.id in self.of_rows and (
+            not is_elsewhere or bool(self.row_systems & calls.systems)
+        )
 
     def _was_measured(self, caution: Caution) -> bool:
         return any(
@@ -151,6 +163,7 @@ def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> W
         and not systems & UNKNOWN_SYSTEMS
         and not any(row.system in UNKNOWN_SYSTEMS for row in rows),
         of_rows=frozenset(hazard for row in rows for hazard in row.hazards),
+        row_systems=frozenset(row.system for row in rows),
         places=named.places,
         is_placed=named.is_placed,
         methods=frozenset(kind.name for kind in kinds),
@@ -182,15 +195,26 @@ def begins(step: Event) -> datetime:
 
 
 def engine_ran(order: RepairOrder, seen: Event, step: Event) -> Event | None:
-    """Return what let the engine run between an acknowledgement and its step, if so."""
+    """Return what shows that the engine ran between an acknowledgement and its step."""
     start = begins(step)
     for event in order.events:
         if event.index in (seen.index, step.index):
             continue
         between = seen.index < event.index < step.index or (seen.at < event.at <= start)
-        if between and step_kinds(event) & _ENGINE_RUNS:
+        if between and (step_kinds(event) & _ENGINE_RUNS or _is_turning(event)):
             return event
     return None
+
+
+def _is_turning(event: Event) -> bool:
+    """Return whether a readout says that the engine turned when it was read."""
+    if event.kind != "readout":
+        return False
+    try:
+        speed = decode(event.text("raw")).value(ENGINE_SPEED)
+    except DecodeError:
+        return False
+    return speed is not None and speed > 0
 
 
 def _seen(order: RepairOrder, step: Event, caution: Caution) -> Event | None:

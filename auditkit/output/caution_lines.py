@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from auditkit.order.cautions import Caution, Precondition
+    from collections.abc import Iterable
+
+    from auditkit.order.cautions import Calls, Caution, Precondition
 
 DEFERS = (
     "A stop value reminds and is no legal limit unless its source says so: the vehicle "
@@ -28,6 +30,7 @@ def caution_lines(caution: Caution) -> list[str]:
     return [
         caution.text,
         f"Basis: {caution.basis}",
+        *_called(caution.calls),
         "Record before the step:",
         *(line for p in caution.preconditions for line in _asked(p)),
         *([DEFERS] if stops else []),
@@ -35,6 +38,35 @@ def caution_lines(caution: Caution) -> list[str]:
         f"It stands for all steps of one person on the {kept}. It lapses {lapses}.",
         f"{caution.id} version {caution.version}, SHA-256 {caution.sha256}",
     ]
+
+
+def _called(calls: Calls) -> Iterator[str]:
+    """Yield which steps call for it, a line a way."""
+    steps = _listed(calls.in_steps)
+    if calls.unknown_system:
+        yield f"Called for in {steps}: on a part of which no system is known"
+    elif steps:
+        named = [
+            "a fault code's row, if it names it",
+            *([f"the system: {_listed(calls.systems)}"] if calls.systems else []),
+            *([f"the place: {_listed(calls.places)}"] if calls.places else []),
+        ]
+        yield f"Called for in {steps}: by {'; '.join(named)}"
+    if calls.always_in:
+        yield f"Called for whatever the part is in {_listed(calls.always_in)}"
+    if calls.events:
+        yield f"Called for by events of kind {_listed(calls.events)}"
+    for one in calls.measured:
+        above = f" above {one.above_text}" if one.above_text else ""
+        method = " and no method named" if one.without_method else ""
+        yield (
+            f"Called for in {_listed(one.in_steps)}: by a {one.unit.kind}{above} that "
+            f"was read{method}"
+        )
+
+
+def _listed(words: Iterable[str]) -> str:
+    return ", ".join(sorted(words))
 
 
 def _asked(asked: Precondition) -> Iterator[str]:

@@ -58,7 +58,8 @@ if TYPE_CHECKING:
     from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
     from auditkit.order.bench_event import result_of
-    from auditkit.order.cautions import Caution, caution_of
+    from auditkit.order.caution_table import caution_of
+    from auditkit.order.cautions import Caution
     from auditkit.order.events import Event, RepairOrder, SuspectPart
     from auditkit.order.findings import Problem, Severity
     from auditkit.order.hazards import Called, cautions_called, engine_ran
@@ -206,7 +207,8 @@ _HOMES = {
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
         "obd.rerun": "Evidence Grade why_waiting",
         "order.bench_event": "result_of",
-        "order.cautions": "Caution caution_of",
+        "order.caution_table": "caution_of",
+        "order.cautions": "Caution",
         "order.hazards": "Called cautions_called engine_ran",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",

@@ -5,7 +5,8 @@ import hashlib
 import pytest
 
 from auditkit.errors import InputError
-from auditkit.order.cautions import StepKind, caution_of
+from auditkit.order.caution_table import caution_of
+from auditkit.order.cautions import StepKind
 
 LIFT = {
     "id": "raised-vehicle",

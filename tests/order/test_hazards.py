@@ -5,7 +5,8 @@ import re
 import pytest
 
 from auditkit.obd.code_table import rows
-from auditkit.order.cautions import StepKind, caution_of
+from auditkit.order.caution_table import caution_of
+from auditkit.order.cautions import StepKind
 from auditkit.order.events import RepairOrder
 from auditkit.order.hazards import cautions_called, work_of
 from auditkit.plugin.loading import load_catalogue
@@ -54,6 +55,12 @@ def called(*events):
 
 def test_every_hazard_of_the_table_of_codes_has_its_caution():
     hazards = {hazard for row in rows() for hazard in row.hazards}
+    assert hazards <= set(CAUTIONS)
+
+
+def test_every_hazard_of_a_kind_of_bench_test_has_its_caution():
+    hazards = {h for kind in CATALOGUE.bench_tests.values() for h in kind.hazards}
+    assert "pressurised-part" in hazards
     assert hazards <= set(CAUTIONS)
 
 
@@ -183,6 +190,16 @@ def test_what_is_not_said_counts_as_hazardous():
     assert "lifted" not in called(diagnosis(*exhaust, where=["engine-bay"]), repair())
     assert "lifted" in called(diagnosis(*exhaust, where=["below"]), repair())
     assert "other-hazards" in called(repair())
+
+
+def test_a_stated_place_does_not_stand_for_high_voltage_or_an_airbag():
+    """A place spares the lift; nothing spares what the code's own system brings."""
+    away = {"where": ["elsewhere"]}
+    assert "high-voltage" in called(diagnosis("electrical", "P0A80", **away), repair())
+    assert "restraint" in called(diagnosis("wiring", "B0001", **away), repair())
+    switch = diagnosis("cruise", "P0564", where=["engine-bay"])
+    assert "restraint" not in called(switch, repair())
+    assert "restraint" in called(diagnosis("cruise", "P0564"), repair())
 
 
 def test_a_removed_part_needs_no_lift():
