@@ -25,7 +25,7 @@ from auditkit.bench.uncertainty import effective_dof, uncertainty_of, value_of
 from auditkit.bench.units import Unit, unit_of
 from auditkit.errors import InputError
 
-Compute = Callable[[Readings, Limit | None], Computation]
+Compute = Callable[[Readings], Computation]
 Draw = Callable[[Readings, Computation, Computed, Limit | None], Diagram | None]
 """Readings, what was computed of them, which of it is judged, by which limit."""
 
@@ -79,7 +79,7 @@ class TestKind:
     def _judged(self, inputs: BenchInput, empty: BenchResult) -> BenchResult:
         """Return the result of inputs that passed the gates."""
         readings = Readings(self.needs, inputs)
-        computation = self.compute(readings, inputs.limit)
+        computation = self.compute(readings)
         lacking = tuple(gates.problems_of_limit(inputs.limit))
         limit = None if lacking else inputs.limit
         computation = computation.with_bounds(readings.budget.known)
@@ -121,7 +121,7 @@ class TestKind:
         limit = result.limit if result.decision_rule else None
         if self.draw is not None:
             readings = Readings(self.needs, inputs)
-            computation = self.compute(readings, inputs.limit)
+            computation = self.compute(readings)
             computation = computation.with_bounds(readings.budget.known)
             judged = computation.named(self.chosen(limit).name)
             if drawn := self.draw(readings, computation, judged, limit):
@@ -181,7 +181,7 @@ class TestKind:
             said = "; ".join(reasons)
             return None, (f"no comparison with the known-good part: {said}",)
         try:
-            computation = self.compute(readings.of_known_good(good), None)
+            computation = self.compute(readings.of_known_good(good))
         except InputError as error:
             return None, (f"no comparison with the known-good part: {error}",)
         found = computation.with_bounds(readings.budget.known).named(computed.name)

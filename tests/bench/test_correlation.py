@@ -78,7 +78,7 @@ def test_gum_h2_is_what_a_drop_and_its_current_give():
     )
     test = KINDS["voltage-drop"]
     readings = Readings(test.needs, inputs)
-    found = test.compute(readings, None).named("resistance of the path").values[0]
+    found = test.compute(readings).named("resistance of the path").values[0]
     parts = {c.name: c for c in readings.budget.components(found)}
     scatter = parts["scatter of voltage drop and load current"]
     assert scatter.standard_uncertainty / scatter.widened == pytest.approx(
@@ -87,7 +87,7 @@ def test_gum_h2_is_what_a_drop_and_its_current_give():
     # read a different number of times, they are no pairs
     fewer = {**inputs.readings, "load current": each("19.663 19.639 mA")}
     readings = Readings(test.needs, replace(inputs, readings=fewer))
-    found = test.compute(readings, None).named("resistance of the path").values[0]
+    found = test.compute(readings).named("resistance of the path").values[0]
     names = {c.name for c in readings.budget.components(found)}
     assert {"scatter of voltage drop", "scatter of load current"} <= names
 
@@ -159,7 +159,7 @@ def hold(step="0", error="0.2", pressure_step="0", **conditions):
 def of(inputs, name: str, kind="seal-hold"):
     test = KINDS[kind]
     readings = Readings(test.needs, inputs)
-    value = test.compute(readings, None).named(name).values[0]
+    value = test.compute(readings).named(name).values[0]
     return value, readings.budget.components(value)
 
 

@@ -58,7 +58,7 @@ class Errors:
 def computed(kind: str, inputs, name: str):
     """Return the values that a kind computes, in SI, with their uncertainty."""
     test = KINDS[kind]
-    return test.compute(Readings(test.needs, inputs), None).named(name).values
+    return test.compute(Readings(test.needs, inputs)).named(name).values
 
 
 def agree(values, draws) -> None:
@@ -335,7 +335,7 @@ def test_the_difference_from_a_known_good_part(shared):
     name = "resistance at reference temperature"
     values = []
     for readings in (one, two):
-        values += test.compute(readings, None).named(name).values
+        values += test.compute(readings).named(name).values
     both = [errors.read("meter", v, 0.01, 0.10) for v in (14.0, 12.0)]
     celsius = errors.read("degC", 65.0, 0.1, 2)  # read once, for both
     draws = (both[0] - both[1]) / (1 + 0.00393 * (celsius - 20))

@@ -74,7 +74,7 @@ def test_the_set_that_is_drawn_is_the_software_s():
             {"gauge": meter},
         )
         test = KINDS["balance"]
-        computed = test.compute(Readings(test.needs, inputs), None)
+        computed = test.compute(Readings(test.needs, inputs))
         found = computed.named("lowest to highest")
         ratio, u = numbers.min() / numbers.max(), 1.7320508 / math.sqrt(12)
         assert value_of(found.values[0]) == pytest.approx(ratio)

@@ -120,9 +120,8 @@ def too_old(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
             yield Problem(f"{hose} is {age} years old", "renew it", event.index)
 
 
-def compute(readings: Readings, limit: Limit | None) -> Computation:
+def compute(readings: Readings) -> Computation:
     """Return by how much the hose grew."""
-    del limit
     rest = readings.one("length at rest")
     if value_of(rest) <= 0:
         message = "a hose has a length"

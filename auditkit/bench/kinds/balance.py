@@ -98,8 +98,7 @@ def _deviations_known(
     )
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     members = readings.series(MEMBERS)
     if min(map(value_of, members)) < 0 or value_of(median_of(members)) <= 0:
         message = "the set holds a value below zero, or none above it"

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import guard_band
-from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import gas
@@ -74,8 +74,7 @@ def _orifice(  # noqa: PLR0913, PLR0917  what a hole's size hangs on
     return gas.diameter(flow * density / per_area, coefficient)
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     readings.together("flow", "inlet pressure")
     air = readings.air()
     inlet = readings.pascals("inlet pressure")

@@ -25,8 +25,7 @@ _STIMULI = (
 _ENDS = ("specified stimulus low", "specified stimulus high")
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     kinds = {readings.unit(name).kind for name in ("stimulus", *_ENDS)}
     if len(kinds) != 1:
         message = f"stimulus and its specification differ: {', '.join(sorted(kinds))}"

@@ -13,7 +13,7 @@ from fractions import Fraction
 from auditkit.bench.computed import Computation, Computed, Held, Judged
 from auditkit.bench.decision import guard_band
 from auditkit.bench.diagrams.hold import hold_diagram
-from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
 from auditkit.bench.instrument import rectangular
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
@@ -158,8 +158,7 @@ def _below_vacuum() -> InputError:
     return InputError(message, what_to_do="look at the unit and what it is against")
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     hold = _Hold(readings)
     volume = hold.volume()
     values = [*_pressures(hold)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Held, Judged
-from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.physics.gas import STANDARD_PRESSURE
 from auditkit.bench.readings import Readings
@@ -27,8 +27,7 @@ _LOAD, _TEMPERATURE = "load current", "temperature"
 _ASLEEP = ("time since shutdown", "time until asleep")
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     given = [n for n in ("pressure", "voltage", "current") if readings.has(n)]
     if len(given) != 1:
         message = f"give one of pressure, voltage and current, not {len(given)}"

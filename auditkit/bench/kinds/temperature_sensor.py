@@ -92,8 +92,7 @@ def _positive(*numbers: float) -> None:
         )
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     resistances = readings.series("sensor resistance")
     baths = readings.series("bath temperature")
     if len(resistances) != len(baths):

@@ -8,7 +8,7 @@ given.
 from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
-from auditkit.bench.inputs import HowKnown, Limit, Need
+from auditkit.bench.inputs import HowKnown, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import uncertainty_of, value_of
@@ -22,8 +22,7 @@ LEAST_LOAD = 0.5
 """Part of the rated current that has to flow; our own, against far extrapolation."""
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     readings.together("voltage drop", "load current")
     drop, load = readings.one("voltage drop"), readings.one("load current")
     rated = value_of(readings.positive("rated current"))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import guard_band
-from auditkit.bench.inputs import HowKnown, Limit, Need
+from auditkit.bench.inputs import HowKnown, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
@@ -42,8 +42,7 @@ def copper_at(
     return corrected
 
 
-def _compute(readings: Readings, limit: Limit | None) -> Computation:
-    del limit
+def _compute(readings: Readings) -> Computation:
     r = readings
     resistance, temperature = r.one("resistance"), r.one("winding temperature")
     notes: list[str] = []
