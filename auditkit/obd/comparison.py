@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd.monitors import SINCE_CLEAR
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
-from auditkit.obd.scaling import number
+from auditkit.obd.scaling import number, scaled
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -89,14 +89,14 @@ def margin(test: SelfTest) -> Decimal | None:
     """Return how far inside its limits a value lies, as a share of the allowed band.
 
     0 at a limit, 0.5 in the middle of two limits, negative outside. With one limit it
-    is the distance to that limit as a share of the limit itself. None where the test
-    has not run, has no limit or has a band of no width. From raw words, so an unknown
-    scaling does not matter.
+    is the distance to that limit as a share of the limit itself, in its unit (in raw
+    words where the scaling is unknown). None where the test has not run, has no limit,
+    has a band of no width, or has limits that no value can meet.
     """
-    if test.outcome == "not-run":
+    if test.outcome not in {"passed", "failed"}:
         return None
     uasid = int(test.uasid, 16)
-    here, low, high = (number(word, uasid) for word in test.words)
+    here, low, high = (_amount(word, uasid) for word in test.words)
     if test.has_minimum and test.has_maximum:
         room, band = min(here - low, high - here), high - low
     elif test.has_maximum:
@@ -105,7 +105,12 @@ def margin(test: SelfTest) -> Decimal | None:
         room, band = here - low, abs(low)
     else:
         return None
-    return None if not band else (Decimal(room) / band).quantize(Decimal("0.001"))
+    return None if not band else (room / band).quantize(Decimal("0.001"))
+
+
+def _amount(word: int, uasid: int) -> Decimal:
+    value = scaled(word, uasid)
+    return Decimal(number(word, uasid)) if value is None else value
 
 
 def clear_reasons(before: Readout, after: Readout) -> tuple[str, ...]:

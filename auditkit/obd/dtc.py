@@ -43,10 +43,10 @@ def origin(code: str) -> str:
     """Return who defines a code (SAE J2012, through an encyclopaedia page).
 
     First digit 0: the standard; 1: the maker; 2: the standard for P, the maker for B, C
-    and U; 3: shared for P, reserved for the others.
+    and U; 3: shared for P, the standard for U (from memory), reserved for B and C.
     """
     digit = code[1]
-    if digit == "0" or (digit == "2" and code[0] == "P"):
+    if digit == "0" or code[:2] in {"P2", "U3"}:
         return _STANDARD
     if digit == "3":
         return _SHARED if code[0] == "P" else _RESERVED

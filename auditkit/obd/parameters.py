@@ -242,7 +242,8 @@ def value_of(
     """Return what the data bytes of one id say; None for an id without a row.
 
     ``overrides`` holds this responder's ids 4F and 50 where it gave them: with a first
-    byte that is not zero they set the scaling of 44 and 10 (Tables B.60 and B.61).
+    byte that is not zero they set the scaling of 44 and 10 (Tables B.60 and B.61), and
+    4F with a fourth byte that is not zero that of 0B (later editions, from memory).
     """
     service = "01" if frame is None else "02"
     shown = None if frame is None else f"{frame:02X}"
@@ -277,6 +278,8 @@ def _overridden(
     word = int.from_bytes(data[:2])
     if pid == 0x44 and (most := overrides.get(0x4F, b"\0")[0]):  # noqa: PLR2004
         return _decimal(Fraction(word * most, 65535))
+    if pid == 0x0B and (most := (overrides.get(0x4F, b"") + bytes(4))[3]):  # noqa: PLR2004
+        return _decimal(Fraction(data[0] * most * 10, 255))
     if pid == 0x10 and (most := overrides.get(0x50, b"\0")[0]):  # noqa: PLR2004
         return _decimal(Fraction(word * most * 10, 65535))
     return None

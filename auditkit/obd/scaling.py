@@ -56,6 +56,8 @@ class SelfTestOutcome(StrEnum):
     PASSED = "passed"
     FAILED = "failed"
     NOT_RUN = "not-run"
+    NOT_JUDGED = "not-judged"
+    """Its limits are crossed: no value can meet both."""
 
 
 def number(word: int, uasid: int) -> int:
@@ -105,9 +107,12 @@ def outcome(value: int, minimum: int, maximum: int, uasid: int) -> SelfTestOutco
     All three words 0000: not completed since the last clear. Else both limits are
     inclusive (Tables 164-166), after sign extension. The words that mean "no limit"
     are the extremes of the number range, so they need no case of their own. Every
-    scaling is increasing, so an unknown one does not hide the outcome.
+    scaling is increasing, so an unknown one does not hide the outcome. A minimum above
+    the maximum is no limit that a value could meet: nothing is judged by it.
     """
     if value == minimum == maximum == 0:
         return SelfTestOutcome.NOT_RUN
     low, here, high = (number(w, uasid) for w in (minimum, value, maximum))
+    if low > high:
+        return SelfTestOutcome.NOT_JUDGED
     return SelfTestOutcome.PASSED if low <= here <= high else SelfTestOutcome.FAILED

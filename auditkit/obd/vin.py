@@ -14,6 +14,7 @@ _VALUES = dict(
 )
 _WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
 _YEARS = "ABCDEFGHJKLMNPRSTVWXY123456789"
+_FIRST_YEAR = 1996
 _CHECK_PLACE, _YEAR_PLACE, _ERA_PLACE = 8, 9, 6
 
 
@@ -45,11 +46,14 @@ def model_year(vin: str) -> int | None:
     """Return the model year of position 10; None where that letter means no year.
 
     A letter in position 7 means 2010 or later, a digit 1980-2009 (565.15(b); the
-    digit's half from memory). Holds for cars and light vehicles.
+    digit's half from memory). Holds for cars and light vehicles. A year before 1996
+    means that the VIN is not of this scheme: no such vehicle answers to on-board
+    diagnostics (40 CFR 86.094-17, from memory).
     """
     if not is_well_formed(vin):
         return None
     place = _YEARS.find(vin[_YEAR_PLACE])
     if place < 0:
         return None
-    return (2010 if vin[_ERA_PLACE].isalpha() else 1980) + place
+    year = (2010 if vin[_ERA_PLACE].isalpha() else 1980) + place
+    return year if year >= _FIRST_YEAR else None

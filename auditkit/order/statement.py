@@ -206,6 +206,8 @@ def self_test_text(test: SelfTest) -> str:
     name = f"self-test {test.mid}/{test.tid} ({monitor})"
     if test.outcome == "not-run":
         return f"{name} has not run: value and limits are all zero"
+    if test.outcome == "not-judged":
+        return f"{name} cannot be judged, its limits are crossed: {numbers_text(test)}"
     return f"{name} {test.outcome}: {numbers_text(test)}"
 
 

@@ -121,6 +121,8 @@ def test_a_clear_is_told_by_the_vehicles_own_counts():
         ((100, 0, 400), 0xFD, "0.250"),  # signed: minimum 0 is a limit
         ((100, 0, 400), 0x17, "0.750"),  # unsigned: minimum 0 is none
         ((612, 350, 0xFFFF), 0x17, "0.749"),
+        # 0.1 degC less 40: 95 degC of at least 80 degC is 15 of 80.
+        ((1350, 1200, 0xFFFF), 0x16, "0.188"),
     ],
 )
 def test_margin(words, uasid, share):

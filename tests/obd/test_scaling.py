@@ -154,6 +154,9 @@ def test_an_unknown_scaling_keeps_the_words_and_the_outcome():
         ((0xFFFF, 0, 0x7FFF), 0x81, SelfTestOutcome.FAILED),
         ((0x8000, 0x8000, 0x7FFF), 0xFE, SelfTestOutcome.PASSED),
         ((0xFFFF, 0, 0x7FFF), 0x01, SelfTestOutcome.FAILED),
+        # Crossed limits: no value can meet both, so nothing is judged by them.
+        ((7, 9, 5), 0x01, SelfTestOutcome.NOT_JUDGED),
+        ((0, 1, 0x8000), 0x81, SelfTestOutcome.NOT_JUDGED),
     ],
 )
 def test_outcome(words, uasid, expected):

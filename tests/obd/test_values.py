@@ -60,6 +60,12 @@ def test_scaling_of_the_equivalence_ratio_may_be_overridden():
     assert shown("41 4F 04 00 00 00\n41 44 80 00")["44"] == "2.000"
 
 
+def test_scaling_of_the_manifold_pressure_may_be_overridden():
+    # 4F byte D times 10 kPa at full scale: a later edition of SAE J1979, from memory.
+    assert shown("41 0B 80")["0B"] == "128"
+    assert shown("41 4F 00 00 00 33\n41 0B 80")["0B"] == "256"
+
+
 def test_in_use_counters():
     # ISO5 Table 195.
     text = (

@@ -335,9 +335,10 @@ def test_a_wrong_check_digit_is_a_note():
     [
         # 49 CFR 565.15(b); the years of Python package vin 0.6.2.
         ("0ZZTB1A18CA000123", 2012),
-        ("1G1JC5444R7252367", 1994),
+        ("1G1JC5444R7252367", None),  # 1994: no vehicle of that year answers OBD
         ("11111111111111111", 2001),
-        ("1M8GDM9AXKP042788", 1989),
+        ("1M8GDM9AXKP042788", None),  # 1989
+        ("W0L000051B2123456", None),  # a foreign number: B would be 1981
         ("0ZZTB1A18UA000123", None),
         ("0ZZTB1A180A000123", None),
         ("short", None),
@@ -418,6 +419,7 @@ def test_an_answer_that_cannot_be_parted_is_refused(text):
         ("C2100", "chassis", "the maker's own"),
         ("B3000", "body", "reserved"),
         ("U0158", "network", "defined by the standard"),
+        ("U3000", "network", "defined by the standard"),  # from memory
     ],
 )
 def test_who_defines_a_code(code, system, who):
