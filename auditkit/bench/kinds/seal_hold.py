@@ -7,20 +7,26 @@ are not such openings, and it means nothing without the volume.
 
 from __future__ import annotations
 
-import math
 from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Held, Judged
-from auditkit.bench.decision import guard_band
 from auditkit.bench.diagrams.hold import hold_diagram
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
-from auditkit.bench.instrument import rectangular
 from auditkit.bench.kind import TestKind
+from auditkit.bench.kinds.sealed_hold import (
+    AT_END,
+    BAROMETER_OWN,
+    BEFORE,
+    EXPANSION,
+    POINTS,
+    VOLUME,
+    SealedHold,
+    decay_law,
+)
 from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import gas
 from auditkit.bench.readings import BAROMETER, Readings
 from auditkit.bench.uncertainty import (
-    Origin,
     Uncertain,
     propagated,
     uncertainty_of,
@@ -29,10 +35,8 @@ from auditkit.bench.uncertainty import (
 from auditkit.bench.units import (
     QuantityKind,
     Reference,
-    absolute,
     relative,
 )
-from auditkit.errors import InputError
 
 END = Judged("end pressure", QuantityKind.PRESSURE, "kPa")
 LOSS = Judged("pressure loss", QuantityKind.PRESSURE, "kPa (differential)")
@@ -40,126 +44,9 @@ LEAK = Judged("leak rate", QuantityKind.LEAK_RATE, "Pa m3/s")
 FLOW = Judged("standard leak flow", QuantityKind.FLOW, "cm3/min")
 HOLE = Judged("equivalent diameter", QuantityKind.LENGTH, "mm")
 
-VOLUME = "vapour volume"
-AT_END = f"{BAROMETER} at end"
-
-FASTEST_WEATHER = 300 / 3600
-"""Pa/s by which the air may change unread: 3 hPa an hour, common practice."""
-
-_CLEAR = 3
-"""Standard uncertainties beyond which a coarse barometer has told a change."""
-
-_OWN = Fraction(10)
-"""Half-width in Pa of what each reading of a barometer has for itself; our own."""
-
-_EXPANSION = ("reference volume", "reference pressure", "settled pressure")
-_BEFORE = "pressure before expansion"
-_POINTS = 4
-
-
-class _Hold:
-    """One hold in SI units; a loss is positive, be it of pressure or of vacuum."""
-
-    def __init__(self, readings: Readings) -> None:
-        self.readings = readings
-        self.air = readings.air()
-        self.time = readings.positive("hold time")
-        self.start = readings.pascals("start pressure")
-        reference = readings.unit("end pressure").reference
-        end = readings.one("end pressure")
-        self.end = absolute(end, reference, self._air_at_end())
-        self.t1 = readings.positive("start temperature")
-        self.t2 = readings.positive("end temperature")
-        if min(value_of(self.start), value_of(self.end)) <= 0:
-            raise _below_vacuum()
-        self.sign = 1 if value_of(self.start) > value_of(self.air) else -1
-        self.corrected = self.end * self.t1 / self.t2
-        self.loss: Uncertain = self.sign * (self.start - self.corrected)
-
-    def _air_at_end(self) -> Uncertain:
-        """Return the pressure of the air at the end, in Pa.
-
-        Unread, it is taken as unchanged within what the weather does. A reading counts
-        where it is sharper than that, or tells a clear change.
-        """
-        budget, own = self.readings.budget, math.sqrt(2) * rectangular(float(_OWN))
-        weather = rectangular(FASTEST_WEATHER * value_of(self.time))
-        unread = math.hypot(own, weather)
-        if self.readings.has(AT_END):
-            read = self.readings.air(AT_END)
-            told = uncertainty_of(read - self.air)
-            if told <= unread or abs(value_of(read - self.air)) > _CLEAR * told:
-                return read
-        name = "change of the air during the hold"
-        return self.air + budget.input(name, 0.0, unread, Origin.METHOD)
-
-    @property
-    def reference(self) -> Reference:
-        """What the start pressure was measured against."""
-        return self.readings.unit("start pressure").reference or Reference.ABSOLUTE
-
-    @property
-    def by_temperature(self) -> float:
-        """How far the temperature alone moved the pressure, in Pa."""
-        return abs(value_of(self.end) - value_of(self.corrected))
-
-    def for_diameter(self) -> tuple[Uncertain, Known]:
-        """Return the end pressure, at the start temperature, that a diameter rests on.
-
-        Where the loss does not differ from zero, it is the lowest pressure that may
-        have been left; where what was left does not differ from zero, the highest.
-        """
-        left = self.sign * (self.corrected - self.air)
-        held = value_of(self.sign * (self.start - self.air))
-        most_lost, most_left = (self._most(x) for x in (self.loss, left))
-        none_lost, none_left = most_lost is not None, most_left is not None
-        if most_lost is not None and most_lost < held and not none_left:
-            return self.start - self.sign * most_lost, "below"
-        if most_left is not None and most_left < held and not none_lost:
-            return self.air + self.sign * most_left, "above"
-        return self.corrected, "neither" if none_lost or none_left else ""
-
-    def _most(self, number: Uncertain) -> float | None:
-        """Return the largest value behind one that may be zero, else None."""
-        band = guard_band(uncertainty_of(number), self.readings.alpha)
-        if value_of(number) > band:
-            return None
-        return max(value_of(number), 0.0) + band
-
-    def volume(self) -> Uncertain | None:
-        """Return the vapour volume, given or measured by expansion.
-
-        The pressures of the expansion are taken as absolute, whatever each was
-        measured against; without one before it, the volume was at the barometer's.
-        """
-        r = self.readings
-        if r.has(VOLUME):
-            return r.positive(VOLUME)
-        if not all(r.has(name) for name in _EXPANSION):
-            return None
-        reference, settled = r.pascals(_EXPANSION[1]), r.pascals(_EXPANSION[2])
-        before = r.pascals(_BEFORE) if r.has(_BEFORE) else self.air
-        if min(value_of(p) for p in (reference, settled, before)) < 0:
-            raise _below_vacuum()
-        if (
-            not (value_of(reference) - value_of(settled))
-            * (value_of(settled) - value_of(before))
-            > 0
-        ):
-            message = "settled pressure does not lie between the two before"
-            raise InputError(message, what_to_do="repeat the expansion")
-        return gas.volume_by_expansion(
-            r.positive(_EXPANSION[0]), reference, settled, before
-        )
-
-
-def _below_vacuum() -> InputError:
-    message = "a pressure lies below a perfect vacuum"
-    return InputError(message, what_to_do="look at the unit and what it is against")
-
 
 def _compute(readings: Readings) -> Computation:
-    hold = _Hold(readings)
+    hold = SealedHold(readings)
     volume = hold.volume()
     values = [*_pressures(hold)]
     notes = [
@@ -177,13 +64,13 @@ def _compute(readings: Readings) -> Computation:
             "the barometer is taken as unchanged during the hold, but for what the "
             "weather does at its fastest"
         )
-    if not readings.has(VOLUME) and volume is not None and not readings.has(_BEFORE):
+    if not readings.has(VOLUME) and volume is not None and not readings.has(BEFORE):
         notes.append("before the expansion the volume is taken as at the barometer's")
     if volume is None:
         notes.append("no vapour volume: neither leak rate nor diameter is computed")
     else:
         values += _leaks(hold, volume, notes)
-    notes.append(_shape(hold))
+    notes.append(decay_law(hold))
     return Computation(
         tuple(values),
         tuple(notes),
@@ -195,7 +82,7 @@ def _compute(readings: Readings) -> Computation:
     )
 
 
-def _pressures(hold: _Hold) -> tuple[Computed, ...]:
+def _pressures(hold: SealedHold) -> tuple[Computed, ...]:
     reference = hold.reference
     unit = hold.readings.unit("start pressure").symbol
     end = relative(hold.corrected, reference, hold.air)
@@ -218,7 +105,7 @@ def _pressures(hold: _Hold) -> tuple[Computed, ...]:
     )
 
 
-def _duration(hold: _Hold) -> tuple[str, str]:
+def _duration(hold: SealedHold) -> tuple[str, str]:
     """Return why the hold was too short for the limit, and why too long."""
     name = "required hold time"
     if not hold.readings.has(name):
@@ -232,7 +119,7 @@ def _duration(hold: _Hold) -> tuple[str, str]:
     )
 
 
-def _leaks(hold: _Hold, volume: Uncertain, notes: list[str]) -> list[Computed]:
+def _leaks(hold: SealedHold, volume: Uncertain, notes: list[str]) -> list[Computed]:
     """Return leak rate, standard flow and diameter, as far as they can be computed."""
     lost = hold.sign * gas.moles_lost(
         volume, (hold.start, hold.t1), (hold.end, hold.t2)
@@ -302,40 +189,6 @@ def _diameter(  # noqa: PLR0913, PLR0917  what a hole's size hangs on
     return gas.diameter(gas.effective_area(volume, time, integral), coefficient)
 
 
-def _shape(hold: _Hold) -> str:
-    """Return which law the recorded decay follows: an opening, or a narrow path."""
-    r = hold.readings
-    times = [value_of(t) for t in r.series("time during hold")]
-    pressures = [
-        hold.sign
-        * (value_of(r.absolute("pressure during hold", p)) - value_of(hold.air))
-        for p in r.series("pressure during hold")
-    ]
-    if len(times) != len(pressures) or len(times) < _POINTS:
-        return (
-            "whether the leak is an opening or a narrow path is not known: record the "
-            f"pressure at {_POINTS} times or more during the hold"
-        )
-    span = times[-1] - times[0]
-    if min(pressures) <= 0 or span <= 0 or pressures[0] <= pressures[-1]:
-        return "the recorded decay does not fall steadily: no law fits it"
-    parts = [(t - times[0]) / span for t in times]
-    orifice, laminar = gas.misfits(parts, pressures)
-    law, better, worse = (
-        ("an opening (square-root law)", orifice, laminar)
-        if orifice <= laminar
-        else (
-            "a narrow path (exponential law): the diameter is a figure only",
-            laminar,
-            orifice,
-        )
-    )
-    return (
-        f"the recorded decay is more like {law}; misfit {better:.3g} Pa against "
-        f"{worse:.3g} Pa"
-    )
-
-
 _PRESSURE = (QuantityKind.PRESSURE,)
 _TIME = (QuantityKind.TIME,)
 _STATED, _EXACT = HowKnown.STATED, HowKnown.EXACT
@@ -347,12 +200,12 @@ SEAL_HOLD = TestKind(
         Need("start pressure", _PRESSURE),
         Need("end pressure", _PRESSURE),
         Need("hold time", _TIME, given=_STATED, slack=Fraction(1)),
-        Need("pressure during hold", _PRESSURE, required=False, at_least=_POINTS),
+        Need("pressure during hold", _PRESSURE, required=False, at_least=POINTS),
         Need(
             "time during hold",
             _TIME,
             required=False,
-            at_least=_POINTS,
+            at_least=POINTS,
             given=_STATED,
             slack=Fraction(1),
         ),
@@ -366,7 +219,7 @@ SEAL_HOLD = TestKind(
             given=_STATED,
             reference=Reference.ABSOLUTE,
             slack=Fraction(500),
-            own=_OWN,
+            own=BAROMETER_OWN,
         ),
         Need(
             AT_END,
@@ -375,15 +228,15 @@ SEAL_HOLD = TestKind(
             given=_STATED,
             reference=Reference.ABSOLUTE,
             slack=Fraction(500),
-            own=_OWN,
+            own=BAROMETER_OWN,
             like=BAROMETER,
         ),
         Need("required hold time", _TIME, required=False, given=_EXACT),
         Need(VOLUME, (QuantityKind.VOLUME,), required=False, given=_STATED),
-        Need(_EXPANSION[0], (QuantityKind.VOLUME,), required=False, given=_STATED),
-        Need(_EXPANSION[1], _PRESSURE, required=False),
-        Need(_EXPANSION[2], _PRESSURE, required=False),
-        Need(_BEFORE, _PRESSURE, required=False),
+        Need(EXPANSION[0], (QuantityKind.VOLUME,), required=False, given=_STATED),
+        Need(EXPANSION[1], _PRESSURE, required=False),
+        Need(EXPANSION[2], _PRESSURE, required=False),
+        Need(BEFORE, _PRESSURE, required=False),
         Need(
             "standard temperature",
             (QuantityKind.TEMPERATURE,),
