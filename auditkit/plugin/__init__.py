@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         Need,
         TestKind,
     )
-    from auditkit.bench.computed import Computation, Computed, Judged, in_unit
+    from auditkit.bench.computed import Computation, Computed, Held, Judged, in_unit
     from auditkit.bench.diagram import (
         Axis,
         Chart,
@@ -107,6 +107,7 @@ __all__ = [
     "Event",
     "Evidence",
     "Grade",
+    "Held",
     "HowKnown",
     "InputError",
     "Instrument",
@@ -190,7 +191,7 @@ _HOMES = {
     for home, names in {
         "bench": "Accuracy BenchInput BenchResult Instrument KnownGood Limit Need "
         "BenchOutcome TestKind",
-        "bench.computed": "Computation Computed Judged in_unit",
+        "bench.computed": "Computation Computed Held Judged in_unit",
         "bench.diagram": "Axis Chart ChartDiagram Level Mark Point ScaleDiagram "
         "ScaleItem Segment Series",
         "bench.diagrams.parts": "limits_of point",

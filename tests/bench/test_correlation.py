@@ -1,6 +1,7 @@
 """Readings of one instrument share its error: GUM (JCGM 100:2008) 5.2, F.1.2.3, H.2.
 
-Worked examples of the GUM and of EA-4/02 M:2022: inputs and printed values from memory.
+Worked examples of the GUM, of its Supplement 1 (JCGM 101:2008) and of EA-4/02 M:2022:
+inputs and printed values from memory.
 Other inputs are invented, their numbers worked out by hand beside each.
 """
 
@@ -10,6 +11,7 @@ import math
 from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from bench_inputs import each, given, instrument, limit, q
 from hypothesis import given as hypothesis_given
@@ -120,6 +122,42 @@ def test_ea_4_02_s3_standard_resistor():
     resistor = (standard + drift + warmth) * bridge * ratio - other
     assert value_of(resistor) == pytest.approx(10000.178, abs=0.0005)
     assert uncertainty_of(resistor) == pytest.approx(0.00833, abs=0.000005)
+
+
+def test_jcgm_101_mass_calibration_is_first_order():
+    # JCGM 101:2008, 9.3 (Table 8): deviation of a mass by comparison in air. Printed:
+    # 1.2340 mg, u = 0.0539 mg by first order, which is what is done here, 0.0750 mg
+    # with the next terms, 0.0754 mg by Monte Carlo. In air of just the nominal density
+    # the first order sees no buoyancy: a limit of the method, not of this code.
+    budget = Budget()
+
+    def add(name: str, value: float, u: float):
+        return budget.input(name, value, u, Origin.METHOD)
+
+    reference, small = add("reference", 100000.0, 0.050), add("small", 1.234, 0.020)
+    air = add("air", 1.20, rectangular(0.10))
+    weight = add("density", 8000.0, rectangular(1000))
+    other = add("density of the reference", 8000.0, rectangular(50))
+    mass = (reference + small) * (1 + (air - 1.2) * (1 / weight - 1 / other))
+    assert value_of(mass - 100000.0) == pytest.approx(1.2340, abs=0.00005)
+    assert uncertainty_of(mass) == pytest.approx(0.0539, abs=0.00005)
+    rng = np.random.default_rng(1)
+    density, reference_density = (
+        rng.uniform(8000 - half, 8000 + half, 200_000) for half in (1000, 50)
+    )
+    buoyancy = rng.uniform(-0.1, 0.1, 200_000) * (1 / density - 1 / reference_density)
+    masses = rng.normal(100000.0, 0.050, 200_000) + rng.normal(1.234, 0.020, 200_000)
+    assert float(np.std(masses * (1 + buoyancy))) == pytest.approx(0.0754, abs=0.0006)
+
+
+def test_jcgm_101_sum_of_four():
+    # JCGM 101:2008, 9.2.2 and 9.2.3: four inputs of u = 1, normal or rectangular: 2.0.
+    budget = Budget()
+    parts = [budget.input(str(i), 0.0, 1.0, Origin.METHOD) for i in range(4)]
+    assert uncertainty_of(sum(parts)) == pytest.approx(2.0)
+    wide = rectangular(math.sqrt(3))
+    parts = [budget.input(f"r{i}", 0.0, wide, Origin.METHOD) for i in range(4)]
+    assert uncertainty_of(sum(parts)) == pytest.approx(2.0)
 
 
 def test_one_error_widens_a_sum_and_leaves_a_difference():
