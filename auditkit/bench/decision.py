@@ -77,10 +77,20 @@ def guard_band(uncertainty: float, alpha: float = ALPHA) -> float:
 def decided_at(alpha: float, points: int = 1, power: float = 0.95) -> float:
     """Return how many u beyond its limit one point is called faulty with ``power``.
 
-    That is the guard band and what the reading itself scatters. For one point it is
-    the same within the limit for good: 3.29 u at alpha = 0.05.
+    That is the guard band and what the reading itself scatters: 3.29 u for one point at
+    alpha = 0.05. Limits that lie closer together than 2 u ask for a little more.
     """
     return guard_band(1.0, alpha / points) + _NORMAL.inv_cdf(power)
+
+
+def cleared_at(alpha: float, points: int = 1, power: float = 0.95) -> float:
+    """Return how many u within its limit each point is called good with ``power``.
+
+    Then no point has more than alpha / points of the risk, in as many tests as
+    ``power`` says: 3.29 u for one point at alpha = 0.05.
+    """
+    each = 1 - (1 - power) / points
+    return guard_band(1.0, alpha / points) + _NORMAL.inv_cdf(each)
 
 
 def rule_text(alpha: float, points: int = 1) -> str:
@@ -100,7 +110,8 @@ def rule_text(alpha: float, points: int = 1) -> str:
         f"more, faulty where it lies beyond one limit with {faulty} or more{whole}, "
         f"else inconclusive; normal distribution (JCGM 106:2012), alpha {alpha:g}; for "
         f"one limit this is {band}; what lies {decided_at(alpha, points):.2f} u beyond "
-        "it is found with 95 %. Decision rule stated after ISO/IEC 17025:2017, 7.8.6"
+        f"it, or all {cleared_at(alpha, points):.2f} u within, is found with 95 %. "
+        "Decision rule stated after ISO/IEC 17025:2017, 7.8.6"
     )
 
 

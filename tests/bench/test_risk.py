@@ -12,20 +12,23 @@ import math
 import numpy as np
 import pytest
 from bench_inputs import given, instrument, q
-from bench_risk import Cell, grid, rates, rates_of, repeated, spread_of_a_set
+from bench_risk import Cell, rates, rates_of, repeated, spread_of_a_set
 from scipy import stats
 
 from auditkit.bench import KINDS
-from auditkit.bench.decision import decide, decided_at
+from auditkit.bench.decision import cleared_at, decide, decided_at
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import uncertainty_of, value_of
 
 DRAWS, ALPHA = 1000, 0.05
 SLACK = 4 * math.sqrt(ALPHA * (1 - ALPHA) / DRAWS)
 CELLS = [
-    cell
-    for cell in grid()
-    if cell.points != 2 and cell.width in {math.inf, 1.0} and cell.share < 0.9
+    Cell(1, math.inf, 0.0),
+    Cell(1, 1.0, 0.0),
+    Cell(4, math.inf, 0.5),
+    Cell(4, 12.0, 0.0),
+    Cell(10, math.inf, 0.0),
+    Cell(10, 1.0, 0.5),
 ]
 
 
@@ -35,6 +38,8 @@ def test_the_distance_of_95_percent():
         wanted = stats.norm.ppf(1 - 0.05 / points) + stats.norm.ppf(0.95)
         assert decided_at(0.05, points) == pytest.approx(wanted, rel=1e-12)
         assert f"{decided_at(0.05, points):.2f}" == printed
+        all_of_them = stats.norm.ppf(1 - 0.05 / points) * 2
+        assert cleared_at(0.05, points) == pytest.approx(all_of_them, rel=1e-12)
 
 
 @pytest.mark.parametrize("cell", CELLS, ids=str)
@@ -45,6 +50,7 @@ def test_risk_and_power(cell):
     if cell.width >= 12:
         assert found.found >= 1 - ALPHA - SLACK
         assert found.cleared >= 1 - ALPHA - SLACK
+        assert found.all_cleared >= 1 - ALPHA - SLACK
 
 
 def test_a_smaller_alpha_is_a_smaller_risk():

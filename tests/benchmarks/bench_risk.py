@@ -15,9 +15,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 
-from bench_risk import grid, rates_of, repeated, spread_of_a_set
+from bench_risk import POINTS, grid, rates_of, repeated, spread_of_a_set
 
-from auditkit.bench.decision import decided_at
+from auditkit.bench.decision import cleared_at, decided_at
 
 _COLUMNS = ("false alarm", "false good", "found", "cleared", "all cleared")
 
@@ -35,10 +35,9 @@ def main() -> None:
     draws, alpha = told.draws, told.alpha
     scatter = math.sqrt(alpha * (1 - alpha) / draws)
     print(f"alpha {alpha:.2%}, {draws} draws a cell, which scatter by {scatter:.2%}")
-    print(
-        "distance of 95 %: "
-        + ", ".join(f"{decided_at(alpha, n):.2f} u ({n})" for n in (1, 2, 4, 10))
-    )
+    for name, distance in (("found", decided_at), ("all cleared", cleared_at)):
+        told_of = (f"{distance(alpha, n):.2f} u ({n})" for n in POINTS)
+        print(f"distance at which 95 % are {name}: {', '.join(told_of)}")
     print(f"\n{'cell':<36}" + "".join(f"{name:>12}" for name in _COLUMNS))
     for cell in grid():
         found = rates_of(cell, draws, alpha)

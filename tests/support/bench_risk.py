@@ -18,7 +18,7 @@ from uncertainties import ufloat
 
 from auditkit.bench import Limit
 from auditkit.bench.computed import Computed, Judged
-from auditkit.bench.decision import BenchOutcome, decide, decided_at
+from auditkit.bench.decision import BenchOutcome, cleared_at, decide, decided_at
 from auditkit.bench.judging import judgement_of
 from auditkit.bench.uncertainty import few_readings_factor
 from auditkit.bench.units import QuantityKind, unit_of
@@ -97,8 +97,8 @@ class Rates:
     ``false_alarm``: the larger of all points at their limit and of one there;
     ``false_good``: one point at its limit. ``found``: one point at the distance of 95 %
     beyond; ``cleared``: one point 3.29 u within, the others further; NaN where the
-    limits lie too close together for that. ``all_cleared``: all of them at the distance
-    for faulty, within.
+    limits lie too close together for that. ``all_cleared``: all of them within by the
+    distance at which all are cleared.
     """
 
     false_alarm: float
@@ -119,7 +119,9 @@ def rates_of(cell: Cell, draws: int, alpha: float, seed: int = 1) -> Rates:
     cleared = all_cleared = math.nan
     if is_wide:
         _, cleared = cell.shares_of(cell.truths(-near), draws, alpha, seed + 3)
-        _, all_cleared = cell.shares_of(cell.truths(-far, -far), draws, alpha, seed + 4)
+        within = -min(cleared_at(alpha, cell.points), cell.width / 2)
+        truths = cell.truths(within, within)
+        _, all_cleared = cell.shares_of(truths, draws, alpha, seed + 4)
     return Rates(max(faulty, everywhere), good, found, cleared, all_cleared)
 
 
