@@ -45,8 +45,9 @@ def check_chain(
         if not (isinstance(payload, bytes) and isinstance(signature, bytes)):
             problems.append(LogProblem(place, "its payload or signature is gone"))
             continue
-        compact = b"\x00" + head + url_safe(payload) + b"." + url_safe(signature)
-        leaf = hashlib.sha256(compact).digest()
+        # As ``entry.leaf_hash`` has it: a call less for each entry.
+        data = b"\x00" + head + payload + b"." + url_safe(signature)
+        leaf = hashlib.sha256(data).digest()
         if leaf != kept:
             text = "its leaf hash is not that of its text and signature"
             problems.append(LogProblem(place, text))

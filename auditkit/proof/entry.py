@@ -1,8 +1,9 @@
 """An entry: one event, sealed in its place in the log.
 
-A JWS (RFC 7515) with Ed25519 (RFC 8037; the algorithm's name from RFC 9864) over the
-exact text that is stored. Nothing is written anew to verify it. The header is one of
-a fixed list, and the key comes from the log's enrolments, never from the message.
+A JWS (RFC 7515) with an unencoded payload (RFC 7797) and Ed25519 (RFC 8037; the
+algorithm's name from RFC 9864): what is signed is the exact text that is stored, and a
+person can read it. Nothing is written anew to verify it. The header is one of a fixed
+list, and the key comes from the log's enrolments, never from the message.
 """
 
 from __future__ import annotations
@@ -13,13 +14,13 @@ from typing import NamedTuple
 from auditkit.errors import InputError, VerificationError
 from auditkit.proof import merkle
 from auditkit.proof.keys import PublicKey, SigningKey
-from auditkit.text.base64url import decode64, url_safe
+from auditkit.text.base64url import url_safe
 from auditkit.text.display_text import quoted
 from auditkit.text.strict_json import canonical, parse_canonical
 from auditkit.text.values import Json
 
 ENTRY_FORMAT = "auditkit/entry@1"
-HEADER = '{"alg":"Ed25519","typ":"auditkit/entry@1"}'
+HEADER = '{"alg":"Ed25519","b64":false,"crit":["b64"],"typ":"auditkit/entry@1"}'
 HEADERS = (HEADER,)
 LOG_SIGNER = "log"
 _SIGNATURE64 = 86  # characters of a signature in base64url
@@ -51,14 +52,9 @@ class Entry(NamedTuple):
 
     @property
     def signing_input(self) -> bytes:
-        """What the signature is over (RFC 7515 section 5.1): made anew each time."""
+        """What the signature is over (RFC 7797 section 3): made anew each time."""
         first = _HEADER64.get(self.header) or url_safe(self.header.encode())
-        return first + b"." + url_safe(self.payload.encode())
-
-    @property
-    def compact(self) -> bytes:
-        """The JWS compact serialisation (RFC 7515 section 3.1)."""
-        return _compact(self.signing_input, self.signature)
+        return first + b"." + self.payload.encode()
 
     @property
     def leaf(self) -> bytes:
@@ -66,13 +62,14 @@ class Entry(NamedTuple):
         return leaf_hash(self.signing_input, self.signature)
 
 
-def _compact(message: bytes, signature: bytes) -> bytes:
-    return message + b"." + url_safe(signature)
-
-
 def leaf_hash(message: bytes, signature: bytes) -> bytes:
-    """Return the leaf hash (RFC 9162 2.1.1) of an entry with this signing input."""
-    return merkle.leaf_hash(_compact(message, signature))
+    """Return the leaf hash (RFC 9162 2.1.1) of an entry with this signing input.
+
+    The leaf is the signing input, a full stop, and the signature in base64url. Neither
+    the header nor the signature, so encoded, holds a full stop: the first and the last
+    one part the three, whatever the payload holds (RFC 7797 section 5.2).
+    """
+    return merkle.leaf_hash(message + b"." + url_safe(signature))
 
 
 _HEADER64 = {HEADER: url_safe(HEADER.encode())}
@@ -191,15 +188,3 @@ def check_header(header: str) -> None:
     if header not in HEADERS:
         message = "the header is not one of this format's"
         raise VerificationError(message)
-
-
-def parse_compact(compact: bytes) -> Entry:
-    """Return the entry that a compact JWS holds; refuse every other spelling."""
-    try:
-        header, payload, signature = compact.decode("ascii").split(".")
-        texts = [decode64(part).decode() for part in (header, payload)]
-    except ValueError as error:
-        message = "this is not a compact JWS"
-        raise InputError(message, what_to_do="copy it anew") from error
-    said = parse_payload(texts[1])
-    return Entry(said.seq, texts[0], texts[1], decode64(signature))

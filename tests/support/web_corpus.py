@@ -478,7 +478,18 @@ def payloads() -> Iterator[tuple[str, str]]:
     for text in ("", "null", "[]", "{}", '"é"', "\ufeff{}", "{", "nul"):
         forge = Forge().enrol().add({}, text=lambda _, t=text: t).work().verdict()
         yield f"payload is {text!r}", forge.packet()
-    for header in ("", '{"alg":"none"}', HEADER + " ", HEADER.replace("Ed", "ed")):
+    for header in (
+        "",
+        '{"alg":"none"}',
+        HEADER + " ",
+        HEADER.replace("Ed", "ed"),
+        HEADER.replace("false", "true"),
+        HEADER.replace("false", "0"),
+        HEADER.replace('["b64"]', "[]"),
+        HEADER.replace('["b64"]', '["alg"]'),
+        HEADER.replace('"crit":["b64"],', ""),
+        HEADER.replace('"b64":false,"crit":["b64"],', ""),
+    ):
         forge = Forge().enrol().add({"kind": "code_clear"}, header=header)
         yield f"header {header!r}", forge.verdict().packet()
 
