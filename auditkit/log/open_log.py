@@ -20,6 +20,7 @@ from auditkit.proof import entry as entries
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey, SigningKey
+from auditkit.proof.merkle import Frontier
 from auditkit.text.values import Json
 
 
@@ -45,6 +46,7 @@ class OpenLog:
         self._clock = clock
         self._unlocked: dict[tuple[str, bytes], SigningKey] = {}
         self._is_current = False
+        self._tree: Frontier | None = None
         try:
             self.read_ring()
         except AuditkitError as error:
@@ -157,7 +159,7 @@ class OpenLog:
                 self.store.path, self.keys, leaves, self.origin, self.log_key
             )
             self._is_current = True
-        writer = Writer(self.store, self.origin, self._clock)
+        writer = Writer(self.store, self.origin, self._clock, self._tree)
         writer.start()
         return writer
 
@@ -178,6 +180,7 @@ class OpenLog:
 
     def tell(self, writer: Writer) -> None:
         """Remember and tell what was written."""
+        self._tree = writer.tree
         if writer.checkpoint_note:
             self.remember(writer.checkpoint_note)
         if self.on_sealed is not None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 
+from auditkit.errors import LogError
 from auditkit.log.store import Store
 from auditkit.order.policy import Policy
-from auditkit.proof import disclosure, merkle, note
+from auditkit.proof import disclosure, note
 from auditkit.proof import entry as entries
 from auditkit.proof.entry import Payload
 from auditkit.proof.keys import SigningKey
+from auditkit.proof.merkle import Frontier
 from auditkit.proof.row import Row
 from auditkit.text.values import Json
 
@@ -42,21 +44,36 @@ def withhold(
 
 
 class Writer:
-    """Seals events one after the other within a transaction."""
+    """Seals events one after the other within a transaction.
 
-    def __init__(self, store: Store, origin: str, clock: Clock) -> None:
+    ``known`` is the tree as it was after an earlier transaction: what came since is
+    read from the file. ``tree`` is the tree with what was sealed, to be kept once that
+    is committed.
+    """
+
+    def __init__(
+        self, store: Store, origin: str, clock: Clock, known: Frontier | None = None
+    ) -> None:
         self.rows: list[Row] = []
         self.checkpoint_note = ""
         self._store = store
         self._origin = origin
         self._clock = clock
         self._disclosures: list[tuple[int, str, str]] = []
-        self._size = 0
-        self._previous: bytes | None = None
+        self.tree = known or Frontier()
 
     def start(self) -> None:
         """Read the head; call within the transaction."""
-        self._size, self._previous = self._store.head()
+        size, _ = self._store.head()
+        known, self.tree = self.tree, Frontier()
+        if known.size and self._store.leaf_before(known.size) == known.last:
+            self.tree = known.copy()
+        for leaf in self._store.leaves(self.tree.size or None):
+            self.tree.append(leaf)
+        if self.tree.size != size:
+            message = f"of {size} entries, {self.tree.size} are here"
+            what_to_do = "run 'auditkit verify' on it, and restore it from a backup"
+            raise LogError(message, where=str(self._store.path), what_to_do=what_to_do)
 
     def add(
         self,
@@ -72,19 +89,19 @@ class Writer:
             event=dict(event),
             key=signer.public.thumbprint,
             log=self._origin,
-            prev=None if self._previous is None else self._previous.hex(),
+            prev=None if self.tree.last is None else self.tree.last.hex(),
             recorded_at=stamp(self._clock()),
             repair_order=order_id,
-            seq=self._size,
+            root=self.tree.root().hex(),
+            seq=self.tree.size,
         )
         sealed = entries.sign(payload, signer)
         leaf = sealed.leaf
         self.rows.append(Row(sealed, leaf, order_id, str(event.get("kind", ""))))
         self._disclosures += [
-            (self._size, disclosure.digest(text), text) for text in disclosures
+            (payload.seq, disclosure.digest(text), text) for text in disclosures
         ]
-        self._previous = leaf
-        self._size += 1
+        self.tree.append(leaf)
         return payload.seq
 
     def flush(self) -> None:
@@ -96,7 +113,6 @@ class Writer:
     def finish(self, log_key: SigningKey) -> None:
         """Insert what was sealed, and a checkpoint over it."""
         self.flush()
-        root = merkle.root(self._store.leaves())
-        checkpoint = note.Checkpoint(self._origin, self._size, root)
+        checkpoint = note.Checkpoint(self._origin, self.tree.size, self.tree.root())
         self.checkpoint_note = note.sign_checkpoint(checkpoint, log_key)
-        self._store.add_checkpoint(self._size, self.checkpoint_note)
+        self._store.add_checkpoint(self.tree.size, self.checkpoint_note)

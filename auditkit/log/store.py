@@ -205,11 +205,12 @@ class Store:
             for row in self._db.execute(query, values):
                 yield _row(*row)
 
-    def leaves(self) -> list[bytes]:
-        """Return every leaf hash, in order of seq."""
-        query = "select leaf from entry order by seq"
+    def leaves(self, start: int | None = None) -> list[bytes]:
+        """Return every leaf hash, or those from ``start`` on, in order of seq."""
+        low = _LOWEST if start is None else start
+        query = "select leaf from entry where seq >= ? order by seq"
         with _clear_errors(self.path):
-            return [_bytes(row[0]) for row in self._db.execute(query)]
+            return [_bytes(row[0]) for row in self._db.execute(query, (low,))]
 
     def order_ids(self) -> tuple[str, ...]:
         """Return the repair orders' ids, in order of their first entry."""
@@ -229,6 +230,14 @@ class Store:
         query = "select size, note from checkpoint order by size"
         with _clear_errors(self.path):
             return tuple((_int(r[0]), _text(r[1])) for r in self._db.execute(query))
+
+    def checkpoint_sizes(self, start: int, stop: int | None) -> frozenset[int]:
+        """Return the sizes of checkpoints with start <= size < stop."""
+        high = _HIGHEST if stop is None else stop - 1
+        query = "select size from checkpoint where size between ? and ?"
+        with _clear_errors(self.path):
+            found = self._db.execute(query, (start, high))
+            return frozenset(_int(row[0]) for row in found)
 
     def add_disclosures(self, rows: Iterable[tuple[int, str, str]]) -> None:
         """Keep disclosures as (seq, digest, disclosure); within a transaction."""

@@ -108,8 +108,10 @@ def _check_rows(
     low = start or None  # the first part also takes rows numbered below zero
     previous = store.leaf_before(start) if start else None
     if keys is None:
-        cells = store.cells(low, stop)
-        return check_chain(cells, start=start, stop=stop, previous=previous)
+        cells, sizes = store.cells(low, stop), store.checkpoint_sizes(start, stop)
+        return check_chain(
+            cells, start=start, stop=stop, previous=previous, sizes=sizes
+        )
     rows = store.rows(low, stop)
     return check_part(rows, keys, start=start, stop=stop, previous=previous)
 

@@ -3,7 +3,7 @@
 An ``attestation`` event carries a checkpoint's whole text, with the cosignatures of
 witnesses below it, and perhaps a time stamp (RFC 3161) over that text. It bounds time
 twice: the entries that the checkpoint covers existed before the outsider spoke, and the
-entries that follow the event in the chain were written after.
+entries that follow the event, whose roots cover it, were signed after.
 """
 
 from __future__ import annotations

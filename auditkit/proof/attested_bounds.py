@@ -1,7 +1,8 @@
 """What a reader's own trust makes of attestations: bounds in time, and standing.
 
 A reader names the witnesses to believe (C2SP tlog-policy) or the roots of time stamp
-authorities (RFC 3161). Attestations by anybody else bound nothing.
+authorities (RFC 3161). Attestations by anybody else bound nothing. That an entry came
+after one that the log keeps rests on the root that the entry states, checked before.
 """
 
 from __future__ import annotations

@@ -1,5 +1,7 @@
 """The quick check of a log: leaf hashes and the chain, no signature, no parsing.
 
+Of the roots that entries state, it reads the last one's and those asked for.
+
 It reads bytes as they lie in the file. What it cannot see (who signed, what a column
 says beside the signed text) is the business of ``auditkit.proof.check_log``.
 """
@@ -7,7 +9,7 @@ says beside the signed text) is the business of ``auditkit.proof.check_log``.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 
 from auditkit.proof.check_log import Part
 from auditkit.proof.check_report import LogProblem
@@ -25,10 +27,16 @@ def check_chain(
     start: int = 0,
     stop: int | None = None,
     previous: bytes | None = None,
+    sizes: Container[int] = (),
 ) -> Part:
-    """Return what the rows ``start`` to ``stop`` hold, as ``check_part`` does."""
+    """Return what the rows ``start`` to ``stop`` hold, as ``check_part`` does.
+
+    ``sizes`` are those of checkpoints: the entry that follows one states its root.
+    """
     problems: list[LogProblem] = []
     leaves: list[bytes] = []
+    roots: dict[int, tuple[int, str]] = {}
+    last = start, b""
     expected = start
     named = _names(previous)
     for seq, header, payload, signature, kept in rows:
@@ -54,13 +62,22 @@ def check_chain(
         if named not in payload:
             text = "it does not name the leaf hash of the entry before it"
             problems.append(LogProblem(place, text))
-        named = _names(leaf)
+        if place in sizes:
+            roots[len(leaves)] = place, _root(payload)
+        named, last = _names(leaf), (place, payload)
         leaves.append(leaf)
+    if leaves:
+        roots[len(leaves) - 1] = last[0], _root(last[1])
     if stop is not None and expected < stop:
         problems.append(LogProblem(expected, "the entry is missing"))
-    return Part(tuple(problems), tuple(leaves), {})
+    return Part(tuple(problems), tuple(leaves), {}, roots=roots)
 
 
 def _names(leaf: bytes | None) -> bytes:
     prev = "null" if leaf is None else f'"{leaf.hex()}"'
     return f',"prev":{prev},"recorded_at":"'.encode()
+
+
+def _root(payload: bytes) -> str:
+    """Return the root that a payload states: only its sequence number follows."""
+    return payload.rpartition(b',"root":"')[2].partition(b'"')[0].decode("latin-1")

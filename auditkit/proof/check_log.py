@@ -7,8 +7,8 @@ and in any process: a part needs the keys and the leaf hash before its first row
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, VerificationError
@@ -29,12 +29,17 @@ _TOGETHER = 64  # signatures that are verified one after the other
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """What the check of some consecutive rows found, and what the rest needs of it."""
+    """What the check of some consecutive rows found, and what the rest needs of it.
+
+    ``roots`` are the roots that entries state, to be compared once the whole tree is
+    known: place among ``leaves`` -> sequence number, root in hex.
+    """
 
     problems: tuple[LogProblem, ...]
     leaves: tuple[bytes, ...]
     digests: dict[int, set[str]]
     recorded: tuple[tuple[int, str], ...] = ()
+    roots: Mapping[int, tuple[int, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +71,7 @@ class _PartCheck:
         self.leaves: list[bytes] = []
         self.digests: dict[int, set[str]] = {}
         self.recorded: list[tuple[int, str]] = []
+        self.roots: dict[int, tuple[int, str]] = {}
         self.expected = start
         self._previous = previous
         self._waiting: list[tuple[int, PublicKey, bytes, bytes]] = []
@@ -99,6 +105,7 @@ class _PartCheck:
             return
         self._columns(row, payload)
         self.recorded.append((seq, payload.recorded_at))
+        self.roots[len(self.leaves)] = seq, payload.root
         if '"_sd":' in row.entry.payload:
             self.digests[seq] = disclosure.digests(payload.event)
         try:
@@ -162,6 +169,7 @@ def check_part(
         tuple(check.leaves),
         check.digests,
         tuple(check.recorded),
+        check.roots,
     )
 
 
@@ -176,8 +184,16 @@ class _Whole:
         self.digests = {s: d for part in parts for s, d in part.digests.items()}
         frontier = merkle.Frontier()
         self.roots = {0: merkle.EMPTY_ROOT}
+        fitted = True
         for part in parts:
-            for leaf in part.leaves:
+            for place, leaf in enumerate(part.leaves):
+                if place in part.roots:
+                    seq, stated = part.roots[place]
+                    fits = stated == frontier.root().hex()
+                    if fitted and not fits:  # those after it may differ for its sake
+                        text = "its root is not that of the entries before it"
+                        self.problem(seq, text)
+                    fitted = fits
                 frontier.append(leaf)
                 if frontier.size in sizes:
                     self.roots[frontier.size] = frontier.root()
@@ -348,7 +364,10 @@ def _notes(
 ) -> tuple[str, ...]:
     notes: list[str] = []
     if not signatures:
-        notes.append("signatures of entries were not checked, as asked")
+        notes.append(
+            "signatures of entries were not checked, as asked; of the roots that "
+            "entries state, those of the last entry and of those at a checkpoint were"
+        )
     covered = newest.size if newest else 0
     if covered < entries:
         notes.append(f"{entries - covered} entries are newer than the last checkpoint")

@@ -11,6 +11,7 @@ that is not byte for byte what would be written is refused.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from auditkit.errors import AuditkitError, VerificationError
 from auditkit.proof import disclosure, entry, merkle, note
@@ -62,6 +63,13 @@ _UNSEEN = (
 )
 
 
+class _Proven(NamedTuple):
+    """Where the tree has an entry: its leaf hash, and the root of all before it."""
+
+    leaf: bytes
+    root: bytes
+
+
 _Read = Payload | tuple[Payload, PublicKey, bytes] | AuditkitError
 """An entry as read: what it says, verified; the same with the key and the message of a
 signature still to be verified; or what is wrong with it."""
@@ -96,6 +104,8 @@ class _Check:
         self.payloads: dict[int, Payload] = {}
         self.own: list[Payload] = []  # what belongs to the repair order, in order
         self.roots: dict[int, bytes] = {}
+        self.leaves: dict[int, bytes] = {}
+        self.origin = ""
 
     def add(self, seq: int | None, text: str, unmet: Unmet | None = None) -> None:
         self.problems.append(LogProblem(seq, text, unmet))
@@ -111,6 +121,7 @@ class _Check:
             other = quoted(checkpoint.origin)
             self.add(None, f"the checkpoint is of another log, {other}")
         self.roots[checkpoint.size] = checkpoint.root
+        self.origin = checkpoint.origin
         return key, checkpoint
 
     def earlier(self, checkpoint: note.Checkpoint) -> None:
@@ -146,10 +157,15 @@ class _Check:
             self._proven(signed, message, proof, checkpoint)
             for (signed, proof), message in zip(entries, messages, strict=True)
         ]
+        self.leaves = {
+            signed.seq: place.leaf
+            for (signed, _), place in zip(entries, proven, strict=True)
+            if isinstance(place, _Proven)
+        }
         said = [_payload(signed) for signed, _ in entries]
         read = [
-            fault or self._read(signed, message, payload, checkpoint)
-            for (signed, _), message, fault, payload in zip(
+            self._read(signed, message, place, payload)
+            for (signed, _), message, place, payload in zip(
                 entries, messages, proven, said, strict=True
             )
         ]
@@ -165,21 +181,23 @@ class _Check:
         self.own = [p for p in self.payloads.values() if p.repair_order is not None]
         if self.ring.log_key != key:
             self.add(None, "the log key given is not the one that opened the log")
-        if self.ring.origin != checkpoint.origin:
+        if self.ring.origin != self.origin:
             self.add(None, "the entries and the checkpoint are of different logs")
 
     def _read(
         self,
         signed: Entry,
         message: bytes,
+        place: _Proven | AuditkitError,
         payload: Payload | AuditkitError,
-        checkpoint: note.Checkpoint,
     ) -> _Read:
         """Return what an entry says, all of it checked but an event's signature."""
+        if isinstance(place, AuditkitError):
+            return place
         if isinstance(payload, AuditkitError):
             return payload
         try:
-            self._placed(signed, payload, checkpoint)
+            self._placed(signed, payload, place)
             key = self.ring.signer(payload)
             entry.check_header(signed.header)
             if payload.repair_order is not None:
@@ -193,24 +211,33 @@ class _Check:
 
     def _proven(
         self, signed: Entry, message: bytes, proof: str, checkpoint: note.Checkpoint
-    ) -> AuditkitError | None:
-        """Return why an entry is not proven to stand in the log, None where it is."""
+    ) -> _Proven | AuditkitError:
+        """Return where an entry is proven to stand in the log, or why it is not."""
         try:
             index, path, text = note.parse_proof(proof)
             if index != signed.seq or text != self.packet.checkpoint:
                 problem = "its proof is of another entry or another checkpoint"
                 return VerificationError(problem)
             leaf = entry.leaf_hash(message, signed.signature)
-            merkle.verify_inclusion(leaf, index, checkpoint.size, path, checkpoint.root)
+            before = merkle.verify_inclusion(
+                leaf, index, checkpoint.size, path, checkpoint.root
+            )
         except AuditkitError as error:
             return error
-        return None
+        return _Proven(leaf, before)
 
-    def _placed(
-        self, signed: Entry, payload: Payload, checkpoint: note.Checkpoint
-    ) -> None:
-        if payload.seq != signed.seq or payload.log != checkpoint.origin:
+    def _placed(self, signed: Entry, payload: Payload, place: _Proven) -> None:
+        if payload.seq != signed.seq or payload.log != self.origin:
             message = "what was signed names another place or another log"
+            raise VerificationError(message)
+        if payload.root != place.root.hex():
+            message = "its root is not that of the entries before it"
+            raise VerificationError(message)
+        before = self.leaves.get(payload.seq - 1)
+        if (payload.prev is None) != (payload.seq == 0) or (
+            before is not None and payload.prev != before.hex()
+        ):
+            message = "it does not name the leaf hash of the entry before it"
             raise VerificationError(message)
         if payload.repair_order not in (None, self.packet.repair_order):
             message = f"it belongs to repair order {quoted(payload.repair_order)}"

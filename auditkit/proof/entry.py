@@ -35,10 +35,11 @@ _MEMBERS = (  # in their canonical order
     "prev",
     "recorded_at",
     "repair_order",
+    "root",
     "seq",
 )
 _MAY_BE_NULL = ("prev", "repair_order")
-_TEXTS = ("by", "key", "log", "recorded_at", *_MAY_BE_NULL)
+_TEXTS = ("by", "key", "log", "recorded_at", "root", *_MAY_BE_NULL)
 _DIGEST = "sha-256"
 
 
@@ -79,7 +80,8 @@ class Payload(NamedTuple):
     """What an entry says. ``event`` holds withheld members as digests (RFC 9901).
 
     ``key`` is the signing key's thumbprint, ``log`` the log's origin, ``prev`` the
-    leaf hash of the entry before in hex, None for the first.
+    leaf hash of the entry before in hex, None for the first. ``root`` is the root (RFC
+    9162 2.1.1) of all entries before in hex: who signs an entry vouches for those.
     """
 
     by: str
@@ -89,6 +91,7 @@ class Payload(NamedTuple):
     prev: str | None
     recorded_at: str
     repair_order: str | None
+    root: str
     seq: int
 
 
@@ -105,6 +108,7 @@ def format_payload(payload: Payload) -> str:
             "prev": payload.prev,
             "recorded_at": payload.recorded_at,
             "repair_order": payload.repair_order,
+            "root": payload.root,
             "seq": payload.seq,
         }
     )
@@ -125,7 +129,9 @@ def _payload(value: Json) -> Payload | None:
     """Return what a canonical payload says, None where it is not an entry's."""
     if not isinstance(value, dict) or tuple(value) != _MEMBERS:
         return None
-    digest, by, event, form, key, log, prev, recorded_at, order, seq = value.values()
+    digest, by, event, form, key, log, prev, recorded_at, order, root, seq = (
+        value.values()
+    )
     if (
         digest == _DIGEST
         and form == ENTRY_FORMAT
@@ -137,10 +143,11 @@ def _payload(value: Json) -> Payload | None:
         and (prev is None or isinstance(prev, str))
         and isinstance(recorded_at, str)
         and (order is None or isinstance(order, str))
+        and isinstance(root, str)
         and type(seq) is int
         and seq >= 0
     ):
-        return Payload(by, event, key, log, prev, recorded_at, order, seq)
+        return Payload(by, event, key, log, prev, recorded_at, order, root, seq)
     return None
 
 

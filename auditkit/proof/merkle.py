@@ -28,16 +28,27 @@ _met_node = lru_cache(maxsize=4096)(node_hash)
 
 
 class Frontier:
-    """The roots of the full subtrees so far: all that appending needs."""
+    """The roots of the full subtrees so far: all that appending needs.
 
-    __slots__ = ("_peaks", "size")
+    ``last`` is the leaf hash added last, None before the first.
+    """
+
+    __slots__ = ("_peaks", "last", "size")
 
     def __init__(self) -> None:
         self.size = 0
+        self.last: bytes | None = None
         self._peaks: list[bytes] = []
+
+    def copy(self) -> Frontier:
+        """Return another one of the same leaves, to add to."""
+        made = Frontier()
+        made.size, made.last, made._peaks = self.size, self.last, self._peaks[:]
+        return made
 
     def append(self, leaf: bytes) -> None:
         """Add a leaf hash."""
+        self.last = leaf
         carry = self.size
         while carry & 1:
             leaf = node_hash(self._peaks.pop(), leaf)
@@ -93,16 +104,24 @@ def prove_inclusion(leaves: Sequence[bytes], index: int) -> list[bytes]:
 
 def verify_inclusion(
     leaf: bytes, index: int, size: int, proof: Sequence[bytes], expected: bytes
-) -> None:
-    """Return where the proof holds (RFC 9162 2.1.3.2); raise where it does not."""
+) -> bytes:
+    """Return the root over the leaves before ``index``; raise where the proof fails.
+
+    The proof is that of RFC 9162 2.1.3.2. Its steps from the left are the roots of
+    complete subtrees, one for each bit of ``index``: together they cover the leaves
+    before it, whose root (2.1.1) is made of them. So an inclusion proof of a leaf also
+    proves that the tree extends the one of the first ``index`` leaves.
+    """
     if not 0 <= index < size:
         _fail(f"there is no leaf {index} in a tree of {size}")
     first, last, found = index, size - 1, leaf
+    before: bytes | None = None
     for step in proof:
         if last == 0:
             _fail("the inclusion proof is too long")
         if first & 1 or first == last:
             found = _met_node(step, found)
+            before = step if before is None else _met_node(step, before)
             while not first & 1 and first:
                 first >>= 1
                 last >>= 1
@@ -112,6 +131,7 @@ def verify_inclusion(
         last >>= 1
     if last or found != expected:
         _fail("the inclusion proof does not lead from the entry to the root")
+    return EMPTY_ROOT if before is None else before
 
 
 def prove_consistency(leaves: Sequence[bytes], old: int) -> list[bytes]:

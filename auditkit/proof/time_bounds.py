@@ -1,11 +1,11 @@
 """When each entry must have been recorded, from what outsiders said (no clock read).
 
 An outsider that attests a checkpoint at a time T bounds the entries twice. Those that
-the checkpoint covers existed before T. Where the log keeps the attestation, the entries
-after it name it through the chain, and nobody could know it before T: they were
-recorded after. (A packet carries only links of that chain; the whole log has them all.)
-What an entry itself says, ``recorded_at``, is the shop's claim, and is
-held against the interval.
+the checkpoint covers existed before T. Where the log keeps the attestation, each entry
+after it states the root of a tree that holds it, and nobody could know it before T:
+they were recorded after. A packet shows that by itself, since an entry's inclusion
+proof also proves the root that the entry states. What an entry itself says,
+``recorded_at``, is the shop's claim, and is held against the interval.
 """
 
 from __future__ import annotations

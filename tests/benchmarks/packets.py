@@ -96,6 +96,7 @@ class Shop:
         self.log, self.person = PrivateKey.generate(), PrivateKey.generate()
         self.made: list[Entry] = []
         self.leaves: list[bytes] = []
+        self.tree = merkle.Frontier()
         at = {"at": "2026-03-02T08:00:00.000+00:00", "by": LOG_SIGNER}
         opened = {
             **at,
@@ -124,11 +125,13 @@ class Shop:
             prev=self.leaves[-1].hex() if seq else None,
             recorded_at=f"2026-03-02T08:{seq // 60 % 60:02}:{seq % 60:02}.000+00:00",
             repair_order=order,
+            root=self.tree.root().hex(),
             seq=seq,
         )
         signed = entry.sign(said, key)
         self.made.append(signed)
         self.leaves.append(signed.leaf)
+        self.tree.append(signed.leaf)
 
     def order(self, name: str, model: list[str]) -> None:
         first = len(self.made)

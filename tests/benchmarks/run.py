@@ -74,6 +74,7 @@ def payload(seq: int, key: PrivateKey, prev: str | None) -> Payload:
         prev=prev,
         recorded_at=stamp,
         repair_order="RO-1",
+        root="0" * 64,
         seq=seq,
     )
 

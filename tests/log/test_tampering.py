@@ -154,8 +154,11 @@ def test_lost_disclosure_is_no_alteration_but_a_false_one_is(copy):
     assert 2 in seqs(report)
 
 
-def rewrite(closed, path: Path, edit) -> None:
-    """Rewrite a whole log with the shop's own keys, as the shop itself could."""
+def rewrite(closed, path: Path, edit, roots=()) -> None:
+    """Rewrite a whole log with the shop's own keys, as the shop itself could.
+
+    ``roots`` are false ones to be stated: sequence number -> root in hex.
+    """
     log_key = load(closed.keys, LOG_SIGNER, PASSPHRASE)
     mechanic = load(closed.keys, "mechanic-1", PASSPHRASE)
     store = Store.create(path)
@@ -170,6 +173,7 @@ def rewrite(closed, path: Path, edit) -> None:
             prev=None if previous is None else previous.hex(),
             recorded_at=old.recorded_at,
             repair_order=old.repair_order,
+            root=dict(roots).get(old.seq) or merkle.root([r.leaf for r in rows]).hex(),
             seq=old.seq,
         )
         sealed = sign(payload, log_key if old.by == LOG_SIGNER else mechanic)
@@ -182,6 +186,51 @@ def rewrite(closed, path: Path, edit) -> None:
         store.add_disclosures(closed.store.disclosures())
         store.add_checkpoint(len(rows), signed)
     store.close()
+
+
+@pytest.mark.parametrize("seq", range(8))
+def test_a_false_root_is_found_in_any_entry(closed, tmp_path, seq):
+    path = tmp_path / "rewritten.db"
+    rewrite(closed, path, lambda event: event, {seq: "0" * 64})
+    report = verify_file(path)
+    said = [(p.seq, p.problem) for p in report.problems]
+    assert said == [(seq, "its root is not that of the entries before it")]
+
+
+def test_the_quick_check_reads_roots_at_checkpoints_and_the_last(closed, tmp_path):
+    """Its note says so: the first entry after a checkpoint, and the last entry."""
+    size = closed.store.head()[0]
+    at = {n for n, _ in closed.store.checkpoints() if n < size} | {size - 1}
+    assert at == {2, 5, 7}
+    found = set()
+    for seq in range(size):
+        path = tmp_path / f"{seq}.db"
+        rewrite(closed, path, lambda event: event, {seq: "0" * 64})
+        with sqlite3.connect(path) as db:
+            rows = [c for c in closed.store.checkpoints() if c[0] in at]
+            store = Store.open(path)
+            leaves = store.leaves()
+            key = load(closed.keys, LOG_SIGNER, PASSPHRASE)
+            for n, _ in rows:
+                point = Checkpoint(closed.origin, n, merkle.root(leaves[:n]))
+                signed = note.sign_checkpoint(point, key)
+                db.execute("insert into checkpoint values (?, ?)", (n, signed))
+            store.close()
+        report = verify_file(path, signatures=False)
+        if not report.verified:
+            found |= seqs(report)
+    assert found == at
+    clean = closed.verify(signatures=False)
+    assert clean.verified
+    assert any("those of the last entry and of those at" in n for n in clean.notes)
+
+
+def test_where_one_entry_is_altered_the_roots_after_it_say_so_once(copy):
+    report = copy(
+        "update entry set payload = replace(payload, 'tool 0', 'tool 9') where seq = 3"
+    )
+    told = [p for p in report.problems if "root is not that" in p.problem]
+    assert [p.seq for p in told] == [4]
 
 
 def test_history_rewritten_with_the_shops_own_keys(closed, tmp_path):

@@ -4,17 +4,18 @@ import json
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
-from web_corpus import LOG, ORIGIN, STATEMENT, Forge, corpus, pad64
+from web_corpus import LOG, ORIGIN, SECOND, STATEMENT, Forge, corpus, pad64
 
 from auditkit.errors import InputError
 from auditkit.order.findings import Verdict
 from auditkit.proof.check_packet import format_packet, parse_packet, verify_packet
 from auditkit.proof.check_report import VERDICTS, LogProblem
 from auditkit.proof.merkle import root
-from auditkit.proof.time_bounds import Heard, timed
+from auditkit.proof.time_bounds import Bound, Heard, intervals, timed
 
 
 @pytest.fixture
@@ -263,3 +264,80 @@ def test_the_log_key_cannot_sign_for_a_nameless_person_with_a_key_nobody_knows()
     forged = Forge().enrol().add({"kind": "code_clear"}, by="", signer=LOG, key="none")
     assert any("not enrolled" in p for p in problems(forged.verdict().packet()))
     assert problems(Forge().enrol().work().verdict().packet()) == []
+
+
+def interleaved(between, *, kept=None):
+    """Return a log in which ``second`` signs after an entry of another order.
+
+    ``between`` makes the entries that the packet does not carry; ``kept`` is an entry
+    signed elsewhere that takes the place of the one that ``second`` would sign.
+    """
+    forge = Forge().enrol().enrol("second", SECOND).work()
+    between(forge)
+    if kept is None:
+        forge.add({"kind": "code_clear"}, "second", SECOND)
+    else:
+        forge.made.append(kept)
+    return forge
+
+
+def other_order(tool):
+    def add(forge):
+        forge.add({"kind": "code_clear", "tool": tool}, order="RO-2")
+        forge.add({"kind": "code_clear", "tool": tool}, order="RO-2")
+
+    return add
+
+
+def without_other_orders(forge, **how):
+    def edit(content):
+        content["entries"] = [e for e in content["entries"] if e["seq"] not in (4, 5)]
+
+    return edited(forge.verdict([3, 6]).packet(**how), edit)
+
+
+def test_a_fork_needs_every_signer():
+    """Who signed after the place of a fork vouched for what stood there before.
+
+    The packet carries neither of the two histories: each entry's root stands for its.
+    """
+    true = interleaved(other_order("before"))
+    signed = true.made[6]
+    assert not problems(without_other_orders(true))
+    forked = interleaved(other_order("after"), kept=signed)
+    text = "its root is not that of the entries before it"
+    told = verify_packet(without_other_orders(forked)).problems
+    assert LogProblem(6, text) in told
+    with_every_key = interleaved(other_order("after"))
+    assert not problems(without_other_orders(with_every_key))
+
+
+def test_recorded_after_an_attestation_holds_in_a_packet_by_itself():
+    """An entry that was signed before an attestation cannot be moved behind it."""
+
+    def attest(forge):
+        forge.attest(4)
+        forge.add({"kind": "code_clear"}, order="RO-2")
+
+    def packet(forge):
+        whole = forge.verdict([3, 6]).packet(earlier=[4])
+        return edited(whole, lambda c: c["entries"].pop(5))
+
+    early = interleaved(other_order("before")).made[6]
+    moved = verify_packet(packet(interleaved(attest, kept=early)))
+    assert LogProblem(6, "its root is not that of the entries before it") in (
+        moved.problems
+    )
+    report = verify_packet(packet(interleaved(attest)))
+    assert report.verified, report.problems
+    (kept,) = report.attested
+    at = datetime(2026, 3, 2, 8, tzinfo=UTC)
+    bound = Bound(kept.checkpoint.size, at, at, "a witness", kept.seq)
+    after = {i.seq: i.after for i in intervals(report.recorded, [bound])}
+    assert after == {0: None, 1: None, 2: None, 3: None, 4: bound, 6: bound, 7: bound}
+
+
+def test_the_chain_is_checked_where_a_packet_holds_both_ends():
+    forge = Forge().enrol().work().add({"kind": "code_clear"}, prev="0" * 64)
+    text = "it does not name the leaf hash of the entry before it"
+    assert LogProblem(3, text) in verify_packet(forge.verdict().packet()).problems

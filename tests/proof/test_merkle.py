@@ -107,3 +107,34 @@ def test_any_proof_holds_for_its_own_place_only(size, data):
     old = data.draw(st.integers(1, size))
     steps = merkle.prove_consistency(leaves, old)
     merkle.verify_consistency(old, size, merkle.root(leaves[:old]), root, steps)
+
+
+@given(st.integers(1, 300), st.data())
+def test_an_inclusion_proof_shows_the_root_before_its_leaf(size, data):
+    """The same root comes from the leaves, a frontier and pymerkle."""
+    leaves = [merkle.leaf_hash(bytes([i % 256, i // 256])) for i in range(size)]
+    index = data.draw(st.integers(0, size - 1))
+    proof = merkle.prove_inclusion(leaves, index)
+    found = merkle.verify_inclusion(
+        leaves[index], index, size, proof, merkle.root(leaves)
+    )
+    assert found == merkle.root(leaves[:index])
+    frontier, other = merkle.Frontier(), InmemoryTree(algorithm="sha256")
+    for i in range(index):
+        frontier.append(leaves[i])
+        other.append_entry(bytes([i % 256, i // 256]))
+    assert found == frontier.root()
+    if index:
+        assert found == other.get_root()
+
+
+def test_a_copy_of_a_frontier_grows_by_itself():
+    frontier = merkle.Frontier()
+    assert (frontier.root(), frontier.last) == (merkle.EMPTY_ROOT, None)
+    for size, leaf in enumerate(LEAVES):
+        made = frontier.copy()
+        made.append(leaf)
+        assert made.root() == merkle.root(LEAVES[: size + 1])
+        assert (made.size, made.last) == (size + 1, leaf)
+        assert frontier.root() == merkle.root(LEAVES[:size])
+        frontier.append(leaf)

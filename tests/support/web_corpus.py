@@ -131,12 +131,12 @@ LOG, MECHANIC, SECOND = Key(1), Key(2), Key(3)
 class Forge:
     """A log with whatever is asked for, signed and proven as a shop could do it."""
 
-    def __init__(self, origin=ORIGIN, log=LOG, opened=None):
+    def __init__(self, origin=ORIGIN, log=LOG, opened=None, **members):
         self.origin, self.log = origin, log
         self.made: list[Entry] = []
         self.disclosures: list[tuple[int, str]] = []
         event = {"kind": "log_opened", "origin": origin, "log_key": log.x, "shop": "X"}
-        self.add(opened or event, "log", log, None)
+        self.add(opened or event, "log", log, None, **members)
 
     def add(self, event, by="mechanic-1", signer=MECHANIC, order="RO-1", **members):
         text, header = members.pop("text", None), members.pop("header", HEADER)
@@ -148,9 +148,10 @@ class Forge:
             "format": "auditkit/entry@1",
             "key": signer.thumbprint,
             "log": self.origin,
-            "prev": None,
+            "prev": self.made[-1].leaf.hex() if self.made else None,
             "recorded_at": "2026-03-02T09:00:00+01:00",
             "repair_order": order,
+            "root": merkle.root([e.leaf for e in self.made]).hex(),
             "seq": len(self.made),
         }
         value.update(members)
@@ -452,9 +453,6 @@ def payloads() -> Iterator[tuple[str, str]]:
         ('"_sd_alg":"sha-256",', ""),
         ('"sha-256"', '"sha-512"'),
         ('"_sd_alg"', '"_other":1,"_sd_alg"'),
-        ('"prev":null', '"prev":"00"'),
-        ('"prev":null', '"prev":0'),
-        ('"prev":null,', ""),
         ('"repair_order":"RO-1"', '"repair_order":"RO-2"'),
         ('"repair_order":"RO-1"', '"repair_order":"it\'s \\"é\\u0007\u00ad"'),
         ('"repair_order":"RO-1"', '"repair_order":"it\'s é\u00ad\U000e0001"'),
@@ -475,6 +473,37 @@ def payloads() -> Iterator[tuple[str, str]]:
         event = {"kind": "code_clear", "tool": "T"}
         forge = Forge().enrol().add(event, text=swap(old, new)).work().verdict([2, 3])
         yield f"payload {old} -> {new[:60]}", forge.packet()
+    zeros = "0" * 64
+    for name, values in {
+        "prev": (None, "", "00", 0, zeros),
+        "root": (None, "", "00", 0, zeros, merkle.EMPTY_ROOT.hex(), [zeros]),
+    }.items():
+        for value in values:
+            forge = Forge().enrol().add({"kind": "code_clear"}, **{name: value})
+            yield f"{name} is {value!r}", forge.verdict().packet()
+    for name in ("prev", "root"):
+        forge = Forge().enrol()
+
+        def without(text, name=name):
+            value = json.loads(text)
+            del value[name]
+            return canonical(value)
+
+        forge.add({"kind": "code_clear"}, text=without)
+        yield f"no {name}", forge.verdict().packet()
+        forge = Forge().enrol()
+
+        def loud(text, name=name):
+            value = json.loads(text)
+            return canonical(value | {name: value[name].upper()})
+
+        forge.add({"kind": "code_clear"}, text=loud)
+        yield f"{name} in capitals", forge.verdict().packet()
+    for seq in (0, 1, 4):
+        forge = Forge(root=zeros) if seq == 0 else Forge()
+        forge.enrol(**({"root": zeros} if seq == 1 else {})).work().work()
+        told = {"root": zeros} if seq == 4 else {}
+        yield f"false root of entry {seq}", forge.verdict(**told).packet()
     for text in ("", "null", "[]", "{}", '"é"', "\ufeff{}", "{", "nul"):
         forge = Forge().enrol().add({}, text=lambda _, t=text: t).work().verdict()
         yield f"payload is {text!r}", forge.packet()
