@@ -17,13 +17,14 @@ from auditkit.proof.keys import PublicKey, SigningKey
 from auditkit.text.base64url import url_safe
 from auditkit.text.display_text import quoted
 from auditkit.text.strict_json import canonical, parse_canonical
-from auditkit.text.values import Json
+from auditkit.text.values import MAX_DEPTH, Json
 
 ENTRY_FORMAT = "auditkit/entry@1"
 HEADER = '{"alg":"Ed25519","b64":false,"crit":["b64"],"typ":"auditkit/entry@1"}'
 HEADERS = (HEADER,)
 LOG_SIGNER = "log"
 _SIGNATURE64 = 86  # characters of a signature in base64url
+_OUTER = 3  # what stands around a payload: a packet, its entries, an entry
 MAX_ENTRY = 65_535  # C2SP tlog-tiles: the length prefix of an entry has 16 bits
 _MEMBERS = (  # in their canonical order
     "_sd_alg",
@@ -175,6 +176,8 @@ def sign(payload: Payload, key: SigningKey) -> Entry:
         text = "the payload names another key than the one that signs it"
         raise InputError(text)
     made = Entry(payload.seq, HEADER, format_payload(payload), b"")
+    if made.payload.count("[") + made.payload.count("{") > MAX_DEPTH - _OUTER:
+        _refuse_deeper(payload)
     message = made.signing_input
     size = len(message) + 1 + _SIGNATURE64
     if size > MAX_ENTRY:
@@ -182,6 +185,15 @@ def sign(payload: Payload, key: SigningKey) -> Entry:
         what_to_do = "capture fewer services at once, or log the file as an attachment"
         raise InputError(text, what_to_do=what_to_do)
     return Entry(made.seq, HEADER, made.payload, key.sign(message))
+
+
+def _refuse_deeper(payload: Payload) -> None:
+    """Raise InputError where a packet with this payload would nest too deep."""
+    try:
+        canonical([[[[dict(payload.event)]]]])
+    except InputError as error:
+        message = "the event nests deeper than a packet can carry"
+        raise InputError(message, what_to_do="write it flatter") from error
 
 
 def verify(entry: Entry, key: PublicKey) -> None:

@@ -1,6 +1,9 @@
 """A packet as text: how it is written, in one way only, and read.
 
-Nothing in a packet is verified here; that is ``auditkit.proof.check_packet``.
+What was signed stands in it as it was signed: an entry's header and payload are JSON,
+each on one line, byte for byte. A person reads them, and any JSON library that writes
+RFC 8785 gives the signed text back. Nothing in a packet is verified here; that is
+``auditkit.proof.check_packet``.
 """
 
 from __future__ import annotations
@@ -12,10 +15,10 @@ from typing import TypeGuard
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof import merkle, note
-from auditkit.proof.entry import Entry
+from auditkit.proof.entry import HEADER, Entry
 from auditkit.text import fast_json
 from auditkit.text.base64url import decode64, encode64
-from auditkit.text.strict_json import MAX_INTEGER, parse
+from auditkit.text.strict_json import MAX_INTEGER, canonical, parse
 from auditkit.text.values import Json
 
 PACKET_FORMAT = "auditkit/packet@1"
@@ -32,6 +35,7 @@ _MEMBERS = (
 )
 _EARLIER_MEMBERS = ("size", "root", "path")
 _ENTRY_MEMBERS = ("seq", "header", "payload", "signature", "proof")
+_HEADER = parse(HEADER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +65,11 @@ class Packet:
 
 
 def format_packet(packet: Packet) -> str:
-    """Return the packet's text: JSON, a member a line, an indent of two spaces."""
+    """Return the packet's text: JSON, a member a line, an indent of two spaces.
+
+    Each entry's header and payload must be canonical JSON (RFC 8785): they are put in
+    as they are.
+    """
     return f"""{{
   "format": "{PACKET_FORMAT}",
   "repair_order": {_quoted(packet.repair_order)},
@@ -100,8 +108,8 @@ def _entry_text(pair: tuple[Entry, str]) -> str:
     signed, proof = pair
     return f"""{{
       "seq": {signed.seq},
-      "header": {_quoted(signed.header)},
-      "payload": {_quoted(signed.payload)},
+      "header": {signed.header},
+      "payload": {signed.payload},
       "signature": "{encode64(signed.signature)}",
       "proof": {_quoted(proof)}
     }}"""
@@ -131,10 +139,11 @@ def _plain_packet(text: str | bytes) -> Packet | None:
     """
     try:
         data = text.encode() if isinstance(text, str) else text
-        value = fast_json.indented_value(data) if len(data) <= MAX_PACKET else None
-        return None if value is None else _packet(value)
-    except (KeyError, ValueError, AuditkitError, RecursionError):
+        value = fast_json.any_value(data) if len(data) <= MAX_PACKET else None
+        packet = None if value is None else _packet(value)
+    except (ValueError, AuditkitError):
         return None
+    return packet if packet and format_packet(packet).encode() == data else None
 
 
 def _any_packet(text: str | bytes, where: str) -> Packet:
@@ -206,10 +215,15 @@ def _entry(item: Json) -> tuple[Entry, str]:
     entry = Entry(
         seq=_count(seq, "a sequence number"),
         signature=decode64(_text(signature)),
-        header=_text(header),
-        payload=_text(payload),
+        header=HEADER if header == _HEADER else _canonical(header),
+        payload=_canonical(payload),
     )
     return entry, _text(proof)
+
+
+def _canonical(value: Json) -> str:
+    """Return what was signed: an object's one text, which is compared in the end."""
+    return canonical(dict(_object(value)))
 
 
 def _disclosure(item: Json) -> tuple[int, str]:

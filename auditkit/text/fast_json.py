@@ -1,8 +1,8 @@
 """JSON that a native library reads (orjson, where it is installed): quick and sound.
 
-Nothing is refused here. A text is taken only where writing its value anew gives the
-same bytes and the value has no part that two libraries write differently. None says
-only that a closer look is needed, with ``auditkit.text.strict_json``.
+Nothing is refused here. A value is taken where it has no part that two libraries write
+differently, and where writing it anew gives the same bytes. None says only that a
+closer look is needed, with ``auditkit.text.strict_json``.
 """
 
 from __future__ import annotations
@@ -19,9 +19,6 @@ else:
     NATIVE = True
     # Integers past 2^53-1 are not written.
     _CANONICAL = orjson.OPT_SORT_KEYS | orjson.OPT_STRICT_INTEGER
-    _INDENTED = (
-        orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE | orjson.OPT_STRICT_INTEGER
-    )
 
 
 def canonical_value(text: str) -> Json:
@@ -32,8 +29,12 @@ def canonical_value(text: str) -> Json:
     """
     if not (NATIVE and text.isascii()):
         return None
-    value = _same(text.encode(), _CANONICAL)
-    return value if _is_plain((value,), MAX_DEPTH + 1) else None
+    data = text.encode()
+    value = any_value(data)
+    try:
+        return value if orjson.dumps(value, option=_CANONICAL) == data else None
+    except orjson.JSONEncodeError:
+        return None
 
 
 def canonical_text(value: Json) -> str | None:
@@ -50,22 +51,19 @@ def canonical_text(value: Json) -> str | None:
         return None
 
 
-def indented_value(data: bytes) -> Json:
-    """Return the value of a text laid out with an indent of two spaces, or None.
+def any_value(data: bytes) -> Json:
+    """Return the value of a text in any layout, or None.
 
-    Members stand in the text's order. The caller must refuse fractions, by asking of
-    every part what it is.
+    Members stand in the text's order. The caller must write the value anew and compare:
+    only so are doubled names, escapes and integers past 2^53-1 found.
     """
-    return _same(data, _INDENTED) if NATIVE else None
-
-
-def _same(data: bytes, option: int) -> Json:
-    """Return the value of a text that ``option`` would write so, None otherwise."""
+    if not NATIVE:
+        return None
     try:
         value: Json = orjson.loads(data)
-        return value if orjson.dumps(value, option=option) == data else None
-    except (orjson.JSONDecodeError, orjson.JSONEncodeError):
+    except orjson.JSONDecodeError:
         return None
+    return value if _is_plain((value,), MAX_DEPTH + 1) else None
 
 
 def _is_plain(items: Iterable[object], depth: int) -> bool:

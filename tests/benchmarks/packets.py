@@ -81,7 +81,7 @@ def model_order(folder: Path) -> list[str]:
     ) as ledger:
         ledger.record(record, judgement, passphrase=b"pass", unproven_reason="a model")
         content = json.loads(ledger.packet(MODEL))
-    texts = [json.loads(item["payload"])["event"] for item in content["entries"]]
+    texts = [item["payload"]["event"] for item in content["entries"]]
     own = texts[-OWN:]
     if own[0]["kind"] != "opening" or own[-1]["kind"] != "verdict":
         raise AssertionError([event["kind"] for event in texts])

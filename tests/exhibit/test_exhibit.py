@@ -195,7 +195,7 @@ def test_the_pages_say_what_was_signed(packets, order):
     assert said.index(tight(content["statement"][0])) < said.index("Thepacketverified")
     assert f"Checkpoint:size:{size}entr" in said
     for line in content["entries"]:
-        payload = json.loads(line["payload"])
+        payload = line["payload"]
         assert f"Entry{payload['seq']}:" in said
         assert tight(payload["recorded_at"]) in said
         assert payload["key"] in said
@@ -230,9 +230,7 @@ def test_bench_tests_self_tests_and_cautions_stand_with_their_limits(pdf, odd):
 
 
 def test_a_correction_names_the_entry_and_stands_at_it(odd, packets):
-    entries = [
-        json.loads(e["payload"]) for e in json.loads(packets["RO-ODD"])["entries"]
-    ]
+    entries = [e["payload"] for e in json.loads(packets["RO-ODD"])["entries"]]
     own = [p["seq"] for p in entries if p["repair_order"]]
     said = words(odd)
     assert f"CorrectionofEntry{own[1]}".lower() in said.lower()
@@ -337,7 +335,7 @@ def structure(node):
 
 
 def test_the_only_date_is_the_verdicts(pdf, packet):
-    verdict = json.loads(json.loads(packet)["entries"][-1]["payload"])
+    verdict = json.loads(packet)["entries"][-1]["payload"]
     moment = datetime.fromisoformat(verdict["recorded_at"]).astimezone(UTC)
     dates = re.findall(rb"\(D:(\d{14})Z?", pdf)
     dates += [d.encode() for d in re.findall(r"D:(\d{14})", str(attached_dates(pdf)))]

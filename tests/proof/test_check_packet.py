@@ -7,15 +7,32 @@ import sys
 from datetime import UTC, datetime
 
 import pytest
+import rfc8785
 from conftest import PASSPHRASE, judge, small_record
-from web_corpus import LOG, ORIGIN, SECOND, STATEMENT, Forge, corpus, pad64
+from joserfc import jws
+from joserfc.jwk import OKPKey
+from web_corpus import (
+    LOG,
+    ORIGIN,
+    SECOND,
+    STATEMENT,
+    Forge,
+    corpus,
+    edited,
+    packet_text,
+    pad64,
+)
 
 from auditkit.errors import InputError
 from auditkit.order.findings import Verdict
+from auditkit.proof import entry
 from auditkit.proof.check_packet import format_packet, parse_packet, verify_packet
 from auditkit.proof.check_report import VERDICTS, LogProblem
+from auditkit.proof.keys import PrivateKey
 from auditkit.proof.merkle import root
+from auditkit.proof.packet import Packet
 from auditkit.proof.time_bounds import Bound, Heard, intervals, timed
+from auditkit.text.base64url import encode64
 
 
 @pytest.fixture
@@ -95,7 +112,7 @@ def test_expected_key(packet):
 
 
 def test_a_packet_is_written_as_the_standard_library_writes_it():
-    """json.dumps with an indent of two: over every packet of the corpus that is one."""
+    """json.dumps with an indent of two, but for what was signed, which has none."""
     read = 0
     for case in corpus(Forge().enrol().work().verdict().packet(earlier=[1])):
         try:
@@ -103,7 +120,7 @@ def test_a_packet_is_written_as_the_standard_library_writes_it():
         except InputError:
             continue
         value = json.loads(case.raw)
-        told = json.dumps(value, ensure_ascii=False, indent=2) + "\n"
+        told = packet_text(value)
         assert format_packet(packet) == told
         read += 1
     assert read > 300
@@ -117,7 +134,7 @@ def test_every_earlier_root_is_proven():
     for index in range(4):
         content = json.loads(whole)
         content["earlier"][index]["root"] = "A" * 43 + "="
-        (told,) = problems(json.dumps(content, ensure_ascii=False, indent=2) + "\n")
+        (told,) = problems(packet_text(content))
         assert told.startswith(f"the earlier size {index + 1}: ")
     leaves = [signed.leaf for signed in forge.made]
     for size in (1, 2, 3, 4):
@@ -139,18 +156,12 @@ def test_trusted_checkpoint(closed, packet, catalogue):
     )
 
 
-def edited(packet, edit):
-    content = json.loads(packet)
-    edit(content)
-    return json.dumps(content, ensure_ascii=False, indent=2) + "\n"
-
-
 def test_duplicated_entry_of_a_packet(packet):
     content = json.loads(packet)
     for at in (3, len(content["entries"])):
         twice = json.loads(packet)
         twice["entries"].insert(at, twice["entries"][2])
-        told = problems(json.dumps(twice, ensure_ascii=False, indent=2) + "\n")
+        told = problems(packet_text(twice))
         assert any("not in order of sequence number" in line for line in told)
 
 
@@ -341,3 +352,67 @@ def test_the_chain_is_checked_where_a_packet_holds_both_ends():
     forge = Forge().enrol().work().add({"kind": "code_clear"}, prev="0" * 64)
     text = "it does not name the leaf hash of the entry before it"
     assert LogProblem(3, text) in verify_packet(forge.verdict().packet()).problems
+
+
+def test_what_was_signed_stands_in_a_packet_byte_for_byte(closed, packet):
+    """Cut out of the file, header and payload are what the signature is over.
+
+    joserfc (RFC 7515, RFC 7797) judges it; rfc8785 writes the same from what a JSON
+    library reads.
+    """
+    keys = {}
+    for person in closed.people():
+        keys[person.thumbprint] = closed.ring.enrolled[person.thumbprint][1]
+    keys[closed.log_key.thumbprint] = closed.log_key
+    lines = packet.split("\n")
+    seen = 0
+    for at, line in enumerate(lines):
+        name, _, payload = line.strip().removesuffix(",").partition(": ")
+        if name != '"payload"':
+            continue
+        seen += 1
+        header = lines[at - 1].strip().removesuffix(",").removeprefix('"header": ')
+        signature = lines[at + 1].strip().removesuffix(",").split('"')[3]
+        said = json.loads(payload)
+        assert rfc8785.dumps(said).decode() == payload
+        key = OKPKey.import_key(
+            {"kty": "OKP", "crv": "Ed25519", "x": keys[said["key"]].x}
+        )
+        detached = f"{encode64(header.encode())}..{signature}".encode()
+        jws.deserialize_compact(detached, key, ["Ed25519"], payload=payload.encode())
+    assert seen == len(json.loads(packet)["entries"])
+
+
+def test_a_payload_in_another_order_of_members_is_no_packet(packet):
+    def turned(content):
+        payload = content["entries"][3]["payload"]
+        content["entries"][3]["payload"] = dict(reversed(payload.items()))
+
+    assert "not byte for byte" in problems(edited(packet, turned))[0]
+
+
+def test_an_event_too_deep_for_a_packet_is_not_signed():
+    """strict_json reads 64 levels; a packet, its entries and an entry are three."""
+    key = PrivateKey.from_seed(b"2" * 32)
+
+    def deep(levels):
+        event = {"kind": "code_clear", "deep": []}
+        for _ in range(levels - 3):
+            event["deep"] = [event["deep"]]
+        return entry.Payload(
+            by="owner",
+            event=event,
+            key=key.public.thumbprint,
+            log=ORIGIN,
+            prev=None,
+            recorded_at="2026-03-02T09:00:00+01:00",
+            repair_order="RO-1",
+            root="0" * 64,
+            seq=0,
+        )
+
+    signed = entry.sign(deep(61), key)
+    whole = Packet("RO-1", (), "k", "c", (), ((signed, "p"),), ())
+    assert parse_packet(format_packet(whole)) == whole
+    with pytest.raises(InputError, match="deeper than a packet"):
+        entry.sign(deep(62), key)

@@ -14,6 +14,7 @@ from datetime import datetime
 import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE, judge, small_record
+from web_corpus import packet_text
 
 from auditkit.cli.receipt import receipt_command
 from auditkit.errors import InputError, VerificationError
@@ -144,7 +145,7 @@ def test_a_packet_that_does_not_verify_makes_no_receipt_and_is_held_against_none
 ):
     content = json.loads(packet)
     content["statement"][0] = "Repair order RO-1 is proven."
-    lie = json.dumps(content, ensure_ascii=False, indent=2) + "\n"
+    lie = packet_text(content)
     with pytest.raises(VerificationError, match="not the one that was signed"):
         receipt_of(lie)
     with pytest.raises(VerificationError):

@@ -11,7 +11,7 @@ import hypothesis.strategies as st
 import pytest
 from conftest import PASSPHRASE, judge, small_record
 from hypothesis import given
-from web_corpus import Forge
+from web_corpus import Forge, packet_text
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.proof.check_packet import verify_packet
@@ -36,9 +36,7 @@ def files(closed, tmp_path):
     contents = {
         "other.json": closed.packet("RO-2", reveal=["*"]).encode(),
         "forged.json": Forge().enrol().work().verdict().packet().encode(),
-        "unsigned.json": (
-            json.dumps(lie, ensure_ascii=False, indent=2) + "\n"
-        ).encode(),
+        "unsigned.json": (packet_text(lie)).encode(),
         "spaced.json": good.replace("\n", "\n ", 1).encode(),
         "cut.json": good[: len(good) // 2].encode(),
         "empty.json": b"",
@@ -230,7 +228,7 @@ def test_many_problems_are_counted_and_the_first_are_kept(closed, tmp_path):
     for entry in content["entries"]:
         entry["proof"] = "x"
     path = tmp_path / "bad.json"
-    path.write_text(json.dumps(content, ensure_ascii=False, indent=2) + "\n")
+    path.write_text(packet_text(content))
     (outcome,) = verify_packets([path])
     assert len(outcome.problems) == KEPT_PROBLEMS < outcome.found
 

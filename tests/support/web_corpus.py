@@ -9,6 +9,7 @@ import base64
 import hashlib
 import json
 import random
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -245,7 +246,28 @@ def pad64(raw):
 def edited(packet, edit):
     content = json.loads(packet)
     edit(content)
-    return json.dumps(content, ensure_ascii=False, indent=2) + "\n"
+    return packet_text(content)
+
+
+def packet_text(content):
+    """Return a packet's JSON laid out as it is written: what was signed on one line."""
+    lines = []
+
+    def one_line(value):
+        lines.append(json.dumps(value, ensure_ascii=False, separators=(",", ":")))
+        return f"@@{len(lines) - 1}@@"
+
+    def marked(item):
+        if not isinstance(item, dict):
+            return item
+        signed = ("header", "payload")
+        return {k: one_line(v) if k in signed else v for k, v in item.items()}
+
+    entries = content.get("entries")
+    if isinstance(entries, list):
+        content = content | {"entries": [marked(item) for item in entries]}
+    text = json.dumps(content, ensure_ascii=False, indent=2) + "\n"
+    return re.sub('"@@([0-9]+)@@"', lambda m: lines[int(m[1])], text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -938,9 +960,8 @@ def random_edits(packets, count=300) -> Iterator[tuple[str, str]]:
         elif isinstance(value, int):
             holder[name] = value + chance.choice((-1, 1, 2**40))
         else:
-            holder[name] = value + chance.choice(("A", "\n", "=", "==", " "))
-        text = json.dumps(content, ensure_ascii=False, indent=2) + "\n"
-        yield f"random {number}", text
+            holder[name] = (value or "") + chance.choice(("A", "\n", "=", "==", " "))
+        yield f"random {number}", packet_text(content)
 
 
 def bytes_of(packet: str, step: int) -> Iterator[tuple[str, bytes]]:

@@ -16,12 +16,12 @@ import pytest
 import rfc8785
 from hypothesis import example, given
 from hypothesis import strategies as st
-from web_corpus import Forge, corpus
+from web_corpus import Forge, corpus, packet_text
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.text import fast_json
-from auditkit.text.fast_json import canonical_text, canonical_value, indented_value
+from auditkit.text.fast_json import any_value, canonical_text, canonical_value
 from auditkit.text.strict_json import canonical, parse, parse_canonical
 from auditkit.text.values import MAX_DEPTH
 
@@ -245,12 +245,19 @@ def test_every_character_is_written_as_the_standard_library_writes_it():
         assert canonical_value(text) == {"a": chr(code)}
 
 
-@given(st.lists(st.dictionaries(ASCII, PLAIN, max_size=3), max_size=3))
-def test_indented_text_is_taken_as_json_writes_it(value):
-    text = json.dumps(value, ensure_ascii=False, indent=2) + "\n"
-    assert exact(indented_value(text.encode())) == exact(value)
-    assert indented_value(text.encode() + b"\n") is None
-    assert indented_value(text.encode("utf-16")) is None
+@given(
+    st.lists(st.dictionaries(ASCII, PLAIN, max_size=3), max_size=3),
+    st.sampled_from([None, 0, 2]),
+)
+def test_a_text_in_any_layout_is_taken_as_json_reads_it(value, indent):
+    text = json.dumps(value, ensure_ascii=False, indent=indent)
+    assert exact(any_value(text.encode())) == exact(value)
+    assert any_value(text.encode("utf-16")) is None
+
+
+@pytest.mark.parametrize("text", ["1.0", '{"a":[1e2]}', "[" * 65 + "]" * 65, "[1,]"])
+def test_what_has_no_place_in_the_profile_is_not_taken(text):
+    assert any_value(text.encode()) is None
 
 
 def test_every_packet_of_the_corpus_is_answered_alike(monkeypatch):
@@ -292,7 +299,8 @@ PACKET = Forge().enrol().work().verdict().packet(earlier=[1])
 def test_a_good_packet_is_taken_at_once(closed, monkeypatch):
     """Else the quick way would be no way at all."""
     packet = closed.packet("RO-1")
-    assert all(item["payload"].isascii() for item in json.loads(packet)["entries"])
+    for item in json.loads(packet)["entries"]:
+        assert json.dumps(item["payload"], ensure_ascii=False).isascii()
 
     def never(*_, **__):
         pytest.fail("the strict reader was asked")
@@ -307,7 +315,7 @@ def test_sequence_numbers_keep_to_the_profile(native):
     for number in (2**53, 2**64, True, 1.0):
         content = json.loads(PACKET)
         content["entries"][0]["seq"] = number
-        text = json.dumps(content, ensure_ascii=False, indent=2) + "\n"
+        text = packet_text(content)
         with pytest.raises(AuditkitError) as refused:
             parse_packet(text)
         if number == 2**53:
