@@ -166,10 +166,9 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 def _disclosed(made: str) -> list[str]:
     """Return the paths of what a packet discloses, each once."""
     packet = parse_packet(made)
-    events = {
-        signed.seq: parse_payload(signed.payload).event for signed, _ in packet.entries
-    }
-    return sorted({path_of(events[seq], t) for seq, t in packet.disclosures})
+    payloads = {s.seq: parse_payload(s.payload) for s, _ in packet.entries}
+    given = ((payloads[seq], text) for seq, text in packet.disclosures)
+    return sorted({path_of(said.event, said.withheld, t) for said, t in given})
 
 
 def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:

@@ -108,7 +108,7 @@ def _about(packet: Packet) -> dict[str, str]:
     for seq, text in packet.disclosures:
         given.setdefault(seq, []).append(text)
     events = [
-        Event(0, reveal(payload.event, given.get(payload.seq, ()))[0])
+        Event(0, reveal(payload.event, payload.withheld, given.get(payload.seq, ()))[0])
         for payload in [*_own(packet, "opening"), *_own(packet, "amendment")]
     ]
     openings = [

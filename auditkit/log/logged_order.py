@@ -14,6 +14,7 @@ from auditkit.proof.attached import attached
 from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
+    from auditkit.proof.entry import Payload
     from auditkit.proof.keyring import Erasure, KeyRing
 
 _SHORTEST = 8  # characters of a SHA-256 that name an attachment
@@ -38,18 +39,18 @@ class HeldText:
     """A text that stands in the signed event as its digest only.
 
     It is *withheld* where its disclosure is kept, *erased* where the log says that
-    it was (by entry ``erased_by``), and *lost* where neither is so. ``path`` is
-    dotted, such as ``customer.name``; nobody knows it of a lost text (None).
+    it was (by entry ``erased_by``), and *lost* where neither is so: then nobody knows
+    whether it was a text or a decoy. ``path`` is dotted, such as ``customer.name``.
     """
 
     digest: str
     state: TextState
-    path: str | None
+    path: str
     erased_by: int | None = None
 
 
 def held_texts(
-    sealed: Mapping[str, Json],
+    payload: Payload,
     kept: Mapping[str, str],
     erased: Mapping[str, Erasure],
 ) -> tuple[HeldText, ...]:
@@ -59,26 +60,26 @@ def held_texts(
     out. ``erased`` maps digests to what the log says.
     """
     return tuple(
-        _held(sealed, digest, kept.get(digest, ""), erased.get(digest))
-        for digest in sorted(disclosure.digests(sealed))
+        _held(digest, path, erased.get(digest), is_kept=digest in kept)
+        for digest, path in disclosure.digests(payload.event, payload.withheld).items()
         if not disclosure.is_decoy(kept.get(digest, ""))
     )
 
 
 def _held(
-    sealed: Mapping[str, Json], digest: str, text: str, erasure: Erasure | None
+    digest: str, path: str, erasure: Erasure | None, *, is_kept: bool
 ) -> HeldText:
-    if text:
-        return HeldText(digest, "withheld", disclosure.path_of(sealed, text))
+    if is_kept:
+        return HeldText(digest, "withheld", path)
     if erasure is not None:
-        return HeldText(digest, "erased", erasure.path, erasure.seq)
-    return HeldText(digest, "lost", None)
+        return HeldText(digest, "erased", path, erasure.seq)
+    return HeldText(digest, "lost", path)
 
 
 def held_line(text: HeldText) -> str:
     """Return one withheld, erased or lost text as a line."""
     if text.state == "lost":
-        return "lost: a text whose digest was signed; nothing says that it was erased"
+        return f"lost: {text.path}: nothing discloses it or says that it was erased"
     by = "" if text.erased_by is None else f" by entry {text.erased_by}"
     return f"{text.state}{by}: {text.path}"
 
@@ -123,18 +124,16 @@ def attachment_line(held: HeldAttachment) -> str:
 class LoggedEvent:
     """One event as it lies in the log.
 
-    ``event`` has what is disclosed put back; ``sealed`` is what was signed;
-    ``hidden`` counts the digests that nothing discloses, decoys among them;
-    ``texts`` says what became of each text that stood behind a digest, ``attachment``
-    of the bytes that the event names.
+    ``event`` has what is disclosed put back; ``hidden`` are the paths whose digests
+    nothing discloses, decoys among them; ``texts`` says what became of each text that
+    stood behind a digest, ``attachment`` of the bytes that the event names.
     """
 
     seq: int
     recorded_at: str
     signed_by: str
     event: Mapping[str, Json]
-    hidden: int
-    sealed: Mapping[str, Json]
+    hidden: tuple[str, ...]
     texts: tuple[HeldText, ...] = ()
     attachment: HeldAttachment | None = None
 
@@ -242,25 +241,17 @@ def new_events(
 
 
 def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
-    return _covers(dict(event), dict(line.event), dict(line.sealed))
+    return _covers(dict(event), dict(line.event), "", set(line.hidden))
 
 
-def _covers(event: Json, shown: Json, sealed: Json) -> bool:
-    """Return whether ``shown`` is ``event`` less members that are withheld.
-
-    A member may be absent only from an object whose sealed form has digests that
-    are not disclosed, and no more members than there are such digests.
-    """
+def _covers(event: Json, shown: Json, place: str, hidden: set[str]) -> bool:
+    """Return whether ``shown`` is ``event`` less members whose paths are ``hidden``."""
     if not (isinstance(event, dict) and isinstance(shown, dict)):
         return event == shown
-    kept = sealed if isinstance(sealed, dict) else {}
-    digests = kept.get("_sd")
-    disclosed = len(shown.keys() - kept.keys())
-    open_digests = (len(digests) if isinstance(digests, list) else 0) - disclosed
-    if len(event.keys() - shown.keys()) > open_digests:
+    if not {place + name for name in event.keys() - shown.keys()} <= hidden:
         return False
     return all(
-        name in event and _covers(event[name], value, kept.get(name, value))
+        name in event and _covers(event[name], value, f"{place}{name}.", hidden)
         for name, value in shown.items()
     )
 

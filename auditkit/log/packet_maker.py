@@ -175,8 +175,8 @@ def _revealed(
         for seq, _, text in store.disclosures(signed.seq):
             if disclosure.is_decoy(text):
                 continue
-            event = entries.parse_payload(signed.payload).event
-            path = disclosure.path_of(event, text)
+            said = entries.parse_payload(signed.payload)
+            path = disclosure.path_of(said.event, said.withheld, text)
             if "*" in reveal or path in reveal:
                 given.append((seq, text))
                 unused.discard(path)

@@ -45,15 +45,14 @@ def _logged(log: OpenLog, row: Row) -> LoggedEvent:
     payload = entries.parse_payload(row.entry.payload)
     kept = {d: text for _, d, text in log.store.disclosures(row.entry.seq)}
     given = [t for t in kept.values() if not disclosure.is_decoy(t)]
-    event, hidden = disclosure.reveal(payload.event, given)
+    event, hidden = disclosure.reveal(payload.event, payload.withheld, given)
     return LoggedEvent(
         row.entry.seq,
         payload.recorded_at,
         payload.by,
         event,
         hidden,
-        payload.event,
-        held_texts(payload.event, kept, log.ring.erased),
+        held_texts(payload, kept, log.ring.erased),
         held_attachment(event, log.attachments, log.ring.erased_attachments),
     )
 

@@ -157,5 +157,4 @@ def _seal(  # noqa: PLR0913, PLR0917  what is sealed, by whom, and how
 ) -> int:
     """Seal one event under the policy."""
     log.refuse_signer(person, signer)
-    hidden, kept = withhold(event, policy)
-    return writer.add(order_id, hidden, person, signer, kept)
+    return writer.add_sealed(order_id, withhold(event, policy), person, signer)

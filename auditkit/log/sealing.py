@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
 from auditkit.errors import LogError
@@ -10,6 +10,7 @@ from auditkit.log.store import Store
 from auditkit.order.policy import Policy
 from auditkit.proof import disclosure, note
 from auditkit.proof import entry as entries
+from auditkit.proof.disclosure import Sealed
 from auditkit.proof.entry import Payload
 from auditkit.proof.keys import SigningKey
 from auditkit.proof.merkle import Frontier
@@ -24,23 +25,16 @@ def stamp(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="milliseconds")
 
 
-def withhold(
-    event: Mapping[str, Json], policy: Policy
-) -> tuple[dict[str, Json], list[str]]:
-    """Return the event with what the policy withholds as digests; what is kept.
-
-    Kept are the disclosures, and what the decoys are digests of.
-    """
+def withhold(event: Mapping[str, Json], policy: Policy) -> Sealed:
+    """Return the event with what the policy withholds as digests; what is kept."""
     kind = str(event.get("kind", ""))
     paths = list(policy.paths(kind))
     inner = event.get("event")
     if kind == "amendment" and isinstance(inner, dict):
         paths += [f"event.{p}" for p in policy.paths(str(inner.get("kind", "")))]
     if not paths:
-        return dict(event), []
-    decoys: list[str] = []
-    made, disclosures = disclosure.withhold(dict(event), paths, decoys=decoys)
-    return made, [*disclosures, *decoys]
+        return Sealed(dict(event), (), (), ())
+    return disclosure.withhold(event, paths)
 
 
 class Writer:
@@ -81,12 +75,17 @@ class Writer:
         event: Mapping[str, Json],
         by: str,
         signer: SigningKey,
-        disclosures: Sequence[str] = (),
     ) -> int:
-        """Seal one event; return its sequence number."""
+        """Seal one event that withholds nothing; return its sequence number."""
+        return self.add_sealed(order_id, Sealed(dict(event), (), (), ()), by, signer)
+
+    def add_sealed(
+        self, order_id: str | None, given: Sealed, by: str, signer: SigningKey
+    ) -> int:
+        """Seal one event with digests in it; return its sequence number."""
         payload = Payload(
             by=by,
-            event=dict(event),
+            event=given.event,
             key=signer.public.thumbprint,
             log=self._origin,
             prev=None if self.tree.last is None else self.tree.last.hex(),
@@ -94,12 +93,14 @@ class Writer:
             repair_order=order_id,
             root=self.tree.root().hex(),
             seq=self.tree.size,
+            withheld=given.withheld,
         )
         sealed = entries.sign(payload, signer)
         leaf = sealed.leaf
-        self.rows.append(Row(sealed, leaf, order_id, str(event.get("kind", ""))))
+        self.rows.append(Row(sealed, leaf, order_id, str(given.event["kind"])))
         self._disclosures += [
-            (payload.seq, disclosure.digest(text), text) for text in disclosures
+            (payload.seq, disclosure.digest(text), text)
+            for text in (*given.disclosures, *given.decoys)
         ]
         self.tree.append(leaf)
         return payload.seq

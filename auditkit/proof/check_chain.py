@@ -79,5 +79,5 @@ def _names(leaf: bytes | None) -> bytes:
 
 
 def _root(payload: bytes) -> str:
-    """Return the root that a payload states: only its sequence number follows."""
+    """Return the root that a payload states: the last of its members of that name."""
     return payload.rpartition(b',"root":"')[2].partition(b'"')[0].decode("latin-1")

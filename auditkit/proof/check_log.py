@@ -37,7 +37,7 @@ class Part:
 
     problems: tuple[LogProblem, ...]
     leaves: tuple[bytes, ...]
-    digests: dict[int, set[str]]
+    digests: dict[int, dict[str, str]]
     recorded: tuple[tuple[int, str], ...] = ()
     roots: Mapping[int, tuple[int, str]] = field(default_factory=dict)
 
@@ -69,7 +69,7 @@ class _PartCheck:
         self.ring = ring
         self.problems: list[LogProblem] = []
         self.leaves: list[bytes] = []
-        self.digests: dict[int, set[str]] = {}
+        self.digests: dict[int, dict[str, str]] = {}
         self.recorded: list[tuple[int, str]] = []
         self.roots: dict[int, tuple[int, str]] = {}
         self.expected = start
@@ -106,8 +106,8 @@ class _PartCheck:
         self._columns(row, payload)
         self.recorded.append((seq, payload.recorded_at))
         self.roots[len(self.leaves)] = seq, payload.root
-        if '"_sd":' in row.entry.payload:
-            self.digests[seq] = disclosure.digests(payload.event)
+        if payload.withheld:
+            self.digests[seq] = disclosure.digests(payload.event, payload.withheld)
         try:
             key = self.ring.signer(payload)
         except AuditkitError as error:
@@ -211,18 +211,27 @@ class _Whole:
             self.kept.add(digest)
             if disclosure.digest(text) != digest:
                 self.problem(seq, "a disclosure is not the one its digest names")
-            elif signatures and digest not in self.digests.get(seq, set()):
+            elif signatures and digest not in self.digests.get(seq, {}):
                 self.problem(seq, "a disclosure belongs to no digest of the entry")
-            elif digest in self.ring.erased:
+            elif signatures and not disclosure.is_decoy(text):
+                self.named(seq, self.digests[seq][digest], text)
+            if digest in self.ring.erased:
                 erasure = self.ring.erased[digest]
                 said = f"the text that entry {erasure.seq} erased is kept still"
                 self.problem(seq, f"{said}, at {erasure.path}")
 
+    def named(self, seq: int, path: str, text: str) -> None:
+        """Check that a disclosure gives the member that its digest was signed for."""
+        try:
+            disclosure.disclosed(path, text)
+        except VerificationError as error:
+            self.problem(seq, error.message)
+
     def erasures(self) -> None:
         """Check that every text said to be erased is one that an entry withheld."""
-        signed = {d for found in self.digests.values() for d in found}
+        signed = {d: p for found in self.digests.values() for d, p in found.items()}
         for digest, erasure in self.ring.erased.items():
-            if digest not in signed:
+            if signed.get(digest) != erasure.path:
                 text = f"it erases a text at {erasure.path} that no entry withholds"
                 self.problem(erasure.seq, text)
 
@@ -244,9 +253,9 @@ class _Whole:
         if erased:
             notes.append(f"withheld texts erased, as the log says: {len(erased)}")
         lost = {
-            seq: len(found - self.kept - erased.keys())
+            seq: len(gone)
             for seq, found in self.digests.items()
-            if found - self.kept - erased.keys()
+            if (gone := found.keys() - self.kept - erased.keys())
         }
         if lost and signatures:
             where = ", ".join(str(seq) for seq in sorted(lost)[:_SHOWN])

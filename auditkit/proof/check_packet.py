@@ -278,7 +278,8 @@ class _Check:
                 self.add(seq, "a disclosure belongs to no entry of the packet")
                 continue
             try:
-                disclosure.reveal(self.payloads[seq].event, texts)
+                said = self.payloads[seq]
+                disclosure.reveal(said.event, said.withheld, texts)
             except AuditkitError as error:
                 self.add(seq, error.message)
 

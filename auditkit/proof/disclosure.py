@@ -3,6 +3,12 @@
 RFC 9901 (SD-JWT) for object members. A disclosure is base64url of the JSON array
 [salt, name, value]; its digest stands in the object's ``_sd`` list. As many digests
 stand there as members could be withheld, so their number tells nothing.
+
+RFC 9901 lets two digests be of one name, and two readers be shown two values. Here the
+entry lists the paths that could be withheld, sorted, and the digests of an object stand
+in the order of its names in that list: each name has one digest, each digest one name,
+a decoy where the member is absent. That order tells nothing of the event's own (4.2.4.1
+asks for that), and a verifier of RFC 9901 takes any order.
 """
 
 from __future__ import annotations
@@ -10,8 +16,9 @@ from __future__ import annotations
 import hashlib
 import json
 import secrets
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple, NoReturn
 
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.text.base64url import decode64, encode64
@@ -54,7 +61,21 @@ def parse(disclosure: str) -> Disclosed:
     if not isinstance(salt, str) or not isinstance(name, str) or name in RESERVED:
         message = "a disclosure's salt or name is unfit"
         raise InputError(message)
+    _check_reserved(content)
     return Disclosed(salt, name, content)
+
+
+class Sealed(NamedTuple):
+    """An event as it is signed, and what is kept beside it.
+
+    ``withheld`` are the dotted paths that ``event`` has a digest for; ``decoys`` are
+    what those digests are of that stand for no member.
+    """
+
+    event: dict[str, Json]
+    withheld: tuple[str, ...]
+    disclosures: tuple[str, ...]
+    decoys: tuple[str, ...]
 
 
 def _new_salt() -> bytes:
@@ -66,52 +87,47 @@ def withhold(
     paths: Iterable[str],
     *,
     salt: Callable[[], bytes] = _new_salt,
-    decoys: list[str] | None = None,
-) -> tuple[dict[str, Json], list[str]]:
+) -> Sealed:
     """Return the event with digests in place of its withheld members.
 
-    ``paths`` are dotted (``customer.name``). Also returns the disclosures. What the
-    decoys are digests of is appended to ``decoys``: kept, it tells one from a text
-    that was lost.
+    ``paths`` are dotted (``customer.name``); one counts where the event has the object
+    (``customer``) that could hold the member.
     """
     _check_reserved(dict(event))
-    names: dict[tuple[str, ...], set[str]] = {}
+    names: dict[str, set[str]] = {}
     for path in paths:
-        *parents, name = path.split(".")
-        names.setdefault(tuple(parents), set()).add(name)
+        place, name = _parted(path)
+        names.setdefault(place, set()).add(name)
+    withheld: list[str] = []
     disclosures: list[str] = []
-    false = [] if decoys is None else decoys
-    made = _withhold(dict(event), (), names, salt, (disclosures, false))
-    return made, disclosures
+    decoys: list[str] = []
+
+    def sealed(value: Mapping[str, Json], place: str) -> dict[str, Json]:
+        hidden = sorted(names.get(place, ()))
+        made: dict[str, Json] = {
+            name: sealed(item, f"{place}{name}.") if isinstance(item, dict) else item
+            for name, item in value.items()
+            if name not in hidden
+        }
+        listed: list[Json] = []
+        for name in hidden:
+            if name in value:
+                disclosures.append(make(name, value[name], salt()))
+                listed.append(digest(disclosures[-1]))
+            else:
+                decoys.append(encode64(salt()))
+                listed.append(digest(decoys[-1]))
+            withheld.append(place + name)
+        return {**made, "_sd": listed} if listed else made
+
+    made = sealed(event, "")
+    return Sealed(made, tuple(sorted(withheld)), tuple(disclosures), tuple(decoys))
 
 
-def _withhold(
-    value: dict[str, Json],
-    place: tuple[str, ...],
-    names: Mapping[tuple[str, ...], set[str]],
-    salt: Callable[[], bytes],
-    texts: tuple[list[str], list[str]],
-) -> dict[str, Json]:
-    disclosures, decoys = texts
-    made: dict[str, Json] = {}
-    digests: list[Json] = []
-    hidden = names.get(place, set())
-    for name, item in value.items():
-        if name in hidden:
-            text = make(name, item, salt())
-            disclosures.append(text)
-            digests.append(digest(text))
-        elif isinstance(item, dict):
-            made[name] = _withhold(item, (*place, name), names, salt, texts)
-        else:
-            made[name] = item
-    # A decoy for every member that could have been withheld and is absent.
-    false = [encode64(salt()) for _ in range(len(hidden) - len(digests))]
-    decoys += false
-    digests += map(digest, false)
-    if digests:
-        made["_sd"] = sorted(digests, key=str)
-    return made
+def _parted(path: str) -> tuple[str, str]:
+    """Return a path's place, which ends with a full stop or is empty, and its name."""
+    place, stop, name = path.rpartition(".")
+    return place + stop, name
 
 
 def _check_reserved(value: Json) -> None:
@@ -127,28 +143,66 @@ def _check_reserved(value: Json) -> None:
             _check_reserved(item)
 
 
-def digests(event: Mapping[str, Json]) -> set[str]:
-    """Return every digest that stands in an event's ``_sd`` lists."""
-    return {d for _, found in _lists(event, "") for d in found}
+def digests(event: Mapping[str, Json], withheld: Sequence[str]) -> dict[str, str]:
+    """Return each digest in a signed event -> the one path that it stands for.
+
+    Raises InputError where a name has not one digest, or a digest not one name.
+    """
+    names: dict[str, list[str]] = {}
+    for path in withheld:
+        place, name = _parted(path)
+        names.setdefault(place, []).append(name)
+    found: dict[str, str] = {}
+    for place, value in _objects(event, ""):
+        here, listed = names.pop(place, []), value["_sd"]
+        if (
+            not isinstance(listed, list)
+            or len(listed) != len(here)
+            or not here
+            or not value.keys().isdisjoint(here)
+        ):
+            _misfit()
+        for text, name in zip(listed, here, strict=True):
+            if not isinstance(text, str) or text in found:
+                _misfit()
+            found[text] = place + name
+    if names or list(withheld) != sorted(set(withheld)):
+        _misfit()
+    return found
 
 
-def _lists(value: Mapping[str, Json], place: str) -> Iterable[tuple[str, list[str]]]:
+def _misfit() -> NoReturn:
+    message = "the withheld names and their digests are not one to one"
+    raise InputError(message)
+
+
+def _objects(
+    value: Mapping[str, Json], place: str
+) -> Iterable[tuple[str, Mapping[str, Json]]]:
+    """Yield each object with digests, and its place; refuse digests elsewhere."""
+    if "_sd" in value:
+        yield place, value
     for name, item in value.items():
-        if name == "_sd":
-            found = item if isinstance(item, list) else []
-            yield place, [d for d in found if isinstance(d, str)]
-        elif isinstance(item, dict):
-            yield from _lists(item, f"{place}{name}.")
+        if isinstance(item, dict):
+            yield from _objects(item, f"{place}{name}.")
+        elif isinstance(item, list) and name != "_sd":
+            _check_reserved(item)
 
 
-def path_of(event: Mapping[str, Json], disclosure: str) -> str:
-    """Return the dotted path of the member that a disclosure discloses."""
-    wanted = digest(disclosure)
-    for place, found in _lists(event, ""):
-        if wanted in found:
-            return place + parse(disclosure).name
-    message = "a disclosure belongs to no digest of its entry"
-    raise VerificationError(message)
+def path_of(event: Mapping[str, Json], withheld: Sequence[str], disclosure: str) -> str:
+    """Return the dotted path of the member that a disclosure discloses.
+
+    Raises VerificationError for a disclosure that the event did not sign for.
+    """
+    return _path(digests(event, withheld), disclosure)
+
+
+def _path(places: Mapping[str, str], disclosure: str) -> str:
+    path = places.get(digest(disclosure))
+    if path is None:
+        message = "a disclosure belongs to no digest of its entry"
+        raise VerificationError(message)
+    return path
 
 
 def is_decoy(text: str) -> bool:
@@ -159,50 +213,53 @@ def is_decoy(text: str) -> bool:
         return False
 
 
+def disclosed(path: str, disclosure: str) -> Json:
+    """Return the value that a disclosure gives for the member at ``path``.
+
+    Raises VerificationError where it is none, or of another name.
+    """
+    try:
+        said = parse(disclosure)
+    except AuditkitError as error:
+        raise VerificationError(error.message) from error
+    if said.name != _parted(path)[1]:
+        message = f"a disclosure gives {quoted(said.name)} in place of {quoted(path)}"
+        raise VerificationError(message)
+    return said.value
+
+
 def reveal(
-    event: Mapping[str, Json], disclosures: Iterable[str]
-) -> tuple[dict[str, Json], int]:
+    event: Mapping[str, Json], withheld: Sequence[str], disclosures: Iterable[str]
+) -> tuple[dict[str, Json], tuple[str, ...]]:
     """Return the event with disclosed members put back (section 7.1).
 
-    Also returns how many digests stay undisclosed: withheld, erased, lost or decoys.
+    Also returns the paths that stay undisclosed: withheld, erased, lost or decoys.
     Raises VerificationError for a disclosure that the event did not sign for.
     """
-    given: dict[str, Disclosed] = {}
+    places = digests(event, withheld)
+    given: dict[str, Json] = {}
     for text in disclosures:
-        try:
-            said = parse(text)
-        except AuditkitError as error:
-            raise VerificationError(error.message) from error
-        if digest(text) in given:
+        path = _path(places, text)
+        if path in given:
             message = "a disclosure is given twice"
             raise VerificationError(message)
-        given[digest(text)] = said
-    made, hidden = _reveal(dict(event), given)
-    if given:
-        message = "a disclosure belongs to no digest of its entry"
-        raise VerificationError(message)
-    return made, hidden
+        given[path] = disclosed(path, text)
+    made = _without_digests(event)
+    for path, value in given.items():
+        *parents, name = path.split(".")
+        holder = made
+        for parent in parents:
+            inner = holder[parent]
+            if not isinstance(inner, dict):  # pragma: no cover  ``digests`` saw to it
+                _misfit()
+            holder = inner
+        holder[name] = value
+    return made, tuple(path for path in withheld if path not in given)
 
 
-def _reveal(
-    value: dict[str, Json], given: dict[str, Disclosed]
-) -> tuple[dict[str, Json], int]:
-    made: dict[str, Json] = {}
-    hidden = 0
-    for name, item in value.items():
-        if isinstance(item, dict):
-            made[name], more = _reveal(item, given)
-            hidden += more
-        elif name != "_sd":
-            made[name] = item
-    found = value.get("_sd")
-    for text in found if isinstance(found, list) else []:
-        said = given.pop(text, None) if isinstance(text, str) else None
-        if said is None:
-            hidden += 1
-        elif said.name in made:
-            message = f"a disclosure repeats the member {quoted(said.name)}"
-            raise VerificationError(message)
-        else:
-            made[said.name] = said.value
-    return made, hidden
+def _without_digests(value: Mapping[str, Json]) -> dict[str, Json]:
+    return {
+        name: _without_digests(item) if isinstance(item, dict) else item
+        for name, item in value.items()
+        if name != "_sd"
+    }

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from auditkit.errors import InputError, VerificationError
-from auditkit.proof import merkle
+from auditkit.proof import disclosure, merkle
 from auditkit.proof.keys import PublicKey, SigningKey
 from auditkit.text.base64url import url_safe
 from auditkit.text.display_text import quoted
@@ -38,6 +38,7 @@ _MEMBERS = (  # in their canonical order
     "repair_order",
     "root",
     "seq",
+    "withheld",
 )
 _MAY_BE_NULL = ("prev", "repair_order")
 _TEXTS = ("by", "key", "log", "recorded_at", "root", *_MAY_BE_NULL)
@@ -80,6 +81,8 @@ _HEADER64 = {HEADER: url_safe(HEADER.encode())}
 class Payload(NamedTuple):
     """What an entry says. ``event`` holds withheld members as digests (RFC 9901).
 
+    ``withheld`` lists the paths of those members, one digest each: see ``disclosure``.
+
     ``key`` is the signing key's thumbprint, ``log`` the log's origin, ``prev`` the
     leaf hash of the entry before in hex, None for the first. ``root`` is the root (RFC
     9162 2.1.1) of all entries before in hex: who signs an entry vouches for those.
@@ -94,6 +97,7 @@ class Payload(NamedTuple):
     repair_order: str | None
     root: str
     seq: int
+    withheld: tuple[str, ...] = ()
 
 
 def format_payload(payload: Payload) -> str:
@@ -111,6 +115,7 @@ def format_payload(payload: Payload) -> str:
             "repair_order": payload.repair_order,
             "root": payload.root,
             "seq": payload.seq,
+            "withheld": list(payload.withheld),
         }
     )
 
@@ -123,6 +128,8 @@ def parse_payload(text: str) -> Payload:
         raise InputError(
             _fault(value), what_to_do="the entry was not written by auditkit"
         )
+    if payload.withheld or '"_sd":' in text or '"...":' in text:
+        disclosure.digests(payload.event, payload.withheld)
     return payload
 
 
@@ -130,7 +137,7 @@ def _payload(value: Json) -> Payload | None:
     """Return what a canonical payload says, None where it is not an entry's."""
     if not isinstance(value, dict) or tuple(value) != _MEMBERS:
         return None
-    digest, by, event, form, key, log, prev, recorded_at, order, root, seq = (
+    digest, by, event, form, key, log, prev, recorded_at, order, root, seq, paths = (
         value.values()
     )
     if (
@@ -147,8 +154,13 @@ def _payload(value: Json) -> Payload | None:
         and isinstance(root, str)
         and type(seq) is int
         and seq >= 0
+        and isinstance(paths, list)
+        and _are_texts(paths)
     ):
-        return Payload(by, event, key, log, prev, recorded_at, order, root, seq)
+        withheld = tuple(map(str, paths))
+        return Payload(
+            by, event, key, log, prev, recorded_at, order, root, seq, withheld
+        )
     return None
 
 
@@ -167,7 +179,13 @@ def _fault(value: Json) -> str:
                 return f"the payload's {quoted(name)} is not text"
         elif name == "seq" and (type(member) is not int or member < 0):
             return "the payload's sequence number is not a count"
+        elif name == "withheld" and not _are_texts(member):
+            return "the payload's withheld paths are not a list of texts"
     return "the payload has other members than an entry's"
+
+
+def _are_texts(value: Json) -> bool:
+    return isinstance(value, list) and all(isinstance(item, str) for item in value)
 
 
 def sign(payload: Payload, key: SigningKey) -> Entry:

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from auditkit.order.events import Event
 from auditkit.proof import disclosure
 from auditkit.proof.entry import parse_payload
-from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from auditkit.proof.entry import Payload
@@ -24,12 +23,12 @@ if TYPE_CHECKING:
 class Step:
     """One entry: what was signed, with disclosed members put back.
 
-    ``hidden`` counts the digests that stay undisclosed: withheld, erased or decoys.
+    ``hidden`` are the paths whose digests stay undisclosed: withheld, erased, decoys.
     """
 
     payload: Payload
     event: Event
-    hidden: int
+    hidden: tuple[str, ...]
 
 
 def steps_of(packet: Packet) -> tuple[Step, ...]:
@@ -40,7 +39,8 @@ def steps_of(packet: Packet) -> tuple[Step, ...]:
     steps: list[Step] = []
     for signed, _ in packet.entries:
         payload = parse_payload(signed.payload)
-        event, hidden = disclosure.reveal(payload.event, given.get(signed.seq, ()))
+        texts = given.get(signed.seq, ())
+        event, hidden = disclosure.reveal(payload.event, payload.withheld, texts)
         steps.append(Step(payload, Event(0, event), hidden))
     return tuple(steps)
 
@@ -73,10 +73,9 @@ def corrections(steps: Sequence[Step]) -> Mapping[int, int]:
     return found
 
 
-def held(count: int) -> str:
-    """Return in words how many digests of an entry stay undisclosed."""
-    digests = plural(count, "digest stays", "digests stay")
-    return f"{digests} undisclosed (text withheld or erased, or none)"
+def held(paths: Sequence[str]) -> str:
+    """Return in words which members of an entry stay undisclosed."""
+    return f"{', '.join(paths)} (withheld, erased or never written)"
 
 
 def _judged(steps: Sequence[Step]) -> list[Step]:

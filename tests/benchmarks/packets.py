@@ -29,6 +29,7 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cache
@@ -67,7 +68,7 @@ PREPARED = Prepared([])
 
 
 def model_order(folder: Path) -> list[str]:
-    """Return the events of a closed order of twenty entries, as a log holds them."""
+    """Return event and withheld paths of each of a closed order's twenty entries."""
     source = files("auditkit_demo") / "RO-1001.json"
     events = list(parse_record(source.read_bytes(), CORE, where="RO-1001.json").events)
     tests = [event for event in events if event["kind"] == "bench_test"]
@@ -81,11 +82,11 @@ def model_order(folder: Path) -> list[str]:
     ) as ledger:
         ledger.record(record, judgement, passphrase=b"pass", unproven_reason="a model")
         content = json.loads(ledger.packet(MODEL))
-    texts = [item["payload"]["event"] for item in content["entries"]]
-    own = texts[-OWN:]
-    if own[0]["kind"] != "opening" or own[-1]["kind"] != "verdict":
-        raise AssertionError([event["kind"] for event in texts])
-    return [json.dumps(event) for event in own]
+    said = [item["payload"] for item in content["entries"][-OWN:]]
+    kinds = [payload["event"]["kind"] for payload in said]
+    if kinds[0] != "opening" or kinds[-1] != "verdict":
+        raise AssertionError(kinds)
+    return [json.dumps([payload["event"], payload["withheld"]]) for payload in said]
 
 
 class Shop:
@@ -115,7 +116,14 @@ class Shop:
         self.add(None, opened, LOG_SIGNER, self.log)
         self.add(None, enrolled, LOG_SIGNER, self.log)
 
-    def add(self, order: str | None, event: dict, by: str, key: PrivateKey) -> None:
+    def add(
+        self,
+        order: str | None,
+        event: dict,
+        by: str,
+        key: PrivateKey,
+        withheld: Sequence[str] = (),
+    ) -> None:
         seq = len(self.made)
         said = Payload(
             by=by,
@@ -127,6 +135,7 @@ class Shop:
             repair_order=order,
             root=self.tree.root().hex(),
             seq=seq,
+            withheld=tuple(withheld),
         )
         signed = entry.sign(said, key)
         self.made.append(signed)
@@ -136,10 +145,10 @@ class Shop:
     def order(self, name: str, model: list[str]) -> None:
         first = len(self.made)
         for text in model:
-            event = json.loads(text.replace(MODEL, name))
+            event, withheld = json.loads(text.replace(MODEL, name))
             if event["kind"] == "verdict":
                 event["judged"] = list(range(first, first + OWN - 1))
-            self.add(name, event, "mechanic-1", self.person)
+            self.add(name, event, "mechanic-1", self.person, withheld)
 
     def paths(self) -> list[list[bytes]]:
         """Return every leaf's inclusion path: the tree's levels are made once."""

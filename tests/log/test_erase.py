@@ -43,10 +43,9 @@ def erase(ledger, *paths, reason="asked by letter"):
 def stored(ledger, path):
     """Return (seq, digest, disclosure) of what RO-9 withholds at a path."""
     for line in ledger.show("RO-9").lines:
+        here = {held.digest for held in line.texts if held.path == path}
         for seq, digest, text in ledger.store.disclosures(line.seq):
-            if disclosure.is_decoy(text):
-                continue
-            if disclosure.path_of(line.sealed, text) == path:
+            if digest in here:
                 return seq, digest, text
     raise AssertionError(path)
 
@@ -151,10 +150,10 @@ def test_withheld_erased_and_lost_read_differently(own):
     own.store._db.execute(
         "delete from disclosure where seq = 8 and length(disclosure) > 22"
     )
-    assert states(own) == {"customer.name": "erased", None: "lost"}
+    assert states(own) == {"customer.name": "erased", "customer.contact": "lost"}
     lines = [held_line(text) for text in own.show("RO-9").lines[0].texts]
     assert f"erased by entry {erased_by}: customer.name" in lines
-    assert any(line.startswith("lost: ") for line in lines)
+    assert any(line.startswith("lost: customer.contact: ") for line in lines)
     report = own.verify()
     assert report.verified, report.problems
     (note,) = [note for note in report.notes if "lost" in note]
@@ -324,6 +323,39 @@ def test_erasure_of_no_text_is_a_problem(own):
     own.write_own(event, log_key=own.log_signer(PASSPHRASE))
     (problem,) = own.verify().problems
     assert "no entry withholds" in problem.problem
+
+
+def test_erasure_under_another_name_is_a_problem(own):
+    seq, digest, _ = stored(own, "customer.name")
+    event = {
+        "kind": "text_erased",
+        "at": "2026-03-02T10:00:00+01:00",
+        "by": "log",
+        "repair_order": "RO-9",
+        "texts": [{"seq": seq, "path": "customer.contact", "digest": digest}],
+        "reason": "made up",
+    }
+    own.store._db.execute("delete from disclosure where digest = ?", (digest,))
+    own.write_own(event, log_key=own.log_signer(PASSPHRASE))
+    (problem,) = own.verify().problems
+    assert "a text at customer.contact that no entry withholds" in problem.problem
+
+
+def test_two_values_sealed_under_one_name_are_found_in_the_log(own, monkeypatch):
+    """Whoever signs could seal them so; every check of the log refuses."""
+    real = disclosure.make
+    monkeypatch.setattr(disclosure, "make", lambda _, v, salt: real("name", v, salt))
+    signer = own.signer("mechanic-1", PASSPHRASE)
+    opening = small_record().events[0]
+    customer = {"name": "First (invented)", "contact": "Second (invented)"}
+    (seq,) = own.append(
+        "RO-9", [{**opening, "customer": customer}], person="mechanic-1", signer=signer
+    )
+    (problem,) = own.verify().problems
+    assert (problem.seq, problem.problem) == (
+        seq,
+        "a disclosure gives 'name' in place of 'customer.contact'",
+    )
 
 
 def test_command(own):

@@ -44,7 +44,7 @@ def test_record_closes_and_comes_back_as_it_was(closed):
 def test_names_are_withheld_from_the_signed_text(closed):
     for row in closed.store.rows():
         assert "Customer One" not in row.entry.payload
-    assert closed.show("RO-1").lines[0].hidden == 1, "the plate's decoy stays hidden"
+    assert closed.show("RO-1").lines[0].hidden == ("vehicle.plate",), "a decoy"
 
 
 def test_blocking_findings_refuse_without_a_reason(ledger, catalogue):

@@ -175,6 +175,7 @@ def rewrite(closed, path: Path, edit, roots=()) -> None:
             repair_order=old.repair_order,
             root=dict(roots).get(old.seq) or merkle.root([r.leaf for r in rows]).hex(),
             seq=old.seq,
+            withheld=old.withheld,
         )
         sealed = sign(payload, log_key if old.by == LOG_SIGNER else mechanic)
         previous = sealed.leaf

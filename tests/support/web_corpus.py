@@ -154,6 +154,7 @@ class Forge:
             "repair_order": order,
             "root": merkle.root([e.leaf for e in self.made]).hex(),
             "seq": len(self.made),
+            "withheld": [],
         }
         value.update(members)
         written = canonical(value) if text is None else text(canonical(value))
@@ -786,31 +787,70 @@ def log_events() -> Iterator[tuple[str, str]]:
         yield f"continues {before!r}", forge.verdict().packet()
 
 
+NAMES = ("contact", "name")
+SOUND = disclosure.make("name", "Somebody (invented) é", b"0" * 16)
+OTHER = disclosure.make("contact", {"a": [1, None]}, b"1" * 16)
+
+
+def with_hidden(hidden, given, names=None, **event):
+    """Hide at ``customer``, a digest a name, and disclose (entry, text) each."""
+    digests = [disclosure.digest(d) for d in hidden]
+    names = NAMES[2 - len(hidden) :] if names is None else names
+    forge = Forge().enrol()
+    kept = {"kind": "code_clear", "customer": {"_sd": digests}, **event}
+    forge.add(kept, withheld=[f"customer.{name}" for name in names])
+    forge.disclosures = given
+    return forge.verdict().packet()
+
+
 def disclosed() -> Iterator[tuple[str, str]]:
-    """Packets with disclosures, fit and unfit (RFC 9901)."""
-
-    def text(array):
-        return encode64(array.encode())
-
-    def with_hidden(hidden, given, **event):
-        digests = sorted(disclosure.digest(d) for d in hidden)
-        forge = Forge().enrol()
-        forge.work(**event, customer={"_sd": digests}, _sd=["decoy", 5, None])
-        forge.disclosures = given
-        return forge.verdict().packet()
-
-    sound = disclosure.make("name", "Somebody (invented) é", b"0" * 16)
-    other = disclosure.make("contact", {"a": [1, None]}, b"1" * 16)
-    pair = sorted([sound, other])
-    yield "one", with_hidden([sound, other], [(2, sound)])
-    yield "both", with_hidden(pair, [(2, d) for d in pair])
-    yield "not in order", with_hidden(pair, [(2, d) for d in reversed(pair)])
+    """Packets with names and digests, fit and unfit (RFC 9901)."""
+    sound, other = SOUND, OTHER
+    twin = disclosure.make("name", "Somebody else (invented)", b"3" * 16)
+    pair = [other, sound]
+    both = [(2, text) for text in sorted(pair)]
+    yield "none", with_hidden(pair, [])
+    yield "one", with_hidden(pair, [(2, sound)])
+    yield "both", with_hidden(pair, both)
+    yield "not in order", with_hidden(pair, both[::-1])
     yield "twice", with_hidden([sound], [(2, sound), (2, sound)])
     yield "not signed for", with_hidden([sound], [(2, other)])
     yield "of another entry", with_hidden([sound], [(1, sound)])
     yield "of no entry", with_hidden([sound], [(9, sound)])
     yield "of a negative entry", with_hidden([sound], [(-1, sound)])
     yield "signed for twice", with_hidden([sound, sound], [(2, sound)])
+    yield "names the other way round", with_hidden(pair[::-1], both)
+    for told in (sound, twin):
+        yield (
+            f"two values of one name, {told[:9]}",
+            with_hidden([twin, sound], [(2, told)]),
+        )
+        yield (
+            f"two values of one name, named twice, {told[:9]}",
+            with_hidden([twin, sound], [(2, told)], ["name", "name"]),
+        )
+        yield (
+            f"two values of the one name there is, {told[:9]}",
+            with_hidden([twin, sound], [(2, told)], ["name"]),
+        )
+    for names in ([], ["contact"], ["x", "y"], ["name", "contact"], [*NAMES, "x"]):
+        yield f"names {names}", with_hidden(pair, [], names)
+    for digests in ([], None, "x", {}, [5], [None, "x"], ["x", "x"], [["x"], "x"]):
+        hidden = with_hidden(pair, [], customer={"_sd": digests})
+        yield f"digests {digests!r}", hidden
+    named = {"name": "plain", "_sd": [disclosure.digest(d) for d in pair]}
+    yield "a member that is withheld too", with_hidden(pair, [], customer=named)
+    yield "digests elsewhere too", with_hidden(pair, [], _sd=["x"])
+    for listed in (None, "customer.name", {}, [5], [["customer.name"]], ["tool"], [""]):
+        forge = Forge().enrol().add({"kind": "code_clear"}, withheld=listed)
+        yield f"withheld {listed!r}", forge.verdict().packet()
+    hiding = disclosure.make("name", {"_sd": [disclosure.digest(sound)]}, b"4" * 16)
+    yield "a disclosure with digests in it", with_hidden([hiding], [(2, hiding)])
+
+
+def disclosure_texts() -> Iterator[tuple[str, str]]:
+    """Packets with texts of disclosures, fit and unfit (RFC 9901 section 4.2.1)."""
+    sound, pair = SOUND, [OTHER, SOUND]
     for array in (
         '["s", "name", "x"]',
         '["s","name","x"]',
@@ -839,19 +879,24 @@ def disclosed() -> Iterator[tuple[str, str]]:
         f'["s", "name", {"[" * 64}{"]" * 64}]',
         "",
     ):
-        given = text(array)
+        given = encode64(array.encode())
         yield f"disclosure {array[:50]!r}", with_hidden([given], [(2, given)])
     for given in ("=", "é", "WyJ", sound + "=", sound + "\n", "\ue000", "\U0001f527"):
         yield f"disclosure text {given!r}", with_hidden([given], [(2, given)])
-    yield "unfit, in order", with_hidden([], [(2, "\ue000"), (2, "\U0001f527")])
-    yield "unfit, not in order", with_hidden([], [(2, "\U0001f527"), (2, "\ue000")])
+    yield "unfit, in order", with_hidden(pair, [(2, "\ue000"), (2, "\U0001f527")])
+    yield "unfit, not in order", with_hidden(pair, [(2, "\U0001f527"), (2, "\ue000")])
     again = disclosure.make("tool", "hammer", b"2" * 16)
-    forge = Forge().enrol().work(_sd=[disclosure.digest(again)])
+    kept = {"kind": "code_clear", "tool": "T", "_sd": [disclosure.digest(again)]}
+    forge = Forge().enrol().add(kept, withheld=["tool"])
     forge.disclosures = [(2, again)]
     yield "repeats a member", forge.verdict().packet()
-    inside = Forge().enrol().work(list=[{"_sd": [disclosure.digest(sound)]}])
-    inside.disclosures = [(2, sound)]
-    yield "digest inside a list", inside.verdict().packet()
+    for inner in (
+        {"_sd": [disclosure.digest(sound)]},
+        {"...": disclosure.digest(sound)},
+    ):
+        inside = Forge().enrol().work(list=[inner])
+        inside.disclosures = [(2, sound)]
+        yield f"digest inside a list, {list(inner)}", inside.verdict().packet()
 
 
 def edits() -> Iterator[tuple[str, str]]:
@@ -989,6 +1034,7 @@ def corpus(ledger_packet: str) -> list[Case]:
         earlier,
         log_events,
         disclosed,
+        disclosure_texts,
         edits,
     ):
         made += [
