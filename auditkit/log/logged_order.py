@@ -126,7 +126,8 @@ class LoggedEvent:
 
     ``event`` has what is disclosed put back; ``hidden`` are the paths whose digests
     nothing discloses, decoys among them; ``texts`` says what became of each text that
-    stood behind a digest, ``attachment`` of the bytes that the event names.
+    stood behind a digest, ``attachment`` of the bytes that the event names. ``form`` is
+    the id of the form that made it, if one did.
     """
 
     seq: int
@@ -136,6 +137,7 @@ class LoggedEvent:
     hidden: tuple[str, ...]
     texts: tuple[HeldText, ...] = ()
     attachment: HeldAttachment | None = None
+    form: str | None = None
 
 
 class AlreadyErasedError(InputError):
@@ -238,6 +240,26 @@ def new_events(
             what_to_do = "leave the event as it was logged, and add an amendment"
             raise InputError(message, where=f"/events/{index}", what_to_do=what_to_do)
     return record.events[len(held) :]
+
+
+def sent_before(
+    form: str, events: Sequence[Mapping[str, Json]], logged: Sequence[LoggedEvent]
+) -> tuple[int, ...]:
+    """Return the entries that a form made before, none where it is new.
+
+    Raises InputError where it made others than these: times may differ, nothing else.
+    """
+    found = [line for line in logged if line.form == form]
+    alike = len(found) == len(events) and all(
+        _same({**event, "at": line.event.get("at")}, line)
+        for event, line in zip(events, found, strict=True)
+    )
+    if found and not alike:
+        entries = ", ".join(str(line.seq) for line in found)
+        message = f"form {form} was sent before with something else (entry {entries})"
+        what_to_do = "open the form anew; correct what is logged with an amendment"
+        raise InputError(message, what_to_do=what_to_do)
+    return tuple(line.seq for line in found)
 
 
 def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:

@@ -54,6 +54,7 @@ def _logged(log: OpenLog, row: Row) -> LoggedEvent:
         hidden,
         held_texts(payload, kept, log.ring.erased),
         held_attachment(event, log.attachments, log.ring.erased_attachments),
+        payload.form,
     )
 
 

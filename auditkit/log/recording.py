@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
 from auditkit.log import people, reading, upkeep
-from auditkit.log.logged_order import closed_alike, new_events
+from auditkit.log.logged_order import closed_alike, new_events, sent_before
 from auditkit.log.open_log import OpenLog
 from auditkit.log.sealing import Writer, withhold
 from auditkit.order.events import RepairOrder
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.statement import verdict_event
 from auditkit.proof.attached import attached
+from auditkit.proof.entry import is_form
 from auditkit.proof.keys import SigningKey
+from auditkit.text.display_text import quoted
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
@@ -108,13 +110,26 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
     signer: SigningKey,
     policy: Policy = DEFAULT,
     pictures: Mapping[str, bytes] | None = None,
+    form: str | None = None,
 ) -> tuple[int, ...]:
     """Append events that were validated before, in one durable transaction.
 
     Returns their sequence numbers. Writes no verdict and no checkpoint. ``pictures``
-    are the bytes of attachments, by SHA-256 in hex, as a ``Record`` has them.
+    are the bytes of attachments, by SHA-256 in hex, as a ``Record`` has them. ``form``
+    is the id of the form that the events come from (1 to 64 letters, digits, - and _):
+    the same form sent again writes nothing and is answered as at first; with other
+    events, but for their times, it is an InputError.
     """
+    if form is not None and not is_form(form):
+        message = f"{quoted(form)} is no id of a form"
+        what_to_do = "use 1 to 64 letters, digits, - and _"
+        raise InputError(message, what_to_do=what_to_do)
     with log.writing() as writer:
+        if form is not None:
+            logged = reading.logged_events(log, order_id)
+            if sent := sent_before(form, events, logged):
+                return sent
+        writer.form = form
         _keep(log, events, pictures or {})
         seqs = [
             _seal(log, writer, order_id, event, person, signer, policy)

@@ -42,7 +42,7 @@ class Writer:
 
     ``known`` is the tree as it was after an earlier transaction: what came since is
     read from the file. ``tree`` is the tree with what was sealed, to be kept once that
-    is committed.
+    is committed. ``form`` is the id of the form that the entries come from.
     """
 
     def __init__(
@@ -55,6 +55,7 @@ class Writer:
         self._clock = clock
         self._disclosures: list[tuple[int, str, str]] = []
         self.tree = known or Frontier()
+        self.form: str | None = None
 
     def start(self) -> None:
         """Read the head; call within the transaction."""
@@ -94,6 +95,7 @@ class Writer:
             root=self.tree.root().hex(),
             seq=self.tree.size,
             withheld=given.withheld,
+            form=self.form,
         )
         sealed = entries.sign(payload, signer)
         leaf = sealed.leaf

@@ -8,8 +8,9 @@ list, and the key comes from the log's enrolments, never from the message.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from typing import NamedTuple
+from typing import NamedTuple, TypeGuard
 
 from auditkit.errors import InputError, VerificationError
 from auditkit.proof import disclosure, merkle
@@ -30,6 +31,7 @@ _MEMBERS = (  # in their canonical order
     "_sd_alg",
     "by",
     "event",
+    "form",
     "format",
     "key",
     "log",
@@ -40,9 +42,9 @@ _MEMBERS = (  # in their canonical order
     "seq",
     "withheld",
 )
-_MAY_BE_NULL = ("prev", "repair_order")
-_TEXTS = ("by", "key", "log", "recorded_at", "root", *_MAY_BE_NULL)
+_MAY_BE_NULL = ("form", "prev", "repair_order")
 _DIGEST = "sha-256"
+_FORM = re.compile("[A-Za-z0-9_-]{1,64}")
 
 
 class Entry(NamedTuple):
@@ -86,6 +88,8 @@ class Payload(NamedTuple):
     ``key`` is the signing key's thumbprint, ``log`` the log's origin, ``prev`` the
     leaf hash of the entry before in hex, None for the first. ``root`` is the root (RFC
     9162 2.1.1) of all entries before in hex: who signs an entry vouches for those.
+    ``form`` is the id under which a form was sent, None where none was: all entries
+    that one form made have it.
     """
 
     by: str
@@ -98,6 +102,7 @@ class Payload(NamedTuple):
     root: str
     seq: int
     withheld: tuple[str, ...] = ()
+    form: str | None = None
 
 
 def format_payload(payload: Payload) -> str:
@@ -107,6 +112,7 @@ def format_payload(payload: Payload) -> str:
             "_sd_alg": _DIGEST,
             "by": payload.by,
             "event": dict(payload.event),
+            "form": payload.form,
             "format": ENTRY_FORMAT,
             "key": payload.key,
             "log": payload.log,
@@ -137,12 +143,12 @@ def _payload(value: Json) -> Payload | None:
     """Return what a canonical payload says, None where it is not an entry's."""
     if not isinstance(value, dict) or tuple(value) != _MEMBERS:
         return None
-    digest, by, event, form, key, log, prev, recorded_at, order, root, seq, paths = (
-        value.values()
-    )
+    digest, by, event, form, own, *rest = value.values()
+    key, log, prev, recorded_at, order, root, seq, paths = rest
     if (
         digest == _DIGEST
-        and form == ENTRY_FORMAT
+        and own == ENTRY_FORMAT
+        and (form is None or is_form(form))
         and isinstance(by, str)
         and isinstance(event, dict)
         and isinstance(event.get("kind"), str)
@@ -159,7 +165,7 @@ def _payload(value: Json) -> Payload | None:
     ):
         withheld = tuple(map(str, paths))
         return Payload(
-            by, event, key, log, prev, recorded_at, order, root, seq, withheld
+            by, event, key, log, prev, recorded_at, order, root, seq, withheld, form
         )
     return None
 
@@ -170,18 +176,35 @@ def _fault(value: Json) -> str:
         return f"the payload is not {ENTRY_FORMAT}"
     for name in _MEMBERS:
         member = value.get(name)
-        if name == "event":
-            if not isinstance(member, dict) or not isinstance(member.get("kind"), str):
-                return "the payload holds no event of any kind"
-        elif name in _TEXTS:
-            optional = name in _MAY_BE_NULL and member is None
-            if not isinstance(member, str) and not optional:
-                return f"the payload's {quoted(name)} is not text"
-        elif name == "seq" and (type(member) is not int or member < 0):
-            return "the payload's sequence number is not a count"
-        elif name == "withheld" and not _are_texts(member):
-            return "the payload's withheld paths are not a list of texts"
+        if not (name in _MAY_BE_NULL and member is None) and not _fits(name, member):
+            return f"the payload's {_WHAT.get(name, f'{quoted(name)} is not text')}"
     return "the payload has other members than an entry's"
+
+
+_WHAT = {
+    "event": "event is of no kind",
+    "form": "form id is not one",
+    "seq": "sequence number is not a count",
+    "withheld": "withheld paths are not a list of texts",
+}
+
+
+def _fits(name: str, member: Json) -> bool:
+    """Return whether a member of a payload is of the kind that it has to be."""
+    if name == "event":
+        return isinstance(member, dict) and isinstance(member.get("kind"), str)
+    if name == "form":
+        return is_form(member)
+    if name == "seq":
+        return type(member) is int and member >= 0
+    if name == "withheld":
+        return _are_texts(member)
+    return isinstance(member, str)
+
+
+def is_form(value: Json) -> TypeGuard[str]:
+    """Return whether a value is the id of a form: 1 to 64 letters, digits, - and _."""
+    return isinstance(value, str) and _FORM.fullmatch(value) is not None
 
 
 def _are_texts(value: Json) -> bool:

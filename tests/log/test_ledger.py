@@ -265,3 +265,58 @@ def test_who_signed_nothing_is_told_apart(ledger, catalogue):
     assert any(line.startswith("Signed by mechanic-1 with key") for line in story)
     (told,) = [line for line in story if line.startswith("Signed nothing here")]
     assert told == "Signed nothing here: someone-else; what they did, the signer says."
+
+
+def sent(ledger, events, form, order="RO-1", **how):
+    return ledger.append(
+        order,
+        events,
+        person="mechanic-1",
+        signer=ledger.signer("mechanic-1", PASSPHRASE),
+        form=form,
+        **how,
+    )
+
+
+def test_a_form_sent_twice_is_one_event(ledger):
+    """Also where names in it are withheld, or erased since; only its times differ."""
+    opening, test = small_record().events[0], small_record().events[1]
+    first = sent(ledger, [opening, test], "f-1")
+    assert first == (2, 3)
+    later = {**opening, "at": "2026-03-02T08:31:00+01:00"}
+    assert sent(ledger, [opening, test], "f-1") == first
+    assert sent(ledger, [later, test], "f-1") == first
+    assert [line.form for line in ledger.show("RO-1").lines] == ["f-1", "f-1"]
+    ledger.erase("RO-1", paths=["customer.name"], reason="asked", passphrase=PASSPHRASE)
+    assert sent(ledger, [opening, test], "f-1") == first
+    assert sent(ledger, [test], "f-2") == (5,)
+    assert sent(ledger, [test], None) == (6,)
+    assert sent(ledger, [test], None) == (7,)
+    assert sent(ledger, [opening], "f-1", order="RO-2") == (8,), "of another order"
+    report = ledger.verify()
+    assert (report.verified, report.entries) == (True, 9)
+
+
+def test_a_form_sent_again_with_something_else_is_refused(ledger):
+    opening, test = small_record().events[0], small_record().events[1]
+    sent(ledger, [opening], "f-1")
+    other = {**opening, "complaint": "another lamp"}
+    named = {**opening, "customer": {**opening["customer"], "name": "Somebody Else"}}
+    for events in ([other], [named], [opening, test], [test], []):
+        with pytest.raises(InputError, match=r"sent before with something else \(entr"):
+            sent(ledger, events, "f-1")
+    assert ledger.verify().entries == 3
+
+
+@pytest.mark.parametrize("form", ["", "x" * 65, "a b", "é", "a.b"])
+def test_a_strange_form_id_is_refused(ledger, form):
+    with pytest.raises(InputError, match="no id of a form"):
+        sent(ledger, [small_record().events[0]], form)
+    assert ledger.verify().entries == 2
+
+
+def test_a_form_is_found_by_another_program_too(ledger):
+    opening = small_record().events[0]
+    with Ledger.open(ledger.store.path) as other:
+        first = sent(other, [opening], "f-1")
+    assert sent(ledger, [opening], "f-1") == first

@@ -176,6 +176,7 @@ def rewrite(closed, path: Path, edit, roots=()) -> None:
             root=dict(roots).get(old.seq) or merkle.root([r.leaf for r in rows]).hex(),
             seq=old.seq,
             withheld=old.withheld,
+            form=old.form,
         )
         sealed = sign(payload, log_key if old.by == LOG_SIGNER else mechanic)
         previous = sealed.leaf

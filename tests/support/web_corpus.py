@@ -146,6 +146,7 @@ class Forge:
             "_sd_alg": "sha-256",
             "by": by,
             "event": event,
+            "form": None,
             "format": "auditkit/entry@1",
             "key": signer.thumbprint,
             "log": self.origin,
@@ -522,6 +523,9 @@ def payloads() -> Iterator[tuple[str, str]]:
 
         forge.add({"kind": "code_clear"}, text=loud)
         yield f"{name} in capitals", forge.verdict().packet()
+    for form in ("f-1_A", "x" * 64, "x" * 65, "", " ", "é", "a.b", 5, True, [], {}):
+        forge = Forge().enrol().add({"kind": "code_clear"}, form=form)
+        yield f"form {form!r}", forge.verdict(form=form).packet()
     for seq in (0, 1, 4):
         forge = Forge(root=zeros) if seq == 0 else Forge()
         forge.enrol(**({"root": zeros} if seq == 1 else {})).work().work()
