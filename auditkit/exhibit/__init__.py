@@ -290,8 +290,8 @@ def _opened(source: ExhibitSource) -> list[Fact]:
         Fact("Shop", opening.event.text("shop") or "not disclosed"),
         *vehicle_facts(opening.event),
     ]
-    if opening.hidden:
-        facts.append(Fact("Withheld in the opening entry", held(opening.hidden)))
+    if held(opening):
+        facts.append(Fact("Withheld in the opening entry", held(opening)))
     return facts
 
 
@@ -324,8 +324,8 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
             later = f"Corrected later, by entry {corrected[step.payload.seq]}."
             blocks.append(Text(later, "strong"))
         blocks += told
-        if step.hidden:
-            blocks.append(Text(f"Withheld: {held(step.hidden)}."))
+        if held(step):
+            blocks.append(Text(f"Withheld: {held(step)}."))
     return blocks
 
 

@@ -8,15 +8,13 @@ from auditkit.errors import InputError, LogError, VerificationError
 from auditkit.log.store import Store
 from auditkit.proof import disclosure, note
 from auditkit.proof import entry as entries
-from auditkit.proof.attestation import Attested
+from auditkit.proof.attestation import ATTESTATION, Attested
 from auditkit.proof.entry import Entry
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.merkle import prove_consistency, prove_inclusion, root
 from auditkit.proof.packet import Earlier, Packet, format_packet
 from auditkit.proof.row import Row
-
-_NOT_CARRIED = {"text_erased", "attestation"}
 
 
 def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
@@ -44,7 +42,7 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     leaves = store.leaves()[:size]
     own = [row.entry for row in store.order_rows(order_id) if row.entry.seq < size]
     attested = _attested([signed.seq for signed in own], ring.attested, size)
-    chosen = [*own, *_of_the_log(store.log_rows(), attested, size)]
+    chosen = [*own, *_of_the_log(store.log_rows(), order_id, attested, size)]
     chosen.sort(key=lambda signed: signed.seq)
     earlier = {found.checkpoint.size for found in attested}
     earlier |= _closings(store, order_id, [old for old, _ in kept])
@@ -109,19 +107,25 @@ def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
 
 
 def _of_the_log(
-    rows: Iterable[Row], attested: Sequence[Attested], size: int
+    rows: Iterable[Row], order_id: str, attested: Sequence[Attested], size: int
 ) -> list[Entry]:
     """Return who may sign, and the attestations of use to this order's reader.
 
-    What was erased, of this order or another, is no business of its reader.
+    Also what was erased of this order; of another it is no business of its reader.
     """
     wanted = {found.seq for found in attested}
     return [
         row.entry
         for row in rows
         if row.entry.seq < size
-        and (row.kind not in _NOT_CARRIED or row.entry.seq in wanted)
+        and (row.kind != ATTESTATION or row.entry.seq in wanted)
+        and (row.kind != "text_erased" or _erases(row.entry, order_id))
     ]
+
+
+def _erases(signed: Entry, order_id: str) -> bool:
+    event = entries.parse_payload(signed.payload).event
+    return event.get("repair_order") == order_id
 
 
 def _attested(

@@ -229,9 +229,9 @@ class _Whole:
 
     def erasures(self) -> None:
         """Check that every text said to be erased is one that an entry withheld."""
-        signed = {d: p for found in self.digests.values() for d, p in found.items()}
+        signed = {d: (s, p) for s, f in self.digests.items() for d, p in f.items()}
         for digest, erasure in self.ring.erased.items():
-            if signed.get(digest) != erasure.path:
+            if signed.get(digest) != (erasure.of, erasure.path):
                 text = f"it erases a text at {erasure.path} that no entry withholds"
                 self.problem(erasure.seq, text)
 

@@ -3,9 +3,10 @@
 A packet is JSON that opens with the statement in plain words. It carries the
 repair order's entries and those that enrol the keys that signed them, each with
 an inclusion proof (C2SP tlog-proof), the checkpoint, earlier checkpoints that it
-extends, each with a consistency proof, the log's key (C2SP vkey) and the disclosures
-the shop chose to give. It is verified with neither database nor plugins. A packet
-that is not byte for byte what would be written is refused.
+extends, each with a consistency proof, the log's key (C2SP vkey), what the log says was
+erased of the order, and the disclosures the shop chose to give. It is verified with
+neither database nor plugins. A packet that is not byte for byte what would be written
+is refused.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ from auditkit.proof.packet import (
     is_packet,
     parse_packet,
 )
+from auditkit.proof.packet_story import story
+from auditkit.proof.sealed_texts import NOT_TOLD, misplaced_erasures, sealed_texts
 from auditkit.text.display_text import json_line, quoted
 from auditkit.text.values import Json
 
@@ -44,8 +47,6 @@ __all__ = [
     "verify_packet",
 ]
 
-_LOG_KINDS = LOG_KINDS - {"text_erased"}
-"""What a packet carries of the log's own events: who may sign, and since when."""
 NO_KEY = (
     "no key was expected: compare the log key's fingerprint with one that you got "
     "elsewhere, then give it with --key"
@@ -105,6 +106,7 @@ class _Check:
         self.own: list[Payload] = []  # what belongs to the repair order, in order
         self.roots: dict[int, bytes] = {}
         self.leaves: dict[int, bytes] = {}
+        self.given: dict[int, list[str]] = {}  # disclosures by entry
         self.origin = ""
 
     def add(self, seq: int | None, text: str, unmet: Unmet | None = None) -> None:
@@ -243,9 +245,12 @@ class _Check:
             message = f"it belongs to repair order {quoted(payload.repair_order)}"
             raise VerificationError(message)
         kind = payload.event.get("kind")
-        is_log_event = kind in _LOG_KINDS
-        if kind == "text_erased" or (payload.repair_order is None) != is_log_event:
+        if (payload.repair_order is None) != (kind in LOG_KINDS):
             message = "a log event and a repair order's event are mixed up"
+            raise VerificationError(message)
+        erased = payload.event.get("repair_order")
+        if kind == "text_erased" and erased != self.packet.repair_order:
+            message = f"it erases something of repair order {json_line(erased)}"
             raise VerificationError(message)
 
     def verdict(self) -> Mapping[str, Json]:
@@ -268,7 +273,7 @@ class _Check:
         return event
 
     def disclosures(self) -> None:
-        by_seq: dict[int, list[str]] = {}
+        by_seq = self.given
         for seq, text in self.packet.disclosures:
             by_seq.setdefault(seq, []).append(text)
         if tuple(sorted(self.packet.disclosures)) != self.packet.disclosures:
@@ -282,6 +287,8 @@ class _Check:
                 disclosure.reveal(said.event, said.withheld, texts)
             except AuditkitError as error:
                 self.add(seq, error.message)
+        for seq, text in misplaced_erasures(self.own, by_seq, self.ring):
+            self.add(seq, text)
 
     def trusted(self, trust: str, key: PublicKey, ours: note.Checkpoint) -> None:
         try:
@@ -341,6 +348,7 @@ def verify_packet(
         text = f"the log's key is {found}, not the expected {expect_key}"
         check.add(None, text, Unmet.KEY)
     holds = not check.problems
+    texts = sealed_texts(check.own, check.given, check.ring.erased) if holds else ()
     recorded = tuple((seq, p.recorded_at) for seq, p in check.payloads.items())
     return Report(
         verified=holds,
@@ -350,17 +358,19 @@ def verify_packet(
         problems=tuple(check.problems),
         notes=(
             *_UNSEEN,
+            *((NOT_TOLD,) if any(t.state == "withheld" for t in texts) else ()),
             *((NO_KEY,) if expect_key is None else ()),
             *check.ring.continues(),
             *clock_notes(recorded),
         ),
-        story=_story(packet, check, verdict) if holds else (),
+        story=story(packet.statement, check.own, verdict, texts) if holds else (),
         repair_order=packet.repair_order if holds else None,
         verdict=_said(verdict) if holds else None,
         statement=packet.statement if holds else (),
         recorded=recorded,
         attested=tuple(check.ring.attested),
         expected_key=None if expect_key == found else expect_key,
+        texts=texts,
         last_event=max((p.seq for p in check.own), default=None),
     )
 
@@ -369,27 +379,3 @@ def _said(verdict: Mapping[str, Json]) -> str | None:
     """Return a verdict event's answer, None where it gives none of the known ones."""
     said = verdict.get("verdict")
     return said if isinstance(said, str) and said in VERDICTS else None
-
-
-def _story(
-    packet: Packet, check: _Check, verdict: Mapping[str, Json]
-) -> tuple[str, ...]:
-    own = check.own
-    signers = {p.by: p.key for p in own}
-    lines = list(packet.statement)
-    if verdict.get("reason"):
-        lines.append(
-            f"Closed all the same, with the reason: {json_line(verdict['reason'])}"
-        )
-    lines.append(
-        f"{len(own)} entries of this repair order, recorded (as claimed) between "
-        f"{own[0].recorded_at} and {own[-1].recorded_at}."
-    )
-    lines += [f"Signed by {who} with key {key}." for who, key in signers.items()]
-    named = {by for p in own if isinstance(by := p.event.get("by"), str)}
-    if others := sorted(named - signers.keys()):
-        said = (
-            f"Signed nothing here: {', '.join(others)}; what they did, the signer says"
-        )
-        lines.append(f"{said}.")
-    return tuple(lines)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError
 from auditkit.proof.attestation import Attested
+from auditkit.proof.sealed_texts import SealedText
 from auditkit.text.display_text import plural, printable
 
 if TYPE_CHECKING:
@@ -121,8 +122,8 @@ class Report:
     ``expected_key`` is the fingerprint that a reader gave, where the log's is another.
     ``recorded`` is when each entry says that it was recorded (RFC 3339, a claim) and
     ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
-    of a packet's last event; from them ``auditkit.proof.time_bounds``
-    makes ``times``, in words, and ``intervals``, one an entry.
+    of a packet's last event; from them ``auditkit.proof.time_bounds`` makes ``times``,
+    in words, and ``intervals``, one an entry. ``texts`` are what a packet withholds.
     """
 
     verified: bool
@@ -138,6 +139,7 @@ class Report:
     recorded: tuple[tuple[int, str], ...] = ()
     attested: tuple[Attested, ...] = ()
     last_event: int | None = None
+    texts: tuple[SealedText, ...] = ()
     times: tuple[str, ...] = ()
     intervals: tuple[dict[str, Json], ...] = ()
     expected_key: str | None = None
@@ -187,6 +189,7 @@ class Report:
             repair_order=None,
             verdict=None,
             statement=(),
+            texts=(),
         )
 
     def to_json(self) -> dict[str, Json]:
@@ -216,6 +219,7 @@ class Report:
             "problems": problems,
             "notes": list(self.notes),
             "intervals": list(self.intervals),
+            "texts": [text.to_json() for text in self.texts],
         }
 
 

@@ -21,10 +21,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Erasure:
-    """A withheld text that the log says was erased: by which entry, where it stood."""
+    """A withheld text that the log says was erased.
+
+    Entry ``seq`` says so, recorded (as it claims) at ``recorded_at``: the text stood in
+    entry ``of`` at ``path``.
+    """
 
     seq: int
+    of: int
     path: str
+    recorded_at: str
+    reason: str
 
 
 @dataclass(slots=True)
@@ -145,13 +152,17 @@ class KeyRing:
 
     def _erase(self, payload: Payload) -> None:
         texts, files = (_list(payload.event, name) for name in ("texts", "attachments"))
+        reason = _text(payload.event, "reason")
         for item in texts:
-            digest = item.get("digest") if isinstance(item, dict) else None
-            path = item.get("path") if isinstance(item, dict) else None
-            if not isinstance(digest, str) or not isinstance(path, str):
+            parts = item if isinstance(item, dict) else {}
+            digest, path, of = (parts.get(n) for n in ("digest", "path", "seq"))
+            if not (
+                isinstance(digest, str) and isinstance(path, str) and type(of) is int
+            ):
                 message = "it does not say which text was erased"
                 raise InputError(message)
-            self.erased.setdefault(digest, Erasure(payload.seq, path))
+            erasure = Erasure(payload.seq, of, path, payload.recorded_at, reason)
+            self.erased.setdefault(digest, erasure)
         for item in files:
             if not isinstance(item, str):
                 message = "it does not say which attachment was erased"

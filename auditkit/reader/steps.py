@@ -5,7 +5,7 @@ For a packet that verified: nothing is checked here. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,18 +17,21 @@ if TYPE_CHECKING:
     from auditkit.proof.entry import Payload
     from auditkit.proof.packet import Packet
     from auditkit.reader.story import Entries
+    from auditkit.text.values import Json
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
     """One entry: what was signed, with disclosed members put back.
 
-    ``hidden`` are the paths whose digests stay undisclosed: withheld, erased, decoys.
+    ``hidden`` are the paths whose digests stay undisclosed, withheld or decoys;
+    ``erased`` those whose texts the log says were erased, each with the entry.
     """
 
     payload: Payload
     event: Event
     hidden: tuple[str, ...]
+    erased: tuple[tuple[str, int], ...] = ()
 
 
 def steps_of(packet: Packet) -> tuple[Step, ...]:
@@ -36,13 +39,25 @@ def steps_of(packet: Packet) -> tuple[Step, ...]:
     given: dict[int, list[str]] = {}
     for seq, text in packet.disclosures:
         given.setdefault(seq, []).append(text)
+    payloads = [parse_payload(signed.payload) for signed, _ in packet.entries]
+    gone = dict(pair for payload in payloads for pair in _erased(payload))
     steps: list[Step] = []
-    for signed, _ in packet.entries:
-        payload = parse_payload(signed.payload)
-        texts = given.get(signed.seq, ())
+    for payload in payloads:
+        texts = given.get(payload.seq, ())
         event, hidden = disclosure.reveal(payload.event, payload.withheld, texts)
-        steps.append(Step(payload, Event(0, event), hidden))
+        erased = [(p, gone[payload.seq, p]) for p in hidden if (payload.seq, p) in gone]
+        kept = tuple(p for p in hidden if (payload.seq, p) not in gone)
+        steps.append(Step(payload, Event(0, event), kept, tuple(erased)))
     return tuple(steps)
+
+
+def _erased(payload: Payload) -> Iterator[tuple[tuple[Json, Json], int]]:
+    """Yield (entry, path) of each text that an entry of the log says was erased."""
+    texts = payload.event.get("texts")
+    if payload.event.get("kind") == "text_erased" and isinstance(texts, list):
+        for item in texts:
+            if isinstance(item, dict):
+                yield (item.get("seq"), item.get("path")), payload.seq
 
 
 def own_steps(steps: Sequence[Step]) -> tuple[Step, ...]:
@@ -73,9 +88,11 @@ def corrections(steps: Sequence[Step]) -> Mapping[int, int]:
     return found
 
 
-def held(paths: Sequence[str]) -> str:
-    """Return in words which members of an entry stay undisclosed."""
-    return f"{', '.join(paths)} (withheld, erased or never written)"
+def held(step: Step) -> str:
+    """Return in words which members of an entry stay undisclosed; empty if none."""
+    erased = [f"{path} (erased, as entry {seq} says)" for path, seq in step.erased]
+    hidden = f"{', '.join(step.hidden)} (withheld, or never written)"
+    return "; ".join([*erased, *([hidden] if step.hidden else [])])
 
 
 def _judged(steps: Sequence[Step]) -> list[Step]:

@@ -283,6 +283,7 @@ _TELLERS: dict[str, Callable[[Event, Known], _Told]] = {
     "log_opened": _plain("The log was opened"),
     "person_enrolled": _plain("A person's key was enrolled"),
     "key_revoked": _plain("A person's key was revoked"),
+    "text_erased": _plain("Withheld text or pictures were erased"),
     "attestation": _plain("An outsider's word on a checkpoint was kept"),
     "log_closed": _plain("The log was closed"),
 }

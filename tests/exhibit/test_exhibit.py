@@ -262,8 +262,8 @@ def test_a_withheld_name_is_nowhere_and_a_disclosed_one_is_shown(odd, packets):
     assert "Customer:name:CustomerOne(invented)" in words(
         exhibit_pdf(packets["named"], CATALOGUE)
     )
-    said = "customer.contact, customer.name, vehicle.plate (withheld, erased or never"
-    assert tight(f"Withheld in the opening entry: {said} written)") in words(odd)
+    said = "customer.contact, customer.name, vehicle.plate (withheld, or never written)"
+    assert tight(f"Withheld in the opening entry: {said}") in words(odd)
 
 
 def test_the_certification_is_unsigned_and_says_so(pdf, packet):

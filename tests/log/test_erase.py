@@ -1,5 +1,6 @@
 """Erasing withheld text: it is gone from the file, and every proof still holds."""
 
+import json
 import os
 import signal
 import sqlite3
@@ -10,6 +11,7 @@ from dataclasses import replace
 import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE, judge, small_record
+from web_corpus import edited
 
 from auditkit.cli.erase import erase_command
 from auditkit.errors import InputError, LogError
@@ -20,6 +22,7 @@ from auditkit.order.schema import validate_event
 from auditkit.proof import disclosure
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.proof.entry import parse_payload
+from auditkit.proof.sealed_texts import NOT_TOLD, SealedText
 
 NAME, CONTACT = "Customer Vanishing (invented)", "letter box 77 (invented)"
 
@@ -125,8 +128,80 @@ def test_log_and_packets_hold_before_and_after(own):
         assert found.verified, found.problems
     assert text in before
     assert text not in after
-    entries = parse_packet(after).entries
-    assert all("text_erased" not in signed.payload for signed, _ in entries)
+    kinds = [parse_payload(e.payload).event["kind"] for e, _ in _entries(after)]
+    assert kinds.count("text_erased") == 1
+    for packet in (before, own.packet("RO-1")):
+        assert not any("text_erased" in e.payload for e, _ in _entries(packet))
+
+
+def _entries(packet):
+    return parse_packet(packet).entries
+
+
+def test_a_packet_tells_erased_from_withheld(own):
+    """And neither from a text that was lost: of that only the whole log knows."""
+    before = verify_packet(own.packet("RO-9"))
+    hidden = [(8, "customer.contact"), (8, "customer.name"), (8, "vehicle.plate")]
+    assert [(t.seq, t.path) for t in before.texts] == hidden
+    assert {t.state for t in before.texts} == {"withheld"}
+    assert NOT_TOLD in before.notes
+    seq = erase(own, "customer.name").seq
+    report = verify_packet(own.packet("RO-9"))
+    (erased,) = [t for t in report.texts if t.state == "erased"]
+    said = parse_payload(next(iter(own.store.rows(seq))).entry.payload)
+    assert erased == SealedText(
+        8, "customer.name", "erased", seq, said.recorded_at, "asked by letter"
+    )
+    assert report.to_json()["texts"][1] == {
+        "seq": 8,
+        "path": "customer.name",
+        "state": "erased",
+        "erased_by": seq,
+        "erased_at": said.recorded_at,
+        "reason": "asked by letter",
+    }
+    (line,) = [line for line in report.story if line.startswith("Erased")]
+    assert line == (
+        f"Erased from entry 8, as entry {seq} says, recorded (as claimed) at "
+        f"{said.recorded_at}: customer.name. Reason: asked by letter"
+    )
+    assert (
+        "Withheld here from entry 8: customer.contact, vehicle.plate." in report.story
+    )
+    own.store._db.execute("delete from disclosure where seq = 8")
+    lost = verify_packet(own.packet("RO-9"))
+    assert lost.texts == report.texts
+    shown = verify_packet(own.packet("RO-1", reveal=["*"]))
+    assert [t.path for t in shown.texts] == ["vehicle.plate"]
+    assert NOT_TOLD in shown.notes
+
+
+def test_an_erased_text_that_is_given_still_is_a_problem(own):
+    with_name = own.packet("RO-9", reveal=["customer.name"])
+    erase(own, "customer.name")
+    given = json.loads(with_name)["disclosures"]
+    after = edited(own.packet("RO-9"), lambda c: c["disclosures"].extend(given))
+    (problem,) = verify_packet(after).problems
+    assert problem.seq == 8
+    assert "erased is given still, at customer.name" in problem.problem
+
+
+def test_the_erasure_of_another_order_has_no_place_in_a_packet(own):
+    """It is told of by nobody, and refused where somebody puts it in."""
+    erase(own, "customer.name")
+    own.erase("RO-1", paths=["customer.name"], reason="r", passphrase=PASSPHRASE)
+    mine, other = own.packet("RO-9"), own.packet("RO-1")
+    assert "RO-1" not in mine
+    assert "RO-9" not in other
+
+    def steal(content):
+        held = {e["seq"] for e in content["entries"]}
+        found = [e for e in json.loads(other)["entries"] if e["seq"] not in held]
+        stolen = [e for e in found if e["payload"]["event"]["kind"] == "text_erased"]
+        content["entries"] += stolen
+
+    (problem,) = verify_packet(edited(mine, steal)).problems
+    assert problem.problem == "it erases something of repair order RO-1"
 
 
 def test_log_says_what_was_erased_and_why_signed_by_its_key(own):

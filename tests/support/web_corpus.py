@@ -780,11 +780,6 @@ def log_events() -> Iterator[tuple[str, str]]:
     yield "closed, and goes on", forge.work().verdict().packet()
     yield "closed, and enrols", forge.enrol("second", SECOND).packet()
     yield "closed by a person", Forge().enrol().add(closing, order=None).packet()
-    erased = {"kind": "text_erased", "texts": [], "reason": "r"}
-    forge = Forge().enrol().work().add(erased, "log", LOG, None)
-    yield "an erasure", forge.verdict().packet()
-    forge = Forge().enrol().work().add(erased, "log", LOG)
-    yield "an erasure on the order", forge.verdict().packet()
     opened = {"kind": "log_opened", "origin": ORIGIN, "log_key": LOG.x, "shop": "X"}
     for before in ({}, [], "x", {"origin": 1}, {"checkpoint": "a\nb\nc"}):
         forge = Forge(opened=opened | {"predecessor": before}).enrol().work()
@@ -794,6 +789,60 @@ def log_events() -> Iterator[tuple[str, str]]:
 NAMES = ("contact", "name")
 SOUND = disclosure.make("name", "Somebody (invented) é", b"0" * 16)
 OTHER = disclosure.make("contact", {"a": [1, None]}, b"1" * 16)
+
+
+def erasures() -> Iterator[tuple[str, str]]:
+    """Packets with erasures of their order's texts, rightly and not."""
+    pair = [OTHER, SOUND]
+    name = disclosure.digest(SOUND)
+    right = {"seq": 2, "path": "customer.name", "digest": name}
+
+    def told(texts, *, given=(), order="RO-1", by=None, **event):
+        kept = {
+            "kind": "code_clear",
+            "customer": {"_sd": [disclosure.digest(text) for text in pair]},
+        }
+        withheld = [f"customer.{name}" for name in NAMES]
+        forge = Forge().enrol().add(kept, withheld=withheld).verdict()
+        erasing = {"kind": "text_erased", "repair_order": order, "reason": "asked"}
+        if texts is not None:
+            erasing["texts"] = texts
+        forge.add(erasing | event, *(by or ("log", LOG, None)))
+        forge.disclosures = [(2, text) for text in given]
+        return forge.packet()
+
+    yield "erased", told([right])
+    yield "the other is given", told([right], given=[OTHER])
+    yield "given still", told([right], given=[SOUND])
+    for order in ("RO-2", "", None, 5):
+        yield f"of order {order!r}", told([right], order=order)
+    for member in (
+        {"seq": 3},
+        {"seq": 1},
+        {"seq": True},
+        {"seq": "2"},
+        {"path": "customer.contact"},
+        {"path": "name"},
+        {"path": None},
+        {"digest": disclosure.digest(OTHER)},
+        {"digest": "A" * 43},
+        {"digest": 5},
+    ):
+        yield f"with {member}", told([right | member])
+    for texts in ([], None, {}, "x", [5], [right, right], [right, {}]):
+        yield f"of {str(texts)[:20]}", told(texts)
+    for reason in (None, 5, "", "it's \u200b\x1b"):
+        yield f"reason {reason!r}", told([right], reason=reason)
+    for files in ([], ["0" * 64], [5], "x", None):
+        yield f"of attachments {files!r}", told(None, attachments=files)
+    digest = "ab" * 32
+    attachment = {"kind": "attachment", "sha256": digest, "size": 3, "kept": True}
+    erased = {"kind": "text_erased", "repair_order": "RO-1", "reason": "asked"}
+    forge = Forge().enrol().add(attachment).verdict()
+    forge.add(erased | {"attachments": [digest]}, "log", LOG, None)
+    yield "of an attachment", forge.packet()
+    yield "by a person", told([right], by=("mechanic-1", MECHANIC, None))
+    yield "on the order", told([right], by=("log", LOG, "RO-1"))
 
 
 def with_hidden(hidden, given, names=None, **event):
@@ -1039,6 +1088,7 @@ def corpus(ledger_packet: str) -> list[Case]:
         log_events,
         disclosed,
         disclosure_texts,
+        erasures,
         edits,
     ):
         made += [

@@ -1,0 +1,40 @@
+"""What a packet that holds says, in plain lines: statement, signers, withheld texts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from auditkit.proof.sealed_texts import SealedText, sealed_lines
+from auditkit.text.display_text import json_line
+
+if TYPE_CHECKING:
+    from auditkit.proof.entry import Payload
+    from auditkit.text.values import Json
+
+
+def story(
+    statement: Iterable[str],
+    own: Sequence[Payload],
+    verdict: Mapping[str, Json],
+    texts: Iterable[SealedText],
+) -> tuple[str, ...]:
+    """Return the lines of a packet: ``own`` are its repair order's entries."""
+    signers = {p.by: p.key for p in own}
+    lines = list(statement)
+    if verdict.get("reason"):
+        lines.append(
+            f"Closed all the same, with the reason: {json_line(verdict['reason'])}"
+        )
+    lines.append(
+        f"{len(own)} entries of this repair order, recorded (as claimed) between "
+        f"{own[0].recorded_at} and {own[-1].recorded_at}."
+    )
+    lines += [f"Signed by {who} with key {key}." for who, key in signers.items()]
+    named = {by for p in own if isinstance(by := p.event.get("by"), str)}
+    if others := sorted(named - signers.keys()):
+        said = (
+            f"Signed nothing here: {', '.join(others)}; what they did, the signer says"
+        )
+        lines.append(f"{said}.")
+    return (*lines, *sealed_lines(texts))
