@@ -320,3 +320,15 @@ def test_a_form_is_found_by_another_program_too(ledger):
     with Ledger.open(ledger.store.path) as other:
         first = sent(other, [opening], "f-1")
     assert sent(ledger, [opening], "f-1") == first
+
+
+def test_a_log_with_an_entry_missing_signs_nothing(ledger):
+    """Its tree could not be made, and no root over it would be true."""
+    sent(ledger, small_record().events * 2, None)
+    ledger.store._db.execute("drop trigger entry_no_delete")
+    ledger.store._db.execute("delete from entry where seq = 3")
+    with (
+        Ledger.open(ledger.store.path) as other,
+        pytest.raises(LogError, match="of 6 entries, 5 are here"),
+    ):
+        sent(other, [small_record().events[0]], None)
