@@ -244,22 +244,23 @@ def reveal(
             message = "a disclosure is given twice"
             raise VerificationError(message)
         given[path] = disclosed(path, text)
-    made = _without_digests(event)
+    members: dict[str, dict[str, Json]] = {}
     for path, value in given.items():
-        *parents, name = path.split(".")
-        holder = made
-        for parent in parents:
-            inner = holder[parent]
-            if not isinstance(inner, dict):  # pragma: no cover  ``digests`` saw to it
-                _misfit()
-            holder = inner
-        holder[name] = value
-    return made, tuple(path for path in withheld if path not in given)
+        place, name = _parted(path)
+        members.setdefault(place, {})[name] = value
+    left = tuple(path for path in withheld if path not in given)
+    return _revealed(event, "", members), left
 
 
-def _without_digests(value: Mapping[str, Json]) -> dict[str, Json]:
-    return {
-        name: _without_digests(item) if isinstance(item, dict) else item
+def _revealed(
+    value: Mapping[str, Json], place: str, members: Mapping[str, Mapping[str, Json]]
+) -> dict[str, Json]:
+    """Return an object without digests, and with the members given for its place."""
+    made: dict[str, Json] = {
+        name: _revealed(item, f"{place}{name}.", members)
+        if isinstance(item, dict)
+        else item
         for name, item in value.items()
         if name != "_sd"
     }
+    return {**made, **members.get(place, {})} if "_sd" in value else made

@@ -190,6 +190,16 @@ def test_a_digest_may_not_stand_twice_nor_for_a_member_that_is_there():
         disclosure.digests(odd, ("name",))
 
 
+def test_a_full_stop_in_a_name_leads_nowhere_else():
+    given = TWINS[0]
+    inner = {"_sd": [disclosure.digest(given)]}
+    dotted = {"kind": "x", "a.b": inner}
+    shown, _ = disclosure.reveal(dotted, ("a.b.name",), [given])
+    assert shown == {"kind": "x", "a.b": {"name": "First"}}
+    with pytest.raises(InputError, match="one to one"):
+        disclosure.digests({**dotted, "a": {"b": inner}}, ("a.b.name",))
+
+
 def test_a_disclosure_hides_no_digests():
     """RFC 9901 lets one disclosure hold digests of others; none of ours does."""
     hiding = disclosure.make("name", {"_sd": [disclosure.digest(TWINS[0])]}, b"0" * 16)

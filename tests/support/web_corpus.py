@@ -786,7 +786,9 @@ def log_events() -> Iterator[tuple[str, str]]:
         yield f"continues {before!r}", forge.verdict().packet()
 
 
+digest_of = disclosure.digest
 NAMES = ("contact", "name")
+KIND = {"kind": "code_clear"}
 SOUND = disclosure.make("name", "Somebody (invented) é", b"0" * 16)
 OTHER = disclosure.make("contact", {"a": [1, None]}, b"1" * 16)
 
@@ -794,13 +796,13 @@ OTHER = disclosure.make("contact", {"a": [1, None]}, b"1" * 16)
 def erasures() -> Iterator[tuple[str, str]]:
     """Packets with erasures of their order's texts, rightly and not."""
     pair = [OTHER, SOUND]
-    name = disclosure.digest(SOUND)
+    name = digest_of(SOUND)
     right = {"seq": 2, "path": "customer.name", "digest": name}
 
     def told(texts, *, given=(), order="RO-1", by=None, **event):
         kept = {
             "kind": "code_clear",
-            "customer": {"_sd": [disclosure.digest(text) for text in pair]},
+            "customer": {"_sd": [digest_of(text) for text in pair]},
         }
         withheld = [f"customer.{name}" for name in NAMES]
         forge = Forge().enrol().add(kept, withheld=withheld).verdict()
@@ -824,7 +826,7 @@ def erasures() -> Iterator[tuple[str, str]]:
         {"path": "customer.contact"},
         {"path": "name"},
         {"path": None},
-        {"digest": disclosure.digest(OTHER)},
+        {"digest": digest_of(OTHER)},
         {"digest": "A" * 43},
         {"digest": 5},
     ):
@@ -847,7 +849,7 @@ def erasures() -> Iterator[tuple[str, str]]:
 
 def with_hidden(hidden, given, names=None, **event):
     """Hide at ``customer``, a digest a name, and disclose (entry, text) each."""
-    digests = [disclosure.digest(d) for d in hidden]
+    digests = [digest_of(d) for d in hidden]
     names = NAMES[2 - len(hidden) :] if names is None else names
     forge = Forge().enrol()
     kept = {"kind": "code_clear", "customer": {"_sd": digests}, **event}
@@ -891,13 +893,24 @@ def disclosed() -> Iterator[tuple[str, str]]:
     for digests in ([], None, "x", {}, [5], [None, "x"], ["x", "x"], [["x"], "x"]):
         hidden = with_hidden(pair, [], customer={"_sd": digests})
         yield f"digests {digests!r}", hidden
-    named = {"name": "plain", "_sd": [disclosure.digest(d) for d in pair]}
+    for event in (
+        {"a.b": {"_sd": ["x"]}},
+        {"a": {"b": {"_sd": ["x"]}}},
+        {"a": {"b": {"_sd": ["x"]}}, "a.b": {"_sd": ["y"]}},
+        {"a.b": {}, "a": {"b": {"_sd": ["x"]}}},
+    ):
+        for given in ([], [SOUND]):
+            deep = json.loads(json.dumps(event).replace('"x"', f'"{digest_of(SOUND)}"'))
+            forge = Forge().enrol().add(KIND | deep, withheld=["a.b.name"])
+            forge.disclosures = [(2, text) for text in given]
+            yield f"at {event}, {len(given)} given", forge.verdict().packet()
+    named = {"name": "plain", "_sd": [digest_of(d) for d in pair]}
     yield "a member that is withheld too", with_hidden(pair, [], customer=named)
     yield "digests elsewhere too", with_hidden(pair, [], _sd=["x"])
     for listed in (None, "customer.name", {}, [5], [["customer.name"]], ["tool"], [""]):
         forge = Forge().enrol().add({"kind": "code_clear"}, withheld=listed)
         yield f"withheld {listed!r}", forge.verdict().packet()
-    hiding = disclosure.make("name", {"_sd": [disclosure.digest(sound)]}, b"4" * 16)
+    hiding = disclosure.make("name", {"_sd": [digest_of(sound)]}, b"4" * 16)
     yield "a disclosure with digests in it", with_hidden([hiding], [(2, hiding)])
 
 
@@ -939,13 +952,13 @@ def disclosure_texts() -> Iterator[tuple[str, str]]:
     yield "unfit, in order", with_hidden(pair, [(2, "\ue000"), (2, "\U0001f527")])
     yield "unfit, not in order", with_hidden(pair, [(2, "\U0001f527"), (2, "\ue000")])
     again = disclosure.make("tool", "hammer", b"2" * 16)
-    kept = {"kind": "code_clear", "tool": "T", "_sd": [disclosure.digest(again)]}
+    kept = {"kind": "code_clear", "tool": "T", "_sd": [digest_of(again)]}
     forge = Forge().enrol().add(kept, withheld=["tool"])
     forge.disclosures = [(2, again)]
     yield "repeats a member", forge.verdict().packet()
     for inner in (
-        {"_sd": [disclosure.digest(sound)]},
-        {"...": disclosure.digest(sound)},
+        {"_sd": [digest_of(sound)]},
+        {"...": digest_of(sound)},
     ):
         inside = Forge().enrol().work(list=[inner])
         inside.disclosures = [(2, sound)]
