@@ -23,6 +23,7 @@ from auditkit.proof import disclosure
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.sealed_texts import NOT_TOLD, SealedText
+from auditkit.reader.steps import held, own_steps, steps_of
 
 NAME, CONTACT = "Customer Vanishing (invented)", "letter box 77 (invented)"
 
@@ -167,6 +168,11 @@ def test_a_packet_tells_erased_from_withheld(own):
     )
     assert (
         "Withheld here from entry 8: customer.contact, vehicle.plate." in report.story
+    )
+    step = own_steps(steps_of(parse_packet(own.packet("RO-9"))))[0]
+    assert held(step) == (
+        f"customer.name (erased, as entry {seq} says); "
+        "customer.contact, vehicle.plate (withheld, or never written)"
     )
     own.store._db.execute("delete from disclosure where seq = 8")
     lost = verify_packet(own.packet("RO-9"))

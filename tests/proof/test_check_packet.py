@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 import pytest
 import rfc8785
+import web_corpus
 from conftest import PASSPHRASE, judge, small_record
 from joserfc import jws
 from joserfc.jwk import OKPKey
@@ -28,6 +29,7 @@ from auditkit.order.findings import Verdict
 from auditkit.proof import entry
 from auditkit.proof.check_packet import format_packet, parse_packet, verify_packet
 from auditkit.proof.check_report import VERDICTS, LogProblem
+from auditkit.proof.entry import HEADER
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.merkle import root
 from auditkit.proof.packet import Packet
@@ -416,3 +418,24 @@ def test_an_event_too_deep_for_a_packet_is_not_signed():
     assert parse_packet(format_packet(whole)) == whole
     with pytest.raises(InputError, match="deeper than a packet"):
         entry.sign(deep(62), key)
+
+
+@pytest.mark.parametrize(
+    ("cases", "good"),
+    [
+        (
+            web_corpus.erasures,
+            {"erased", "the other is given", "of an attachment", "named twice"},
+        ),
+        (
+            web_corpus.disclosed,
+            {"none", "one", "both", "names ['x', 'y']", "two values of one name, 2nd"},
+        ),
+        (web_corpus.headers, {f"header {HEADER!r}"}),
+        (web_corpus.places, {f"form {'f-1_A'!r}", f"form {'x' * 64!r}"}),
+    ],
+)
+def test_of_hostile_packets_none_but_these_verify(cases, good):
+    verified = {name for name, text in cases() if not problems(text)}
+    odd = {name for name in verified if name.startswith(("reason ", "at {"))}
+    assert verified - odd == good

@@ -127,6 +127,11 @@ class Key:
 
 
 LOG, MECHANIC, SECOND = Key(1), Key(2), Key(3)
+KIND = {"kind": "code_clear"}
+
+
+def base64url(text):
+    return encode64(text.encode())
 
 
 class Forge:
@@ -142,6 +147,7 @@ class Forge:
     def add(self, event, by="mechanic-1", signer=MECHANIC, order="RO-1", **members):
         text, header = members.pop("text", None), members.pop("header", HEADER)
         alter = members.pop("alter", lambda signature: signature)
+        encode = members.pop("encode", None)
         value = {
             "_sd_alg": "sha-256",
             "by": by,
@@ -160,7 +166,10 @@ class Forge:
         value.update(members)
         written = canonical(value) if text is None else text(canonical(value))
         unsigned = Entry(len(self.made), header, written, b"")
-        signature = alter(signer.sign(unsigned.signing_input))
+        message = unsigned.signing_input
+        if encode is not None:  # RFC 7515 section 5.1: the payload in base64url
+            message = f"{encode64(header.encode())}.{encode(written)}".encode()
+        signature = alter(signer.sign(message))
         self.made.append(Entry(unsigned.seq, header, written, signature))
         return self
 
@@ -497,6 +506,13 @@ def payloads() -> Iterator[tuple[str, str]]:
         event = {"kind": "code_clear", "tool": "T"}
         forge = Forge().enrol().add(event, text=swap(old, new)).work().verdict([2, 3])
         yield f"payload {old} -> {new[:60]}", forge.packet()
+    for text in ("", "null", "[]", "{}", '"é"', "\ufeff{}", "{", "nul"):
+        forge = Forge().enrol().add({}, text=lambda _, t=text: t).work().verdict()
+        yield f"payload is {text!r}", forge.packet()
+
+
+def places() -> Iterator[tuple[str, str]]:
+    """Packets with false places: ``prev``, ``root`` (RFC 9162) and the form's id."""
     zeros = "0" * 64
     for name, values in {
         "prev": (None, "", "00", 0, zeros),
@@ -531,14 +547,16 @@ def payloads() -> Iterator[tuple[str, str]]:
         forge.enrol(**({"root": zeros} if seq == 1 else {})).work().work()
         told = {"root": zeros} if seq == 4 else {}
         yield f"false root of entry {seq}", forge.verdict(**told).packet()
-    for text in ("", "null", "[]", "{}", '"é"', "\ufeff{}", "{", "nul"):
-        forge = Forge().enrol().add({}, text=lambda _, t=text: t).work().verdict()
-        yield f"payload is {text!r}", forge.packet()
+
+
+def headers() -> Iterator[tuple[str, str]]:
+    """Packets with an entry of another header (RFC 7515, RFC 7797), soundly signed."""
     for header in (
         "",
         '{"alg":"none"}',
         HEADER + " ",
         HEADER.replace("Ed", "ed"),
+        HEADER,
         HEADER.replace("false", "true"),
         HEADER.replace("false", "0"),
         HEADER.replace('["b64"]', "[]"),
@@ -548,6 +566,8 @@ def payloads() -> Iterator[tuple[str, str]]:
     ):
         forge = Forge().enrol().add({"kind": "code_clear"}, header=header)
         yield f"header {header!r}", forge.verdict().packet()
+        forge = Forge().enrol().add(KIND, header=header, encode=base64url)
+        yield f"header {header!r}, payload encoded", forge.verdict().packet()
 
 
 def verdicts() -> Iterator[tuple[str, str]]:
@@ -788,7 +808,6 @@ def log_events() -> Iterator[tuple[str, str]]:
 
 digest_of = disclosure.digest
 NAMES = ("contact", "name")
-KIND = {"kind": "code_clear"}
 SOUND = disclosure.make("name", "Somebody (invented) é", b"0" * 16)
 OTHER = disclosure.make("contact", {"a": [1, None]}, b"1" * 16)
 
@@ -831,7 +850,9 @@ def erasures() -> Iterator[tuple[str, str]]:
         {"digest": 5},
     ):
         yield f"with {member}", told([right | member])
-    for texts in ([], None, {}, "x", [5], [right, right], [right, {}]):
+    yield "named twice", told([right, right])
+    yield "and nothing", told([right, {}])
+    for texts in ([], None, {}, "x", [5]):
         yield f"of {str(texts)[:20]}", told(texts)
     for reason in (None, 5, "", "it's \u200b\x1b"):
         yield f"reason {reason!r}", told([right], reason=reason)
@@ -875,19 +896,14 @@ def disclosed() -> Iterator[tuple[str, str]]:
     yield "of a negative entry", with_hidden([sound], [(-1, sound)])
     yield "signed for twice", with_hidden([sound, sound], [(2, sound)])
     yield "names the other way round", with_hidden(pair[::-1], both)
-    for told in (sound, twin):
-        yield (
-            f"two values of one name, {told[:9]}",
-            with_hidden([twin, sound], [(2, told)]),
-        )
-        yield (
-            f"two values of one name, named twice, {told[:9]}",
-            with_hidden([twin, sound], [(2, told)], ["name", "name"]),
-        )
-        yield (
-            f"two values of the one name there is, {told[:9]}",
-            with_hidden([twin, sound], [(2, told)], ["name"]),
-        )
+    for which, told in (("1st", twin), ("2nd", sound)):
+        for what, names in {
+            "one name": NAMES,
+            "one name, named twice": ["name", "name"],
+            "the one name there is": ["name"],
+        }.items():
+            made = with_hidden([twin, sound], [(2, told)], names)
+            yield f"two values of {what}, {which}", made
     for names in ([], ["contact"], ["x", "y"], ["name", "contact"], [*NAMES, "x"]):
         yield f"names {names}", with_hidden(pair, [], names)
     for digests in ([], None, "x", {}, [5], [None, "x"], ["x", "x"], [["x"], "x"]):
@@ -1094,6 +1110,8 @@ def corpus(ledger_packet: str) -> list[Case]:
         edge_signatures,
         keys,
         payloads,
+        places,
+        headers,
         verdicts,
         notes,
         proofs,
