@@ -22,6 +22,7 @@ from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from auditkit.log.logged_order import LoggedOrder, OrderLine
+    from auditkit.proof.packet import Packet
 
 
 @click.command("list")
@@ -129,6 +130,9 @@ def _withheld(order: LoggedOrder) -> list[str]:
     help="A checkpoint or a receipt that the reader holds: the packet then proves that "
     "the log only grew since.",
 )
+@click.option(
+    "--with-attachments", is_flag=True, help="Put in the pictures kept beside the log."
+)
 @common.log_option
 def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     order: str,
@@ -136,6 +140,7 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     reveal: tuple[str, ...],
     page: Path | None,
     since_files: tuple[Path, ...],
+    with_attachments: bool,  # noqa: FBT001  click passes it by name
     log: Path,
 ) -> None:
     """Write the packet of one closed repair order.
@@ -147,7 +152,9 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             common.refuse_existing(path)
     with Ledger.open(log) as ledger:
         since = [_since(path, ledger) for path in since_files]
-        made = ledger.packet(order, reveal=reveal, since=since)
+        made = ledger.packet(
+            order, reveal=reveal, since=since, with_attachments=with_attachments
+        )
     if page is not None:
         from auditkit.reader.page.build import packet_page
 
@@ -159,13 +166,16 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         return
     else:
         common.write_new(out, made)
-        told = ", ".join(_disclosed(made)) or "no person"
-        common.say(f"{out}: packet of {order} written; it discloses {told}")
+        packet = parse_packet(made)
+        told = ", ".join(_disclosed(packet)) or "no person"
+        pictures = len(packet.attachments)
+        carried = f" and carries {plural(pictures, 'picture', 'pictures')}"
+        said = f"{out}: packet of {order} written; it discloses {told}"
+        common.say(said + carried * bool(pictures))
 
 
-def _disclosed(made: str) -> list[str]:
+def _disclosed(packet: Packet) -> list[str]:
     """Return the paths of what a packet discloses, each once."""
-    packet = parse_packet(made)
     payloads = {s.seq: parse_payload(s.payload) for s, _ in packet.entries}
     given = ((payloads[seq], text) for seq, text in packet.disclosures)
     return sorted({path_of(said.event, said.withheld, t) for said, t in given})

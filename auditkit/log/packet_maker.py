@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from auditkit.errors import InputError, LogError, VerificationError
 from auditkit.log.store import Store
@@ -13,7 +14,7 @@ from auditkit.proof.entry import Entry
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.merkle import prove_consistency, prove_inclusion, root
-from auditkit.proof.packet import Earlier, Packet, format_packet
+from auditkit.proof.packet import MAX_PACKET, Earlier, Packet, format_packet
 from auditkit.proof.row import Row
 
 
@@ -26,9 +27,11 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     *,
     reveal: Sequence[str] = (),
     since: Sequence[tuple[int, bytes]] = (),
+    attachments: Mapping[str, bytes] | None = None,
 ) -> str:
     """Return the text of a closed order's packet against the newest checkpoint.
 
+    ``attachments`` are the bytes that it shall carry, by their SHA-256 in hex.
     ``since`` are size and root of checkpoints that the reader holds: the packet then
     carries the proof that its own extends them. Raises VerificationError where that is
     not so: the log was written anew since.
@@ -67,7 +70,18 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
         statement,
         earlier - {size},
     )
-    return format_packet(made)
+    files = sorted((attachments or {}).items())
+    written = format_packet(replace(made, attachments=tuple(files)))
+    _refuse_long(written, order_id)
+    return written
+
+
+def _refuse_long(written: str, order_id: str) -> None:
+    size = len(written.encode())
+    if size > MAX_PACKET:
+        message = f"the packet would have {size} bytes, more than {MAX_PACKET} (32 MiB)"
+        what_to_do = "leave out --with-attachments, and give the files beside it"
+        raise InputError(message, where=order_id, what_to_do=what_to_do)
 
 
 def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet

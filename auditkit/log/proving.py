@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
 
-from auditkit.errors import InputError
+from auditkit.errors import InputError, LogError
 from auditkit.log import reading, upkeep
+from auditkit.log.logged_order import LoggedOrder
 from auditkit.log.open_log import OpenLog
 from auditkit.log.packet_maker import make_packet
 from auditkit.log.verify_log import verify_store
@@ -36,12 +38,15 @@ def packet(
     *,
     reveal: Sequence[str] = (),
     since: Sequence[tuple[int, bytes]] = (),
+    with_attachments: bool = False,
 ) -> str:
     """Return the packet of a closed repair order.
 
     ``reveal`` lists the withheld paths to disclose (``customer.name``);
     ``*`` discloses all. By default no person is disclosed. ``since`` are size and
     root of checkpoints that the reader holds, which the packet shall reach back to.
+    ``with_attachments`` puts in the bytes of every picture kept and not erased;
+    LogError where one is lost or altered.
     """
     shown = reading.show(log, order_id)
     if shown.verdict is None:
@@ -57,6 +62,24 @@ def packet(
         [str(line) for line in lines] if isinstance(lines, list) else [],
         reveal=reveal,
         since=since,
+        attachments=_kept(log, shown) if with_attachments else {},
     )
     upkeep.checkpoint(log)  # it leaves the shop within the packet
     return made
+
+
+def _kept(log: OpenLog, shown: LoggedOrder) -> dict[str, bytes]:
+    """Return the bytes of a repair order's pictures that are not erased."""
+    found: dict[str, bytes] = {}
+    for line in shown.lines:
+        held = line.attachment
+        if held is None or held.state in {"erased", "elsewhere"}:
+            continue
+        data = log.attachments.get(held.sha256) or b""
+        if hashlib.sha256(data).hexdigest() != held.sha256:
+            message = f"attachment {held.sha256} of entry {line.seq} is lost or altered"
+            what_to_do = "put it back from a backup, or leave out --with-attachments"
+            where = str(log.attachments.folder)
+            raise LogError(message, where=where, what_to_do=what_to_do)
+        found[held.sha256] = data
+    return found

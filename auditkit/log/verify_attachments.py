@@ -9,11 +9,10 @@ from auditkit.errors import AuditkitError, LogError
 from auditkit.log.attachments import Attachments
 from auditkit.log.store import Store
 from auditkit.proof.attached import KINDS, Attached, attached
+from auditkit.proof.check_attachments import entries
 from auditkit.proof.check_report import LogProblem
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.keyring import KeyRing
-
-_SHOWN = 5  # entries that a note names
 
 
 def check_attachments(
@@ -83,21 +82,15 @@ def _notes(
     lost, elsewhere = states["lost"], states["elsewhere"]
     if lost:
         yield (
-            f"attachments lost: {len(lost)} ({_entries(lost.values())}): their bytes "
+            f"attachments lost: {len(lost)} ({entries(lost.values())}): their bytes "
             "were kept beside the log, and no entry says that they were erased; look "
             "for them in a backup"
         )
     if elsewhere:
         yield (
             f"attachments kept elsewhere: {len(elsewhere)} "
-            f"({_entries(elsewhere.values())}): only their digests are here"
+            f"({entries(elsewhere.values())}): only their digests are here"
         )
     unnamed = len(tuple(strays))
     if unnamed:
         yield f"files beside the log that no entry names: {unnamed}"
-
-
-def _entries(seqs: Iterable[int]) -> str:
-    listed = sorted(seqs)
-    more = ", ..." if len(listed) > _SHOWN else ""
-    return f"entries {', '.join(map(str, listed[:_SHOWN]))}{more}"

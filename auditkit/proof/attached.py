@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from auditkit.text.values import Json
 
@@ -12,6 +13,34 @@ ATTACHMENT = "attachment"
 KINDS = (ATTACHMENT, "amendment")
 """The kinds of event that may name one."""
 _SHA256 = re.compile("[0-9a-f]{64}")
+
+
+FileState = Literal["carried", "erased", "elsewhere"]
+
+
+@dataclass(frozen=True, slots=True)
+class NamedFile:
+    """A file that entry ``seq`` of a packet names, and whether the packet carries it.
+
+    Of an erased one, ``erased_by`` is the entry that says so. One that is *elsewhere*
+    may lie with the shop, or be lost; only the shop can tell.
+    """
+
+    seq: int
+    sha256: str
+    size: int
+    state: FileState
+    erased_by: int | None = None
+
+    def to_json(self) -> dict[str, Json]:
+        """Return it as ``verify --format json`` prints it."""
+        return {
+            "seq": self.seq,
+            "sha256": self.sha256,
+            "size": self.size,
+            "state": self.state,
+            "erased_by": self.erased_by,
+        }
 
 
 class Attached(NamedTuple):

@@ -4,9 +4,9 @@ A packet is JSON that opens with the statement in plain words. It carries the
 repair order's entries and those that enrol the keys that signed them, each with
 an inclusion proof (C2SP tlog-proof), the checkpoint, earlier checkpoints that it
 extends, each with a consistency proof, the log's key (C2SP vkey), what the log says was
-erased of the order, and the disclosures the shop chose to give. It is verified with
-neither database nor plugins. A packet that is not byte for byte what would be written
-is refused.
+erased of the order, and the disclosures and pictures that the shop chose to give. It is
+verified with neither database nor plugins. A packet that is not byte for byte what
+would be written is refused.
 """
 
 from __future__ import annotations
@@ -16,7 +16,12 @@ from typing import NamedTuple
 
 from auditkit.errors import AuditkitError, VerificationError
 from auditkit.proof import disclosure, entry, merkle, note
-from auditkit.proof.check_report import VERDICTS, LogProblem, Report, Unmet, clock_notes
+from auditkit.proof.check_attachments import (
+    attachment_notes,
+    attachment_problems,
+    named_files,
+)
+from auditkit.proof.check_report import LogProblem, Report, Unmet, clock_notes
 from auditkit.proof.entry import Entry, Payload
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
@@ -30,7 +35,7 @@ from auditkit.proof.packet import (
     is_packet,
     parse_packet,
 )
-from auditkit.proof.packet_story import story
+from auditkit.proof.packet_story import said_verdict, story
 from auditkit.proof.sealed_texts import NOT_TOLD, misplaced_erasures, sealed_texts
 from auditkit.text.display_text import json_line, quoted
 from auditkit.text.values import Json
@@ -341,41 +346,39 @@ def verify_packet(
         check.attested()
         verdict = check.verdict()
         check.disclosures()
+        check.problems += attachment_problems(packet.attachments, check.own, check.ring)
         if trust is not None:
             check.trusted(trust, *opened)
-    found = opened[0].thumbprint if opened else ""
-    if expect_key is not None and expect_key != found:
-        text = f"the log's key is {found}, not the expected {expect_key}"
+    fingerprint = opened[0].thumbprint if opened else ""
+    if expect_key is not None and expect_key != fingerprint:
+        text = f"the log's key is {fingerprint}, not the expected {expect_key}"
         check.add(None, text, Unmet.KEY)
     holds = not check.problems
     texts = sealed_texts(check.own, check.given, check.ring.erased) if holds else ()
+    files = named_files(packet.attachments, check.own, check.ring) if holds else ()
     recorded = tuple((seq, p.recorded_at) for seq, p in check.payloads.items())
     return Report(
         verified=holds,
         entries=len(packet.entries),
         checkpoint=opened[1] if opened else None,
-        log_key=found,
+        log_key=fingerprint,
         problems=tuple(check.problems),
         notes=(
             *_UNSEEN,
             *((NOT_TOLD,) if any(t.state == "withheld" for t in texts) else ()),
             *((NO_KEY,) if expect_key is None else ()),
+            *attachment_notes(files),
             *check.ring.continues(),
             *clock_notes(recorded),
         ),
         story=story(packet.statement, check.own, verdict, texts) if holds else (),
         repair_order=packet.repair_order if holds else None,
-        verdict=_said(verdict) if holds else None,
+        verdict=said_verdict(verdict) if holds else None,
         statement=packet.statement if holds else (),
         recorded=recorded,
         attested=tuple(check.ring.attested),
-        expected_key=None if expect_key == found else expect_key,
+        expected_key=None if expect_key == fingerprint else expect_key,
         texts=texts,
+        attachments=files,
         last_event=max((p.seq for p in check.own), default=None),
     )
-
-
-def _said(verdict: Mapping[str, Json]) -> str | None:
-    """Return a verdict event's answer, None where it gives none of the known ones."""
-    said = verdict.get("verdict")
-    return said if isinstance(said, str) and said in VERDICTS else None

@@ -10,6 +10,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError
+from auditkit.proof.attached import NamedFile
 from auditkit.proof.attestation import Attested
 from auditkit.proof.sealed_texts import SealedText
 from auditkit.text.display_text import plural, printable
@@ -123,7 +124,8 @@ class Report:
     ``recorded`` is when each entry says that it was recorded (RFC 3339, a claim) and
     ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
     of a packet's last event; from them ``auditkit.proof.time_bounds`` makes ``times``,
-    in words, and ``intervals``, one an entry. ``texts`` are what a packet withholds.
+    in words, and ``intervals``, one an entry. ``texts`` are what a packet withholds,
+    ``attachments`` the files that its entries name.
     """
 
     verified: bool
@@ -140,6 +142,7 @@ class Report:
     attested: tuple[Attested, ...] = ()
     last_event: int | None = None
     texts: tuple[SealedText, ...] = ()
+    attachments: tuple[NamedFile, ...] = ()
     times: tuple[str, ...] = ()
     intervals: tuple[dict[str, Json], ...] = ()
     expected_key: str | None = None
@@ -190,6 +193,7 @@ class Report:
             verdict=None,
             statement=(),
             texts=(),
+            attachments=(),
         )
 
     def to_json(self) -> dict[str, Json]:
@@ -220,6 +224,7 @@ class Report:
             "notes": list(self.notes),
             "intervals": list(self.intervals),
             "texts": [text.to_json() for text in self.texts],
+            "attachments": [file.to_json() for file in self.attachments],
         }
 
 

@@ -23,6 +23,7 @@ from auditkit.text.values import Json
 
 PACKET_FORMAT = "auditkit/packet@1"
 MAX_PACKET = 32 * 1024 * 1024
+"""Most bytes of a packet's text; pictures in it take four bytes for three."""
 _MEMBERS = (
     "format",
     "repair_order",
@@ -32,6 +33,7 @@ _MEMBERS = (
     "earlier",
     "entries",
     "disclosures",
+    "attachments",
 )
 _EARLIER_MEMBERS = ("size", "root", "path")
 _ENTRY_MEMBERS = ("seq", "header", "payload", "signature", "proof")
@@ -53,7 +55,10 @@ class Earlier:
 
 @dataclass(frozen=True, slots=True)
 class Packet:
-    """A packet as read: nothing in it is verified yet."""
+    """A packet as read: nothing in it is verified yet.
+
+    ``attachments`` are SHA-256 in hex and bytes, in order of the SHA-256.
+    """
 
     repair_order: str
     statement: tuple[str, ...]
@@ -62,6 +67,7 @@ class Packet:
     earlier: tuple[Earlier, ...]
     entries: tuple[tuple[Entry, str], ...]
     disclosures: tuple[tuple[int, str], ...]
+    attachments: tuple[tuple[str, bytes], ...] = ()
 
 
 def format_packet(packet: Packet) -> str:
@@ -78,7 +84,8 @@ def format_packet(packet: Packet) -> str:
   "checkpoint": {_quoted(packet.checkpoint)},
   "earlier": {_list_text(map(_earlier_text, packet.earlier), 1)},
   "entries": {_list_text(map(_entry_text, packet.entries), 1)},
-  "disclosures": {_list_text(map(_given_text, packet.disclosures), 1)}
+  "disclosures": {_list_text(map(_given_text, packet.disclosures), 1)},
+  "attachments": {_list_text(map(_attachment_text, packet.attachments), 1)}
 }}
 """
 
@@ -119,6 +126,13 @@ def _given_text(pair: tuple[int, str]) -> str:
     return f"""{{
       "seq": {pair[0]},
       "disclosure": {_quoted(pair[1])}
+    }}"""
+
+
+def _attachment_text(pair: tuple[str, bytes]) -> str:
+    return f"""{{
+      "sha256": {_quoted(pair[0])},
+      "data": "{note.to_base64(pair[1])}"
     }}"""
 
 
@@ -181,6 +195,7 @@ def _packet(whole: Json) -> Packet:
         earlier=tuple(_earlier(item) for item in _list(value["earlier"])),
         entries=tuple(_entry(item) for item in _list(value["entries"])),
         disclosures=tuple(_disclosure(i) for i in _list(value["disclosures"])),
+        attachments=tuple(_attachment(i) for i in _list(value["attachments"])),
     )
 
 
@@ -234,6 +249,12 @@ def _disclosure(item: Json) -> tuple[int, str]:
         message = "a disclosure names no entry"
         raise InputError(message)
     return seq, _text(member["disclosure"])
+
+
+def _attachment(item: Json) -> tuple[str, bytes]:
+    member = _object(item)
+    _exactly(member, ("sha256", "data"))
+    return _text(member["sha256"]), note.from_base64(_text(member["data"]))
 
 
 def _exactly(value: Mapping[str, Json], names: Sequence[str]) -> None:

@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from auditkit.proof.check_report import VERDICTS
 from auditkit.proof.sealed_texts import SealedText, sealed_lines
 from auditkit.text.display_text import json_line
 
 if TYPE_CHECKING:
     from auditkit.proof.entry import Payload
     from auditkit.text.values import Json
+
+
+def said_verdict(verdict: Mapping[str, Json]) -> str | None:
+    """Return a verdict event's answer, None where it gives none of the known ones."""
+    said = verdict.get("verdict")
+    return said if isinstance(said, str) and said in VERDICTS else None
 
 
 def story(

@@ -1,35 +1,23 @@
 """Pictures beside the log: kept, lost, altered, erased; and what is elsewhere."""
 
-import hashlib
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
-from photo import attachment, photo
+from photo import (
+    DIGEST,
+    OTHER,
+    OTHER_DIGEST,
+    PICTURE,
+    attachment,
+    kept,
+    photo,
+    record_of,
+)
 
 from auditkit.errors import InputError, LogError
 from auditkit.log.attachments import Attachments
-from auditkit.order.picture import stripped
-
-PICTURE, OTHER = stripped(photo()).data, stripped(photo(1, 90)).data
-DIGEST, OTHER_DIGEST = (hashlib.sha256(data).hexdigest() for data in (PICTURE, OTHER))
-
-
-def kept(picture=PICTURE):
-    return attachment(
-        sha256=hashlib.sha256(picture).hexdigest(),
-        media_type="image/jpeg",
-        size=len(picture),
-        kept=True,
-    )
-
-
-def record_of(order_id, *events, pictures=()):
-    made = small_record(order_id)
-    named = {hashlib.sha256(data).hexdigest(): data for data in pictures}
-    return replace(made, events=(*made.events, *events), pictures=named)
 
 
 @pytest.fixture

@@ -65,7 +65,7 @@ def test_json_says_which_order_which_verdict_and_the_statement(closed, packet):
     assert said["statement"] == json.loads(packet)["statement"]
     assert list(said) == [
         *("verified", "entries", "checkpoint", "log_key", "repair_order", "verdict"),
-        *("statement", "problems", "notes", "intervals", "texts"),
+        *("statement", "problems", "notes", "intervals", "texts", "attachments"),
     ]
     nothing = {"repair_order": None, "verdict": None, "statement": []}
     refused = verify_packet(packet.replace("lamp on", "lamp off"))

@@ -1,8 +1,13 @@
 """Photographs made for tests, with what a phone writes beside the picture."""
 
+import hashlib
 import io
+from dataclasses import replace
 
+from conftest import small_record
 from PIL import Image
+
+from auditkit.order.picture import stripped
 
 
 def photo(turned=6, colour=80):
@@ -23,3 +28,22 @@ def attachment(**more):
         "shows": "the gauge",
         **more,
     }
+
+
+PICTURE, OTHER = stripped(photo()).data, stripped(photo(1, 90)).data
+DIGEST, OTHER_DIGEST = (hashlib.sha256(data).hexdigest() for data in (PICTURE, OTHER))
+
+
+def kept(picture=PICTURE):
+    return attachment(
+        sha256=hashlib.sha256(picture).hexdigest(),
+        media_type="image/jpeg",
+        size=len(picture),
+        kept=True,
+    )
+
+
+def record_of(order_id, *events, pictures=()):
+    made = small_record(order_id)
+    named = {hashlib.sha256(data).hexdigest(): data for data in pictures}
+    return replace(made, events=(*made.events, *events), pictures=named)
