@@ -111,3 +111,9 @@ def test_a_policy_cannot_withhold_what_the_log_knows_a_picture_by():
     assert parse_policy(f'{head}withhold = ["attachment.shows"]').withhold
     with pytest.raises(InputError, match=r"attachment\.sha256 cannot be withheld"):
         parse_policy(f'{head}withhold = ["attachment.sha256"]')
+
+
+def test_an_attachment_without_digest_is_told_of_the_file():
+    with pytest.raises(InputError) as caught:
+        parse(attachment())
+    assert 'beside the record as "file"' in caught.value.what_to_do
