@@ -32,8 +32,8 @@ def test_every_command_that_writes_a_key_uses_the_real_rounds(tmp_path):
         "init --shop Example --person lead",
         "key enrol tech-a",
         "key rotate lead --reason yearly",
-        "init --log next --after shop.auditlog --reason moved",
-        "init --log last --after next --reason lost --new-key",
+        "succeed shop.auditlog next --reason moved",
+        "succeed next last --reason lost --new-key",
         "witness key w.example/1 --key w.p12 --state w.state",
     ):
         command = [sys.executable, "-m", "auditkit", *line.split()]
