@@ -158,6 +158,8 @@ class OpenLog:
             newest_checkpoint.refuse_behind(
                 self.store.path, self.keys, leaves, self.origin, self.log_key
             )
+            for digest in self.ring.erased_attachments:
+                self.attachments.erase(digest)  # not done yet, or put back since
             self._is_current = True
         writer = Writer(self.store, self.origin, self._clock, self._tree)
         writer.start()

@@ -10,7 +10,7 @@ from auditkit.log.attachments import Attachments
 from auditkit.log.store import Store
 from auditkit.proof.attached import KINDS, Attached, attached
 from auditkit.proof.check_attachments import entries
-from auditkit.proof.check_report import LogProblem
+from auditkit.proof.check_report import LogProblem, Unmet
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.keyring import KeyRing
 
@@ -31,8 +31,11 @@ def check_attachments(
         named.add(found.sha256)
         gone = ring.erased_attachments.get(found.sha256)
         if found.sha256 in here:
-            said = _wrong(folder, found, gone)
-            if said:
+            if gone is not None:
+                text = f"attachment {found.sha256}, which entry {gone} erased, lies "
+                text += "beside the log still"
+                problems.append(LogProblem(seq, text, Unmet.ERASED))
+            elif said := _wrong(folder, found):
                 problems.append(LogProblem(seq, said))
         elif gone is None:
             state = "lost" if found.kept else "elsewhere"
@@ -55,13 +58,8 @@ def _named(store: Store) -> Iterator[tuple[int, Attached]]:
             yield row.entry.seq, found
 
 
-def _wrong(folder: Attachments, found: Attached, gone: int | None) -> str:
+def _wrong(folder: Attachments, found: Attached) -> str:
     """Return what is wrong with an attachment that lies here, empty if nothing is."""
-    if gone is not None:
-        return (
-            f"attachment {found.sha256}, which entry {gone} erased, still lies beside "
-            "the log"
-        )
     try:
         data = folder.get(found.sha256) or b""
     except LogError as error:

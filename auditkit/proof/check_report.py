@@ -40,6 +40,8 @@ class Unmet(StrEnum):
     """Nothing speaks against it, but those whom the reader trusts have not spoken."""
     ORDER = "order"
     """The receipt is of another repair order."""
+    ERASED = "erased"
+    """What the log says was erased lies there still: not done yet, or put back."""
 
 
 _UNMET_NEXT = {
@@ -53,6 +55,8 @@ _UNMET_NEXT = {
     "since; nothing shows that this one was altered",
     Unmet.ORDER: "hold the receipt against the packet of its own repair order; nothing "
     "shows that this one was altered",
+    Unmet.ERASED: "give 'auditkit erase' for it once more; nothing shows that the log "
+    "was altered",
 }
 _NEXT = (
     "do not rely on it; keep it as it is, and compare it with a backup, a packet or a "

@@ -18,6 +18,7 @@ from photo import (
 
 from auditkit.errors import InputError, LogError
 from auditkit.log.attachments import Attachments
+from auditkit.log.ledger import Ledger
 
 
 @pytest.fixture
@@ -153,9 +154,21 @@ def test_an_erased_picture_that_lies_there_is_a_problem_until_it_is_erased_again
     seq = erase(own, DIGEST).seq
     own.attachments.put(PICTURE)  # as from a backup
     (problem,) = own.verify().problems
-    assert f"which entry {seq} erased, still lies beside the log" in problem.problem
+    assert f"which entry {seq} erased, lies beside the log still" in problem.problem
+    assert "'auditkit erase' for it once more" in " ".join(own.verify().lines("x"))
     with pytest.raises(InputError, match=f"erased already, by entry {seq}"):
         erase(own, DIGEST)
+    assert own.verify().verified
+
+
+def test_an_erased_picture_that_was_put_back_goes_when_the_log_is_next_written(
+    own, write
+):
+    erase(own, DIGEST)
+    own.attachments.put(PICTURE)  # as from a backup
+    with Ledger.open(own.store.path) as log:
+        log.revoke("mechanic-1", reason="a test", passphrase=PASSPHRASE)
+    assert not own.attachments.names()
     assert own.verify().verified
 
 
