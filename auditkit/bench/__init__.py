@@ -15,6 +15,7 @@ from auditkit.bench.inputs import BenchInput, KnownGood, Limit, Need
 from auditkit.bench.instrument import Accuracy, Instrument
 from auditkit.bench.kind import TestKind
 from auditkit.bench.kinds.balance import BALANCE
+from auditkit.bench.kinds.direct_reading import DIRECT_READING
 from auditkit.bench.kinds.flow_at_pressure import FLOW_AT_PRESSURE
 from auditkit.bench.kinds.linear_transfer import LINEAR_TRANSFER
 from auditkit.bench.kinds.seal_hold import SEAL_HOLD
@@ -52,6 +53,7 @@ def builtin_kinds() -> tuple[TestKind, ...]:
         LINEAR_TRANSFER,
         BALANCE,
         STORED_ENERGY,
+        DIRECT_READING,
     )
 
 

@@ -121,7 +121,9 @@ class Computation:
             if computed.name == name:
                 return computed
         message = f"{name} could not be computed from what was given"
-        raise InputError(message, what_to_do="; ".join(self.notes))
+        found = ", ".join(computed.name for computed in self.values)
+        what_to_do = "; ".join((*self.notes, f"what was computed is {found}"))
+        raise InputError(message, what_to_do=what_to_do)
 
 
 def in_unit(value: Uncertain, unit: Unit) -> tuple[float, float]:

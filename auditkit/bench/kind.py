@@ -83,7 +83,7 @@ class TestKind:
         lacking = tuple(gates.problems_of_limit(inputs.limit))
         limit = None if lacking else inputs.limit
         computation = computation.with_bounds(readings.budget.known)
-        computed = computation.named(self.chosen(limit).name)
+        computed = self.chosen(limit, computation)
         unit = computed.unit_against(limit)
         judgement = limit and judgement_of(computed, unit, limit, inputs.alpha)
         worst = judgement.worst if judgement else 0
@@ -123,7 +123,7 @@ class TestKind:
             readings = Readings(self.needs, inputs)
             computation = self.compute(readings)
             computation = computation.with_bounds(readings.budget.known)
-            judged = computation.named(self.chosen(limit).name)
+            judged = self.chosen(limit, computation)
             if drawn := self.draw(readings, computation, judged, limit):
                 return drawn
         results = {"this part": result.result}
@@ -154,19 +154,28 @@ class TestKind:
             settles=(NOT_GOOD,),
         )
 
-    def chosen(self, limit: Limit | None) -> Judged:
-        """Return the quantity that a limit is on; without one, the first.
+    def chosen(self, limit: Limit | None, computation: Computation) -> Computed:
+        """Return what a limit is on; without one, the first that was computed.
 
-        Raises InputError where the limit is on nothing that this kind judges.
+        Raises InputError where the limit is on nothing that this kind judges, or on
+        what could not be computed.
         """
         if limit is None:
-            return self.judges[0]
-        for judged in self.judges:
-            if limit.of == judged.name or (not limit.of and _fits(limit, judged)):
-                return judged
-        known = ", ".join(f"{j.name} ({j.unit})" for j in self.judges)
+            return computation.values[0]
+        kinds = {c.judged.kind for c in computation.values}
+        fitting = [
+            judged
+            for judged in self.judges
+            if limit.of == judged.name or (not limit.of and _fits(limit, judged))
+        ]
+        # A unit such as degC is one of two kinds: that which was measured comes first.
+        fitting.sort(key=lambda judged: judged.kind not in kinds)
+        if fitting:
+            return computation.named(fitting[0].name)
+        known = ", ".join(f"{c.name} ({c.judged.unit})" for c in computation.values)
         message = f"{self.title} judges no {limit.of or 'quantity'} in {limit.unit!r}"
-        raise InputError(message, what_to_do=f"it judges {known}")
+        what_to_do = f"give a limit on what was measured: {known}"
+        raise InputError(message, what_to_do=what_to_do)
 
     def _comparison(
         self, inputs: BenchInput, readings: Readings, computed: Computed, unit: Unit

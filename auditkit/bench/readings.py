@@ -74,6 +74,10 @@ class Readings:
         """Return a condition that is a word."""
         return self._inputs.word(name)
 
+    def written(self, name: str) -> tuple[str, ...]:
+        """Return each value of this name as it was written, with its unit."""
+        return tuple(str(quantity) for quantity in self._inputs.quantities(name))
+
     def unit(self, name: str) -> Unit:
         """Return the unit in which a value was written (the first, of several)."""
         quantity = self._inputs.quantities(name)[0]

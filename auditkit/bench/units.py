@@ -48,6 +48,7 @@ class QuantityKind(StrEnum):
     CHARGE = "charge"
     LENGTH = "length"
     MASS = "mass"
+    TORQUE = "torque"
     ANGLE = "angle"
     ROTATION = "rotational speed"
     FREQUENCY = "frequency"
@@ -127,6 +128,8 @@ _FACTORS: dict[QuantityKind, dict[str, Fraction | str | int]] = {
         "cm3/min": Fraction(1, 60000000),
         "cm3/s": "0.000001",
         "cfm": (12 * _INCH) ** 3 / 60,
+        "US gal/min": _GALLON / 60,
+        "US gal/h": _GALLON / 3600,
     },
     QuantityKind.LEAK_RATE: {"Pa m3/s": 1, "mbar L/s": "0.1", "atm cm3/s": "0.101325"},
     QuantityKind.MOLE_FLOW: {"mol/s": 1, "mmol/s": "0.001", "umol/s": "0.000001"},
@@ -135,6 +138,7 @@ _FACTORS: dict[QuantityKind, dict[str, Fraction | str | int]] = {
         "g/s": "0.001",
         "kg/h": Fraction(1, 3600),
         "g/min": Fraction(1, 60000),
+        "lb/min": _POUND / 60,
     },
     QuantityKind.VOLTAGE: {"V": 1, "mV": "0.001", "uV": "0.000001", "kV": 1000},
     QuantityKind.CURRENT: {"A": 1, "mA": "0.001", "uA": "0.000001"},
@@ -147,13 +151,20 @@ _FACTORS: dict[QuantityKind, dict[str, Fraction | str | int]] = {
         "mm": "0.001",
         "um": "0.000001",
         "in": _INCH,
+        "mil": _INCH / 1000,
         "ft": 12 * _INCH,
         "mi": 63360 * _INCH,
     },
     QuantityKind.MASS: {"kg": 1, "g": "0.001", "mg": "0.000001", "lb": _POUND},
+    QuantityKind.TORQUE: {
+        "N m": 1,
+        "kgf m": _GRAVITY,
+        "lbf ft": _POUND * _GRAVITY * 12 * _INCH,
+        "lbf in": _POUND * _GRAVITY * _INCH,
+    },
     QuantityKind.ANGLE: {"deg": 1},
     QuantityKind.ROTATION: {"rpm": 1, "1/min": 1},
-    QuantityKind.FREQUENCY: {"Hz": 1, "kHz": 1000},
+    QuantityKind.FREQUENCY: {"Hz": 1, "kHz": 1000, "MHz": 1000000},
     QuantityKind.RATIO: {"1": 1, "%": "0.01", "ppm": "0.000001"},
     QuantityKind.SPEED: {
         "m/s": 1,
@@ -176,6 +187,11 @@ _ALIASES = {
     "µV": "uV",
     "Ah": "A h",
     "mAh": "mA h",
+    "Nm": "N m",
+    "ft-lb": "lbf ft",
+    "in-lb": "lbf in",
+    "r/min": "rpm",
+    "°": "deg",
     "psig": "psi (gauge)",
     "psia": "psi (absolute)",
 }

@@ -274,6 +274,14 @@ SYMBOLS = {
     "resistance": "ohm",
     "voltage": "V",
     "current": "A",
+    "length": "mm",
+    "torque": "N m",
+    "frequency": "Hz",
+    "mass flow": "g/s",
+    "mass": "g",
+    "angle": "deg",
+    "rotational speed": "rpm",
+    "speed": "km/h",
 }
 
 

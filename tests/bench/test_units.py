@@ -45,6 +45,25 @@ def test_pressure_units(unit, pascals):
     assert si("1", unit) == pytest.approx(pascals, rel=5e-7)
 
 
+@pytest.mark.parametrize(
+    ("unit", "si_value"),
+    [
+        ("lbf ft", 1.355818),
+        ("lbf in", 0.1129848),
+        ("kgf m", 9.80665),
+        ("in", 0.0254),
+        ("mil", 2.54e-5),
+        ("US gal/min", 6.309020e-5),
+        ("lb/min", 7.559873e-3),
+        ("cfm", 4.719474e-4),
+        ("MHz", 1e6),
+    ],
+)
+def test_torques_lengths_and_flows(unit, si_value):
+    # NIST SP 811 Appendix B.8, from memory, to the digits printed there.
+    assert si("1", unit) == pytest.approx(si_value, rel=5e-7)
+
+
 def test_inches_and_pounds_are_exact():
     # By definition: 0.45359237 kg x 9.80665 m/s2 over (0.0254 m)2, and so on.
     assert units.UNITS[QuantityKind.PRESSURE, "psi"].factor == Fraction(
