@@ -20,6 +20,7 @@ from auditkit.bench.kinds.flow_at_pressure import FLOW_AT_PRESSURE
 from auditkit.bench.kinds.linear_transfer import LINEAR_TRANSFER
 from auditkit.bench.kinds.seal_hold import SEAL_HOLD
 from auditkit.bench.kinds.stored_energy import STORED_ENERGY
+from auditkit.bench.kinds.switching_point import SWITCHING_POINT
 from auditkit.bench.kinds.temperature_sensor import TEMPERATURE_SENSOR
 from auditkit.bench.kinds.voltage_drop import VOLTAGE_DROP
 from auditkit.bench.kinds.winding import WINDING
@@ -54,6 +55,7 @@ def builtin_kinds() -> tuple[TestKind, ...]:
         BALANCE,
         STORED_ENERGY,
         DIRECT_READING,
+        SWITCHING_POINT,
     )
 
 

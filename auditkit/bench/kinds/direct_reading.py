@@ -13,13 +13,10 @@ part. What the conditions were stands beside the reading.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from fractions import Fraction
-
 from auditkit.bench.computed import Computation, Computed
-from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.kinds import limit_conditions
 from auditkit.bench.kinds.quantities import (
     QUANTITIES,
     needs_of_quantities,
@@ -36,77 +33,10 @@ MOST_LEADS = 0.5
 """Ohm that good leads show shorted; common practice, no published source."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Condition:
-    """A condition under which a limit holds; ``slack`` in the SI unit of its kind."""
-
-    name: str
-    kind: QuantityKind
-    slack: Fraction
-
-    @property
-    def least(self) -> str:
-        return f"least {self.name}"
-
-    @property
-    def greatest(self) -> str:
-        return f"greatest {self.name}"
-
-    @property
-    def needs(self) -> tuple[Need, ...]:
-        kinds = (self.kind,)
-        stated, exact = HowKnown.STATED, HowKnown.EXACT
-        return (
-            Need(self.name, kinds, required=False, given=stated, slack=self.slack),
-            Need(self.least, kinds, required=False, given=exact),
-            Need(self.greatest, kinds, required=False, given=exact),
-        )
-
-
-CONDITIONS = (
-    _Condition("part temperature", QuantityKind.TEMPERATURE, Fraction(2)),
-    _Condition("supply voltage", QuantityKind.VOLTAGE, Fraction("0.1")),
-    _Condition("engine speed", QuantityKind.ROTATION, Fraction(50)),
-    _Condition("load current", QuantityKind.CURRENT, Fraction("0.5")),
-)
-
-
-def why_outside(readings: Readings) -> str:
-    """Return why a reading was not taken as its limit asks; empty where it was."""
-    return "; ".join(_outside(readings))
-
-
-def _outside(readings: Readings) -> Iterator[str]:
-    for condition in CONDITIONS:
-        low, high = readings.has(condition.least), readings.has(condition.greatest)
-        if not (low or high):
-            continue
-        if not readings.has(condition.name):
-            yield f"{condition.name} is missing, and the limit holds only within it"
-            continue
-        found = value_of(readings.one(condition.name))
-        said = readings.written(condition.name)[0]
-        if low and found < value_of(readings.one(condition.least)):
-            (least,) = readings.written(condition.least)
-            yield f"{condition.name} {said}: the limit holds from {least} on"
-        if high and found > value_of(readings.one(condition.greatest)):
-            (greatest,) = readings.written(condition.greatest)
-            yield f"{condition.name} {said}: the limit holds up to {greatest}"
-
-
-def conditions_said(readings: Readings) -> tuple[str, ...]:
-    """Return the conditions of a reading, as they were written."""
-    return tuple(
-        f"{condition.name} {readings.written(condition.name)[0]}"
-        for condition in CONDITIONS
-        if readings.has(condition.name)
-    )
-
-
 def _compute(readings: Readings) -> Computation:
     judged = quantity_given(readings)
     value = readings.one(judged.name)
-    notes = list(conditions_said(readings))
+    notes = list(limit_conditions.conditions_said(readings))
     is_ohms = judged.kind is QuantityKind.RESISTANCE
     if readings.has(LEADS):
         if not is_ohms:
@@ -125,19 +55,12 @@ def _compute(readings: Readings) -> Computation:
         notes.append("what lies beside the part in the circuit was measured with it")
     if judged.kind is QuantityKind.VOLTAGE and connection == "unplugged":
         notes.append("without load a poor contact shows the full voltage")
+    outside = limit_conditions.why_outside(readings)
+    unit = str(readings.unit(judged.name))
     return Computation(
-        (
-            Computed(
-                judged,
-                (value,),
-                unit=str(readings.unit(judged.name)),
-                blocked=why_outside(readings),
-            ),
-        ),
+        (Computed(judged, (value,), unit=unit, blocked=outside),),
         tuple(notes),
-        ("read it under the conditions that the limit names",)
-        if why_outside(readings)
-        else (),
+        (limit_conditions.WHAT_TO_DO,) if outside else (),
     )
 
 
@@ -152,7 +75,7 @@ DIRECT_READING = TestKind(
         Need(
             CONNECTION, required=False, words=("unplugged", "connected", "under load")
         ),
-        *(need for condition in CONDITIONS for need in condition.needs),
+        *limit_conditions.NEEDS,
         Need(PRESSURE_REFERENCE, required=False, words=tuple(Reference)),
     ),
     judges=tuple(QUANTITIES.values()),
