@@ -23,12 +23,13 @@ if TYPE_CHECKING:
     from auditkit.order.rule import Rule
     from auditkit.plugin.loading import load_catalogue
     from auditkit.proof.check_packet import verify_packet
-    from auditkit.proof.check_report import Report
+    from auditkit.proof.check_report import CheckReport
     from auditkit.text.values import Quantity
 
 __all__ = [
     "AuditkitError",
     "Catalogue",
+    "CheckReport",
     "Event",
     "Finding",
     "Judgement",
@@ -38,7 +39,6 @@ __all__ = [
     "Readout",
     "Record",
     "RepairOrder",
-    "Report",
     "Rule",
     "Severity",
     "Verdict",
@@ -61,7 +61,7 @@ _HOMES = {
     "Readout": "obd",
     "Record": "order.record",
     "RepairOrder": "order.events",
-    "Report": "proof.check_report",
+    "CheckReport": "proof.check_report",
     "Rule": "order.rule",
     "Severity": "order.findings",
     "Verdict": "order.findings",

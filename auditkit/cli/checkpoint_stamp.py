@@ -110,7 +110,7 @@ def _stamp(text: str, url: str, out: Path, roots: Path | None) -> None:
 
 def _verified(
     token: bytes, text: str, roots: Path, where: str, nonce: int | None = None
-) -> timestamp.Stamped:
+) -> timestamp.TimeStamp:
     trusted = common.read(roots)
     try:
         return timestamp.verify(token, text, trusted, nonce=nonce)

@@ -28,7 +28,7 @@ from auditkit.order.record import Record, parse_record
 from auditkit.order.statement import DEFERS, statement
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import verify_packet
-from auditkit.proof.check_report import Report
+from auditkit.proof.check_report import CheckReport
 from auditkit.text.display_text import plural
 
 RECORDS = ("RO-1001", "RO-1002", "RO-1003")
@@ -210,7 +210,7 @@ def _change(path: Path, *statements: str) -> None:
     db.close()
 
 
-def _found(report: Report) -> None:
+def _found(report: CheckReport) -> None:
     if report.verified:
         common.say("  NOT FOUND: it verifies.")
         return

@@ -10,9 +10,15 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.proof.check_report import Report
-from auditkit.reader.file_kind import LOG_HEAD, Given
-from auditkit.reader.read_packet import Asked, asked, check_file, further, heard
+from auditkit.proof.check_report import CheckReport
+from auditkit.reader.file_kind import LOG_HEAD, GivenFile
+from auditkit.reader.read_packet import (
+    Expectations,
+    check_file,
+    expectations,
+    with_outsiders,
+    with_reader_checks,
+)
 
 
 @click.command("verify")
@@ -76,7 +82,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Example: auditkit verify RO-1001.packet.json --key FINGERPRINT
     """
-    wanted = asked(
+    wanted = expectations(
         expect_key=key,
         trust=_given(trust_file),
         witnesses=_given(policy_file),
@@ -98,7 +104,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             raise InputError(message, where="--receipt", what_to_do=what_to_do)
         report = _verify_log(path, wanted, signatures=not skip_signatures)
     else:
-        report = check_file(Given(str(path), common.read(path)), wanted)
+        report = check_file(GivenFile(str(path), common.read(path)), wanted)
     if form == "json":
         common.print_json(report.to_json())
     else:
@@ -107,7 +113,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         raise click.exceptions.Exit(1)
 
 
-def _verify_many(paths: tuple[Path, ...], wanted: Asked, form: str) -> None:
+def _verify_many(paths: tuple[Path, ...], wanted: Expectations, form: str) -> None:
     """Verify packets side by side; say what they came to, and end with the status."""
     from auditkit.reader.many_packets import verify_packets
     from auditkit.reader.outcomes import Summary
@@ -118,7 +124,7 @@ def _verify_many(paths: tuple[Path, ...], wanted: Asked, form: str) -> None:
         files,
         expect_key=wanted.expect_key,
         trust=wanted.trust,
-        further=partial(further, wanted=wanted),
+        more_checks=partial(with_reader_checks, wanted=wanted),
     )
     if sys.stderr.isatty():
         bar = click.progressbar(
@@ -148,8 +154,8 @@ def _files_of(path: Path) -> list[Path]:
     return files
 
 
-def _given(path: Path | None) -> Given | None:
-    return None if path is None else Given(str(path), common.read(path))
+def _given(path: Path | None) -> GivenFile | None:
+    return None if path is None else GivenFile(str(path), common.read(path))
 
 
 def _is_log(path: Path) -> bool:
@@ -159,7 +165,7 @@ def _is_log(path: Path) -> bool:
         return file.read(len(LOG_HEAD)) == LOG_HEAD
 
 
-def _verify_log(path: Path, wanted: Asked, *, signatures: bool) -> Report:
+def _verify_log(path: Path, wanted: Expectations, *, signatures: bool) -> CheckReport:
     from auditkit.log.verify_log import verify_file
 
     verify = partial(
@@ -170,7 +176,7 @@ def _verify_log(path: Path, wanted: Asked, *, signatures: bool) -> Report:
         expect_key=wanted.expect_key,
     )
     if not sys.stderr.isatty():
-        return heard(verify(), wanted)
+        return with_outsiders(verify(), wanted)
     with click.progressbar(length=1, label="Verifying", file=sys.stderr) as bar:
 
         def progress(done: int, total: int) -> None:
@@ -178,4 +184,4 @@ def _verify_log(path: Path, wanted: Asked, *, signatures: bool) -> Report:
             bar.update(done - bar.pos)
 
         report = verify(progress=progress)
-    return heard(report, wanted)
+    return with_outsiders(report, wanted)

@@ -25,16 +25,16 @@ from auditkit.reader.blocks import (
     Heading,
     Items,
     NewPage,
+    Paragraph,
     Table,
-    Text,
 )
 from auditkit.reader.steps import (
     Step,
     corrections,
     entry_names,
-    held,
     own_steps,
     steps_of,
+    undisclosed,
 )
 from auditkit.reader.story import Known, rest, tell, vehicle_facts
 from auditkit.text.display_text import plural
@@ -43,7 +43,7 @@ from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
-    from auditkit.proof.check_report import Report
+    from auditkit.proof.check_report import CheckReport
     from auditkit.proof.note import Checkpoint
 
 _SHOWN_PROBLEMS = 20
@@ -93,7 +93,7 @@ class ExhibitSource:
     """
 
     packet: Packet
-    report: Report
+    report: CheckReport
     checkpoint: Checkpoint
     steps: tuple[Step, ...]
     more: tuple[Fact, ...]
@@ -220,13 +220,13 @@ def _answer(source: ExhibitSource) -> list[Block]:
     verdict = source.verdict
     blocks: list[Block] = [
         Heading(1, "1. The answer"),
-        Text(statement[0] if statement else "No statement was signed.", "answer"),
+        Paragraph(statement[0] if statement else "No statement was signed.", "answer"),
     ]
     if verdict.event.text("reason"):
         said = f"Closed all the same, with the reason: {verdict.event.text('reason')}"
-        blocks.append(Text(said, "strong"))
+        blocks.append(Paragraph(said, "strong"))
     blocks += [
-        Text(
+        Paragraph(
             f"The packet verified: {plural(report.entries, 'entry', 'entries')}, every "
             "signature and every proof, under the log key whose fingerprint stands "
             "below. That fingerprint was compared with no other one: see part 3."
@@ -256,7 +256,7 @@ def _answer(source: ExhibitSource) -> list[Block]:
                 Fact("Length of the packet", f"{source.length} bytes"),
             )
         ),
-        Text(
+        Paragraph(
             "The packet itself is attached to this file as packet.json. It counts, and "
             "these pages only tell it: 'auditkit exhibit --check' with this file makes "
             "them anew from it and says whether they are the same."
@@ -290,8 +290,8 @@ def _opened(source: ExhibitSource) -> list[Fact]:
         Fact("Shop", opening.event.text("shop") or "not disclosed"),
         *vehicle_facts(opening.event),
     ]
-    if held(opening):
-        facts.append(Fact("Withheld in the opening entry", held(opening)))
+    if undisclosed(opening):
+        facts.append(Fact("Withheld in the opening entry", undisclosed(opening)))
     return facts
 
 
@@ -303,7 +303,7 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
     blocks: list[Block] = [
         NewPage(),
         Heading(1, "2. The story, entry by entry"),
-        Text(
+        Paragraph(
             f"{plural(len(source.own), 'entry', 'entries')} of this repair order, "
             f"recorded, as the shop's clock claims, between {claimed[0]} and "
             f"{claimed[-1]}; and the log's own entries that say who may sign. What "
@@ -322,10 +322,10 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
         blocks += [Heading(2, f"Entry {step.payload.seq}: {title}"), _stamp(step)]
         if step.payload.seq in corrected:
             later = f"Corrected later, by entry {corrected[step.payload.seq]}."
-            blocks.append(Text(later, "strong"))
+            blocks.append(Paragraph(later, "strong"))
         blocks += told
-        if held(step):
-            blocks.append(Text(f"Withheld: {held(step)}."))
+        if undisclosed(step):
+            blocks.append(Paragraph(f"Withheld: {undisclosed(step)}."))
     return blocks
 
 
@@ -361,7 +361,7 @@ def _limits(source: ExhibitSource) -> list[Block]:
         Heading(2, "Notes of the verification"),
         Items(source.report.notes or ("None.",)),
         Heading(2, "How characters are printed"),
-        Text(
+        Paragraph(
             "Characters that the fonts of this document lack, and those that would "
             "turn text around or hide it, are printed as <U+....> with their number."
         ),

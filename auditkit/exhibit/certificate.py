@@ -23,7 +23,7 @@ from auditkit.reader.blocks import (
     Heading,
     Items,
     NewPage,
-    Text,
+    Paragraph,
 )
 
 if TYPE_CHECKING:
@@ -135,13 +135,13 @@ def certification(source: ExhibitSource) -> list[Block]:
     return [
         NewPage(),
         Heading(1, "4. Certification, for a qualified person to complete and sign"),
-        Text(_UNSIGNED, "answer"),
-        Text(_ADVICE, "small"),
+        Paragraph(_UNSIGNED, "answer"),
+        Paragraph(_ADVICE, "small"),
         Heading(2, "What is certified"),
         Facts(_identity(source)),
         Heading(2, "Who certifies"),
         Blanks(_PERSON),
-        Text(_OWN, "strong"),
+        Paragraph(_OWN, "strong"),
         Heading(2, "A. Data copied from a file (in the manner of rule 902(14))"),
         Items(_DATA, "A"),
         Blanks(_DATA_BLANKS),

@@ -56,7 +56,7 @@ LAYOUT = rb"""
 )
 #let draw = (
   heading: it => heading(level: it.level, it.text),
-  text: it => (styles.at(it.style))(it.text),
+  paragraph: it => (styles.at(it.style))(it.text),
   facts: it => terms(..it.rows.map(row => terms.item(
     row.name, if row.exact { exact(row.value) } else { row.value },
   ))),

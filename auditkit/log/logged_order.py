@@ -10,7 +10,7 @@ from auditkit.errors import InputError
 from auditkit.order.events import Event
 from auditkit.order.record import Record
 from auditkit.proof import disclosure
-from auditkit.proof.attached import attached
+from auditkit.proof.attached import attached_file
 from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def held_attachment(
 
     ``here`` are the digests beside the log; their files are not read.
     """
-    found = attached(event)
+    found = attached_file(event)
     if found is None:
         return None
     if found.sha256 in erased:
@@ -194,7 +194,7 @@ def erasable_attachments(
     Raises InputError where no attachment or several begin so, and AlreadyErasedError
     where one is erased.
     """
-    kept = [a.sha256 for line in lines if (a := attached(line.event)) and a.kept]
+    kept = [a.sha256 for line in lines if (a := attached_file(line.event)) and a.kept]
     found: list[str] = []
     for start in starts:
         fit = [digest for digest in dict.fromkeys(kept) if digest.startswith(start)]

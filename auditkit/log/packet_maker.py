@@ -9,12 +9,12 @@ from auditkit.errors import InputError, LogError, VerificationError
 from auditkit.log.store import Store
 from auditkit.proof import disclosure, note
 from auditkit.proof import entry as entries
-from auditkit.proof.attestation import ATTESTATION, Attested
+from auditkit.proof.attestation import ATTESTATION, AttestedCheckpoint
 from auditkit.proof.entry import Entry
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.merkle import prove_consistency, prove_inclusion, root
-from auditkit.proof.packet import MAX_PACKET, Earlier, Packet, format_packet
+from auditkit.proof.packet import MAX_PACKET, EarlierTree, Packet, format_packet
 from auditkit.proof.row import Row
 
 
@@ -106,7 +106,7 @@ def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
         log_key=note.vkey(origin, log_key),
         checkpoint=checkpoint,
         earlier=tuple(
-            Earlier(size, root(leaves[:size]), (*prove_consistency(leaves, size),))
+            EarlierTree(size, root(leaves[:size]), (*prove_consistency(leaves, size),))
             for size in sorted(set(earlier))
         ),
         entries=tuple(
@@ -121,7 +121,10 @@ def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
 
 
 def _of_the_log(
-    rows: Iterable[Row], order_id: str, attested: Sequence[Attested], size: int
+    rows: Iterable[Row],
+    order_id: str,
+    attested: Sequence[AttestedCheckpoint],
+    size: int,
 ) -> list[Entry]:
     """Return who may sign, and the attestations of use to this order's reader.
 
@@ -143,16 +146,16 @@ def _erases(signed: Entry, order_id: str) -> bool:
 
 
 def _attested(
-    seqs: Sequence[int], attested: Iterable[Attested], size: int
-) -> list[Attested]:
+    seqs: Sequence[int], attested: Iterable[AttestedCheckpoint], size: int
+) -> list[AttestedCheckpoint]:
     """Return, for each entry, the attestations nearest before and after it.
 
     Those of each set of signers, and those with a time stamp, are chosen apart, since a
     reader may believe one only.
     """
-    chosen: dict[int, Attested] = {}
+    chosen: dict[int, AttestedCheckpoint] = {}
     usable = [a for a in attested if a.seq is not None and a.seq < size]
-    groups: dict[tuple[bool, frozenset[str]], list[Attested]] = {}
+    groups: dict[tuple[bool, frozenset[str]], list[AttestedCheckpoint]] = {}
     for found in usable:
         groups.setdefault(_outsiders(found), []).append(found)
     for alike in groups.values():
@@ -165,7 +168,7 @@ def _attested(
     return [chosen[seq] for seq in sorted(chosen)]
 
 
-def _outsiders(found: Attested) -> tuple[bool, frozenset[str]]:
+def _outsiders(found: AttestedCheckpoint) -> tuple[bool, frozenset[str]]:
     """Return who attested, as the lines name them: a reader may believe one only."""
     lines = note.split_note(found.text)[1]
     names = (line.split(" ")[1] for line in lines if line.count(" ") > 1)

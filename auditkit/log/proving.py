@@ -11,7 +11,7 @@ from auditkit.log.logged_order import LoggedOrder
 from auditkit.log.open_log import OpenLog
 from auditkit.log.packet_maker import make_packet
 from auditkit.log.verify_log import verify_store
-from auditkit.proof.check_report import Report
+from auditkit.proof.check_report import CheckReport
 
 
 def verify(
@@ -21,7 +21,7 @@ def verify(
     trust: str | None = None,
     expect_key: str | None = None,
     progress: Callable[[int, int], None] | None = None,
-) -> Report:
+) -> CheckReport:
     """Check the whole log; ``trust`` is the text of an earlier checkpoint."""
     return verify_store(
         log.store,

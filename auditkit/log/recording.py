@@ -15,7 +15,7 @@ from auditkit.log.sealing import Writer, withhold
 from auditkit.order.events import RepairOrder
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.statement import verdict_event
-from auditkit.proof.attached import attached
+from auditkit.proof.attached import attached_file
 from auditkit.proof.entry import is_form
 from auditkit.proof.keys import SigningKey
 from auditkit.text.display_text import quoted
@@ -146,7 +146,7 @@ def _keep(
 
     Where nothing is written after all, they lie there unnamed, as ``verify`` notes.
     """
-    for found in filter(None, map(attached, events)):
+    for found in filter(None, map(attached_file, events)):
         if not found.kept:
             continue
         gone = log.ring.erased_attachments.get(found.sha256)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from auditkit.errors import AuditkitError, LogError
 from auditkit.log.attachments import Attachments
 from auditkit.log.store import Store
-from auditkit.proof.attached import KINDS, Attached, attached
+from auditkit.proof.attached import KINDS, AttachedFile, attached_file
 from auditkit.proof.check_attachments import entries
 from auditkit.proof.check_report import LogProblem, Unmet
 from auditkit.proof.entry import parse_payload
@@ -47,18 +47,18 @@ def check_attachments(
     return tuple(problems), tuple(_notes(ring, states, here - named))
 
 
-def _named(store: Store) -> Iterator[tuple[int, Attached]]:
+def _named(store: Store) -> Iterator[tuple[int, AttachedFile]]:
     """Yield what entries name; an entry that cannot be read is told elsewhere."""
     for row in (row for kind in KINDS for row in store.rows_of(kind)):
         try:
-            found = attached(parse_payload(row.entry.payload).event)
+            found = attached_file(parse_payload(row.entry.payload).event)
         except AuditkitError:
             continue
         if found is not None:
             yield row.entry.seq, found
 
 
-def _wrong(folder: Attachments, found: Attached) -> str:
+def _wrong(folder: Attachments, found: AttachedFile) -> str:
     """Return what is wrong with an attachment that lies here, empty if nothing is."""
     try:
         data = folder.get(found.sha256) or b""

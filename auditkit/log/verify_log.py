@@ -12,8 +12,8 @@ from auditkit.log.store import Store
 from auditkit.log.verify_attachments import check_attachments
 from auditkit.proof import note
 from auditkit.proof.check_chain import check_chain
-from auditkit.proof.check_log import Part, check_part, judge_log, read_keys
-from auditkit.proof.check_report import Report
+from auditkit.proof.check_log import LogPart, check_part, judge_log, read_keys
+from auditkit.proof.check_report import CheckReport
 from auditkit.proof.keyring import KeyRing
 
 Progress = Callable[[int, int], None]
@@ -29,7 +29,7 @@ def verify_store(
     trust: str | None = None,
     expect_key: str | None = None,
     progress: Progress | None = None,
-) -> Report:
+) -> CheckReport:
     """Check the log in a store; ``trust`` is the text of an earlier checkpoint."""
     keys = read_keys(store.log_rows())
     parts = _parts(store, keys.ring, progress, signatures=signatures)
@@ -55,7 +55,7 @@ def verify_file(
     trust: str | None = None,
     expect_key: str | None = None,
     progress: Progress | None = None,
-) -> Report:
+) -> CheckReport:
     """Check a log file, also one that is too damaged to open as a ledger."""
     store = Store.open(path)
     try:
@@ -72,7 +72,7 @@ def verify_file(
 
 def _parts(
     store: Store, ring: KeyRing, progress: Progress | None, *, signatures: bool
-) -> list[Part]:
+) -> list[LogPart]:
     size, _ = store.head()
     keys = ring if signatures else None
     if size < (SMALL if signatures else SMALL_CHAIN):
@@ -83,7 +83,7 @@ def _parts(
         (store.path, keys, start, None if start + width >= size else start + width)
         for start in range(0, size, width)
     ]
-    parts: list[Part] = []
+    parts: list[LogPart] = []
     with ProcessPoolExecutor(cores) as pool:
         for done, part in enumerate(pool.map(_check, jobs), 1):
             parts.append(part)
@@ -92,7 +92,7 @@ def _parts(
     return parts
 
 
-def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> Part:
+def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> LogPart:
     path, keys, start, stop = job
     store = Store.open(path)
     try:
@@ -103,7 +103,7 @@ def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> Part:
 
 def _check_rows(
     store: Store, keys: KeyRing | None, start: int, stop: int | None
-) -> Part:
+) -> LogPart:
     """Check a part with its signatures, or without where no keys are given."""
     low = start or None  # the first part also takes rows numbered below zero
     previous = store.leaf_before(start) if start else None

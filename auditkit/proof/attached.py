@@ -43,7 +43,7 @@ class NamedFile:
         }
 
 
-class Attached(NamedTuple):
+class AttachedFile(NamedTuple):
     """A file as an event names it; ``kept`` where its bytes were put beside the log."""
 
     sha256: str
@@ -51,7 +51,7 @@ class Attached(NamedTuple):
     kept: bool
 
 
-def attached(event: Mapping[str, Json]) -> Attached | None:
+def attached_file(event: Mapping[str, Json]) -> AttachedFile | None:
     """Return the file that an event names, itself or as what it corrects to."""
     if event.get("kind") == "amendment":
         inner = event.get("event")
@@ -63,5 +63,5 @@ def attached(event: Mapping[str, Json]) -> Attached | None:
         and _SHA256.fullmatch(digest)
         and type(size) is int
     ):
-        return Attached(digest, size, event.get("kept") is True)
+        return AttachedFile(digest, size, event.get("kept") is True)
     return None

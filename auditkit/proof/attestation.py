@@ -21,7 +21,7 @@ ATTESTATION = "attestation"
 
 
 @dataclass(frozen=True, slots=True)
-class Attested:
+class AttestedCheckpoint:
     """An attested checkpoint: its text, what it says, the stamp if there is one.
 
     ``seq`` is the entry that keeps it, None for a checkpoint that came another way.
@@ -42,7 +42,9 @@ def attestation_event(text: str, token: bytes | None) -> dict[str, Json]:
     return event
 
 
-def read_attestation(event: Mapping[str, Json], origin: str, seq: int) -> Attested:
+def read_attestation(
+    event: Mapping[str, Json], origin: str, seq: int
+) -> AttestedCheckpoint:
     """Return what an ``attestation`` event at entry ``seq`` says.
 
     Raises InputError or VerificationError where it holds no checkpoint of this log
@@ -57,4 +59,4 @@ def read_attestation(event: Mapping[str, Json], origin: str, seq: int) -> Attest
         message = "it attests a checkpoint of another log or of later entries"
         raise InputError(message)
     stamp = None if token is None else note.from_base64(token)
-    return Attested(seq, text, checkpoint, stamp)
+    return AttestedCheckpoint(seq, text, checkpoint, stamp)

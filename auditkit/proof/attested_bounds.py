@@ -12,20 +12,20 @@ from datetime import UTC, datetime, timedelta
 
 from auditkit.errors import VerificationError
 from auditkit.proof import timestamp, trust_policy
-from auditkit.proof.attestation import Attested
-from auditkit.proof.check_report import LogProblem, Report, Unmet
-from auditkit.proof.time_bounds import Bound, Heard
+from auditkit.proof.attestation import AttestedCheckpoint
+from auditkit.proof.check_report import CheckReport, LogProblem, Unmet
+from auditkit.proof.time_bounds import BelievedBounds, Bound
 from auditkit.proof.trust_policy import TrustPolicy
 
 _LAST_SECOND = 253_402_300_798  # 9999-12-31T23:59:58Z: one more fits datetime
 
 
-def hear(
-    attested: Sequence[Attested],
+def believed_bounds(
+    attested: Sequence[AttestedCheckpoint],
     *,
     policy: TrustPolicy | None = None,
     roots: bytes | None = None,
-) -> Heard:
+) -> BelievedBounds:
     """Return what attestations prove to a reader of this trust.
 
     ``roots`` are certificates in PEM. Raises InputError where they cannot be read, or
@@ -52,10 +52,10 @@ def hear(
         "or does not fit"
         for seq in passed
     ]
-    return Heard(tuple(bounds), tuple(problems), tuple(notes))
+    return BelievedBounds(tuple(bounds), tuple(problems), tuple(notes))
 
 
-def _cosigned(found: Attested, policy: TrustPolicy) -> Bound | None:
+def _cosigned(found: AttestedCheckpoint, policy: TrustPolicy) -> Bound | None:
     times = trust_policy.quorum_times(policy, found.text)
     if times is None:
         return None
@@ -66,7 +66,7 @@ def _cosigned(found: Attested, policy: TrustPolicy) -> Bound | None:
     return Bound(found.checkpoint.size, earliest, latest, "witnesses", found.seq)
 
 
-def _stamped(found: Attested, token: bytes, roots: bytes) -> Bound:
+def _stamped(found: AttestedCheckpoint, token: bytes, roots: bytes) -> Bound:
     stamp = timestamp.verify(token, found.text, roots)
     return Bound(
         found.checkpoint.size,
@@ -77,12 +77,12 @@ def _stamped(found: Attested, token: bytes, roots: bytes) -> Bound:
     )
 
 
-def witnessed(
-    report: Report,
+def with_witnesses(
+    report: CheckReport,
     policy: TrustPolicy,
-    attested: Sequence[Attested],
+    attested: Sequence[AttestedCheckpoint],
     trust: str | None = None,
-) -> Report:
+) -> CheckReport:
     """Return the report with whether the witnesses that a reader wants know it.
 
     What they have to know is ``trust``, a checkpoint's text, where it is given; else a

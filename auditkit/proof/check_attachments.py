@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from auditkit.proof.attached import FileState, NamedFile, attached
+from auditkit.proof.attached import FileState, NamedFile, attached_file
 from auditkit.proof.check_report import LogProblem
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def attachment_problems(
     digests = [digest for digest, _ in given]
     if digests != sorted(set(digests)):
         yield LogProblem(None, "the attachments are not in order, each once")
-    named = {f.sha256: (p.seq, f.size) for p in own if (f := attached(p.event))}
+    named = {f.sha256: (p.seq, f.size) for p in own if (f := attached_file(p.event))}
     for digest, data in given:
         seq, size = named.get(digest, (None, 0))
         if hashlib.sha256(data).hexdigest() != digest:
@@ -52,7 +52,7 @@ def named_files(
     carried = {digest for digest, _ in given}
     found: list[NamedFile] = []
     for payload in own:
-        file = attached(payload.event)
+        file = attached_file(payload.event)
         if file is None:
             continue
         by = ring.erased_attachments.get(file.sha256)

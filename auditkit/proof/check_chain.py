@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Container, Iterable
 
-from auditkit.proof.check_log import Part
+from auditkit.proof.check_log import LogPart
 from auditkit.proof.check_report import LogProblem
 from auditkit.proof.entry import HEADERS
 from auditkit.text.base64url import url_safe
@@ -28,7 +28,7 @@ def check_chain(
     stop: int | None = None,
     previous: bytes | None = None,
     sizes: Container[int] = (),
-) -> Part:
+) -> LogPart:
     """Return what the rows ``start`` to ``stop`` hold, as ``check_part`` does.
 
     ``sizes`` are those of checkpoints: the entry that follows one states its root.
@@ -70,7 +70,7 @@ def check_chain(
         roots[len(leaves) - 1] = last[0], _root(last[1])
     if stop is not None and expected < stop:
         problems.append(LogProblem(expected, "the entry is missing"))
-    return Part(tuple(problems), tuple(leaves), {}, roots=roots)
+    return LogPart(tuple(problems), tuple(leaves), {}, roots=roots)
 
 
 def _names(leaf: bytes | None) -> bytes:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, VerificationError
 from auditkit.proof import disclosure, entry, merkle
-from auditkit.proof.check_report import LogProblem, Report, Unmet, clock_notes
+from auditkit.proof.check_report import CheckReport, LogProblem, Unmet, clock_notes
 from auditkit.proof.entry import HEADERS, Payload, parse_payload
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
@@ -28,7 +28,7 @@ _TOGETHER = 64  # signatures that are verified one after the other
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class LogPart:
     """What the check of some consecutive rows found, and what the rest needs of it.
 
     ``roots`` are the roots that entries state, to be compared once the whole tree is
@@ -43,14 +43,14 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Keys:
+class EnrolledKeys:
     """The keys that a log's own events enrol, and what is wrong with those events."""
 
     ring: KeyRing
     problems: tuple[LogProblem, ...]
 
 
-def read_keys(log_rows: Iterable[Row]) -> Keys:
+def read_keys(log_rows: Iterable[Row]) -> EnrolledKeys:
     """Return the keys that the log's own events enrol, in their order."""
     ring = KeyRing()
     problems: list[LogProblem] = []
@@ -61,7 +61,7 @@ def read_keys(log_rows: Iterable[Row]) -> Keys:
             ring.learn(payload)
         except AuditkitError as error:
             problems.append(LogProblem(row.entry.seq, error.message))
-    return Keys(ring, tuple(problems))
+    return EnrolledKeys(ring, tuple(problems))
 
 
 class _PartCheck:
@@ -152,7 +152,7 @@ def check_part(
     start: int = 0,
     stop: int | None = None,
     previous: bytes | None = None,
-) -> Part:
+) -> LogPart:
     """Return what the rows ``start`` to ``stop`` hold.
 
     ``previous`` is the leaf hash kept for the row before; the part that holds that
@@ -164,7 +164,7 @@ def check_part(
     check.signatures()
     if stop is not None and check.expected < stop:
         check.problem(check.expected, "the entry is missing")
-    return Part(
+    return LogPart(
         tuple(check.problems),
         tuple(check.leaves),
         check.digests,
@@ -176,7 +176,9 @@ def check_part(
 class _Whole:
     """The parts put together, and held against checkpoints and disclosures."""
 
-    def __init__(self, keys: Keys, parts: Sequence[Part], sizes: set[int]) -> None:
+    def __init__(
+        self, keys: EnrolledKeys, parts: Sequence[LogPart], sizes: set[int]
+    ) -> None:
         self.ring = keys.ring
         sizes |= {found.checkpoint.size for found in self.ring.attested}
         found = [*keys.problems, *(p for part in parts for p in part.problems)]
@@ -308,8 +310,8 @@ class _Whole:
 
 
 def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
-    keys: Keys,
-    parts: Sequence[Part],
+    keys: EnrolledKeys,
+    parts: Sequence[LogPart],
     checkpoints: Sequence[tuple[int, str]],
     disclosures: Iterable[tuple[int, str, str]],
     *,
@@ -317,7 +319,7 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     trust: str | None = None,
     trust_size: int | None = None,
     expect_key: str | None = None,
-) -> Report:
+) -> CheckReport:
     """Return what holds and what does not, from the parts of a whole log.
 
     ``expect_key`` is the thumbprint (RFC 7638) that a reader got elsewhere. ``trust``
@@ -344,7 +346,7 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
         whole.problems, key=lambda p: (p.seq is None, p.seq or 0, p.problem)
     )
     recorded = tuple(pair for part in parts for pair in part.recorded)
-    return Report(
+    return CheckReport(
         verified=not problems,
         entries=whole.size,
         checkpoint=newest,

@@ -21,7 +21,7 @@ from auditkit.proof.check_attachments import (
     attachment_problems,
     named_files,
 )
-from auditkit.proof.check_report import LogProblem, Report, Unmet, clock_notes
+from auditkit.proof.check_report import CheckReport, LogProblem, Unmet, clock_notes
 from auditkit.proof.entry import Entry, Payload
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
@@ -29,7 +29,7 @@ from auditkit.proof.log_kinds import LOG_KINDS
 from auditkit.proof.packet import (
     MAX_PACKET,
     PACKET_FORMAT,
-    Earlier,
+    EarlierTree,
     Packet,
     format_packet,
     is_packet,
@@ -44,7 +44,7 @@ __all__ = [
     "MAX_PACKET",
     "NO_KEY",
     "PACKET_FORMAT",
-    "Earlier",
+    "EarlierTree",
     "Packet",
     "format_packet",
     "is_packet",
@@ -330,7 +330,7 @@ def verify_packet(
     where: str = "",
     expect_key: str | None = None,
     trust: str | None = None,
-) -> Report:
+) -> CheckReport:
     """Return what holds of a packet; raise InputError where it cannot be read.
 
     ``expect_key`` is the thumbprint (RFC 7638) of the log key that the reader got
@@ -357,7 +357,7 @@ def verify_packet(
     texts = sealed_texts(check.own, check.given, check.ring.erased) if holds else ()
     files = named_files(packet.attachments, check.own, check.ring) if holds else ()
     recorded = tuple((seq, p.recorded_at) for seq, p in check.payloads.items())
-    return Report(
+    return CheckReport(
         verified=holds,
         entries=len(packet.entries),
         checkpoint=opened[1] if opened else None,

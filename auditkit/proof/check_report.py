@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError
 from auditkit.proof.attached import NamedFile
-from auditkit.proof.attestation import Attested
+from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.sealed_texts import SealedText
 from auditkit.text.display_text import plural, printable
 
@@ -106,20 +106,20 @@ def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
     return (f"the clock went back before entries {where}: these times are claims",)
 
 
-def differing(typed: str, found: str) -> tuple[int, ...]:
+def differing_places(typed: str, found: str) -> tuple[int, ...]:
     """Return the places, from 0, at which two fingerprints differ."""
     longest = max(len(typed), len(found))
     return tuple(i for i in range(longest) if typed[i : i + 1] != found[i : i + 1])
 
 
 def _side_by_side(typed: str, found: str) -> tuple[str, str, str]:
-    places = differing(typed, found)
+    places = differing_places(typed, found)
     marks = "".join("^" if i in places else " " for i in range(places[-1] + 1))
     return f"    expected  {typed}", f"    found     {found}", f"              {marks}"
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class CheckReport:
     """What was checked and what does not hold.
 
     ``repair_order``, ``verdict`` (one of ``VERDICTS``, None where it is none of them)
@@ -143,7 +143,7 @@ class Report:
     verdict: str | None = None
     statement: tuple[str, ...] = ()
     recorded: tuple[tuple[int, str], ...] = ()
-    attested: tuple[Attested, ...] = ()
+    attested: tuple[AttestedCheckpoint, ...] = ()
     last_event: int | None = None
     texts: tuple[SealedText, ...] = ()
     attachments: tuple[NamedFile, ...] = ()
@@ -174,7 +174,7 @@ class Report:
 
     def with_more(
         self, problems: Iterable[str | LogProblem], notes: Iterable[str]
-    ) -> Report:
+    ) -> CheckReport:
         """Return the report with what was held against it elsewhere.
 
         A problem given as text is about the whole. With a problem it does not hold,
@@ -232,6 +232,6 @@ class Report:
         }
 
 
-def reason(error: AuditkitError) -> str:
+def problem_text(error: AuditkitError) -> str:
     """Return an error's text as a problem line."""
     return error.message

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
-from auditkit.proof.attestation import ATTESTATION, Attested, read_attestation
+from auditkit.proof.attestation import ATTESTATION, AttestedCheckpoint, read_attestation
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.log_kinds import LOG_KINDS
@@ -52,7 +52,7 @@ class KeyRing:
     revoked: dict[str, int] = field(default_factory=dict)
     erased: dict[str, Erasure] = field(default_factory=dict)
     erased_attachments: dict[str, int] = field(default_factory=dict)
-    attested: list[Attested] = field(default_factory=list)
+    attested: list[AttestedCheckpoint] = field(default_factory=list)
     predecessor: Mapping[str, Json] = field(default_factory=dict)
     closed: int | None = None
 

@@ -41,7 +41,7 @@ _HEADER = parse(HEADER)
 
 
 @dataclass(frozen=True, slots=True)
-class Earlier:
+class EarlierTree:
     """An earlier tree of the log, and the proof that the packet's extends it.
 
     ``path`` is the consistency proof (RFC 9162 section 2.1.4) from ``size`` entries
@@ -64,7 +64,7 @@ class Packet:
     statement: tuple[str, ...]
     log_key: str
     checkpoint: str
-    earlier: tuple[Earlier, ...]
+    earlier: tuple[EarlierTree, ...]
     entries: tuple[tuple[Entry, str], ...]
     disclosures: tuple[tuple[int, str], ...]
     attachments: tuple[tuple[str, bytes], ...] = ()
@@ -102,7 +102,7 @@ def _list_text(items: Iterable[str], depth: int) -> str:
     return f"[{gap}{text}{gap[:-2]}]" if text else "[]"
 
 
-def _earlier_text(old: Earlier) -> str:
+def _earlier_text(old: EarlierTree) -> str:
     path = (_quoted(note.to_base64(step)) for step in old.path)
     return f"""{{
       "size": {old.size},
@@ -199,7 +199,7 @@ def _packet(whole: Json) -> Packet:
     )
 
 
-def _earlier(item: Json) -> Earlier:
+def _earlier(item: Json) -> EarlierTree:
     member = _object(item)
     _exactly(member, _EARLIER_MEMBERS)
     size = _count(member["size"], "a size")
@@ -208,7 +208,7 @@ def _earlier(item: Json) -> Earlier:
     if any(len(data) != merkle.HASH_BYTES for data in hashes):
         message = "a root or a step of a path is not a SHA-256 hash"
         raise InputError(message)
-    return Earlier(size, hashes[0], tuple(hashes[1:]))
+    return EarlierTree(size, hashes[0], tuple(hashes[1:]))
 
 
 def _count(value: Json, what: str) -> int:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.proof import note
 from auditkit.proof.check_packet import parse_packet, verify_packet
-from auditkit.proof.check_report import LogProblem, Report, Unmet
+from auditkit.proof.check_report import CheckReport, LogProblem, Unmet
 from auditkit.text.base64url import decode64
 from auditkit.text.display_text import quoted
 
@@ -54,7 +54,7 @@ class Receipt:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class ReceiptComparison:
     """A packet held against a receipt: what keeps it from agreeing."""
 
     problems: tuple[LogProblem, ...]
@@ -93,7 +93,7 @@ def is_receipt(text: str) -> bool:
     return text.lstrip("\ufeff \t\r\n").startswith("auditkit/receipt@")
 
 
-def mended(text: str) -> str:
+def with_line_ends(text: str) -> str:
     """Return a receipt's text with its lines as they were before it was copied.
 
     Copying and scanning lose line ends, turn them into spaces, or wrap long lines. A
@@ -200,9 +200,9 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
     return receipt
 
 
-def compare(
-    packet_text: str | bytes, receipt_text: str, *, report: Report | None = None
-) -> Comparison:
+def compare_with_receipt(
+    packet_text: str | bytes, receipt_text: str, *, report: CheckReport | None = None
+) -> ReceiptComparison:
     """Hold a packet against a receipt; errors as ``receipt_of`` and ``parse_receipt``.
 
     ``report`` is what ``verify_packet`` returned of that packet, where the caller has
@@ -261,10 +261,10 @@ def compare(
                 "written anew or the receipt altered"
             )
             found.append(LogProblem(None, text))
-    return Comparison(tuple(found))
+    return ReceiptComparison(tuple(found))
 
 
-def _verified(packet_text: str | bytes, report: Report | None) -> Receipt:
+def _verified(packet_text: str | bytes, report: CheckReport | None) -> Receipt:
     """Return what a packet says, verified now unless it was before."""
     if report is None:
         return receipt_of(packet_text, where="the packet")
@@ -275,7 +275,7 @@ def _verified(packet_text: str | bytes, report: Report | None) -> Receipt:
     return _said(report)
 
 
-def _said(report: Report) -> Receipt:
+def _said(report: CheckReport) -> Receipt:
     """Return what a packet that verifies says, whether or not a receipt can hold it."""
     if report.checkpoint is None or report.repair_order is None:
         message = "a receipt is of a packet"

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from auditkit.proof.attached import attached
+from auditkit.proof.attached import attached_file
 from auditkit.proof.disclosure import digest, digests
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def misplaced_erasures(
         elif text in shown:
             what = f"the text that entry {erasure.seq} erased is given still"
             yield erasure.of, f"{what}, at {erasure.path}"
-    named = {found.sha256 for p in own if (found := attached(p.event)) is not None}
+    named = {found.sha256 for p in own if (found := attached_file(p.event)) is not None}
     for sha256, seq in ring.erased_attachments.items():
         if sha256 not in named:
             yield seq, "it erases an attachment that no entry of the packet names"

@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from auditkit.proof.check_report import LogProblem, Report
+from auditkit.proof.check_report import CheckReport, LogProblem
 from auditkit.text.display_text import quoted
 from auditkit.text.moment import rfc3339
 
@@ -89,7 +89,7 @@ def intervals(
 ) -> tuple[Interval, ...]:
     """Return the interval of every entry, in order of sequence number.
 
-    ``recorded`` is (sequence number, claimed time) as ``Report.recorded``.
+    ``recorded`` is (sequence number, claimed time) as ``CheckReport.recorded``.
     """
     starts = sorted((b for b in bounds if b.seq is not None), key=_seq)
     ends = sorted(bounds, key=lambda b: b.size, reverse=True)
@@ -124,7 +124,7 @@ def _text(moment: datetime) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class BelievedBounds:
     """Bounds from those that a reader believes, and what of theirs does not hold."""
 
     bounds: tuple[Bound, ...]
@@ -132,7 +132,7 @@ class Heard:
     notes: tuple[str, ...] = ()
 
 
-def timed(report: Report, heard: Heard) -> Report:
+def with_times(report: CheckReport, heard: BelievedBounds) -> CheckReport:
     """Return the report with every entry's interval, and claims that lie outside."""
     known = intervals(report.recorded, heard.bounds)
     found = [(line.seq, line.contradiction()) for line in known]

@@ -32,7 +32,7 @@ _T = TypeVar("_T")
 
 
 @dataclass(frozen=True, slots=True)
-class Stamped:
+class TimeStamp:
     """Who stamped, when, and under which policy.
 
     ``at`` is the authority's time (UTC); ``accuracy`` how far off it may be by its
@@ -109,7 +109,7 @@ def check_imprint(token: bytes, text: str) -> None:
 
 def verify(
     token: bytes, text: str, roots: bytes, *, nonce: int | None = None
-) -> Stamped:
+) -> TimeStamp:
     """Return what a time stamp proves of a text; raise VerificationError where nothing.
 
     ``token`` is a TimeStampResp (DER), ``roots`` the certificates trusted to vouch
@@ -134,7 +134,7 @@ def verify(
     _refuse_other(info, text)
     _guarded(lambda: verifier.verify_message(answer, text.encode()))
     signer = _guarded(lambda: _signer(answer))
-    found = Stamped(
+    found = TimeStamp(
         _utc(info.gen_time),
         info.policy.dotted_string,
         _name(signer),

@@ -36,7 +36,7 @@ class KnownLog:
 
 
 @dataclass(frozen=True, slots=True)
-class Witness:
+class NamedWitness:
     """A witness under the name that the policy gives it."""
 
     name: str
@@ -45,7 +45,7 @@ class Witness:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class WitnessGroup:
     """Witnesses or groups, of which ``threshold`` must have witnessed."""
 
     name: str
@@ -58,8 +58,8 @@ class TrustPolicy:
     """What a trust policy says. ``quorum`` names a witness, a group, or nobody."""
 
     logs: tuple[KnownLog, ...]
-    witnesses: tuple[Witness, ...]
-    groups: tuple[Group, ...]
+    witnesses: tuple[NamedWitness, ...]
+    groups: tuple[WitnessGroup, ...]
     quorum: str
 
     def wanted(self) -> str:
@@ -81,7 +81,7 @@ class TrustPolicy:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class CheckpointStanding:
     """Whether a checkpoint is good enough, and why not.
 
     ``by`` are the policy's names of witnesses with the time each states, seconds since
@@ -101,8 +101,8 @@ class _Lines:
     """A policy as its lines are read, one after the other."""
 
     logs: list[KnownLog] = field(default_factory=list)
-    witnesses: list[Witness] = field(default_factory=list)
-    groups: list[Group] = field(default_factory=list)
+    witnesses: list[NamedWitness] = field(default_factory=list)
+    groups: list[WitnessGroup] = field(default_factory=list)
     names: set[str] = field(default_factory=set)
     members: set[str] = field(default_factory=set)
     quorum: str | None = None
@@ -124,7 +124,7 @@ class _Lines:
                 message, what_to_do="keep one of the two: it can speak once"
             )
         self._define(given[1])
-        self.witnesses.append(Witness(given[1], cosigner, url))
+        self.witnesses.append(NamedWitness(given[1], cosigner, url))
 
     def group(self, words: list[str]) -> None:
         if len(words) < _SHORTEST_GROUP:
@@ -138,7 +138,9 @@ class _Lines:
                 raise InputError(message, what_to_do=what_to_do)
             self.members.add(member)
         self._define(name)
-        self.groups.append(Group(name, _threshold(many, len(members)), (*members,)))
+        self.groups.append(
+            WitnessGroup(name, _threshold(many, len(members)), (*members,))
+        )
 
     def set_quorum(self, words: list[str]) -> None:
         if len(words) != 2:  # noqa: PLR2004
@@ -240,7 +242,7 @@ def _shown(name: str) -> str:
 
 def satisfied(
     policy: TrustPolicy, checkpoint_note: str, *, known_log: KnownLog | None = None
-) -> Standing:
+) -> CheckpointStanding:
     """Return whether a known log signed the checkpoint and the quorum cosigned it.
 
     ``known_log`` is a log known from elsewhere, for a policy that lists none. A line
@@ -263,7 +265,7 @@ def satisfied(
         is_missing = not problems
         got = ", ".join(_shown(name) for name, _ in by) or "nobody"
         problems.append(f"cosignatures wanted: {policy.wanted()}; given by: {got}")
-    return Standing(not problems, checkpoint, by, tuple(problems), is_missing)
+    return CheckpointStanding(not problems, checkpoint, by, tuple(problems), is_missing)
 
 
 def quorum_times(policy: TrustPolicy, checkpoint_note: str) -> tuple[int, int] | None:

@@ -21,7 +21,7 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class Paragraph:
     """A paragraph."""
 
     text: str
@@ -72,4 +72,4 @@ class NewPage:
     """What follows begins a page of its own."""
 
 
-Block = Heading | Text | Facts | Items | Table | Blanks | NewPage
+Block = Heading | Paragraph | Facts | Items | Table | Blanks | NewPage

@@ -28,7 +28,7 @@ _CARRIED = re.compile(
 _RECORD = '"auditkit/repair-record@'
 
 
-class Given(NamedTuple):
+class GivenFile(NamedTuple):
     """A file as it was read: its name, for errors, and its bytes."""
 
     where: str
@@ -46,21 +46,21 @@ class Given(NamedTuple):
             ) from error
 
 
-class Taken(NamedTuple):
+class FoundPacket(NamedTuple):
     """A packet, and in words where it was taken out of; empty for a packet itself."""
 
-    packet: Given
+    packet: GivenFile
     note: str = ""
 
 
-def packet_in(given: Given) -> Taken:
+def packet_in(given: GivenFile) -> FoundPacket:
     """Return the packet that a file is or carries.
 
     Raises InputError, which says what the file is, where there is none in it.
     """
     head = given.data[:_HEAD]
     if is_packet(head.decode(errors="replace")):
-        return Taken(given)
+        return FoundPacket(given)
     if PDF_HEAD in head:
         return _in_exhibit(given)
     if _PAGE.match(head):
@@ -68,7 +68,7 @@ def packet_in(given: Given) -> Taken:
     raise _unlike(*_told(given), given)
 
 
-def _in_exhibit(given: Given) -> Taken:
+def _in_exhibit(given: GivenFile) -> FoundPacket:
     found = {
         data
         for data in attachments(given.data, MAX_PACKET)
@@ -82,10 +82,10 @@ def _in_exhibit(given: Given) -> Taken:
         "the packet was taken out of a PDF, whose pages were not held against it: "
         "'auditkit exhibit --check' does that"
     )
-    return Taken(Given(given.where, found.pop()), note)
+    return FoundPacket(GivenFile(given.where, found.pop()), note)
 
 
-def _in_page(given: Given) -> Taken:
+def _in_page(given: GivenFile) -> FoundPacket:
     found = _CARRIED.findall(given.text())
     if len(found) != 1:
         many = "more than one packet" if found else "no packet"
@@ -102,10 +102,10 @@ def _in_page(given: Given) -> Taken:
         "the packet was taken out of a page: what the page shows beside it was not "
         "checked"
     )
-    return Taken(Given(given.where, packet.encode(errors="replace")), note)
+    return FoundPacket(GivenFile(given.where, packet.encode(errors="replace")), note)
 
 
-def _told(given: Given) -> tuple[str, str]:
+def _told(given: GivenFile) -> tuple[str, str]:
     """Return what a file is that holds no packet, and what to do."""
     for is_so, message, what_to_do in _OTHERS:
         if is_so(given):
@@ -113,7 +113,7 @@ def _told(given: Given) -> tuple[str, str]:
     return _UNKNOWN
 
 
-def _is_checkpoint(given: Given) -> bool:
+def _is_checkpoint(given: GivenFile) -> bool:
     try:
         checkpoint_text(given.text(), where=given.where)
     except AuditkitError:
@@ -122,7 +122,7 @@ def _is_checkpoint(given: Given) -> bool:
 
 
 # What else a reader may hold: told in this order.
-_OTHERS: tuple[tuple[Callable[[Given], bool], str, str], ...] = (
+_OTHERS: tuple[tuple[Callable[[GivenFile], bool], str, str], ...] = (
     (lambda g: not g.data.strip(), "this file is empty", "ask for it again"),
     (
         lambda g: g.data.startswith(LOG_HEAD),
@@ -156,5 +156,5 @@ _UNKNOWN = (
 )
 
 
-def _unlike(message: str, what_to_do: str, given: Given) -> InputError:
+def _unlike(message: str, what_to_do: str, given: GivenFile) -> InputError:
     return InputError(message, where=given.where, what_to_do=what_to_do)

@@ -2,7 +2,7 @@
 
 Every file gets the answer that it would get alone; a file that cannot be used stops
 none of the others. A packet is read where it is verified and let go again: what is
-kept of it is one small ``Outcome``.
+kept of it is one small ``FileOutcome``.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ from pathlib import Path
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.check_packet import MAX_PACKET, verify_packet
-from auditkit.proof.check_report import Report
-from auditkit.reader.file_kind import Given, packet_in
-from auditkit.reader.outcomes import KEPT_PROBLEMS, Outcome
+from auditkit.proof.check_report import CheckReport
+from auditkit.reader.file_kind import GivenFile, packet_in
+from auditkit.reader.outcomes import KEPT_PROBLEMS, FileOutcome
 
 Progress = Callable[[int, int], None]
-Further = Callable[[Report, bytes], Report]
+MoreChecks = Callable[[CheckReport, bytes], CheckReport]
 """What else is held against a packet: its report and its bytes to the report that then
 holds. It must be picklable (a module's function, or ``functools.partial`` of one)."""
 
@@ -37,24 +37,24 @@ _TO_READ = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
+class _RunSettings:
     """What every packet of one run is asked."""
 
     expect_key: str | None = None
     trust: str | None = None
-    further: Further | None = None
+    more_checks: MoreChecks | None = None
 
-    def outcome(self, path: str) -> Outcome:
+    def outcome(self, path: str) -> FileOutcome:
         try:
             data = _read(path)
             report = verify_packet(
                 data, where=path, expect_key=self.expect_key, trust=self.trust
             )
-            if self.further is not None:
-                report = self.further(report, data)
+            if self.more_checks is not None:
+                report = self.more_checks(report, data)
         except AuditkitError as error:
-            return Outcome(path, verified=False, unusable=str(error))
-        return Outcome(
+            return FileOutcome(path, verified=False, unusable=str(error))
+        return FileOutcome(
             path,
             verified=report.verified,
             entries=report.entries,
@@ -92,7 +92,7 @@ def _read(path: str) -> bytes:
     if len(data) != found.st_size:
         message = "the file changed while it was read"
         raise InputError(message, where=path, what_to_do="verify it again")
-    return packet_in(Given(path, data)).packet.data
+    return packet_in(GivenFile(path, data)).packet.data
 
 
 def verify_packets(  # noqa: PLR0913  what is asked, and how it is run
@@ -100,22 +100,22 @@ def verify_packets(  # noqa: PLR0913  what is asked, and how it is run
     *,
     expect_key: str | None = None,
     trust: str | None = None,
-    further: Further | None = None,
+    more_checks: MoreChecks | None = None,
     progress: Progress | None = None,
     processes: int | None = None,
-) -> Iterator[Outcome]:
+) -> Iterator[FileOutcome]:
     """Yield what each file came to, in the order of ``paths``.
 
     ``expect_key`` and ``trust`` are as for ``verify_packet``. ``progress`` is told how
     many of how many are done. ``processes`` is by default the number of cores for
     ``SMALL`` packets and more, one for fewer. Raises AuditkitError where a process was
-    killed from outside, and whatever ``further`` raises that is no AuditkitError.
+    killed from outside, and whatever ``more_checks`` raises that is no AuditkitError.
     """
     names = [str(path) for path in paths]
-    asked = _Asked(expect_key, trust, further)
+    settings = _RunSettings(expect_key, trust, more_checks)
     cores = processes or (1 if len(names) < SMALL else os.cpu_count() or 1)
     done = 0
-    found = _alone(names, asked) if cores == 1 else _pooled(names, asked, cores)
+    found = _alone(names, settings) if cores == 1 else _pooled(names, settings, cores)
     with closing(found):
         for chunk in found:
             yield from chunk
@@ -124,18 +124,20 @@ def verify_packets(  # noqa: PLR0913  what is asked, and how it is run
                 progress(done, len(names))
 
 
-def _alone(names: Sequence[str], asked: _Asked) -> Generator[list[Outcome]]:
+def _alone(
+    names: Sequence[str], settings: _RunSettings
+) -> Generator[list[FileOutcome]]:
     for name in names:
-        yield [asked.outcome(name)]
+        yield [settings.outcome(name)]
 
 
 def _pooled(
-    names: Sequence[str], asked: _Asked, cores: int
-) -> Generator[list[Outcome]]:
+    names: Sequence[str], settings: _RunSettings, cores: int
+) -> Generator[list[FileOutcome]]:
     # Four turns a process at least: the last ones end at about the same time.
     width = max(1, min(CHUNK, -(-len(names) // (4 * cores))))
     chunks = [names[at : at + width] for at in range(0, len(names), width)]
-    with ProcessPoolExecutor(cores, initializer=_start, initargs=(asked,)) as pool:
+    with ProcessPoolExecutor(cores, initializer=_start, initargs=(settings,)) as pool:
         try:
             yield from pool.map(_chunk, chunks)
         except BrokenExecutor as error:
@@ -148,15 +150,15 @@ def _pooled(
 class _Worker:
     """What a process of the pool was started for."""
 
-    asked: _Asked = field(default_factory=_Asked)
+    settings: _RunSettings = field(default_factory=_RunSettings)
 
 
 _worker = _Worker()
 
 
-def _start(asked: _Asked) -> None:
+def _start(settings: _RunSettings) -> None:
     """Make a process of the pool ready."""
-    _worker.asked = asked
+    _worker.settings = settings
     # A keyboard interrupt reaches every process; the first one decides and ends all.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     # Packets hold no circles but for errors' tracebacks: swept after each chunk.
@@ -164,7 +166,7 @@ def _start(asked: _Asked) -> None:
     gc.disable()
 
 
-def _chunk(names: Sequence[str]) -> list[Outcome]:
-    made = [_worker.asked.outcome(name) for name in names]
+def _chunk(names: Sequence[str]) -> list[FileOutcome]:
+    made = [_worker.settings.outcome(name) for name in names]
     gc.collect()
     return made

@@ -17,7 +17,7 @@ _SHOWN = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class FileOutcome:
     """What verifying one file came to.
 
     ``origin``, ``repair_order`` and ``verdict`` are what a packet that holds says: the
@@ -71,21 +71,21 @@ class Summary:
     """
 
     keys: dict[str, _Count] = field(default_factory=dict)
-    refused: list[Outcome] = field(default_factory=list)
-    unusable: list[Outcome] = field(default_factory=list)
+    refused: list[FileOutcome] = field(default_factory=list)
+    unusable: list[FileOutcome] = field(default_factory=list)
     verified: int = 0
     verdicts: dict[str | None, int] = field(default_factory=dict)
     orders: set[tuple[str, str, str | None]] = field(default_factory=set)
 
     @classmethod
-    def of(cls, outcomes: Iterable[Outcome]) -> Summary:
+    def of(cls, outcomes: Iterable[FileOutcome]) -> Summary:
         """Return the summary of outcomes."""
         made = cls()
         for outcome in outcomes:
             made.add(outcome)
         return made
 
-    def add(self, outcome: Outcome) -> None:
+    def add(self, outcome: FileOutcome) -> None:
         """Count one outcome."""
         if outcome.unusable:
             self.unusable.append(outcome)
@@ -210,5 +210,5 @@ def _count(count: _Count) -> str:
     return ", ".join(said)
 
 
-def _more(rest: Sequence[Outcome], what: str) -> list[str]:
+def _more(rest: Sequence[FileOutcome], what: str) -> list[str]:
     return [f"    and {len(rest)} more {what}"] if rest else []

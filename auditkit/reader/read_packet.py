@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 
 from auditkit.errors import InputError
 from auditkit.proof import attested_bounds, time_bounds
-from auditkit.proof.attestation import Attested
+from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.check_packet import NO_KEY, parse_packet, verify_packet
-from auditkit.proof.check_report import Report
+from auditkit.proof.check_report import CheckReport
 from auditkit.proof.note import checkpoint_text
-from auditkit.proof.receipt import compare, mended, parse_receipt
+from auditkit.proof.receipt import compare_with_receipt, parse_receipt, with_line_ends
 from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
-from auditkit.reader.file_kind import Given, packet_in
+from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.text.display_text import quoted
 
 _FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
@@ -26,8 +26,8 @@ _NO_LETTER = re.compile(r"[^A-Za-z0-9_-]")
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """What a reader wants of packets or a log. Make it with ``asked``.
+class Expectations:
+    """What a reader wants of packets or a log. Make it with ``expectations``.
 
     ``expect_key`` is the log key's thumbprint (RFC 7638), ``trust`` the whole text of
     an earlier checkpoint, ``policy`` whose cosignatures are wanted, ``roots``
@@ -38,7 +38,7 @@ class Asked:
     expect_key: str | None = None
     trust: str | None = None
     policy: TrustPolicy | None = None
-    roots: Given | None = None
+    roots: GivenFile | None = None
     receipt: str | None = None
     notes: tuple[str, ...] = ()
 
@@ -59,14 +59,14 @@ def fingerprint(text: str, *, where: str = "--key") -> str:
     raise InputError(message, where=where, what_to_do="copy it whole")
 
 
-def asked(
+def expectations(
     *,
     expect_key: str | None = None,
-    trust: Given | None = None,
-    witnesses: Given | None = None,
-    roots: Given | None = None,
-    receipt: Given | None = None,
-) -> Asked:
+    trust: GivenFile | None = None,
+    witnesses: GivenFile | None = None,
+    roots: GivenFile | None = None,
+    receipt: GivenFile | None = None,
+) -> Expectations:
     """Return what a reader wants, from the files given; None is not wanted.
 
     Raises InputError, with the file's name, where one is not what it should be, and
@@ -86,14 +86,14 @@ def asked(
         what_to_do = "name the root certificates of the authorities that you trust"
         raise InputError(message, where=roots.where, what_to_do=what_to_do)
     if receipt is not None:
-        said = mended(receipt.text())
+        said = with_line_ends(receipt.text())
         parse_receipt(said, where=receipt.where)
         if said != receipt.text():
             notes = ("the receipt had lost its line ends; they were put back",)
-    return Asked(expect_key, held, policy, roots, said, notes)
+    return Expectations(expect_key, held, policy, roots, said, notes)
 
 
-def check_file(given: Given, wanted: Asked) -> Report:
+def check_file(given: GivenFile, wanted: Expectations) -> CheckReport:
     """Return what holds of the packet that a file is or carries.
 
     Raises InputError, which says what the file is, where no packet can be read in it.
@@ -104,7 +104,7 @@ def check_file(given: Given, wanted: Asked) -> Report:
     return report.with_more((), notes)
 
 
-def check_packet(packet: Given, wanted: Asked) -> Report:
+def check_packet(packet: GivenFile, wanted: Expectations) -> CheckReport:
     """Return what holds of a packet; raise InputError where it cannot be read."""
     report = verify_packet(
         packet.data,
@@ -112,10 +112,12 @@ def check_packet(packet: Given, wanted: Asked) -> Report:
         expect_key=wanted.expect_key,
         trust=wanted.trust,
     )
-    return further(report, packet.data, wanted=wanted)
+    return with_reader_checks(report, packet.data, wanted=wanted)
 
 
-def further(report: Report, packet: bytes, *, wanted: Asked) -> Report:
+def with_reader_checks(
+    report: CheckReport, packet: bytes, *, wanted: Expectations
+) -> CheckReport:
     """Return a packet's report with what outsiders and a receipt say of it.
 
     ``report`` is what ``verify_packet`` returned of ``packet`` for the same key and
@@ -123,10 +125,10 @@ def further(report: Report, packet: bytes, *, wanted: Asked) -> Report:
     """
     if wanted.policy is not None or wanted.roots is not None:
         own = () if report.checkpoint is None else (parse_packet(packet).checkpoint,)
-        report = heard(report, wanted, *own)
+        report = with_outsiders(report, wanted, *own)
     if wanted.receipt is None or not report.verified:
         return report
-    found = compare(packet, wanted.receipt, report=report)
+    found = compare_with_receipt(packet, wanted.receipt, report=report)
     differ = (replace(p, problem=f"the receipt: {p.problem}") for p in found.problems)
     # A receipt names the log's key: it was compared, whatever came of it.
     notes = tuple(note for note in report.notes if note != NO_KEY)
@@ -135,28 +137,28 @@ def further(report: Report, packet: bytes, *, wanted: Asked) -> Report:
     return report.with_more(differ, ())
 
 
-def heard(report: Report, wanted: Asked, *own: str) -> Report:
+def with_outsiders(report: CheckReport, wanted: Expectations, *own: str) -> CheckReport:
     """Return the report with what outsiders say: who witnessed, and since when.
 
     ``own`` is the text of the report's checkpoint, where outsiders may have signed it;
-    a log's own is none that others hold. Errors as ``further``.
+    a log's own is none that others hold. Errors as ``with_reader_checks``.
     """
     if wanted.policy is None and wanted.roots is None:
         return report
     attested = list(report.attested)
     if report.checkpoint is not None:
-        attested += [Attested(None, text, report.checkpoint) for text in own]
+        attested += [AttestedCheckpoint(None, text, report.checkpoint) for text in own]
     if wanted.policy is not None:
-        report = attested_bounds.witnessed(
+        report = attested_bounds.with_witnesses(
             report, wanted.policy, attested, wanted.trust
         )
     roots = wanted.roots
     try:
-        found = attested_bounds.hear(
+        found = attested_bounds.believed_bounds(
             attested,
             policy=wanted.policy,
             roots=None if roots is None else roots.data,
         )
     except InputError as error:
         raise (error if roots is None else error.at(roots.where)) from error
-    return time_bounds.timed(report, found)
+    return time_bounds.with_times(report, found)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from auditkit.order.events import Event
 from auditkit.order.statement import computed_text, limit_text
 from auditkit.order.statement import value_text as told
-from auditkit.reader.blocks import Block, Fact, Facts, Items, Table, Text
+from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
 from auditkit.reader.vehicle_said import vehicle_said
 from auditkit.text.values import Json
 
@@ -213,7 +213,9 @@ def _self_test(event: Event, _: Known) -> _Told:
         event.text("outcome"),
     )
     blocks: list[Block] = [
-        Text("Typed by hand, not read from the vehicle: weaker evidence.", "strong"),
+        Paragraph(
+            "Typed by hand, not read from the vehicle: weaker evidence.", "strong"
+        ),
         Table(("Self-test", "Value", "Minimum", "Maximum", "Outcome"), (row,)),
     ]
     used = frozenset({"monitor", "value", "minimum", "maximum", "outcome"})
@@ -227,7 +229,7 @@ def _amendment(event: Event, known: Known) -> _Told:
     title, blocks = tell(corrected, known)
     head: list[Block] = [
         Facts((Fact("Corrects", which), Fact("Why", event.text("why")))),
-        Text(f"Corrected to: {title}", "strong"),
+        Paragraph(f"Corrected to: {title}", "strong"),
         *_facts((Fact("When (claimed)", corrected.text("at")),)),
     ]
     used = frozenset({"corrects", "why", "event"})
@@ -241,8 +243,8 @@ def _verdict(event: Event, _: Known) -> _Told:
         f"what to do: {told(f.get('what_to_do'))}"
         for f in event.items("findings")
     )
-    blocks.append(Text("Findings that the rules made:", "strong"))
-    blocks.append(Items(findings) if findings else Text("None."))
+    blocks.append(Paragraph("Findings that the rules made:", "strong"))
+    blocks.append(Items(findings) if findings else Paragraph("None."))
     rules = tuple(
         (told(r.get("name")), told(r.get("version")), told(r.get("severity")))
         for r in event.items("rules")
@@ -255,7 +257,7 @@ def _verdict(event: Event, _: Known) -> _Told:
             Fact("SHA-256 of the policy", event.text("policy_sha256"), exact=True),
         )
     )
-    blocks.append(Text("Its signed statement stands in part 1."))
+    blocks.append(Paragraph("Its signed statement stands in part 1."))
     used = frozenset(
         {"verdict", "reason", "findings", "rules", "judged", "policy_sha256"}
         | {"statement"}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name
-from auditkit.reader.blocks import Block, Fact, Facts, Items, Table, Text
+from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
 
 if TYPE_CHECKING:
     from auditkit.obd import Readout, SelfTest
@@ -23,7 +23,9 @@ def vehicle_said(raw: str) -> list[Block]:
     readout = decode(raw)
     blocks: list[Block] = [Facts(tuple(_codes(readout)))]
     if readout.self_tests:
-        blocks.append(Text("The vehicle's own tests, as it reported them:", "strong"))
+        blocks.append(
+            Paragraph("The vehicle's own tests, as it reported them:", "strong")
+        )
         blocks.append(Table(_HEAD, tuple(_row(t) for t in readout.self_tests)))
     older = tuple(
         (
@@ -41,9 +43,9 @@ def vehicle_said(raw: str) -> list[Block]:
         for p in readout.problems
     )
     if problems:
-        blocks.append(Text("What could not be read:", "strong"))
+        blocks.append(Paragraph("What could not be read:", "strong"))
         blocks.append(Items(problems))
-    blocks.append(Text("The raw text itself is in the attached packet.", "small"))
+    blocks.append(Paragraph("The raw text itself is in the attached packet.", "small"))
     return blocks
 
 

@@ -60,7 +60,7 @@ from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.proof.cosignature import make_cosigner
 from auditkit.proof.entry import LOG_SIGNER, parse_payload
 from auditkit.proof.keys import PrivateKey
-from auditkit.proof.time_bounds import SLACK, timed
+from auditkit.proof.time_bounds import SLACK, with_times
 from auditkit.proof.trust_policy import parse_trust_policy
 from auditkit.witness.serve import WitnessService, known_logs
 from auditkit.witness.state import WitnessMemory
@@ -1512,7 +1512,9 @@ class LogLife(RuleBasedStateMachine):
             spoken = [s for s in log.spoken if s.is_stamp is is_stamp]
             if not spoken:
                 continue
-            found = timed(report, attested_bounds.hear(report.attested, **trust))
+            found = with_times(
+                report, attested_bounds.believed_bounds(report.attested, **trust)
+            )
             lies = set()
             for seq, line in enumerate(log.lines):
                 after = [s for s in spoken if s.seq <= seq]

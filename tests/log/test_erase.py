@@ -23,7 +23,7 @@ from auditkit.proof import disclosure
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.sealed_texts import NOT_TOLD, SealedText
-from auditkit.reader.steps import held, own_steps, steps_of
+from auditkit.reader.steps import own_steps, steps_of, undisclosed
 
 NAME, CONTACT = "Customer Vanishing (invented)", "letter box 77 (invented)"
 
@@ -47,7 +47,9 @@ def erase(ledger, *paths, reason="asked by letter"):
 def stored(ledger, path):
     """Return (seq, digest, disclosure) of what RO-9 withholds at a path."""
     for line in ledger.show("RO-9").lines:
-        here = {held.digest for held in line.texts if held.path == path}
+        here = {
+            undisclosed.digest for undisclosed in line.texts if undisclosed.path == path
+        }
         for seq, digest, text in ledger.store.disclosures(line.seq):
             if digest in here:
                 return seq, digest, text
@@ -170,7 +172,7 @@ def test_a_packet_tells_erased_from_withheld(own):
         "Withheld here from entry 8: customer.contact, vehicle.plate." in report.story
     )
     step = own_steps(steps_of(parse_packet(own.packet("RO-9"))))[0]
-    assert held(step) == (
+    assert undisclosed(step) == (
         f"customer.name (erased, as entry {seq} says); "
         "customer.contact, vehicle.plate (withheld, or never written)"
     )
@@ -201,8 +203,8 @@ def test_the_erasure_of_another_order_has_no_place_in_a_packet(own):
     assert "RO-9" not in other
 
     def steal(content):
-        held = {e["seq"] for e in content["entries"]}
-        found = [e for e in json.loads(other)["entries"] if e["seq"] not in held]
+        undisclosed = {e["seq"] for e in content["entries"]}
+        found = [e for e in json.loads(other)["entries"] if e["seq"] not in undisclosed]
         stolen = [e for e in found if e["payload"]["event"]["kind"] == "text_erased"]
         content["entries"] += stolen
 

@@ -427,8 +427,8 @@ def test_an_accuracy_beyond_any_calendar_is_refused(
 def test_the_bounds_of_a_stamp_are_its_time_and_its_accuracy():
     at = datetime(2026, 3, 2, tzinfo=UTC)
     second = timedelta(seconds=1)
-    made = timestamp.Stamped(at, POLICY, "CN=x", second)
+    made = timestamp.TimeStamp(at, POLICY, "CN=x", second)
     assert (made.after, made.before) == (at - second, at + second)
-    assert timestamp.Stamped(at, POLICY, "CN=x").before == at
+    assert timestamp.TimeStamp(at, POLICY, "CN=x").before == at
     with pytest.raises(VerificationError, match="longer than any calendar"):
-        _ = timestamp.Stamped(at, POLICY, "CN=x", timedelta(days=9_999_999)).before
+        _ = timestamp.TimeStamp(at, POLICY, "CN=x", timedelta(days=9_999_999)).before

@@ -33,7 +33,7 @@ from auditkit.proof.entry import HEADER
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.merkle import root
 from auditkit.proof.packet import Packet
-from auditkit.proof.time_bounds import Bound, Heard, intervals, timed
+from auditkit.proof.time_bounds import BelievedBounds, Bound, intervals, with_times
 from auditkit.text.base64url import encode64
 
 
@@ -70,8 +70,8 @@ def test_json_says_which_order_which_verdict_and_the_statement(closed, packet):
     nothing = {"repair_order": None, "verdict": None, "statement": []}
     refused = verify_packet(packet.replace("lamp on", "lamp off"))
     objected = verify_packet(packet).with_more(["somebody objects"], [])
-    late = Heard((), (LogProblem(2, "it is late"),))
-    for report in (refused, objected, timed(verify_packet(packet), late)):
+    late = BelievedBounds((), (LogProblem(2, "it is late"),))
+    for report in (refused, objected, with_times(verify_packet(packet), late)):
         assert not report.verified
         assert report.to_json() | nothing == report.to_json()
     log = closed.verify()

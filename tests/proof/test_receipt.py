@@ -25,12 +25,12 @@ from auditkit.proof import note
 from auditkit.proof.check_packet import format_packet, parse_packet, verify_packet
 from auditkit.proof.check_report import Unmet
 from auditkit.proof.receipt import (
-    compare,
+    compare_with_receipt,
     format_receipt,
     parse_receipt,
     receipt_of,
 )
-from auditkit.reader.read_packet import Given, asked, check_packet
+from auditkit.reader.read_packet import GivenFile, check_packet, expectations
 
 MADE_AT = "2026-03-02T17:00:00+01:00"
 
@@ -51,7 +51,9 @@ def text(receipt):
 
 
 def disagreements(packet, text):
-    return tuple(problem.problem for problem in compare(packet, text).problems)
+    return tuple(
+        problem.problem for problem in compare_with_receipt(packet, text).problems
+    )
 
 
 def close_another(ledger, catalogue, order_id="RO-3"):
@@ -181,7 +183,7 @@ def test_a_shortened_statement_disagrees_at_the_missing_line(packet, receipt):
 
 def test_a_later_packet_agrees_where_it_reaches_back(closed, text, catalogue):
     close_another(closed, catalogue)
-    held = compare(closed.packet("RO-1"), text)
+    held = compare_with_receipt(closed.packet("RO-1"), text)
     (problem,) = held.problems
     assert problem.unmet is Unmet.REACH
     assert "does not reach back to the receipt's, of size" in problem.problem
@@ -258,10 +260,11 @@ def test_a_log_written_anew_and_grown_does_not_agree_for_want_of_a_proof(
     )
     forged = format_packet(dataclasses.replace(anew, earlier=()))
     assert verify_packet(forged).verified
-    (problem,) = compare(forged, kept).problems
+    (problem,) = compare_with_receipt(forged, kept).problems
     assert problem.unmet is Unmet.REACH
     report = check_packet(
-        Given("packet", forged.encode()), asked(receipt=Given("receipt", kept.encode()))
+        GivenFile("packet", forged.encode()),
+        expectations(receipt=GivenFile("receipt", kept.encode())),
     )
     assert not report.verified
     assert not any("the receipt agrees" in said for said in report.notes)

@@ -10,11 +10,17 @@ from hypothesis import given
 
 from auditkit.errors import VerificationError
 from auditkit.proof import cosignature, note
-from auditkit.proof.attestation import Attested
-from auditkit.proof.attested_bounds import hear, witnessed
-from auditkit.proof.check_report import Report, clock_notes
+from auditkit.proof.attestation import AttestedCheckpoint
+from auditkit.proof.attested_bounds import believed_bounds, with_witnesses
+from auditkit.proof.check_report import CheckReport, clock_notes
 from auditkit.proof.keys import PrivateKey
-from auditkit.proof.time_bounds import SLACK, Bound, Heard, intervals, timed
+from auditkit.proof.time_bounds import (
+    SLACK,
+    BelievedBounds,
+    Bound,
+    intervals,
+    with_times,
+)
 from auditkit.proof.trust_policy import parse_trust_policy, quorum_times, satisfied
 
 DAY = datetime(2026, 3, 2, tzinfo=UTC)
@@ -78,7 +84,7 @@ def test_agrees_with_a_plain_search(seqs, drawn):
 
 
 def report(recorded=(), last_event=None):
-    return Report(
+    return CheckReport(
         verified=True,
         entries=len(recorded),
         checkpoint=None,
@@ -101,7 +107,7 @@ def report(recorded=(), last_event=None):
 )
 def test_clock_set_back_or_forward_is_a_problem(claimed, said):
     bounds = (bound(1, 10, seq=1), bound(9, 14, seq=9))
-    found = timed(report([claim(2, claimed)]), Heard(bounds))
+    found = with_times(report([claim(2, claimed)]), BelievedBounds(bounds))
     assert found.verified is not bool(said)
     assert [said in p.problem for p in found.problems] == [True] * bool(said)
     assert found.intervals[0]["after"] == "2026-03-02T10:00:00+00:00"
@@ -112,27 +118,31 @@ def test_what_does_not_hold_is_given_no_times():
     """What outsiders said then bounds nothing of it."""
     bounds = (bound(1, 10, seq=1), bound(9, 14, seq=9))
     false = report([claim(2, hour(12))]).with_more(["it does not hold"], ())
-    assert timed(report([claim(2, hour(12))]), Heard(bounds)).times
-    found = timed(false, Heard(bounds))
+    assert with_times(report([claim(2, hour(12))]), BelievedBounds(bounds)).times
+    found = with_times(false, BelievedBounds(bounds))
     assert (found.verified, found.times, found.intervals) == (False, (), ())
 
 
 def test_an_offset_is_no_contradiction_and_no_time_is_told():
     bounds = (bound(9, 14, seq=9),)
-    assert timed(report([(2, "2026-03-02T15:00:00+01:00")]), Heard(bounds)).verified
-    (problem,) = timed(report([(2, "yesterday")]), Heard(bounds)).problems
+    assert with_times(
+        report([(2, "2026-03-02T15:00:00+01:00")]), BelievedBounds(bounds)
+    ).verified
+    (problem,) = with_times(report([(2, "yesterday")]), BelievedBounds(bounds)).problems
     assert "which is no time" in problem.problem
 
 
 def test_outsiders_that_contradict_each_other_are_told():
     bounds = (bound(1, 15, seq=1), bound(9, 14, seq=9))
-    (problem,) = timed(report([claim(2, hour(14))]), Heard(bounds)).problems
+    (problem,) = with_times(
+        report([claim(2, hour(14))]), BelievedBounds(bounds)
+    ).problems
     assert "w15 and w14 contradict each other" in problem.problem
 
 
 def test_small_differences_between_outsiders_are_no_contradiction():
     bounds = (bound(1, 14, seq=1, off=-2), bound(9, 14, seq=9))
-    assert timed(report([claim(2, hour(14))]), Heard(bounds)).verified
+    assert with_times(report([claim(2, hour(14))]), BelievedBounds(bounds)).verified
 
 
 def test_times_at_the_ends_of_the_calendar_are_told_not_raised():
@@ -140,7 +150,7 @@ def test_times_at_the_ends_of_the_calendar_are_told_not_raised():
     last = datetime(9999, 12, 31, 23, 59, 59, tzinfo=UTC)
     for moment in (first, last):
         ends = (Bound(9, moment, moment, "w", 9), Bound(1, moment, moment, "w", 1))
-        found = timed(report([claim(2, hour(12))]), Heard(ends))
+        found = with_times(report([claim(2, hour(12))]), BelievedBounds(ends))
         assert not found.verified
 
 
@@ -150,7 +160,11 @@ def test_a_time_without_offset_is_the_same_for_every_reader(monkeypatch):
     for zone in ("UTC", "America/Los_Angeles", "Asia/Tokyo"):
         monkeypatch.setenv("TZ", zone)
         time.tzset()
-        told.add(timed(report([(2, "2026-03-02T12:00:00")]), Heard(bounds)).verified)
+        told.add(
+            with_times(
+                report([(2, "2026-03-02T12:00:00")]), BelievedBounds(bounds)
+            ).verified
+        )
     monkeypatch.undo()
     time.tzset()
     assert told == {True}
@@ -167,7 +181,10 @@ def test_a_cosigner_of_the_logs_own_name_is_no_outsider():
     text = note.sign_checkpoint(point, LOG) + cosignature.cosign(body, ORIGIN, key, 7)
     assert satisfied(policy, text).satisfied
     assert quorum_times(policy, text) is None
-    assert hear([Attested(5, text, point)], policy=policy).bounds == ()
+    assert (
+        believed_bounds([AttestedCheckpoint(5, text, point)], policy=policy).bounds
+        == ()
+    )
 
 
 def test_a_packets_texts_steer_no_terminal_and_forge_no_line():
@@ -185,12 +202,12 @@ def test_a_packets_texts_steer_no_terminal_and_forge_no_line():
 
 def test_the_text_names_runs_of_entries():
     recorded = [claim(seq, hour(11, 50)) for seq in range(4)]
-    found = timed(report(recorded), Heard((bound(3, 12, seq=3),)))
+    found = with_times(report(recorded), BelievedBounds((bound(3, 12, seq=3),)))
     assert found.times == (
         "entries 0 to 2: recorded before 2026-03-02T12:00:00+00:00 (w12)",
         "entry 3: recorded after 2026-03-02T12:00:00+00:00 (w12)",
     )
-    assert timed(report(recorded), Heard(())).times == (
+    assert with_times(report(recorded), BelievedBounds(())).times == (
         "entries 0 to 3: recorded at an unknown time",
     )
     assert found.lines("x")[2:4] == [f"    {line}" for line in found.times]
@@ -225,7 +242,7 @@ def cosigned(size, seq=None, /, **times):
         body = note.format_checkpoint(point)
         line = cosignature.cosign(body, f"{name}.example/1", KEYS[name], seconds)
         text = cosignature.add_line(text, line)
-    return Attested(seq, text, point)
+    return AttestedCheckpoint(seq, text, point)
 
 
 def test_a_quorum_bounds_and_no_single_liar_moves_it():
@@ -244,7 +261,7 @@ def test_a_quorum_bounds_and_no_single_liar_moves_it():
 
 def test_a_witness_bounds_and_a_stranger_does_not():
     policy = policy_of("w0")
-    heard = hear(
+    heard = believed_bounds(
         [cosigned(3, 5, w0=hour(10)), cosigned(4, 6, w1=hour(11))], policy=policy
     )
     (only,) = heard.bounds
@@ -254,8 +271,8 @@ def test_a_witness_bounds_and_a_stranger_does_not():
         hour(10),
         hour(10) + timedelta(seconds=1),  # it states whole seconds, rounded down
     )
-    assert hear([cosigned(3, 5, w0=hour(10))]).bounds == ()
-    (far,) = hear([cosigned(3, 5, w0=2**62)], policy=policy).bounds
+    assert believed_bounds([cosigned(3, 5, w0=hour(10))]).bounds == ()
+    (far,) = believed_bounds([cosigned(3, 5, w0=2**62)], policy=policy).bounds
     assert far.latest.year == 9999
 
 
@@ -263,12 +280,12 @@ def test_a_false_line_of_a_listed_witness_is_a_problem():
     good = cosigned(3, 5, w0=hour(10))
     other = cosigned(4, 5, w0=hour(10))
     lines = other.text.rpartition("\n\n")[2]
-    mixed = Attested(
+    mixed = AttestedCheckpoint(
         5, good.text.rpartition("\n\n")[0] + "\n\n" + lines, good.checkpoint
     )
     with pytest.raises(VerificationError):
         quorum_times(policy_of("w0"), mixed.text)
-    (problem,) = hear([mixed], policy=policy_of("w0")).problems
+    (problem,) = believed_bounds([mixed], policy=policy_of("w0")).problems
     assert (problem.seq, "does not fit" in problem.problem) == (5, True)
 
 
@@ -277,13 +294,16 @@ def test_witnessed_takes_the_largest_that_the_quorum_knows():
     known = [cosigned(3, 5, w0=hour(10)), cosigned(7, 9, w0=hour(12)), cosigned(9)]
     base = report()
     assert (
-        "first 7 entries are cosigned by w0" in witnessed(base, policy, known).notes[0]
+        "first 7 entries are cosigned by w0"
+        in with_witnesses(base, policy, known).notes[0]
     )
     covered = report(last_event=6)
-    assert witnessed(covered, policy, known).verified
+    assert with_witnesses(covered, policy, known).verified
     late = report(last_event=7)
-    (problem,) = witnessed(late, policy, known).problems
+    (problem,) = with_witnesses(late, policy, known).problems
     assert "entry 7 is newer than what they know" in problem.problem
-    assert not witnessed(base, policy, known[2:]).verified
-    assert not witnessed(base, policy, []).verified
-    assert witnessed(late, policy, known, known[0].text).verified, "--trust is asked of"
+    assert not with_witnesses(base, policy, known[2:]).verified
+    assert not with_witnesses(base, policy, []).verified
+    assert with_witnesses(late, policy, known, known[0].text).verified, (
+        "--trust is asked of"
+    )

@@ -11,11 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditkit.errors import InputError
-from auditkit.proof.check_report import differing
-from auditkit.proof.receipt import format_receipt, mended, parse_receipt, receipt_of
-from auditkit.reader.file_kind import LOG_HEAD, Given, packet_in
+from auditkit.proof.check_report import differing_places
+from auditkit.proof.receipt import (
+    format_receipt,
+    parse_receipt,
+    receipt_of,
+    with_line_ends,
+)
+from auditkit.reader.file_kind import LOG_HEAD, GivenFile, packet_in
 from auditkit.reader.pdf_attachment import attachments
-from auditkit.reader.read_packet import asked, check_file
+from auditkit.reader.read_packet import check_file, expectations
 
 PACKET = web_corpus.plain().packet()
 RECEIPT = format_receipt(receipt_of(PACKET))
@@ -40,7 +45,7 @@ def pdf_of(*files):
 
 
 def test_a_packet_is_a_packet():
-    found = packet_in(Given("x", PACKET.encode()))
+    found = packet_in(GivenFile("x", PACKET.encode()))
     assert found.packet.data == PACKET.encode()
     assert found.note == ""
 
@@ -56,21 +61,21 @@ def test_a_packet_is_a_packet():
     ],
 )
 def test_a_packet_is_taken_out_of_a_page(page):
-    found = packet_in(Given("x", page.encode()))
-    assert found.packet == Given("x", PACKET.encode())
+    found = packet_in(GivenFile("x", page.encode()))
+    assert found.packet == GivenFile("x", PACKET.encode())
     assert "beside it was not checked" in found.note
-    report = check_file(Given("x", page.encode()), asked())
+    report = check_file(GivenFile("x", page.encode()), expectations())
     assert report.verified
     assert found.note in report.notes
 
 
 def test_a_packet_is_taken_out_of_a_pdf():
     data = pdf_of(PACKET.encode())
-    found = packet_in(Given("x", data))
+    found = packet_in(GivenFile("x", data))
     assert found.packet.data == PACKET.encode()
     assert "auditkit exhibit --check" in found.note
     same = pdf_of(PACKET.encode(), b"something else", PACKET.encode())
-    assert packet_in(Given("x", same)).packet.data == PACKET.encode()
+    assert packet_in(GivenFile("x", same)).packet.data == PACKET.encode()
 
 
 OTHER = web_corpus.plain().work().verdict().packet()
@@ -99,7 +104,7 @@ TOLD = {
 @pytest.mark.parametrize("data", TOLD)
 def test_anything_else_is_told_by_what_it_is(data):
     with pytest.raises(InputError) as caught:
-        packet_in(Given("a file", data))
+        packet_in(GivenFile("a file", data))
     assert str(caught.value).startswith("a file: ")
     assert TOLD[data] in str(caught.value)
     assert caught.value.what_to_do
@@ -109,7 +114,7 @@ def test_anything_else_is_told_by_what_it_is(data):
 def test_any_bytes_are_a_packet_or_refused(data):
     for whole in (data, b"%PDF-1.7\n" + data, b"<html>" + data):
         with pytest.raises(InputError):
-            packet_in(Given("x", whole))
+            packet_in(GivenFile("x", whole))
 
 
 def stream(dictionary, data):
@@ -160,9 +165,9 @@ def test_the_same_attachments_as_pypdf_reads():
     ],
 )
 def test_lost_line_ends_of_a_receipt_are_put_back(copied):
-    assert mended(copied) == RECEIPT
-    wanted = asked(receipt=Given("r", copied.encode()))
-    report = check_file(Given("p", PACKET.encode()), wanted)
+    assert with_line_ends(copied) == RECEIPT
+    wanted = expectations(receipt=GivenFile("r", copied.encode()))
+    report = check_file(GivenFile("p", PACKET.encode()), wanted)
     assert report.verified
     note = "the receipt had lost its line ends; they were put back"
     assert (note in report.notes) == (copied != RECEIPT)
@@ -172,7 +177,7 @@ def test_lost_line_ends_of_a_receipt_are_put_back(copied):
     "text", ["", "x", "auditkit/receipt@1", "auditkit/receipt@1 log_key: x", CHECKPOINT]
 )
 def test_what_is_no_receipt_is_not_mended(text):
-    assert mended(text) == text
+    assert with_line_ends(text) == text
 
 
 def test_every_sound_receipt_stays_as_it_is():
@@ -183,17 +188,17 @@ def test_every_sound_receipt_stays_as_it_is():
         except InputError:
             continue
         sound += 1
-        assert mended(text) == text
+        assert with_line_ends(text) == text
     assert sound > 3
 
 
 def test_where_two_fingerprints_differ():
-    assert differing("abc", "abc") == ()
-    assert differing("abcd", "axcy") == (1, 3)
-    assert differing("ab", "abcd") == (2, 3)
-    found = check_file(Given("p", PACKET.encode()), asked()).log_key
+    assert differing_places("abc", "abc") == ()
+    assert differing_places("abcd", "axcy") == (1, 3)
+    assert differing_places("ab", "abcd") == (2, 3)
+    found = check_file(GivenFile("p", PACKET.encode()), expectations()).log_key
     typed = f"{found[:6]}{'A' if found[6] != 'A' else 'B'}{found[7:]}"
-    report = check_file(Given("p", PACKET.encode()), asked(expect_key=typed))
+    report = check_file(GivenFile("p", PACKET.encode()), expectations(expect_key=typed))
     lines = report.lines("p")
     place = lines.index(f"    expected  {typed}")
     assert lines[place + 1] == f"    found     {found}"

@@ -18,9 +18,9 @@ from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.check_report import LogProblem
 from auditkit.proof.keys import PrivateKey
 from auditkit.reader import many_packets
-from auditkit.reader.file_kind import Given, packet_in
+from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.many_packets import verify_packets
-from auditkit.reader.outcomes import KEPT_PROBLEMS, Outcome, Summary
+from auditkit.reader.outcomes import KEPT_PROBLEMS, FileOutcome, Summary
 from auditkit.text import fast_json
 from auditkit.text.strict_json import canonical, parse_canonical
 
@@ -63,7 +63,7 @@ def files(closed, tmp_path):
 def alone(path, **how):
     """Return the answer of ``verify_packet`` in the form of an outcome."""
     try:
-        given = Given(str(path), path.read_bytes())
+        given = GivenFile(str(path), path.read_bytes())
         packet = packet_in(given).packet.data
         report = verify_packet(packet, where=str(path), **how)
     except (InputError, OSError) as error:
@@ -149,7 +149,9 @@ def test_a_file_that_vanishes_meanwhile_is_reported(closed, tmp_path, processes)
         path.write_text(closed.packet("RO-1"), encoding="utf-8")
     gone = paths[-1]
     found = list(
-        verify_packets(paths, processes=processes, further=partial(vanish, path=gone))
+        verify_packets(
+            paths, processes=processes, more_checks=partial(vanish, path=gone)
+        )
     )
     assert [o.verified for o in found] == [True] * 7 + [False]
     assert str(gone) in found[-1].unusable
@@ -177,19 +179,19 @@ def broken(_report, _data):
 
 @pytest.mark.parametrize("processes", [1, 2])
 def test_a_further_check_is_heard(files, processes):
-    found = list(verify_packets(files, processes=processes, further=object_to_all))
+    found = list(verify_packets(files, processes=processes, more_checks=object_to_all))
     assert not any(o.verified for o in found)
     assert [o for o in found if any("objects" in p.problem for p in o.problems)]
-    found = list(verify_packets(files, processes=processes, further=cannot))
+    found = list(verify_packets(files, processes=processes, more_checks=cannot))
     assert sum("roots.pem" in o.unusable for o in found) >= 20
 
 
 @pytest.mark.parametrize("processes", [1, 2])
 def test_an_interrupt_and_a_defect_are_not_swallowed(files, processes):
     with pytest.raises(KeyboardInterrupt):
-        list(verify_packets(files, processes=processes, further=interrupted))
+        list(verify_packets(files, processes=processes, more_checks=interrupted))
     with pytest.raises(ZeroDivisionError):
-        list(verify_packets(files, processes=processes, further=broken))
+        list(verify_packets(files, processes=processes, more_checks=broken))
 
     def stop(_done, _total):
         raise KeyboardInterrupt
@@ -204,7 +206,7 @@ def killed(_report, _data):
 
 def test_a_killed_process_is_one_clear_error(files):
     with pytest.raises(AuditkitError, match="killed from outside") as caught:
-        list(verify_packets(files, processes=2, further=killed))
+        list(verify_packets(files, processes=2, more_checks=killed))
     assert caught.value.what_to_do
 
 
@@ -254,7 +256,7 @@ def test_a_real_log_is_told_from_a_packet(tmp_path):
     assert "this is a log" in outcome.unusable
 
 
-GOOD = Outcome(
+GOOD = FileOutcome(
     "a.json",
     verified=True,
     entries=5,
@@ -263,7 +265,7 @@ GOOD = Outcome(
     repair_order="RO-1",
     verdict="unproven",
 )
-BAD = Outcome(
+BAD = FileOutcome(
     "b.json",
     verified=False,
     entries=5,
@@ -271,7 +273,9 @@ BAD = Outcome(
     problems=(LogProblem(4, "it is wrong"),),
     found=3,
 )
-LOST = Outcome("c.json", verified=False, unusable="c.json: this is nothing; ask again")
+LOST = FileOutcome(
+    "c.json", verified=False, unusable="c.json: this is nothing; ask again"
+)
 
 
 def test_summary_gives_the_answer_first_then_why_then_what_next():

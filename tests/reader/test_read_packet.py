@@ -17,22 +17,22 @@ from auditkit.proof import cosignature, note
 from auditkit.proof.check_packet import NO_KEY, verify_packet
 from auditkit.proof.check_report import Unmet
 from auditkit.proof.keys import PrivateKey
-from auditkit.proof.receipt import compare, format_receipt, receipt_of
+from auditkit.proof.receipt import compare_with_receipt, format_receipt, receipt_of
 from auditkit.reader.many_packets import verify_packets
 from auditkit.reader.read_packet import (
-    Asked,
-    Given,
-    asked,
+    Expectations,
+    GivenFile,
     check_packet,
+    expectations,
     fingerprint,
-    further,
-    heard,
+    with_outsiders,
+    with_reader_checks,
 )
 
 KEY = PrivateKey.from_seed(bytes([11] * 32))
 VKEY = cosignature.make_cosigner("a.example", KEY.public).vkey
 LOG = note.vkey(web_corpus.ORIGIN, web_corpus.LOG.private.public)
-POLICY = Given("policy", f"log {LOG}\nwitness a {VKEY}\nquorum a\n".encode())
+POLICY = GivenFile("policy", f"log {LOG}\nwitness a {VKEY}\nquorum a\n".encode())
 AT = 1_772_440_000  # 2026-03-02T08:26:40Z
 
 
@@ -46,29 +46,29 @@ def cosigned(forge):
 @pytest.fixture(scope="module")
 def packet():
     forge = web_corpus.plain()
-    return Given("p.json", forge.packet(sign=cosigned(forge)).encode())
+    return GivenFile("p.json", forge.packet(sign=cosigned(forge)).encode())
 
 
 @pytest.fixture(scope="module")
 def receipt(packet):
-    return Given("r.txt", format_receipt(receipt_of(packet.data)).encode())
+    return GivenFile("r.txt", format_receipt(receipt_of(packet.data)).encode())
 
 
 def other_receipt(packet):
     text = format_receipt(receipt_of(packet.data)).replace("RO-1\n", "RO-2\n", 1)
-    return Given("r.txt", text.encode())
+    return GivenFile("r.txt", text.encode())
 
 
 def test_nothing_more_asked_is_what_the_packet_alone_says(packet):
-    assert check_packet(packet, asked()) == verify_packet(packet.data)
-    assert asked() == Asked()
+    assert check_packet(packet, expectations()) == verify_packet(packet.data)
+    assert expectations() == Expectations()
 
 
 def test_all_that_is_asked_stands_in_one_report(packet, receipt):
-    trust = Given("t", web_corpus.plain().packet().encode())
+    trust = GivenFile("t", web_corpus.plain().packet().encode())
     with pytest.raises(InputError, match="t: this is not a checkpoint"):
-        asked(trust=trust)
-    wanted = asked(
+        expectations(trust=trust)
+    wanted = expectations(
         expect_key=web_corpus.LOG.thumbprint, witnesses=POLICY, receipt=receipt
     )
     report = check_packet(packet, wanted)
@@ -83,13 +83,17 @@ def test_all_that_is_asked_stands_in_one_report(packet, receipt):
 
 
 def test_each_asked_thing_can_refuse_alone(packet):
-    plain = Given("p.json", web_corpus.plain().packet().encode())
+    plain = GivenFile("p.json", web_corpus.plain().packet().encode())
     for given, wanted, said in (
-        (packet, asked(expect_key="x" * 43), "not the expected xxx"),
-        (plain, asked(witnesses=POLICY), "cosignatures wanted: a; given by: nobody"),
+        (packet, expectations(expect_key="x" * 43), "not the expected xxx"),
+        (
+            plain,
+            expectations(witnesses=POLICY),
+            "cosignatures wanted: a; given by: nobody",
+        ),
         (
             packet,
-            asked(receipt=other_receipt(packet)),
+            expectations(receipt=other_receipt(packet)),
             "the receipt: the repair order differs",
         ),
     ):
@@ -101,25 +105,25 @@ def test_each_asked_thing_can_refuse_alone(packet):
 
 
 def test_a_receipt_is_not_held_against_what_does_not_hold(packet):
-    wanted = asked(expect_key="x" * 43, receipt=other_receipt(packet))
+    wanted = expectations(expect_key="x" * 43, receipt=other_receipt(packet))
     assert len(check_packet(packet, wanted).problems) == 1
 
 
 def changed(packet, **members):
     """Return a receipt of the packet, with other members."""
     made = replace(receipt_of(packet.data), **members)
-    return asked(receipt=Given("r.txt", format_receipt(made).encode()))
+    return expectations(receipt=GivenFile("r.txt", format_receipt(made).encode()))
 
 
 def test_a_receipt_that_agrees_is_said_and_its_key_was_compared(packet, receipt):
-    alone = check_packet(packet, asked())
+    alone = check_packet(packet, expectations())
     assert NO_KEY in alone.notes
-    report = check_packet(packet, asked(receipt=receipt))
+    report = check_packet(packet, expectations(receipt=receipt))
     grown = "; the log only grew since it was handed over"
     agrees = "the receipt agrees: order, statement, log and log key"
     assert report.notes == (agrees + grown, *(n for n in alone.notes if n != NO_KEY))
     later = web_corpus.plain().work().verdict()
-    given = Given("p.json", later.packet().encode())
+    given = GivenFile("p.json", later.packet().encode())
     report = check_packet(given, changed(given, size=5))
     assert not report.verified, "that the log only grew is not shown"
     (problem,) = report.problems
@@ -127,8 +131,8 @@ def test_a_receipt_that_agrees_is_said_and_its_key_was_compared(packet, receipt)
     differs = check_packet(packet, changed(packet, log_key="A" * 43))
     assert NO_KEY not in differs.notes, "it was compared, and differs"
     assert not any("agrees" in note for note in differs.notes)
-    broken = Given("p.json", packet.data.replace(b"tool 0", b"tool 1"))
-    assert NO_KEY in check_packet(broken, asked(receipt=receipt)).notes
+    broken = GivenFile("p.json", packet.data.replace(b"tool 0", b"tool 1"))
+    assert NO_KEY in check_packet(broken, expectations(receipt=receipt)).notes
 
 
 def test_a_packet_is_verified_once(packet, receipt, monkeypatch):
@@ -137,17 +141,23 @@ def test_a_packet_is_verified_once(packet, receipt, monkeypatch):
 
     report = verify_packet(packet.data)
     monkeypatch.setattr("auditkit.proof.receipt.verify_packet", never)
-    assert further(report, packet.data, wanted=asked(receipt=receipt)).verified
+    assert with_reader_checks(
+        report, packet.data, wanted=expectations(receipt=receipt)
+    ).verified
     refused = report.with_more(["somebody objects"], [])
     with pytest.raises(VerificationError, match="somebody objects"):
-        compare(packet.data, receipt.text(), report=refused)
+        compare_with_receipt(packet.data, receipt.text(), report=refused)
     with pytest.raises(InputError, match="a receipt is of a packet"):
-        compare(packet.data, receipt.text(), report=replace(report, repair_order=None))
+        compare_with_receipt(
+            packet.data, receipt.text(), report=replace(report, repair_order=None)
+        )
 
 
 def checkpoint(size, root=bytes(32)):
     text = f"{web_corpus.ORIGIN}\n{size}\n{web_corpus.pad64(root)}\n"
-    return asked(trust=Given("t", web_corpus.plain().sign_note(text).encode()))
+    return expectations(
+        trust=GivenFile("t", web_corpus.plain().sign_note(text).encode())
+    )
 
 
 @pytest.mark.parametrize(
@@ -155,7 +165,7 @@ def checkpoint(size, root=bytes(32)):
     [
         (lambda _p: checkpoint(3), [Unmet.REACH]),
         (lambda _p: checkpoint(9), [Unmet.OLDER]),
-        (lambda _p: asked(expect_key="A" * 43), [Unmet.KEY]),
+        (lambda _p: expectations(expect_key="A" * 43), [Unmet.KEY]),
         (
             lambda _p: replace(checkpoint(3), expect_key="A" * 43),
             [Unmet.REACH, Unmet.KEY],
@@ -192,7 +202,7 @@ def test_what_to_do_next_accuses_nobody_without_ground(packet, wanted, steps):
     assert len(told) == len(steps)
     for line, step in zip(told, steps, strict=True):
         assert line.startswith(f"    next: {words[step]}")
-    altered = Given("p.json", packet.data.replace(b"tool 0", b"tool 1"))
+    altered = GivenFile("p.json", packet.data.replace(b"tool 0", b"tool 1"))
     lines = check_packet(altered, wanted(packet)).lines("p.json")
     (line,) = [line for line in lines if "next:" in line]
     assert "do not rely on it" in line
@@ -212,7 +222,7 @@ def test_what_to_do_next_accuses_nobody_without_ground(packet, wanted, steps):
 )
 def test_what_is_no_fingerprint_is_no_answer(packet, text, said, tmp_path):
     with pytest.raises(InputError) as caught:
-        asked(expect_key=text)
+        expectations(expect_key=text)
     whole = f"--key: a fingerprint has 43 letters, digits, - and _; {said}"
     assert str(caught.value).startswith(whole)
     assert caught.value.exit_code == 2
@@ -229,53 +239,59 @@ def test_what_is_no_fingerprint_is_no_answer(packet, text, said, tmp_path):
 @pytest.mark.parametrize("data", [b"", b"\xff", b"a text\n"])
 def test_an_unusable_file_is_named(name, data):
     with pytest.raises(InputError) as caught:
-        asked(**{name: Given("the-file", data)})
+        expectations(**{name: GivenFile("the-file", data)})
     assert caught.value.where.startswith("the-file")
     assert caught.value.what_to_do or "trust policy" in caught.value.message
 
 
 def test_no_packet_is_named(packet):
     with pytest.raises(InputError, match=r"p\.json: it is not JSON") as caught:
-        check_packet(Given("p.json", b"{"), asked(witnesses=POLICY))
+        check_packet(GivenFile("p.json", b"{"), expectations(witnesses=POLICY))
     assert caught.value.where == "p.json"
     with pytest.raises(InputError, match=r"p\.json: this is not text: byte 0"):
-        Given("p.json", b"\xff").text()
+        GivenFile("p.json", b"\xff").text()
 
 
 def test_roots_that_cannot_be_used_name_their_file(monkeypatch):
     """They are used where a stamp is met, and not before; here the library lacks."""
     monkeypatch.setitem(sys.modules, "rfc3161_client", None)
     with pytest.raises(InputError, match="no certificate in PEM form") as none:
-        asked(roots=Given("roots.pem", b"no certificate\n"))
+        expectations(roots=GivenFile("roots.pem", b"no certificate\n"))
     assert none.value.where == "roots.pem"
-    wanted = asked(roots=Given("roots.pem", b"-----BEGIN CERTIFICATE-----\n"))
-    unstamped = Given("p.json", web_corpus.plain().packet().encode())
+    wanted = expectations(
+        roots=GivenFile("roots.pem", b"-----BEGIN CERTIFICATE-----\n")
+    )
+    unstamped = GivenFile("p.json", web_corpus.plain().packet().encode())
     assert check_packet(unstamped, wanted).verified
     forge = web_corpus.Forge().enrol().work().attest(3, token=web_corpus.pad64(b"0"))
     stamped = forge.verdict().packet(earlier=[3])
     with pytest.raises(InputError, match=r"pip install") as caught:
-        check_packet(Given("p.json", stamped.encode()), wanted)
+        check_packet(GivenFile("p.json", stamped.encode()), wanted)
     assert caught.value.where == "roots.pem"
 
 
 def test_other_processes_are_asked_the_same(packet, receipt, tmp_path):
     """What is asked is sent whole: many packets are verified in processes."""
-    wanted = asked(witnesses=POLICY, receipt=receipt)
+    wanted = expectations(witnesses=POLICY, receipt=receipt)
     assert pickle.loads(pickle.dumps(wanted)) == wanted  # noqa: S301  our own bytes
     plain = web_corpus.plain().packet().encode()
     for number in range(4):
         place = tmp_path / f"{number}.json"
         place.write_bytes(plain if number % 2 else packet.data)
     paths = sorted(tmp_path.iterdir())
-    found = verify_packets(paths, further=partial(further, wanted=wanted), processes=2)
+    found = verify_packets(
+        paths,
+        more_checks=partial(with_reader_checks, wanted=wanted),
+        processes=2,
+    )
     assert [one.verified for one in found] == [True, False, True, False]
 
 
 def test_a_log_hears_the_same_outsiders(closed):
     """A log's own checkpoint is known to nobody else: what it keeps counts."""
     report = verify_file(closed.store.path)
-    assert heard(report, asked()) == report
-    found = heard(report, asked(witnesses=POLICY))
+    assert with_outsiders(report, expectations()) == report
+    found = with_outsiders(report, expectations(witnesses=POLICY))
     assert [p.problem for p in found.problems] == [
         "witnesses: nobody spoke; wanted: a",
     ]

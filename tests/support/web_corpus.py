@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from auditkit.proof import disclosure, merkle, note
-from auditkit.proof.check_packet import Earlier, Packet, format_packet
+from auditkit.proof.check_packet import EarlierTree, Packet, format_packet
 from auditkit.proof.entry import HEADER, Entry
 from auditkit.proof.keys import LOW_ORDER, PrivateKey
 from auditkit.proof.note import Checkpoint
@@ -223,7 +223,7 @@ class Forge:
                 log_key or vkey,
                 checkpoint,
                 tuple(
-                    Earlier(
+                    EarlierTree(
                         old,
                         merkle.root(leaves[:old]),
                         tuple(merkle.prove_consistency(leaves, old)),

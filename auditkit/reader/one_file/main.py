@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.packet import MAX_PACKET
-from auditkit.reader.file_kind import Given
-from auditkit.reader.read_packet import asked, check_file
+from auditkit.reader.file_kind import GivenFile
+from auditkit.reader.read_packet import check_file, expectations
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,7 +25,7 @@ NAME = "auditkit-verify"
 _VALUED = {"--key", "--trust", "--witnesses", "--receipt", "--format"}
 
 
-def _read(path: str) -> Given:
+def _read(path: str) -> GivenFile:
     try:
         with Path(path).open("rb") as file:
             data = file.read(MAX_PACKET + 1)
@@ -36,7 +36,7 @@ def _read(path: str) -> Given:
     if len(data) > MAX_PACKET:
         message = f"the file is longer than {MAX_PACKET} bytes"
         raise InputError(message, where=path, what_to_do="name another file")
-    return Given(path, data)
+    return GivenFile(path, data)
 
 
 def _path(argument: str) -> str:
@@ -98,7 +98,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
     try:
-        wanted = asked(
+        wanted = expectations(
             expect_key=given.key,
             trust=_read(given.trust) if given.trust else None,
             witnesses=_read(given.witnesses) if given.witnesses else None,
