@@ -25,7 +25,7 @@ class AttestedCheckpoint:
     """An attested checkpoint: its text, what it says, the stamp if there is one.
 
     ``seq`` is the entry that keeps it, None for a checkpoint that came another way.
-    Nothing an outsider signed is verified yet: that takes the outsider's key.
+    No outsider's signature is verified yet: that takes the outsider's key.
     """
 
     seq: int | None

@@ -1,4 +1,4 @@
-"""What a reader's own trust makes of attestations: bounds in time, and standing.
+"""What attestations prove to a reader: bounds in time, and who witnessed.
 
 A reader names the witnesses to believe (C2SP tlog-policy) or the roots of time stamp
 authorities (RFC 3161). Attestations by anybody else bound nothing. That an entry came
@@ -83,7 +83,7 @@ def with_witnesses(
     attested: Sequence[AttestedCheckpoint],
     trust: str | None = None,
 ) -> CheckReport:
-    """Return the report with whether the witnesses that a reader wants know it.
+    """Return the report, with whether the witnesses that a reader wants know it.
 
     What they have to know is ``trust``, a checkpoint's text, where it is given; else a
     checkpoint among ``attested`` that covers a packet's last event, or any of a log's.

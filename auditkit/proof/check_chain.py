@@ -3,7 +3,7 @@
 Of the roots that entries state, it reads the last one's and those asked for.
 
 It reads bytes as they lie in the file. What it cannot see (who signed, what a column
-says beside the signed text) is the business of ``auditkit.proof.check_log``.
+says beside the signed text) is the task of ``auditkit.proof.check_log``.
 """
 
 from __future__ import annotations

@@ -118,7 +118,7 @@ class _PartCheck:
             self.signatures()
 
     def signatures(self) -> None:
-        """Verify the signatures that wait: together, as a packet's are."""
+        """Verify the waiting signatures together, as a packet's are verified."""
         for seq, key, signature, message in self._waiting:
             try:
                 key.verify(signature, message)

@@ -56,7 +56,7 @@ NO_KEY = (
     "no key was expected: compare the log key's fingerprint with one that you got "
     "elsewhere, then give it with --key"
 )
-"""The note of a report where the reader compared the log's key with nothing."""
+"""The note of a report whose reader compared the log's key with no fingerprint."""
 _UNSEEN = (
     (
         "entries written to this repair order after the verdict shown would not be "
@@ -82,7 +82,7 @@ signature still to be verified; or what is wrong with it."""
 
 
 def _verified(signed: Entry, read: _Read) -> Payload:
-    """Return what an entry says; raise what is wrong with it or its signature."""
+    """Return what an entry says; raise an error where it or its signature is wrong."""
     if isinstance(read, AuditkitError):
         raise read
     if isinstance(read, Payload):

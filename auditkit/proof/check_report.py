@@ -77,9 +77,9 @@ class LogProblem:
 
 
 def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
-    """Return what to do about problems: one thing for each way in which they fit not.
+    """Return what to do about problems: one thing for each reason why they do not fit.
 
-    As soon as one may mean that something was altered, that is the one answer.
+    Where one of them may mean that something was altered, that is the only answer.
     """
     unmet = [problem.unmet for problem in problems]
     if not unmet or None in unmet:
@@ -177,8 +177,8 @@ class CheckReport:
     ) -> CheckReport:
         """Return the report with what was held against it elsewhere.
 
-        A problem given as text is about the whole. With a problem it does not hold,
-        and says nothing of a repair any more.
+        A problem given as text is about the whole. With a problem it does not hold, and
+        no longer says anything of a repair.
         """
         more = (
             p if isinstance(p, LogProblem) else LogProblem(None, p) for p in problems
@@ -233,5 +233,5 @@ class CheckReport:
 
 
 def problem_text(error: AuditkitError) -> str:
-    """Return an error's text as a problem line."""
+    """Return an error as the text of a problem."""
     return error.message

@@ -1,10 +1,10 @@
 """Cosignatures: what a witness says of a checkpoint (C2SP tlog-cosignature v1.0.1).
 
-A witness's Ed25519 cosignature says that at a time the checkpoint was the largest
-that it had seen of this log, and that it extended every earlier one. It stands as one
-more signature line below the checkpoint. The message does not name the witness, so a
-witness has a key of its own that signs nothing else. Lines of other signature types
-are of keys that nobody here knows, and are passed over.
+A witness's Ed25519 cosignature says that at a time the checkpoint was the largest that
+it had seen of this log, and that it extended every earlier one. It stands as one more
+signature line below the checkpoint. The message does not name the witness, so a witness
+has a key of its own that signs nothing else. Lines of other signature types belong to
+unknown keys and are ignored.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class Cosigner:
         return vkey(self.name, self.key, COSIGNATURE)
 
     def verified(self, blob: bytes, text: str) -> int:
-        """Return the time of a cosignature that fits; raise where it does not."""
+        """Return the time of a cosignature; raise where it does not fit."""
         at = int.from_bytes(blob[_ID_BYTES : _ID_BYTES + _TIME_BYTES], "big")
         if len(blob) != _BLOB_BYTES or at > MAX_TIME:
             message = f"the cosignature of {self.name} is malformed"
@@ -93,7 +93,7 @@ def parse_vkey(text: str) -> Cosigner:
 
 
 def signed_message(text: str, at: int) -> bytes:
-    """Return what a cosignature of a checkpoint's text is over, at a time."""
+    """Return the message that a cosignature signs: a checkpoint's text and a time."""
     if not 0 <= at <= MAX_TIME:
         message = f"{at} is no time that a cosignature can state"
         raise InputError(message, what_to_do="check the clock")
@@ -115,7 +115,7 @@ def cosign(text: str, name: str, key: SigningKey, at: int) -> str:
 def cosignatures(note: str, known: Iterable[Cosigner]) -> tuple[Cosignature, ...]:
     """Return the cosignatures of known witnesses below a checkpoint.
 
-    One a witness: the newest that it gave. Lines of unknown keys are passed over; one
+    At most one for each witness: its newest. Lines of unknown keys are passed over; one
     that claims to be of a known key and does not fit refuses the whole note
     (signed-note v1.0.0, Signatures).
     """
@@ -143,7 +143,7 @@ def add_line(note: str, line: str) -> str:
 
 
 def _parts(line: str) -> tuple[str, bytes]:
-    """Return the name in a signature line, and key id and signature in one."""
+    """Return the name in a signature line, and its key id and signature as bytes."""
     dash, _, rest = line.partition(" ")
     name, _, blob = rest.partition(" ")
     if dash != "\u2014" or not name:

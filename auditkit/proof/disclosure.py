@@ -52,7 +52,7 @@ def make(name: str, value: Json, salt: bytes) -> str:
 
 
 def parse(disclosure: str) -> Disclosed:
-    """Return what a disclosure says; raise InputError where it is none."""
+    """Return what a disclosure says; raise InputError where it is malformed."""
     value = parse_json(decode64(disclosure))
     if not isinstance(value, list) or len(value) != _PARTS:
         message = "a disclosure is a list of salt, name and value"
@@ -206,7 +206,7 @@ def _path(places: Mapping[str, str], disclosure: str) -> str:
 
 
 def is_decoy(text: str) -> bool:
-    """Return whether a kept text is what a decoy is the digest of: salt, no more."""
+    """Return whether a kept text is that of a decoy: a salt and nothing else."""
     try:
         return len(decode64(text)) == SALT_BYTES
     except AuditkitError:

@@ -3,7 +3,7 @@
 Here OpenSSL decides, through ``cryptography``. In the one-file verifier
 ``auditkit.reader.one_file.ed25519`` stands under this name. All give one answer, that
 of RFC 8032 5.1.7 without the cofactor: S below the group order, R compared byte for
-byte. Nothing but this module may keep in mind that a signature fits.
+byte. Only this module may remember that a signature fits.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 def fits(key: bytes, signature: bytes, message: bytes, *, again: bool = False) -> bool:
     """Return whether a signature of a message fits a key of 32 bytes.
 
-    ``again`` keeps in mind that it fits: many packets of a shop come with the same
+    ``again`` remembers that it fits: many packets of a shop come with the same
     checkpoint and the same entries that enrol its people's keys.
     """
     try:

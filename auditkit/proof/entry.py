@@ -171,7 +171,7 @@ def _payload(value: Json) -> Payload | None:
 
 
 def _fault(value: Json) -> str:
-    """Return the first thing that is wrong with what ``_payload`` did not take."""
+    """Return the first thing that is wrong with what ``_payload`` refused."""
     if not isinstance(value, dict) or value.get("format") != ENTRY_FORMAT:
         return f"the payload is not {ENTRY_FORMAT}"
     for name in _MEMBERS:
@@ -238,7 +238,7 @@ def _refuse_deeper(payload: Payload) -> None:
 
 
 def verify(entry: Entry, key: PublicKey) -> None:
-    """Return where the entry was signed with ``key``; raise where it was not."""
+    """Raise VerificationError unless the entry was signed with ``key``."""
     check_header(entry.header)
     key.verify(entry.signature, entry.signing_input)
 

@@ -38,12 +38,12 @@ class Erasure:
 class KeyRing:
     """The keys that the log itself says may sign, as its entries are walked.
 
-    A signature is judged by whether its key was active at that sequence number:
-    enrolled by an earlier entry and revoked by none before it. ``erased`` holds
-    what else the log's own events tell: digest of a withheld text -> its erasure;
-    ``erased_attachments`` SHA-256 (hex) of an attachment -> the entry that erased it.
-    ``attested`` is what outsiders said, ``predecessor`` the log that this one says it
-    continues, ``closed`` the entry after which nothing may follow.
+    A signature counts if its key was active at that sequence number: enrolled by an
+    earlier entry, and not revoked before it. ``erased`` holds what else the log's own
+    events tell: digest of a withheld text -> its erasure; ``erased_attachments``
+    SHA-256 (hex) of an attachment -> the entry that erased it. ``attested`` is what
+    outsiders said, ``predecessor`` the log that this one says it continues, ``closed``
+    the entry after which nothing may follow.
     """
 
     origin: str = ""
@@ -99,7 +99,7 @@ class KeyRing:
         return key
 
     def learn(self, payload: Payload) -> None:
-        """Take in what a log event says, after it was accepted."""
+        """Add what a log event says, once it was accepted."""
         event: Mapping[str, Json] = payload.event
         kind = event.get("kind")
         if kind not in LOG_KINDS:
@@ -173,7 +173,7 @@ class KeyRing:
             raise InputError(message)
 
     def continues(self) -> tuple[str, ...]:
-        """Return, as a note, which log this one says it continues, and why."""
+        """Return a note of which log this one says it continues, and why."""
         if not self.predecessor:
             return ()
         said = {name: json_line(value) for name, value in self.predecessor.items()}

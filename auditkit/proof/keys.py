@@ -92,9 +92,9 @@ class PublicKey:
         return _thumbprint(self.raw)
 
     def verify(self, signature: bytes, message: bytes, *, again: bool = False) -> None:
-        """Return where the signature fits (RFC 8032 5.1.7); raise where it does not.
+        """Raise VerificationError unless the signature fits (RFC 8032 5.1.7).
 
-        ``again`` says that the same may be asked soon, in another packet of the shop.
+        ``again`` says that another packet of the shop may ask the same soon.
         """
         if not ed25519.fits(self.raw, signature, message, again=again):
             text = "the signature does not fit the text and the key"
@@ -119,7 +119,7 @@ class SigningKey(Protocol):
 
 
 class PrivateKey:
-    """A private key. It never leaves memory but in an encrypted file."""
+    """A private key. It leaves memory only in an encrypted file."""
 
     __slots__ = ("_key", "public")
 
@@ -171,7 +171,7 @@ class PrivateKey:
 
     @classmethod
     def from_pkcs12(cls, data: bytes, passphrase: bytes) -> PrivateKey:
-        """Return the key in an encrypted file; raise KeyProblem where it stays shut."""
+        """Return the key in an encrypted file; raise KeyProblem if it does not open."""
         from cryptography.hazmat.primitives.asymmetric import ed25519 as openssl
         from cryptography.hazmat.primitives.serialization import pkcs12
 

@@ -158,7 +158,7 @@ def prove_consistency(leaves: Sequence[bytes], old: int) -> list[bytes]:
 def verify_consistency(
     old: int, new: int, old_root: bytes, new_root: bytes, proof: Sequence[bytes]
 ) -> None:
-    """Return where the new tree extends the old one (RFC 9162 2.1.4.2)."""
+    """Raise VerificationError unless the new tree extends the old (2.1.4.2)."""
     if not 0 < old <= new:
         _fail(f"a tree of {new} cannot extend a tree of {old}")
     if old == new:

@@ -79,8 +79,8 @@ def vkey_parts(
 ) -> tuple[str, bytes]:
     """Return name and key bytes of a verifier key of this kind; InputError for others.
 
-    ``unlike`` is what is said of another kind. Whether the id fits is for the caller to
-    ask, with ``vkey``, once the key itself was found to be sound.
+    ``unlike`` is what is said of another kind. The caller checks whether the id fits,
+    with ``vkey``, after the key itself.
     """
     parts = text.split("+", 2)
     if len(parts) != 3:  # noqa: PLR2004
@@ -120,7 +120,7 @@ def _check_text(text: str) -> None:
 
 
 def open_note(note: str, name: str, key: PublicKey) -> str:
-    """Return the text of a note signed by a known key; raise where it is not.
+    """Return the text of a note; raise unless a known key signed it.
 
     Signatures of other keys are passed over; one that claims to be of the known key
     and does not fit refuses the note.
@@ -157,7 +157,7 @@ def _signed(note: str, name: str, key: PublicKey) -> tuple[str, bytes]:
 
 
 def checkpoint_text(text: str, *, where: str) -> str:
-    """Return a checkpoint's whole text; InputError for what merely looks like one.
+    """Return a checkpoint's whole text; InputError for a text that is no checkpoint.
 
     Nothing is verified: that takes the log's key.
     """
@@ -188,7 +188,7 @@ def split_note(note: str) -> tuple[str, list[str]]:
 
 
 def format_checkpoint(checkpoint: Checkpoint) -> str:
-    """Return a checkpoint's text: origin, size, root, a line each."""
+    """Return a checkpoint's text: origin, size and root, one line each."""
     root = to_base64(checkpoint.root)
     return f"{checkpoint.origin}\n{checkpoint.size}\n{root}\n"
 
@@ -252,7 +252,7 @@ def parse_proof(text: str) -> tuple[int, list[bytes], str]:
 
 @lru_cache(maxsize=4096)  # the proofs of one packet share most of their steps
 def _met_step(line: str) -> bytes:
-    """Return the hash that a line of a proof holds; what is refused is not kept."""
+    """Return the hash in a line of a proof; a refusal is not remembered."""
     step = from_base64(line)
     if len(step) != HASH_BYTES:
         raise VerificationError(_NO_PATH)

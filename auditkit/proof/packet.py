@@ -71,7 +71,7 @@ class Packet:
 
 
 def format_packet(packet: Packet) -> str:
-    """Return the packet's text: JSON, a member a line, an indent of two spaces.
+    """Return the packet's text: JSON, one member a line, indented by two spaces.
 
     Each entry's header and payload must be canonical JSON (RFC 8785): they are put in
     as they are.
@@ -96,7 +96,7 @@ _quoted = encode_basestring
 
 
 def _list_text(items: Iterable[str], depth: int) -> str:
-    """Return a list's text, an item a line, one deeper than it."""
+    """Return a list's text, one item a line, indented one step deeper."""
     gap = "\n" + "  " * (depth + 1)
     text = f",{gap}".join(items)
     return f"[{gap}{text}{gap[:-2]}]" if text else "[]"
@@ -142,12 +142,12 @@ def is_packet(text: str) -> bool:
 
 
 def parse_packet(text: str | bytes, *, where: str = "") -> Packet:
-    """Return the packet that a text holds; raise InputError where it is none."""
+    """Return the packet that a text holds; raise InputError where there is none."""
     return _plain_packet(text) or _any_packet(text, where)
 
 
 def _plain_packet(text: str | bytes) -> Packet | None:
-    """Return the packet that a text holds as it would be written: quick and sound.
+    """Return the packet of a text that is written exactly as packets are: a quick way.
 
     None says only that a closer look is needed.
     """

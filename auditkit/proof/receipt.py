@@ -4,9 +4,9 @@ It names the verdict, the log's checkpoint and the log's key as they were at the
 hand-over. A packet shown later is held against it: a shop that rewrote its log in
 between is caught. A receipt is not signed and proves nothing alone.
 
-Its text, ``auditkit/receipt@1``, is that name on a line of its own, then a line
-``key: value`` each, in a fixed order; ``statement`` comes once for every line of it.
-A text that is not byte for byte what would be written is refused.
+Its text, ``auditkit/receipt@1``, is that name on a line of its own, then lines ``key:
+value`` in a fixed order; ``statement`` comes once for each of its lines. A text that is
+not byte for byte what would be written is refused.
 """
 
 from __future__ import annotations
@@ -55,13 +55,13 @@ class Receipt:
 
 @dataclass(frozen=True, slots=True)
 class ReceiptComparison:
-    """A packet held against a receipt: what keeps it from agreeing."""
+    """A packet compared with a receipt: where the two do not agree."""
 
     problems: tuple[LogProblem, ...]
 
     @property
     def agreement(self) -> str | None:
-        """Return in words what agrees, None where anything does not."""
+        """Return in words what agrees, None where something does not."""
         if self.problems:
             return None
         return (
@@ -89,7 +89,7 @@ def format_receipt(receipt: Receipt) -> str:
 
 
 def is_receipt(text: str) -> bool:
-    """Return whether a text means to be a receipt of any version, sound or not."""
+    """Return whether a text says that it is a receipt, of any version."""
     return text.lstrip("\ufeff \t\r\n").startswith("auditkit/receipt@")
 
 
@@ -97,7 +97,7 @@ def with_line_ends(text: str) -> str:
     """Return a receipt's text with its lines as they were before it was copied.
 
     Copying and scanning lose line ends, turn them into spaces, or wrap long lines. A
-    text that is sound, or cannot be mended so, is returned as it is.
+    sound text, or one that this cannot restore, is returned as it is.
     """
     try:
         parse_receipt(text)
@@ -125,7 +125,7 @@ def _joined_anew(text: str) -> str:
 
 
 def parse_receipt(text: str, *, where: str = "") -> Receipt:
-    """Return what a receipt's text says; raise InputError where it is none."""
+    """Return what a receipt's text says; raise InputError where it is no receipt."""
     try:
         receipt = _parsed(text)
         written = format_receipt(receipt)
@@ -203,7 +203,7 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
 def compare_with_receipt(
     packet_text: str | bytes, receipt_text: str, *, report: CheckReport | None = None
 ) -> ReceiptComparison:
-    """Hold a packet against a receipt; errors as ``receipt_of`` and ``parse_receipt``.
+    """Compare a packet with a receipt; errors as of ``receipt_of``, ``parse_receipt``.
 
     ``report`` is what ``verify_packet`` returned of that packet, where the caller has
     it already; it has to hold.
@@ -265,7 +265,7 @@ def compare_with_receipt(
 
 
 def _verified(packet_text: str | bytes, report: CheckReport | None) -> Receipt:
-    """Return what a packet says, verified now unless it was before."""
+    """Return what a packet says; verify it now where that was not done before."""
     if report is None:
         return receipt_of(packet_text, where="the packet")
     if not report.verified:
@@ -276,7 +276,7 @@ def _verified(packet_text: str | bytes, report: CheckReport | None) -> Receipt:
 
 
 def _said(report: CheckReport) -> Receipt:
-    """Return what a packet that verifies says, whether or not a receipt can hold it."""
+    """Return a receipt's content for a packet that verifies, whether or not it fits."""
     if report.checkpoint is None or report.repair_order is None:
         message = "a receipt is of a packet"
         raise InputError(message, what_to_do="name the packet of that repair order")

@@ -1,4 +1,4 @@
-"""A row of the log as it lies in the file: what verification is given to read."""
+"""A row of the log as it lies in the file: what verification reads."""
 
 from __future__ import annotations
 

@@ -32,8 +32,9 @@ NOT_TOLD = (
 class SealedText:
     """A member of entry ``seq`` that the packet does not disclose.
 
-    ``path`` is dotted (``customer.name``). Of an erased one, ``erased_by`` is the entry
-    that says so, ``erased_at`` when that was recorded (as claimed), ``reason`` why.
+    ``path`` is dotted (``customer.name``). For an erased one, ``erased_by`` is the
+    entry that says so, ``erased_at`` when that was recorded (as claimed), and
+    ``reason`` why.
     """
 
     seq: int

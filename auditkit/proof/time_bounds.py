@@ -64,7 +64,7 @@ class Interval:
             )
         try:
             claimed = rfc3339(self.claimed)
-            # A time without its offset would mean what the reader's clock makes of it.
+            # A time without its offset would depend on the reader's time zone.
             claimed = claimed.replace(tzinfo=claimed.tzinfo or UTC).astimezone(UTC)
         except (ValueError, OverflowError):
             said = quoted(self.claimed)
@@ -125,7 +125,7 @@ def _text(moment: datetime) -> str:
 
 @dataclass(frozen=True, slots=True)
 class BelievedBounds:
-    """Bounds from those that a reader believes, and what of theirs does not hold."""
+    """Bounds by those whom a reader believes, and what of theirs does not hold."""
 
     bounds: tuple[Bound, ...]
     problems: tuple[LogProblem, ...] = ()
@@ -139,7 +139,7 @@ def with_times(report: CheckReport, heard: BelievedBounds) -> CheckReport:
     problems = [LogProblem(seq, text) for seq, text in found if text is not None]
     told = report.with_more((*heard.problems, *problems), heard.notes)
     if heard.problems or not report.verified:
-        return told  # what outsiders said bounds nothing that does not hold
+        return told  # a report that does not hold is not bounded by outsiders
     return replace(
         told,
         times=tuple(_spans(known)),

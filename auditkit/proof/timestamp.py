@@ -48,7 +48,7 @@ class TimeStamp:
     def before(self) -> datetime:
         """Return the latest time that the stamp allows for.
 
-        Raises VerificationError where no calendar reaches so far.
+        Raises VerificationError where the time lies beyond the calendar.
         """
         return self._off(self.accuracy or timedelta())
 
@@ -83,8 +83,8 @@ def request(text: str) -> tuple[bytes, int]:
 def check_answer(token: bytes, text: str, nonce: int) -> datetime:
     """Return the time in an answer to a request of this nonce, its signer unknown.
 
-    Raises VerificationError for an answer that is none, that refuses, or that is
-    over another text or nonce. Whether the signature holds is ``verify``'s question.
+    Raises VerificationError for what is no answer, for a refusal, and for an answer
+    over another text or nonce. The signature is checked by ``verify``.
     """
     answer = _granted(token)
     info = _guarded(lambda: answer.tst_info)
@@ -102,7 +102,7 @@ def _refuse_other(info: TimeStampTokenInfo, text: str) -> None:
 
 
 def check_imprint(token: bytes, text: str) -> None:
-    """Return where a stamp is over this text, its signer unknown; raise where not."""
+    """Raise VerificationError unless a stamp, its signer unknown, is over this text."""
     answer = _granted(token)
     _refuse_other(_guarded(lambda: answer.tst_info), text)
 
@@ -110,7 +110,7 @@ def check_imprint(token: bytes, text: str) -> None:
 def verify(
     token: bytes, text: str, roots: bytes, *, nonce: int | None = None
 ) -> TimeStamp:
-    """Return what a time stamp proves of a text; raise VerificationError where nothing.
+    """Return what a time stamp proves of a text; raise VerificationError if nothing.
 
     ``token`` is a TimeStampResp (DER), ``roots`` the certificates trusted to vouch
     for authorities (PEM). Checked: status, signature, the chain at the stamped time,
@@ -176,7 +176,7 @@ def _granted(token: bytes) -> TimeStampResponse:
 
 
 def _guarded(get: Callable[[], _T]) -> _T:
-    """Return what the library answers; its errors become one VerificationError."""
+    """Return the library's answer; its errors become one VerificationError."""
     from rfc3161_client import VerificationError as Refused
 
     try:

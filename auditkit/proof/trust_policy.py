@@ -86,7 +86,7 @@ class CheckpointStanding:
 
     ``by`` are the policy's names of witnesses with the time each states, seconds since
     1970; ``checkpoint`` is None where no known log signed it. ``is_missing`` says that
-    nothing but cosignatures is wanting.
+    only cosignatures are missing.
     """
 
     satisfied: bool
@@ -173,7 +173,7 @@ _KINDS: dict[str, Callable[[_Lines, list[str]], None]] = {
 
 
 def parse_trust_policy(data: bytes, *, where: str = "") -> TrustPolicy:
-    """Return what a trust policy says; raise InputError, with its line, if unfit."""
+    """Return what a trust policy says; raise InputError, with the line, where unfit."""
     if len(data) > MAX_POLICY:
         message = f"it is {len(data)} bytes long, over {MAX_POLICY}"
         raise InputError(message, where=where, what_to_do="name a trust policy")
@@ -245,8 +245,8 @@ def satisfied(
 ) -> CheckpointStanding:
     """Return whether a known log signed the checkpoint and the quorum cosigned it.
 
-    ``known_log`` is a log known from elsewhere, for a policy that lists none. A line
-    that claims to be of a listed witness and does not fit refuses the checkpoint.
+    ``known_log`` is a log known from elsewhere, for a policy that lists none. A false
+    line in a listed witness's name makes the checkpoint refused.
     """
     problems: list[str] = []
     logs = policy.logs if known_log is None else (*policy.logs, known_log)
@@ -279,7 +279,7 @@ def quorum_times(policy: TrustPolicy, checkpoint_note: str) -> tuple[int, int] |
     """
     if policy.quorum == NOBODY:
         return None
-    # A cosignature in the log's own name states a time of the shop's: no outsider's.
+    # A cosignature in the log's own name states the shop's time, not an outsider's.
     own = checkpoint_note.partition("\n")[0]
     ours = {w.name for w in policy.witnesses if w.cosigner.name == own}
     by = sorted(
