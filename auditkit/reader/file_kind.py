@@ -47,7 +47,7 @@ class GivenFile(NamedTuple):
 
 
 class FoundPacket(NamedTuple):
-    """A packet, and in words where it was taken out of; empty for a packet itself."""
+    """A packet, and in words what it was taken out of (empty for a packet itself)."""
 
     packet: GivenFile
     note: str = ""
@@ -106,7 +106,7 @@ def _in_page(given: GivenFile) -> FoundPacket:
 
 
 def _told(given: GivenFile) -> tuple[str, str]:
-    """Return what a file is that holds no packet, and what to do."""
+    """Return what a file without a packet is, and what to do."""
     for is_so, message, what_to_do in _OTHERS:
         if is_so(given):
             return message, what_to_do

@@ -1,8 +1,8 @@
 """Verifying many packet files: one process for a few, all cores for many.
 
 Every file gets the answer that it would get alone; a file that cannot be used stops
-none of the others. A packet is read where it is verified and let go again: what is
-kept of it is one small ``FileOutcome``.
+none of the others. A packet is read where it is verified, and not kept: what
+remains of it is one small ``FileOutcome``.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _TO_READ = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 
 
 @dataclass(frozen=True, slots=True)
 class _RunSettings:
-    """What every packet of one run is asked."""
+    """What is asked of every packet in one run."""
 
     expect_key: str | None = None
     trust: str | None = None
@@ -106,10 +106,11 @@ def verify_packets(  # noqa: PLR0913  what is asked, and how it is run
 ) -> Iterator[FileOutcome]:
     """Yield what each file came to, in the order of ``paths``.
 
-    ``expect_key`` and ``trust`` are as for ``verify_packet``. ``progress`` is told how
-    many of how many are done. ``processes`` is by default the number of cores for
-    ``SMALL`` packets and more, one for fewer. Raises AuditkitError where a process was
-    killed from outside, and whatever ``more_checks`` raises that is no AuditkitError.
+    ``expect_key`` and ``trust`` are as for ``verify_packet``. ``progress`` gets the
+    numbers of files done and of all files. ``processes`` is by default the number of
+    cores for ``SMALL`` packets and more, one for fewer. Raises AuditkitError where a
+    process was killed from outside, and whatever ``more_checks`` raises that is no
+    AuditkitError.
     """
     names = [str(path) for path in paths]
     settings = _RunSettings(expect_key, trust, more_checks)
@@ -134,7 +135,7 @@ def _alone(
 def _pooled(
     names: Sequence[str], settings: _RunSettings, cores: int
 ) -> Generator[list[FileOutcome]]:
-    # Four turns a process at least: the last ones end at about the same time.
+    # At least four turns for each process: the last ones end at about the same time.
     width = max(1, min(CHUNK, -(-len(names) // (4 * cores))))
     chunks = [names[at : at + width] for at in range(0, len(names), width)]
     with ProcessPoolExecutor(cores, initializer=_start, initargs=(settings,)) as pool:
@@ -161,7 +162,7 @@ def _start(settings: _RunSettings) -> None:
     _worker.settings = settings
     # A keyboard interrupt reaches every process; the first one decides and ends all.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    # Packets hold no circles but for errors' tracebacks: swept after each chunk.
+    # Only tracebacks of errors make reference cycles: collected after each chunk.
     gc.freeze()
     gc.disable()
 

@@ -1,4 +1,4 @@
-"""What verifying many packets came to: an outcome a file, and their summary.
+"""What verifying many packets came to: an outcome for each file, and a summary.
 
 Pure: nothing here reads a file. ``auditkit.reader.many_packets`` makes the outcomes.
 """
@@ -121,7 +121,7 @@ class Summary:
     def lines(self, *, shown: int = _SHOWN) -> list[str]:
         """Return the answer, then by log key, then what does not hold, then what next.
 
-        At most ``shown`` files of a kind are named. No line steers a terminal.
+        At most ``shown`` files of a kind are named. No line can control a terminal.
         """
         said = [f"{plural(self.packets, 'packet', 'packets')}: {self._counts()}"]
         said += self._of_repairs()

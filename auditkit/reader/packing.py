@@ -1,9 +1,9 @@
 """The files that a program of pure Python needs, found by following its imports.
 
 Nothing is listed by hand. Every import of auditkit's own is followed, wherever it
-stands; one of another library where a module cannot be loaded without it: outside
-functions, and not in a ``try`` that ends well where the library is missing. What only
-type checkers read is left out, and the standard library is taken to be there.
+stands; an import of another library only where a module cannot be loaded without it:
+outside functions, and not in a ``try`` that copes with its absence. What only type
+checkers read is left out, and the standard library is taken to be there.
 """
 
 from __future__ import annotations
@@ -134,7 +134,7 @@ def _statements(
 
 
 def _takes_lack(handler: ast.ExceptHandler) -> bool:
-    """Return whether an ``except`` takes that a library is missing."""
+    """Return whether an ``except`` catches that a library is missing."""
     if handler.type is None:
         return True
     names = (n.id for n in ast.walk(handler.type) if isinstance(n, ast.Name))

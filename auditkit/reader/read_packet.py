@@ -27,7 +27,7 @@ _NO_LETTER = re.compile(r"[^A-Za-z0-9_-]")
 
 @dataclass(frozen=True, slots=True)
 class Expectations:
-    """What a reader wants of packets or a log. Make it with ``expectations``.
+    """What a reader expects of packets or a log. Make it with ``expectations``.
 
     ``expect_key`` is the log key's thumbprint (RFC 7638), ``trust`` the whole text of
     an earlier checkpoint, ``policy`` whose cosignatures are wanted, ``roots``
@@ -67,7 +67,7 @@ def expectations(
     roots: GivenFile | None = None,
     receipt: GivenFile | None = None,
 ) -> Expectations:
-    """Return what a reader wants, from the files given; None is not wanted.
+    """Return what a reader expects, from the files given; None expects nothing.
 
     Raises InputError, with the file's name, where one is not what it should be, and
     where ``expect_key`` is no fingerprint.
@@ -141,7 +141,8 @@ def with_outsiders(report: CheckReport, wanted: Expectations, *own: str) -> Chec
     """Return the report with what outsiders say: who witnessed, and since when.
 
     ``own`` is the text of the report's checkpoint, where outsiders may have signed it;
-    a log's own is none that others hold. Errors as ``with_reader_checks``.
+    the checkpoint of a log itself is not held by others. Errors as
+    ``with_reader_checks``.
     """
     if wanted.policy is None and wanted.roots is None:
         return report

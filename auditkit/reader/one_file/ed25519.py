@@ -43,7 +43,7 @@ def double(one: Point) -> Point:
 
 
 def negate(one: Point) -> Point:
-    """Return the point that adds to nothing with this one."""
+    """Return the point whose sum with this one is the neutral point."""
     return (P - one[0], one[1], one[2], P - one[3])
 
 
@@ -76,7 +76,7 @@ BASE = decode(_BASE_Y.to_bytes(_BYTES, "little")) or _NEUTRAL
 
 
 def both(one: Point, times: int, two: Point, times_two: int) -> Point:
-    """Return ``times`` one + ``times_two`` two: both sums share their doublings."""
+    """Return ``times`` one + ``times_two`` two; the two share their doublings."""
     pick = (_NEUTRAL, one, two, add(one, two))
     total = _NEUTRAL
     for bit in range(max(times, times_two).bit_length() - 1, -1, -1):
