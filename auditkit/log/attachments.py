@@ -75,8 +75,8 @@ class Attachments:
     def erase(self, digest: str) -> None:
         """Overwrite and delete a file; nothing happens where it is gone already.
 
-        On a drive that writes elsewhere than it is told, on a file system that copies
-        on write, and in snapshots of either, the bytes outlive this.
+        The bytes survive this on a drive that moves what it writes, on a file system
+        that copies on write, and in snapshots.
         """
         path = self.folder / digest
         with _clear_errors(self.folder):

@@ -1,4 +1,4 @@
-"""Private keys at rest: one encrypted PKCS#12 file a key, in one folder.
+"""Private keys at rest: one encrypted PKCS#12 file for each key, in one folder.
 
 A key in a security token has a file of one line instead: where it is.
 
@@ -31,7 +31,7 @@ def folder_of(log: Path) -> Path:
 
 
 def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
-    """Write a private key, encrypted; of a token's key, where it is. Never over one."""
+    """Write a private key, encrypted, or where a token's key is. Overwrite none."""
     if not passphrase:
         message = "the passphrase is empty"
         raise KeyProblem(
@@ -57,7 +57,7 @@ def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
 
 
 def _sync(folder: Path) -> None:
-    """Have a folder's names on the disk, before a log names what lies in it."""
+    """Write a folder's names to the disk, before a log names what lies in it."""
     if os.name == "posix":
         handle = os.open(folder, os.O_RDONLY)
         try:
@@ -67,7 +67,7 @@ def _sync(folder: Path) -> None:
 
 
 def load(folder: Path, name: str, passphrase: bytes) -> Kept:
-    """Read a private key; raise KeyProblem where there is none or it stays shut.
+    """Read a private key; raise KeyProblem where there is none or it does not open.
 
     A token's key opens with AUDITKIT_PIN, or else with the passphrase.
     """

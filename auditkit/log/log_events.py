@@ -1,7 +1,7 @@
 """The log's own events as they are written: who may sign, what ended, what was said.
 
-Each is signed by the log's key. Each is held against its schema here: what we write
-must be readable, and a text given by a person may make it not so.
+Each is signed by the log's key. Each is checked against its schema here: what is
+written must be readable, whatever text a person gave.
 """
 
 from __future__ import annotations

@@ -38,9 +38,9 @@ class OrderLine:
 class HeldText:
     """A text that stands in the signed event as its digest only.
 
-    It is *withheld* where its disclosure is kept, *erased* where the log says that
-    it was (by entry ``erased_by``), and *lost* where neither is so: then nobody knows
-    whether it was a text or a decoy. ``path`` is dotted, such as ``customer.name``.
+    It is *withheld* where its disclosure is kept, *erased* where the log says that it
+    was (by entry ``erased_by``), else *lost*: then nobody knows whether it was a text
+    or a decoy. ``path`` is dotted, such as ``customer.name``.
     """
 
     digest: str
@@ -189,7 +189,7 @@ def _nothing_withheld(
 def erasable_attachments(
     lines: Sequence[LoggedEvent], starts: Sequence[str], ring: KeyRing
 ) -> tuple[str, ...]:
-    """Return the attachments kept beside the log whose SHA-256 begin so, each once.
+    """Return the attachments kept beside the log whose SHA-256 begins so, each once.
 
     Raises InputError where no attachment or several begin so, and AlreadyErasedError
     where one is erased.
@@ -247,7 +247,7 @@ def sent_before(
 ) -> tuple[int, ...]:
     """Return the entries that a form made before, none where it is new.
 
-    Raises InputError where it made others than these: times may differ, nothing else.
+    Raises InputError where it made other ones: only times may differ.
     """
     found = [line for line in logged if line.form == form]
     alike = len(found) == len(events) and all(
@@ -267,7 +267,7 @@ def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
 
 
 def _covers(event: Json, shown: Json, place: str, hidden: set[str]) -> bool:
-    """Return whether ``shown`` is ``event`` less members whose paths are ``hidden``."""
+    """Return whether ``shown`` is ``event`` without the members at ``hidden``."""
     if not (isinstance(event, dict) and isinstance(shown, dict)):
         return event == shown
     if not {place + name for name in event.keys() - shown.keys()} <= hidden:

@@ -3,7 +3,7 @@
 A log put back from a backup is shorter than what its shop has signed already, and
 others hold that. To sign on from there would make two histories under one name. So
 whoever is about to sign looks here first. It guards against an accident, not against a
-shop that deletes this file: that one is caught by who holds the later checkpoint.
+shop that deletes this file: whoever holds the later checkpoint finds that out.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _NAME = "newest.checkpoint"
 
 
 def remember(folder: Path, text: str, log_key: PublicKey) -> None:
-    """Keep a signed checkpoint, unless a larger one is kept, or nothing can be here.
+    """Keep a signed checkpoint, unless a larger one is kept or nothing can be written.
 
     Who may not write to the keys' folder signs nothing either. To be called by one
     program at a time.
@@ -69,7 +69,7 @@ def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:
 
 
 def recall_text(folder: Path) -> str | None:
-    """Return the text of the checkpoint kept, not looked at; None where none is."""
+    """Return the text of the checkpoint kept, unchecked; None where there is none."""
     try:
         return (folder / _NAME).read_bytes().decode("utf-8", "replace")
     except FileNotFoundError:
@@ -77,7 +77,7 @@ def recall_text(folder: Path) -> str | None:
 
 
 def is_behind(leaves: list[bytes], known: Checkpoint | None) -> str:
-    """Return how a log's leaves fall short of a signed checkpoint; empty if not."""
+    """Return how a log lies behind a signed checkpoint; empty where it does not."""
     if known is None:
         return ""
     if len(leaves) < known.size:

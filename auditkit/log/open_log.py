@@ -1,7 +1,7 @@
 """A log that is open: its file, its keys, who may sign, and the way to write to it.
 
-What reading, recording, people and upkeep share. It reads the clock; what is to be
-written is decided by them.
+What reading, recording, people and upkeep share. It reads the clock; they decide what
+is written.
 """
 
 from __future__ import annotations
@@ -129,15 +129,15 @@ class OpenLog:
             for event in events:
                 writer.add(None, event, LOG_SIGNER, log_key)
             writer.finish(log_key)
-            read = self._ring_read()  # what could not be read again is not written
+            read = self._ring_read()  # what could not be read back is not written
         self.ring, self.last_log_seq = read
         self.tell(writer)
         return self.last_log_seq
 
     def may_write(self) -> None:
-        """Read what other programs wrote meanwhile; raise where nothing may be signed.
+        """Read what other programs wrote since; raise where nothing may be signed.
 
-        To be asked before a key file is written that belongs to an entry.
+        Call it before writing a key file that belongs to an entry.
         """
         with self.store.transaction():
             self.begin()
@@ -181,7 +181,7 @@ class OpenLog:
             ) from error
 
     def tell(self, writer: Writer) -> None:
-        """Remember and tell what was written."""
+        """Remember what was written, and tell ``on_sealed``."""
         self._tree = writer.tree
         if writer.checkpoint_note:
             self.remember(writer.checkpoint_note)
@@ -226,7 +226,7 @@ class OpenLog:
         self._unlocked.pop((person, passphrase), None)
 
     def _unlock(self, name: str, passphrase: bytes) -> SigningKey:
-        """Open a key file once: guessing is made slow, and so is opening."""
+        """Open a key file once: opening is slow, since guessing must be."""
         known = self._unlocked.get((name, passphrase))
         if known is None:
             known = key_files.load(self.keys, name, passphrase)

@@ -128,7 +128,7 @@ def _of_the_log(
 ) -> list[Entry]:
     """Return who may sign, and the attestations of use to this order's reader.
 
-    Also what was erased of this order; of another it is no business of its reader.
+    Also what was erased of this order; of other orders its reader learns nothing.
     """
     wanted = {found.seq for found in attested}
     return [
@@ -150,8 +150,8 @@ def _attested(
 ) -> list[AttestedCheckpoint]:
     """Return, for each entry, the attestations nearest before and after it.
 
-    Those of each set of signers, and those with a time stamp, are chosen apart, since a
-    reader may believe one only.
+    They are chosen separately for each set of signers, and for time stamps, since a
+    reader may believe only one.
     """
     chosen: dict[int, AttestedCheckpoint] = {}
     usable = [a for a in attested if a.seq is not None and a.seq < size]
@@ -169,7 +169,7 @@ def _attested(
 
 
 def _outsiders(found: AttestedCheckpoint) -> tuple[bool, frozenset[str]]:
-    """Return who attested, as the lines name them: a reader may believe one only."""
+    """Return who attested, as the lines name them: a reader may believe only one."""
     lines = note.split_note(found.text)[1]
     names = (line.split(" ")[1] for line in lines if line.count(" ") > 1)
     return found.token is not None, frozenset(names)

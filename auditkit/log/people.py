@@ -24,7 +24,7 @@ class Person:
 
 
 def people(log: OpenLog) -> tuple[Person, ...]:
-    """Return every person ever enrolled, a line a key."""
+    """Return every person ever enrolled, one line for each key."""
     return tuple(
         Person(
             id=person,
@@ -95,7 +95,7 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
         log.write_own(event, log_key=log_key)
     except (AuditkitError, OSError):
         if kept is not None and public.thumbprint not in log.ring.enrolled:
-            kept.unlink()  # else it would stand in the way of the next try
+            kept.unlink()  # else it would block the next attempt
         raise
     return _of_key(log, public)
 

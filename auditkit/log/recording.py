@@ -51,9 +51,9 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
 ) -> Recorded:
     """Append a record's new events and, unless kept open, the verdict.
 
-    All or nothing, in one transaction, with a checkpoint at its end. Events
-    that the log holds already must be the same, in the same order. What is withheld
-    is what the policy of the judgement says.
+    All or nothing is written, in one transaction that ends with a checkpoint. Events
+    that the log holds already must be the same, in the same order. The policy of the
+    judgement says what is withheld.
     """
     _refuse_unfit(record, judgement, settled=keep_open or unproven_reason is not None)
     person = by or people.only_person(log)
@@ -142,7 +142,7 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
 def _keep(
     log: OpenLog, events: Sequence[Mapping[str, Json]], pictures: Mapping[str, bytes]
 ) -> None:
-    """Put the bytes that events say are kept beside the log, before an entry says so.
+    """Put beside the log the bytes that events say are kept, before an entry says so.
 
     Where nothing is written after all, they lie there unnamed, as ``verify`` notes.
     """

@@ -26,7 +26,7 @@ def stamp(moment: datetime) -> str:
 
 
 def withhold(event: Mapping[str, Json], policy: Policy) -> Sealed:
-    """Return the event with what the policy withholds as digests; what is kept."""
+    """Return the event with digests for what the policy withholds, and what is kept."""
     kind = str(event.get("kind", ""))
     paths = list(policy.paths(kind))
     inner = event.get("event")

@@ -136,7 +136,7 @@ class TokenKey:
     def open(cls, uri: str, pin: bytes) -> TokenKey:
         """Return the key that a URI names; NoKey where the token holds none.
 
-        KeyProblem where the token is missing or stays shut; InputError for an unfit
+        KeyProblem where the token is missing or does not open; InputError for an unfit
         URI, or where the library for tokens is missing.
         """
         named = parse_uri(uri)
@@ -242,7 +242,7 @@ def close_all() -> None:
 
 
 def _entered(named: TokenUri, pin: bytes) -> _Entered:
-    """Return the token, logged in; a wrong PIN is refused also the second time."""
+    """Return the token, logged in; a wrong PIN is refused every time."""
     try:
         word = pin.decode()
     except UnicodeDecodeError:
@@ -318,7 +318,7 @@ def _objects(
 
 
 def _key(entered: _Entered, named: TokenUri, where: str) -> TokenKey:
-    """Return the one key that is meant, once it proved to be an Ed25519 key."""
+    """Return the one key that is meant, after checking that it is an Ed25519 key."""
     from pkcs11 import Attribute, KeyType, Mechanism, ObjectClass
 
     with entered.lock:
@@ -373,7 +373,7 @@ def _wrong_pin() -> KeyProblem:
 
 @contextmanager
 def _told(where: str) -> Iterator[None]:
-    """Say in words what the token's library complains of."""
+    """Return in words what the token's library complains about."""
     try:
         import pkcs11
     except ImportError as error:

@@ -157,7 +157,7 @@ class Store:
     def cells(
         self, start: int | None = None, stop: int | None = None
     ) -> Iterator[tuple[object, object, object, object, object]]:
-        """Yield (seq, header, payload, signature, leaf) as bytes, not looked at."""
+        """Yield (seq, header, payload, signature, leaf) as bytes, unchecked."""
         low = _LOWEST if start is None else start
         high = _HIGHEST if stop is None else stop - 1
         query = (
@@ -266,7 +266,7 @@ class Store:
         )
 
     def scrub(self) -> None:
-        """Leave nothing in the file and its write-ahead log but what is kept.
+        """Leave in the file and its write-ahead log only what is kept.
 
         Raises LogError where another program holds an older view of the file.
         """

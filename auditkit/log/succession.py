@@ -152,7 +152,7 @@ def _size(text: str) -> int:
 def _log_key(
     before: Ledger, old: Path, passphrase: bytes, *, needed: bool
 ) -> key_files.Kept | None:
-    """Return the old log's private key, None where it does not open and need not."""
+    """Return the old log's private key, or None where it neither opens nor must."""
     folder = key_files.folder_of(old)
     try:
         key = key_files.load(folder, LOG_SIGNER, passphrase)

@@ -1,4 +1,4 @@
-"""Looking after a log: checkpoints, what outsiders said, erasing, closing."""
+"""Looking after a log: checkpoints, attestations, erasing, closing."""
 
 from __future__ import annotations
 
@@ -85,8 +85,8 @@ def erase(  # noqa: PLR0913  each is a choice of whoever erases
     A path (``customer.name``) also covers what an amendment corrected it to. An
     attachment is named by its SHA-256 or the start of it; its bytes go for every event
     that names them. The deletion of texts and the log's entry are one transaction; the
-    bytes go and the file is scrubbed after it. Erasing what is erased is an InputError,
-    raised after doing both again.
+    bytes go and the file is scrubbed after it. Erasing what is erased already is an
+    InputError, raised after doing both again.
     """
     log_key = log.log_signer(passphrase)
     try:
@@ -138,7 +138,7 @@ def close_for(  # noqa: PLR0913  each is stated once, when a log ends
     passphrase: bytes,
     size: int,
 ) -> int:
-    """Close the log for good, for a successor's sake; return the closing entry.
+    """Close the log for good, in favour of its successor; return the closing entry.
 
     ``size`` is how many entries the successor knows of; LogError for any other.
     """

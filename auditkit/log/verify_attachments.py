@@ -18,7 +18,7 @@ from auditkit.proof.keyring import KeyRing
 def check_attachments(
     store: Store, ring: KeyRing
 ) -> tuple[tuple[LogProblem, ...], tuple[str, ...]]:
-    """Return what does not hold of the files beside a log, and notes on the others.
+    """Return problems of the files beside a log, and notes on the other files.
 
     A file that is altered, or here though the log says that it was erased, is a
     problem. One that is missing is noted: it may be put back from a backup.
@@ -48,7 +48,7 @@ def check_attachments(
 
 
 def _named(store: Store) -> Iterator[tuple[int, AttachedFile]]:
-    """Yield what entries name; an entry that cannot be read is told elsewhere."""
+    """Yield what entries name; an unreadable entry is reported elsewhere."""
     for row in (row for kind in KINDS for row in store.rows_of(kind)):
         try:
             found = attached_file(parse_payload(row.entry.payload).event)
