@@ -1,0 +1,114 @@
+"""People of a life: enrolled, revoked, rotated, and what they sign after."""
+
+from conftest import PASSPHRASE
+from life.model import Call, Enrolled
+
+from auditkit.errors import KeyProblem
+from auditkit.log import key_files
+from auditkit.proof.keys import PrivateKey
+
+
+def enrol(life, site, person, move, how):
+    key = life.new_id()
+    if move and person in site.keys.files and not site.may_use(person):
+        (key_files.folder_of(site.path) / f"{person}.p12").unlink()
+        del site.keys.files[person]
+    errors = life.refused(site)
+    if person in site.keys.files:
+        errors.append((KeyProblem, "lies here already"))
+
+    def so(at):
+        site.log.people.append(Enrolled(person, key, at))
+
+    call = life.log_call(
+        site,
+        lambda ledger: ledger.enrol(person, passphrase=PASSPHRASE, role="r"),
+        [life.line("person_enrolled")],
+        so,
+        first=[("save", lambda: site.keys.files.update({person: key}))],
+        errors=errors,
+    )
+    life.perform(site, call, how)
+
+
+def enrol_own(life, site, person, again, how):
+    if again < 4 and life.outside:
+        key = sorted(life.outside)[again % len(life.outside)]
+        person, private = life.outside[key]
+    else:
+        key, private = life.new_id(), PrivateKey.generate()
+        life.outside[key] = person, private
+    errors = life.refused(site)
+    if key in {e.key for e in site.log.people}:
+        errors.append((KeyProblem, "is enrolled already"))
+
+    def so(at):
+        site.log.people.append(Enrolled(person, key, at))
+
+    call = life.log_call(
+        site,
+        lambda ledger: ledger.enrol(person, passphrase=PASSPHRASE, key=private.public),
+        [life.line("person_enrolled")],
+        so,
+        errors=errors,
+    )
+    life.perform(site, call, how)
+
+
+def keep_signer(life, site, person):
+    if site.may_use(person) and len(life.old_signers) < 12:
+        key = site.log.active(person).key
+        life.old_signers.append((person, key, site.open().signer(person, PASSPHRASE)))
+
+
+def revoke(life, site, person, how):
+    keep_signer(life, site, person)
+    active = site.log.active(person)
+    errors = life.refused(site)
+    if active is None:
+        errors.append((KeyProblem, "has no active key"))
+
+    def so(at):
+        site.log.active(person).revoked = at
+
+    call = life.log_call(
+        site,
+        lambda ledger: ledger.revoke(person, reason="r", passphrase=PASSPHRASE),
+        [life.line("key_revoked")],
+        so,
+        errors=errors,
+    )
+    life.perform(site, call, how)
+
+
+def rotate(life, site, person, how):
+    keep_signer(life, site, person)
+    active = site.log.active(person)
+    errors = life.refused(site)
+    if active is None:
+        errors.append((KeyProblem, "has no active key"))
+    keys = site.keys
+    revoked = {e.key for e in site.log.people if e.revoked is not None}
+    waiting = keys.waiting.get(person)
+    first = []
+    if waiting is None or waiting in revoked:
+        waiting = life.new_id()
+        first = [("save", lambda: keys.waiting.update({person: waiting}))]
+
+    def promoted():
+        keys.files[person] = keys.waiting.pop(person)
+
+    def do(ledger):
+        return ledger.rotate(person, reason="r", passphrase=PASSPHRASE)
+
+    def so(at):
+        site.log.active(person).revoked = at
+        site.log.people.append(Enrolled(person, waiting, at + 1))
+
+    lines = [life.line("key_revoked"), life.line("person_enrolled")]
+    last = [("promote", promoted)]
+    if waiting in {e.key for e in site.log.people}:  # a run that was stopped
+        call = Call("finish rotation", do, last, errors)
+    else:
+        call = life.log_call(site, do, lines, so, first=first, last=last, errors=errors)
+    life.perform(site, call, how)
