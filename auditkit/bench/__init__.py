@@ -17,6 +17,8 @@ from auditkit.bench.kind import TestKind
 from auditkit.bench.kinds.balance import BALANCE
 from auditkit.bench.kinds.direct_reading import DIRECT_READING
 from auditkit.bench.kinds.flow_at_pressure import FLOW_AT_PRESSURE
+from auditkit.bench.kinds.intermittent import INTERMITTENT
+from auditkit.bench.kinds.known_good_swap import KNOWN_GOOD_SWAP
 from auditkit.bench.kinds.linear_transfer import LINEAR_TRANSFER
 from auditkit.bench.kinds.seal_hold import SEAL_HOLD
 from auditkit.bench.kinds.stored_energy import STORED_ENERGY
@@ -56,6 +58,8 @@ def builtin_kinds() -> tuple[TestKind, ...]:
         STORED_ENERGY,
         DIRECT_READING,
         SWITCHING_POINT,
+        INTERMITTENT,
+        KNOWN_GOOD_SWAP,
     )
 
 

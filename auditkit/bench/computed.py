@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from auditkit.bench.decision import BenchOutcome
 from auditkit.bench.inputs import Limit
 from auditkit.bench.one_sided import Known, joint_side
 from auditkit.bench.result import StatedQuantity, stated
@@ -104,12 +105,29 @@ class Computed:
 
 
 @dataclass(frozen=True, slots=True)
+class Decided:
+    """What a kind decides by a rule of its own, which asks for no limit.
+
+    ``rule`` states it (ISO/IEC 17025:2017, 7.8.6) and ``risk`` is its risk of a wrong
+    verdict; ``reason`` and ``settles`` where it decides nothing.
+    """
+
+    outcome: BenchOutcome
+    rule: str
+    result: StatedQuantity
+    risk: float = 0.0
+    reason: str = ""
+    settles: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Computation:
     """All that a kind computed, with what it assumed and what would make it surer."""
 
     values: tuple[Computed, ...]
     notes: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
+    decided: Decided | None = None
 
     def with_bounds(self, of: Callable[[Uncertain], Known]) -> Computation:
         """Return the same with what is known by ``of`` each value too."""

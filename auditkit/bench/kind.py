@@ -12,7 +12,7 @@ from typing import ClassVar
 
 from auditkit.bench import gates
 from auditkit.bench.comparison import compare_with_known_good
-from auditkit.bench.computed import Computation, Computed, Judged
+from auditkit.bench.computed import Computation, Computed, Decided, Judged
 from auditkit.bench.decision import BenchOutcome, check_alpha
 from auditkit.bench.diagram import Diagram
 from auditkit.bench.diagrams.beside_limit import beside_limit
@@ -80,6 +80,8 @@ class TestKind:
         """Return the result of inputs that passed the gates."""
         readings = Readings(self.needs, inputs)
         computation = self.compute(readings)
+        if computation.decided is not None:
+            return _by_own_rule(inputs, empty, computation, computation.decided)
         lacking = tuple(gates.problems_of_limit(inputs.limit))
         limit = None if lacking else inputs.limit
         computation = computation.with_bounds(readings.budget.known)
@@ -207,6 +209,29 @@ class TestKind:
             computed.name, unit, part, other, good.part, known
         )
         return made, ()
+
+
+def _by_own_rule(
+    inputs: BenchInput, empty: BenchResult, computation: Computation, found: Decided
+) -> BenchResult:
+    """Return the result of a kind that decides by its own rule, without a limit."""
+    unused = {"the limit": inputs.limit, "the known-good part": inputs.known_good}
+    notes = tuple(
+        f"{name} was not used: this kind decides by a rule of its own"
+        for name, given in unused.items()
+        if given is not None
+    )
+    return replace(
+        empty,
+        outcome=found.outcome,
+        limit=None,
+        alpha=found.risk or inputs.alpha,
+        decision_rule=found.rule,
+        result=found.result,
+        reasons=(found.reason,) if found.reason else (),
+        settles=(found.settles,) if found.settles else (),
+        notes=(*computation.notes, *notes),
+    )
 
 
 def _fits(limit: Limit, judged: Judged) -> bool:

@@ -192,6 +192,7 @@ _ALIASES = {
     "in-lb": "lbf in",
     "r/min": "rpm",
     "°": "deg",
+    "times": "1",
     "psig": "psi (gauge)",
     "psia": "psi (absolute)",
 }

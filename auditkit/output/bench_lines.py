@@ -17,10 +17,17 @@ _SAID = {
     "not-valid": "not valid: this test decides nothing",
 }
 
+_BY_RULE = _SAID | {
+    "faulty": "faulty: shown by the rule below",
+    "good": "good: shown by the rule below",
+}
+"""Said of a kind that decides by a rule of its own, without a limit."""
+
 
 def bench_lines(name: str, found: BenchResult) -> list[str]:
     """Return the answer first, then the values, then what would settle it."""
-    lines = [f"{name}: {_SAID[found.outcome.value]}"]
+    said = _SAID if found.limit is not None or not found.decision_rule else _BY_RULE
+    lines = [f"{name}: {said[found.outcome.value]}"]
     lines += [f"    because {reason}" for reason in found.reasons]
     if found.result is not None:
         lines.append(f"    {found.result}")
