@@ -19,7 +19,7 @@ ANYWHERE = ("wiring", "control-module")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CodeRange:
     """What is known of a range of codes; see the head of ``code_table.toml``.
 
     ``monitors`` are ids of service 06, ``shown_in`` identifiers of service 01, both as
@@ -63,7 +63,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class _Table:
-    rows: tuple[Row, ...]
+    rows: tuple[CodeRange, ...]
     ranges: tuple[tuple[int, int, int], ...]  # first, last, row; narrowest first
     places: Mapping[int, tuple[Place, frozenset[str]]]
     titles: Mapping[int, str]  # code -> its one way of being watched
@@ -109,12 +109,12 @@ def _table() -> _Table:
     return _Table(rows, tuple(ranges), places, titles)
 
 
-def _row(item: Mapping[str, object]) -> Row:
+def _row(item: Mapping[str, object]) -> CodeRange:
     def texts(name: str) -> tuple[str, ...]:
         found = item.get(name, [])
         return tuple(map(str, found)) if isinstance(found, list) else ()
 
-    return Row(
+    return CodeRange(
         codes=texts("codes"),
         meaning=str(item["meaning"]),
         meaning_from=str(item["meaning_from"]),
@@ -139,19 +139,19 @@ def _numbers(codes: Iterable[str]) -> Iterable[int]:
         yield from range(low, high + 1)
 
 
-def rows() -> tuple[Row, ...]:
+def rows() -> tuple[CodeRange, ...]:
     """Return the whole table."""
     return _table().rows
 
 
-def row_of(code: str) -> Row:
+def row_of(code: str) -> CodeRange:
     """Return what is known of a code: every code of SAE J2012 has a row."""
     number = number_of(code)
     return _row_of(number)
 
 
 @lru_cache(maxsize=4096)
-def _row_of(number: int) -> Row:
+def _row_of(number: int) -> CodeRange:
     table = _table()
     place = next(row for low, high, row in table.ranges if low <= number <= high)
     return table.rows[place]
@@ -176,7 +176,7 @@ def monitors_of(code: str) -> frozenset[str]:
 
 
 @lru_cache(maxsize=256)
-def _has_places(row: Row) -> bool:
+def _has_places(row: CodeRange) -> bool:
     placed = (monitors for _, monitors in _table().places.values())
     return "A1" not in row.monitors and any(row.monitors & each for each in placed)
 

@@ -9,7 +9,7 @@ from auditkit.errors import InputError
 from auditkit.order.cautions import (
     Calls,
     Caution,
-    Measured,
+    HazardousReading,
     Possible,
     Precondition,
     StepKind,
@@ -80,10 +80,10 @@ def _calls(row: Mapping[str, object]) -> Calls:
     return calls
 
 
-def _measured(row: Mapping[str, object]) -> Measured:
+def _measured(row: Mapping[str, object]) -> HazardousReading:
     unit = unit_of(_text(row, "unit"))
     above = _text(row, "above") if "above" in row else ""
-    return Measured(
+    return HazardousReading(
         unit,
         to_si(exact(above), unit) if above else None,
         f"{above} {unit}" if above else "",

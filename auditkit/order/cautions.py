@@ -30,7 +30,7 @@ class StepKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class HazardousReading:
     """A reading that calls for a caution: in a unit's kind, above ``above`` (SI)."""
 
     unit: Unit
@@ -53,7 +53,7 @@ class Calls:
     place_decides: bool = False
     by_method: bool = False
     unknown_system: bool = False
-    measured: tuple[Measured, ...] = ()
+    measured: tuple[HazardousReading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
         Series,
     )
     from auditkit.bench.diagrams.parts import limits_of, point
-    from auditkit.bench.diagrams.points_and_line import Measured, points_and_line
+    from auditkit.bench.diagrams.points_and_line import MeasuredSeries, points_and_line
     from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown
     from auditkit.bench.readings import BAROMETER, Readings
     from auditkit.bench.uncertainty import (
@@ -118,7 +118,7 @@ __all__ = [
     "Level",
     "Limit",
     "Mark",
-    "Measured",
+    "MeasuredSeries",
     "Monitor",
     "Need",
     "Parameters",
@@ -195,7 +195,7 @@ _HOMES = {
         "bench.diagram": "Axis Chart ChartDiagram Level Mark Point ScaleDiagram "
         "ScaleItem Segment Series",
         "bench.diagrams.parts": "limits_of point",
-        "bench.diagrams.points_and_line": "Measured points_and_line",
+        "bench.diagrams.points_and_line": "MeasuredSeries points_and_line",
         "bench.inputs": "PRESSURE_REFERENCE HowKnown",
         "bench.readings": "BAROMETER Readings",
         "bench.uncertainty": "Uncertain propagated uncertainty_of value_of",

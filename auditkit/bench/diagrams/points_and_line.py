@@ -23,7 +23,7 @@ from auditkit.bench.units import Unit
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class MeasuredSeries:
     """What was measured at each point: its name, its unit, its values in SI."""
 
     name: str
@@ -42,7 +42,11 @@ class Measured:
 
 
 def points_and_line(
-    across: Measured, up: Measured, judged: Computed, limit: Limit | None, line: str
+    across: MeasuredSeries,
+    up: MeasuredSeries,
+    judged: Computed,
+    limit: Limit | None,
+    line: str,
 ) -> ChartDiagram:
     """Return points and their line above, and below how far they lie from it.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.diagram import ChartDiagram
-from auditkit.bench.diagrams.points_and_line import Measured, points_and_line
+from auditkit.bench.diagrams.points_and_line import MeasuredSeries, points_and_line
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.physics.straight_line import line_through
@@ -77,7 +77,7 @@ def _draw(
 ) -> ChartDiagram:
     del computation
     across, up = (
-        Measured(name, readings.unit(name), readings.series(name))
+        MeasuredSeries(name, readings.unit(name), readings.series(name))
         for name in ("stimulus", "output")
     )
     line = "best line" if judged.judged is BEND else "specified line"

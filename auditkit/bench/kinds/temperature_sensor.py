@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.diagram import ChartDiagram
-from auditkit.bench.diagrams.points_and_line import Measured, points_and_line
+from auditkit.bench.diagrams.points_and_line import MeasuredSeries, points_and_line
 from auditkit.bench.inputs import HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
@@ -146,8 +146,8 @@ def _draw(
     name = "bath temperature"
     unit, baths = readings.unit(name), readings.series(name)
     sensor = tuple(e + t for e, t in zip(judged.values, baths, strict=True))
-    across = Measured(name, unit, baths)
-    up = Measured("temperature by the sensor", unit, sensor)
+    across = MeasuredSeries(name, unit, baths)
+    up = MeasuredSeries("temperature by the sensor", unit, sensor)
     return points_and_line(across, up, judged, limit, "specified line")
 
 
