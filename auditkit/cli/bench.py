@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -14,6 +16,7 @@ from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event
 from auditkit.order.schema import validate_event
+from auditkit.output.bench_kinds import kind_lines
 from auditkit.output.bench_lines import bench_json, bench_lines
 from auditkit.plugin.loading import load_catalogue
 from auditkit.text.placed_json import parse_placed
@@ -84,7 +87,7 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     catalogue = load_catalogue()
     kinds = catalogue.bench_tests
     if file is None and method is None:
-        common.print_lines(_kind_lines(kinds.values()))
+        common.print_lines(kind_lines(kinds.values()))
         return
     if file is not None:
         value, name = parse_placed(common.read(file), where=str(file)), str(file)
@@ -96,7 +99,13 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             "of": limit_of,
             "source": limit_source,
         }
+        for side in ("minimum", "maximum"):
+            _with_point(given[side] or "", f"--{side}")
         limit: dict[str, Json] = {k: v for k, v in given.items() if v is not None}
+        if method is not None and method in kinds:
+            options = (("--reading", reading), ("--condition", condition))
+            named = [_named(text, o)[0] for o, texts in options for text in texts]
+            _check_names(kinds[method], named)
         value, name = (
             _event(method or "", reading, condition, instrument, limit),
             "bench",
@@ -151,11 +160,17 @@ def _event(
     read: list[Json] = []
     for text in readings:
         name, value = _named(text, "--reading")
-        read.append({"name": name, **_amount(value)})
+        amount = _amount(value, "--reading")
+        if not amount["unit"]:
+            message = f"{name}: {value!r} has no unit"
+            what_to_do = 'write it, such as "12.0 A"; a count as "3 times"'
+            raise InputError(message, where="--reading", what_to_do=what_to_do)
+        read.append({"name": name, **amount})
     given: dict[str, Json] = {}
     for text in conditions:
         name, value = _named(text, "--condition")
-        given[name] = dict(amount) if _is_number(amount := _amount(value)) else value
+        amount = _amount(value, "--condition")
+        given[name] = dict(amount) if _is_number(amount) else value
     event: dict[str, Json] = {
         "kind": "bench_test",
         "at": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -173,12 +188,37 @@ def _event(
     return event
 
 
-def _amount(text: str) -> dict[str, str]:
+def _amount(text: str, option: str) -> dict[str, str]:
     """Return ``12.0 A``, ``above 40 Mohm`` or ``below 0.1 ohm`` as a record has it."""
     words = text.split(" ", 2)
     bound = words.pop(0) if words[0] in {"above", "below"} else "value"
     number, _, unit = " ".join(words).partition(" ")
-    return {bound: number, "unit": unit.strip()}
+    return {bound: _with_point(number, option), "unit": unit.strip()}
+
+
+def _with_point(number: str, option: str) -> str:
+    """Return a number; InputError where a comma stands in it."""
+    before, comma, after = number.partition(",")
+    if not comma or not (before.lstrip("-") + after).isdecimal():
+        return number
+    what_to_do = f"write it with a point: {before}.{after}"
+    if len(after) == 3:  # noqa: PLR2004  a group of thousands
+        what_to_do += f", or without the comma: {before}{after}"
+    message = f"the number {number!r} has a comma"
+    raise InputError(message, where=option, what_to_do=what_to_do)
+
+
+def _check_names(kind: TestKind, names: Iterable[str]) -> None:
+    """Raise InputError for a name that a kind does not ask for: it would be unused."""
+    asked = [need.name for need in kind.needs]
+    asked += [f"uncertainty of {name}" for name in asked]
+    for name in names:
+        if name not in asked:
+            near = difflib.get_close_matches(name, asked, 1)
+            what_to_do = f"write {near[0]!r}; " if near else ""
+            what_to_do += "'auditkit bench' lists what each kind asks for"
+            message = f"{kind.name} asks for nothing called {name!r}"
+            raise InputError(message, where=name, what_to_do=what_to_do)
 
 
 def _is_number(amount: dict[str, str]) -> bool:
@@ -196,20 +236,12 @@ def _named(text: str, option: str) -> tuple[str, str]:
 
 
 def _instrument(text: str) -> Json:
-    pairs = dict(_named(part, "--instrument") for part in text.split(","))
+    parts = text.split(",")
+    for before, after in pairwise(parts):
+        _, _, number = before.partition("=")
+        if number and after.isdecimal():
+            _with_point(f"{number},{after}", "--instrument")
+    pairs = dict(_named(part, "--instrument") for part in parts)
     name = pairs.pop("id", "instrument-1")
     specification: dict[str, Json] = dict(pairs)
     return {"id": name, "specification": specification}
-
-
-def _kind_lines(kinds: Iterable[TestKind]) -> list[str]:
-    lines: list[str] = []
-    for kind in kinds:
-        lines.append(f"{kind.name}: {kind.title} [{kind.source}]")
-        for need in kind.needs:
-            asked = "must" if need.required else "may"
-            what = " or ".join(need.words or tuple(str(k) for k in need.kinds))
-            lines.append(f"    {asked:<4}  {need.name}: {what}")
-        judged = ", ".join(j.name for j in kind.judges)
-        lines.append(f"    limit of: {judged}")
-    return lines

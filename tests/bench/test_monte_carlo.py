@@ -221,7 +221,7 @@ def test_temperature_sensor(shared):
             "sensor resistance": each("12535 3588 ohm"),
             "bath temperature": each("20.0 50.0 degC"),
         },
-        {"curve": "beta", "resistance at 25 degC": "10 kohm", "beta": "3950 K"},
+        {"curve": "beta", "resistance at 25 celsius": "10 kohm", "beta": "3950 K"},
         {
             "meter": errors.spec("ohm", "40000", "1", "40"),
             "thermometer": errors.spec("degC", "110", "0.1", "0.5"),

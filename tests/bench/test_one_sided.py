@@ -274,8 +274,8 @@ def sensor(ohms: str, curve: dict[str, str], limits=("-2", "2")):
     return KINDS["temperature-sensor"].evaluate(inputs)
 
 
-BETA = {"curve": "beta", "resistance at 25 degC": "10 kohm", "beta": "3950 K"}
-PLATINUM = {"curve": "IEC 60751", "resistance at 0 degC": "100 ohm"}
+BETA = {"curve": "beta", "resistance at 25 celsius": "10 kohm", "beta": "3950 K"}
+PLATINUM = {"curve": "IEC 60751", "resistance at 0 celsius": "100 ohm"}
 
 
 @pytest.mark.parametrize(

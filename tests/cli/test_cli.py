@@ -261,7 +261,51 @@ def test_bench_refuses_what_it_cannot_use_in_one_line(run):
     assert (status, "NAME=VALUE UNIT" in err) == (2, True)
     status, _, err = run("bench", "--method", "guess")
     assert (status, "seal-hold" in err) == (2, True)
-    assert "must  hold time: time" in run("bench")[1]
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (("--reading", "voltage drop=14,8 V"), "with a point: 14.8"),
+        (("--reading", "voltage drop=1,024 V"), "or without the comma: 1024"),
+        (("--reading", "voltage drop=14.8"), "has no unit"),
+        (("--condition", "rated current=12,5 A"), "with a point: 12.5"),
+        (("--maximum", "0,5"), "with a point: 0.5"),
+        (("--instrument", "unit=V,high=14,8"), "with a point: 14.8"),
+        (("--reading", "voltage dorp=1 V"), "write 'voltage drop'"),
+        (("--condition", "weather=fine"), "'auditkit bench' lists"),
+    ],
+)
+def test_bench_says_how_to_write_what_it_cannot_read(run, given, said):
+    status, _, err = run("bench", "--method", "voltage-drop", *given)
+    assert (status, said in err) == (2, True), err
+
+
+def test_bench_accepts_every_word_that_it_lists(run):
+    # Each kind is given all that the list names, in the words of the list: none of it
+    # is refused as unknown, misspelt or of another kind.
+    _, out, _ = run("bench")
+    listed: dict[str, list[tuple[str, str]]] = {}
+    for line in out.splitlines():
+        if line[:1].isalpha() and not line.startswith("units of"):
+            options = listed.setdefault(line.partition(":")[0], [])
+        if found := re.match(r'    (must|may) +(--\w+) "(.+)=(.+)": (.+)', line):
+            _, option, name, value, kinds = found.groups()
+            kind = kinds.partition(";")[0].partition(" or ")[0]
+            units = re.search(rf"^units of {kind}: ([^,;\n]+)", out, re.MULTILINE)
+            if value == "WORD":
+                text = kinds.partition(", ")[0]
+            else:
+                assert units is not None, kind
+                text = f"1 {units[1]}" + " (gauge)" * (kind == "pressure")
+            options.append((option, f"{name}={text}"))
+    assert len(listed) > 11
+    for method, options in listed.items():
+        given = [word for option in options for word in option]
+        status, out, err = run("bench", "--method", method, *given)
+        assert status in {0, 1}, (method, err)
+        for refused in ("is not a unit", "is missing", "is no value", "is not known"):
+            assert refused not in out, (method, out)
 
 
 def test_a_specification_that_cannot_be_is_refused_in_one_line(log):

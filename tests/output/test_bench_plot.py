@@ -105,7 +105,7 @@ CASES = {
             "sensor resistance": each("12535.33 3588.18 1500.5 ohm"),
             "bath temperature": each("20.0 50.0 75.0 degC"),
         },
-        {"curve": "beta", "resistance at 25 degC": "10 kohm", "beta": "3950 K"},
+        {"curve": "beta", "resistance at 25 celsius": "10 kohm", "beta": "3950 K"},
         {"meter": OHMS, "thermometer": THERMOMETER},
         limit=limit("K", "-2", "2"),
     ),
@@ -130,7 +130,43 @@ CASES = {
         {"meter": VOLTS, "thermometer": THERMOMETER},
         limit=limit("V", low="9.6"),
     ),
+    "direct-reading": given(
+        {"resistance": "14.00 ohm"},
+        {},
+        {"meter": OHMS},
+        limit=limit("ohm", "11", "15"),
+    ),
+    "switching-point": given(
+        {"temperature": each("88.0 88.4 87.9 degC")},
+        {"event": "opens", "approach": "rising"},
+        {"bath": THERMOMETER},
+        limit=limit("degC", "86", "90"),
+    ),
+    "intermittent": given(
+        {
+            "seen with stimulus": "3 times",
+            "tries with stimulus": "10 times",
+            "seen without stimulus": "0 times",
+            "tries without stimulus": "10 times",
+        },
+        {"stimulus": "wiggle"},
+        {},
+    ),
+    "known-good-swap": given(
+        {
+            "seen before swap": "4 times",
+            "tries before swap": "10 times",
+            "seen at new place of part": "5 times",
+            "tries at new place of part": "10 times",
+            "seen at old place of part": "0 times",
+            "tries at old place of part": "10 times",
+        },
+        {},
+        {},
+    ),
 }
+BY_OWN_RULE = {"intermittent", "known-good-swap"}
+"""Kinds that ask for no limit."""
 
 
 def plot(kind: str, inputs: BenchInput) -> str:
@@ -181,11 +217,13 @@ def test_every_kind_gives_a_plot(kind):
     assert [child.tag for child in root][:2] == [f"{SVG}title", f"{SVG}desc"]
     assert root[0].text == f"{KINDS[kind].title}: {result.outcome}"
     assert str(result.result) in root[1].text
-    assert result.limit.source in root[1].text
-    for side in (result.limit.minimum, result.limit.maximum):
-        assert side is None or side in root[1].text
     assert str(result.result) in texts(svg)
-    assert dashed(svg)
+    assert (result.limit is None) is (kind in BY_OWN_RULE)
+    assert bool(dashed(svg)) is (result.limit is not None)
+    if result.limit is not None:
+        assert result.limit.source in root[1].text
+        for side in (result.limit.minimum, result.limit.maximum):
+            assert side is None or side in root[1].text
     assert svg == plot(kind, CASES[kind])
 
 

@@ -52,7 +52,7 @@ def _curve(readings: Readings) -> _Curve:
     """Return the specified curve."""
     name = readings.word("curve")
     if name == "beta":
-        at_25 = value_of(readings.one("resistance at 25 degC"))
+        at_25 = value_of(readings.one("resistance at 25 celsius"))
         beta = value_of(readings.one("beta"))
         _positive(at_25, beta)
         return _Curve(name, lambda r: curves.beta_temperature(r, at_25, beta))
@@ -66,7 +66,7 @@ def _curve(readings: Readings) -> _Curve:
             lambda r: curves.steinhart_hart_temperature(r, *abc),
             (min(span) - MARGIN, max(span) + MARGIN),
         )
-    at_0 = value_of(readings.one("resistance at 0 degC"))
+    at_0 = value_of(readings.one("resistance at 0 celsius"))
     _positive(at_0)
     low, high = (at_0 * curves.platinum_ratio(t) for t in curves.PLATINUM_RANGE)
     return _Curve(
@@ -164,11 +164,11 @@ TEMPERATURE_SENSOR = TestKind(
     ),
     conditions=(
         Need("curve", words=("beta", "steinhart-hart", "IEC 60751")),
-        _spec("resistance at 25 degC", QuantityKind.RESISTANCE),
+        _spec("resistance at 25 celsius", QuantityKind.RESISTANCE),
         _spec("beta", QuantityKind.TEMPERATURE_DIFFERENCE),
         *(_spec(f"curve temperature {i}", QuantityKind.TEMPERATURE) for i in (1, 2, 3)),
         *(_spec(f"curve resistance {i}", QuantityKind.RESISTANCE) for i in (1, 2, 3)),
-        _spec("resistance at 0 degC", QuantityKind.RESISTANCE),
+        _spec("resistance at 0 celsius", QuantityKind.RESISTANCE),
     ),
     judges=(ERROR,),
     refuses=(

@@ -71,7 +71,7 @@ def platinum_temperature(resistance: float, at_0: float) -> float:
     low, high = PLATINUM_RANGE
     if not platinum_ratio(low) - ROUNDING <= ratio <= platinum_ratio(high) + ROUNDING:
         message = f"{resistance:g} ohm lies outside -200 to 850 degC"
-        raise InputError(message, what_to_do="look at the resistance at 0 degC")
+        raise InputError(message, what_to_do="look at the resistance at 0 celsius")
     if ratio >= 1:
         return T_0 + (-A + math.sqrt(A * A - 4 * B * (1 - ratio))) / (2 * B)
     celsius = (ratio - 1) / A

@@ -21,7 +21,7 @@ def sensor(ohms, temperatures, conditions, limits=("-2", "2")):
     )
 
 
-BETA = {"curve": "beta", "resistance at 25 degC": "10 kohm", "beta": "3950 K"}
+BETA = {"curve": "beta", "resistance at 25 celsius": "10 kohm", "beta": "3950 K"}
 HART = {
     "curve": "steinhart-hart",
     **{f"curve temperature {i}": f"{t} degC" for i, t in ((1, 0), (2, 25), (3, 70))},
@@ -42,7 +42,7 @@ def test_temperature_sensor():
     platinum = sensor(
         "100.00 138.51 ohm",
         "0.0 100.0 degC",
-        {"curve": "IEC 60751", "resistance at 0 degC": "100 ohm"},
+        {"curve": "IEC 60751", "resistance at 0 celsius": "100 ohm"},
     )
     assert evaluate("temperature-sensor", platinum).outcome is BenchOutcome.GOOD
 
