@@ -90,7 +90,7 @@ class TestKind:
         judgement = limit and judgement_of(computed, unit, limit, inputs.alpha)
         worst = judgement.worst if judgement else 0
         components = tuple(
-            replace(c, standard_uncertainty=c.standard_uncertainty / float(unit.factor))
+            c.per(float(unit.factor))
             for c in readings.budget.components(computed.values[worst])
         )
         comparison, no_comparison = self._comparison(inputs, readings, computed, unit)

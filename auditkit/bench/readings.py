@@ -16,7 +16,8 @@ from auditkit.bench.inputs import (
     si_exact,
     unit_for,
 )
-from auditkit.bench.instrument import rectangular
+from auditkit.bench.instrument import Instrument, rectangular
+from auditkit.bench.source import Distribution, Source
 from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
 from auditkit.bench.units import (
     QuantityKind,
@@ -114,8 +115,11 @@ class Readings:
         quantities = self._inputs.quantities(name)
         need = self._needs[name]
         if not quantities and need.default and need.slack is not None:
-            u = rectangular(float(need.slack))
-            return self.budget.input(name, float(need.default), u, Origin.METHOD)
+            u, value = rectangular(float(need.slack)), float(need.default)
+            source = Source(
+                name, value, u, "", Distribution.RECTANGULAR, "assumed: none was given"
+            )
+            return self.budget.input(name, value, u, Origin.METHOD, source)
         if not quantities:
             message = f"{name} is missing"
             raise InputError(message, what_to_do="give it")
@@ -129,7 +133,7 @@ class Readings:
         each = [float(value) for value in values]
         mean = self._means.get(name)
         if mean is None:
-            mean = self.budget.mean(name, each, self._least_alpha)
+            mean = self.budget.mean(name, each, self._least_alpha, self.unit(name))
         return mean + (read - float(centre))
 
     def together(self, *names: str) -> None:
@@ -145,7 +149,9 @@ class Readings:
             [float(self._exact(name, quantity)) for quantity in quantities]
             for name, quantities in zip(names, found, strict=True)
         ]
-        means = self.budget.means(" and ".join(names), series, self._least_alpha)
+        units = [(name, self.unit(name)) for name in names]
+        told = " and ".join(names)
+        means = self.budget.means(told, series, self._least_alpha, units)
         self._means.update(zip(names, means, strict=True))
 
     def _nearest(self, name: str, quantities: tuple[Quantity, ...]) -> Uncertain:
@@ -227,15 +233,19 @@ class Readings:
         name_of, instrument = found
         shown = instrument_unit(instrument, unit)
         reading, scale = from_si(exact, shown), float(shown.factor)
+        sources = _sources_of(f"{name}{place}", name_of, instrument, reading, shown)
         own = instrument.own_at(reading) * scale
         label = f"{name}{place} by {name_of}"
-        read = self.budget.input(label, value, own, Origin.INSTRUMENT)
+        read = self.budget.input(label, value, own, Origin.INSTRUMENT, sources["own"])
+        alone = read
         for what, u in (
             ("specification", instrument.shared_at(reading)),
             ("certificate", instrument.certificate),
         ):
             if u:
-                error = self.budget.shared(f"{what} of {name_of}", Origin.INSTRUMENT)
+                error = self.budget.shared(
+                    f"{what} of {name_of}", Origin.INSTRUMENT, sources[what], alone
+                )
                 read += u * scale * error
         return read
 
@@ -243,19 +253,39 @@ class Readings:
         self, need: Need, unit: Unit, value: float, place: str
     ) -> Uncertain:
         """Return a value with its stated uncertainty; what it shares, as shared."""
-        u = self._stated(need, unit)
+        u, distribution, basis = self._stated(need, unit)
+        scale = float(unit.factor)
+        label = f"{need.name}{place}"
+
+        def source(estimate: float, spread: float, common: str = "") -> Source:
+            told = f"{basis}{common}"
+            return Source(
+                label, estimate, spread / scale, str(unit), distribution, told
+            )
+
+        shown = value / scale - float(unit.zero)
         if need.own is None:
-            return self.budget.input(f"{need.name}{place}", value, u, Origin.METHOD)
+            return self.budget.input(label, value, u, Origin.METHOD, source(shown, u))
         own = min(u, rectangular(float(need.own)))
-        label = f"{need.name}, each reading"
-        read = self.budget.input(label, value, own, Origin.METHOD)
+        read = self.budget.input(
+            f"{need.name}, each reading",
+            value,
+            own,
+            Origin.METHOD,
+            source(shown, own, ", the part of each reading"),
+        )
         rest = math.sqrt(u * u - own * own)
         if not rest:
             return read
-        return read + rest * self.budget.shared(need.like or need.name, Origin.METHOD)
+        common = source(0.0, rest, ", the part that all readings share")
+        name = need.like or need.name
+        return read + rest * self.budget.shared(name, Origin.METHOD, common, read)
 
-    def _stated(self, need: Need, unit: Unit) -> float:
-        """Return the stated standard uncertainty, else that of the slack, in SI."""
+    def _stated(self, need: Need, unit: Unit) -> tuple[float, Distribution, str]:
+        """Return the stated standard uncertainty, else that of the slack, in SI.
+
+        With it how it is distributed, and how it is known.
+        """
         names = (need.name, need.like) if need.like else (need.name,)
         all_stated = (self._inputs.quantities(f"uncertainty of {n}") for n in names)
         stated = next(filter(None, all_stated), ())
@@ -265,7 +295,8 @@ class Readings:
                 if unit.kind is QuantityKind.TEMPERATURE
                 else unit.kind
             )
-            return abs(float(si_value(stated[0], kind)))
+            u = abs(float(si_value(stated[0], kind)))
+            return u, Distribution.NORMAL, "standard uncertainty as stated with it"
         if need.slack is None:
             message = f"{need.name} has no uncertainty"
             raise InputError(
@@ -273,4 +304,33 @@ class Readings:
                 what_to_do=f"give its standard uncertainty as the condition "
                 f"'uncertainty of {need.name}'",
             )
-        return rectangular(float(need.slack))
+        basis = "limits assumed: no instrument is named"
+        return rectangular(float(need.slack)), Distribution.RECTANGULAR, basis
+
+
+def _sources_of(
+    quantity: str, name: str, instrument: Instrument, reading: Fraction, unit: Unit
+) -> dict[str, Source]:
+    """Return what a reading owes to its instrument, in the instrument's unit."""
+
+    def source(value: float, u: float, shape: Distribution, basis: str) -> Source:
+        return Source(quantity, value, u, str(unit), shape, basis, name)
+
+    flat = Distribution.RECTANGULAR
+    digits = bool(instrument.accuracy.digits)
+    step = "step of its display" + " and digits of its specification" * digits
+    own = instrument.own_at(reading)
+    shape = Distribution.SUM if digits else flat
+    coverage = f"{float(instrument.certificate_k):g}"
+    return {
+        "own": source(float(reading), own, shape, step),
+        "specification": source(
+            0.0, abs(instrument.shared_at(reading)), flat, "its limits of error"
+        ),
+        "certificate": source(
+            0.0,
+            instrument.certificate,
+            Distribution.NORMAL,
+            f"calibration certificate, U over k = {coverage}",
+        ),
+    }

@@ -8,11 +8,11 @@ Propagation is the ``uncertainties`` library's: first order, correlations kept
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from statistics import NormalDist
-from typing import TypeAlias
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from uncertainties import (  # type: ignore[import-untyped]
     UFloat,
@@ -23,14 +23,21 @@ from uncertainties import (  # type: ignore[import-untyped]
 )
 
 from auditkit.bench.one_sided import Known, joint_side, side_of_result
+from auditkit.bench.source import Distribution, Source
 from auditkit.bench.student import quantile
 from auditkit.text.values import Bound
+
+if TYPE_CHECKING:
+    from auditkit.bench.units import Unit
 
 Uncertain: TypeAlias = UFloat
 """A number with its uncertainty; a plain float stands for one that has none."""
 
 COVERAGE = 2
 """The k of every expanded uncertainty here."""
+
+COVERAGE_PROBABILITY = 2 * NormalDist().cdf(COVERAGE) - 1
+"""What k covers of a normal distribution: 95.45 % (GUM Table G.1)."""
 
 ENDLESS = math.inf
 
@@ -50,8 +57,10 @@ class Origin(StrEnum):
 class Component:
     """One line of an uncertainty budget, in the unit of the result.
 
+    ``standard_uncertainty`` is what the input adds to the result, |c| u (GUM 5.1.3).
     ``dof``: degrees of freedom, endless where it rests on a specification.
-    ``widened``: the few-readings factor that is already in it.
+    ``widened``: the few-readings factor that is already in it. ``sources``: the
+    quantities behind it, several where they have an error in common.
     """
 
     name: str
@@ -59,6 +68,38 @@ class Component:
     origin: Origin
     dof: float = ENDLESS
     widened: float = 1.0
+    sources: tuple[Source, ...] = ()
+
+    @property
+    def evaluation(self) -> Literal["A", "B"]:
+        """How it was evaluated: by the scatter of readings (A), or otherwise (B)."""
+        return "A" if self.origin is Origin.REPEAT else "B"
+
+    @property
+    def input_uncertainty(self) -> float | None:
+        """The standard uncertainty of the input, in the unit of its sources.
+
+        None where it differs from source to source, or where none is known.
+        """
+        if not self.sources:
+            return None
+        first, *more = self.sources
+        u = first.standard_uncertainty
+        same = all(
+            one.unit == first.unit and math.isclose(one.standard_uncertainty, u)
+            for one in more
+        )
+        return u if same else None
+
+    @property
+    def sensitivity(self) -> float | None:
+        """How far the result moves for one unit of the input, |c|; None as above."""
+        u = self.input_uncertainty
+        return self.standard_uncertainty / u if u else None
+
+    def per(self, factor: float) -> Component:
+        """Return the same in a unit of the result that is ``factor`` times as large."""
+        return replace(self, standard_uncertainty=self.standard_uncertainty / factor)
 
 
 def value_of(number: Uncertain) -> float:
@@ -106,23 +147,46 @@ class Budget:
     def __init__(self) -> None:
         self._known: dict[Uncertain, Component] = {}
         self._shared: dict[str, Uncertain] = {}
+        self._uses: dict[Uncertain, list[tuple[Source, Uncertain]]] = {}
         self._beyond: dict[Uncertain, Bound] = {}
 
-    def input(
-        self, name: str, value: float, standard_uncertainty: float, origin: Origin
+    def input(  # noqa: PLR0913, PLR0917  one a column of a budget
+        self,
+        name: str,
+        value: float,
+        standard_uncertainty: float,
+        origin: Origin,
+        source: Source | None = None,
+        dof: float = ENDLESS,
     ) -> Uncertain:
-        """Return a new input, independent of every other."""
-        return self._add(value, Component(name, standard_uncertainty, origin))
+        """Return a new input, independent of every other.
 
-    def shared(self, name: str, origin: Origin) -> Uncertain:
+        ``dof``: its degrees of freedom, where they are known; they are told, and do not
+        widen it.
+        """
+        sources = () if source is None else (source,)
+        made = Component(name, standard_uncertainty, origin, dof, sources=sources)
+        return self._add(value, made)
+
+    def shared(
+        self,
+        name: str,
+        origin: Origin,
+        source: Source | None = None,
+        reading: Uncertain = 0.0,
+    ) -> Uncertain:
         """Return the error 0 +/- 1 of this name: one variable, however often asked for.
 
         What several values share is this, times how far it moves each (GUM 5.2.2,
-        F.1.2.3: a common input makes them correlated).
+        F.1.2.3: a common input makes them correlated). ``source`` is what it is to one
+        ``reading``, the value before it gets this error.
         """
         if name not in self._shared:
             self._shared[name] = self._add(0.0, Component(name, 1.0, origin))
-        return self._shared[name]
+        error = self._shared[name]
+        if source is not None:
+            self._uses.setdefault(error, []).append((source, reading))
+        return error
 
     def bounded(self, value: Uncertain, bound: Bound) -> Uncertain:
         """Return a value of which only one side is known; its results keep that."""
@@ -140,22 +204,44 @@ class Budget:
         sides = (side_of_result(b, slopes.get(m, 0.0)) for m, b in self._beyond.items())
         return joint_side(sides)
 
-    def mean(self, name: str, values: Sequence[float], alpha: float) -> Uncertain:
+    def mean(
+        self,
+        name: str,
+        values: Sequence[float],
+        alpha: float,
+        unit: Unit | None = None,
+    ) -> Uncertain:
         """Return the mean of two or more readings with its Type A uncertainty."""
-        return self.means(name, [values], alpha)[0]
+        units = () if unit is None else ((name, unit),)
+        return self.means(name, [values], alpha, units)[0]
 
     def means(
-        self, name: str, series: Sequence[Sequence[float]], alpha: float
+        self,
+        name: str,
+        series: Sequence[Sequence[float]],
+        alpha: float,
+        units: Sequence[tuple[str, Unit]] = (),
     ) -> list[Uncertain]:
         """Return the means of quantities that were read simultaneously, n times each.
 
         Their variances and covariances are those of the sample over n (GUM 5.2.3,
         H.2): reading i moves every mean by its deviation, over sqrt(n (n - 1)).
+        ``units``: the name of each quantity and the unit in which it is told.
         """
         count = len(series[0])
         dof = count - 1
         factor = few_readings_factor(dof, alpha)
-        scatter = Component(f"scatter of {name}", factor, Origin.REPEAT, dof, factor)
+        scatter = Component(
+            f"scatter of {name}",
+            factor,
+            Origin.REPEAT,
+            dof,
+            factor,
+            tuple(
+                _scatter(*unit, values, factor)
+                for unit, values in zip(units, series, strict=False)
+            ),
+        )
         errors = [self._add(0.0, scatter) for _ in range(count)]
         root = math.sqrt(count * (count - 1))
         found: list[Uncertain] = []
@@ -185,5 +271,33 @@ class Budget:
                 before = found.get(one.name)
                 sofar = before.standard_uncertainty if before else 0.0
                 size = math.hypot(sofar, float(part))
-                found[one.name] = replace(one, standard_uncertainty=size)
+                sources = before.sources if before else ()
+                more = (*one.sources, *self._used(variable, result))
+                sources += tuple(m for m in more if m not in sources)
+                found[one.name] = replace(
+                    one, standard_uncertainty=size, sources=sources
+                )
         return tuple(sorted(found.values(), key=lambda c: -c.standard_uncertainty))
+
+    def _used(self, error: Uncertain, result: Uncertain) -> Iterator[Source]:
+        """Yield what a shared error is to each reading that the result hangs on."""
+        inside = result.derivatives
+        for source, reading in self._uses.get(error, ()):
+            if isinstance(reading, float | int) or reading in inside:
+                yield source
+
+
+def _scatter(name: str, unit: Unit, values: Sequence[float], factor: float) -> Source:
+    """Return what the scatter of readings in SI says of their mean."""
+    count, scale = len(values), float(unit.factor)
+    centre = math.fsum(values) / count
+    squares = math.fsum((v - centre) ** 2 for v in values)
+    widened = f", widened {factor:.3g} times for so few" if factor > 1 else ""
+    return Source(
+        name,
+        centre / scale - float(unit.zero),
+        factor * math.sqrt(squares / (count * (count - 1))) / scale,
+        str(unit),
+        Distribution.STUDENT,
+        f"standard deviation of the mean of {count} readings{widened}",
+    )

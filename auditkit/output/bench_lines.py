@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+import math
 from typing import TYPE_CHECKING
 
+from auditkit.bench.uncertainty import COVERAGE, COVERAGE_PROBABILITY
 from auditkit.order.statement import DEFERS
+from auditkit.output.budget_table import budget_json, budget_lines, share_text
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult
@@ -26,24 +28,18 @@ _BY_RULE = _SAID | {
 
 def bench_lines(name: str, found: BenchResult) -> list[str]:
     """Return the answer first, then the values, then what would settle it."""
-    said = _SAID if found.limit is not None or not found.decision_rule else _BY_RULE
-    lines = [f"{name}: {said[found.outcome.value]}"]
+    lines = [f"{name}: {answer_text(found)}"]
     lines += [f"    because {reason}" for reason in found.reasons]
     if found.result is not None:
         lines.append(f"    {found.result}")
     if found.limit is not None:
         lines.append(f"    limit: {found.limit}, from {found.limit.source}")
-    if found.probability is not None:
-        share = share_text(found.probability)
-        share = f"{_side(found)}{share}" if share[0].isdigit() else share
+    if share := probability_text(found):
         lines.append(f"    probability that the true value lies within it: {share}")
     if found.comparison is not None:
         lines.append(f"    {found.comparison.text}")
     lines += [f"    beside it: {other}" for other in found.others]
-    unit = found.result.value.unit if found.result is not None else ""
-    for c in found.components:
-        spread = f"{plain(c.standard_uncertainty)} {unit}"
-        lines.append(f"    standard uncertainty from {c.name}: {spread}")
+    lines += budget_lines(found)
     lines += [f"    note: {note}" for note in found.notes]
     lines += [f"    next: {hint}" for hint in found.settles]
     if found.decision_rule:
@@ -51,29 +47,25 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     return [*lines, DEFERS]
 
 
+def answer_text(found: BenchResult) -> str:
+    """Return the answer in words."""
+    said = _SAID if found.limit is not None or not found.decision_rule else _BY_RULE
+    return said[found.outcome.value]
+
+
+def probability_text(found: BenchResult) -> str:
+    """Return the probability of lying within the limit; empty where it is not known."""
+    if found.probability is None:
+        return ""
+    share = share_text(found.probability)
+    return f"{_side(found)}{share}" if share[0].isdigit() else share
+
+
 def _side(found: BenchResult) -> str:
     """Return on which side a probability is known, where the result is a bound."""
     if found.result is None or not found.result.value.bound:
         return ""
     return "at least " if found.outcome.value == "good" else "at most "
-
-
-_TENTH = 0.001
-"""The smallest share that one digit after the point shows: a tenth of a percent."""
-
-
-def share_text(share: float) -> str:
-    """Return a probability (0 to 1) in percent; near 0 or 1, only that it is near."""
-    if share < _TENTH:
-        return "below 0.1 %"
-    if share > 1 - _TENTH:
-        return "above 99.9 %"
-    return f"{100 * share:.1f} %"
-
-
-def plain(number: float) -> str:
-    """Return a number to two significant digits, never with an exponent."""
-    return f"{Decimal(f'{number:.2g}'):f}"
 
 
 def bench_json(found: BenchResult) -> dict[str, object]:
@@ -91,7 +83,13 @@ def bench_json(found: BenchResult) -> dict[str, object]:
             "unit": result.value.unit,
             "standard_uncertainty": result.standard_uncertainty.text,
             "expanded_uncertainty": result.expanded_uncertainty.text,
+            "coverage_factor": COVERAGE,
+            "coverage_probability": COVERAGE_PROBABILITY,
+            "effective_degrees_of_freedom": found.effective_dof
+            if math.isfinite(found.effective_dof)
+            else None,
         },
+        "budget": budget_json(found),
         "probability_within": found.probability,
         "alpha": found.alpha,
         "decision_rule": found.decision_rule,

@@ -18,7 +18,8 @@ from auditkit.obd.services import SelfTest
 from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.statement import numbers_text, statement
-from auditkit.output.bench_lines import bench_lines, plain, share_text
+from auditkit.output.bench_lines import bench_lines
+from auditkit.output.budget_table import plain, share_text
 from auditkit.plugin.loading import load_catalogue
 from auditkit.reader.page.build import CHECK_MODULES, bundle
 

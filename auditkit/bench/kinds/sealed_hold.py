@@ -10,6 +10,7 @@ from auditkit.bench.instrument import rectangular
 from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import gas
 from auditkit.bench.readings import BAROMETER, Readings
+from auditkit.bench.source import Distribution, Source
 from auditkit.bench.uncertainty import Origin, Uncertain, uncertainty_of, value_of
 from auditkit.bench.units import Reference, absolute
 from auditkit.errors import InputError
@@ -68,7 +69,9 @@ class SealedHold:
             if told <= unread or abs(value_of(read - self.air)) > _CLEAR * told:
                 return read
         name = "change of the air during the hold"
-        return self.air + budget.input(name, 0.0, unread, Origin.METHOD)
+        basis = "as fast as the weather changes it"
+        source = Source(name, 0.0, unread, "Pa", Distribution.RECTANGULAR, basis)
+        return self.air + budget.input(name, 0.0, unread, Origin.METHOD, source)
 
     @property
     def reference(self) -> Reference:
