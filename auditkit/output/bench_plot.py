@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from auditkit.bench import BenchInput, BenchResult, TestKind
 from auditkit.bench.diagram import ChartDiagram
+from auditkit.bench.diagrams.beside_limit import beside_limit
 from auditkit.errors import InputError
 from auditkit.order.statement import DEFERS
 from auditkit.output import svg
@@ -19,6 +20,7 @@ from auditkit.output.scale_drawing import on_scale
 
 _LINE_OF_TEXT = 100
 _LINES = 18
+_LOW_TOP, _LOW_BOTTOM = 60.0, 156.0
 
 
 def bench_plot(kind: TestKind, inputs: BenchInput, result: BenchResult) -> str:
@@ -47,6 +49,20 @@ def bench_plot(kind: TestKind, inputs: BenchInput, result: BenchResult) -> str:
         else on_scale(diagram, top)
     )
     return svg.svg(title, [*told, DEFERS], [*header, *drawn])
+
+
+def limit_plot(result: BenchResult) -> str:
+    """Return a low picture of a result beside its limit; empty without a result.
+
+    The picture is the same for every kind of test, whatever else a kind draws.
+    """
+    if result.result is None:
+        return ""
+    limit = result.limit if result.decision_rule else None
+    diagram = beside_limit({"this part": result.result}, limit)
+    title = "Result and limit" if limit is not None else "Result, held to no limit"
+    drawn = on_scale(diagram, _LOW_TOP, _LOW_BOTTOM)
+    return svg.svg(title, [*_told(result), DEFERS], drawn, _LOW_BOTTOM + 54)
 
 
 def _told(result: BenchResult) -> list[str]:

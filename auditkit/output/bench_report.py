@@ -1,4 +1,4 @@
-"""The report of a repair order's computed bench tests, as one HTML page.
+"""The report of a repair order's bench tests, as one HTML page.
 
 It holds what ISO/IEC 17025:2017 7.8.2.1 a) to p) and 7.8.6 ask of a report where they
 apply to a shop (items from memory; the table stands in DEVELOPERS.md). The page loads
@@ -12,64 +12,80 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
-from auditkit.order.bench_event import bench_input, result_of
-from auditkit.order.events import Event, RepairOrder
-from auditkit.order.statement import DEFERS, limit_text
-from auditkit.output.bench_lines import bench_lines
-from auditkit.output.bench_plot import bench_plot
+from auditkit.order.events import RepairOrder
+from auditkit.order.statement import DEFERS
+from auditkit.output.bench_section import bench_section
+from auditkit.output.html_table import pair_table
 from auditkit.text.display_text import plural
 from auditkit.text.strict_json import canonical
-from auditkit.text.values import displayed
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from auditkit.bench import BenchResult, TestKind
     from auditkit.order.catalogue import Catalogue
 
 _STYLE = """
-body{font:16px/1.45 sans-serif;max-width:46rem;margin:1rem auto;padding:0 1rem;
+body{font:16px/1.45 sans-serif;max-width:60rem;margin:1rem auto;padding:0 1rem;
 color:#111;background:#fff}
 h1{font-size:1.5rem}h2{font-size:1.2rem;border-top:2px solid #111;padding-top:.7rem}
-table{border-collapse:collapse;width:100%}
-th,td{border:1px solid #888;padding:.3rem .5rem;text-align:left;vertical-align:top}
-th{width:38%;font-weight:600}
-svg{max-width:100%;height:auto}.answer{font-size:1.15rem;font-weight:700}
-@media print{section{break-inside:avoid}}
+h3{font-size:1rem;margin:1.2rem 0 .3rem}
+table{border-collapse:collapse;width:100%;margin:.3rem 0}
+caption{text-align:left;font-size:.85rem;padding:.2rem 0}
+th,td{border:1px solid #888;padding:.25rem .4rem;text-align:left;vertical-align:top;
+box-sizing:border-box;overflow-wrap:break-word}
+.pairs th{width:34%}th{font-weight:600}
+.wide{overflow-x:auto}.wide table{font-size:.85rem;min-width:44rem}
+figure{margin:.6rem 0}svg{max-width:100%;width:40rem;height:auto}
+.answer{font-size:1.15rem;font-weight:700}.sign td{height:2.6rem}
+@page{size:A4;margin:14mm}
+@media print{body{font-size:9pt;line-height:1.3;max-width:none;margin:0;padding:0}
+section+section{break-before:page}h2,h3,caption{break-after:avoid}
+h3{margin-top:.7rem}th,td{padding:.12rem .3rem}
+tr,figure,svg,.pairs{break-inside:avoid}thead{display:table-header-group}
+.wide{overflow:visible}.wide table{font-size:7.5pt;min-width:0;table-layout:fixed}
+svg{width:140mm}
+.budget thead{font-size:7pt}
+.budget th:nth-child(1){width:15%}.budget th:nth-child(2){width:11%}
+.budget th:nth-child(3){width:19%}.budget th:nth-child(4){width:12%}
+.budget th:nth-child(5){width:9%}.budget th:nth-child(6){width:13%}
+.budget th:nth-child(7){width:12%}.budget th:nth-child(8){width:9%}}
 """
 _NO_LOADING = (
     '<meta http-equiv="Content-Security-Policy" '
     "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
 )
-_ONLY = "l) These results relate to the parts tested only, as they were then."
+_ONLY = "These results relate to the parts tested only, as they were then (l)."
+_LETTERS = (
+    "A letter in brackets is an item of ISO/IEC 17025:2017, 7.8.2.1, which this page "
+    "takes as its model (a: its title); a shop is no accredited laboratory."
+)
+_TO_SIGN = (("Checked by (name, signature)", ""), ("Day", ""))
 
 
 def bench_report(order: RepairOrder, catalogue: Catalogue, issued_at: str) -> str:
-    """Return the page for all bench tests of an order that name their method.
+    """Return the page for all bench tests of an order.
 
-    The catalogue has the kinds of test; ``issued_at`` is the day of issue. Raises
-    InputError where no test is computed.
+    The catalogue has the kinds of test; ``issued_at`` is the day of issue. A test that
+    names no method is shown as it was recorded. Raises InputError where there is none.
     """
-    tests = [e for e in order.of("bench_test") if e.text("method")]
+    tests = order.of("bench_test")
     if not tests:
-        message = "no bench test of this repair order names its method"
-        what_to_do = "write \"method\", one of those that 'auditkit bench' lists"
+        message = "this repair order has no bench test to report"
+        what_to_do = "record the bench tests that were made, then ask again"
         raise InputError(message, where=order.id, what_to_do=what_to_do)
     sections = [
-        _section(order, test, catalogue.bench_tests, f"Test {place} of {len(tests)}")
-        for place, test in enumerate(tests, start=1)
+        bench_section(order, test, catalogue.bench_tests, f"Test {i} of {len(tests)}")
+        for i, test in enumerate(tests, start=1)
     ]
     shop = order.opening.text("shop") if order.opening else "not recorded"
     many = plural(len(tests), "test", "tests")
     head = [
-        ("b) shop", shop),
-        ("c) place of the work", f"{shop}, unless a test says otherwise"),
-        ("d) report", f"{_identity(order)}; {many}; an end line"),
-        ("e) customer", "withheld here; the repair order names the customer"),
-        ("g) vehicle", _vehicle(order)),
-        ("j) day of issue", issued_at),
-        ("k) sampling", "none: the part itself is the item"),
-        ("p) results of others", "none recorded"),
+        ("Shop (b)", shop),
+        ("Place of the work (c)", f"{shop}, unless a test says otherwise"),
+        ("Report (d)", f"{_identity(order)}; {many}; an end line"),
+        ("Customer (e)", "withheld here; the repair order names the customer"),
+        ("Vehicle (g)", _vehicle(order)),
+        ("Day of issue (j)", issued_at),
+        ("Sampling (k)", "none: the part itself is the item"),
+        ("Results of others (p)", "none recorded"),
     ]
     return "\n".join(
         [
@@ -80,11 +96,15 @@ def bench_report(order: RepairOrder, catalogue: Catalogue, issued_at: str) -> st
             f"<title>Bench test report, {escape(order.id)}</title>",
             f"<style>{_STYLE}</style></head><body>",
             f"<h1>Bench test report, repair order {escape(order.id)}</h1>",
-            _table(head),
+            f"<p>{_LETTERS}</p>",
+            pair_table("The report", head),
             *sections,
+            pair_table("To be signed on paper", _TO_SIGN).replace(
+                "pairs", "pairs sign"
+            ),
             f"<p>{_ONLY}</p>",
             f"<p>{escape(DEFERS)}</p>",
-            f"<p>d) End of report {escape(_identity(order))}.</p>",
+            f"<p>End of report {escape(_identity(order))} (d).</p>",
             "</body></html>",
             "",
         ]
@@ -104,79 +124,3 @@ def _vehicle(order: RepairOrder) -> str:
     return (
         f"{vehicle.get('description', 'not recorded')}, VIN {vehicle.get('vin', '-')}"
     )
-
-
-def _section(
-    order: RepairOrder, test: Event, kinds: Mapping[str, TestKind], place: str
-) -> str:
-    part = order.suspect(test.text("part"))
-    name = f"{part.name} ({part.id})" if part else test.text("part")
-    rows = [
-        ("f) method", f"{test.text('method')}: {test.text('test')}"),
-        ("g) item", name),
-        ("h) received", "with the vehicle, at the opening of the repair order"),
-        ("i) performed", test.text("at")),
-        ("n) departures from the method", test.text("note") or "none recorded"),
-        ("o) responsible", test.by),
-    ]
-    try:
-        found = result_of(test, kinds)
-    except InputError as error:
-        rows.append(("m) result", f"not computed: {error.message}"))
-        return _wrapped(f"{place}: {name}", rows, "", [])
-    if found is None:  # the caller reports tests with a method only
-        return ""
-    rows += _results(test, found)
-    picture = _picture(kinds[found.kind], test, found)
-    return _wrapped(f"{place}: {name}", rows, picture, bench_lines(name, found)[:-1])
-
-
-def _picture(kind: TestKind, test: Event, found: BenchResult) -> str:
-    try:
-        return bench_plot(kind, bench_input(test), found)
-    except InputError as error:
-        return f"<p>No picture: {escape(error.message)}.</p>"
-
-
-def _results(test: Event, found: BenchResult) -> list[tuple[str, str]]:
-    outcome = found.outcome.value.replace("-", " ")
-    result = str(found.result) if found.result else "; ".join(found.reasons)
-    rows = [
-        ("m) result", result),
-        ("7.8.6 conformity", f"{outcome}; {limit_text(test)}"),
-        ("7.8.6 decision rule", found.decision_rule or "none: nothing was decided"),
-    ]
-    for item in test.items("instruments"):
-        spec = item.get("specification")
-        days = spec if isinstance(spec, dict) else {}
-        told = f"{item.get('description', '')}; calibrated {days.get('calibrated_on')}"
-        told += f", due {days.get('due')}, certificate {days.get('certificate', '-')}"
-        rows.append((f"instrument {item.get('id')}", told))
-    rows += [
-        (f"reading: {r.get('name')}", str(displayed(dict(r)) or r.get("value")))
-        for r in test.items("readings")
-    ]
-    rows += [
-        (f"condition: {name}", str(displayed(value) or value))
-        for name, value in test.object("conditions").items()
-    ]
-    return rows
-
-
-def _wrapped(
-    heading: str, rows: list[tuple[str, str]], picture: str, lines: list[str]
-) -> str:
-    answer = f'<p class="answer">{escape(lines[0])}</p>' if lines else ""
-    more = "".join(f"<li>{escape(line.strip())}</li>" for line in lines[1:])
-    return (
-        f"<section><h2>{escape(heading)}</h2>{answer}{picture}"
-        f"{_table(rows)}<h3>How the result came about</h3><ul>{more}</ul></section>"
-    )
-
-
-def _table(rows: list[tuple[str, str]]) -> str:
-    cells = "".join(
-        f'<tr><th scope="row">{escape(name)}</th><td>{escape(text)}</td></tr>'
-        for name, text in rows
-    )
-    return f"<table>{cells}</table>"

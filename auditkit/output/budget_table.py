@@ -125,10 +125,15 @@ def combined_text(found: BenchResult) -> str:
 
 
 def expanded_text(found: BenchResult) -> str:
-    """Return the expanded uncertainty with k and what it covers."""
+    """Return the expanded uncertainty with k and what it covers.
+
+    That of a count is no width of a normal distribution.
+    """
     if found.result is None:
         return ""
     expanded = found.result.expanded_uncertainty
+    if not found.components:
+        return f"{_with(expanded.text, expanded.unit)}, {COVERED}"
     covers = f"{100 * COVERAGE_PROBABILITY:.2f} % of a normal distribution"
     return f"{_with(expanded.text, expanded.unit)}, k = {COVERAGE}, covers {covers}"
 

@@ -27,20 +27,20 @@ def upward(up: Scale, name: str) -> list[str]:
     return drawn
 
 
-def along(across: Scale, axis: Axis) -> list[str]:
+def along(across: Scale, axis: Axis, bottom: float = BOTTOM) -> list[str]:
     """Return the axis at the bottom: with numbers, or the members of a set."""
     middle = (across.start + across.end) / 2
-    name = svg.text(middle, BOTTOM + 42, axis.label, "middle")
-    drawn = [svg.line(across.start, BOTTOM, across.end, BOTTOM)]
+    name = svg.text(middle, bottom + 42, axis.label, "middle")
+    drawn = [svg.line(across.start, bottom, across.end, bottom)]
     if axis.members:
         every = math.ceil(axis.members / _MOST_NAMED)
         named = range(1, axis.members + 1, every)
-        places = (svg.text(across.at(i), BOTTOM + 18, f"{i}", "middle") for i in named)
+        places = (svg.text(across.at(i), bottom + 18, f"{i}", "middle") for i in named)
         return [*drawn, name, *places]
     for value, said in across.ticks():
         drawn += [
-            svg.line(across.at(value), BOTTOM, across.at(value), BOTTOM + 5),
-            svg.text(within(across.at(value)), BOTTOM + 18, said, "middle"),
+            svg.line(across.at(value), bottom, across.at(value), bottom + 5),
+            svg.text(within(across.at(value)), bottom + 18, said, "middle"),
         ]
     return [*drawn, name]
 

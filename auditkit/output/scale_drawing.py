@@ -19,8 +19,8 @@ _LEFT, _NAME = 130.0, 122.0
 _ARROW = 40.0
 
 
-def on_scale(diagram: ScaleDiagram, top: float) -> list[str]:
-    """Return results as ticks in boxes of their uncertainty, below ``top``."""
+def on_scale(diagram: ScaleDiagram, top: float, bottom: float = BOTTOM) -> list[str]:
+    """Return results as ticks in boxes of their uncertainty, ``top`` to ``bottom``."""
     limits = diagram.limits
     items = [("tick", "result"), ("box", "+/- U (k = 2)")]
     items += [ONE_SIDE] * any(one.known for one in diagram.items)
@@ -29,7 +29,7 @@ def on_scale(diagram: ScaleDiagram, top: float) -> list[str]:
     drawn = legend(rows, top - 14)
     top += ROW * (len(rows) - 1)
     across = _across(diagram)
-    height = BOTTOM - top - 10
+    height = bottom - top - 10
     low, high = (
         across.at(limits[side]) if side in limits else edge
         for side, edge in (("minimum", across.start), ("maximum", across.end))
@@ -38,13 +38,13 @@ def on_scale(diagram: ScaleDiagram, top: float) -> list[str]:
         width = max(0.0, high - low)
         drawn.append(svg.rect(low, top + 10, width, height, svg.BAND, "none"))
     drawn += [
-        svg.line(across.at(x), top + 10, across.at(x), BOTTOM, svg.LIMIT)
+        svg.line(across.at(x), top + 10, across.at(x), bottom, svg.LIMIT)
         for x in limits.values()
     ]
     for place, one in enumerate(diagram.items):
         y = top + 10 + height / len(diagram.items) * (place + 0.5)
         drawn += _item(one, across, y)
-    return [*drawn, *along(across, diagram.axis)]
+    return [*drawn, *along(across, diagram.axis, bottom)]
 
 
 def _across(diagram: ScaleDiagram) -> Scale:

@@ -19,16 +19,18 @@ _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 """What XML 1.0 (section 2.2, Char) has no place for."""
 
 
-def svg(title: str, told: Sequence[str], drawn: Sequence[str]) -> str:
+def svg(
+    title: str, told: Sequence[str], drawn: Sequence[str], height: float = HEIGHT
+) -> str:
     """Return the whole picture; title and description come first, to be read out."""
-    box = f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img"'
+    box = f'viewBox="0 0 {WIDTH} {number(height)}" role="img"'
     look = f'font-family="sans-serif" font-size="{FONT}" fill="{BLACK}"'
     bold = 'font-size="16" font-weight="bold"'
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" {box} {look}>',
         f"<title>{_escaped(title)}</title>",
         f"<desc>{_escaped('. '.join(told))}</desc>",
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{WHITE}"/>',
+        f'<rect width="{WIDTH}" height="{number(height)}" fill="{WHITE}"/>',
         f'<text x="16" y="24" {bold}>{_escaped(title)}</text>',
         *drawn,
         "</svg>",

@@ -242,7 +242,7 @@ def test_report_holds_the_items_of_a_test_report_and_loads_nothing(run):
     assert run(*args[:3], "r2.html", *args[4:])[0] == 0
     assert Path("r2.html").read_bytes() == Path("r.html").read_bytes()
     status, _, err = run("report", "RO-1002.json", "--out", "r3.html")
-    assert (status, "names its method" in err) == (2, True)
+    assert (status, "no bench test to report" in err) == (2, True)
 
 
 def test_bench_draws_its_picture(run):

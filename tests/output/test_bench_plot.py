@@ -1,4 +1,4 @@
-"""A picture a kind of bench test, as SVG. All cases invented.
+"""A picture and a budget a kind of bench test, as shown. All cases invented.
 
 Where a place is checked, it is worked out from the numbers that the axes carry.
 SVG 1.1 (W3C) names the elements; XML 1.0, section 2.2, the characters.
@@ -6,16 +6,21 @@ SVG 1.1 (W3C) names the elements; XML 1.0, section 2.2, the characters.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
+from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
 from bench_inputs import GAUGE, THERMOMETER, each, given, instrument, limit
 
-from auditkit.bench import KINDS, BenchInput, KnownGood
+from auditkit.bench import KINDS, BenchInput, BenchResult, KnownGood
 from auditkit.errors import InputError
+from auditkit.output.bench_lines import bench_json, bench_lines
 from auditkit.output.bench_plot import bench_plot
+from auditkit.output.budget_drawing import budget_bars
+from auditkit.output.budget_table import budget_rows, share_text
 from auditkit.plugin import (
     Axis,
     Chart,
@@ -436,3 +441,76 @@ def test_a_legend_that_is_too_long_takes_a_second_row():
     (start,) = (e for e in read(svg).iter(f"{SVG}text") if e.text == "member")
     assert float(end.get("y")) == float(start.get("y")) + 16
     assert float(end.get("x")) < 100
+
+
+def found(kind: str) -> BenchResult:
+    return KINDS[kind].evaluate(CASES[kind])
+
+
+COUNTED = {"intermittent", "known-good-swap"}
+MEASURED = [kind for kind in CASES if kind not in COUNTED]
+
+
+@pytest.mark.parametrize("kind", MEASURED)
+def test_the_budget_of_every_kind_makes_its_uncertainty(kind):
+    result = found(kind)
+    rows, parts = budget_rows(result), result.components
+    assert rows
+    together = math.hypot(*(c.standard_uncertainty for c in parts))
+    stated = float(result.result.standard_uncertainty.text)
+    assert together == pytest.approx(stated, rel=0.05)  # two digits
+    assert math.fsum(row.share for row in rows) == pytest.approx(1)
+    assert all(a.share >= b.share for a, b in pairwise(rows))
+    for part in parts:
+        assert part.sources, "every input says where it comes from"
+        if part.sensitivity is not None:
+            adds = part.sensitivity * part.input_uncertainty
+            assert adds == pytest.approx(part.standard_uncertainty)
+
+
+@pytest.mark.parametrize("kind", MEASURED)
+def test_text_json_and_picture_show_the_same_budget(kind):
+    result = found(kind)
+    rows, text = budget_rows(result), "\n".join(bench_lines("x", result))
+    told = bench_json(result)["budget"]
+    assert [one["name"] for one in told] == [row.name for row in rows]
+    assert [share_text(one["share"]) for one in told] == [
+        share_text(row.share) for row in rows
+    ]
+    drawn = budget_bars(result)
+    for row in rows:
+        assert f"{row.name}:" in text
+        assert f"adds {row.contribution}, {share_text(row.share)}" in text
+    for row in rows[:8]:
+        assert f"{row.contribution}, {share_text(row.share)}" in drawn
+    assert "covers 95.45 % of a normal distribution" in text
+
+
+@pytest.mark.parametrize("kind", COUNTED)
+def test_what_was_counted_has_no_budget_of_inputs(kind):
+    result = found(kind)
+    assert float(result.result.standard_uncertainty.text) > 0
+    assert budget_rows(result) == ()
+    assert bench_json(result)["budget"] == []
+    assert budget_bars(result) == ""
+
+
+def test_what_one_instrument_shares_is_named_with_its_readings():
+    rows = {row.name: row for row in budget_rows(found("seal-hold"))}
+    shared = rows["specification of thermometer"]
+    assert shared.basis.endswith("common to start temperature, end temperature")
+
+
+def test_an_input_without_unit_and_many_inputs_have_their_bars():
+    # Orifice: a discharge coefficient, 0.7 +/- 0.1, is a plain number.
+    inputs = CASES["flow-at-pressure"]
+    bound = limit("mm", high="0.5", of="orifice diameter")
+    result = KINDS["flow-at-pressure"].evaluate(replace(inputs, limit=bound))
+    (row,) = (r for r in budget_rows(result) if r.name == "discharge coefficient")
+    assert (row.value, row.uncertainty) == ("0.700", "0.058")
+    assert row.sensitivity.endswith(" mm")
+    many = tuple(replace(c, name=f"{i}") for i in range(5) for c in result.components)
+    drawn = budget_bars(replace(result, components=many))
+    assert f"{len(many) - 8} more, together" in drawn
+    bars = [float(e.get("width")) for e in read(drawn).iter(f"{SVG}rect")][1:]
+    assert max(bars) == bars[-1] == pytest.approx(234)

@@ -1,0 +1,269 @@
+"""The report's page: what stands there, and how.
+
+What a report holds is ISO/IEC 17025:2017, 7.8 (from memory); headers and captions of
+tables are WCAG 2.2, 1.3.1 (H51, H39, H63), titles of pictures 1.1.1. All data invented.
+"""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import pytest
+
+from auditkit.errors import InputError
+from auditkit.order.catalogue import Catalogue
+from auditkit.order.events import RepairOrder
+from auditkit.output.bench_report import bench_report
+from auditkit.plugin.loading import load_catalogue
+
+CATALOGUE: Catalogue = load_catalogue()
+SPECIFICATION = {
+    "unit": "ohm",
+    "low": "0",
+    "high": "40",
+    "resolution": "0.01",
+    "percent_of_reading": "0.5",
+    "digits": "2",
+    "serial": "INV-9",
+    "calibrated_on": "2025-09-01",
+    "due": "2026-09-01",
+    "certificate": "INV-2025-9",
+    "certificate_u": "0.02",
+}
+WARMTH = {
+    "unit": "degC",
+    "low": "-20",
+    "high": "120",
+    "resolution": "0.1",
+    "absolute": "0.5",
+    "calibrated_on": "2025-01-01",
+    "due": "2026-09-01",
+}
+
+
+def coil(**more) -> dict:
+    """Return a bench test of a coil that names its method."""
+    return {
+        "kind": "bench_test",
+        "at": "2026-03-02T09:15:00+01:00",
+        "by": "mechanic-1",
+        "part": "coil",
+        "test": "resistance",
+        "method": "winding",
+        "readings": [{"name": "resistance", "value": "14.0", "unit": "ohm"}],
+        "conditions": {
+            "winding temperature": {"value": "20", "unit": "degC"},
+            "conductor": "copper",
+        },
+        "instruments": [
+            {"id": "meter", "description": "meter", "specification": SPECIFICATION},
+            {"id": "warmth", "description": "probe", "specification": WARMTH},
+        ],
+        "limit": {"minimum": "11", "maximum": "13", "unit": "ohm", "source": "book"},
+        **more,
+    }
+
+
+def page(*tests: dict) -> str:
+    opening = {
+        "kind": "opening",
+        "shop": "Invented shop",
+        "vehicle": {"description": "invented", "vin": "-"},
+    }
+    order = RepairOrder.fold("RO-1", [opening, *tests])
+    return bench_report(order, CATALOGUE, "2026-03-03")
+
+
+class Parts(HTMLParser):
+    """What a page is made of: its tags in order, tables row by row, all text."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict]] = []
+        self.rows: list[list[str]] = []
+        self.text: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag == "tr":
+            self.rows.append([])
+        elif tag in {"th", "td"}:
+            self.rows[-1].append("")
+
+    def handle_data(self, data):
+        self.text.append(data)
+        if self.rows and self.rows[-1] and self.tags[-1][0] in {"th", "td"}:
+            self.rows[-1][-1] += data
+
+    def cell(self, name: str) -> str:
+        """Return the text beside a name in a table of two columns."""
+        (found,) = (row[1] for row in self.rows if row[0] == name and len(row) == 2)
+        return found
+
+    def row(self, begins: str) -> list[str]:
+        """Return the row of a wide table that begins so."""
+        (found,) = (r for r in self.rows if r and r[0].startswith(begins) and r[2:])
+        return found
+
+
+def test_a_page_has_for_each_test_what_a_metrologist_asks():
+    parts = Parts(page(coil()))
+    assert parts.cell("Expanded uncertainty U").endswith(
+        "k = 2, covers 95.45 % of a normal distribution"
+    )
+    assert parts.cell("Conformity (7.8.6)") == "faulty"
+    assert "JCGM 106:2012" in parts.cell("Decision rule (7.8.6)")
+    assert "alpha 0.05" in parts.cell("Risk of a wrong answer")
+    meter = parts.row("meter, meter, serial number INV-9")
+    assert meter[1:] == [
+        "resistance",
+        "0 to 40 ohm, in steps of 0.01",
+        "+/- (0.5 % of the reading + 2 steps of the display)",
+        "calibrated 2025-09-01, due 2026-09-01: in calibration",
+        "INV-2025-9; U = 0.02 ohm, k = 2",
+    ]
+    assert parts.row("warmth")[-1].startswith("no certificate recorded; no uncertainty")
+    # 0.5 % of 14 ohm is 0.07 ohm, over sqrt 3: 0.0404 ohm; 0.02 / 2 is 0.010 ohm.
+    limits = parts.row("specification of meter")
+    assert limits[1:5] == [
+        "0.000 ohm",
+        "type B, rectangular, its limits of error; of resistance",
+        "0.04 ohm",
+        "endless",
+    ]
+    assert limits[5:7] == ["1", "0.04 ohm"]
+    certificate = parts.row("certificate of meter")
+    assert certificate[2].startswith("type B, normal, calibration certificate")
+    assert certificate[6] == "0.01 ohm"
+
+
+def test_readings_that_scatter_are_type_a_and_their_few_degrees_of_freedom_are_told():
+    read = ("11.9", "12.1", "12.0", "12.4")
+    readings = [{"name": "resistance", "value": v, "unit": "ohm"} for v in read]
+    parts = Parts(page(coil(readings=readings)))
+    scatter = parts.row("scatter of resistance")
+    assert scatter[2].startswith("type A, Student's t, standard deviation of the mean")
+    assert scatter[4] == "3"
+    assert "Welch-Satterthwaite" in parts.cell("Degrees of freedom")
+    assert parts.cell("resistance") == "11.9 ohm; 12.1 ohm; 12.0 ohm; 12.4 ohm"
+
+
+def test_a_one_sided_result_is_shown_as_one():
+    readings = [{"name": "resistance", "above": "40", "unit": "ohm"}]
+    text = page(coil(readings=readings))
+    parts = Parts(text)
+    assert "lies above the value shown" in parts.cell("One-sided")
+    assert parts.cell("resistance") == "above 40 ohm"
+    assert parts.cell("Probability that it lies within the limit")
+    assert "the end that is known of resistance" in text
+    assert "lies on this side" in text, "an arrow in the picture"
+    assert "One-sided" not in page(coil())
+
+
+def test_a_test_without_method_is_shown_with_its_instruments_and_said_not_computed():
+    typed = coil(result={"value": "14.0", "unit": "ohm"})
+    del typed["method"]
+    del typed["instruments"][1]["specification"]
+    text = page(typed)
+    parts = Parts(text)
+    assert "not computed: this test names no method" in text
+    assert parts.cell("Result (m)") == "14.0 ohm, as typed"
+    assert parts.cell("Conformity (7.8.6)").startswith("not stated")
+    assert parts.row("meter")[2] == "0 to 40 ohm, in steps of 0.01"
+    assert parts.row("warmth")[2] == "specification not recorded"
+    assert parts.row("warmth")[4] == "no calibration recorded"
+    assert "uncertainty budget" not in text
+    bare = coil(instruments=[])
+    del bare["method"]
+    assert "cannot be traced" in page(bare)
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        ({"due": "2026-03-01"}, "OUT OF CALIBRATION on the day of the test"),
+        ({"calibrated_on": "2026-03-03"}, "NOT YET CALIBRATED on the day of the test"),
+        ({"due": "2026-03-02"}, "in calibration"),
+    ],
+)
+def test_the_calibration_is_told_as_on_the_day_of_the_test(days, said):
+    item = {"id": "meter", "specification": {**SPECIFICATION, **days}}
+    parts = Parts(page(coil(instruments=[item, coil()["instruments"][1]])))
+    assert parts.row("meter")[4].endswith(said)
+
+
+def test_what_could_not_be_computed_is_said_and_has_no_budget():
+    text = page(coil(readings=[]))
+    assert "resistance is missing" in text
+    assert "Nothing was computed, so there is no budget." in text
+    assert "What makes it unsure" not in text
+    unknown = page(coil(method="guess"))
+    assert "not computed: no kind of bench test is called" in unknown
+
+
+def test_tables_have_captions_and_headers_and_pictures_titles():
+    text = page(coil())
+    parts = Parts(text)
+    tags = [tag for tag, _ in parts.tags]
+    assert tags.count("table") == tags.count("caption") > 4
+    assert tags.count("svg") == tags.count("desc") == 2
+    for tag, after in pairwise(tags):
+        assert tag != "table" or after == "caption"
+        assert tag != "svg" or after == "title"
+    heads = [attributes for tag, attributes in parts.tags if tag == "th"]
+    assert {one["scope"] for one in heads} == {"row", "col"}
+    levels = [int(tag[1]) for tag in tags if tag in {"h1", "h2", "h3"}]
+    assert levels[:2] == [1, 2]
+    assert all(b - a <= 1 for a, b in pairwise(levels))
+    assert "@page{size:A4" in text
+    assert text.count("<svg") == text.count('role="img"')
+
+
+def test_a_count_has_its_own_rule_and_no_budget():
+    counts = {"seen": "4", "tries": "10"}
+    given = [
+        {"name": f"{name} {which} stimulus", "value": number, "unit": "times"}
+        for which, numbers in (
+            ("with", counts),
+            ("without", {"seen": "0", "tries": "10"}),
+        )
+        for name, number in numbers.items()
+    ]
+    test = coil(method="intermittent", readings=given, conditions={"stimulus": "tap"})
+    del test["limit"]
+    text = page(test)
+    parts = Parts(text)
+    assert parts.cell("Conformity (7.8.6)") == "faulty"
+    assert parts.cell("Expanded uncertainty U").endswith("k = 2, about 95 %")
+    assert "no instrument: there is no budget of inputs" in text
+    assert "by the rule above" in parts.cell("Risk of a wrong answer")
+    assert "JCGM 106" not in text
+
+
+def test_hostile_text_is_escaped_everywhere():
+    bad = "<script>alert(1)</script>"
+    item = {"id": bad, "description": bad, "specification": SPECIFICATION}
+    item["measures"] = ["resistance", bad]
+    given = coil(
+        part=bad,
+        test=bad,
+        note=bad,
+        by=bad,
+        setup=bad,
+        instruments=[item, coil()["instruments"][1]],
+        limit={"minimum": "11", "unit": "ohm", "source": bad},
+        known_good={
+            "part": bad,
+            "readings": [{"name": "resistance", "value": "12", "unit": "ohm"}],
+        },
+    )
+    text = page(given, {**given, "method": bad})
+    assert "<script" not in text
+    assert "&lt;script&gt;" in text
+
+
+def test_no_bench_test_is_one_clear_error():
+    with pytest.raises(InputError, match="no bench test to report"):
+        page()
