@@ -6,11 +6,12 @@ the decision and its words are the same for all.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 from auditkit.bench import gates
+from auditkit.bench.claims import doubtful_claims
 from auditkit.bench.comparison import compare_with_known_good
 from auditkit.bench.computed import Computation, Computed, Decided, Judged
 from auditkit.bench.decision import BenchOutcome, check_alpha
@@ -21,8 +22,9 @@ from auditkit.bench.judging import judgement_of, with_verdict
 from auditkit.bench.one_sided import difference_known
 from auditkit.bench.readings import Readings
 from auditkit.bench.result import BenchResult, KnownGoodComparison, StatedQuantity
+from auditkit.bench.same_units import problems_of_units
 from auditkit.bench.uncertainty import effective_dof, uncertainty_of, value_of
-from auditkit.bench.units import Unit, unit_of
+from auditkit.bench.units import Unit, columns_said, unit_of
 from auditkit.errors import InputError
 
 Compute = Callable[[Readings], Computation]
@@ -67,14 +69,33 @@ class TestKind:
         empty = BenchResult(
             self.name, BenchOutcome.NOT_VALID, inputs.alpha, "", inputs.limit
         )
-        reasons = dict.fromkeys(gates.problems_of_inputs(self.needs, inputs))
+        reasons = self._problems(inputs)
         if reasons:
             return replace(empty, reasons=tuple(reasons))
         try:
             check_alpha(inputs.alpha)
-            return self._judged(inputs, empty)
+            found = self._judged(inputs, empty)
         except InputError as error:
             return replace(empty, reasons=(str(error),))
+        columns = columns_said(unit for unit in self._units(inputs))
+        return replace(
+            found,
+            notes=(*found.notes, *columns),
+            doubts=tuple(doubtful_claims(inputs)),
+        )
+
+    def _units(self, inputs: BenchInput) -> Iterator[str]:
+        """Yield every unit in which a value or the limit was written."""
+        for need in self.needs:
+            yield from (quantity.unit for quantity in inputs.quantities(need.name))
+        if inputs.limit is not None:
+            yield inputs.limit.unit
+
+    def _problems(self, inputs: BenchInput) -> dict[str, None]:
+        """Return why inputs make a test not valid, each once, in order."""
+        reasons = dict.fromkeys(gates.problems_of_inputs(self.needs, inputs))
+        units = problems_of_units(self.needs, inputs)
+        return reasons or dict.fromkeys(units)
 
     def _judged(self, inputs: BenchInput, empty: BenchResult) -> BenchResult:
         """Return the result of inputs that passed the gates."""
@@ -187,7 +208,7 @@ class TestKind:
         if good is None:
             return None, ()
         same = inputs.of_known_good(good)
-        reasons = dict.fromkeys(gates.problems_of_inputs(self.needs, same))
+        reasons = self._problems(same)
         if reasons:
             said = "; ".join(reasons)
             return None, (f"no comparison with the known-good part: {said}",)

@@ -86,8 +86,10 @@ class BenchResult:
     it; ``probability`` that the true value lies within the limit, None where only one
     side of it is known and that is not enough. ``reasons`` say why
     a test is not valid or gives no verdict, ``settles`` what would settle it,
-    ``notes`` what was assumed. ``effective_dof`` is Welch-Satterthwaite's, for the
-    reader: the few-readings factor is already within the uncertainty.
+    ``notes`` what was assumed, ``doubts`` what an instrument claims that has to be
+    asked about: it weakens the proof, not the outcome. ``effective_dof`` is
+    Welch-Satterthwaite's, for the reader: the few-readings factor is already within the
+    uncertainty.
     """
 
     kind: str
@@ -104,3 +106,4 @@ class BenchResult:
     reasons: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()

@@ -1,7 +1,10 @@
 """Units by kind of quantity, and exact conversion between those of one kind.
 
 The list is closed. Factors are exact rationals from the units' definitions (NIST
-SP 811, Appendix B.8; the inch of water is the conventional one, 249.08891 Pa).
+SP 811, Appendix B.8; the inches of water and of mercury are the conventional ones).
+Columns at 4 degC, 32 and 60 degF are those of SP 811 B.8, as it rounds them; at 68 degF
+they follow from densities of 998.21 kg/m3 (water) and 13 545.8 kg/m3 (mercury), from
+memory.
 What a pressure is measured against is part of its type: ``kPa (gauge)``,
 ``kPa (absolute)``, ``inHg (vacuum)``, ``Pa (differential)``. Where the text of a
 unit is silent, the reference is ``None`` and someone else has to say it.
@@ -10,6 +13,7 @@ unit is silent, the reference is ``None`` and someone else has to say it.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
@@ -104,6 +108,12 @@ _FACTORS: dict[QuantityKind, dict[str, Fraction | str | int]] = {
         "mmH2O": "9.80665",
         "cmH2O": "98.0665",
         "inH2O": "249.08891",
+        "inH2O at 4 degC": "249.082",
+        "inH2O at 60 degF": "248.84",
+        "inH2O at 68 degF": "248.64",
+        "inHg at 32 degF": "3386.38",
+        "inHg at 60 degF": "3376.85",
+        "inHg at 68 degF": "3374.11",
         "psi": _POUND * _GRAVITY / _INCH**2,
     },
     QuantityKind.TEMPERATURE: {"K": 1, "degC": 1, "degF": Fraction(5, 9)},
@@ -259,6 +269,18 @@ def _unknown(text: str, kinds: tuple[QuantityKind, ...]) -> InputError:
         if kinds
         else f"{text!r} is not a known unit",
         what_to_do=f"use one of: {known}",
+    )
+
+
+def columns_said(symbols: Iterable[str]) -> tuple[str, ...]:
+    """Return which inch of water and of mercury is meant, where one is among units."""
+    bare = {_WITH_REFERENCE.sub(r"\1", symbol) for symbol in symbols}
+    return tuple(
+        f"{column} is the conventional one, {float(pascals):.6g} Pa; gauges that "
+        f"mean another column write {column} at 60 degF or at 68 degF"
+        for column in ("inH2O", "inHg")
+        if column in bare
+        for pascals in (UNITS[QuantityKind.PRESSURE, column].factor,)
     )
 
 

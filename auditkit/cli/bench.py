@@ -211,7 +211,7 @@ def _with_point(number: str, option: str) -> str:
 def _check_names(kind: TestKind, names: Iterable[str]) -> None:
     """Raise InputError for a name that a kind does not ask for: it would be unused."""
     asked = [need.name for need in kind.needs]
-    asked += [f"uncertainty of {name}" for name in asked]
+    asked += [f"{of} of {name}" for name in asked for of in ("uncertainty", "unit")]
     for name in names:
         if name not in asked:
             near = difflib.get_close_matches(name, asked, 1)

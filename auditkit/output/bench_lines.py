@@ -41,6 +41,7 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     lines += [f"    beside it: {other}" for other in found.others]
     lines += budget_lines(found)
     lines += [f"    note: {note}" for note in found.notes]
+    lines += [f"    ask: {doubt}" for doubt in found.doubts]
     lines += [f"    next: {hint}" for hint in found.settles]
     if found.decision_rule:
         lines.append(f"    decision rule: {found.decision_rule}")
@@ -96,5 +97,6 @@ def bench_json(found: BenchResult) -> dict[str, object]:
         "reasons": list(found.reasons),
         "settles": list(found.settles),
         "notes": list(found.notes),
+        "doubts": list(found.doubts),
         "comparison": None if compared is None else compared.text,
     }

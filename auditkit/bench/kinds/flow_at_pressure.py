@@ -122,9 +122,10 @@ def _compute(readings: Readings) -> Computation:
     opening = propagated(
         _orifice, flow, inlet, air, temperature, coefficient, standard, gravity
     )
+    written = readings.written("standard temperature")[0]
     notes.append(
         f"orifice diameter: discharge coefficient {value_of(coefficient):.2g}, "
-        f"standard temperature {standard:.2f} K; another model, about a tenth apart"
+        f"standard temperature {written}; another model, about a tenth apart"
     )
     values.append(Computed(ORIFICE, (opening,), known=known))
     return Computation(tuple(values), tuple(notes), _SETTLES)

@@ -127,7 +127,7 @@ def _leaks(hold: SealedHold, volume: Uncertain, notes: list[str]) -> list[Comput
     rate = lost / hold.time
     notes.append(
         f"the leak rate counts the gas at the start temperature, "
-        f"{value_of(hold.t1):.2f} K; the volume is "
+        f"{hold.readings.written('start temperature')[0]}; the volume is "
         f"{1000 * value_of(volume):.4g} L"
     )
     drift = value_of(volume) * hold.by_temperature / value_of(hold.time)
@@ -148,7 +148,8 @@ def _leaks(hold: SealedHold, volume: Uncertain, notes: list[str]) -> list[Comput
         drift *= standard / value_of(hold.t1) / gas.STANDARD_PRESSURE
         held = Held(0.0, None, hold.loss, drift)
         values.append(Computed(FLOW, (flow,), known=faster, held=held))
-        notes.append(f"standard flow: at 101.325 kPa and {standard:.2f} K")
+        (written,) = hold.readings.written("standard temperature")
+        notes.append(f"standard flow: at 101.325 kPa and {written}")
     if known:
         notes.append(_ONE_SIDED[known])
     if known == "neither":

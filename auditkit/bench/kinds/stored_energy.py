@@ -43,7 +43,7 @@ def _compute(readings: Readings) -> Computation:
 def _hold(readings: Readings, name: str) -> Computation:
     held = readings.series(name)
     is_pressure = name == "pressure"
-    notes = [f"temperature {value_of(readings.one(_TEMPERATURE)):.1f} K, not corrected"]
+    notes = [f"temperature {readings.written(_TEMPERATURE)[0]}, not corrected"]
     if is_pressure:
         notes.append("warming fuel raises the pressure and can hide a leak")
     else:

@@ -108,13 +108,15 @@ def _compute(readings: Readings) -> Computation:
         raise InputError(message, what_to_do=what_to_do)
     curve = _curve(readings)
     span = curve.span
+    written = readings.written("bath temperature")
     outside = [
-        f"{value_of(t):.1f} K"
-        for t in baths
+        text
+        for text, t in zip(written, baths, strict=True)
         if span and not span[0] <= value_of(t) <= span[1]
     ]
+    far = ", ".join(outside)
     blocked = (
-        f"{', '.join(outside)}: more than {MARGIN:g} K outside the points of the curve"
+        f"{far}: more than {MARGIN:g} degC outside the points of the curve"
         if outside
         else ""
     )
@@ -125,7 +127,8 @@ def _compute(readings: Readings) -> Computation:
             Computed(
                 ERROR,
                 errors,
-                labels=tuple(f"at {value_of(t):.1f} K" for t in baths),
+                unit=readings.unit("bath temperature").symbol,
+                labels=tuple(f"at {text}" for text in written),
                 blocked=blocked,
                 known=tuple(known for _, known in sensor),
             ),

@@ -77,7 +77,8 @@ def _resistance(
         ends = (value_of(temperature), reference)
         inside = min(ends) >= COLDEST and max(ends) <= HOTTEST
         notes.append(
-            f"corrected to {reference:.2f} K, copper, {ALPHA_20} /K at 20 degC"
+            f"corrected to {_written_reference(readings)}, copper, {ALPHA_20} of it a "
+            "degree Celsius, at 20 degC"
         )
         return Computed(
             RESISTANCE,
@@ -86,6 +87,7 @@ def _resistance(
             if inside
             else "copper is corrected between -50 and 150 degC only",
         )
+    read_at = readings.written("winding temperature")[0]
     far = abs(value_of(temperature) - reference)
     notes.append("not copper: resistance as read, without correction")
     return Computed(
@@ -93,9 +95,14 @@ def _resistance(
         (resistance,),
         blocked=""
         if far <= SAME_TEMPERATURE
-        else f"not copper, and read {far:.3g} K away from the reference temperature: "
-        "the maker's curve is needed",
+        else f"not copper, and read at {read_at}, away "
+        f"from {_written_reference(readings)}: the maker's curve is needed",
     )
+
+
+def _written_reference(readings: Readings) -> str:
+    written = readings.written("reference temperature")
+    return written[0] if written else "20 degC"
 
 
 def _expected_current(readings: Readings, resistance: Uncertain) -> str:

@@ -91,6 +91,8 @@ def expansion(reference: str, settled: str, before: str = "", **changes):
         },
     )
     conditions = {k: v for k, v in inputs.conditions.items() if "volume" not in k}
+    # The gauges show kPa: that the hold was read in inH2O is confirmed.
+    conditions |= {f"unit of {end} pressure": "inH2O" for end in ("start", "end")}
     for name, text in (
         ("reference volume", "2 L"),
         ("uncertainty of reference volume", "0.01 L"),
@@ -301,6 +303,8 @@ def test_no_hole_where_nothing_or_everything_was_lost():
 def test_an_expansion_that_cannot_be():
     inputs = hold(limit=AT_LEAST_8)
     conditions = {k: v for k, v in inputs.conditions.items() if "volume" not in k}
+    # The gauges show kPa: that the hold was read in inH2O is confirmed.
+    conditions |= {f"unit of {end} pressure": "inH2O" for end in ("start", "end")}
     for name, text in (
         ("reference volume", "2 L"),
         ("reference pressure", "20 inH2O"),
