@@ -57,7 +57,7 @@ NO_KEY = (
     "elsewhere, then give it with --key"
 )
 """The note of a report whose reader compared the log's key with no fingerprint."""
-_UNSEEN = (
+UNSEEN = (
     (
         "entries written to this repair order after the verdict shown would not be "
         "seen from the packet"
@@ -364,7 +364,7 @@ def verify_packet(
         log_key=fingerprint,
         problems=tuple(check.problems),
         notes=(
-            *_UNSEEN,
+            *UNSEEN,
             *((NOT_TOLD,) if any(t.state == "withheld" for t in texts) else ()),
             *((NO_KEY,) if expect_key is None else ()),
             *attachment_notes(files),

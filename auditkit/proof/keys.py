@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from auditkit.errors import AuditkitError, KeyProblem, VerificationError
 from auditkit.proof import ed25519
+from auditkit.proof.odd_points import LOW_ORDER, is_misspelled
 from auditkit.text.base64url import decode64, encode64
 from auditkit.text.display_text import quoted
 
@@ -22,32 +23,6 @@ if TYPE_CHECKING:
 KEY_BYTES = 32
 SIGNATURE_BYTES = 64
 KDF_ROUNDS = 600_000
-
-# Under these keys one constant signature fits any text, or many: OpenSSL accepts
-# them. Points of small order on the curve, all their encodings.
-LOW_ORDER = frozenset(
-    bytes.fromhex(text)
-    for text in (
-        "0100000000000000000000000000000000000000000000000000000000000000",
-        "ecffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f",
-        "0000000000000000000000000000000000000000000000000000000000000000",
-        "0000000000000000000000000000000000000000000000000000000000000080",
-        "26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc05",
-        "26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc85",
-        "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac037a",
-        "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac03fa",
-    )
-)
-_FIELD = 2**255 - 19
-
-
-def _is_low_order(raw: bytes) -> bool:
-    if raw in LOW_ORDER:
-        return True
-    # A second spelling of a point: its y coordinate not reduced, or a sign bit
-    # where x is zero. No honest key is written so.
-    y = int.from_bytes(raw, "little") & ((1 << 255) - 1)
-    return y >= _FIELD or (raw[31] >= 0x80 and y in (1, _FIELD - 1))  # noqa: PLR2004
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +37,7 @@ class PublicKey:
         if len(raw) != KEY_BYTES:
             message = f"a public key has {KEY_BYTES} bytes, this has {len(raw)}"
             raise KeyProblem(message, what_to_do="copy the whole key")
-        if _is_low_order(raw):
+        if raw in LOW_ORDER or is_misspelled(raw):
             message = "this is a low-order key: under it a signature fits any text"
             raise KeyProblem(message, what_to_do="make a new key")
         return cls(raw)

@@ -91,8 +91,10 @@ def _in_page(given: GivenFile) -> FoundPacket:
         many = "more than one packet" if found else "no packet"
         message = f"this is a page that carries {many}"
         raise _unlike(message, "ask for the packet itself, or for a page of it", given)
+    written = found[0].strip()
     try:
-        packet = json.loads(found[0])
+        # Nothing but a text: what else could be there is not parsed at all.
+        packet = json.loads(written) if written.startswith('"') else None
     except ValueError:
         packet = None
     if not isinstance(packet, str) or not is_packet(packet):

@@ -3,23 +3,28 @@
 Nothing is listed by hand. Every import of auditkit's own is followed, wherever it
 stands; an import of another library only where a module cannot be loaded without it:
 outside functions, and not in a ``try`` that copes with its absence. What only type
-checkers read is left out, and the standard library is taken to be there.
+checkers read is left out, and the standard library is taken to be there. What others
+made comes with its licences.
 """
 
 from __future__ import annotations
 
 import ast
 import io
+import re
 import sys
 import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from importlib import metadata
+from importlib.metadata import packages_distributions
 from importlib.util import find_spec, resolve_name
 from pathlib import Path
 
 OWN = "auditkit"
 _LACKING = {"ImportError", "ModuleNotFoundError"}
 _TABLES = {".json", ".toml"}  # what lies beside a package's modules and is read by them
+_LICENCE = re.compile(r"LICEN[CS]E|COPYING|NOTICE", re.IGNORECASE)
 _DATE = (1980, 1, 1, 0, 0, 0)
 _READABLE = 0o100644 << 16
 _UNIX = 3
@@ -64,6 +69,8 @@ def needs(entry: str, in_place: Mapping[str, str]) -> PackingList:
         package = name if is_package else name.rpartition(".")[0]
         waiting += _parents(name)
         waiting += _imports(ast.parse(source.read_bytes()), package)
+    for library in {name.partition("/")[0] for name in files} - {OWN}:
+        files |= _licences(library.removesuffix(".py"))
     return PackingList(dict(sorted(files.items())), frozenset(standard))
 
 
@@ -94,6 +101,16 @@ def _source(name: str) -> tuple[Path, bool]:
         message = f"{name} is needed and is no module of pure Python that is there"
         raise ValueError(message)
     return Path(spec.origin), spec.submodule_search_locations is not None
+
+
+def _licences(library: str) -> dict[str, bytes]:
+    """Return the licences of the distribution that brings a library."""
+    found: dict[str, bytes] = {}
+    for distribution in packages_distributions().get(library, ()):
+        for file in metadata.files(distribution) or ():
+            if _LICENCE.match(file.name):
+                found[f"licences/{distribution}/{file.name}"] = file.read_binary()
+    return found
 
 
 def _parents(name: str) -> list[str]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable
+from itertools import accumulate
 from typing import NoReturn
 
 from auditkit.errors import AuditkitError, InputError
@@ -21,7 +22,8 @@ from auditkit.text.values import MAX_DEPTH, Json
 MAX_BYTES = 4 * 1024 * 1024
 MAX_INTEGER = 2**53 - 1
 _PLAIN_DIGITS = 16  # so many digits and more are compared with MAX_INTEGER
-_BRACKETS = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[][{}]', re.DOTALL)  # texts whole
+_STRING = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?', re.DOTALL)
+_NO_BRACKET = re.compile(r"[^][{}]+")
 
 # A text of JSON in UTF-16 or UTF-32 begins with a byte-order mark, or is told by where
 # its first characters, which are ASCII, leave zeros (RFC 4627 section 3).
@@ -65,16 +67,14 @@ def _decoded(text: str | bytes, limit: int) -> str:
 
 
 def _parse(text: str) -> Json:
+    if text.count("[") + text.count("{") > MAX_DEPTH and depth_of(text) > MAX_DEPTH:
+        _refuse_depth()
     try:
         value: Json = _DECODER.decode(text)
     except json.JSONDecodeError as error:
-        _check_depth(text)
         raise _no_json(text) from error
-    except (AuditkitError, RecursionError):
-        _check_depth(text)
-        raise
-    if "\\u" in text or text.count("[") + text.count("{") > MAX_DEPTH:
-        _check(value)  # for depth and half characters, which decoders let pass
+    if "\\u" in text:
+        _check(value)  # for half characters, which decoders let pass
     return value
 
 
@@ -87,19 +87,15 @@ def _no_json(text: str) -> InputError:
     return InputError(message, what_to_do=found.what_to_do)
 
 
-def _check_depth(text: str) -> None:
-    """Refuse deep nesting in a text that could not be read, before any other fault.
+def depth_of(text: str) -> int:
+    """Return how deep a text nests, as far as a parser would follow it.
 
-    At which depth the standard library's parser stops differs between hosts.
+    Asked before a text is parsed: a parser goes down into it by calls, and where a
+    browser runs Python, too many of those end the program.
     """
-    depth = 0
-    for found in _BRACKETS.finditer(text):
-        if found[0] in "[{":
-            depth += 1
-            if depth > MAX_DEPTH:
-                _refuse_depth()
-        elif found[0] in "]}":
-            depth -= 1
+    brackets = _NO_BRACKET.sub("", _STRING.sub("", text))
+    steps = (1 if bracket in "[{" else -1 for bracket in brackets)
+    return max(accumulate(steps), default=0)
 
 
 def _object(pairs: list[tuple[str, Json]]) -> dict[str, Json]:

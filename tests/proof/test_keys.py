@@ -7,7 +7,8 @@ import pytest
 
 from auditkit.errors import KeyProblem, VerificationError
 from auditkit.proof import entry
-from auditkit.proof.keys import LOW_ORDER, PrivateKey, PublicKey
+from auditkit.proof.keys import PrivateKey, PublicKey
+from auditkit.proof.odd_points import LOW_ORDER
 from auditkit.text.base64url import decode64, encode64
 
 VECTORS = json.loads(

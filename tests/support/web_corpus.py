@@ -16,8 +16,9 @@ from dataclasses import dataclass, replace
 from auditkit.proof import disclosure, merkle, note
 from auditkit.proof.check_packet import EarlierTree, Packet, format_packet
 from auditkit.proof.entry import HEADER, Entry
-from auditkit.proof.keys import LOW_ORDER, PrivateKey
+from auditkit.proof.keys import PrivateKey
 from auditkit.proof.note import Checkpoint
+from auditkit.proof.odd_points import LOW_ORDER
 from auditkit.proof.receipt import format_receipt, receipt_of
 from auditkit.text.base64url import encode64
 from auditkit.text.strict_json import canonical
