@@ -119,7 +119,7 @@ def _withheld(order: LoggedOrder) -> list[str]:
 @click.option(
     "--page",
     type=click.Path(path_type=Path),
-    help="Write a page too that carries the packet and checks it in a browser.",
+    help="Write a page too that shows the packet, and carries it to be checked.",
 )
 @click.option(
     "--since",
@@ -156,10 +156,11 @@ def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             order, reveal=reveal, since=since, with_attachments=with_attachments
         )
     if page is not None:
-        from auditkit.reader.page.build import packet_page
+        from auditkit.reader.page.packet_page import packet_page
 
-        common.write_new(page, packet_page(made))
-        click.echo(f"{page}: page of {order} written; open it in a browser", err=True)
+        common.write_new(page, packet_page(made, load_catalogue().bench_tests))
+        said = "it shows the packet, and says how to check it"
+        click.echo(f"{page}: page of {order} written; {said}", err=True)
     if out is None and page is None:
         common.print_exactly(made)
     elif out is None:

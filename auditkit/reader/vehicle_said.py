@@ -45,7 +45,7 @@ def vehicle_said(raw: str) -> list[Block]:
     if problems:
         blocks.append(Paragraph("What could not be read:", "strong"))
         blocks.append(Items(problems))
-    blocks.append(Paragraph("The raw text itself is in the attached packet.", "small"))
+    blocks.append(Paragraph("The raw text itself is in the packet.", "small"))
     return blocks
 
 

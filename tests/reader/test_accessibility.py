@@ -8,6 +8,7 @@ because each check stands beside a planted fault that it must find.
 """
 
 import io
+import json
 from importlib.util import find_spec
 
 import pypdf
@@ -15,24 +16,31 @@ import pytest
 from click.testing import CliRunner
 from conftest import CHROMIUM
 
+from auditkit.bench import KINDS
 from auditkit.cli.demo import demo_command
 from auditkit.proof.check_packet import parse_packet, verify_packet
-from auditkit.reader.page.build import checker_page, packet_page
+from auditkit.reader.page.build import checker_page
+from auditkit.reader.page.packet_page import packet_page
 
 pytestmark = pytest.mark.skipif(
     not (CHROMIUM and find_spec("playwright") and find_spec("axe_playwright_python")),
     reason="playwright, axe-playwright-python or chromium is absent",
 )
+WHOLE = "file chosen, key compared"
+ANSWERS = {
+    WHOLE: "holds",
+    "file chosen": "alone",
+    "another key": "fails",
+    "altered packet": "fails",
+    "cut packet": "unreadable",
+}
 STATES = (
     "checker",
-    "file chosen, key compared",
+    *ANSWERS,
     "unfit fingerprint",
     "unfit checkpoint",
-    "packet",
-    "altered packet",
-    "cut packet",
+    "packet page",
 )
-WHOLE = STATES[1]
 VIEWS = {
     f"{media}, {scheme}, {width} px": (media, scheme, width)
     for media, scheme, width in (
@@ -63,52 +71,87 @@ def proven(tmp_path_factory):
     return file, verify_packet(file.read_bytes()).log_key
 
 
-@pytest.fixture
-def shown(browser, proven, tmp_path):
-    """Return a function that opens a page in one state and one view."""
+# The page as it stands, with what was typed, and without its scripts: it starts once.
+FREEZE = """() => {
+  const whole = document.documentElement.cloneNode(true);
+  for (const one of whole.querySelectorAll("script, meta[http-equiv]")) one.remove();
+  for (const id of ["key", "kept"]) {
+    const { value } = document.getElementById(id);
+    const field = whole.querySelector(`#${id}`);
+    if (id === "key") field.setAttribute("value", value);
+    else field.textContent = value;
+  }
+  return `<!doctype html>${whole.outerHTML}`;
+}"""
+
+
+def live(browser, folder, view=("screen", "light", 1280)):
+    """Return the checker page, opened in a view."""
+    place = folder / "check.html"
+    if not place.exists():
+        place.write_text(checker_page(), encoding="utf-8")
+    window = {"width": view[2], "height": 640}
+    page = browser.new_page(viewport=window, color_scheme=view[1])
+    page.set_default_timeout(60_000)
+    page.goto(place.as_uri())
+    return page
+
+
+@pytest.fixture(scope="module")
+def frozen(browser, proven, tmp_path_factory):
+    """Return the text of the page in every state."""
     file, key = proven
+    folder = tmp_path_factory.mktemp("states")
+    page = live(browser, folder)
+    page.wait_for_selector("html[data-state=ready]")
+    found = {"checker": page.evaluate(FREEZE)}
+    text = file.read_text()
+    altered = text.replace("replaced", "adjusted", 1)
+    assert altered != text
+    files = {"altered packet": altered, "cut packet": text[:900]}
+    keys = {WHOLE: key, "another key": f"{key[:9]}{'AB'[key[9] == 'A']}{key[10:]}"}
+    for number, (state, answer) in enumerate(ANSWERS.items(), 1):
+        page.fill("#key", keys.get(state, ""))
+        place = folder / f"{number}.json"
+        place.write_text(files.get(state, text))
+        page.set_input_files("#file", place)
+        page.wait_for_selector(f".answer[data-answer={answer}]")
+        told = page.get_attribute("html", "data-answered")
+        page.wait_for_selector(f"html[data-told='{told}']")
+        found[state] = page.evaluate(FREEZE)
+    for state, field, said in (
+        ("unfit fingerprint", "key", "fingerprint has 43 letters"),
+        ("unfit checkpoint", "kept", "no checkpoint"),
+    ):
+        page.fill("#key", "")
+        page.evaluate("document.getElementById('held').open = true")
+        page.fill(f"#{field}", "too short")
+        page.click("button[type=submit]")
+        page.wait_for_selector(f"#{field}[aria-invalid=true]")
+        assert said in page.text_content(f"#{field}-error")
+        found[state] = page.evaluate(FREEZE)
+    page.close()
+    found["packet page"] = packet_page(text, KINDS)
+    return found
+
+
+@pytest.fixture
+def shown(browser, frozen, tmp_path):
+    """Return a function that opens a page in one state and one view."""
     contexts = []
 
     def show(state, view=("screen", "light", 1280), edit=None):
         media, scheme, width = view
-        text = file.read_text()
-        if state == "altered packet":
-            text = text.replace("replaced", "adjusted", 1)
-            assert text != file.read_text()
-        elif state == "cut packet":
-            text = text[:900]
-        carries = "packet" in state and "chosen" not in state
-        made = packet_page(text) if carries else checker_page()
+        made = frozen[state]
         place = tmp_path / "page.html"
-        place.write_text(edit(made) if edit else made)
+        place.write_text(edit(made) if edit else made, encoding="utf-8")
         # The page's own policy lets in no script, so neither that of the test.
         window = {"width": width, "height": 640}
         context = browser.new_context(bypass_csp=True, viewport=window)
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(10_000)
-        page.emulate_media(color_scheme=scheme)
         page.goto(place.as_uri())
-        if state == WHOLE:
-            page.fill("#key", key)
-            page.set_input_files("#file", file)
-        elif state == "unfit fingerprint":
-            page.fill("#key", "too short")
-            page.dispatch_event("#key", "change")
-            assert "no fingerprint" in page.text_content("#key-error")
-        elif state == "unfit checkpoint":
-            page.click("#held summary")
-            page.fill("#trust", "no checkpoint")
-            page.click("button[type=submit]")
-            assert "no checkpoint" in page.text_content("#trust-error")
-        expected = {
-            WHOLE: "holds",
-            "packet": "alone",
-            "altered packet": "fails",
-            "cut packet": "unreadable",
-        }.get(state)
-        if expected:
-            page.wait_for_selector(f"#answer[data-answer={expected}]")
         page.emulate_media(media=media, color_scheme=scheme)
         return page
 
@@ -132,15 +175,16 @@ def audit(page):
         for rule in found["violations"]
         for node in rule["nodes"]
     ]
-    # What axe leaves undecided is no pass, but for two: a sign of one letter beside
-    # its word, in the word's own colour, and cells that a narrow window scrolls out of
-    # sight, which are decided in a wide one.
+    # What axe leaves undecided is no pass, but for three: a sign of one letter beside
+    # its word, in the word's own colour; cells that a narrow window scrolls out of
+    # sight, which are decided in a wide one; and text in a drawing, decided below.
     is_narrow = page.viewport_size["width"] < 700
     faults += [
         f"undecided {rule['id']}: {node['html'][:120]}"
         for rule in found["incomplete"]
         for node in rule["nodes"]
-        if node["target"] != ["#sign"]
+        if node["target"] != [".sign"]
+        and not node["html"].startswith("<text")
         and not (is_narrow and node["html"].startswith(("<td", "<th")))
     ]
     return {rule["id"] for rule in found["passes"]}, faults
@@ -152,11 +196,13 @@ def test_axe_finds_no_fault(shown, state, view):
     page = shown(state, VIEWS[view])
     if state != "checker":  # judged as it is first seen, folded
         unfold(page)
+        # What a box scrolls out of sight would be judged by nobody.
+        page.add_style_tag(content=".wide { max-height: none !important; }")
     passed, faults = audit(page)
     assert faults == []
     assert len(passed) > 10, passed
     assert {"color-contrast", "document-title", "html-has-lang"} <= passed
-    if VIEWS[view][0] == "screen":
+    if VIEWS[view][0] == "screen" and state != "packet page":  # which has no form
         assert {"label", "target-size"} <= passed
 
 
@@ -170,7 +216,7 @@ TINY = "<b role=button tabindex=0 style='display:block;height:9px;width:9px'>.</
         ("color-contrast", "</main>", "<p style='color: #999'>pale</p></main>"),
         ("color-contrast", "--quiet: #4a535c", "--quiet: #8a939c"),
         ("label", '<label for="key">', "<label>"),
-        ("html-has-lang", '<html lang="en">', "<html>"),
+        ("html-has-lang", ' lang="en"', ""),
         ("target-size", "</main>", f"{TINY * 2}</main>"),
         ("heading-order", '<h2 id="limits-title">', '<h5 id="limits-title">'),
     ],
@@ -303,6 +349,34 @@ def luminance(color):
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
+def colours(page, selector, name):
+    script = f"""() => [...document.querySelectorAll({json.dumps(selector)})]
+      .map((one) => getComputedStyle(one).{name})"""
+    return page.evaluate(script)
+
+
+@pytest.mark.parametrize("state", [WHOLE, "packet page"])
+def test_drawings_are_seen(shown, state):
+    """1.4.3 for their words, 1.4.11 for their marks, on paper and on what is shaded."""
+    page = shown(state)
+    grounds = {
+        *colours(page, "body", "backgroundColor"),
+        *colours(page, ".gauge .allowed", "fill"),
+    }
+    assert len(grounds) == 2
+    for selector, name, least in (
+        (".gauge text", "fill", 4.5),
+        (".gauge .limit, .gauge .margin, .gauge .ring", "stroke", 3),
+        (".gauge .square", "fill", 3),
+    ):
+        found = colours(page, selector, name)
+        assert found
+        for colour in found:
+            for ground in grounds:
+                lights = sorted([luminance(ground), luminance(colour)])
+                assert (lights[1] + 0.05) / (lights[0] + 0.05) >= least, selector
+
+
 @pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (360, "dark")])
 @pytest.mark.parametrize("state", STATES)
 def test_keyboard_reaches_everything_and_shows_where_it_is(shown, state, width, scheme):
@@ -329,42 +403,45 @@ def test_keyboard_reaches_everything_and_shows_where_it_is(shown, state, width, 
     assert back[: count - 1] == list(range(count - 1))[::-1]
 
 
-def test_checker_is_used_without_a_mouse(shown, proven):
+def test_checker_is_used_without_a_mouse(browser, proven, tmp_path):
     file, key = proven
-    page = shown("checker")
+    page = live(browser, tmp_path)
     page.on("filechooser", lambda chooser: chooser.set_files(file))
     page.keyboard.press("Tab")
     assert page.evaluate(FOCUSED)["name"] == "file"
     page.keyboard.press("Enter")
-    page.wait_for_selector("#answer[data-answer=alone]")
-    page.wait_for_function("document.activeElement.id === 'answer'")
+    page.wait_for_selector(".answer[data-answer=alone]")
+    assert page.evaluate("document.activeElement.id") == "word"
     for _ in range(9):
         page.keyboard.press("Shift+Tab")
         if page.evaluate(FOCUSED)["name"] == "key":
             break
     page.keyboard.type(key)
     page.keyboard.press("Enter")
-    page.wait_for_selector("#answer[data-answer=holds]")
-    page.keyboard.press("Tab")
-    assert page.evaluate(FOCUSED)["name"].startswith("I kept a receipt or an earlier")
+    page.wait_for_selector(".answer[data-answer=holds]")
+    assert page.evaluate("document.activeElement.id") == "word"
+    for _ in range(9):
+        page.keyboard.press("Shift+Tab")
+        if page.evaluate(FOCUSED)["name"].startswith("I kept a receipt or an"):
+            break
     page.keyboard.press("Enter")
     page.keyboard.press("Tab")
     page.keyboard.type("no checkpoint")
     page.keyboard.press("Tab")
-    assert page.evaluate(FOCUSED)["name"] == "Check"
-    page.keyboard.press("Space")
-    page.wait_for_selector("#trust[aria-invalid=true]")
-    assert "This is no receipt and no checkpoint." in page.text_content("#trust-error")
-    assert page.is_hidden("#answer")
+    page.wait_for_selector("#kept[aria-invalid=true]")
+    assert "This is no receipt and no checkpoint." in page.text_content("#kept-error")
+    assert page.locator(".answer").count() == 0
+    page.close()
 
 
-def test_table_is_scrolled_with_the_keyboard(shown):
-    page = shown("packet", ("screen", "light", 320))
+@pytest.mark.parametrize("state", [WHOLE, "packet page"])
+def test_table_is_scrolled_with_the_keyboard(shown, state):
+    page = shown(state, ("screen", "light", 320))
     unfold(page)
-    page.focus(".wide")
+    page.focus(".details .wide")
     for _ in range(5):
         page.keyboard.press("ArrowRight")
-    page.wait_for_function("document.querySelector('.wide').scrollLeft > 40")
+    page.wait_for_function("document.querySelector('.details .wide').scrollLeft > 40")
 
 
 DROP = """(text) => {
@@ -375,40 +452,35 @@ DROP = """(text) => {
 }"""
 
 
-def test_focus_goes_to_the_answer_even_from_a_field_half_typed(shown, proven):
+def test_focus_goes_to_the_answer_even_from_a_field_half_typed(
+    browser, proven, tmp_path
+):
     """2.4.3: who drops a file while the fingerprint has the focus is not left lost."""
     file, key = proven
-    page = shown("checker")
+    page = live(browser, tmp_path)
     page.focus("#key")
     page.keyboard.type(key)
     page.evaluate(DROP, file.read_text())
-    page.wait_for_selector("#answer[data-answer=holds]")
-    page.wait_for_function("document.activeElement.id === 'answer'")
+    page.wait_for_selector(".answer[data-answer=holds]")
+    assert page.evaluate("document.activeElement.id") == "word"
+    page.close()
 
 
+@pytest.mark.parametrize("state", [WHOLE, "packet page"])
 @pytest.mark.parametrize("width", [360, 1280])
-def test_table_breaks_no_word(shown, width):
+def test_table_breaks_no_word(shown, width, state):
     """A narrow window must not leave a column one letter wide."""
-    page = shown("packet", ("screen", "light", width))
+    page = shown(state, ("screen", "light", width))
     unfold(page)
     broken = """() => [...document.querySelectorAll("th, td:not(:last-child)")]
       .filter((cell) => {
         const range = document.createRange();
         range.selectNodeContents(cell);
         const lines = new Set([...range.getClientRects()].map((r) => r.top));
-        return lines.size > cell.textContent.trim().split(" ").length;
+        return lines.size > cell.textContent.trim().split(/[ -]/).length;
       }).map((cell) => cell.textContent)"""
     assert page.evaluate("document.querySelectorAll('td').length") > 50
     assert page.evaluate(broken) == []
-
-
-def test_packet_is_saved_with_the_keyboard(shown, proven, tmp_path):
-    page = shown("packet")
-    page.focus("#save")
-    with page.expect_download() as download:
-        page.keyboard.press("Enter")
-    download.value.save_as(tmp_path / "saved")
-    assert (tmp_path / "saved").read_bytes() == proven[0].read_bytes()
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -416,9 +488,9 @@ def test_packet_is_saved_with_the_keyboard(shown, proven, tmp_path):
     ("state", "said"),
     [
         (WHOLE, "The record holds."),
-        ("packet", "who made it was not checked."),
+        ("file chosen", "who made it was not checked."),
         ("altered packet", "The record does not hold."),
-        ("cut packet", "It cannot be read."),
+        ("cut packet", "Nothing was checked."),
     ],
 )
 def test_print_shows_the_answer_first(shown, proven, state, said, paper):
@@ -429,8 +501,16 @@ def test_print_shows_the_answer_first(shown, proven, state, said, paper):
     assert said in first
     assert "What to do next" in first
     assert "Packet file" not in " ".join(texts), "the form is of no use on paper"
-    is_read = state in (WHOLE, "packet")
+    is_read = state in (WHOLE, "file chosen")
     assert ("RO-1001 is proven" in first) == is_read
     key = proven[1]
     assert (key in first.replace(" ", "")) == (state != "cut packet")
     assert ("Bench test" in " ".join(texts)) == is_read
+
+
+def test_print_of_a_packet_page_begins_with_what_it_says(shown):
+    page = shown("packet page", ("print", "light", 794))
+    sheets = pypdf.PdfReader(io.BytesIO(page.pdf(format="A4"))).pages
+    first = " ".join(sheets[0].extract_text().split())
+    assert "RO-1001 is proven" in first
+    assert "checks nothing" in first

@@ -1,76 +1,77 @@
-"""The checker page, and the page that carries one packet, each as one HTML text.
+"""The checker page as one HTML text: the same bytes each time, from the same parts.
 
-Pure: the parts lie beside this module and are put together the same way each time.
-Scripts are written as ES modules and inlined as one plain script, since a page that
-is opened from a folder may load no modules. The page's Content-Security-Policy
-allows exactly that script and that style by their hashes, and no network at all.
+It carries CPython for WebAssembly, the sources that the check needs and a script that
+starts them in a worker. The Content-Security-Policy allows that very script and style
+by their hashes, a worker made from the page itself, and no network.
 """
 
 from __future__ import annotations
 
 import base64
+import gzip
 import hashlib
 import json
 import re
 from importlib.resources import files
 
-# In the order in which they need each other.
-CHECK_MODULES = (
-    "text.js",
-    "hashes.js",
-    "strict.js",
-    "vendor/noble-ed25519.js",
-    "ed25519.js",
-    "note.js",
-    "keyring.js",
-    "disclosure.js",
-    "packet.js",
-    "verify.js",
-    "receipt.js",
-)
-PAGE_MODULES = (*CHECK_MODULES, "story.js", "page.js")
-_IMPORT = re.compile(r'^import \{([\w,\s]+)\} from "\./([\w./-]+)";$', re.MULTILINE)
-_EXPORT = re.compile(r"^export \{([\w,\s]+)\};\s*\Z", re.MULTILINE)
-_STRAY = re.compile(r"^(?:import|export)\b", re.MULTILINE)
-_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
+from auditkit.reader import packing
+from auditkit.reader.page import runtime
+from auditkit.reader.page.limits import CANNOT_KNOW
+from auditkit.reader.page.markup import items, to_html
+from auditkit.reader.page.scripts import joined
+
+DESK = "auditkit.reader.page.desk"
+_IN_PLACE = {"auditkit.proof.ed25519": "auditkit.reader.page.ed25519"}
 _UNSAFE = re.compile(r"</script|<!--", re.IGNORECASE)
 
 
-def _part(name: str) -> str:
+def part(name: str) -> str:
+    """Return a part of the page that lies beside this module."""
     return (files("auditkit.reader.page") / name).read_text("utf-8")
 
 
-def bundle(names: tuple[str, ...]) -> str:
-    """Return the modules as one script; each is a function that gives its exports.
-
-    Raises ValueError where a module imports or exports in another way than
-    ``import { a } from "./b.js";`` and one ``export { a };`` at its end.
-    """
-    made = [f"/*!\n{_part('vendor/noble-ed25519.LICENSE.txt')}*/\n", '"use strict";\n']
-    made.append("const modules = {};\n")
-    for name in names:
-        text = _IMPORT.sub(r'const {\1} = modules["\2"];', _part(name))
-        text = _EXPORT.sub(r"return {\1};\n", text)
-        if _STRAY.search(_COMMENT.sub("", text)) or _UNSAFE.search(text):
-            message = f"{name} cannot be inlined into a page"
-            raise ValueError(message)
-        made.append(f'modules["{name}"] = (() => {{\n{text}}})();\n')
-    return "".join(made)
+def sources() -> packing.PackingList:
+    """Return what the page's Python needs."""
+    return packing.needs(DESK, _IN_PLACE)
 
 
-def _hash_source(text: str) -> str:
-    """Return a CSP hash source (W3C CSP3 2.3.1) of an inline part."""
+def worker_script() -> str:
+    """Return the script of the worker: runtime, bridge and signatures."""
+    return joined(
+        {
+            "vendor/noble-ed25519.js": runtime.published("noble-ed25519.js").decode(),
+            "signatures.js": part("signatures.js"),
+            "desk.js": part("desk.js"),
+            f"vendor/{runtime.GLUE}": runtime.published(runtime.GLUE).decode(),
+            f"vendor/{runtime.LOADER}": runtime.published(runtime.LOADER).decode(),
+            "worker.js": part("worker.js"),
+        }
+    )
+
+
+def _packed(data: bytes) -> str:
+    """Return data compressed, as text."""
+    return base64.b64encode(gzip.compress(data, 9, mtime=0)).decode()
+
+
+def hash_source(text: str) -> str:
+    """Return a hash source (W3C CSP3 2.3.1) of an inline part."""
     digest = hashlib.sha256(text.encode()).digest()
     return f"'sha256-{base64.b64encode(digest).decode()}'"
 
 
-def _page(packet_text: str | None) -> str:
-    script, style = bundle(PAGE_MODULES), _part("check.css")
+def checker_page() -> str:
+    """Return the page that checks any packet which a reader opens in it.
+
+    Raises InputError where a vendored file is not as it was published.
+    """
+    script, style = joined({"page.js": part("page.js")}), part("page.css")
     policy = "; ".join(
         (
             "default-src 'none'",
-            f"script-src {_hash_source(script)}",
-            f"style-src {_hash_source(style)}",
+            f"script-src {hash_source(script)} 'wasm-unsafe-eval'",
+            "worker-src blob:",
+            f"style-src {hash_source(style)}",
             "base-uri 'none'",
             "form-action 'none'",
         )
@@ -78,35 +79,18 @@ def _page(packet_text: str | None) -> str:
     parts = {
         "POLICY": policy,
         "STYLE": style,
-        "PACKET": json_for_script(packet_text),
+        "LIMITS": to_html(items(CANNOT_KNOW)),
         "SCRIPT": script,
+        "LICENCES": runtime.licences(),
+        "WORKER": _packed(worker_script().encode()),
+        "INFO": json.dumps(runtime.information()),
+        "SOURCES": _packed(packing.archive(sources().files)),
+        "STDLIB": base64.b64encode(runtime.published(runtime.STDLIB)).decode(),
+        "WASM": _packed(runtime.published(runtime.WASM)),
     }
+    for name in ("SCRIPT", "LICENCES", "INFO"):
+        if _UNSAFE.search(parts[name]):
+            message = f"the part {name} of the page would end where it should not"
+            raise ValueError(message)
     # One pass, so that nothing in a part is taken for a place of another.
-    return re.sub(r"@@([A-Z]+)@@", lambda m: parts[m[1]], _part("check.html"))
-
-
-def json_for_script(value: str | None) -> str:
-    """Return a text as JSON that no HTML parser can take for markup."""
-    text = json.dumps(value)
-    for letter in "<>&":
-        text = text.replace(letter, f"\\u{ord(letter):04x}")
-    return text
-
-
-def checker_page() -> str:
-    """Return the page that checks any packet which a reader opens in it."""
-    return _page(None)
-
-
-def checker_sha256() -> str:
-    """Return the hex SHA-256 of the checker page's UTF-8 bytes, to be published."""
-    return hashlib.sha256(checker_page().encode()).hexdigest()
-
-
-def packet_page(packet_text: str) -> str:
-    """Return a page that carries a packet and checks it when it is opened.
-
-    The packet is not verified here. Such a page proves consistency only: a reader
-    has to compare the log key's fingerprint, best in the checker page.
-    """
-    return _page(packet_text)
+    return re.sub(r"@@([A-Z]+)@@", lambda m: parts[m[1]], part("check.html"))

@@ -1,0 +1,170 @@
+"""Values before and after a repair, with the limits that they were held against.
+
+From the events of one repair order as they were signed: the vehicle's own self-tests in
+the last readout before the last repair and in the last one that speaks of the repaired
+vehicle; and a part's bench tests before and after it was worked on. Nothing is judged
+here. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from auditkit.bench import TestKind
+from auditkit.errors import InputError
+from auditkit.obd import SelfTest, decode
+from auditkit.obd.monitors import mid_name
+from auditkit.order.bench_event import result_of
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.statement import limit_text, numbers_text
+from auditkit.text.values import Json, quantity
+
+NOT_RUN = "not-run"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A value as it was read, in words, and as a number where it can be drawn.
+
+    ``margin`` is its expanded uncertainty (k = 2), ``outcome`` what was said of it.
+    """
+
+    text: str
+    outcome: str = ""
+    number: Decimal | None = None
+    margin: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One quantity before and after, None where it was not read then.
+
+    All numbers are in one unit. A limit is given as a number where the readings were
+    held against it; ``limit`` tells it in words.
+    """
+
+    name: str
+    limit: str
+    minimum: Decimal | None
+    maximum: Decimal | None
+    before: Reading | None
+    after: Reading | None
+
+
+def measures(order: RepairOrder, kinds: Mapping[str, TestKind]) -> tuple[Measure, ...]:
+    """Return what was measured before and after, the vehicle's own tests first.
+
+    ``kinds`` are the kinds of bench test that can be computed here, by name.
+    """
+    repair = order.last_repair
+    if repair is None:
+        return ()
+    start = order.proof_starts or repair.index
+    before = order.before(repair.index, "readout")[-1:]
+    after = order.after(start, "readout")[-1:]
+    return (*_self_tests(before, after), *_bench_tests(order, kinds))
+
+
+def _self_tests(before: Sequence[Event], after: Sequence[Event]) -> Iterator[Measure]:
+    old, new = (
+        {t.place: t for e in events for t in decode(e.text("raw")).self_tests}
+        for events in (before, after)
+    )
+    for place in dict.fromkeys([*old, *new]):
+        was, now = old.get(place), new.get(place)
+        one = now or was
+        if one is None or one.value is None:
+            continue
+        monitor = mid_name(int(one.mid, 16)) or "no public name"
+        # A limit that moved between the two is drawn for neither.
+        same = was is None or now is None or was.words[1:] == now.words[1:]
+        yield Measure(
+            name=f"Self-test {one.mid}/{one.tid} of {one.responder}: {monitor}",
+            limit=_limits(one) if same else f"{_limits(one)}; before: other limits",
+            minimum=one.minimum if one.has_minimum and same else None,
+            maximum=one.maximum if one.has_maximum and same else None,
+            before=None if was is None else _tested(was, one),
+            after=None if now is None else _tested(now, one),
+        )
+
+
+def _limits(test: SelfTest) -> str:
+    return numbers_text(test).partition(", ")[2]
+
+
+def _tested(test: SelfTest, alike: SelfTest) -> Reading:
+    """Return a self-test's result; its number where its unit is that of ``alike``."""
+    if test.outcome == NOT_RUN:
+        return Reading("has not run", "")
+    number = test.value if test.unit == alike.unit else None
+    return Reading(numbers_text(test).partition(", ")[0], test.outcome, number)
+
+
+def _bench_tests(
+    order: RepairOrder, kinds: Mapping[str, TestKind]
+) -> Iterator[Measure]:
+    tests = order.of("bench_test")
+    for part, what in dict.fromkeys(map(_what, tests)):
+        same = [e for e in tests if _what(e) == (part, what)]
+        work = [e.index for e in order.of("repair") if e.text("part") == part]
+        if not work:
+            continue
+        before = [e for e in same if e.index < work[-1]][-1:]
+        after = [e for e in same if e.index > work[-1]][-1:]
+        one = (*before, *after)[-1]
+        low, high, unit = _bench_limit(one)
+        yield Measure(
+            name=f"Bench test of {part}: {what}",
+            limit=limit_text(one),
+            minimum=low,
+            maximum=high,
+            before=_measured(before[0], unit, kinds) if before else None,
+            after=_measured(after[0], unit, kinds) if after else None,
+        )
+
+
+def _what(event: Event) -> tuple[str, str]:
+    return event.text("part"), event.text("method") or event.text("test")
+
+
+def _bench_limit(event: Event) -> tuple[Decimal | None, Decimal | None, str]:
+    limit = event.object("limit")
+    unit = limit.get("unit")
+    low, high = (_number(limit.get(side)) for side in ("minimum", "maximum"))
+    return low, high, unit if isinstance(unit, str) else ""
+
+
+def _measured(event: Event, unit: str, kinds: Mapping[str, TestKind]) -> Reading:
+    """Return a bench test's result; its number where its unit is the limit's."""
+    if not event.text("method"):
+        found = quantity(dict(event.object("result")))
+        if found is None:
+            return Reading("no value was measured")
+        number = _number(found.text) if found.unit == unit else None
+        return Reading(str(found), "", number)
+    try:
+        computed = result_of(event, kinds)
+    except InputError as error:
+        return Reading(f"not computed: {error.message}")
+    if computed is None or computed.result is None:
+        return Reading("nothing was computed")
+    value, margin = computed.result.value, computed.result.expanded_uncertainty
+    is_alike = computed.limit is not None and bool(computed.decision_rule)
+    return Reading(
+        f"{value.text} ± {margin.text} {value.unit}",
+        computed.outcome.value.replace("-", " "),
+        _number(value.text) if is_alike else None,
+        _number(margin.text) if is_alike else None,
+    )
+
+
+def _number(text: Json) -> Decimal | None:
+    if not isinstance(text, str):
+        return None
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        return None
+    return number if number.is_finite() else None

@@ -1,0 +1,185 @@
+"""One answer in all hosts, word for word: package, node, Chromium and Firefox.
+
+The package runs on this Python and has OpenSSL look at signatures. The others run the
+very sources that the checker page carries, on its CPython for WebAssembly, and look by
+their own WebCrypto or by the page's plain arithmetic. The one-file verifier is held
+against the package in ``test_one_file.py``.
+"""
+
+import json
+import zlib
+from importlib.util import find_spec
+
+import page_hosts
+import pytest
+import sampling
+import web_corpus
+from click.testing import CliRunner
+from conftest import CHROMIUM
+from page_hosts import NODE, Question, by_package
+
+from auditkit.bench import KINDS
+from auditkit.cli.demo import demo_command
+from auditkit.proof.receipt import format_receipt, receipt_of
+from auditkit.reader.file_kind import LOG_HEAD
+from auditkit.reader.page.build import checker_page
+from auditkit.reader.page.packet_page import packet_page
+
+HAS_CHROMIUM = bool(CHROMIUM) and find_spec("playwright") is not None
+absent = pytest.mark.skipif
+HOSTS = [
+    pytest.param("node", marks=absent(not NODE, reason="node is absent")),
+    pytest.param("node, plain", marks=absent(not NODE, reason="node is absent")),
+    *(
+        pytest.param(
+            name,
+            marks=absent(not HAS_CHROMIUM, reason="playwright or chromium is absent"),
+        )
+        for name in ("chromium", "chromium, plain")
+    ),
+    pytest.param(
+        "firefox",
+        marks=absent(
+            not page_hosts.HAS_FIREFOX, reason="marionette_driver or firefox is absent"
+        ),
+    ),
+]
+# Cases of the corpus that somebody made to deceive, and what readers hold against one.
+HOSTILE = ("edge_sig", "keys", "payl", "verd", "notes", "proofs", "expects", "trusts")
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory):
+    path = tmp_path_factory.mktemp("page") / "check.html"
+    path.write_text(checker_page(), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def ask(request, place):
+    """Return a function that has one host answer questions."""
+    name, _, how = request.param.partition(", ")
+    plain = how == "plain"
+    if name == "node":
+        yield lambda questions: page_hosts.by_node(questions, plain=plain)
+    elif name == "firefox":
+        with page_hosts.firefox() as driver:
+            yield lambda questions: page_hosts.by_firefox(driver, place, questions)
+    else:
+        page = request.getfixturevalue("browser").new_page()
+        page.goto(place.as_uri())
+        yield lambda questions: page_hosts.by_chromium(page, questions, plain=plain)
+        page.close()
+
+
+def differing(questions, found):
+    wanted = [list(by_package(question)) for question in questions]
+    assert len(found) == len(wanted)
+    return [
+        (question, got, expected)
+        for question, got, expected in zip(questions, found, wanted, strict=True)
+        if got != expected
+    ]
+
+
+def kind(answer):
+    """Return the kind of an answer, empty where none was drawn."""
+    drawn = json.loads(answer[0])["drawn"]
+    return drawn[0][1]["data-answer"] if drawn else ""
+
+
+@pytest.mark.parametrize("ask", HOSTS, indirect=True)
+def test_same_answer_for_every_packet(ask, request):
+    cases = web_corpus.corpus(web_corpus.plain().packet())
+    assert len(cases) > 1000
+    if request.node.callspec.params["ask"] not in {"node", "chromium"}:
+        # The others: every hostile one, and of the rest some, or all.
+        hostile = [c for c in cases if c.name.startswith(HOSTILE)]
+        rest = [c for c in cases if not c.name.startswith(HOSTILE)]
+        assert len(hostile) > 250
+        cases = [*hostile, *sampling.sampled(rest, 200, "packets in browsers")]
+    questions = [Question(c.raw, c.expect_key or "", c.trust or "") for c in cases]
+    found = ask(questions)
+    assert differing(questions, found)[:3] == []
+    kinds = [kind(answer) for answer in found]
+    assert min(kinds.count(k) for k in ("alone", "fails", "unreadable")) > 20
+    assert "holds" in kinds
+
+
+@pytest.mark.parametrize("ask", HOSTS, indirect=True)
+def test_same_answer_for_every_receipt(ask):
+    packets = list(web_corpus.receipt_packets())
+    texts = list(web_corpus.receipt_edits())
+    pairs = [(packet, text) for text in texts for packet in packets]
+    pairs = sampling.sampled(pairs, 150, "receipts")
+    questions = [Question(packet, kept=text) for packet, text in pairs]
+    found = ask(questions)
+    assert differing(questions, found)[:3] == []
+    errors = [json.loads(answer[0])["errors"]["kept"] for answer in found]
+    assert sum(bool(error) for error in errors) > 30
+    kinds = [kind(answer) for answer in found]
+    assert min(kinds.count(k) for k in ("holds", "fails", "")) > 3
+
+
+@pytest.fixture(scope="module")
+def week(tmp_path_factory):
+    """Return the packets of the invented shop's week."""
+    folder = tmp_path_factory.mktemp("week") / "demo"
+    result = CliRunner().invoke(demo_command, ["--into", str(folder)])
+    assert result.exit_code == 0, result.output
+    return [path.read_bytes() for path in sorted(folder.glob("*.packet.json"))]
+
+
+def pdf_of(packet):
+    packed = zlib.compress(packet)
+    head = b"%%PDF-1.7\n1 0 obj\n<</Type/EmbeddedFile/Filter/FlateDecode/Length %d>>\n"
+    return head % len(packed) + b"stream\n" + packed + b"\nendstream\nendobj\n"
+
+
+@pytest.mark.parametrize("ask", HOSTS, indirect=True)
+def test_same_answer_for_every_kind_of_file(ask, week):
+    """Stories with values that are computed anew, and all that is no packet."""
+    packet = week[0]
+    receipt = format_receipt(receipt_of(packet))
+    own = json.loads(packet)
+    files = [
+        *week,
+        packet_page(packet.decode(), KINDS).encode(),
+        pdf_of(packet),
+        pdf_of(packet)[:-4000],
+        receipt.encode(),
+        receipt.replace("\n", " ").encode(),
+        own["checkpoint"].encode(),
+        LOG_HEAD + bytes(99),
+        b"",
+        b"\xff\xd8\xff\xe0",
+        b"\xc3\x28",
+        b"text",
+        b'{"format": "auditkit/repair-record@1"}',
+        b"<!doctype html><p>x",
+        b'{"format": "auditkit/packet@1", "x": ' + b"[" * 200_000,
+        b'{"format": "auditkit/packet@1", "x": ' + b'{"a":' * 200_000,
+        b'{"format": "auditkit/packet@1", "x": "\xed\xa0\x80"}',
+        b'\xef\xbb\xbf{"format": "auditkit/packet@1"}',
+    ]
+    questions = [Question(data) for data in files]
+    questions += [
+        Question(packet, key="x" * 43),
+        Question(packet, key=" ".join("x" * 42)),
+        Question(packet, kept="foo"),
+        Question(packet, kept=receipt.replace("\n", "")),
+        Question(packet, kept=own["checkpoint"].rstrip()),
+        Question(name=None),
+    ]
+    found = ask(questions)
+    assert differing(questions, found) == []
+    stories = [json.loads(answer[1]) for answer in found]
+    assert [bool(story) for story in stories[:5]] == [True] * 5
+    assert stories[3] == stories[0]
+    assert [kind(answer) for answer in found[3:8]] == [
+        "alone",
+        "alone",
+        "unreadable",
+        "",
+        "",
+    ]
