@@ -16,7 +16,7 @@ from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event
 from auditkit.order.schema import validate_event
-from auditkit.output.bench_kinds import kind_lines
+from auditkit.output.bench_kinds import kind_lines, method_lines
 from auditkit.output.bench_lines import bench_json, bench_lines
 from auditkit.plugin.loading import load_catalogue
 from auditkit.text.placed_json import parse_placed
@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 
 @click.command("bench")
 @click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option(
+    "--for", "code", metavar="CODE", help="The methods that fit a fault code, P0128."
+)
 @click.option("--method", metavar="NAME", help="The kind of test, without a file.")
 @click.option(
     "--reading",
@@ -60,6 +63,7 @@ if TYPE_CHECKING:
 @common.format_option
 def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     file: Path | None,
+    code: str | None,
     method: str | None,
     reading: tuple[str, ...],
     condition: tuple[str, ...],
@@ -75,7 +79,8 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     """Compute one bench test: faulty, good, inconclusive or not valid.
 
     FILE holds one bench_test event. Without FILE and --method the kinds of test are
-    listed with what each asks for. Nothing is written but the picture.
+    listed with what each asks for, and --for CODE lists those that fit a fault
+    code, part by part. Nothing is written but the picture.
 
     Exit status 0 where the test decides (faulty or good), 1 where it does not.
 
@@ -84,6 +89,9 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Example: auditkit bench bench-test.json
     """
+    if code is not None:
+        common.print_lines(_for_code(code))
+        return
     catalogue = load_catalogue()
     kinds = catalogue.bench_tests
     if file is None and method is None:
@@ -123,6 +131,22 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         common.print_lines(bench_lines(name, found))
     if found.outcome.value not in {"faulty", "good"}:
         raise click.exceptions.Exit(1)
+
+
+def _for_code(code: str) -> list[str]:
+    """Return the methods that fit a fault code; InputError for what is none."""
+    from auditkit.bench.methods import methods_for
+    from auditkit.obd import code_table
+
+    name = code.strip().upper()
+    try:
+        row = code_table.row_of(name)
+    except ValueError as error:
+        what_to_do = "write a letter (P, C, B or U) and four digits, such as P0128"
+        message = f"{code!r} is not a fault code"
+        raise InputError(message, where="--for", what_to_do=what_to_do) from error
+    systems = (row.system, *row.plausible, *code_table.ANYWHERE)
+    return method_lines(name, row.meaning, methods_for(name, systems))
 
 
 def _computed(value: Json, name: str, catalogue: Catalogue) -> BenchResult:

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 from auditkit.bench.inputs import HowKnown, Need
 from auditkit.bench.units import UNITS, QuantityKind
+from auditkit.order.statement import DEFERS
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
+    from auditkit.bench.methods import FittingMethod
 
 
 def kind_lines(kinds: Iterable[TestKind]) -> list[str]:
@@ -29,6 +31,21 @@ def kind_lines(kinds: Iterable[TestKind]) -> list[str]:
         ]
         lines += [f"    not: {said}" for said in kind.refuses]
     return [*lines, *_unit_lines()]
+
+
+def method_lines(
+    code: str, meaning: str, fitting: Iterable[FittingMethod]
+) -> list[str]:
+    """Return the methods that fit a fault code, its everyday tests first."""
+    lines = [f"{code}: {meaning}"]
+    for method in fitting:
+        first = "*" if code in method.codes else " "
+        lines += [
+            f"  {first} {method.part} [{method.system}]: {method.kind}",
+            f"        read {method.reads}; with {method.instrument}",
+        ]
+    said = "* an everyday test for this code; common practice, no published source"
+    return [*lines, said, DEFERS]
 
 
 def _need_lines(option: str, need: Need) -> Iterator[str]:

@@ -281,6 +281,19 @@ def test_bench_says_how_to_write_what_it_cannot_read(run, given, said):
     assert (status, said in err) == (2, True), err
 
 
+def test_bench_names_the_methods_that_fit_a_code(run):
+    status, out, _ = run("bench", "--for", "p0128")
+    lines = out.splitlines()
+    assert (status, lines[0].partition(":")[0]) == (0, "P0128")
+    assert lines[1] == "  * thermostat [cooling]: switching-point"
+    assert any("[wiring]: voltage-drop" in line for line in lines)
+    listed = {line.rpartition(": ")[2] for line in lines if "]: " in line}
+    assert listed <= {line.partition(":")[0] for line in run("bench")[1].splitlines()}
+    for wrong in ("P01", "X0128", "0128", "P4128", "P012G"):
+        status, _, err = run("bench", "--for", wrong)
+        assert (status, "such as P0128" in err) == (2, True), wrong
+
+
 def test_bench_accepts_every_word_that_it_lists(run):
     # Each kind is given all that the list names, in the words of the list: none of it
     # is refused as unknown, misspelt or of another kind.
