@@ -180,6 +180,27 @@ def instrument_for(
     return fitting[0] if fitting else None
 
 
+def readings_of_instruments(
+    inputs: BenchInput, needs: Sequence[Need]
+) -> dict[str, list[str]]:
+    """Return by instrument id which readings and conditions it measured.
+
+    What cannot be told of a value is left out: it is what makes its test not valid.
+    """
+    found: dict[str, list[str]] = {}
+    for need in needs:
+        quantities = inputs.quantities(need.name)
+        if not quantities or need.given is HowKnown.EXACT:
+            continue
+        try:
+            used = instrument_for(inputs, need, unit_for(inputs, need, quantities[0]))
+        except InputError:
+            continue
+        if used is not None:
+            found.setdefault(used[0], []).append(need.name)
+    return found
+
+
 def _measures(instrument: Instrument, unit: Unit) -> bool:
     """Return whether an instrument shows quantities of a unit's kind."""
     shown = unit_of(instrument.unit)

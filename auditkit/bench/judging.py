@@ -101,7 +101,9 @@ def with_verdict(
 ) -> BenchResult:
     """Return a measured result with its verdict and what would settle it."""
     decision, bounds, alpha = judgement.decision, judgement.bounds, result.alpha
-    result = replace(result, decision_rule=rule_text(alpha, computed.chances))
+    chances = computed.chances
+    rule = rule_text(alpha, chances)
+    result = replace(result, decision_rule=rule, comparisons=chances)
     blocked, no_fault = computed.blocked, computed.no_fault
     if computed.held is not None:
         blocked = blocked or why_not_valid(computed.held, unit, bounds, alpha)

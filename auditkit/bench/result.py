@@ -89,7 +89,7 @@ class BenchResult:
     ``notes`` what was assumed, ``doubts`` what an instrument claims that has to be
     asked about: it weakens the proof, not the outcome. ``effective_dof`` is
     Welch-Satterthwaite's, for the reader: the few-readings factor is already within the
-    uncertainty.
+    uncertainty. ``comparisons`` counts what could have shown a fault by chance.
     """
 
     kind: str
@@ -107,3 +107,4 @@ class BenchResult:
     settles: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    comparisons: int = 1

@@ -39,7 +39,7 @@ figure{margin:.6rem 0}svg{max-width:100%;width:40rem;height:auto}
 @media print{body{font-size:9pt;line-height:1.3;max-width:none;margin:0;padding:0}
 section+section{break-before:page}h2,h3,caption{break-after:avoid}
 h3{margin-top:.7rem}th,td{padding:.12rem .3rem}
-tr,figure,svg,.pairs{break-inside:avoid}thead{display:table-header-group}
+tr,figure,svg,.pairs,.wide{break-inside:avoid}thead{display:table-header-group}
 .wide{overflow:visible}.wide table{font-size:7.5pt;min-width:0;table-layout:fixed}
 svg{width:140mm}
 .budget thead{font-size:7pt}
@@ -94,7 +94,7 @@ def bench_report(order: RepairOrder, catalogue: Catalogue, issued_at: str) -> st
             '<meta name="viewport" content="width=device-width,initial-scale=1">',
             _NO_LOADING,
             f"<title>Bench test report, {escape(order.id)}</title>",
-            f"<style>{_STYLE}</style></head><body>",
+            f"<style>{_STYLE}</style></head><body><main>",
             f"<h1>Bench test report, repair order {escape(order.id)}</h1>",
             f"<p>{_LETTERS}</p>",
             pair_table("The report", head),
@@ -105,7 +105,7 @@ def bench_report(order: RepairOrder, catalogue: Catalogue, issued_at: str) -> st
             f"<p>{_ONLY}</p>",
             f"<p>{escape(DEFERS)}</p>",
             f"<p>End of report {escape(_identity(order))} (d).</p>",
-            "</body></html>",
+            "</main></body></html>",
             "",
         ]
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from auditkit.bench.inputs import readings_of_instruments
 from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.statement import limit_text
@@ -24,6 +25,7 @@ from auditkit.output.budget_table import (
     expanded_text,
     share_text,
 )
+from auditkit.output.decision_section import decision_section
 from auditkit.output.html_table import bullets, pair_table, wide_table
 from auditkit.output.instrument_table import instrument_table
 from auditkit.text.values import displayed
@@ -57,7 +59,6 @@ _COUNTED = (
     "It is the number of tries that makes it unsure, and no instrument: there is no "
     "budget of inputs."
 )
-_DECIDED = frozenset({"faulty", "good"})
 
 
 def bench_section(
@@ -85,11 +86,14 @@ def bench_section(
         "<h3>What was read (readings, conditions)</h3>",
         pair_table("Readings and conditions", _reading_rows(test)),
         "<h3>What it was read with (instruments, calibration)</h3>",
-        instrument_table(test, found),
+        instrument_table(test, _used_for(test, found, kinds)),
     ]
+    if found is not None and found.doubts:
+        shown += ["<h3>What an instrument claims, to be asked about</h3>"]
+        shown.append(bullets(found.doubts))
     if found is not None:
         shown += _budget(found)
-        shown += _decision(found)
+        shown += decision_section(found)
     return f"<section>{''.join(shown)}</section>"
 
 
@@ -210,6 +214,14 @@ def _picture(kind: TestKind, test: Event, found: BenchResult) -> str:
         return f"<p>No picture: {escape(error.message)}.</p>"
 
 
+def _used_for(
+    test: Event, found: BenchResult | None, kinds: Mapping[str, TestKind]
+) -> dict[str, list[str]]:
+    if found is None:
+        return {}
+    return readings_of_instruments(bench_input(test), kinds[found.kind].needs)
+
+
 def _figure(drawn: str) -> list[str]:
     return [f"<figure>{drawn}</figure>"] if drawn else []
 
@@ -252,29 +264,3 @@ def _cells(row: BudgetRow) -> tuple[str, ...]:
         row.contribution,
         share_text(row.share),
     )
-
-
-def _decision(found: BenchResult) -> list[str]:
-    rule = found.decision_rule or "none: nothing was held against a limit"
-    rows = [("Decision rule (7.8.6)", rule)]
-    if risk := _risk(found):
-        rows.append(("Risk of a wrong answer", risk))
-    shown = [
-        "<h3>How it was decided (decision rule)</h3>",
-        pair_table("Decision", rows),
-    ]
-    if found.settles:
-        shown += ["<h3>What would settle it</h3>", bullets(found.settles)]
-    if found.notes:
-        shown += ["<h3>What was assumed (notes)</h3>", bullets(found.notes)]
-    return shown
-
-
-def _risk(found: BenchResult) -> str:
-    """Return the risk that the rule accepts; empty where nothing was held to a rule."""
-    if not found.decision_rule:
-        return ""
-    said = f"{100 * found.alpha:.2g} % at most (alpha {found.alpha:.2g}"
-    if found.limit is not None:
-        return f"{said}, JCGM 106:2012)"
-    return f"{said}, by the rule above)" if found.outcome.value in _DECIDED else ""

@@ -39,7 +39,7 @@ def wide_table(
     )
     said = escape(caption)
     return (
-        f'<div class="wide" role="region" tabindex="0" aria-label="{said}">'
+        f'<div class="wide" role="group" tabindex="0" aria-label="{said}">'
         f'<table class="{look}"><caption>{said}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 from auditkit.output.html_table import wide_table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping, Sequence
 
-    from auditkit.bench import BenchResult
     from auditkit.order.events import Event
     from auditkit.text.values import Json
 
@@ -32,16 +31,19 @@ _LIMITS = (
 )
 
 
-def instrument_table(test: Event, found: BenchResult | None) -> str:
-    """Return the instruments of a test; a sentence where it names none."""
-    rows = [_row(item, test, found) for item in test.items("instruments")]
+def instrument_table(test: Event, used_for: Mapping[str, Sequence[str]]) -> str:
+    """Return the instruments of a test; a sentence where it names none.
+
+    ``used_for``: by id, what each measured, as far as it was computed with.
+    """
+    rows = [_row(item, test, used_for) for item in test.items("instruments")]
     if not rows:
         return "<p>No instrument is recorded: what was read cannot be traced.</p>"
     return wide_table("Instruments", _COLUMNS, rows, "instruments")
 
 
 def _row(
-    item: Mapping[str, Json], test: Event, found: BenchResult | None
+    item: Mapping[str, Json], test: Event, used_for: Mapping[str, Sequence[str]]
 ) -> tuple[str, ...]:
     given = item.get("specification")
     spec: Mapping[str, Json] = given if isinstance(given, dict) else {}
@@ -51,7 +53,7 @@ def _row(
         heads.append(f"serial number {spec['serial']}")
     return (
         ", ".join(filter(None, heads)),
-        ", ".join(dict.fromkeys(_used_for(item, name, found))) or "not said",
+        ", ".join(used_for.get(name) or _named(item)) or "not said",
         _range(spec),
         _limits(spec),
         _calibration(spec, test.text("at")[:10]),
@@ -59,14 +61,10 @@ def _row(
     )
 
 
-def _used_for(
-    item: Mapping[str, Json], name: str, found: BenchResult | None
-) -> Iterator[str]:
-    """Yield the readings that an instrument took: as computed, then as written."""
-    for component in found.components if found is not None else ():
-        yield from (s.quantity for s in component.sources if s.instrument == name)
+def _named(item: Mapping[str, Json]) -> list[str]:
+    """Return the readings that an instrument is said to have taken."""
     named = item.get("measures")
-    yield from (str(one) for one in named) if isinstance(named, list) else ()
+    return [str(one) for one in named] if isinstance(named, list) else []
 
 
 def _range(spec: Mapping[str, Json]) -> str:

@@ -6,10 +6,15 @@ tables are WCAG 2.2, 1.3.1 (H51, H39, H63), titles of pictures 1.1.1. All data i
 
 from __future__ import annotations
 
+import io
+import unicodedata
 from html.parser import HTMLParser
+from importlib.util import find_spec
 from itertools import pairwise
 
+import pypdf
 import pytest
+from conftest import CHROMIUM
 
 from auditkit.errors import InputError
 from auditkit.order.catalogue import Catalogue
@@ -139,6 +144,19 @@ def test_a_page_has_for_each_test_what_a_metrologist_asks():
     assert certificate[6] == "0.01 ohm"
 
 
+def test_the_values_at_which_the_answer_turns_are_told():
+    # u at 14 ohm: limits of error 0.07 / sqrt 3 = 0.0404, digits sqrt(0.09^2 - 0.07^2)
+    # / sqrt 3 = 0.0327, step 0.0029, certificate 0.010, warmth 0.055 ohm per degC times
+    # hypot(0.5 / sqrt 3, 0.029) = 0.0160; together 0.0555, and 1.645 u = 0.091 ohm.
+    parts = Parts(page(coil()))
+    name = "At most 13 ohm, with this uncertainty (guard band)"
+    assert parts.cell(name).startswith(
+        "good asks for about 12.909 ohm at most, faulty for about 13.091 ohm at least"
+    )
+    name = "At least 11 ohm, with this uncertainty (guard band)"
+    assert "good asks for about 11.091 ohm at least" in parts.cell(name)
+
+
 def test_readings_that_scatter_are_type_a_and_their_few_degrees_of_freedom_are_told():
     read = ("11.9", "12.1", "12.0", "12.4")
     readings = [{"name": "resistance", "value": v, "unit": "ohm"} for v in read]
@@ -242,6 +260,56 @@ def test_a_count_has_its_own_rule_and_no_budget():
     assert "JCGM 106" not in text
 
 
+def test_an_instrument_is_told_with_all_that_it_measured():
+    # The result, the end pressure, hangs on no start pressure; the gauge read both.
+    amounts = {"start pressure": "18.0 inHg", "end pressure": "6.5 inHg"}
+    warm = {"value": "20", "unit": "degC"}
+    gauge = {
+        **WARMTH,
+        "unit": "inHg (vacuum)",
+        "low": "0",
+        "high": "30",
+        "resolution": "0.1",
+    }
+    test = coil(
+        method="seal-hold",
+        readings=[
+            {"name": name, "value": text.split()[0], "unit": "inHg"}
+            for name, text in amounts.items()
+        ],
+        conditions={
+            "start temperature": warm,
+            "end temperature": warm,
+            "barometer": {"value": "98.2", "unit": "kPa"},
+            "hold time": {"value": "60", "unit": "s"},
+            "pressure reference": "vacuum",
+        },
+        instruments=[
+            {"id": "gauge", "specification": gauge},
+            {"id": "probe", "specification": WARMTH},
+        ],
+        limit={
+            "minimum": "15",
+            "unit": "inHg",
+            "source": "book",
+            "of": "end pressure",
+        },
+    )
+    parts = Parts(page(test))
+    assert parts.row("gauge")[1] == "start pressure, end pressure"
+    assert parts.row("probe")[1] == "start temperature, end temperature"
+    assert parts.row("specification of gauge")[2].endswith("of end pressure")
+
+
+def test_a_claim_that_cannot_be_is_asked_about():
+    # +/- 0.001 ohm is less than half a step of 0.01 ohm.
+    fine = {**WARMTH, "unit": "ohm", "resolution": "0.01", "absolute": "0.001"}
+    items = [{"id": "meter", "specification": fine}, coil()["instruments"][1]]
+    text = page(coil(instruments=items))
+    assert "meter claims +/- 0.001 ohm, less than half a digit" in text
+    assert "What an instrument claims" not in page(coil())
+
+
 def test_hostile_text_is_escaped_everywhere():
     bad = "<script>alert(1)</script>"
     item = {"id": bad, "description": bad, "specification": SPECIFICATION}
@@ -267,3 +335,73 @@ def test_hostile_text_is_escaped_everywhere():
 def test_no_bench_test_is_one_clear_error():
     with pytest.raises(InputError, match="no bench test to report"):
         page()
+
+
+@pytest.fixture
+def shown(browser):
+    """Return a view of a page with many tests, at a width, on screen or on paper."""
+    readings = [
+        {"name": "resistance", "value": v, "unit": "ohm"}
+        for v in ("11.9", "12.1", "12.4")
+    ]
+    typed = coil(result={"value": "14.0", "unit": "ohm"})
+    del typed["method"]
+    text = page(coil(), coil(readings=readings), typed)
+    opened = browser.new_page()
+
+    def at(width: int, media: str, extra: str = ""):
+        opened.set_viewport_size({"width": width, "height": 1000})
+        opened.emulate_media(media=media)
+        opened.set_content(text + extra)
+        return opened
+
+    yield at
+    opened.close()
+
+
+IN_A_BROWSER = pytest.mark.skipif(
+    not (CHROMIUM and find_spec("playwright") and find_spec("axe_playwright_python")),
+    reason="playwright, axe-playwright-python or chromium is absent",
+)
+PAPER = 687
+"""Width of A4 within its margins of 14 mm, in px of CSS."""
+TOO_WIDE = """() => [...document.querySelectorAll('html, th, td, .wide')]
+    .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"""
+
+
+@IN_A_BROWSER
+def test_nothing_is_cut_off_on_paper_and_a_phone_scrolls_tables_alone(shown):
+    assert shown(PAPER, "print").evaluate(TOO_WIDE) == []
+    long = f"<table><tr><td>{'x' * 300}</td></tr></table>"
+    assert shown(PAPER, "print", long).evaluate(TOO_WIDE), "a planted one"
+    phone = shown(360, "screen")
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+@IN_A_BROWSER
+def test_the_print_is_a4(shown):
+    printed = shown(PAPER, "print").pdf(prefer_css_page_size=True)
+    sheets = pypdf.PdfReader(io.BytesIO(printed)).pages
+    for sheet in sheets:
+        width, height = (float(side) / 72 * 25.4 for side in sheet.mediabox[2:])
+        assert (width, height) == (pytest.approx(210, abs=1), pytest.approx(297, abs=1))
+    text = " ".join(" ".join(sheet.extract_text() for sheet in sheets).split())
+    text = unicodedata.normalize("NFKC", text)  # the font joins "fi"
+    for said in (
+        "Share of the variance",
+        "End of report RO-1",
+        "specification of meter",
+    ):
+        assert said in text
+
+
+@IN_A_BROWSER
+def test_axe_finds_no_fault(shown):
+    from axe_playwright_python.sync_playwright import Axe
+
+    for width, media in ((1280, "screen"), (360, "screen"), (PAPER, "print")):
+        found = Axe().run(shown(width, media)).response
+        assert found["passes"]
+        assert [rule["id"] for rule in found["violations"]] == []
+    planted = Axe().run(shown(1280, "screen", "<img src='data:,'>")).response
+    assert "image-alt" in [rule["id"] for rule in planted["violations"]]

@@ -25,6 +25,7 @@ from auditkit.bench.kinds.quantities import (
     quantity_given,
 )
 from auditkit.bench.readings import Readings
+from auditkit.bench.source import Distribution, Source
 from auditkit.bench.uncertainty import Origin, Uncertain, value_of
 from auditkit.bench.units import QuantityKind, Reference
 from auditkit.errors import InputError
@@ -47,8 +48,17 @@ def _within_step(readings: Readings, kind: QuantityKind) -> Uncertain:
         raise InputError(message, what_to_do="write it in the unit of the readings")
     back = -1 if readings.word(APPROACH) == "rising" else 1
     name = f"{STEP} of the approach"
-    half = rectangular(step / 2)
-    return back * step / 2 + readings.budget.input(name, 0.0, half, Origin.METHOD)
+    half, unit = rectangular(step / 2), readings.unit(STEP)
+    source = Source(
+        STEP,
+        0.0,
+        half / float(unit.factor),
+        str(unit),
+        Distribution.RECTANGULAR,
+        "it happened anywhere within the last step",
+    )
+    error = readings.budget.input(name, 0.0, half, Origin.METHOD, source)
+    return back * step / 2 + error
 
 
 def _compute(readings: Readings) -> Computation:
