@@ -86,7 +86,9 @@ def bench_section(
         "<h3>What was read (readings, conditions)</h3>",
         pair_table("Readings and conditions", _reading_rows(test)),
         "<h3>What it was read with (instruments, calibration)</h3>",
-        instrument_table(test, _used_for(test, found, kinds)),
+        instrument_table(
+            test, _used_for(test, found, kinds), counted=_is_counted(found)
+        ),
     ]
     if found is not None and found.doubts:
         shown += ["<h3>What an instrument claims, to be asked about</h3>"]
@@ -222,6 +224,13 @@ def _used_for(
     return readings_of_instruments(bench_input(test), kinds[found.kind].needs)
 
 
+def _is_counted(found: BenchResult | None) -> bool:
+    """Return whether a result was decided by counts, which no limit is held to."""
+    if found is None or found.result is None or found.components:
+        return False
+    return bool(found.decision_rule) and found.limit is None
+
+
 def _figure(drawn: str) -> list[str]:
     return [f"<figure>{drawn}</figure>"] if drawn else []
 
@@ -232,8 +241,8 @@ def _budget(found: BenchResult) -> list[str]:
     if found.result is None:
         return [*shown, "<p>Nothing was computed, so there is no budget.</p>"]
     if not rows:
-        counted = float(found.result.standard_uncertainty.text) > 0
-        said = _COUNTED if counted else "No input of the result has an uncertainty."
+        exact = "No input of the result has an uncertainty."
+        said = _COUNTED if _is_counted(found) else exact
         return [*shown, f"<p>{said}</p>"]
     end = "the end that is known of " if found.result.value.bound else ""
     caption = f"Uncertainty budget of {end}{found.result.name}, largest first"

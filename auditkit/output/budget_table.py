@@ -182,18 +182,25 @@ def budget_lines(found: BenchResult) -> list[str]:
     rows = budget_rows(found)
     if not rows:
         return []
-    head = "what makes it unsure (uncertainty budget), what each adds, and its share"
-    lines = [f"    {head} of the variance:"]
+    one_sided = found.result is not None and found.result.value.bound
+    of = ", of the end that is known" if one_sided else ""
+    head = f"what makes it unsure (uncertainty budget{of})"
+    lines = [f"    {head}, what each adds, and its share of the variance:"]
     for row in rows:
-        known = ", ".join(filter(None, (row.evaluation, row.distribution)))
-        u = f"u {row.uncertainty}, " if row.uncertainty else ""
-        value = f" {row.value}," if row.value else ""
-        dof = "" if row.dof == "endless" else f", {row.dof} degrees of freedom"
-        basis = f" [{row.basis}]" if row.basis else ""
-        lines.append(
-            f"      {row.name}:{value} {u}{known}{dof}; adds {row.contribution}, "
-            f"{share_text(row.share)}{basis}"
+        facts = (
+            row.value,
+            f"u {row.uncertainty}" if row.uncertainty else "",
+            row.evaluation,
+            row.distribution,
+            "" if row.dof == "endless" else f"{row.dof} degrees of freedom",
+            f"|c| {row.sensitivity}" if row.sensitivity else "",
         )
+        known, basis = (
+            ", ".join(filter(None, facts)),
+            f" [{row.basis}]" * bool(row.basis),
+        )
+        adds = f"adds {row.contribution}, {share_text(row.share)}"
+        lines.append(f"      {row.name}: {known}; {adds}{basis}")
     lines.append(f"      together (root of the sum of squares): {combined_text(found)}")
     lines.append(f"      expanded uncertainty {expanded_text(found)}")
     note = dof_note(found)

@@ -37,26 +37,38 @@ def decision_section(found: BenchResult) -> list[str]:
 def _turns(found: BenchResult) -> Iterator[tuple[str, str]]:
     """Yield at which values the answer turns, where one value is held to a limit.
 
-    They are about so: at another value the uncertainty may be another.
+    They are about so, since at another value the uncertainty may be another; so not
+    for a limit far from the value, nor where one side of it alone is known.
     """
     limit, result = found.limit, found.result
     u = combined(found.components)
     if limit is None or result is None or not found.decision_rule or not u:
         return
-    if found.comparisons > 1:
+    if found.comparisons > 1 or result.value.bound or result.is_open:
         return
-    unit, band = result.value.unit, guard_band(u, found.alpha)
+    unit, band, value = result.value.unit, guard_band(u, found.alpha), result.value.text
     for text, edge, other, inward in (
         (limit.minimum, "least", "most", band),
         (limit.maximum, "most", "least", -band),
     ):
-        if text is not None:
+        if text is not None and _is_near(float(value), float(text), u):
             good = stated("", float(text) + inward, u, unit).value
             faulty = stated("", float(text) - inward, u, unit).value
             turn = f"faulty for about {faulty} at {other}"
             name = f"At {edge} {text} {limit.unit}, with this uncertainty (guard band)"
             said = f"good asks for about {good} at {edge}, {turn}"
             yield name, f"{said}; between them nothing is decided"
+
+
+_NEAR_TIMES, _NEAR_U = 3, 10
+"""How far from a limit an uncertainty is taken as that at the limit; our own."""
+
+
+def _is_near(value: float, limit: float, u: float) -> bool:
+    """Return whether a value is about as large as a limit, or some u away from it."""
+    low, high = sorted((abs(value), abs(limit)))
+    alike = value * limit > 0 and high <= _NEAR_TIMES * low
+    return alike or abs(value - limit) <= _NEAR_U * u
 
 
 def _risk(found: BenchResult) -> str:

@@ -31,12 +31,18 @@ _LIMITS = (
 )
 
 
-def instrument_table(test: Event, used_for: Mapping[str, Sequence[str]]) -> str:
+def instrument_table(
+    test: Event, used_for: Mapping[str, Sequence[str]], *, counted: bool = False
+) -> str:
     """Return the instruments of a test; a sentence where it names none.
+
+    What was ``counted`` needs none.
 
     ``used_for``: by id, what each measured, as far as it was computed with.
     """
     rows = [_row(item, test, used_for) for item in test.items("instruments")]
+    if not rows and counted:
+        return "<p>No instrument is recorded; what was counted needs none.</p>"
     if not rows:
         return "<p>No instrument is recorded: what was read cannot be traced.</p>"
     return wide_table("Instruments", _COLUMNS, rows, "instruments")

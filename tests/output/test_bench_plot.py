@@ -481,6 +481,7 @@ def test_text_json_and_picture_show_the_same_budget(kind):
     for row in rows:
         assert f"{row.name}:" in text
         assert f"adds {row.contribution}, {share_text(row.share)}" in text
+        assert not row.sensitivity or f"|c| {row.sensitivity};" in text
     for row in rows[:8]:
         assert f"{row.contribution}, {share_text(row.share)}" in drawn
     assert "covers 95.45 % of a normal distribution" in text

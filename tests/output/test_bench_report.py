@@ -157,6 +157,17 @@ def test_the_values_at_which_the_answer_turns_are_told():
     assert "good asks for about 11.091 ohm at least" in parts.cell(name)
 
 
+@pytest.mark.parametrize(
+    "reading", [{"above": "40"}, {"value": "39.9"}, {"value": "0.5"}]
+)
+def test_no_value_at_which_it_turns_is_told_from_far_away(reading):
+    # 39.9 ohm is more than three times 13 ohm, 0.5 ohm less than a third of 11 ohm.
+    text = page(coil(readings=[{"name": "resistance", "unit": "ohm", **reading}]))
+    parts = Parts(text)
+    assert parts.cell("Conformity (7.8.6)") == "faulty"
+    assert "(guard band)" not in text
+
+
 def test_readings_that_scatter_are_type_a_and_their_few_degrees_of_freedom_are_told():
     read = ("11.9", "12.1", "12.0", "12.4")
     readings = [{"name": "resistance", "value": v, "unit": "ohm"} for v in read]
@@ -249,13 +260,15 @@ def test_a_count_has_its_own_rule_and_no_budget():
         )
         for name, number in numbers.items()
     ]
-    test = coil(method="intermittent", readings=given, conditions={"stimulus": "tap"})
+    tap = {"stimulus": "tap"}
+    test = coil(method="intermittent", readings=given, conditions=tap, instruments=[])
     del test["limit"]
     text = page(test)
     parts = Parts(text)
     assert parts.cell("Conformity (7.8.6)") == "faulty"
     assert parts.cell("Expanded uncertainty U").endswith("k = 2, about 95 %")
     assert "no instrument: there is no budget of inputs" in text
+    assert "what was counted needs none" in text
     assert "by the rule above" in parts.cell("Risk of a wrong answer")
     assert "JCGM 106" not in text
 
