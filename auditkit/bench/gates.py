@@ -8,6 +8,7 @@ here: the uncertainty of the result carries it (JCGM 106:2012).
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
 
 from auditkit.bench.inputs import (
     BenchInput,
@@ -24,8 +25,11 @@ from auditkit.bench.units import from_si
 from auditkit.errors import InputError
 from auditkit.text.values import Quantity
 
+Gate = tuple[str, str]
+"""Why a test is not valid, and what to do; empty where the first says that too."""
 
-def problems_of_inputs(needs: Iterable[Need], inputs: BenchInput) -> Iterator[str]:
+
+def problems_of_inputs(needs: Iterable[Need], inputs: BenchInput) -> Iterator[Gate]:
     """Yield why a test is not valid before anything is computed."""
     for need in needs:
         if need.words:
@@ -33,67 +37,85 @@ def problems_of_inputs(needs: Iterable[Need], inputs: BenchInput) -> Iterator[st
             continue
         found = inputs.quantities(need.name)
         if not found and inputs.word(need.name):
-            yield f"{need.name}: {inputs.word(need.name)!r} is no value with a unit"
+            why = f"{need.name}: {inputs.word(need.name)!r} is no value with a unit"
+            yield why, f"write {need.name} as a number and a unit of {_kinds(need)}"
         elif not found and need.required:
-            yield f"{need.name} is missing"
+            yield f"{need.name} is missing", f"give {need.name}, a {_kinds(need)}"
         elif found and len(found) < need.at_least:
-            yield f"{need.name}: {len(found)} values, at least {need.at_least} needed"
+            why = f"{need.name}: {len(found)} values, at least {need.at_least} needed"
+            yield why, f"read {need.name} {need.at_least - len(found)} times more"
         for quantity in found:
             try:
                 yield from _problems_of_value(need, inputs, quantity)
             except InputError as error:
-                yield _placed(need.name, str(error))
+                yield _placed(need.name, str(error)), ""
+
+
+def _kinds(need: Need) -> str:
+    return " or ".join(need.kinds)
 
 
 def _placed(name: str, text: str) -> str:
     return text if text.startswith(f"{name}:") else f"{name}: {text}"
 
 
-def _problems_of_word(need: Need, inputs: BenchInput) -> Iterator[str]:
+def _problems_of_word(need: Need, inputs: BenchInput) -> Iterator[Gate]:
     said = inputs.word(need.name)
     choice = " or ".join(need.words)
     if not said and need.required:
-        yield f"{need.name} is missing; write {choice}"
+        yield f"{need.name} is missing; write {choice}", ""
     elif said and said not in need.words:
-        yield f"{need.name}: {said!r} is not {choice}"
+        why = f"{need.name}: {said!r} is not {choice}"
+        near = get_close_matches(said.lower(), need.words, 1)
+        yield why, f"write {near[0]!r}" if near else "write one of them as it stands"
 
 
 def _problems_of_value(
     need: Need, inputs: BenchInput, quantity: Quantity
-) -> Iterator[str]:
+) -> Iterator[Gate]:
     unit = unit_for(inputs, need, quantity)
     value = si_exact(quantity, unit)
     if need.given is HowKnown.EXACT:
         if quantity.bound:
-            yield f"{need.name}: {quantity} is no value, and one has to be stated"
+            why = f"{need.name}: {quantity} is no value, and one has to be stated"
+            yield why, f"write the value of {need.name} itself"
         return
     found = instrument_for(inputs, need, unit)
     if found is None:
         if need.given is HowKnown.MEASURED:
-            yield f"{need.name}: no instrument is named that measures {unit.kind}"
+            why = f"{need.name}: no instrument is named that measures {unit.kind}"
+            yield why, f"name the instrument that read {need.name}, with its range"
         return
     name, instrument = found
     shown = from_si(value, instrument_unit(instrument, unit))
     yield from _problems_of_instrument(name, instrument, inputs)
     if not instrument.low <= shown <= instrument.high:
-        yield (
+        why = (
             f"{need.name}: {quantity} lies outside the range of {name}, "
             f"{float(instrument.low):g} to {float(instrument.high):g} {instrument.unit}"
         )
+        low = shown < instrument.low
+        side, end = ("below", instrument.low) if low else ("above", instrument.high)
+        said = f"'{side} {float(end):g} {instrument.unit}'"
+        yield why, f"look at its unit; a display beyond its range is written {said}"
 
 
 def _problems_of_instrument(
     name: str, instrument: Instrument, inputs: BenchInput
-) -> Iterator[str]:
+) -> Iterator[Gate]:
     day = inputs.tested_on
     if instrument.calibrated_on is None or instrument.due is None:
-        yield f"{name} has no date of calibration and no date when it is due"
+        why = f"{name} has no date of calibration and no date when it is due"
+        yield why, f"give both dates of {name}, or have it calibrated or compared"
     elif day < instrument.calibrated_on:
-        yield f"{name} was calibrated on {instrument.calibrated_on}, after the test"
+        why = f"{name} was calibrated on {instrument.calibrated_on}, after the test"
+        yield why, f"give the calibration of {name} that was in force on {day}"
     elif day > instrument.due:
-        yield f"{name} was out of calibration: due {instrument.due}, tested {day}"
+        why = f"{name} was out of calibration: due {instrument.due}, tested {day}"
+        yield why, "test again with an instrument that is in calibration"
     if not instrument.uncertainty_at(instrument.low):
-        yield f"{name} has neither an accuracy nor a resolution"
+        why = f"{name} has neither an accuracy nor a resolution"
+        yield why, f"write what the data sheet of {name} says"
 
 
 def problems_of_limit(limit: Limit | None) -> Iterator[str]:

@@ -71,7 +71,8 @@ class TestKind:
         )
         reasons = self._problems(inputs)
         if reasons:
-            return replace(empty, reasons=tuple(reasons))
+            hints = tuple(dict.fromkeys(filter(None, reasons.values())))
+            return replace(empty, reasons=tuple(reasons), settles=hints)
         try:
             check_alpha(inputs.alpha)
             found = self._judged(inputs, empty)
@@ -91,11 +92,11 @@ class TestKind:
         if inputs.limit is not None:
             yield inputs.limit.unit
 
-    def _problems(self, inputs: BenchInput) -> dict[str, None]:
-        """Return why inputs make a test not valid, each once, in order."""
-        reasons = dict.fromkeys(gates.problems_of_inputs(self.needs, inputs))
+    def _problems(self, inputs: BenchInput) -> dict[str, str]:
+        """Return why inputs make a test not valid, each with what to do."""
+        reasons = dict(gates.problems_of_inputs(self.needs, inputs))
         units = problems_of_units(self.needs, inputs)
-        return reasons or dict.fromkeys(units)
+        return reasons or dict.fromkeys(units, "")
 
     def _judged(self, inputs: BenchInput, empty: BenchResult) -> BenchResult:
         """Return the result of inputs that passed the gates."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, typed_numbers
 from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event
@@ -108,7 +108,7 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             "source": limit_source,
         }
         for side in ("minimum", "maximum"):
-            _with_point(given[side] or "", f"--{side}")
+            typed_numbers.digits(given[side] or "", f"--{side}")
         limit: dict[str, Json] = {k: v for k, v in given.items() if v is not None}
         if method is not None and method in kinds:
             options = (("--reading", reading), ("--condition", condition))
@@ -184,7 +184,7 @@ def _event(
     read: list[Json] = []
     for text in readings:
         name, value = _named(text, "--reading")
-        amount = _amount(value, "--reading")
+        amount = typed_numbers.amount(value, "--reading")
         if not amount["unit"]:
             message = f"{name}: {value!r} has no unit"
             what_to_do = 'write it, such as "12.0 A"; a count as "3 times"'
@@ -193,7 +193,7 @@ def _event(
     given: dict[str, Json] = {}
     for text in conditions:
         name, value = _named(text, "--condition")
-        amount = _amount(value, "--condition")
+        amount = typed_numbers.amount(value, "--condition")
         given[name] = dict(amount) if _is_number(amount) else value
     event: dict[str, Json] = {
         "kind": "bench_test",
@@ -210,26 +210,6 @@ def _event(
     if limit:
         event["limit"] = limit
     return event
-
-
-def _amount(text: str, option: str) -> dict[str, str]:
-    """Return ``12.0 A``, ``above 40 Mohm`` or ``below 0.1 ohm`` as a record has it."""
-    words = text.split(" ", 2)
-    bound = words.pop(0) if words[0] in {"above", "below"} else "value"
-    number, _, unit = " ".join(words).partition(" ")
-    return {bound: _with_point(number, option), "unit": unit.strip()}
-
-
-def _with_point(number: str, option: str) -> str:
-    """Return a number; InputError where a comma stands in it."""
-    before, comma, after = number.partition(",")
-    if not comma or not (before.lstrip("-") + after).isdecimal():
-        return number
-    what_to_do = f"write it with a point: {before}.{after}"
-    if len(after) == 3:  # noqa: PLR2004  a group of thousands
-        what_to_do += f", or without the comma: {before}{after}"
-    message = f"the number {number!r} has a comma"
-    raise InputError(message, where=option, what_to_do=what_to_do)
 
 
 def _check_names(kind: TestKind, names: Iterable[str]) -> None:
@@ -264,7 +244,7 @@ def _instrument(text: str) -> Json:
     for before, after in pairwise(parts):
         _, _, number = before.partition("=")
         if number and after.isdecimal():
-            _with_point(f"{number},{after}", "--instrument")
+            typed_numbers.digits(f"{number},{after}", "--instrument")
     pairs = dict(_named(part, "--instrument") for part in parts)
     name = pairs.pop("id", "instrument-1")
     specification: dict[str, Json] = dict(pairs)

@@ -167,6 +167,8 @@ def _result_rows(test: Event, found: BenchResult | None) -> Iterator[tuple[str, 
         yield "Probability that it lies within the limit", probability
     if found.comparison is not None:
         yield "Beside a known-good part", found.comparison.text
+    if found.doubts:
+        yield "To be asked about", "; ".join(found.doubts)
     if found.others:
         yield "Also computed", "; ".join(map(str, found.others))
 

@@ -353,3 +353,29 @@ def test_junk_never_raises(name, data):
         junk = data.draw(JUNK | st.text(max_size=3))
         conditions = {**inputs.conditions, place: junk}
         check(kind.evaluate(replace(inputs, conditions=conditions)))
+
+
+@pytest.mark.parametrize(
+    ("changed", "hint"),
+    [
+        ({"instruments": {"clamp": CLAMP}}, "name the instrument that read voltage"),
+        ({"volts": "25 V"}, "'above 2 V'"),
+    ],
+)
+def test_what_to_do_fits_its_cause(changed, hint):
+    found = KINDS["voltage-drop"].evaluate(
+        drop(**changed, limit=limit("V", high="0.5"))
+    )
+    assert found.outcome is BenchOutcome.NOT_VALID
+    assert hint in found.settles[0]
+
+
+def test_what_is_missing_or_misspelt_is_asked_for():
+    found = KINDS["winding"].evaluate(given({}, {"conductor": "Coper"}, {}))
+    assert "give resistance, a resistance" in found.settles
+    assert "write 'copper'" in found.settles
+    assert found.settles[-1] == "write 'copper'"
+    old = replace(instrument("ohm", "40", "0.1", "0.2"), due=date(2026, 1, 1))
+    late = given({"resistance": "3 ohm"}, {}, {"meter": old}, limit=limit("ohm", "1"))
+    result = KINDS["direct-reading"].evaluate(late)
+    assert "test again with an instrument that is in calibration" in result.settles

@@ -269,6 +269,9 @@ def test_bench_refuses_what_it_cannot_use_in_one_line(run):
         (("--reading", "voltage drop=14,8 V"), "with a point: 14.8"),
         (("--reading", "voltage drop=1,024 V"), "or without the comma: 1024"),
         (("--reading", "voltage drop=14.8"), "has no unit"),
+        (("--reading", "voltage drop=-.5 V"), "write -0.5"),
+        (("--reading", "voltage drop=OL V"), 'such as "above 40 Mohm"'),
+        (("--reading", "voltage drop=.O.L"), 'such as "above 40 Mohm"'),
         (("--condition", "rated current=12,5 A"), "with a point: 12.5"),
         (("--maximum", "0,5"), "with a point: 0.5"),
         (("--instrument", "unit=V,high=14,8"), "with a point: 14.8"),
@@ -279,6 +282,19 @@ def test_bench_refuses_what_it_cannot_use_in_one_line(run):
 def test_bench_says_how_to_write_what_it_cannot_read(run, given, said):
     status, _, err = run("bench", "--method", "voltage-drop", *given)
     assert (status, said in err) == (2, True), err
+
+
+def test_bench_asks_about_what_an_instrument_cannot_claim(run):
+    arguments = (
+        *("bench", "--method", "direct-reading", "--reading", "voltage=14.0 V"),
+        *("--minimum", "13", "--limit-unit", "V", "--limit-source", "invented"),
+        *("--instrument", "id=m,unit=V,low=0,high=20,resolution=0.1,absolute=0.01,"),
+    )
+    days = "calibrated_on=2019-01-01,due=2999-01-01"
+    status, out, _ = run(*arguments[:-1], arguments[-1] + days)
+    assert (status, "    ask: m claims +/- 0.01 V" in out) == (0, True)
+    _, told, _ = run(*arguments[:-1], arguments[-1] + days, "--format", "json")
+    assert "half a digit" in json.loads(told)["doubts"][0]
 
 
 def test_bench_names_the_methods_that_fit_a_code(run):

@@ -1,0 +1,40 @@
+"""Numbers with units as they are typed on the command line."""
+
+from __future__ import annotations
+
+import re
+
+from auditkit.errors import InputError
+
+_OVER_RANGE = re.compile(r"\.?o\.?l\.?|overload|open", re.IGNORECASE)
+
+
+def amount(text: str, option: str) -> dict[str, str]:
+    """Return ``12.0 A``, ``above 40 Mohm`` or ``below 0.1 ohm`` as a record has it.
+
+    Raises InputError, naming the option, for a number that is written otherwise.
+    """
+    words = text.split(" ", 2)
+    bound = words.pop(0) if words[0] in {"above", "below"} else "value"
+    number, _, unit = " ".join(words).partition(" ")
+    if _OVER_RANGE.fullmatch(number) and option == "--reading":
+        what_to_do = 'write the end of its range, such as "above 40 Mohm"'
+        message = f"{text!r} is a display over its range"
+        raise InputError(message, where=option, what_to_do=what_to_do)
+    return {bound: digits(number, option), "unit": unit.strip()}
+
+
+def digits(number: str, option: str) -> str:
+    """Return a number; InputError where a comma or a bare point stands in it."""
+    before, comma, after = number.partition(",")
+    if comma and (before.lstrip("-") + after).isdecimal():
+        what_to_do = f"write it with a point: {before}.{after}"
+        if len(after) == 3:  # noqa: PLR2004  a group of thousands
+            what_to_do += f", or without the comma: {before}{after}"
+        message = f"the number {number!r} has a comma"
+        raise InputError(message, where=option, what_to_do=what_to_do)
+    if re.fullmatch(r"-?\.\d+", number):
+        what_to_do = f"write {number.replace('.', '0.')}"
+        message = f"the number {number!r} has nothing before its point"
+        raise InputError(message, where=option, what_to_do=what_to_do)
+    return number
