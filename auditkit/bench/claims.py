@@ -14,6 +14,7 @@ from fractions import Fraction
 from auditkit.bench.inputs import BenchInput
 from auditkit.bench.instrument import Instrument
 from auditkit.bench.units import QuantityKind, unit_of
+from auditkit.errors import InputError
 
 FINEST = Fraction(1, 10_000)
 FINEST_PRESSURE = Fraction(1, 1000)
@@ -31,7 +32,11 @@ def doubtful_claims(inputs: BenchInput) -> Iterator[str]:
                 "sheet"
             )
             continue
-        pressure = unit_of(instrument.unit).kind is QuantityKind.PRESSURE
+        try:
+            pressure = unit_of(instrument.unit).kind is QuantityKind.PRESSURE
+        except InputError as error:
+            yield f"{name}: {error.message}"
+            continue
         finest = FINEST_PRESSURE if pressure else FINEST
         if span and limits < finest * span:
             share = 100 * float(limits / span)

@@ -118,9 +118,13 @@ def tries_of(readings: Readings, seen: str, tries: str) -> Tries | None:
 
 
 def _count(readings: Readings, name: str) -> int:
-    number = value_of(readings.one(name))
-    if not number.is_integer() or number < 0:
-        message = f"{name}: {readings.written(name)[0]} is no count"
+    number, written = value_of(readings.one(name)), readings.written(name)
+    if len(written) > 1:
+        message = f"{name} is given more than once: {' and '.join(written)}"
+        raise InputError(message, what_to_do="add them up, or record two tests")
+    is_share = readings.unit(name).symbol != "1"
+    if is_share or not number.is_integer() or number < 0:
+        message = f"{name}: {written[0]} is no count"
         raise InputError(message, what_to_do='write a whole number, such as "3 times"')
     return int(number)
 

@@ -155,6 +155,16 @@ def test_a_claim_that_cannot_be_is_asked_about_and_decides_nothing(
     assert doubted in "".join(found)
 
 
+def test_an_unused_instrument_of_an_unknown_unit_is_asked_about():
+    inputs = drop(limit=limit("V", high="0.25"))
+    names = {"voltage drop": "meter", "load current": "clamp"}
+    more = {**inputs.instruments, "odd": instrument("furlong", "10", "0.1", "1")}
+    inputs = replace(inputs, instruments=more, measured_with=names)
+    found = evaluate("voltage-drop", inputs)
+    assert found.outcome is FAULTY
+    assert found.doubts == ("odd: 'furlong' is not a known unit",)
+
+
 def test_a_doubt_stands_beside_the_outcome():
     inputs = drop(limit=limit("V", high="0.25"))
     fine = replace(inputs.instruments["meter"], accuracy=Accuracy())

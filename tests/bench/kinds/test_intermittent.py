@@ -5,7 +5,7 @@ The rules are common practice, no published source; their numbers are checked in
 """
 
 import pytest
-from bench_inputs import given, limit
+from bench_inputs import each, given, limit
 from bench_kinds import evaluate
 
 from auditkit.bench import KINDS, BenchOutcome, KnownGood
@@ -140,6 +140,22 @@ def test_half_a_count_is_not_valid():
     found = evaluate("known-good-swap", given(readings, {}, {}))
     assert found.outcome is NOT_VALID
     assert "tries after swap back is missing" in found.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("seen", "said"),
+    [
+        ("100 %", "100 % is no count"),
+        ("-1 times", "-1 times is no count"),
+        (each("1 3 times"), "given more than once"),
+    ],
+)
+def test_what_is_no_count_is_not_valid(seen, said):
+    inputs = wiggled({"with": (3, 10), "without": (0, 10)})
+    readings = {**inputs.readings, "seen with stimulus": seen}
+    found = evaluate("intermittent", given(readings, {"stimulus": "wiggle"}, {}))
+    assert found.outcome is NOT_VALID
+    assert said in found.reasons[0]
 
 
 def test_their_pictures_show_each_count_and_what_it_leaves_open():
