@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import secrets
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, NoReturn
@@ -79,6 +78,8 @@ class Sealed(NamedTuple):
 
 
 def _new_salt() -> bytes:
+    import secrets
+
     return secrets.token_bytes(SALT_BYTES)
 
 

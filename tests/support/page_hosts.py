@@ -26,6 +26,7 @@ from auditkit.reader.page.desk import Turn
 from auditkit.reader.page.scripts import joined
 
 NODE = shutil.which("node")
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FIREFOX = shutil.which("firefox-esr") or shutil.which("firefox")
 HAS_FIREFOX = bool(FIREFOX) and find_spec("marionette_driver") is not None
 AT_ONCE = 100  # questions that a browser takes at once

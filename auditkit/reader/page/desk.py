@@ -11,7 +11,6 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
@@ -166,17 +165,26 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
 
-_root = Path("/")
+def _read(name: str) -> bytes:
+    with open(f"/{name}", "rb") as file:  # noqa: PTH123  pathlib takes long to load
+        return file.read()
+
+
+def _write(name: str, data: bytes) -> None:
+    with open(f"/{name}", "wb") as file:  # noqa: PTH123
+        file.write(data)
+
+
 _turn: Turn | None = None
 
 
 def begin() -> None:
     """Take in a request."""
     global _turn  # noqa: PLW0603  the script calls functions, one request at a time
-    request = json.loads((_root / "request").read_text("utf-8"))
+    request = json.loads(_read("request"))
     _turn = Turn(
         name=request["name"],
-        data=(_root / "file").read_bytes(),
+        data=_read("file"),
         size=request["size"],
         typed=request["key"],
         kept=request["kept"],
@@ -190,21 +198,20 @@ def turn() -> None:
     if _turn is None:
         return
     asked_for = questions.asked()
-    (_root / "asked").write_bytes(asked_for)
+    _write("asked", asked_for)
     if not asked_for:
-        written = json.dumps(_turn.to_json())
-        (_root / "answer").write_text(written, "utf-8")
-        (_root / "packet").write_bytes(_turn.packet if _turn.is_carried else b"")
+        _write("answer", json.dumps(_turn.to_json()).encode())
+        _write("packet", _turn.packet if _turn.is_carried else b"")
 
 
 def told() -> None:
     """Take in whether signatures fit; work again where one does not."""
-    was_wrong = questions.told((_root / "told").read_bytes())
+    was_wrong = questions.told(_read("told"))
     if was_wrong and _turn is not None:
         _turn.work()
 
 
 def story() -> None:
     """Write the story of the packet that was answered about."""
-    written = json.dumps([] if _turn is None else _turn.story())
-    (_root / "story").write_text(written, "utf-8")
+    told_of = [] if _turn is None else _turn.story()
+    _write("story", json.dumps(told_of).encode())

@@ -7,7 +7,6 @@ and nothing of a text becomes an element.
 
 from __future__ import annotations
 
-import html
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -17,6 +16,8 @@ from auditkit.text.display_text import printable
 if TYPE_CHECKING:
     from auditkit.text.values import Json
 
+_IN_TEXT = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;"})
+_IN_QUOTES = _IN_TEXT | str.maketrans({'"': "&quot;"})
 _ALONE = frozenset({"br", "circle", "line", "path", "rect"})
 
 
@@ -49,9 +50,9 @@ def shown(text: str) -> str:
 def to_html(node: Node) -> str:
     """Return a tree as HTML."""
     if isinstance(node, str):
-        return html.escape(shown(node), quote=False)
+        return shown(node).translate(_IN_TEXT)
     attributes = "".join(
-        f' {name}="{html.escape(shown(value))}"'
+        f' {name}="{shown(value).translate(_IN_QUOTES)}"'
         for name, value in node.attributes.items()
     )
     if node.name in _ALONE:
