@@ -158,12 +158,17 @@ class OpenLog:
             newest_checkpoint.refuse_behind(
                 self.store.path, self.keys, leaves, self.origin, self.log_key
             )
-            for digest in self.ring.erased_attachments:
-                self.attachments.erase(digest)  # not done yet, or put back since
+            self.erase_attachments()  # those not gone yet, or put back since
             self._is_current = True
         writer = Writer(self.store, self.origin, self._clock, self._tree)
         writer.start()
         return writer
+
+    def erase_attachments(self) -> None:
+        """Delete those that lie beside the log though an entry says they are erased."""
+        for digest in self.ring.erased_attachments:
+            if digest in self.attachments:
+                self.attachments.erase(digest)
 
     def remember(self, text: str) -> None:
         """Keep a checkpoint beside the keys, where it is larger than the one kept."""

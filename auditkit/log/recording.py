@@ -63,7 +63,6 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     with log.writing() as writer:
         logged = reading.logged_events(log, record.repair_order)
         new = new_events(record, logged)
-        _keep(log, new, record.pictures)
         seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
         seqs += [
             _seal(log, writer, record.repair_order, event, person, signer, policy)
@@ -77,6 +76,7 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
                 verdict = {**verdict, "at": log.at()}
                 writer.add(record.repair_order, verdict, person, signer)
         if writer.rows:
+            _keep(log, new, record.pictures)
             writer.finish(log_key)
     return Recorded(
         order_id=record.repair_order,
@@ -130,11 +130,11 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
             if sent := sent_before(form, events, logged):
                 return sent
         writer.form = form
-        _keep(log, events, pictures or {})
         seqs = [
             _seal(log, writer, order_id, event, person, signer, policy)
             for event in events
         ]
+        _keep(log, events, pictures or {})
         writer.flush()
     return tuple(seqs)
 

@@ -117,8 +117,7 @@ def erase(  # noqa: PLR0913  each is a choice of whoever erases
 
 def _scrub(log: OpenLog) -> None:
     try:
-        for digest in log.ring.erased_attachments:
-            log.attachments.erase(digest)
+        log.erase_attachments()
         log.store.scrub()
     except LogError as error:
         message = (

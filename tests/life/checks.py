@@ -1,13 +1,19 @@
 """What holds of a log, whenever one looks."""
 
+import hashlib
 from datetime import timedelta
 
+import pytest
+from conftest import PASSPHRASE
 from life.edges import authority
+from life.erasing import is_picture
 from life.model import COSIGNER, SECOND, without
 
+from auditkit.log.logged_order import AlreadyErasedError
 from auditkit.log.sealing import stamp
 from auditkit.proof import attested_bounds, disclosure, note
 from auditkit.proof.check_packet import parse_packet, verify_packet
+from auditkit.proof.check_report import Unmet
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.time_bounds import SLACK, with_times
 from auditkit.proof.trust_policy import parse_trust_policy
@@ -32,8 +38,10 @@ def check(life, site):
     for order in life.orders(site):
         for shown in ledger.show(order).lines:
             check_event(log, shown)
+    settle_erased_pictures(life, site)
     report = ledger.verify(expect_key=log.key)
     assert report.verified, report.problems
+    check_pictures(site, report)
     states = [state for state, _ in log.texts.values()]
     for word in ("erased", "lost"):
         told = [n for n in report.notes if n.startswith(f"withheld texts {word}")]
@@ -41,6 +49,48 @@ def check(life, site):
         assert len(told) == bool(many), report.notes
         assert not told or f": {many}" in told[0], (told, many)
     check_erased(site)
+
+
+def settle_erased_pictures(life, site):
+    """Erase once more what a kill or a backup left: the log is not whole before."""
+    log, ledger = site.log, site.open()
+    erased = {d for d, state in log.pictures.items() if state == "erased"}
+    lying = sorted(erased & ledger.attachments.names())
+    if not lying:
+        return
+    report = ledger.verify()
+    told = [p for p in report.problems if p.unmet is Unmet.ERASED]
+    assert tuple(told) == report.problems
+    assert all(any(d in p.problem for p in told) for d in lying)
+    order = next(
+        x.order for x in log.lines if is_picture(x) and x.event["sha256"] == lying[0]
+    )
+    with pytest.raises(AlreadyErasedError):
+        ledger.erase(order, attachments=lying[:1], reason="r", passphrase=PASSPHRASE)
+    assert not erased & ledger.attachments.names()
+    site.pictures -= erased
+    life.met("an erased picture that lay there was erased again")
+
+
+def check_pictures(site, report):
+    """Those kept lie beside the log as they were; what is missing is told."""
+    log, attachments = site.log, site.open().attachments
+    here = attachments.names()
+    assert here == site.pictures
+    assert all(hashlib.sha256(attachments.get(d)).hexdigest() == d for d in here)
+    states = list(log.pictures.values())
+    for word, many in (
+        ("attachments lost", sum(d not in here for d in kept(log))),
+        ("attachments erased", states.count("erased")),
+        ("files beside the log that no entry names", len(here - log.pictures.keys())),
+    ):
+        told = [n for n in report.notes if n.startswith(word)]
+        assert len(told) == bool(many), (word, many, report.notes)
+        assert not told or f": {many}" in told[0], (told, many)
+
+
+def kept(log):
+    return [d for d, state in log.pictures.items() if state == "kept"]
 
 
 def check_event(log, shown):

@@ -3,7 +3,16 @@
 import pytest
 from conftest import PASSPHRASE
 from life.checks import check
-from life.model import CLOSED, Enrolled, Keys, Log, Site, copy_keys, copy_log
+from life.model import (
+    CLOSED,
+    Enrolled,
+    Keys,
+    Log,
+    Site,
+    copy_keys,
+    copy_log,
+    copy_pictures,
+)
 
 from auditkit.errors import LogError, VerificationError
 from auditkit.log.succession import next_origin, succeed
@@ -13,7 +22,9 @@ def back_up(life, site):
     target = life.place()
     copy_log(site.path, target)
     copy_keys(site.path, target)
-    life.backups.append((target, site.log.copy(), site.keys.copy()))
+    copy_pictures(site.path, target)
+    pictures = frozenset(site.pictures)
+    life.backups.append((target, site.log.copy(), site.keys.copy(), pictures))
 
 
 def put_a_backup_back(life, site, which, with_keys):
@@ -24,10 +35,12 @@ def put_a_backup_back(life, site, which, with_keys):
     ]
     if not same:
         return
-    source, log, keys = same[which % len(same)]
+    source, log, keys, pictures = same[which % len(same)]
     site.shut()
     copy_log(source, site.path)
+    copy_pictures(source, site.path)
     site.log = log.copy()
+    site.pictures |= pictures
     if with_keys:
         copy_keys(source, site.path)
         site.keys = keys.copy()
@@ -39,7 +52,10 @@ def fork(life, site):
     target = life.place()
     copy_log(site.path, target)
     copy_keys(site.path, target)
-    life.sites.append(Site(target, site.log.copy(), site.keys.copy()))
+    copy_pictures(site.path, target)
+    made = Site(target, site.log.copy(), site.keys.copy())
+    made.pictures = set(site.pictures)
+    life.sites.append(made)
     life.site(len(life.sites) - 1)
 
 

@@ -11,6 +11,7 @@ from conftest import BlockingRules
 from life.model import BEGIN
 
 from auditkit.log import key_files, newest_checkpoint
+from auditkit.log.attachments import Attachments
 from auditkit.log.ledger import Ledger
 from auditkit.log.store import Store
 from auditkit.plugin.loading import load_catalogue
@@ -75,9 +76,11 @@ def authority():
 
 KILLED_AT = {
     "save": (key_files, "save"),
+    "put": (Attachments, "put"),
     "append": (Store, "append"),
     "add_checkpoint": (Store, "add_checkpoint"),
     "erase_disclosures": (Store, "erase_disclosures"),
+    "erase": (Attachments, "erase"),
     "scrub": (Store, "scrub"),
     "remember": (newest_checkpoint, "remember"),
     "tell": (Ledger, "tell"),

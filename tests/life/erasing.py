@@ -36,6 +36,9 @@ def erase(life, site, order, paths, how):
         elif not now:
             errors.append((InputError, "nothing is withheld at"))
         found |= now
+    chosen = kept_pictures(site, order) if life.turn % 3 else []
+    if chosen and errors:
+        asked, errors, found = [], [], set()
     is_only_erased = bool(errors) and errors[0][0] is AlreadyErasedError
     texts = disclosures_at(site, found)
 
@@ -44,6 +47,7 @@ def erase(life, site, order, paths, how):
             site.log.texts[place] = ("erased", site.log.texts[place][1])
         site.log.gone += texts
         site.log.is_dirty = True
+        site.log.pictures |= dict.fromkeys(chosen, "erased")
 
     def scrubbed():
         site.log.is_dirty = False
@@ -51,18 +55,39 @@ def erase(life, site, order, paths, how):
     call = life.log_call(
         site,
         lambda ledger: ledger.erase(
-            order, paths=asked, reason="r", passphrase=PASSPHRASE
+            order, paths=asked, attachments=chosen, reason="r", passphrase=PASSPHRASE
         ),
         [life.line("text_erased")],
         erased,
-        last=[("scrub", scrubbed)],
+        last=[*going(site, chosen), ("scrub", scrubbed)],
         errors=errors[:1] or life.refused(site),
     )
     if not call.errors:
         call.steps.insert(2, ("erase_disclosures", None))
-    life.perform(site, call, how)
+    if life.perform(site, call, how):
+        assert not site.open().attachments.names() & set(chosen)
     if is_only_erased:
         site.log.is_dirty = False
+
+
+def kept_pictures(site, order):
+    """Return the pictures of an order that are kept, in order."""
+    named = [x.event["sha256"] for _, x in site.log.order(order) if is_picture(x)]
+    return [digest for digest in named if site.log.pictures[digest] == "kept"]
+
+
+def is_picture(line):
+    return line.kind == "attachment"
+
+
+def going(site, chosen):
+    """Return the steps in which erased pictures go from beside a log."""
+    if not chosen:
+        return []
+    return [
+        ("erase", lambda: site.pictures.discard(chosen[0])),
+        ("", lambda: site.pictures.difference_update(chosen)),
+    ]
 
 
 def lose_a_text(life, site, which):

@@ -55,10 +55,11 @@ class Life(RuleBasedStateMachine):
         self.thumbprints: dict[int, str] = {}
         self.outside: dict[int, tuple[str, PrivateKey]] = {}
         self.old_signers: list[tuple[str, int, PrivateKey]] = []
-        self.backups: list[tuple[Path, Log, Keys]] = []
+        self.backups: list[tuple[Path, Log, Keys, frozenset[str]]] = []
         self.held: list[Held] = []
         self.cosigned: list[tuple[Held, datetime, bool]] = []
         self.packets: list[tuple[str, str, frozenset[str], Held]] = []
+        self.pictures: dict[str, bytes] = {}
         self.logs: dict[str, list] = {}
         self.turn = 0
         self.touched: Site | None = None
@@ -116,6 +117,8 @@ class Life(RuleBasedStateMachine):
             for line in lines:
                 seq = len(site.log.lines)
                 site.log.lines.append(line)
+                if line.kind == "attachment":
+                    site.log.pictures[line.event["sha256"]] = "kept"
                 if line.event is not None and line.kind in {"opening", "amendment"}:
                     for path, value in members(line.event):
                         if path.removeprefix("event.") in PATHS:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from auditkit.errors import AuditkitError
 from auditkit.log import key_files
+from auditkit.log.attachments import folder_of
 from auditkit.log.ledger import Ledger
 from auditkit.proof.cosignature import make_cosigner
 from auditkit.proof.keys import PrivateKey
@@ -73,6 +74,7 @@ class Log:
     texts: dict[tuple[int, str], tuple[str, str]] = field(default_factory=dict)
     gone: list[str] = field(default_factory=list)  # disclosures that were erased
     spoken: list[Spoken] = field(default_factory=list)
+    pictures: dict[str, str] = field(default_factory=dict)  # SHA-256 -> kept, erased
     closed: bool = False
     is_dirty: bool = False  # erased, and not scrubbed for a kill
 
@@ -81,7 +83,7 @@ class Log:
         made.lines, made.sizes = list(self.lines), set(self.sizes)
         made.people = [replace(one) for one in self.people]
         made.texts, made.gone = dict(self.texts), list(self.gone)
-        made.spoken = list(self.spoken)
+        made.spoken, made.pictures = list(self.spoken), dict(self.pictures)
         return made
 
     @property
@@ -135,6 +137,7 @@ class Site:
     keys: Keys
     ledger: Ledger | None = None
     other: Ledger | None = None
+    pictures: set[str] = field(default_factory=set)  # those that lie beside the log
 
     def clock(self):
         return NOW[0]
@@ -201,6 +204,12 @@ def copy_log(source, target):
             shutil.copy(
                 source.with_name(source.name + end), target.with_name(target.name + end)
             )
+
+
+def copy_pictures(source, target):
+    """Copy what lies beside a log to another, whatever lies there already."""
+    if folder_of(source).exists():
+        shutil.copytree(folder_of(source), folder_of(target), dirs_exist_ok=True)
 
 
 def copy_keys(source, target):

@@ -1,6 +1,7 @@
 """What is recorded in a life: orders, more of them, and single events."""
 
 import copy
+import hashlib
 
 from conftest import PASSPHRASE, judge, small_record
 from life.edges import rules
@@ -11,6 +12,18 @@ from auditkit.order.record import Record
 
 
 def event(kind, order, n):
+    if kind == "attachment":
+        data = picture(n)
+        return {
+            "kind": kind,
+            "at": "2026-03-02T09:30:00+01:00",
+            "by": "mechanic-1",
+            "sha256": hashlib.sha256(data).hexdigest(),
+            "media_type": "image/png",
+            "size": len(data),
+            "shows": f"picture {n}",
+            "kept": True,
+        }
     if kind == "code_clear":
         return {
             "kind": kind,
@@ -37,16 +50,40 @@ def event(kind, order, n):
     }
 
 
+def picture(n):
+    """Return the bytes of an invented picture; the log does not look into them."""
+    return f"the bytes of picture {n:06}".encode() * 9
+
+
 def more_events(life, order, many, *, first):
     kinds = ["opening"] if first else []
-    kinds += [("code_clear", "amendment")[n % 5 == 4] for n in range(many)]
-    return [event(kind, order, life.new_id()) for kind in kinds]
+    kinds += [
+        ("code_clear", "attachment", "amendment")[n % 5 // 2] for n in range(many)
+    ]
+    made = []
+    for kind in kinds:
+        n = life.new_id()
+        made.append(event(kind, order, n))
+        if kind == "attachment":
+            life.pictures[made[-1]["sha256"]] = picture(n)
+    return made
+
+
+def putting(site, events):
+    """Return the steps in which pictures come to lie beside a log."""
+    named = [e["sha256"] for e in events if e["kind"] == "attachment"]
+    if not named:
+        return []
+    return [
+        ("put", lambda: site.pictures.add(named[0])),
+        ("", lambda: site.pictures.update(named)),
+    ]
 
 
 def recording(life, site, order, events, *, keep_open, person):  # noqa: PLR0913
     """Plan ``Ledger.record`` of an order's events so far and some more."""
     known = self_events = site.log.events(order)
-    record = Record(order, (*known, *events))
+    record = Record(order, (*known, *events), life.pictures)
     active = site.log.active(person)
     key = active.key if active else None
     lines = [
@@ -74,6 +111,7 @@ def recording(life, site, order, events, *, keep_open, person):  # noqa: PLR0913
     steps = []
     if lines:
         steps = [
+            *putting(site, events),
             ("append", None),
             ("add_checkpoint", None),
             ("", life.add(site, lines, checkpoint=True)),
@@ -117,7 +155,9 @@ def append_events(life, site, order, many, who, how, which):  # noqa: PLR0913, P
 
     def do(ledger):
         signer = given[1] if given else ledger.signer(person, PASSPHRASE)
-        return ledger.append(order, events, person=person, signer=signer)
+        return ledger.append(
+            order, events, person=person, signer=signer, pictures=life.pictures
+        )
 
     enrolled = [e for e in site.log.people if e.person == person]
     may = {e.key for e in enrolled if e.revoked is None}
@@ -131,6 +171,7 @@ def append_events(life, site, order, many, who, how, which):  # noqa: PLR0913, P
         life.line(e["kind"], person, key=key, order=order, event=e) for e in events
     ]
     steps = [
+        *putting(site, events),
         ("append", None),
         ("", life.add(site, lines, checkpoint=False)),
         ("tell", None),

@@ -16,7 +16,7 @@ from photo import (
     record_of,
 )
 
-from auditkit.errors import InputError, LogError
+from auditkit.errors import InputError, KeyProblem, LogError
 from auditkit.log.attachments import Attachments
 from auditkit.log.ledger import Ledger
 
@@ -229,6 +229,15 @@ def test_appended_events_bring_their_pictures(ledger):
         ledger.append("RO-7", events, **options)
     ledger.append("RO-7", events, pictures={DIGEST: PICTURE}, **options)
     assert ledger.attachments.get(DIGEST) == PICTURE
+
+
+def test_a_signer_that_is_refused_leaves_no_picture(ledger):
+    signer = ledger.signer("mechanic-1", PASSPHRASE)
+    ledger.revoke("mechanic-1", reason="a test", passphrase=PASSPHRASE)
+    options = {"person": "mechanic-1", "signer": signer}
+    with pytest.raises(KeyProblem):
+        ledger.append("RO-7", [kept()], pictures={DIGEST: PICTURE}, **options)
+    assert not ledger.attachments.folder.exists()
 
 
 def test_a_file_that_cannot_be_written_is_one_clear_error(tmp_path):
