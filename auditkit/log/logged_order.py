@@ -167,7 +167,8 @@ def erasable(
         ]
         here = [(seq, text) for seq, text in at if text.state == "withheld"]
         if not here:
-            _nothing_withheld(path, lines, [text for _, text in at])
+            gone = [text for _, text in at if text.state == "erased"]
+            _nothing_withheld(path, lines, gone)
         found += [pair for pair in here if pair not in found]
     return sorted(found, key=lambda pair: (pair[0], str(pair[1].path)))
 

@@ -241,6 +241,8 @@ def test_withheld_erased_and_lost_read_differently(own):
     assert report.verified, report.problems
     (note,) = [note for note in report.notes if "lost" in note]
     assert note.startswith("withheld texts lost: 1 (entries 8)")
+    with pytest.raises(InputError, match=r"nothing is withheld at customer\.contact"):
+        erase(own, "customer.contact")
 
 
 def test_recording_again_does_not_bring_it_back(own, catalogue):
