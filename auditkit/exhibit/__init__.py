@@ -43,13 +43,14 @@ from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
+    from auditkit.proof.attached import NamedFile
     from auditkit.proof.check_report import CheckReport
     from auditkit.proof.note import Checkpoint
 
 _SHOWN_PROBLEMS = 20
 _PACKET_MEMBERS = frozenset(
     {"format", "repair_order", "statement", "log_key", "checkpoint", "entries"}
-    | {"disclosures", "earlier"}
+    | {"disclosures", "earlier", "attachments"}
 )
 _CANNOT_KNOW = (
     (
@@ -262,9 +263,22 @@ def _answer(source: ExhibitSource) -> list[Block]:
             "them anew from it and says whether they are the same."
         ),
     ]
+    if report.attachments:
+        blocks.append(Heading(2, "Files that entries name by their SHA-256"))
+        blocks.append(Facts(tuple(map(_named, report.attachments))))
     if source.more:
         blocks += [Heading(2, "What else the packet holds"), Facts(source.more)]
     return blocks
+
+
+def _named(file: NamedFile) -> Fact:
+    """Return what became of a file that an entry names."""
+    said = {
+        "carried": "its bytes are in the packet, and have this SHA-256",
+        "erased": f"erased, as entry {file.erased_by} says",
+        "elsewhere": "its bytes are not in the packet",
+    }[file.state]
+    return Fact(f"Entry {file.seq}, {file.size} bytes: {said}", file.sha256, exact=True)
 
 
 def _earlier(packet: Packet) -> list[Fact]:

@@ -1,5 +1,6 @@
 """What the pages of an exhibit say, and what kind of file it is."""
 
+import base64
 import hashlib
 import io
 import json
@@ -10,7 +11,9 @@ import sys
 from datetime import UTC, datetime
 
 import pytest
-from exhibits import CATALOGUE, LONG
+from conftest import PASSPHRASE
+from exhibits import CATALOGUE, LONG, close
+from photo import DIGEST, OTHER, OTHER_DIGEST, PICTURE, attachment, kept, record_of
 
 from auditkit.exhibit import exhibit_of
 from auditkit.exhibit.check_pdf import attached_packet
@@ -244,3 +247,22 @@ def test_the_only_date_is_the_verdicts(pdf, packet):
 def attached_dates(pdf):
     root = pypdf.PdfReader(io.BytesIO(pdf)).trailer["/Root"]
     return root["/AF"][0]["/EF"]["/F"].get("/Params", {})
+
+
+def test_what_became_of_each_picture_is_told(ledger):
+    elsewhere = attachment(sha256="0" * 64, media_type="text/csv", size=9)
+    events = (kept(), kept(OTHER), elsewhere)
+    close(ledger, CATALOGUE, record_of("RO-1", *events, pictures=[PICTURE, OTHER]))
+    ledger.erase("RO-1", attachments=[DIGEST], reason="r", passphrase=PASSPHRASE)
+    packet = ledger.packet("RO-1", with_attachments=True).encode()
+    made = exhibit_pdf(packet, CATALOGUE)
+    said = words(made)
+    for digest, state in (
+        (DIGEST, "erased, as entry"),
+        (OTHER_DIGEST, "its bytes are in the packet, and have this SHA-256"),
+        ("0" * 64, "its bytes are not in the packet"),
+    ):
+        assert tight(state) in said
+        assert digest in said
+    assert base64.b64encode(OTHER).decode()[:40] not in said
+    assert attached_packet(made) == packet
