@@ -143,7 +143,8 @@ def _instrument(given: Json, name: str) -> Instrument:
             message, where="instruments", what_to_do=error.what_to_do
         ) from error
     except (KeyError, ValueError) as error:
-        message = f"the specification of {name} is not whole ({error})"
+        lacks = error.args[0] if isinstance(error, KeyError) else "a date"
+        message = f"the specification of {name} is not whole: {lacks} is missing"
         what_to_do = (
             "write unit, low, high, resolution, accuracy and dates of calibration"
         )

@@ -21,6 +21,7 @@ What a policy does not mention keeps the rule's own setting.
 from __future__ import annotations
 
 import hashlib
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -40,6 +41,7 @@ WITHHELD_BY_DEFAULT = (
     "opening.customer.name",
     "opening.vehicle.plate",
 )
+_PLACE = re.compile(r"line (\d+), column (\d+)")
 _MAX_BYTES = 256 * 1024
 
 
@@ -88,9 +90,12 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        message = f"this is not TOML: {error}"
+        # The library's words differ between versions of Python; the place does not.
+        found = _PLACE.search(str(error))
+        place = f" at line {found[1]} column {found[2]}" if found else " at its end"
+        message = f"this is not TOML: it cannot be read{place}"
         raise InputError(
-            message, where=where, what_to_do="correct that line"
+            message, where=where, what_to_do="correct that place"
         ) from error
     if data.get("format") != POLICY_FORMAT:
         message = f"the first line does not say format = {POLICY_FORMAT!r}"

@@ -2,7 +2,8 @@
 
 Two lanes, one below the other, so that no mark covers another: a ring before, a full
 square after, each with a bar for its expanded uncertainty (k = 2). What the limits
-allow is shaded. Sizes are in the drawing's own units, 320 wide.
+allow is shaded. Sizes are in the drawing's own units, 240 wide: about
+what a small phone has.
 """
 
 from __future__ import annotations
@@ -16,10 +17,10 @@ from auditkit.reader.page.markup import Element, element
 if TYPE_CHECKING:
     from auditkit.reader.before_after import Measure, Reading
 
-_WIDTH, _HEIGHT = 320, 80
-_LEFT, _RIGHT, _TOP, _BOTTOM = 56, 310, 6, 54
-_LANES = {"before": 19, "after": 41}
-_LABELS = {"at least": 66, "at most": 77}
+_WIDTH, _HEIGHT = 240, 84
+_LEFT, _RIGHT, _TOP, _BOTTOM = 48, 236, 4, 54
+_LANES = {"before": 18, "after": 41}
+_LABELS = {"at least": 67, "at most": 80}
 _MARK = 5
 _ROOM = Decimal("0.12")  # of the span, on either side
 
@@ -43,6 +44,7 @@ def gauge(measure: Measure) -> Element | None:
     for name, reading in shown.items():
         inner += _lane(name, _LANES[name], reading, place)
     told = ", ".join(f"{name} {reading.text}" for name, reading in shown.items())
+    inner.sort(key=lambda drawn: drawn.name == "text")  # words above all lines
     return element(
         "svg",
         *inner,
