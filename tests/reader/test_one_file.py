@@ -337,6 +337,23 @@ def test_a_fingerprint_that_begins_with_a_hyphen_is_a_fingerprint(
     assert done.stdout == ours.stdout
 
 
+def test_nothing_that_is_installed_is_loaded(pyz, closed, tmp_path):
+    """It runs the same code wherever it runs: here two libraries lie in its way."""
+    for name in ("orjson", "cryptography"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('it was loaded')\n")
+    packet = tmp_path / "p.json"
+    packet.write_text(closed.packet("RO-1"), encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, pyz, packet],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={"PYTHONPATH": str(tmp_path)},
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "verified" in done.stdout
+
+
 def test_prints_what_auditkit_verify_prints(pyz, closed, tmp_path):
     good, bad = tmp_path / "good.json", tmp_path / "bad.json"
     text = closed.packet("RO-1")

@@ -8,8 +8,6 @@ import json
 import re
 import subprocess
 import sys
-import zipfile
-from io import BytesIO
 from pathlib import Path
 
 import pytest
@@ -21,8 +19,9 @@ from auditkit.bench import KINDS
 from auditkit.errors import InputError, VerificationError
 from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.page import build, runtime
+from auditkit.reader.page.build import as_data
 from auditkit.reader.page.markup import element, to_html, to_json
-from auditkit.reader.page.packet_page import as_data, packet_page
+from auditkit.reader.page.packet_page import packet_page
 from auditkit.reader.page.scripts import joined
 
 HOSTILE = (
@@ -137,20 +136,37 @@ def test_checker_page_reads_before_anything_starts(checker):
     assert first < 80_000
 
 
-def test_checker_page_carries_the_sources_as_they_are(parts):
-    data = gzip.decompress(base64.b64decode(parts["sources"]))
-    with zipfile.ZipFile(BytesIO(data)) as archive:
-        names = archive.namelist()
-        for name in names:
-            if name.startswith("auditkit/") and name != "auditkit/proof/ed25519.py":
-                own = Path(build.__file__).parents[2] / name.removeprefix("auditkit/")
-                assert archive.read(name) == own.read_bytes(), name
-        host = Path(build.__file__).with_name("ed25519.py").read_bytes()
-        assert archive.read("auditkit/proof/ed25519.py") == host
-    tops = {name.split("/")[0] for name in names}
-    assert tops <= {"auditkit", "uncertainties", "licences"}
-    rooms = {n.split("/")[1] for n in names if n.count("/") > 1 and n[:8] == "auditkit"}
+@pytest.fixture(scope="module")
+def carried(parts):
+    """Return the sources that the page carries, by their paths."""
+    return json.loads(parts["sources"])
+
+
+def test_checker_page_carries_the_sources_as_they_are(carried):
+    root = Path(build.__file__).parents[2]
+    for name, text in carried.items():
+        if name.startswith("auditkit/") and name != "auditkit/proof/ed25519.py":
+            own = root / name.removeprefix("auditkit/")
+            assert text == own.read_text("utf-8"), name
+    host = Path(build.__file__).with_name("ed25519.py").read_text("utf-8")
+    assert carried["auditkit/proof/ed25519.py"] == host
+    assert {n.split("/")[0] for n in carried} <= {
+        "auditkit",
+        "uncertainties",
+        "licences",
+    }
+    rooms = {n.split("/")[1] for n in carried if re.match("auditkit/.*/", n)}
+    assert {"text", "proof", "reader"} <= rooms
     assert rooms <= {"text", "proof", "obd", "bench", "inspection", "order", "reader"}
+
+
+def test_checker_page_carries_the_runtime_as_it_was_published(parts):
+    for name, data in {
+        runtime.WASM: gzip.decompress(base64.b64decode(parts["wasm"])),
+        runtime.STDLIB: base64.b64decode(parts["stdlib"]),
+    }.items():
+        assert data == runtime.published(name)
+    assert json.loads(parts["worker"]) == build.worker_script()
 
 
 def test_page_needs_nothing_impure():
@@ -160,35 +176,32 @@ def test_page_needs_nothing_impure():
     assert not [n for n in needed.files if n.split("/")[0] in impure]
 
 
-def test_every_module_of_the_page_loads_where_nothing_is_installed(tmp_path, parts):
-    path = tmp_path / "sources.zip"
-    path.write_bytes(gzip.decompress(base64.b64decode(parts["sources"])))
-    with zipfile.ZipFile(path) as archive:
-        names = [
-            n[:-3].replace("/", ".") for n in archive.namelist() if n.endswith(".py")
-        ]
-    names = [n.removesuffix(".__init__") for n in names]
-    assert len(names) > 60
+def test_every_module_of_the_page_loads_where_nothing_is_installed(tmp_path, carried):
+    for name, text in carried.items():
+        place = tmp_path / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(text, encoding="utf-8")
+    modules = [n[:-3].replace("/", ".") for n in carried if n.endswith(".py")]
+    modules = [n.removesuffix(".__init__") for n in modules]
+    assert len(modules) > 60
     code = "import sys, importlib; sys.path.insert(0, sys.argv[1])\n"
     code += "for name in sys.argv[2:]: importlib.import_module(name)"
     subprocess.run(
-        [sys.executable, "-I", "-S", "-c", code, path, *names],
+        [sys.executable, "-I", "-S", "-c", code, tmp_path, *modules],
         check=True,
         capture_output=True,
     )
 
 
-def test_licences_of_what_others_made_are_in_the_page_and_the_wheel(parts):
+def test_licences_of_what_others_made_are_in_the_page(parts, carried):
     for said in (
         "Mozilla Public License",
         "PYTHON SOFTWARE FOUNDATION",
         "The MIT License",
     ):
         assert said in parts["licences"]
-    data = gzip.decompress(base64.b64decode(parts["sources"]))
-    with zipfile.ZipFile(BytesIO(data)) as archive:
-        (licence,) = [n for n in archive.namelist() if n.startswith("licences/")]
-        assert "uncertainties" in licence
+    (licence,) = [name for name in carried if name.startswith("licences/")]
+    assert "uncertainties" in licence
 
 
 def test_vendored_files_are_as_published():

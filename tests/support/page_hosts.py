@@ -19,7 +19,6 @@ from importlib.resources import files
 from importlib.util import find_spec
 from pathlib import Path
 
-from auditkit.reader import packing
 from auditkit.reader.page import runtime
 from auditkit.reader.page.build import part, sources
 from auditkit.reader.page.desk import Turn
@@ -75,7 +74,7 @@ const python = await new Promise((resolve, reject) => {
   };
   loadPyodide({ indexURL: process.argv[2], createPyodideModule }).catch(reject);
 });
-prepare(python, fs.readFileSync("sources.zip"));
+prepare(python, JSON.parse(fs.readFileSync("sources.json")));
 const subtle = process.argv[3] === "plain" ? null : undefined;
 const told = [];
 for (const { request, file } of JSON.parse(fs.readFileSync("questions.json"))) {
@@ -96,7 +95,8 @@ def by_node(questions: list[Question], *, plain: bool = False) -> list[list[str]
             (folder / file).write_bytes(runtime.published(file))
         lock = files("auditkit.reader.page") / "vendor" / "pyodide-lock.json.gz"
         (folder / "pyodide-lock.json").write_bytes(gzip.decompress(lock.read_bytes()))
-        (folder / "sources.zip").write_bytes(packing.archive(sources().files))
+        texts = {name: data.decode() for name, data in sources().files.items()}
+        (folder / "sources.json").write_text(json.dumps(texts))
         (folder / "questions.json").write_text(
             json.dumps([q.to_json() for q in questions])
         )
@@ -149,10 +149,7 @@ def look(asked: bytes, *, plain: bool = False) -> bytes:
 START = """
 async function start(isPlain) {
   const text = (id) => document.getElementById(id).textContent;
-  const bytes = Uint8Array.from(atob(text("worker")), (letter) => letter.charCodeAt(0));
-  const packed = new Blob([bytes]).stream();
-  const inflated = packed.pipeThrough(new DecompressionStream("gzip"));
-  let source = await new Response(inflated).text();
+  let source = JSON.parse(text("worker"));
   if (isPlain) source = source.replace("globalThis.crypto?.subtle ?? null", "null");
   const url = URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
   const worker = new Worker(url);

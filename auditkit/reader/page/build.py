@@ -8,17 +8,20 @@ by their hashes, a worker made from the page itself, and no network.
 from __future__ import annotations
 
 import base64
-import gzip
 import hashlib
 import json
 import re
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 from auditkit.reader import packing
 from auditkit.reader.page import runtime
 from auditkit.reader.page.limits import CANNOT_KNOW
 from auditkit.reader.page.markup import items, to_html
 from auditkit.reader.page.scripts import joined
+
+if TYPE_CHECKING:
+    from auditkit.text.values import Json
 
 DESK = "auditkit.reader.page.desk"
 _IN_PLACE = {"auditkit.proof.ed25519": "auditkit.reader.page.ed25519"}
@@ -49,9 +52,12 @@ def worker_script() -> str:
     )
 
 
-def _packed(data: bytes) -> str:
-    """Return data compressed, as text."""
-    return base64.b64encode(gzip.compress(data, 9, mtime=0)).decode()
+def as_data(value: Json) -> str:
+    """Return a value as JSON that no HTML parser can take for markup."""
+    written = json.dumps(value)
+    for letter in "<>&":
+        written = written.replace(letter, f"\\u{ord(letter):04x}")
+    return written
 
 
 def hash_source(text: str) -> str:
@@ -63,7 +69,8 @@ def hash_source(text: str) -> str:
 def checker_page() -> str:
     """Return the page that checks any packet which a reader opens in it.
 
-    Raises InputError where a vendored file is not as it was published.
+    Nothing is compressed here, since compressors differ between systems. Raises
+    InputError where a vendored file is not as it was published.
     """
     script, style = joined({"page.js": part("page.js")}), part("page.css")
     policy = "; ".join(
@@ -82,13 +89,13 @@ def checker_page() -> str:
         "LIMITS": to_html(items(CANNOT_KNOW)),
         "SCRIPT": script,
         "LICENCES": runtime.licences(),
-        "WORKER": _packed(worker_script().encode()),
-        "INFO": json.dumps(runtime.information()),
-        "SOURCES": _packed(packing.archive(sources().files)),
+        "WORKER": as_data(worker_script()),
+        "INFO": as_data(runtime.information()),
+        "SOURCES": as_data({n: d.decode() for n, d in sources().files.items()}),
         "STDLIB": base64.b64encode(runtime.published(runtime.STDLIB)).decode(),
-        "WASM": _packed(runtime.published(runtime.WASM)),
+        "WASM": base64.b64encode(runtime.packed(runtime.WASM)).decode(),
     }
-    for name in ("SCRIPT", "LICENCES", "INFO"):
+    for name in ("SCRIPT", "LICENCES"):
         if _UNSAFE.search(parts[name]):
             message = f"the part {name} of the page would end where it should not"
             raise ValueError(message)

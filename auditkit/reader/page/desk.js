@@ -5,7 +5,7 @@
 
 import { look } from "./signatures.js";
 
-const SOURCES = "/auditkit.zip";
+const SOURCES = "/sources";
 const START = `import sys; sys.path.insert(0, "${SOURCES}")`;
 const DESK = "auditkit.reader.page.desk";
 
@@ -14,9 +14,13 @@ function run(python, code) {
   if (status !== 0) throw new Error(said || "the check stopped");
 }
 
-/** Give Python its sources, and let it read them. */
+/** Give Python its sources, texts by their paths, and let it read them. */
 function prepare(python, sources) {
-  python.FS.writeFile(SOURCES, sources);
+  for (const [path, text] of Object.entries(sources)) {
+    const place = `${SOURCES}/${path}`;
+    python.FS.mkdirTree(place.slice(0, place.lastIndexOf("/")));
+    python.FS.writeFile(place, text);
+  }
   run(python, START);
   run(python, `import ${DESK} as desk`);
 }

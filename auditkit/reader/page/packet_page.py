@@ -8,13 +8,12 @@ verify`` and the one-file verifier take it out of the page's file.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.errors import VerificationError
 from auditkit.proof.check_packet import parse_packet, verify_packet
-from auditkit.reader.page.build import hash_source, part
+from auditkit.reader.page.build import as_data, hash_source, part
 from auditkit.reader.page.draw import fingerprints
 from auditkit.reader.page.limits import CANNOT_KNOW
 from auditkit.reader.page.markup import Node, element, items, to_html
@@ -69,14 +68,6 @@ def packet_page(packet: str, kinds: Mapping[str, TestKind], *, where: str = "") 
         f'{body}\n<script type="application/json" id="packet">'
         f"{as_data(packet)}</script>\n</body>\n</html>\n"
     )
-
-
-def as_data(text: str) -> str:
-    """Return a text as JSON that no HTML parser can take for markup."""
-    written = json.dumps(text)
-    for letter in "<>&":
-        written = written.replace(letter, f"\\u{ord(letter):04x}")
-    return written
 
 
 def _body(

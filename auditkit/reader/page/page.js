@@ -106,9 +106,7 @@ function hear({ isReady, number, done, total, answer, packet: taken, story, faul
 /** The worker, made of what the page carries. */
 async function start() {
   const text = (id) => at(id).textContent;
-  const bytes = Uint8Array.from(atob(text("worker")), (letter) => letter.charCodeAt(0));
-  const inflated = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
-  const source = await new Response(inflated).text();
+  const source = JSON.parse(text("worker"));
   const url = URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
   const worker = new Worker(url);
   worker.onmessage = ({ data }) => guarded(hear)(data);

@@ -40,6 +40,13 @@ def published(name: str) -> bytes:
     return data
 
 
+def packed(name: str) -> bytes:
+    """Return a file compressed (gzip), as it lies here; errors as ``published``."""
+    published(name)
+    folder = files("auditkit.reader.page") / "vendor"
+    return (folder / f"{name}.gz").read_bytes()
+
+
 def information() -> dict[str, Json]:
     """Return what the loader asks to know of the runtime that it starts."""
     found: dict[str, Json] = json.loads(published(_LOCK))["info"]

@@ -54,9 +54,8 @@ let python;
 async function take({ parts, number, request, file }) {
   if (parts) {
     serve(parts);
-    const sources = new Response(unpacked(parts.sources)).arrayBuffer();
     python = await start(JSON.parse(parts.info));
-    prepare(python, new Uint8Array(await sources));
+    prepare(python, JSON.parse(parts.sources));
     postMessage({ isReady: true });
     return;
   }
