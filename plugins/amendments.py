@@ -8,6 +8,7 @@ from auditkit.plugin import (
     Event,
     Parameters,
     Problem,
+    Question,
     RepairOrder,
     Rule,
     computed_text,
@@ -28,7 +29,7 @@ _WHILE_WHOLE = frozenset({"bench_test", "diagnosis", "repair", "caution"})
 """What may be amended as long as no part that it speaks of was repaired."""
 
 
-@rule("evidence-amended")
+@rule("evidence-amended", question=Question.ORDER_OF_TIME)
 def evidence_amended(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds evidence that an amendment changed after it was recorded.
 

@@ -1,4 +1,7 @@
-"""Shop rules: was the suspect part shown to be at fault before it was touched?"""
+"""Shop rules: was the suspect part shown to be at fault before it was touched?
+
+It is long because each of its nine rules has its page beside its check.
+"""
 
 from __future__ import annotations
 
@@ -8,18 +11,20 @@ from decimal import Decimal
 
 from auditkit.plugin import (
     BenchResult,
-    Bound,
     Event,
     InputError,
+    Json,
     Parameters,
     Problem,
-    Quantity,
+    Question,
     RepairOrder,
     Rule,
-    displayed,
+    Severity,
     hookimpl,
     result_of,
     rule,
+    typed_lacks,
+    typed_within,
 )
 
 
@@ -52,7 +57,11 @@ def _said(found: BenchResult) -> str:
     return f"{found.result or 'no result'}; {found.limit or 'no limit'}"
 
 
-@rule("bench-test-not-valid")
+@rule(
+    "bench-test-not-valid",
+    question=Question.PART_AT_FAULT,
+    severity=Severity.ADVISORY,
+)
 def not_valid(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a computed bench test that decides nothing.
 
@@ -90,7 +99,11 @@ def not_valid(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
         )
 
 
-@rule("bench-test-inconclusive")
+@rule(
+    "bench-test-inconclusive",
+    question=Question.PART_AT_FAULT,
+    severity=Severity.ADVISORY,
+)
 def inconclusive(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a part that was worked on although its bench test decided nothing.
 
@@ -116,35 +129,7 @@ def inconclusive(order: RepairOrder, parameters: Parameters) -> Iterator[Problem
         )
 
 
-@rule("good-part-replaced")
-def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
-    """Finds a part that was worked on although its bench test shows it good.
-
-    What it checks
-    The last computed bench test of the part before its repair is not *good*: within its
-    limit beyond its uncertainty.
-
-    Why it matters
-    The part was shown not to be the cause: the customer pays for a good part, and the
-    fault stays.
-
-    Example
-    A coil of 13.0 ohm, limit 11 to 15 ohm, uncertainty 0.2 ohm, is replaced.
-
-    What to do
-    Keep looking for the cause. If the part fails only under other conditions, record a
-    bench test under those.
-    """
-    for repair, test, found in _computed(order, parameters, "good"):
-        yield Problem(
-            f"{repair.text('part')} was {repair.text('action')}, and its bench test "
-            f"shows it good: {_said(found)}",
-            "find the cause, or record a bench test that shows this part at fault",
-            test.index,
-        )
-
-
-@rule("limit-without-source")
+@rule("limit-without-source", question=Question.PART_AT_FAULT)
 def without_source(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a bench test whose limit does not say where it comes from.
 
@@ -172,13 +157,20 @@ def without_source(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("instrument-out-of-calibration")
-def out_of_calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+@rule(
+    "instrument-out-of-calibration",
+    question=Question.PART_AT_FAULT,
+    severity=Severity.ADVISORY,
+    parameters={"days": 731},
+)
+def out_of_calibration(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds an instrument that was not in calibration on the day of the test.
 
     What it checks
     Where an instrument's specification is given, it names the day of its calibration
-    and the day when it is due, and the test lies between them.
+    and the day when it is due, at most the parameter "days" apart (two years: our
+    choice), and the test lies between them. It states an error: none is without. What
+    an instrument shows that states less counts as typed.
 
     Why it matters
     What an instrument shows counts only as long as somebody checked it.
@@ -189,12 +181,17 @@ def out_of_calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Have it calibrated and repeat the test.
     """
+    days = parameters["days"]
+    if not isinstance(days, int) or isinstance(days, bool) or days < 1:
+        message = f"{days!r} is no number of days"
+        where = "policy#rules.instrument-out-of-calibration.parameters.days"
+        raise InputError(message, where=where, what_to_do="write a whole number")
     for test in order.of("bench_test"):
         for item in test.items("instruments"):
             spec = item.get("specification")
             if not isinstance(spec, dict):
                 continue
-            why = _out_of_date(spec, test.at.date())
+            why = _out_of_date(spec, test.at.date(), days)
             if why:
                 yield Problem(
                     f"instrument {item.get('id')}: {why}",
@@ -203,16 +200,33 @@ def out_of_calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 )
 
 
-def _out_of_date(spec: Mapping[str, object], day: date) -> str:
+def _out_of_date(spec: Mapping[str, Json], day: date, days: int) -> str:
     since, due = str(spec.get("calibrated_on", "")), str(spec.get("due", ""))
     if not since or not due:
         return "the days of its calibration are not both given"
     if not since <= day.isoformat() <= due:
         return f"tested on {day}, calibrated on {since}, due on {due}"
+    if (date.fromisoformat(due) - date.fromisoformat(since)).days > days:
+        return f"calibrated on {since} and due on {due}: more than {days} days"
+    if all(Decimal(str(spec.get(name, 0))) == 0 for name in _OF_ERROR):
+        return "it states no error, and none is without"
     return ""
 
 
-@rule("suspect-part-not-bench-tested")
+_OF_ERROR = (
+    "percent_of_reading",
+    "percent_of_span",
+    "digits",
+    "absolute",
+    "certificate_u",
+)
+
+
+@rule(
+    "suspect-part-not-bench-tested",
+    question=Question.PART_AT_FAULT,
+    severity=Severity.ADVISORY,
+)
 def not_bench_tested(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a suspect part that was worked on without a bench test of it before.
 
@@ -241,7 +255,11 @@ def not_bench_tested(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("bench-test-incomplete")
+@rule(
+    "bench-test-incomplete",
+    question=Question.PART_AT_FAULT,
+    severity=Severity.ADVISORY,
+)
 def incomplete(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a bench test that lacks its value, unit, instrument or limit.
 
@@ -260,7 +278,7 @@ def incomplete(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     it comes from.
     """
     for test in order.of("bench_test"):
-        lacking = [] if test.text("method") else _lacking(test)
+        lacking = [] if test.text("method") else typed_lacks(test)
         if lacking:
             yield Problem(
                 f"the bench test of {test.text('part')} has no {', no '.join(lacking)}",
@@ -269,25 +287,11 @@ def incomplete(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-def _lacking(test: Event) -> list[str]:
-    result, limit = test.object("result"), test.object("limit")
-    lacking: list[str] = []
-    if not {"value", "above", "below"} & set(result):
-        lacking.append("measured value")
-    if "unit" not in result:
-        lacking.append("unit")
-    if not any(test.items("instruments")):
-        lacking.append("instrument")
-    if not {"minimum", "maximum"} & set(limit):
-        lacking.append("limit")
-    elif "source" not in limit:
-        lacking.append("source of the limit")
-    elif "unit" in result and limit.get("unit") != result["unit"]:
-        lacking.append("limit in the unit of the result")
-    return lacking
-
-
-@rule("bench-test-shows-no-fault")
+@rule(
+    "bench-test-shows-no-fault",
+    question=Question.PART_AT_FAULT,
+    severity=Severity.ADVISORY,
+)
 def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a part that was worked on although its bench test lay within the limit.
 
@@ -309,37 +313,13 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """
     for repair in order.of("repair"):
         typed = [t for t in _tests_before(order, repair) if not t.text("method")]
-        complete = [t for t in typed if not _lacking(t)]
-        if complete and (said := _within(complete[-1])):
+        complete = [t for t in typed if not typed_lacks(t)]
+        if complete and (said := typed_within(complete[-1])):
             yield Problem(
                 f"the bench test of {repair.text('part')} shows no fault: {said}",
                 "find the cause, or record a bench test that shows this part at fault",
                 complete[-1].index,
             )
-
-
-def _within(test: Event) -> str:
-    """Return how the result lies within its limit; empty where it lies outside."""
-    result, limit = displayed(dict(test.object("result"))), test.object("limit")
-    if result is None:
-        return ""
-    low, high = limit.get("minimum"), limit.get("maximum")
-    if isinstance(low, str) and _beyond(result, Decimal(low), "below"):
-        return ""
-    if isinstance(high, str) and _beyond(result, Decimal(high), "above"):
-        return ""
-    sides = [
-        f"{word} {side}"
-        for word, side in (("minimum", low), ("maximum", high))
-        if side is not None
-    ]
-    return f"{result}, {' and '.join(sides)} {result.unit}"
-
-
-def _beyond(result: Quantity, limit: Decimal, side: Bound) -> bool:
-    """Return whether a result, or all that its bound leaves, lies past a limit."""
-    past = result.value - limit if side == "above" else limit - result.value
-    return past >= 0 if result.bound == side else past > 0 and not result.bound
 
 
 @hookimpl
@@ -350,7 +330,6 @@ def rules() -> Iterable[Rule]:
         incomplete,
         not_valid,
         inconclusive,
-        good_part,
         without_source,
         out_of_calibration,
         shows_no_fault,

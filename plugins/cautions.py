@@ -13,8 +13,10 @@ from auditkit.plugin import (
     Event,
     Parameters,
     Problem,
+    Question,
     RepairOrder,
     Rule,
+    Shown,
     beyond,
     caution_of,
     cautions_called,
@@ -41,8 +43,10 @@ def _acknowledged(
             yield called, called.seen
 
 
-@rule("caution-not-acknowledged", version=2)
-def not_acknowledged(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+@rule("caution-not-acknowledged", question=Question.HAZARDS_MET, version=2)
+def not_acknowledged(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[Problem | Shown]:
     """Finds a hazardous step without its caution acknowledged before it.
 
     What it checks
@@ -68,8 +72,10 @@ def not_acknowledged(order: RepairOrder, parameters: Parameters) -> Iterator[Pro
     so that only what is there is asked. This reminds; the maker's procedure, local
     codes and licensed practice decide.
     """
+    missing = False
     for called in _called(order, parameters):
         if called.seen is None:
+            missing = True
             step, caution = called.step, called.caution
             what = " ".join(filter(None, (step.kind, step.text("part"))))
             asked = [p.name for p in caution.preconditions if not p.optional]
@@ -80,6 +86,10 @@ def not_acknowledged(order: RepairOrder, parameters: Parameters) -> Iterator[Pro
                 f"{', '.join(asked)}{_unsaid(called)}",
                 step.index,
             )
+    if not missing:
+        events = tuple(event.index for event in order.of("caution"))
+        told = f"{len(events)} cautions were acknowledged before their steps"
+        yield Shown(told if events else "no step calls for a caution", events)
 
 
 def _unsaid(called: Called) -> str:
@@ -92,7 +102,7 @@ def _unsaid(called: Called) -> str:
     return "; before such a step, " + " and ".join(told) if told else ""
 
 
-@rule("caution-text-differs")
+@rule("caution-text-differs", question=Question.HAZARDS_MET)
 def text_differs(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds an acknowledgement of another text than the one in force.
 
@@ -129,7 +139,7 @@ def text_differs(order: RepairOrder, parameters: Parameters) -> Iterator[Problem
             )
 
 
-@rule("caution-preconditions-missing", version=2)
+@rule("caution-preconditions-missing", question=Question.HAZARDS_MET, version=2)
 def preconditions_missing(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[Problem]:
@@ -164,7 +174,7 @@ def preconditions_missing(
                 )
 
 
-@rule("precondition-beyond-limit")
+@rule("precondition-beyond-limit", question=Question.HAZARDS_MET)
 def precondition_beyond_limit(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[Problem]:
@@ -205,7 +215,7 @@ def precondition_beyond_limit(
                 )
 
 
-@rule("caution-lapsed", version=2)
+@rule("caution-lapsed", question=Question.HAZARDS_MET, version=2)
 def lapsed(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a caution whose acknowledgement was too old when the step began.
 
@@ -244,7 +254,7 @@ def lapsed(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
         yield Problem(f"{caution.id} {why}", what_to_do, step.index)
 
 
-@rule("danger-not-confirmed-again")
+@rule("danger-not-confirmed-again", question=Question.HAZARDS_MET)
 def not_confirmed_again(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[Problem]:
@@ -278,7 +288,11 @@ def not_confirmed_again(
             )
 
 
-@rule("cautions-acknowledged-at-once", parameters={"seconds": 5})
+@rule(
+    "cautions-acknowledged-at-once",
+    question=Question.HAZARDS_MET,
+    parameters={"seconds": 5},
+)
 def at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds cautions that one person acknowledged faster than they can be read.
 

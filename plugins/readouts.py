@@ -7,18 +7,18 @@ from collections.abc import Iterable, Iterator
 from auditkit.plugin import (
     Parameters,
     Problem,
+    Question,
     RepairOrder,
     Rule,
     Severity,
     captured_at,
     hookimpl,
     readout_of,
-    readouts_after,
     rule,
 )
 
 
-@rule("readout-has-problems", severity=Severity.ADVISORY)
+@rule("readout-has-problems", question=Question.FAULT_GONE, severity=Severity.ADVISORY)
 def has_problems(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout in which something could not be decoded.
 
@@ -48,7 +48,7 @@ def has_problems(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("old-readout-after-repair")
+@rule("old-readout-after-repair", question=Question.ORDER_OF_TIME)
 def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout after the repair that was captured before it, or is a copy.
 
@@ -73,7 +73,7 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         copies = [
             e.index
             for e in order.before(event.index, "readout")
-            if e.text("raw") == raw
+            if raw and e.text("raw") == raw
         ]
         if copies:
             yield Problem(
@@ -90,7 +90,7 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("clear-out-of-order")
+@rule("clear-out-of-order", question=Question.ORDER_OF_TIME)
 def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a clearing of codes whose time does not fit the place it stands at.
 
@@ -131,13 +131,14 @@ def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("answers-differ")
+@rule("answers-differ", question=Question.FAULT_GONE)
 def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a readout after the repair that gives two answers to one question.
+    """Finds a readout that gives two answers to one question.
 
     What it checks
-    Within a readout after the repair no module gives its fault codes (services 03, 07
-    and 0A) or one result of a self-test (service 06) twice, and differently.
+    Within a readout no module gives its fault codes (services 03, 07 and 0A), one
+    result of a self-test (service 06), its VIN or its calibrations (service 09) twice,
+    and differently.
 
     Why it matters
     Which of the two is true cannot be told from the text, and two readouts may have
@@ -149,7 +150,7 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Capture a new readout, each service once.
     """
-    for event in readouts_after(order):
+    for event in order.of("readout"):
         second = [p for p in readout_of(event).problems if p.is_second_word]
         if second:
             yield Problem(
@@ -159,7 +160,7 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("readout-of-another-order")
+@rule("readout-of-another-order", question=Question.SAME_VEHICLE)
 def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout that repeats another repair order's, byte for byte.
 

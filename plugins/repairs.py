@@ -7,14 +7,20 @@ from collections.abc import Iterable, Iterator
 from auditkit.plugin import (
     Parameters,
     Problem,
+    Question,
     RepairOrder,
     Rule,
+    Severity,
     hookimpl,
     rule,
 )
 
 
-@rule("repaired-part-never-suspected")
+@rule(
+    "repaired-part-never-suspected",
+    question=Question.PART_EXPLAINS,
+    severity=Severity.ADVISORY,
+)
 def never_suspected(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a repair of a part that no diagnosis named before.
 
@@ -46,7 +52,7 @@ def never_suspected(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("no-repair-recorded")
+@rule("no-repair-recorded", question=Question.PART_AT_FAULT)
 def no_repair(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a repair order without any repair.
 

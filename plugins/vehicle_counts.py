@@ -14,23 +14,27 @@ from auditkit.plugin import (
     MINUTES,
     ODOMETER,
     WARM_UPS,
+    InputError,
     Parameters,
     Problem,
+    Question,
     RepairOrder,
     Rule,
     Severity,
     hookimpl,
     in_use,
     quantity,
+    readout_of,
     readouts_of,
     rule,
+    why_not_cleared,
 )
 
 _MILE = Decimal("1.609344")
 """Kilometres in an international mile, exact (NIST Special Publication 811)."""
 
 
-@rule("count-went-back")
+@rule("count-went-back", question=Question.SAME_VEHICLE)
 def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a count that a vehicle only ever raises and that is lower than before.
 
@@ -66,7 +70,7 @@ def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         for one in readout.counters:
             then = counts.get((one.responder, one.name), one.count)
             back = in_use.rise(then, one.count) is None
-            if back and not order.is_reprogrammed:
+            if back and not order.has_new_program:
                 yield Problem(
                     f"in-use counter {one.name} of {one.responder}: {then} before, "
                     f"{one.count} now",
@@ -86,7 +90,11 @@ def _opening_km(order: RepairOrder) -> Decimal | None:
     return found.value * (_MILE if found.unit == "mi" else 1)
 
 
-@rule("counts-since-clear-contradict", severity=Severity.ADVISORY)
+@rule(
+    "counts-since-clear-contradict",
+    question=Question.SAME_VEHICLE,
+    severity=Severity.ADVISORY,
+)
 def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds counts since codes were cleared that cannot be true together.
 
@@ -130,10 +138,100 @@ def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
+@rule(
+    "clear-contradicted-by-counts",
+    question=Question.ORDER_OF_TIME,
+    parameters={"kilometres": 50},
+)
+def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+    """Finds counts since the last clear that do not fit the clear that is recorded.
+
+    What it checks
+    Where a clear is recorded after the last repair, the readouts after it do not count
+    on from before (PIDs 30, 31, 4E), count no more minutes of engine run than passed,
+    and no more kilometres than the odometer rose; nor fewer than it rose by more than
+    the parameter "kilometres", since then codes were cleared once more, later.
+
+    Why it matters
+    What is new since the clear is only new if it is that clear.
+
+    Example
+    A clear is recorded on Monday; on Tuesday the vehicle says 3,090 min since its last
+    clear.
+
+    What to do
+    Record each clear when it is done, and a battery that was disconnected as one. Clear
+    again, drive, and capture a new readout.
+    """
+    far = parameters["kilometres"]
+    if not isinstance(far, int) or isinstance(far, bool) or far < 0:
+        message = f"{far!r} is no number of kilometres"
+        where = "policy#rules.clear-contradicted-by-counts.parameters.kilometres"
+        raise InputError(message, where=where, what_to_do="write a whole number")
+    told = why_not_cleared(order) or _cleared_again(order, far)
+    if told:
+        yield Problem(told, "record each clear; clear again, drive, and read again")
+
+
+def _cleared_again(order: RepairOrder, far: int) -> str:
+    repair, start = order.last_repair, order.proof_starts
+    if repair is None or start is None or start == repair.index:
+        return ""
+    before = [readout_of(e) for e in order.before(repair.index, "readout")]
+    known = [km for r in before if (km := r.value(ODOMETER)) is not None]
+    for event in order.after(start, "readout") if known else ():
+        readout = readout_of(event)
+        now, since = readout.value(ODOMETER), readout.value(DISTANCE)
+        if now is None or since is None or now - known[-1] - since <= far:
+            continue
+        return (
+            f"the odometer rose by {now - known[-1]:f} km, and the vehicle counts "
+            f"{since:f} km since its last clear: codes were cleared once more"
+        )
+    return ""
+
+
+@rule("no-drive-since-clear", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a last readout that was taken after a clear and before any drive.
+
+    What it checks
+    Of the counts since the last clear that the last readout after a recorded clear
+    holds (PID 30 warm-ups, 31 km, 4E minutes of engine run), one at least is not 0.
+
+    Why it matters
+    What the vehicle says then is that nothing has been tested yet.
+
+    Example
+    The codes are cleared in the bay, and the readout is taken with the key on.
+
+    What to do
+    Drive until the test has run, then capture again.
+    """
+    repair, start = order.last_repair, order.proof_starts
+    if repair is None or start is None or start == repair.index:
+        return
+    for event in order.after(start, "readout")[-1:]:
+        readout = readout_of(event)
+        counts = [readout.value(i) for i in (WARM_UPS, DISTANCE, MINUTES)]
+        read = [count for count in counts if count is not None]
+        if read and not any(read):
+            for question in (Question.TEST_PASSED, Question.TEST_RERAN):
+                yield Problem(
+                    "the last readout was taken before any drive since the clear",
+                    "drive until the test has run, then capture again",
+                    event.index,
+                    can_come_later=True,
+                    question=question,
+                )
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
     return (
         went_back,
         contradict,
+        clear_contradicted,
+        no_drive,
     )

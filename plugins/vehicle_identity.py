@@ -11,18 +11,19 @@ from collections.abc import Iterable, Iterator
 from auditkit.plugin import (
     Parameters,
     Problem,
+    Question,
     RepairOrder,
     Rule,
     Severity,
-    decode,
     hookimpl,
+    readout_of,
     readouts_of,
     rule,
     vin,
 )
 
 
-@rule("opening-not-recorded")
+@rule("opening-not-recorded", question=Question.SAME_VEHICLE)
 def not_opened(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a repair order that says not which vehicle came in.
 
@@ -46,7 +47,7 @@ def not_opened(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         )
 
 
-@rule("vin-differs")
+@rule("vin-differs", question=Question.SAME_VEHICLE)
 def vin_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a VIN read from the vehicle that is not the one written down.
 
@@ -78,7 +79,7 @@ def vin_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         expected = expected or readout.vin
 
 
-@rule("vin-not-read", severity=Severity.ADVISORY)
+@rule("vin-not-read", question=Question.SAME_VEHICLE, severity=Severity.ADVISORY)
 def vin_not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a repair whose readouts after it give no VIN.
 
@@ -99,7 +100,7 @@ def vin_not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     if repair is None:
         return
     after = order.after(repair.index, "readout")
-    if after and all(decode(e.text("raw")).vin is None for e in after):
+    if after and all(readout_of(e).vin is None for e in after):
         yield Problem(
             "no readout after the repair gives the VIN",
             "capture service 09 InfoType 02 where the vehicle has it",
@@ -107,7 +108,11 @@ def vin_not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         )
 
 
-@rule("vin-check-digit-differs", severity=Severity.ADVISORY)
+@rule(
+    "vin-check-digit-differs",
+    question=Question.SAME_VEHICLE,
+    severity=Severity.ADVISORY,
+)
 def check_digit(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a written VIN whose position 9 is not its check digit.
 
@@ -134,7 +139,7 @@ def check_digit(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         )
 
 
-@rule("model-year-differs", severity=Severity.ADVISORY)
+@rule("model-year-differs", question=Question.SAME_VEHICLE, severity=Severity.ADVISORY)
 def model_year(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a model year that is not the one of the VIN.
 

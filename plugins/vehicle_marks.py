@@ -15,6 +15,7 @@ from auditkit.plugin import (
     Event,
     Parameters,
     Problem,
+    Question,
     RepairOrder,
     Rule,
     Severity,
@@ -42,13 +43,14 @@ def _differing(
             last[name] = text
 
 
-@rule("calibration-changed-without-reprogramming")
+@rule("calibration-changed-without-reprogramming", question=Question.SAME_VEHICLE)
 def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a calibration that changed without a recorded reprogramming.
 
     What it checks
     Calibration ids and verification numbers (service 09 InfoTypes 04 and 06) stay the
-    same from readout to readout, unless a repair of action "reprogrammed" is recorded.
+    same from readout to readout, unless a control module that a
+    diagnosis suspects was reprogrammed.
 
     Why it matters
     Another calibration means another program, or another vehicle.
@@ -59,7 +61,7 @@ def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Record the reprogramming with its source, or find out why the numbers differ.
     """
-    if order.is_reprogrammed:
+    if order.has_new_program:
         return
     for name, then, now, event in _differing(order, (_CALIBRATION, _NUMBERS)):
         yield Problem(
@@ -69,7 +71,11 @@ def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         )
 
 
-@rule("calibration-changed-by-halves", severity=Severity.ADVISORY)
+@rule(
+    "calibration-changed-by-halves",
+    question=Question.SAME_VEHICLE,
+    severity=Severity.ADVISORY,
+)
 def halves(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a calibration id that changed without its verification number.
 
@@ -105,7 +111,7 @@ def halves(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 )
 
 
-@rule("vehicle-marks-differ")
+@rule("vehicle-marks-differ", question=Question.SAME_VEHICLE)
 def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds readouts whose vehicles are built differently.
 
@@ -123,7 +129,7 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Look at both readouts with the vehicle at hand, and capture again.
     """
-    if not order.is_reprogrammed:
+    if not order.has_new_program:
         kept = (
             "support map",
             "OBD standard",
@@ -152,7 +158,7 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("responders-differ", severity=Severity.ADVISORY)
+@rule("responders-differ", question=Question.SAME_VEHICLE, severity=Severity.ADVISORY)
 def responders(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds readouts in which other modules answered.
 

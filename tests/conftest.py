@@ -184,7 +184,8 @@ def run(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", PASSPHRASE.decode())
     demo = files("auditkit_demo")
-    for name in ("RO-1001.json", "RO-1002.json", "RO-1003.json", "readout.txt"):
+    orders = [f"RO-100{number}.json" for number in range(1, 6)]
+    for name in (*orders, "readout.txt"):
         Path(name).write_bytes((demo / name).read_bytes())
 
     def call(*arguments):

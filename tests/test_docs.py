@@ -10,6 +10,8 @@ import pytest
 from auditkit import errors, plugin
 from auditkit.cli import main
 from auditkit.cli.commands import COMMANDS
+from auditkit.order.findings import Verdict
+from auditkit.order.questions import Question
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()
@@ -31,8 +33,14 @@ def test_readme_session_runs(tmp_path, monkeypatch, capsys):
         expected = 1 if "RO-1002" in command else 0
         assert end.value.code == expected, command
     out, _ = capsys.readouterr()
-    assert "unproven: 2 findings block" in out
-    assert "shop.auditlog: verified" in out
+    assert "unproven: not shown: part-at-fault, test-reran, test-passed" in out
+    assert "RO-1001.packet.json: judged here: vouched" in out
+    assert "shop.auditlog: record unaltered" in out
+
+
+def test_readme_names_every_question_and_verdict():
+    for word in (*Question, *Verdict):
+        assert f"`{word}`" in README or f"**{word}**" in README, word
 
 
 def test_every_command_is_in_the_readme():

@@ -8,7 +8,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.obd import decode
-from auditkit.output.listings import readout_lines
+from auditkit.output.readout_lines import readout_lines
 
 
 @click.command("decode")

@@ -1,7 +1,8 @@
 """``demo``: an invented shop's week, from raw bytes to an alteration found.
 
-Nothing that is printed is known beforehand: the verdicts come from the rules, and a
-demo that does not end as it should says so and exits with 1.
+The week goes by its own clock: each event is recorded when it happened. Nothing that
+is printed is known beforehand: the verdicts come from the rules, and a demo that does
+not end as it should says so and exits with 1.
 """
 
 from __future__ import annotations
@@ -11,8 +12,11 @@ import shutil
 import sqlite3
 import tempfile
 import textwrap
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -25,19 +29,50 @@ from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.judgement import Judgement
 from auditkit.order.record import Record, parse_record
-from auditkit.order.statement import DEFERS, statement
+from auditkit.order.statement import DEFERS, NO_RECORD_SHOWS, statement, verdict_text
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.check_report import CheckReport
 from auditkit.text.display_text import plural
 
-RECORDS = ("RO-1001", "RO-1002", "RO-1003")
-_EXPECTED = (Verdict.PROVEN, Verdict.UNPROVEN, Verdict.CONTRADICTED)
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from auditkit.text.values import Json
+
+RECORDS = ("RO-1001", "RO-1002", "RO-1003", "RO-1004", "RO-1005")
+_EXPECTED = {
+    "RO-1001": (Verdict.PROVEN, False),
+    "RO-1002": (Verdict.UNPROVEN, False),
+    "RO-1003": (Verdict.CONTRADICTED, False),
+    "RO-1004": (Verdict.VOUCHED, False),
+    "RO-1005": (Verdict.UNPROVEN, True),
+}
+"""Repair order -> its verdict, and whether it waits for a later readout."""
 _NEXT = {
     Verdict.PROVEN: "hand the packet to the customer, and today's checkpoint with it",
+    Verdict.VOUCHED: "hand the packet out; who wants more than the shop's word for "
+    "what is named above asks for the old part, or takes a readout",
     Verdict.UNPROVEN: "do not call it repaired yet; what is missing stands above",
     Verdict.CONTRADICTED: "the vehicle goes back on the bench before it goes home",
 }
+_WAITS = "the customer drives it; a second readout then completes the same repair order"
+_OPENS = "2026-03-02T07:30:00+01:00"
+_CLOSES = timedelta(minutes=3)
+"""How long after its last event an order of the demo is closed."""
+_FRIDAY = "2026-03-06"
+_PERSON = "mechanic-1"
+_REASON = "closed by the demo, to be shown as it is"
+
+
+@dataclass(slots=True)
+class _Clock:
+    """The week's own clock: it stands until it is set."""
+
+    now: datetime
+
+    def __call__(self) -> datetime:
+        return self.now
 
 
 def _say(text: str, indent: int = 0) -> None:
@@ -97,43 +132,34 @@ def _week(folder: Path) -> list[bool]:
     word = secrets.token_urlsafe(24).encode()  # for the demo only; kept nowhere
     log = folder / "shop.auditlog"
     catalogue = load_catalogue()
+    records = [_read(catalogue, order_id) for order_id in RECORDS]
+    clock = _Clock(datetime.fromisoformat(_OPENS))
     held: list[bool] = []
     early = ""
     with Ledger.create(
         log,
         shop="Example Yard Garage (invented)",
-        person="mechanic-1",
+        person=_PERSON,
         role="technician",
         passphrase=word,
+        clock=clock,
     ) as ledger:
-        for order_id, expected in zip(RECORDS, _EXPECTED, strict=True):
-            record, judgement = _judge(catalogue, order_id)
-            held.append(judgement.verdict is expected)
-            _tell(record, judgement)
-            reason = None
-            if judgement.blocking:
-                reason = "closed by the demo, to be shown as it is"
-            done = ledger.record(
-                record, judgement, passphrase=word, unproven_reason=reason
-            )
-            path = folder / f"{order_id}.packet.json"
-            path.write_text(ledger.packet(order_id), encoding="utf-8")
-            report = verify_packet(
-                path.read_bytes(), expect_key=ledger.log_key.thumbprint
-            )
-            held.append(report.verified)
-            _say(
-                f"Logged as entries {done.first_seq} to {done.last_seq}; its packet "
-                f"{'verifies' if report.verified else 'does NOT verify'}.",
-                2,
-            )
-            if not early:
-                early = done.checkpoint_note
-            common.say("")
+        for at, record, event in _in_time(records):
+            clock.now = at
+            if event is not None:
+                signer = ledger.signer(_PERSON, word)
+                order_id = record.repair_order
+                ledger.append(order_id, [event], person=_PERSON, signer=signer)
+                continue
+            note, closed = _close(folder, ledger, catalogue, record, word)
+            held += closed
+            early = early or note
         (folder / "early.checkpoint").write_text(early, encoding="utf-8")
         (folder / "friday.checkpoint").write_text(ledger.checkpoint(), encoding="utf-8")
         report = ledger.verify(trust=early)
     held.append(report.verified)
+    _say(NO_RECORD_SHOWS)
+    common.say("")
     _say(
         f"THE LOG {'HOLDS' if report.verified else 'DOES NOT HOLD'}: "
         f"{plural(report.entries, 'entry', 'entries')}, every signature checked; it "
@@ -144,24 +170,62 @@ def _week(folder: Path) -> list[bool]:
     return held
 
 
-def _judge(catalogue: Catalogue, order_id: str) -> tuple[Record, Judgement]:
+def _read(catalogue: Catalogue, order_id: str) -> Record:
     source = files("auditkit_demo") / f"{order_id}.json"
-    record = parse_record(source.read_bytes(), catalogue, where=f"{order_id}.json")
-    order = RepairOrder.fold(record.repair_order, record.events)
-    return record, catalogue.judge(order)
+    return parse_record(source.read_bytes(), catalogue, where=f"{order_id}.json")
 
 
-def _tell(record: Record, judgement: Judgement) -> None:
-    """Print the answer first, then why, then what to do next."""
-    order = RepairOrder.fold(record.repair_order, record.events)
-    opening = order.of("opening")
-    vehicle = opening[0].object("vehicle") if opening else {}
-    common.say(
-        f"{order.id}  {judgement.verdict.upper()}  ({vehicle.get('description', '')})"
+def _in_time(
+    records: list[Record],
+) -> list[tuple[datetime, Record, Mapping[str, Json] | None]]:
+    """Return the week's events as they came; None where an order is closed."""
+    week: list[tuple[datetime, Record, Mapping[str, Json] | None]] = []
+    for record in records:
+        times = [datetime.fromisoformat(str(event["at"])) for event in record.events]
+        week += [
+            (at, record, event) for at, event in zip(times, record.events, strict=True)
+        ]
+        week.append((times[-1] + _CLOSES, record, None))
+    return sorted(week, key=lambda step: step[0])
+
+
+def _close(
+    folder: Path, ledger: Ledger, catalogue: Catalogue, record: Record, word: bytes
+) -> tuple[str, list[bool]]:
+    """Judge an order that lies in the log, close it; return its checkpoint too."""
+    order_id = record.repair_order
+    recorded = ledger.recorded_at(order_id)
+    order = RepairOrder.fold(order_id, record.events, recorded=recorded)
+    judgement = catalogue.judge(order)
+    _tell(order, judgement)
+    reason = None if judgement.is_enough else _REASON
+    done = ledger.record(record, judgement, passphrase=word, unproven_reason=reason)
+    path = folder / f"{order_id}.packet.json"
+    path.write_text(ledger.packet(order_id), encoding="utf-8")
+    report = verify_packet(path.read_bytes(), expect_key=ledger.log_key.thumbprint)
+    events = plural(len(record.events), "event", "events")
+    _say(
+        f"Its {events} lie in the log, each recorded when it happened; its packet "
+        f"{'verifies' if report.verified else 'does NOT verify'}.",
+        2,
     )
-    for line in statement(order, judgement)[1:-1]:
-        _say(line.strip(), 4 if line.startswith("  ") else 2)
-    _say(f"Next: {_NEXT[judgement.verdict]}.", 2)
+    common.say("")
+    expected = (judgement.verdict, judgement.is_waiting) == _EXPECTED[order_id]
+    return done.checkpoint_note, [expected, report.verified]
+
+
+def _tell(order: RepairOrder, judgement: Judgement) -> None:
+    """Print the answer first, then by fault, then why, then what to do next."""
+    day = order.events[-1].at.strftime("%A")
+    common.say(
+        f"{order.id}  {judgement.verdict.upper()}{', WAITING' * judgement.is_waiting}  "
+        f"({order.vehicle('description')}; {day})"
+    )
+    _say(f"{verdict_text(judgement)}.", 2)
+    for line in statement(order, judgement)[1:]:
+        if line not in {NO_RECORD_SHOWS, DEFERS}:
+            _say(line.strip(), 4 if line.startswith("  ") else 2)
+    _say(f"Next: {_WAITS if judgement.is_waiting else _NEXT[judgement.verdict]}.", 2)
 
 
 def _alter(folder: Path, log: Path) -> list[bool]:
@@ -180,12 +244,13 @@ def _alter(folder: Path, log: Path) -> list[bool]:
     _found(first)
     cut = folder / "cut.auditlog"
     shutil.copy(log, cut)
-    _say("Someone else cuts RO-1003 off another copy, with its checkpoint.")
+    _say("Someone else cuts Friday off another copy: RO-1003's contradiction is gone.")
+    friday = _first_of(cut, _FRIDAY)
     _change(
         cut,
         "drop trigger entry_no_delete",
         "drop trigger checkpoint_no_delete",
-        "delete from entry where repair_order = 'RO-1003'",
+        f"delete from entry where seq >= {friday}",  # noqa: S608  a number of ours
         "delete from checkpoint where size > (select count(*) from entry)",
         "delete from disclosure where seq >= (select count(*) from entry)",
     )
@@ -200,6 +265,15 @@ def _alter(folder: Path, log: Path) -> list[bool]:
     _found(second)
     named = any(p.seq is not None for p in first.problems)
     return [not first.verified, named, alone.verified, not second.verified]
+
+
+def _first_of(path: Path, day: str) -> int:
+    """Return the number of the first entry that was recorded on a day (UTC)."""
+    db = sqlite3.connect(path)
+    asked = "select min(seq) from entry where payload like ?"
+    (first,) = db.execute(asked, (f'%"recorded_at":"{day}%',)).fetchone()
+    db.close()
+    return int(first)
 
 
 def _change(path: Path, *statements: str) -> None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -15,7 +15,6 @@ import click
 from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
-from auditkit.order.findings import Verdict
 from auditkit.order.instruments import with_specifications
 from auditkit.order.record import Record, refuse_future
 from auditkit.order.statement import DEFERS
@@ -42,21 +41,48 @@ def _progress(items: Sequence[T], label: str) -> Iterator[Iterable[T]]:
         yield bar
 
 
+@dataclass(frozen=True, slots=True)
+class _Logged:
+    """What a log holds: who holds a readout, and when an order was recorded.
+
+    ``now`` is when the events of a record that are not in the log will be recorded;
+    None where none are to be: each then counts as recorded at its own time.
+    """
+
+    readouts: Mapping[str, set[str]]
+    recorded_at: Callable[[str], tuple[str, ...]]
+    now: datetime | None
+
+    def times(self, record: Record) -> tuple[str, ...]:
+        """Return when each event of a record was or will be recorded; empty: never."""
+        held = self.recorded_at(record.repair_order)
+        if not held and self.now is None:
+            return ()
+        new = [e for e in record.events if e.get("kind") != "verdict"][len(held) :]
+        own = None if self.now is None else self.now.isoformat()
+        return (*held, *(own or str(event["at"]) for event in new))
+
+
+_NO_LOG = _Logged({}, lambda _: (), None)
+
+
 def _judged(
     paths: tuple[Path, ...],
     catalogue: Catalogue,
     policy: Policy,
-    logged: Mapping[str, set[str]],
+    logged: _Logged,
     register: Path | None,
 ) -> list[tuple[Path, Record, Judgement]]:
     """Judge each record beside the others and beside what the log holds."""
     known = common.read_register(register)
     orders: list[tuple[Path, Record, RepairOrder]] = []
-    holders = {digest: set(names) for digest, names in logged.items()}
+    holders = {digest: set(names) for digest, names in logged.readouts.items()}
     for path in paths:
         record = common.read_record(path, catalogue)
         record = with_specifications(record, known)
-        order = RepairOrder.fold(record.repair_order, record.events)
+        order = RepairOrder.fold(
+            record.repair_order, record.events, recorded=logged.times(record)
+        )
         orders.append((path, record, order))
         for digest in order.readouts:
             holders.setdefault(digest, set()).add(order.id)
@@ -113,19 +139,21 @@ def check_command(
     Example: auditkit check RO-1001.json
     """
     policy = common.read_policy(policy_file)
-    logged: Mapping[str, set[str]] = {}
-    if log is not None:
+    catalogue = load_catalogue()
+    if log is None:
+        judged = _judged(records, catalogue, policy, _NO_LOG, register)
+    else:
         from auditkit.log.ledger import Ledger
 
         with Ledger.open(log) as ledger:
-            logged = ledger.readouts()
-    judged = _judged(records, load_catalogue(), policy, logged, register)
+            logged = _Logged(ledger.readouts(), ledger.recorded_at, None)
+            judged = _judged(records, catalogue, policy, logged, register)
     if form == "json":
         found = [judgement.to_json() for _, _, judgement in judged]
         common.print_json(found[0] if len(found) == 1 else found)
     else:
         common.print_lines(_told(judged))
-    if any(judgement.blocking for _, _, judgement in judged):
+    if not all(judgement.is_enough for _, _, judgement in judged):
         raise click.exceptions.Exit(1)
 
 
@@ -174,10 +202,11 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     plugins = load_plugins()
     results: list[object] = []
     with Ledger.open(log) as ledger:
-        logged = ledger.readouts()
+        now = datetime.now(UTC)
+        logged = _Logged(ledger.readouts(), ledger.recorded_at, now)
         judged = _judged(records, plugins.catalogue, policy, logged, register)
         for path, record, _ in judged:
-            refuse_future(record, datetime.now(UTC), where=str(path))
+            refuse_future(record, now, where=str(path))
         if not keep_open and unproven is None:
             _refuse_blocked(judged, form)
         word = common.passphrase(passphrase_file)
@@ -219,7 +248,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
 
 def _refuse_blocked(judged: list[tuple[Path, Record, Judgement]], form: str) -> None:
-    blocked = [j for j in judged if j[2].verdict is not Verdict.PROVEN]
+    blocked = [j for j in judged if not j[2].is_enough]
     if not blocked:
         return
     if form == "json":
@@ -228,7 +257,7 @@ def _refuse_blocked(judged: list[tuple[Path, Record, Judgement]], form: str) -> 
     else:
         common.print_lines(_told(blocked))
         common.say(
-            "Nothing was written. Mend what is missing, or close it all the same with "
-            "--unproven REASON."
+            "Nothing was written. Record what is missing, or close it all the same "
+            "with --unproven REASON."
         )
     raise click.exceptions.Exit(1)

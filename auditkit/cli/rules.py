@@ -14,7 +14,7 @@ from auditkit.plugin.loading import load_catalogue
 def rules_command(name: str | None, form: str) -> None:
     """List the shop rules, or show one rule's page.
 
-    Example: auditkit rules self-test-failed
+    Example: auditkit rules fault-never-reported
     """
     catalogue = load_catalogue()
     chosen = catalogue.rules if name is None else (catalogue.rule(name),)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -15,9 +16,9 @@ from auditkit.reader.file_kind import LOG_HEAD, GivenFile
 from auditkit.reader.read_packet import (
     Expectations,
     check_file,
+    checked_and_judged,
     expectations,
     with_outsiders,
-    with_reader_checks,
 )
 
 
@@ -38,7 +39,7 @@ from auditkit.reader.read_packet import (
 )
 @click.option(
     "--witnesses",
-    "policy_file",
+    "witnesses_file",
     type=click.Path(path_type=Path),
     metavar="POLICY-FILE",
     help="Whose cosignatures you want (C2SP tlog-policy): on the checkpoint of "
@@ -65,11 +66,19 @@ from auditkit.reader.read_packet import (
     is_flag=True,
     help="Check a log's chain, tree and checkpoints only (quick).",
 )
+@common.policy_option
+@click.option(
+    "--least",
+    type=click.Choice(["vouched", "proven"]),
+    help="Exit 1 where the evidence says less than this.",
+)
 @common.format_option
 def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     paths: tuple[Path, ...],
     trust_file: Path | None,
+    witnesses_file: Path | None,
     policy_file: Path | None,
+    least: str | None,
     roots_file: Path | None,
     receipt_file: Path | None,
     key: str | None,
@@ -85,16 +94,18 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     wanted = expectations(
         expect_key=key,
         trust=_given(trust_file),
-        witnesses=_given(policy_file),
+        witnesses=_given(witnesses_file),
         roots=_given(roots_file),
         receipt=_given(receipt_file),
     )
+    policy = common.read_policy(policy_file)
+    wanted = replace(wanted, judge_by=policy, with_plugins=True)
     if len(paths) > 1 or paths[0].is_dir():
         if receipt_file is not None or skip_signatures:
             message = "a receipt is of one packet, and signatures are all that counts"
             what_to_do = "name one packet, or leave out --receipt and --skip-signatures"
             raise InputError(message, what_to_do=what_to_do)
-        _verify_many(paths, wanted, form)
+        _verify_many(paths, wanted, least or "", form)
         return
     (path,) = paths
     if _is_log(path):
@@ -109,11 +120,13 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
         common.print_json(report.to_json())
     else:
         common.print_lines(report.lines(str(path)))
-    if not report.verified:
+    if not report.is_enough(least or ""):
         raise click.exceptions.Exit(1)
 
 
-def _verify_many(paths: tuple[Path, ...], wanted: Expectations, form: str) -> None:
+def _verify_many(
+    paths: tuple[Path, ...], wanted: Expectations, least: str, form: str
+) -> None:
     """Verify packets side by side; say what they came to, and end with the status."""
     from auditkit.reader.many_packets import verify_packets
     from auditkit.reader.outcomes import Summary
@@ -124,7 +137,7 @@ def _verify_many(paths: tuple[Path, ...], wanted: Expectations, form: str) -> No
         files,
         expect_key=wanted.expect_key,
         trust=wanted.trust,
-        more_checks=partial(with_reader_checks, wanted=wanted),
+        more_checks=partial(checked_and_judged, wanted=wanted),
     )
     if sys.stderr.isatty():
         bar = click.progressbar(
@@ -138,8 +151,8 @@ def _verify_many(paths: tuple[Path, ...], wanted: Expectations, form: str) -> No
         common.print_json(found.to_json())
     else:
         common.print_lines(found.lines())
-    if found.exit_status:
-        raise click.exceptions.Exit(found.exit_status)
+    if found.exit_status or not found.is_enough(least):
+        raise click.exceptions.Exit(found.exit_status or 1)
 
 
 def _files_of(path: Path) -> list[Path]:

@@ -41,6 +41,15 @@ def logged_events(log: OpenLog, order_id: str) -> tuple[LoggedEvent, ...]:
     return tuple(_logged(log, row) for row in log.store.order_rows(order_id))
 
 
+def recorded_at(log: OpenLog, order_id: str) -> tuple[str, ...]:
+    """Return when each event of a repair order was recorded, verdicts left out."""
+    return tuple(
+        line.recorded_at
+        for line in logged_events(log, order_id)
+        if line.event.get("kind") != "verdict"
+    )
+
+
 def _logged(log: OpenLog, row: Row) -> LoggedEvent:
     payload = entries.parse_payload(row.entry.payload)
     kept = {d: text for _, d, text in log.store.disclosures(row.entry.seq)}

@@ -92,7 +92,7 @@ def _refuse_unfit(record: Record, judgement: Judgement, *, settled: bool) -> Non
     if judgement.order_id != record.repair_order:
         message = f"the judgement is of repair order {judgement.order_id!r}"
         raise InputError(message, what_to_do="judge this record")
-    if judgement.blocking and not settled:
+    if not judgement.is_enough and not settled:
         message = (
             f"repair order {record.repair_order} is {judgement.verdict}: "
             f"{len(judgement.blocking)} findings block"

@@ -20,7 +20,7 @@ Distinct = dict[tuple[str, int], dict[_T, None]]
 """(responder, item) -> its distinct answers, in order."""
 
 STATUS, CYCLE_STATUS = 0x01, 0x41
-_CODE_ANSWERS = {0x43, 0x47, 0x4A}
+_LASTING = {0x43, 0x47, 0x49, 0x4A}
 
 
 @dataclass(slots=True)
@@ -36,6 +36,8 @@ class Answers:
     notes: list[str]
     responders: set[str] = field(default_factory=set)
     reported: set[str] = field(default_factory=set)
+    answered: set[tuple[str, str]] = field(default_factory=set)
+    refused: set[tuple[str, str]] = field(default_factory=set)
     vins: set[str] = field(default_factory=set)
     codes: Distinct[tuple[str, ...]] = field(default_factory=dict)
     status: Distinct[bytes] = field(default_factory=dict)
@@ -52,7 +54,8 @@ class Answers:
         head, body = message.data[0], message.data[1:]
         try:
             if head == services.NEGATIVE:
-                _, why = services.refusal(body)
+                service, why = services.refusal(body)
+                self.refused.add((message.responder, f"{service:02X}"))
                 self.notes.append(f"line {message.line}: {message.responder}: {why}")
                 return
             self._positive(message, head - services.POSITIVE, body)
@@ -66,6 +69,7 @@ class Answers:
             return
         if reader(self, message, service, body):
             self.reported.add(f"{service:02X}")
+            self.answered.add((message.responder, f"{service:02X}"))
 
     def _unread(self, message: Message, service: int) -> None:
         if not 0 < service <= 0x0A:  # noqa: PLR2004
@@ -99,6 +103,13 @@ class Answers:
         """Keep a service 03, 07 or 0A answer."""
         self._answer(message, self.codes, service, services.codes(body))
         return True
+
+    def add_codes(self, message: Message) -> None:
+        """Keep codes that service 19 told, beside those of services 03 and 07."""
+        service = message.data[0] - services.POSITIVE
+        seen = self.codes.setdefault((message.responder, service), {})
+        seen[services.codes(message.data[1:])] = None
+        self.reported.add(f"{service:02X}")
 
     def tests_06(self, message: Message, service: int, body: bytes) -> bool:
         """Keep a service 06 answer."""
@@ -153,7 +164,12 @@ class Answers:
         if not vin.has_check_digit(text):
             self._note(message, f"VIN {text}: position 9 is not the check digit")
         if any(text != other for other in self.vins):
-            self._problem(message, f"VIN {text} beside another VIN in this readout")
+            told = f"VIN {text} beside another VIN in this readout"
+            self.problems.append(
+                TranscriptProblem(
+                    message.line, message.responder, told, is_second_word=True
+                )
+            )
         self.vins.add(text)
 
     def _answer(
@@ -167,7 +183,7 @@ class Answers:
                 self._differs(
                     message,
                     f"item {item:02X} of answer {service:02X}",
-                    is_second_word=service in _CODE_ANSWERS,
+                    is_second_word=service in _LASTING,
                 )
             seen.clear()
         seen[answer] = None

@@ -13,7 +13,7 @@ from auditkit.obd import forms, isotp, transcript
 from auditkit.obd import parameters as table
 from auditkit.obd.answers import STATUS, Answers
 from auditkit.obd.dtc import Code
-from auditkit.obd.kline import KLineTest
+from auditkit.obd.forms import CanMessages
 from auditkit.obd.monitors import (
     SINCE_CLEAR,
     THIS_CYCLE,
@@ -23,12 +23,14 @@ from auditkit.obd.monitors import (
     monitors,
 )
 from auditkit.obd.parameters import Value
-from auditkit.obd.readout import Parameter, Readout
+from auditkit.obd.readout import CodeStatus, Parameter, Readout
 from auditkit.obd.transcript import TranscriptProblem
 
 LIMIT = 1 << 20
 """Most bytes of text that are decoded."""
 
+_BY_STATUS = 0x02  # the report of service 19: codes by status
+_COUNT = 0x7F  # PID 01 byte A, bits 0 to 6 (ISO 15031-5:2006 B.3)
 _KINDS = {0x03: "confirmed", 0x07: "pending", 0x0A: "permanent"}
 
 
@@ -50,10 +52,14 @@ def decode(text: str) -> Readout:
     said.responders |= {message.responder for message in messages}
     for message in form.messages:
         said.take(message)
-    return _readout(said, tuple(form.tests))
+    said.refused |= form.refused
+    said.answered |= {(who, "19") for who, _ in form.reports}
+    for message in form.carried:
+        said.add_codes(message)
+    return _readout(said, form)
 
 
-def _readout(said: Answers, older_tests: tuple[KLineTest, ...]) -> Readout:
+def _readout(said: Answers, form: CanMessages) -> Readout:
     """Return everything, sorted."""
     problems = sorted(said.problems, key=lambda p: p.line)
     if not said.responders:
@@ -84,7 +90,28 @@ def _readout(said: Answers, older_tests: tuple[KLineTest, ...]) -> Readout:
         values=_values(said),
         counters=tuple(said.counters.values()),
         cleared=said.was_cleared,
-        older_tests=older_tests,
+        older_tests=tuple(form.tests),
+        answered=frozenset(said.answered),
+        refused=frozenset(said.refused),
+        statuses=tuple(
+            CodeStatus(who, fault.code, fault.text, fault.status, report.subfunction)
+            for who, report in form.reports
+            if not report.is_permanent
+            for fault in report.faults
+            if fault.code is not None
+        ),
+        availability=tuple(
+            (who, report.mask)
+            for who, report in form.reports
+            if report.subfunction == _BY_STATUS
+        ),
+        counts=tuple(
+            (who, data[0] & _COUNT)
+            for (who, pid), answers in sorted(said.status.items())
+            if pid == STATUS
+            for data in answers
+            if data
+        ),
     )
 
 

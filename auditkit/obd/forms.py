@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from auditkit.obd.kline import KLineTest
+    from auditkit.obd.uds import FaultReport
 
 _CODES = (0x43, 0x47)
 _TESTS, _INFO = 0x46, 0x49
@@ -26,10 +27,17 @@ _WORDS = {0x22, 0x19, 0x14}
 
 @dataclass(slots=True)
 class CanMessages:
-    """Messages in the CAN form, and what stands beside them."""
+    """Messages in the CAN form, and what stands beside them.
+
+    ``carried`` are lists of codes by status (service 19) in the form of services 03 and
+    07: they add to what was answered there, and answer neither.
+    """
 
     messages: list[Message] = field(default_factory=list)
+    carried: list[Message] = field(default_factory=list)
     tests: list[KLineTest] = field(default_factory=list)
+    reports: list[tuple[str, FaultReport]] = field(default_factory=list)
+    refused: set[tuple[str, str]] = field(default_factory=set)
     notes: list[str] = field(default_factory=list)
     problems: list[TranscriptProblem] = field(default_factory=list)
 
@@ -155,6 +163,7 @@ def _read(forms: CanMessages, message: Message) -> None:
 def _faults(forms: CanMessages, message: Message) -> None:
     report = uds.faults(message.data[1:])
     what = f"service 19 report {report.subfunction:02X}"
+    forms.reports.append((message.responder, report))
     if report.is_catalogue or report.count is not None:
         forms.note(message, f"{what} lists or counts codes and tells none that is set")
         return
@@ -177,7 +186,8 @@ def _faults(forms: CanMessages, message: Message) -> None:
         if codes or report.is_permanent:
             pairs = b"".join(_pair(code) for code in dict.fromkeys(codes))
             data = bytes([head, len(pairs) // 2]) + pairs
-            forms.messages.append(Message(message.line, message.responder, data))
+            told = forms.messages if report.is_permanent else forms.carried
+            told.append(Message(message.line, message.responder, data))
 
 
 def _pair(code: str) -> bytes:
@@ -194,6 +204,7 @@ def _cleared(forms: CanMessages, message: Message) -> None:
 
 def _refused(forms: CanMessages, message: Message) -> None:
     found = uds.refusal(message.data[1:])
+    forms.refused.add((message.responder, f"{found.service:02X}"))
     what = f"service {found.service:02X} refused: {found.code:02X} {found.reason}"
     forms.note(message, what)
 

@@ -14,7 +14,9 @@ from auditkit.obd.services import MalformedError
 
 SPARK, COMPRESSION = 0x08, 0x0B
 
-_BOTH = ("OBDCOND", "IGNCNTR")
+IGNITION = "IGNCNTR"
+"""The counter of ignition cycles."""
+_BOTH = ("OBDCOND", IGNITION)
 
 
 def _pairs(*monitors: str) -> tuple[str, ...]:

@@ -30,6 +30,35 @@ class Parameter:
 
 
 @dataclass(frozen=True, slots=True)
+class CodeStatus:
+    """A code's status byte (ISO 14229-1 D.2, from memory) in a report of service 19.
+
+    ``code`` is without failure type, ``text`` with it; ``report`` is the sub-function.
+    """
+
+    responder: str
+    code: str
+    text: str
+    status: int
+    report: int
+
+    @property
+    def is_completed(self) -> bool:
+        """Whether its test was completed since codes were cleared (bit 4 is 0)."""
+        return not self.status & 0x10
+
+    @property
+    def has_failed(self) -> bool:
+        """Whether its test failed since the clear, now or pending (bits 0, 1, 2, 5)."""
+        return bool(self.status & 0x27)
+
+    @property
+    def is_present(self) -> bool:
+        """Whether it is failed, pending or confirmed now (bits 0, 2, 3)."""
+        return bool(self.status & 0x0D)
+
+
+@dataclass(frozen=True, slots=True)
 class Readout:
     """What the responders said; a responder that the text does not name is ``-``.
 
@@ -39,6 +68,11 @@ class Readout:
     sent; ``values`` and ``counters`` are what they say. ``cleared`` is true where a
     positive answer to service 04 stands in the text. ``older_tests`` are results of a
     vehicle before CAN: one limit each, and no monitor id.
+
+    ``answered`` and ``refused`` are pairs of responder and service, so that one module
+    never answers for another; service 19 stands among them. ``statuses`` are the status
+    bytes of service 19, ``availability`` the status bits that a responder keeps in its
+    report of codes by status, ``counts`` how many confirmed codes PID 01 says.
     """
 
     responders: tuple[str, ...] = ()
@@ -60,6 +94,15 @@ class Readout:
     counters: tuple[Counter, ...] = ()
     cleared: bool = False
     older_tests: tuple[KLineTest, ...] = ()
+    answered: frozenset[tuple[str, str]] = frozenset()
+    refused: frozenset[tuple[str, str]] = frozenset()
+    statuses: tuple[CodeStatus, ...] = ()
+    availability: tuple[tuple[str, int], ...] = ()
+    counts: tuple[tuple[str, int], ...] = ()
+
+    def has_answered(self, responder: str, *services: str) -> bool:
+        """Return whether a module gave a well-formed answer to one of the services."""
+        return any((responder, service) in self.answered for service in services)
 
     @property
     def codes(self) -> tuple[Code, ...]:

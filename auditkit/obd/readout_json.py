@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditkit.obd import dtc, scaling
+from auditkit.obd import dtc, scaling, uds
+from auditkit.obd.code_table import row_of
 from auditkit.obd.monitors import SINCE_CLEAR, THIS_CYCLE, Monitor, mid_name, tid_name
 
 if TYPE_CHECKING:
@@ -33,8 +34,30 @@ def readout_json(readout: Readout) -> dict[str, object]:
                 "responder": c.responder,
                 "system": dtc.system(c.text),
                 "origin": dtc.origin(c.text),
+                "meaning": row_of(c.text).meaning,
             }
             for c in readout.codes
+        ],
+        "lamps": [
+            {"responder": who, "on": on, "counts_codes": dict(readout.counts).get(who)}
+            for who, on in readout.mil
+        ],
+        "services": [
+            {"responder": who, "service": service, "answer": said}
+            for said, pairs in (
+                ("answered", readout.answered),
+                ("refused", readout.refused),
+            )
+            for who, service in sorted(pairs)
+        ],
+        "statuses": [
+            {
+                "responder": s.responder,
+                "code": s.text,
+                "status": f"{s.status:02X}",
+                "bits": list(uds.bit_names(s.status, uds.STATUS)),
+            }
+            for s in readout.statuses
         ],
         "monitors": _monitors_json(readout.monitors, SINCE_CLEAR),
         "this_cycle": _monitors_json(readout.monitors, THIS_CYCLE),

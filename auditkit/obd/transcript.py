@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from auditkit.obd import kline, uds
 from auditkit.obd.services import MalformedError
+from auditkit.text.display_text import plural
 
 UNKNOWN = "-"
 """The responder of a line that names none."""
@@ -33,6 +34,10 @@ _CAN_VIEW = re.compile(
 _NUMBERED = re.compile(r"^([0-9A-F])\s*:\s*([0-9A-F\s]+)$")
 _SEARCHING = re.compile(r"^SEARCHING\s*\.*\s*")
 _WORDS = re.compile(r"^(?:NO DATA|OK|\?|BUS INIT: ?\.*(?:OK)?|UNABLE TO CONNECT)$")
+_GREETING = re.compile(r"^(?=.*[G-Z])[A-Z0-9][A-Z0-9 _./-]* V?[0-9]+\.[0-9][0-9A-Z.]*$")
+_ANSWER = re.compile(
+    r"^\s*[#;].*\b(?:7E[89A-F]|18DAF1[0-9A-F]{2})(?:\s+[0-9A-F]{2}){2}"
+)
 _SETTING = re.compile(r"^AT ?[A-Z][A-Z0-9 @]*$")
 _HEX = re.compile(r"[0-9A-F]+")
 _LONG_ID = re.compile(r"18D[AB][0-9A-F]{4}")
@@ -133,6 +138,7 @@ class _Reader:
     notes: list[str] = field(default_factory=list)
     problems: list[TranscriptProblem] = field(default_factory=list)
     foreign: set[str] = field(default_factory=set)
+    commented: list[int] = field(default_factory=list)
     length: tuple[int, int] | None = None  # line and value of a length line
 
     def take(self, number: int, line: str) -> None:
@@ -142,7 +148,9 @@ class _Reader:
             self._drop_length()
             self.items.append(Frame(number, plain[1], bytes.fromhex(plain[2])))
             return
-        text = _COMMENT.sub("", line).strip()
+        text = _COMMENT.sub("", line.removeprefix("\ufeff")).strip()
+        if not text and _ANSWER.search(line.upper()):
+            self.commented.append(number)
         text = _STAMP.sub("", text).strip().upper()
         prompted = text.startswith(">")
         text = text.strip("> \t")
@@ -151,7 +159,7 @@ class _Reader:
             text = _SEARCHING.sub("", text)
         if not text:
             return
-        if _WORDS.match(text) or _SETTING.match(text):
+        if _WORDS.match(text) or _SETTING.match(text) or _GREETING.match(text):
             self.notes.append(f"line {number}: {text}")
             return
         try:
@@ -162,6 +170,11 @@ class _Reader:
     def end(self) -> None:
         """Close the text: nothing may be left waiting."""
         self._drop_length()
+        if self.commented:
+            lines = ", ".join(str(number) for number in self.commented[:5])
+            more = ", ..." if len(self.commented) > 5 else ""  # noqa: PLR2004
+            many = plural(len(self.commented), "answer stands", "answers stand")
+            self.notes.append(f"{many} in comments, left out: line {lines}{more}")
         if self.foreign:
             ids = ", ".join(sorted(self.foreign))
             self.notes.append(f"other traffic on the bus was not read: {ids}")

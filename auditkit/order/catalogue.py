@@ -7,7 +7,7 @@ judges, states or draws. Nothing of it is kept elsewhere, and nothing is added l
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
@@ -17,24 +17,25 @@ from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import Jurisdiction
 from auditkit.order.cautions import Caution
 from auditkit.order.event_kinds import EventKinds, with_kinds
-from auditkit.order.findings import Finding, Problem, Severity, verdict_of
-from auditkit.order.judgement import Judgement, RuleRun
+from auditkit.order.judge import judge
+from auditkit.order.judgement import Judgement
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.rule import Parameters, Rule
-from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
 
 CORE_NAME = "auditkit"
 """Who brings what needs no plugin, where two bring one name."""
-_NAMED = 3  # rules that a line names
 Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True, slots=True)
 class Brought:
-    """What one plugin brings, by what its hooks return."""
+    """What one plugin brings, by what its hooks return.
+
+    ``is_canon`` is true of the plugins that auditkit itself ships.
+    """
 
     plugin: str
     rules: tuple[Rule, ...] = ()
@@ -42,11 +43,15 @@ class Brought:
     bench_tests: tuple[TestKind, ...] = ()
     jurisdictions: tuple[Jurisdiction, ...] = ()
     cautions: tuple[Caution, ...] = ()
+    is_canon: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Catalogue:
     """What auditkit and its plugins know, by name; ``makers`` names a rule's plugin.
+
+    ``canon`` has the names of the rules that auditkit ships: only those show something,
+    others may object, unless the policy names them.
 
     Make one with ``catalogue_of``.
     """
@@ -57,6 +62,7 @@ class Catalogue:
     bench_tests: Mapping[str, TestKind] = field(repr=False)
     jurisdictions: tuple[Jurisdiction, ...] = field(repr=False)
     cautions: Mapping[str, Caution] = field(repr=False)
+    canon: frozenset[str] = field(repr=False)
 
     def plugin_of(self, name: str) -> str:
         """Return the name of the plugin that brought the rule ``name``."""
@@ -80,103 +86,8 @@ class Catalogue:
         return Parameters({**rule.parameters, **setting.parameters}, self)
 
     def judge(self, order: RepairOrder, policy: Policy = DEFAULT) -> Judgement:
-        """Run the rules that the policy lets run; return what they say.
-
-        A rule that crashes becomes a blocking finding of its own name and stops no
-        other rule; one that raises InputError cannot use a parameter of the policy, and
-        nothing is decided. The answer does not depend on the order of the plugins. A
-        finding that contradicts a repair blocks, even where the policy makes its rule
-        advisory.
-        """
-        for name in policy.rules:
-            self.rule(name)
-        findings: list[Finding] = []
-        ran: list[RuleRun] = []
-        for rule in self.rules:
-            setting = policy.setting(rule.name)
-            if not setting.run:
-                continue
-            severity = setting.severity or rule.severity
-            ran.append(RuleRun(rule.name, rule.version, severity))
-            findings += self._run(rule, order, self.parameters(rule, policy), severity)
-        if not ran:
-            message = "no rule ran, so nothing was checked"
-            what_to_do = "let the policy run at least one rule"
-            findings.append(
-                Finding("rules", Severity.BLOCKING, message, None, what_to_do)
-            )
-        findings.sort(key=lambda finding: finding.order)
-        return Judgement(
-            order.id,
-            verdict_of(findings),
-            tuple(findings),
-            tuple(ran),
-            policy,
-            self,
-            self._departures(policy),
-        )
-
-    def _departures(self, policy: Policy) -> tuple[str, ...]:
-        """Return in words where a policy asks, or may ask, less than the rules do."""
-        settings = [(rule, policy.setting(rule.name)) for rule in self.rules]
-        ran = [(rule, setting) for rule, setting in settings if setting.run]
-        groups = {
-            "did not run": [rule for rule, setting in settings if not setting.run],
-            "counted as advice, but for what contradicts": [
-                rule
-                for rule, setting in ran
-                if rule.severity is Severity.BLOCKING
-                and setting.severity is Severity.ADVISORY
-            ],
-            "ran with other parameters": [
-                rule for rule, setting in ran if setting.parameters
-            ],
-        }
-        return tuple(
-            f"{_some([rule.name for rule in rules])} {what}"
-            for what, rules in groups.items()
-            if rules
-        )
-
-    def _run(
-        self,
-        rule: Rule,
-        order: RepairOrder,
-        parameters: Parameters,
-        severity: Severity,
-    ) -> list[Finding]:
-        try:
-            problems: Sequence[Problem] = tuple(rule.check(order, parameters))
-            return [
-                Finding(
-                    rule.name,
-                    Severity.BLOCKING if p.contradicts else severity,
-                    p.message,
-                    p.event,
-                    p.what_to_do,
-                    p.contradicts,
-                )
-                for p in problems
-            ]
-        except InputError:  # a parameter of the policy that the rule cannot use
-            raise
-        except Exception as error:  # noqa: BLE001  a plugin may fail in any way
-            plugin = self.plugin_of(rule.name)
-            message = (
-                f"the rule crashed in plugin {plugin!r}: "
-                f"{type(error).__name__}: {error}"
-            )
-            what_to_do = (
-                f"report this to the maker of plugin {plugin!r}; nothing was decided"
-            )
-            return [Finding(rule.name, Severity.BLOCKING, message, None, what_to_do)]
-
-
-def _some(names: Sequence[str]) -> str:
-    """Return how many rules, and the names of the first."""
-    more = ", ..." if len(names) > _NAMED else ""
-    named = ", ".join(names[:_NAMED])
-    return f"{plural(len(names), 'rule', 'rules')} ({named}{more})"
+        """Run the rules that the policy lets run; return what they say."""
+        return judge(self, order, policy)
 
 
 def catalogue_of(brought: Iterable[Brought]) -> Catalogue:
@@ -203,6 +114,7 @@ def catalogue_of(brought: Iterable[Brought]) -> Catalogue:
         bench_tests=MappingProxyType({name: k for name, (_, k) in tests.items()}),
         jurisdictions=tuple(place for _, place in places.values()),
         cautions=MappingProxyType({name: c for name, (_, c) in cautions.items()}),
+        canon=frozenset(r.name for one in many if one.is_canon for r in one.rules),
     )
 
 

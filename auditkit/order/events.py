@@ -16,13 +16,19 @@ from auditkit.text.values import Json
 
 @dataclass(frozen=True, slots=True)
 class SuspectPart:
-    """A part that a diagnosis names as the possible cause."""
+    """A part that a diagnosis names as the possible cause.
+
+    ``why`` and ``why_source`` say why a part of a system that is not known to cause the
+    fault may cause it all the same, and where that is written.
+    """
 
     id: str
     name: str
     system: str
     codes: tuple[str, ...]
     event: int
+    why: str = ""
+    why_source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +94,14 @@ class RepairOrder:
     """The events of one job, in the order they were written, amendments applied.
 
     ``elsewhere`` tells of other repair orders: the SHA-256 of a readout's raw text ->
-    the order that holds it. It is empty where nobody looked.
+    the order that holds it. It is empty where nobody looked. ``recorded`` says for each
+    event when it was recorded (RFC 3339); empty for a record that lies in no log yet.
     """
 
     id: str
     events: tuple[Event, ...]
     elsewhere: Mapping[str, str] = field(default_factory=dict)
+    recorded: tuple[str, ...] = ()
 
     @classmethod
     def fold(
@@ -101,6 +109,7 @@ class RepairOrder:
         order_id: str,
         events: Sequence[Mapping[str, Json]],
         elsewhere: Mapping[str, str] | None = None,
+        recorded: Sequence[str] = (),
     ) -> RepairOrder:
         """Fold written events into a repair order; verdicts are left out.
 
@@ -120,7 +129,17 @@ class RepairOrder:
                     amended_by=event.index,
                     recorded=written[target],
                 )
-        return cls(order_id, tuple(folded), elsewhere or {})
+        return cls(order_id, tuple(folded), elsewhere or {}, tuple(recorded))
+
+    def hours_until_recorded(self, event: Event) -> float:
+        """Return how long after its time an event was recorded, in hours.
+
+        0 where the record lies in no log yet, or the clock says that it was before.
+        """
+        if event.index >= len(self.recorded):
+            return 0.0
+        late = datetime.fromisoformat(self.recorded[event.index]) - event.at
+        return max(0.0, late.total_seconds() / 3600)
 
     def of(self, *kinds: str) -> tuple[Event, ...]:
         """Return the events of these kinds, in order."""
@@ -129,7 +148,7 @@ class RepairOrder:
     @property
     def readouts(self) -> frozenset[str]:
         """SHA-256 of the raw text of each readout."""
-        return frozenset(e.sha256("raw") for e in self.of("readout"))
+        return frozenset(e.sha256("raw") for e in self.of("readout") if e.text("raw"))
 
     @property
     def opening(self) -> Event | None:
@@ -145,6 +164,16 @@ class RepairOrder:
     def is_reprogrammed(self) -> bool:
         """Whether a repair of action "reprogrammed" is recorded."""
         return any(e.text("action") == "reprogrammed" for e in self.of("repair"))
+
+    @property
+    def has_new_program(self) -> bool:
+        """Whether a control module that a diagnosis suspects was reprogrammed."""
+        return any(
+            (suspect := self.suspect(event.text("part"))) is not None
+            and suspect.system == "control-module"
+            for event in self.of("repair")
+            if event.text("action") == "reprogrammed"
+        )
 
     @property
     def codes(self) -> tuple[str, ...]:
@@ -202,4 +231,6 @@ def _suspect(part: Mapping[str, Json], event: int) -> SuspectPart:
         system=str(part.get("system", "")),
         codes=tuple(str(c) for c in codes) if isinstance(codes, list) else (),
         event=event,
+        why=str(part.get("why", "")),
+        why_source=str(part.get("why_source", "")),
     )

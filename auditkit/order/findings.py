@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from auditkit.order.strength import Strength
 
 
 class Severity(StrEnum):
@@ -18,9 +18,10 @@ class Severity(StrEnum):
 
 
 class Verdict(StrEnum):
-    """The answer about one repair order."""
+    """The answer about one repair order, or about one of its faults."""
 
     PROVEN = "proven"
+    VOUCHED = "vouched"
     UNPROVEN = "unproven"
     CONTRADICTED = "contradicted"
 
@@ -32,12 +33,54 @@ class Problem:
     ``event`` is the index of the event it points at, counted from 0 in the
     repair record; None where it is about the repair order as a whole.
     ``contradicts`` says that the evidence shows the fault still there.
+    ``subject`` is what the rule's question is asked of, empty for all of it;
+    ``can_come_later`` says that a later readout may show what is missing.
     """
 
     message: str
     what_to_do: str
     event: int | None = None
     contradicts: bool = False
+    subject: str = ""
+    can_come_later: bool = False
+    question: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """What a rule's check yields where its way of showing something is not complete.
+
+    It is told only where no other rule shows it either, so that a way which this
+    vehicle does not have is held against nobody. ``can_come_later`` says that a later
+    readout may show it.
+    """
+
+    message: str
+    what_to_do: str
+    event: int | None = None
+    subject: str = ""
+    can_come_later: bool = False
+    question: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a rule's check yields where something is shown, and by which events.
+
+    The core computes the strength: that of the weakest event cited, and not above
+    ``at_most``. ``subject`` is what the rule's question is asked of, empty for all;
+    ``question`` is for a rule that answers several.
+    """
+
+    sentence: str
+    events: tuple[int, ...]
+    subject: str = ""
+    at_most: Strength | None = None
+    question: str = ""
+
+
+Said = Problem | Lacking | Shown
+"""What a rule's check may yield."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +93,9 @@ class Finding:
     event: int | None
     what_to_do: str
     contradicts: bool = False
+    question: str = ""
+    subject: str = ""
+    can_come_later: bool = False
 
     @property
     def pointer(self) -> str | None:
@@ -62,11 +108,3 @@ class Finding:
         blocking = self.severity is Severity.BLOCKING
         place = -1 if self.event is None else self.event
         return (0 if blocking else 1, place, self.rule, self.message)
-
-
-def verdict_of(findings: Iterable[Finding]) -> Verdict:
-    """Return the verdict that a repair order's findings make."""
-    blocking = [f for f in findings if f.severity is Severity.BLOCKING]
-    if any(f.contradicts for f in blocking):
-        return Verdict.CONTRADICTED
-    return Verdict.UNPROVEN if blocking else Verdict.PROVEN

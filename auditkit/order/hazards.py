@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING
 
 from auditkit.bench.units import QuantityKind, exact, to_si, unit_of
 from auditkit.errors import DecodeError, InputError
-from auditkit.obd import decode
 from auditkit.obd.code_table import row_of
 from auditkit.obd.parameters import ENGINE_SPEED
 from auditkit.order.cautions import Caution, StepKind
 from auditkit.order.events import Event
+from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.moment import is_time
 from auditkit.text.values import Json, displayed
 
@@ -211,7 +211,7 @@ def _is_turning(event: Event) -> bool:
     if event.kind != "readout":
         return False
     try:
-        speed = decode(event.text("raw")).value(ENGINE_SPEED)
+        speed = readout_of(event).value(ENGINE_SPEED)
     except DecodeError:
         return False
     return speed is not None and speed > 0

@@ -5,12 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from auditkit.order.faults import Fault
 from auditkit.order.findings import Finding, Severity, Verdict
 from auditkit.order.policy import Policy
+from auditkit.order.questions import Answer, Question, State
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
+
+
+_OPEN = frozenset({State.NOT_SHOWN, State.WAITING, State.AGAINST})
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +33,8 @@ class Judgement:
 
     It carries what it was judged by: whoever seals or states it goes by the same
     ``policy`` and ``catalogue``. ``departures`` says in words where the policy asks
-    less than the rules themselves.
+    less than the rules themselves. ``faults`` are each fault with its verdict, None for
+    one that was not addressed.
     """
 
     order_id: str
@@ -38,11 +44,37 @@ class Judgement:
     policy: Policy
     catalogue: Catalogue = field(repr=False, compare=False)
     departures: tuple[str, ...] = ()
+    answers: tuple[Answer, ...] = ()
+    faults: tuple[tuple[Fault, Verdict | None], ...] = ()
 
     @property
     def blocking(self) -> tuple[Finding, ...]:
         """The findings that stand between the order and *proven*."""
         return tuple(f for f in self.findings if f.severity is Severity.BLOCKING)
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether the order and each fault reach what the policy asks."""
+        enough = {Verdict.PROVEN, self.policy.least}
+        each = (verdict for _, verdict in self.faults if verdict is not None)
+        return self.verdict in enough and all(v in enough for v in each)
+
+    @property
+    def is_waiting(self) -> bool:
+        """Whether all that is missing can be shown by a later readout."""
+        open_ = [a for a in self.answers if a.state in _OPEN]
+        return bool(open_) and all(a.state is State.WAITING for a in open_)
+
+    @property
+    def rests_on_word(self) -> tuple[Answer, ...]:
+        """The answers that are shown, and could be shown more strongly."""
+        return tuple(
+            answer
+            for answer in self.answers
+            if answer.state is State.SHOWN
+            and answer.strength is not None
+            and not Question(answer.question).is_full(answer.strength)
+        )
 
     def to_json(self) -> dict[str, Json]:
         """Return the judgement as ``check --format json`` prints it."""
@@ -53,11 +85,22 @@ class Judgement:
                 "message": f.message,
                 "event": f.event,
                 "what_to_do": f.what_to_do,
+                "question": f.question,
             }
             for f in self.findings
         ]
         return {
             "repair_order": self.order_id,
             "verdict": str(self.verdict),
+            "waiting": self.is_waiting,
+            "faults": [
+                {
+                    "fault": fault.subject,
+                    "verdict": None if verdict is None else str(verdict),
+                    "set_aside": fault.set_aside.reason if fault.set_aside else None,
+                }
+                for fault, verdict in self.faults
+            ],
+            "answers": [answer.to_json() for answer in self.answers],
             "findings": findings,
         }

@@ -5,17 +5,23 @@ A policy is a TOML file:
     format = "auditkit/policy@1"
     withhold = ["opening.customer.name", "opening.customer.contact"]
     stamp_url = "https://stamps.example/tsr"
+    not_asked = ["hazards-met"]  # then never better than vouched
+    least = "proven"  # what each fault has to reach; "vouched" unless said
 
-    [rules.self-test-only-typed]
+    [rules.vin-check-digit-differs]
     severity = "blocking"  # or "advisory"
 
     [rules.readout-has-problems]
     run = false
 
-    [rules.self-test-not-rerun.parameters]
+    [rules.no-monitor-result.parameters]
     least = "counter-rose"
 
-What a policy does not mention keeps the rule's own setting.
+    [rules.hose-shows-it]  # a plugin's rule that is named here is heard where it shows
+
+What a policy does not mention keeps the rule's own setting. ``not_asked`` names
+questions: the verdict is then never better than vouched, and without test-passed,
+fault-gone or same-vehicle it is unproven. The statement tells where a policy asks less.
 """
 
 from __future__ import annotations
@@ -25,11 +31,11 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
-from auditkit.order.findings import Severity
+from auditkit.order.findings import Severity, Verdict
+from auditkit.order.questions import Question
 from auditkit.text.strict_json import canonical
 
 if TYPE_CHECKING:
@@ -61,12 +67,16 @@ class Policy:
     ``sha256`` is taken over the canonical JSON (RFC 8785) of the policy's
     content, so that comments and spacing do not change it. ``stamp_url`` is where the
     time stamp authority answers; it judges nothing and is not in the digest.
+    ``not_asked`` are questions that this reader does not ask, ``least`` the verdict
+    that each fault has to reach.
     """
 
     rules: Mapping[str, RuleSetting]
     withhold: tuple[str, ...]
     sha256: str
     stamp_url: str = ""
+    not_asked: tuple[Question, ...] = ()
+    least: Verdict = Verdict.VOUCHED
 
     def setting(self, name: str) -> RuleSetting:
         """Return what the policy says about the rule ``name``."""
@@ -100,7 +110,11 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
     if data.get("format") != POLICY_FORMAT:
         message = f"the first line does not say format = {POLICY_FORMAT!r}"
         raise InputError(message, where=where, what_to_do="add that line at the top")
-    _known(data, {"format", "withhold", "rules", "stamp_url"}, where)
+    _known(
+        data,
+        {"format", "withhold", "rules", "stamp_url", "not_asked", "least"},
+        where,
+    )
     stamp_url = data.get("stamp_url", "")
     if not isinstance(stamp_url, str):
         message = "stamp_url is not text"
@@ -111,18 +125,54 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
         message = "rules is not a table"
         raise InputError(message, where=where, what_to_do="write [rules.NAME] tables")
     rules = {name: _setting(name, tables[name], where) for name in sorted(tables)}
-    made = _policy(rules, _withheld(data.get("withhold"), where))
+    made = _policy(
+        rules,
+        _withheld(data.get("withhold"), where),
+        _not_asked(data.get("not_asked", []), where),
+        _least(data.get("least", Verdict.VOUCHED.value), where),
+    )
     return replace(made, stamp_url=stamp_url)
 
 
-def _policy(rules: Mapping[str, RuleSetting], withhold: tuple[str, ...]) -> Policy:
+def _not_asked(value: object, where: str) -> tuple[Question, ...]:
+    known = [question.value for question in Question]
+    if not isinstance(value, list) or not all(name in known for name in value):
+        message = "not_asked is not a list of questions"
+        what_to_do = f"write some of {', '.join(known)}"
+        raise InputError(message, where=f"{where}#not_asked", what_to_do=what_to_do)
+    return tuple(question for question in Question if question in value)
+
+
+def _least(value: object, where: str) -> Verdict:
+    if value not in {Verdict.PROVEN, Verdict.VOUCHED}:
+        message = f"least {value!r} is not known"
+        raise InputError(
+            message, where=f"{where}#least", what_to_do="write proven or vouched"
+        )
+    return Verdict(str(value))
+
+
+def _policy(
+    rules: Mapping[str, RuleSetting],
+    withhold: tuple[str, ...],
+    not_asked: tuple[Question, ...] = (),
+    least: Verdict = Verdict.VOUCHED,
+) -> Policy:
     content: Json = {
         "format": POLICY_FORMAT,
         "rules": {name: _plain(setting) for name, setting in rules.items()},
         "withhold": list(withhold),
+        "not_asked": [question.value for question in not_asked],
+        "least": least.value,
     }
     digest = hashlib.sha256(canonical(content).encode()).hexdigest()
-    return Policy(MappingProxyType(dict(rules)), withhold, digest)
+    return Policy(
+        dict(rules),  # plain: policies go to other processes
+        withhold,
+        digest,
+        not_asked=not_asked,
+        least=least,
+    )
 
 
 def _plain(setting: RuleSetting) -> dict[str, Json]:

@@ -1,6 +1,6 @@
 """A rule: its name, its page, its check.
 
-A rule is named after the bad thing it finds (``self-test-failed``) and is one
+A rule is named after the bad thing it finds (``fault-never-reported``) and is one
 function whose docstring is its page. The page has four headings in this order::
 
     What it checks
@@ -18,7 +18,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditkit.order.events import RepairOrder
-from auditkit.order.findings import Problem, Severity
+from auditkit.order.findings import Said, Severity
+from auditkit.order.questions import Question
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
@@ -46,18 +47,26 @@ class Parameters(Mapping[str, object]):
         return len(self.settings)
 
 
-Check = Callable[[RepairOrder, Parameters], Iterable[Problem]]
+Check = Callable[[RepairOrder, Parameters], Iterable[Said]]
+OWN = "shop-rules"
+"""The question of a rule that names none: a shop's own, of the order as a whole."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One shop rule. ``parameters`` holds the defaults that a policy may change."""
+    """One shop rule. ``parameters`` holds the defaults that a policy may change.
+
+    ``questions`` are those that it answers or objects to: of the canon, or a shop's
+    own. ``since`` is the day from which it asks more than before (RFC 3339 date).
+    """
 
     name: str
     check: Check
     severity: Severity = Severity.BLOCKING
     version: int = 1
     parameters: Mapping[str, object] = field(default_factory=dict)
+    questions: tuple[str, ...] = (OWN,)
+    since: str = ""
 
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
@@ -74,21 +83,36 @@ class Rule:
         return inspect.cleandoc(self.check.__doc__ or "")
 
     @property
+    def is_of_canon(self) -> bool:
+        """Whether all its questions are those that every proof answers."""
+        return all(question in set(Question) for question in self.questions)
+
+    @property
     def summary(self) -> str:
         """The first line of the page."""
         return self.page.partition("\n")[0]
 
 
-def rule(
+def rule(  # noqa: PLR0913  each is a choice of whoever writes a rule
     name: str,
     *,
+    question: str | tuple[str, ...] = OWN,
     severity: Severity = Severity.BLOCKING,
     version: int = 1,
     parameters: Mapping[str, object] | None = None,
+    since: str = "",
 ) -> Callable[[Check], Rule]:
     """Turn a check function with a page as its docstring into a Rule."""
 
     def make(check: Check) -> Rule:
-        return Rule(name, check, severity, version, dict(parameters or {}))
+        return Rule(
+            name,
+            check,
+            severity,
+            version,
+            dict(parameters or {}),
+            (question,) if isinstance(question, str) else question,
+            since,
+        )
 
     return make

@@ -17,6 +17,8 @@ from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
 from auditkit.obd.rerun import Evidence, Grade, evidence
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.typed_readout import typed_readout, typed_tests
+from auditkit.text.values import quantity
 
 
 def mids_of(order: RepairOrder, code: str) -> frozenset[str]:
@@ -41,7 +43,9 @@ def provable_codes(order: RepairOrder) -> tuple[str, ...]:
 
 
 def readout_of(event: Event) -> Readout:
-    """Return what a readout event's text says, decoded."""
+    """Return what a readout event says: its text decoded, or what was typed."""
+    if not event.text("raw") and event.object("typed"):
+        return typed_readout(event)
     return decode(event.text("raw"))
 
 
@@ -104,8 +108,27 @@ def typed_after(order: RepairOrder, code: str) -> list[Event]:
     if start is None:
         return []
     mids = mids_of(order, code)
-    typed = order.after(start, "self_test")
+    typed = [
+        *order.after(start, "self_test"),
+        *(t for e in order.after(start, "readout") for t in typed_tests(e)),
+    ]
     return [e for e in typed if not e.text("mid") or e.text("mid") in mids]
+
+
+def typed_result(event: Event) -> str:
+    """Return a typed result's outcome from its own numbers; empty where they lack."""
+    value = quantity(event.data.get("value"))
+    low, high = (quantity(event.data.get(n)) for n in ("minimum", "maximum"))
+    if value is None or (low is None and high is None):
+        return ""
+    if value.value == 0 and all(q is None or q.value == 0 for q in (low, high)):
+        return "not-run"
+    if any(q is not None and q.unit != value.unit for q in (low, high)):
+        return ""
+    inside = (low is None or value.value >= low.value) and (
+        high is None or value.value <= high.value
+    )
+    return "passed" if inside else "failed"
 
 
 def failed_before(order: RepairOrder, code: str) -> tuple[SelfTest, ...]:

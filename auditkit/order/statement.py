@@ -10,45 +10,223 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
-from auditkit.obd import decode
-from auditkit.obd.monitors import mid_name
+from auditkit.obd.code_table import row_of
+from auditkit.order.event_text import (
+    computed_text,
+    event_name,
+    limit_text,
+    self_test_text,
+)
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.faults import Fault, other_work
 from auditkit.order.findings import Verdict
+from auditkit.order.questions import ORDER, Answer, Question, State, part_subject
+from auditkit.order.self_test_evidence import readout_of
+from auditkit.order.strength import Strength
 from auditkit.text.display_text import plural, printable
 from auditkit.text.values import Json, displayed
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
-    from auditkit.obd import SelfTest
     from auditkit.order.judgement import Judgement
 
 DEFERS = (
     "This record reminds and computes; the vehicle maker's procedure, local codes "
     "and licensed practice decide."
 )
+NO_RECORD_SHOWS = (
+    "No record of a shop can show that the vehicle sent these bytes (it signs none), "
+    "that the part on the bench was this vehicle's, that the new part is what healed "
+    "it, or that no other order of this vehicle exists. Ask for the old part, ask for "
+    "the log, or take a readout of your own."
+)
+"""Stands on every statement."""
 JUDGED_BY = "Judged by the shop's own policy: "
 """The line that says where a policy asks less than the rules begins so."""
 
 
 def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
-    """Return the lines that state the verdict and what it rests on."""
+    """Return the lines that state the verdict and what it rests on.
+
+    First the verdict, fault by fault with what was set aside; then what the policy asks
+    less, what rests on what, what was recorded late, other work; then what was found
+    and done, and what is missing, with what to do.
+    """
     lines = [f"Repair order {order.id} is {verdict_text(judgement)}."]
+    lines += [fault_line(fault, verdict) for fault, verdict in judgement.faults]
     if judgement.departures:
         told = "; ".join(judgement.departures)
         lines.append(f"{JUDGED_BY}{told}.")
-    if order.codes:
-        lines.append(f"Fault codes: {', '.join(order.codes)}.")
+    lines += _rests_on(judgement)
+    if late := _late(judgement):
+        lines.append(f"Recorded late: {late}.")
+    if work := other_work(order):
+        names = ", ".join(dict.fromkeys(e.text("part") for e in work))
+        lines.append(f"Other work, not judged: {names}.")
+    lines += _tried(order, judgement)
     kinds = judgement.catalogue.bench_tests
     lines += [_bench(event, kinds) for event in order.of("bench_test")]
     lines += [_repair(event) for event in order.of("repair")]
     lines += [_corrected(order, event) for event in order.of("amendment")]
     lines += _self_tests(order)
-    for finding in judgement.findings:
-        lines.append(f"{finding.severity}: {finding.rule}: {finding.message}")
-        lines.append(f"  what to do: {finding.what_to_do}")
+    lines += _shown_how(judgement)
+    lines += _not_shown(judgement)
+    for severity, rule, message, what_to_do in dict.fromkeys(
+        (f.severity, f.rule, f.message, f.what_to_do) for f in judgement.findings
+    ):
+        lines.append(f"{severity}: {rule}: {message}")
+        lines.append(f"  what to do: {what_to_do}")
+    lines.append(NO_RECORD_SHOWS)
     lines.append(DEFERS)
     # A receipt holds one line for each.
     return tuple(printable(line.replace("\n", " ")) for line in lines)
+
+
+def fault_line(fault: Fault, verdict: Verdict | None) -> str:
+    """Return a fault in one line: its code, what it means, its verdict."""
+    meaning = row_of(fault.code).meaning
+    if fault.set_aside is not None:
+        by = f", agreed by {fault.set_aside.agreed_by}" * bool(
+            fault.set_aside.agreed_by
+        )
+        return f"{fault.subject} ({meaning}) set aside: {fault.set_aside.reason}{by}."
+    if verdict is None:
+        return f"{fault.subject} ({meaning}): named, and no part was worked on for it."
+    return f"{fault.subject} ({meaning}): {verdict}."
+
+
+_GROUPS = (
+    ("the vehicle's own bytes, kept here", frozenset({Strength.VEHICLE})),
+    ("measurements that only the shop saw", frozenset({Strength.MEASURED})),
+    (
+        "the shop's word",
+        frozenset({Strength.PHOTOGRAPHED, Strength.TYPED, Strength.WORD}),
+    ),
+)
+
+
+def _rests_on(judgement: Judgement) -> list[str]:
+    """Return what each answer that is shown rests on, a line for each kind."""
+    shown = [a for a in judgement.answers if a.state is State.SHOWN]
+    several = len({a.subject for a in shown if Question(a.question).of_faults}) > 1
+    lines: list[str] = []
+    for name, strengths in _GROUPS:
+        told = dict.fromkeys(
+            _named(a, with_subject=several) for a in shown if a.strength in strengths
+        )
+        if told:
+            lines.append(f"Rests on {name}: {', '.join(told)}.")
+    return lines
+
+
+def _named(found: Answer, *, with_subject: bool) -> str:
+    """Return a question by name, with its subject and how weak its answer is."""
+    of_part = found.question == Question.PART_AT_FAULT
+    of = f" of {subject_text(found.subject)}" if of_part or with_subject else ""
+    if found.subject == ORDER:
+        of = ""
+    weak = {Strength.PHOTOGRAPHED, Strength.TYPED}
+    how = f" ({found.strength})" if found.strength in weak else ""
+    return f"{found.question}{of}{how}"
+
+
+def subject_text(subject: str) -> str:
+    """Return what a question is asked of, in words."""
+    return subject.removeprefix(part_subject(""))
+
+
+def _late(judgement: Judgement) -> str:
+    return "; ".join(
+        reason
+        for found in judgement.answers
+        if found.question == Question.ORDER_OF_TIME
+        and found.state is State.SHOWN
+        and found.strength is not Strength.LOGGED
+        for reason in found.because
+    )
+
+
+def _tried(order: RepairOrder, judgement: Judgement) -> list[str]:
+    """Return what was tried before and did not heal it, and what was found good."""
+    lines: list[str] = []
+    for fault, _ in judgement.faults:
+        for attempt in fault.attempts[:-1]:
+            done = ", ".join(
+                f"{e.text('part')} {e.text('action')}"
+                for e in map(order.events.__getitem__, attempt.repairs)
+            )
+            lines.append(f"Tried before for {fault.code}: {done}; it did not heal it.")
+    if kept := tested_good(order, judgement):
+        lines.append(f"Tested good and left in place: {', '.join(kept)}.")
+    return lines
+
+
+def tested_good(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
+    """Return the suspect parts that a bench test shows good and nobody worked on."""
+    from auditkit.order.bench_event import result_of
+
+    touched = {event.text("part") for event in order.of("repair")}
+    kept: list[str] = []
+    for part in dict.fromkeys(one.id for one in order.suspect_parts):
+        outcomes: list[str] = []
+        for test in order.of("bench_test"):
+            if test.text("part") != part or test.text("of") in {"new", "known-good"}:
+                continue
+            try:
+                found = result_of(test, judgement.catalogue.bench_tests)
+            except InputError:
+                continue  # a rule tells of it
+            if found is not None:
+                outcomes.append(found.outcome.value)
+            elif test.object("finding").get("is_fault") is False:
+                outcomes.append("good")
+        if part not in touched and outcomes and set(outcomes) == {"good"}:
+            kept.append(part)
+    return tuple(kept)
+
+
+def _shown_how(judgement: Judgement) -> list[str]:
+    """Return by what the test is shown passed, and by what the vehicle is the same."""
+    return [
+        f"{found.question}: {reason}."
+        for found in judgement.answers
+        if found.question in {Question.TEST_PASSED, Question.SAME_VEHICLE}
+        and found.state is State.SHOWN
+        for reason in found.because[:1]
+    ]
+
+
+def _not_shown(judgement: Judgement) -> list[str]:
+    """Return the questions that are open or answered against it, a line a state."""
+    lines: list[str] = []
+    for state, words in (
+        (State.AGAINST, "The evidence speaks against"),
+        (State.NOT_SHOWN, "Not shown"),
+        (State.WAITING, "Not shown yet, a later readout can show it"),
+        (State.NOT_ASKED, "Not asked"),
+    ):
+        told = dict.fromkeys(
+            _named(found, with_subject=True)
+            for found in judgement.answers
+            if found.state is state
+        )
+        if told:
+            lines.append(f"{words}: {', '.join(told)}.")
+    return lines
+
+
+def answer_line(found: Answer) -> str:
+    """Return an answer in one line: question, subject, what is said, how strongly."""
+    state = {
+        State.SHOWN: f"shown ({found.strength})",
+        State.NOT_SHOWN: "not shown",
+        State.WAITING: "not shown yet, a later readout can show it",
+        State.AGAINST: "AGAINST",
+        State.NOT_ASKED: "not asked",
+    }[found.state]
+    why = f": {'; '.join(found.because)}" if found.because else ""
+    of = "" if found.subject == ORDER else f" of {subject_text(found.subject)}"
+    return f"{found.question}{of}: {state}{why}"
 
 
 def verdict_event(
@@ -67,6 +245,8 @@ def verdict_event(
             "event": f.event,
             "what_to_do": f.what_to_do,
             "contradicts": f.contradicts,
+            "question": f.question,
+            "subject": f.subject,
         }
         for f in judgement.findings
     ]
@@ -78,13 +258,18 @@ def verdict_event(
         "kind": "verdict",
         "by": person,
         "verdict": str(judgement.verdict),
+        "faults": [
+            {"fault": f.subject, "verdict": None if v is None else str(v)}
+            for f, v in judgement.faults
+        ],
+        "answers": [found.to_json() for found in judgement.answers],
         "findings": findings,
         "rules": rules,
         "policy_sha256": judgement.policy.sha256,
         "judged": list(seqs),
         "statement": list(statement(order, judgement)),
     }
-    if judgement.blocking and reason is not None:
+    if not judgement.is_enough and reason is not None:
         event["reason"] = reason
     return event
 
@@ -103,90 +288,40 @@ def _bench(event: Event, kinds: Mapping[str, TestKind]) -> str:
     )
 
 
-def computed_text(event: Event, kinds: Mapping[str, TestKind]) -> str:
-    """Return what a computed bench test says, in words.
-
-    ``kinds`` are the kinds of bench test by name: those of a catalogue.
-    """
-    from auditkit.order.bench_event import result_of
-
-    try:
-        found = result_of(event, kinds)
-    except InputError as error:
-        return f"not computed: {error.message}"
-    if found is None:
-        return "no method named"
-    outcome = found.outcome.value.replace("-", " ")
-    return outcome if found.result is None else f"{outcome}: {found.result}"
-
-
-def limit_text(event: Event) -> str:
-    """Return a bench test's limit in words."""
-    limit = event.object("limit")
-    unit = limit.get("unit", "")
-    sides = [
-        f"{word} {limit[name]} {unit}"
-        for word, name in (("at least", "minimum"), ("at most", "maximum"))
-        if name in limit
-    ]
-    if not sides:
-        return "no limit recorded"
-    source = limit.get("source")
-    said = f" (limit from {source})" if source else " (limit without a source)"
-    return f"it should be {' and '.join(sides)}{said}"
-
-
 def verdict_text(judgement: Judgement) -> str:
-    """Return the verdict in words; where it is *unproven*, how many findings block."""
+    """Return the verdict in words, and for each but *contradicted* why it is so."""
+    by = " by the shop's own policy" if judgement.departures else ""
     if judgement.verdict is Verdict.PROVEN:
-        by = " by the shop's own policy" if judgement.departures else ""
-        return f"proven{by}: nothing that blocks is missing"
+        return f"proven{by}: every question is answered at full strength"
+    if judgement.verdict is Verdict.VOUCHED:
+        weak = {str(found.question) for found in judgement.rests_on_word}
+        names = ", ".join(str(q) for q in Question if str(q) in weak)
+        word = f"it rests on the shop's word for {names}" if names else "less was asked"
+        return f"vouched{by}: {word}"
     if judgement.verdict is Verdict.CONTRADICTED:
         return "contradicted: the evidence says the fault is still there"
+    return f"unproven{_why_unproven(judgement)}"
+
+
+def _why_unproven(judgement: Judgement) -> str:
+    if not any(verdict is not None for _, verdict in judgement.faults):
+        if any(fault.set_aside for fault, _ in judgement.faults):
+            return ": no fault was addressed"
+        return ": no part was worked on for any fault"
+    if judgement.is_waiting:
+        return ", waiting: a later readout can show what is missing"
+    if open_ := dict.fromkeys(
+        str(found.question)
+        for found in judgement.answers
+        if found.state in {State.NOT_SHOWN, State.WAITING}
+    ):
+        return f": not shown: {', '.join(open_)}"
     many = plural(len(judgement.blocking), "finding blocks", "findings block")
-    return f"unproven: {many}"
-
-
-_AMOUNT = frozenset({"name", "value", "above", "below", "unit"})
-
-
-def value_text(value: Json) -> str:
-    """Return a value in words: a quantity as its digits and unit."""
-    if isinstance(value, list):
-        return ", ".join(value_text(item) for item in value) or "none"
-    if isinstance(value, dict):
-        amount = displayed(value)
-        if amount is None:
-            pairs = (
-                f"{name.replace('_', ' ')} {value_text(item)}"
-                for name, item in value.items()
-            )
-            return ", ".join(pairs) or "none"
-        more = {n: v for n, v in value.items() if n not in _AMOUNT}
-        named = f"{value_text(value['name'])}: " if "name" in value else ""
-        return f"{named}{amount}" + (f" ({value_text(more)})" if more else "")
-    if value is None:
-        return "nothing"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(value)
+    return f": {many}"
 
 
 def _repair(event: Event) -> str:
     return f"{event.text('part')} was {event.text('action')} by {event.by}."
-
-
-_NAMES = {"code_clear": "clearing of codes", "self_test": "typed self-test"}
-
-
-def event_name(event: Event) -> str:
-    """Return an event's name in words, such as "bench test of egr-valve"."""
-    name = _NAMES.get(event.kind, event.kind.replace("_", " "))
-    if event.kind == "opening":
-        return name
-    if which := event.text("part") or event.text("monitor") or event.text("caution"):
-        return f"{name} of {which}"
-    return f"{name} of {event.text('captured') or event.text('at')}"
 
 
 def _corrected(order: RepairOrder, amendment: Event) -> str:
@@ -200,38 +335,6 @@ def _corrected(order: RepairOrder, amendment: Event) -> str:
     )
 
 
-def self_test_text(test: SelfTest) -> str:
-    """Return one result of the vehicle's own test in words."""
-    monitor = mid_name(int(test.mid, 16)) or "no public name"
-    name = f"self-test {test.mid}/{test.tid} ({monitor})"
-    if test.outcome == "not-run":
-        return f"{name} has not run: value and limits are all zero"
-    if test.outcome == "not-judged":
-        return f"{name} cannot be judged, its limits are crossed: {numbers_text(test)}"
-    return f"{name} {test.outcome}: {numbers_text(test)}"
-
-
-_PLAIN = {"counts": "count", "switches": "switches", "raw": "raw"}
-"""Units that only say what a plain number counts -> the word before the number."""
-
-
-def amount_text(value: str, unit: str) -> str:
-    """Return a value with its unit; a plain number stands after what it counts."""
-    return f"{_PLAIN[unit]} {value}" if unit in _PLAIN else f"{value} {unit}"
-
-
-def numbers_text(test: SelfTest) -> str:
-    """Return a self-test's value and limits in words, raw where unscaled."""
-    if test.value is None:
-        return test.numbers
-    value = amount_text(f"{test.value:f}", str(test.unit))
-    if not (test.has_minimum or test.has_maximum):
-        return f"{value}, no limit is set"
-    low = f"{test.minimum:f}" if test.has_minimum else "none"
-    high = f"{test.maximum:f}" if test.has_maximum else "none"
-    return f"{value}, minimum {low}, maximum {high}"
-
-
 def _self_tests(order: RepairOrder) -> list[str]:
     start = order.proof_starts
     if start is None:
@@ -239,5 +342,5 @@ def _self_tests(order: RepairOrder) -> list[str]:
     readouts = order.after(start, "readout")
     if not readouts:
         return []
-    tests = decode(readouts[-1].text("raw")).self_tests
+    tests = readout_of(readouts[-1]).self_tests
     return [f"After the repair the vehicle's own {self_test_text(t)}." for t in tests]

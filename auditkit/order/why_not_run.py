@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from auditkit.obd import decode, enabling
 from auditkit.obd.monitors import SINCE_CLEAR, this_cycle
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.values import quantity
 
 if TYPE_CHECKING:
@@ -101,8 +102,8 @@ def reasons_of(readout: Readout, driven: Mapping[str, Decimal]) -> WhyNotRun:
 def reasons_of_order(order: RepairOrder) -> WhyNotRun:
     """Return the reasons from the last readout and the last road test of an order."""
     readouts, drives = order.of("readout"), order.of("road_test")
-    raw = readouts[-1].text("raw") if readouts else ""
-    return reasons_of(decode(raw), driven_conditions(drives[-1]) if drives else {})
+    last = readout_of(readouts[-1]) if readouts else decode("")
+    return reasons_of(last, driven_conditions(drives[-1]) if drives else {})
 
 
 _TO = {

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from auditkit.bench.inputs import readings_of_instruments
 from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
-from auditkit.order.statement import limit_text
+from auditkit.order.event_text import limit_text
 from auditkit.output.bench_lines import answer_text, probability_text
 from auditkit.output.bench_plot import bench_plot, limit_plot
 from auditkit.output.budget_drawing import budget_bars

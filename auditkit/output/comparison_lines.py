@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd.comparison import changed, margin
 from auditkit.obd.monitors import mid_name, tid_name
-from auditkit.order.statement import numbers_text
+from auditkit.order.event_text import numbers_text
 
 if TYPE_CHECKING:
     from auditkit.obd import SelfTest

@@ -6,20 +6,19 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.log.logged_order import attachment_line, held_line
-from auditkit.obd import decode
-from auditkit.obd.dtc import origin, system
-from auditkit.order.events import Event
-from auditkit.order.findings import Severity, Verdict
-from auditkit.order.statement import (
-    DEFERS,
+from auditkit.order.event_text import (
     amount_text,
     computed_text,
     event_name,
     limit_text,
     self_test_text,
     value_text,
-    verdict_text,
 )
+from auditkit.order.events import Event
+from auditkit.order.findings import Severity, Verdict
+from auditkit.order.self_test_evidence import readout_of
+from auditkit.order.statement import DEFERS, answer_line, fault_line, verdict_text
+from auditkit.order.typed_readout import typed_tests
 from auditkit.text.display_text import plural
 from auditkit.text.values import Json, displayed, quantity
 
@@ -27,77 +26,33 @@ if TYPE_CHECKING:
     from auditkit.bench import TestKind
     from auditkit.log.logged_order import LoggedEvent, LoggedOrder
     from auditkit.log.people import Person
-    from auditkit.obd import Readout
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.judgement import Judgement
 
 
 def judgement_lines(name: str, judgement: Judgement) -> list[str]:
-    """Return the verdict on a record, then a line for each finding, and what to do."""
+    """Return the verdict on a record; then by fault, by question, and what to do."""
     advisory = len(judgement.findings) - len(judgement.blocking)
     ran = plural(len(judgement.rules), "rule", "rules")
     said = verdict_text(judgement)
-    if judgement.verdict is Verdict.PROVEN:
-        proven, why = said.split(": ", 1)
-        said = f"{proven}: {ran} ran, {why}"
+    if judgement.verdict in {Verdict.PROVEN, Verdict.VOUCHED}:
+        verdict, why = said.split(": ", 1)
+        said = f"{verdict}: {ran} ran, {why}"
     if advisory:
         said += f" ({plural(advisory, 'advice', 'pieces of advice')})"
     lines = [f"{name}: {said}"]
+    lines += [f"    {fault_line(*found)}" for found in judgement.faults]
     lines += [f"    the policy: {told}" for told in judgement.departures]
+    lines += [f"    {answer_line(found)}" for found in judgement.answers]
+    told: dict[tuple[str, str], None] = {}
     for finding in judgement.findings:
         mark = "" if finding.severity is Severity.BLOCKING else "advice: "
         place = f" [{finding.pointer}]" if finding.pointer else ""
-        lines.append(f"{name}: {finding.rule}: {mark}{finding.message}{place}")
-        lines.append(f"    what to do: {finding.what_to_do}")
+        said = f"{name}: {finding.rule}: {mark}{finding.message}{place}"
+        told[said, f"    what to do: {finding.what_to_do}"] = None
+    lines += [line for both in told for line in both]
     if any("caution" in f.rule or "limit" in f.message for f in judgement.findings):
         lines.append(DEFERS)
-    return lines
-
-
-def readout_lines(readout: Readout) -> list[str]:
-    """Return what a vehicle said: codes, monitors, self-tests, problems."""
-    lines = [f"Responders: {', '.join(readout.responders) or 'none'}"]
-    lines.append(f"VIN: {readout.vin or 'not read'}")
-    for name, service, codes in (
-        ("Confirmed", "03", readout.confirmed),
-        ("Pending", "07", readout.pending),
-        ("Permanent", "0A", readout.permanent),
-    ):
-        told = ", ".join(f"{c.text} ({c.responder})" for c in codes)
-        none = "none" if service in readout.reported else "not asked or not answered"
-        lines.append(f"{name} fault codes: {told or none}")
-        lines += [f"  {c.text}: {system(c.text)}, {origin(c.text)}" for c in codes]
-    ready = [m for m in readout.monitors if m.supported and m.cycle == "since-clear"]
-    if ready:
-        lines.append("Monitors since codes were cleared:")
-        for m in ready:
-            state = "complete" if m.complete else "NOT complete"
-            lines.append(f"  {m.responder}  {m.monitor:<36} {state}")
-    if readout.self_tests:
-        lines.append("Self-tests:")
-        lines += [f"  {t.responder}  {self_test_text(t)}" for t in readout.self_tests]
-    for t in readout.older_tests:
-        limit = "at least" if t.is_minimum else "at most"
-        told = t.outcome or "all zero: whether it ran is not known"
-        if t.outcome and t.sign_decides:
-            told += ", read as unsigned words; read as signed ones it is the other way"
-        lines.append(
-            f"Test {t.tid} component {t.component} of {t.responder} (before CAN): raw "
-            f"{t.raw_value}, {limit} {t.raw_limit}: {told}"
-        )
-    if readout.values:
-        lines.append("Values (freeze frame where a frame is named):")
-        for v in readout.values:
-            frame = f" frame {v.frame}" if v.frame else ""
-            lines.append(
-                f"  {v.responder}  {v.service}/{v.id}{frame}  {v} [{v.source}]"
-            )
-    if readout.counters:
-        lines.append("In-use counters (cycles in which a monitor ran, or could have):")
-        lines += [f"  {c.responder}  {c.name:<10} {c.count}" for c in readout.counters]
-    for problem in readout.problems:
-        place = f"line {problem.line}" if problem.line else "the whole text"
-        lines.append(f"Problem: {place}: {problem.problem}")
     return lines
 
 
@@ -237,6 +192,9 @@ def _caution(event: Event) -> str:
 def _typed(event: Event) -> str:
     value = quantity(event.data.get("value"))
     said = amount_text(value.text, value.unit) if value else "no value"
+    for side in ("minimum", "maximum"):
+        if limit := quantity(event.data.get(side)):
+            said += f", {side} {limit.text}"
     return (
         f"{event.text('monitor')} typed as {event.text('outcome')}, {said} (seen on "
         f"{event.text('seen_on')})"
@@ -248,7 +206,9 @@ _TOLD: dict[str, Callable[[Event], str]] = {
     "diagnosis": _diagnosis,
     "caution": _caution,
     "self_test": _typed,
-    "readout": lambda e: f"{e.text('tool')}, {e.text('protocol')}",
+    "readout": lambda e: ", ".join(
+        filter(None, (e.text("tool"), e.text("protocol") or "typed"))
+    ),
     "repair": lambda e: f"{e.text('part')} {e.text('action')} {e.text('part_number')}",
     "code_clear": lambda e: e.text("tool"),
     "road_test": lambda e: (
@@ -262,8 +222,9 @@ _TOLD: dict[str, Callable[[Event], str]] = {
 def _details(event: Event, kinds: Mapping[str, TestKind]) -> list[str]:
     """Return what a readout says, or what a verdict rests on."""
     if event.kind == "readout":
-        readout = decode(event.text("raw"))
+        readout = readout_of(event)
         lines = [f"{c.kind} code {c.text} ({c.responder})" for c in readout.codes]
+        lines += map(_typed, typed_tests(event))
         return lines + [self_test_text(t) for t in readout.self_tests]
     if event.kind == "verdict":
         said = [str(line) for line in _list(event.data.get("statement"))[1:]]

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from auditkit.errors import InputError
-from auditkit.order.statement import DEFERS, JUDGED_BY
+from auditkit.order.statement import DEFERS, JUDGED_BY, NO_RECORD_SHOWS
 from auditkit.output.receipt_layout import LAYOUT
 from auditkit.output.typeset import breakable, makers, missing, typeset
 from auditkit.proof.receipt import Receipt, format_receipt
@@ -25,15 +25,37 @@ _INSTEAD = "hand over the receipt's text instead (--text)"
 _QUIET = 4  # modules of white around a code (ISO/IEC 18004)
 _DARK = re.compile(b"\x01+")
 _LINE, _NARROW = 36.0, 22.0  # em of a line: of the statement, beside the code
-_VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _OPEN, _ELSE = (
+_VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE, _NEVER = (
     "The verdict",
     "What was found",
     "Values measured on the bench",
     "What was done",
     "Values after the repair, by the vehicle's own tests",
+    "What the verdict rests on",
     "What is missing or to be minded",
     "Also stated",
+    "What no record shows",
 )
+_FAULT = re.compile(r"[PCBU][0-9A-F]{4}[^ ]* \(")
+_BY_START = (
+    ("Fault codes:", _FOUND),
+    ("Bench test of ", _BENCH),
+    ("After the repair ", _AFTER),
+    ("test-passed: ", _AFTER),
+    ("Rests on ", _RESTS),
+    ("Recorded late: ", _RESTS),
+    ("same-vehicle: ", _RESTS),
+    ("Not asked: ", _RESTS),
+    ("The evidence speaks against: ", _OPEN),
+    ("Not shown", _OPEN),
+    ("blocking: ", _OPEN),
+    ("advisory: ", _OPEN),
+    ("  what to do: ", _OPEN),
+    ("Tried before ", _DONE),
+    ("Tested good and left in place: ", _DONE),
+    ("Other work, not judged: ", _DONE),
+)
+"""How a statement's line begins -> the heading that it belongs under."""
 _USE = {
     "name": "How to use this page",
     "what": "The code on the left carries this receipt as text. Keep it. A packet that "
@@ -107,23 +129,26 @@ def _moment(made_at: str) -> datetime:
 
 def _section(line: str) -> str:
     """Return the heading that a statement's line belongs under."""
+    if line == NO_RECORD_SHOWS:
+        return _NEVER
     if line.startswith(JUDGED_BY):
         return _VERDICT
-    if line.startswith("Fault codes:"):
+    for start, name in _BY_START:
+        if line.startswith(start):
+            return name
+    if _FAULT.match(line):
         return _FOUND
-    if line.startswith("Bench test of "):
-        return _BENCH
-    if line.startswith("After the repair "):
-        return _AFTER
-    if line.startswith(("blocking: ", "advisory: ", "  what to do: ")):
-        return _OPEN
     return _DONE if " was " in line else _ELSE
 
 
 def _sections(receipt: Receipt) -> Iterator[tuple[str, list[str]]]:
     """Yield headings and their lines, every line of the statement under one of them."""
     by: dict[str, list[str]] = {
-        name: [] for name in (_VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _OPEN, _ELSE)
+        name: []
+        for name in (
+            *(_VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE),
+            _NEVER,
+        )
     }
     for line in receipt.statement[1:]:
         if line != DEFERS:

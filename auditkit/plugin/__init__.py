@@ -53,17 +53,33 @@ if TYPE_CHECKING:
     from auditkit.errors import InputError
     from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
     from auditkit.obd import Code, Monitor, Readout, SelfTest, decode, in_use, vin
-    from auditkit.obd.code_table import related
-    from auditkit.obd.comparison import identity
+    from auditkit.obd.code_table import (
+        monitors_of,
+        place_of,
+        related,
+        row_of,
+        watch_of,
+    )
+    from auditkit.obd.comparison import clear_reasons, identity
     from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
+    from auditkit.obd.readout import CodeStatus
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
-    from auditkit.order.bench_event import result_of
+    from auditkit.order.bench_event import result_of, typed_outcome
     from auditkit.order.caution_table import caution_of
     from auditkit.order.cautions import Caution
+    from auditkit.order.event_text import computed_text, event_name, numbers_text
     from auditkit.order.events import Event, RepairOrder, SuspectPart
-    from auditkit.order.findings import Problem, Severity
+    from auditkit.order.faults import (
+        Fault,
+        addressed,
+        causes,
+        faults_for,
+        faults_of,
+    )
+    from auditkit.order.findings import Lacking, Problem, Severity, Shown
     from auditkit.order.hazards import Called, cautions_called, engine_ran
     from auditkit.order.preconditions import beyond, lacking
+    from auditkit.order.questions import Question, part_subject
     from auditkit.order.rule import Parameters, Rule, rule
     from auditkit.order.self_test_evidence import (
         SelfTestResult,
@@ -79,9 +95,11 @@ if TYPE_CHECKING:
         results_after,
         same_place,
         typed_after,
+        typed_result,
         why_not_cleared,
     )
-    from auditkit.order.statement import computed_text, event_name, numbers_text
+    from auditkit.order.strength import Strength
+    from auditkit.order.typed_test import typed_lacks, typed_within
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
 
 __all__ = [
@@ -102,10 +120,12 @@ __all__ = [
     "Chart",
     "ChartDiagram",
     "Code",
+    "CodeStatus",
     "Computation",
     "Computed",
     "Event",
     "Evidence",
+    "Fault",
     "Grade",
     "Held",
     "HowKnown",
@@ -115,6 +135,7 @@ __all__ = [
     "Judged",
     "Jurisdiction",
     "KnownGood",
+    "Lacking",
     "Level",
     "Limit",
     "Mark",
@@ -126,6 +147,7 @@ __all__ = [
     "Problem",
     "Quantity",
     "QuantityKind",
+    "Question",
     "Readings",
     "Readout",
     "Reference",
@@ -138,21 +160,28 @@ __all__ = [
     "SelfTestResult",
     "Series",
     "Severity",
+    "Shown",
+    "Strength",
     "SuspectPart",
     "TestKind",
     "Uncertain",
     "Unit",
+    "addressed",
     "best_evidence",
     "beyond",
     "captured_at",
+    "causes",
     "caution_of",
     "cautions_called",
+    "clear_reasons",
     "computed_text",
     "decode",
     "displayed",
     "engine_ran",
     "event_name",
     "failed_before",
+    "faults_for",
+    "faults_of",
     "hookimpl",
     "identity",
     "in_unit",
@@ -161,8 +190,11 @@ __all__ = [
     "lacking",
     "limits_of",
     "mids_of",
+    "monitors_of",
     "numbers_text",
     "outcomes_at",
+    "part_subject",
+    "place_of",
     "point",
     "points_and_line",
     "propagated",
@@ -175,18 +207,24 @@ __all__ = [
     "relative",
     "result_of",
     "results_after",
+    "row_of",
     "rule",
     "same_place",
     "typed_after",
+    "typed_lacks",
+    "typed_outcome",
+    "typed_result",
+    "typed_within",
     "uncertainty_of",
     "unit_of",
     "value_of",
     "vin",
+    "watch_of",
     "why_not_cleared",
     "why_waiting",
 ]
 
-_HOMES = {
+HOMES = {
     name: home
     for home, names in {
         "bench": "Accuracy BenchInput BenchResult Instrument KnownGood Limit Need "
@@ -203,35 +241,40 @@ _HOMES = {
         "errors": "InputError",
         "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
         "obd": "Code Monitor Readout SelfTest decode",
-        "obd.code_table": "related",
-        "obd.comparison": "identity",
+        "obd.code_table": "monitors_of place_of related row_of watch_of",
+        "obd.comparison": "clear_reasons identity",
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
+        "obd.readout": "CodeStatus",
         "obd.rerun": "Evidence Grade why_waiting",
-        "order.bench_event": "result_of",
+        "order.bench_event": "result_of typed_outcome",
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
         "order.hazards": "Called cautions_called engine_ran",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
-        "order.findings": "Problem Severity",
+        "order.faults": "Fault addressed causes faults_for faults_of",
+        "order.findings": "Lacking Problem Severity Shown",
+        "order.questions": "Question part_subject",
         "order.rule": "Parameters Rule rule",
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
         "failed_before mids_of outcomes_at provable_codes readout_of readouts_after "
-        "readouts_of results_after same_place typed_after why_not_cleared",
-        "order.statement": "computed_text event_name numbers_text",
+        "readouts_of results_after same_place typed_after typed_result why_not_cleared",
+        "order.strength": "Strength",
+        "order.event_text": "computed_text event_name numbers_text",
+        "order.typed_test": "typed_lacks typed_within",
         "text.values": "Bound Json Quantity displayed quantity",
     }.items()
     for name in names.split()
 }
-_MODULES = {"in_use": "obd.in_use", "vin": "obd.vin"}
+MODULES = {"in_use": "obd.in_use", "vin": "obd.vin"}
 
 
 def __getattr__(name: str) -> object:
     """Import a name of the door when it is first asked for: start-up stays quick."""
-    if name in _MODULES:
-        return importlib.import_module(f"auditkit.{_MODULES[name]}")
-    if name in _HOMES:
-        return getattr(importlib.import_module(f"auditkit.{_HOMES[name]}"), name)
+    if name in MODULES:
+        return importlib.import_module(f"auditkit.{MODULES[name]}")
+    if name in HOMES:
+        return getattr(importlib.import_module(f"auditkit.{HOMES[name]}"), name)
     message = f"module 'auditkit.plugin' has no attribute {name!r}"
     raise AttributeError(message)
 

@@ -6,7 +6,9 @@ be loaded is an InputError: a rule that is silently absent proves nothing.
 
 from __future__ import annotations
 
+import importlib
 import importlib.metadata
+import pkgutil
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
@@ -22,6 +24,8 @@ from auditkit.order.cautions import Caution
 from auditkit.order.rule import Rule
 
 GROUP = "auditkit"
+CANON = "auditkit_plugins"
+"""The package of the plugins that auditkit ships."""
 Thing = TypeVar("Thing")
 
 
@@ -68,6 +72,22 @@ def load_catalogue(plugins: Mapping[str, object] | None = None) -> Catalogue:
     return load_plugins(plugins).catalogue
 
 
+def load_canon() -> Catalogue:
+    """Return what the plugins bring that auditkit itself ships, and no other.
+
+    It needs no installed package: a stranger's verifier judges by it in every host.
+    """
+    package = importlib.import_module(CANON)
+    names = sorted(found.name for found in pkgutil.iter_modules(package.__path__))
+    return load_catalogue(
+        {name: importlib.import_module(f"{CANON}.{name}") for name in names}
+    )
+
+
+def _is_canon(plugin: object) -> bool:
+    return str(getattr(plugin, "__name__", "")).startswith(f"{CANON}.")
+
+
 def _installed() -> dict[str, object]:
     plugins: dict[str, object] = {}
     for point in importlib.metadata.entry_points(group=GROUP):
@@ -96,6 +116,7 @@ def _brought(manager: pluggy.PluginManager, plugin: str) -> Brought:
         bench_tests=_listed(manager.hook.bench_tests, plugin, TestKind),
         jurisdictions=_listed(manager.hook.jurisdictions, plugin, Jurisdiction),
         cautions=_listed(manager.hook.cautions, plugin, Caution),
+        is_canon=_is_canon(manager.get_plugin(plugin)),
     )
 
 

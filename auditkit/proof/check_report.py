@@ -16,13 +16,13 @@ from auditkit.proof.sealed_texts import SealedText
 from auditkit.text.display_text import plural, printable
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from auditkit.proof.note import Checkpoint
     from auditkit.text.values import Json
 
 
-VERDICTS = ("proven", "unproven", "contradicted")
+VERDICTS = ("proven", "vouched", "unproven", "contradicted")
 """What a packet may say of a repair, spelt as by ``auditkit.order.findings``."""
 _SHOWN = 5  # entries that a note names
 
@@ -119,6 +119,20 @@ def _side_by_side(typed: str, found: str) -> tuple[str, str, str]:
 
 
 @dataclass(frozen=True, slots=True)
+class JudgedHere:
+    """What a packet's evidence says by this reader's rules, beside what was signed.
+
+    ``agrees`` is false where the shop signed something better than what is judged here.
+    """
+
+    verdict: str
+    signed: str | None
+    agrees: bool
+    lines: tuple[str, ...]
+    found: Mapping[str, Json]
+
+
+@dataclass(frozen=True, slots=True)
 class CheckReport:
     """What was checked and what does not hold.
 
@@ -150,17 +164,24 @@ class CheckReport:
     times: tuple[str, ...] = ()
     intervals: tuple[dict[str, Json], ...] = ()
     expected_key: str | None = None
+    judged: JudgedHere | None = None
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""
         entries = plural(self.entries, "entry", "entries")
+        said: list[str] = []
         if self.verified:
+            if self.judged is not None:
+                first, *rest = self.judged.lines
+                said += [f"{name}: {first}", *(f"    {line}" for line in rest)]
             size = self.checkpoint.size if self.checkpoint else 0
-            said = [f"{name}: verified: {entries}, checkpoint of size {size}"]
+            said.append(
+                f"{name}: record unaltered: {entries}, checkpoint of size {size}"
+            )
             said.append(f"    signed under log key {self.log_key}")
         else:
             many = plural(len(self.problems), "problem", "problems")
-            said = [f"{name}: NOT verified: {many} in {entries}"]
+            said.append(f"{name}: record NOT unaltered: {many} in {entries}")
             for problem in self.problems:
                 place = "the whole" if problem.seq is None else f"entry {problem.seq}"
                 said.append(f"{name}: {place}: {problem.problem}")
@@ -197,8 +218,29 @@ class CheckReport:
             verdict=None,
             statement=(),
             texts=(),
+            judged=None,
             attachments=(),
         )
+
+    def is_enough(self, least: str = "") -> bool:
+        """Return whether the record is unaltered, and its shop signed nothing better.
+
+        ``least`` is a verdict, vouched or proven, that has to be reached here too.
+        """
+        if not self.verified or self.judged is None:
+            return self.verified
+        reached = {"": VERDICTS, "vouched": VERDICTS[:2], "proven": VERDICTS[:1]}[least]
+        return self.judged.agrees and self.judged.verdict in reached
+
+    @property
+    def said_verdict(self) -> str | None:
+        """The verdict that was judged here, else the signed one."""
+        if not self.verified:
+            return None
+        return self.verdict if self.judged is None else self.judged.verdict
+
+    def _judged(self, name: str) -> Json:
+        return [] if self.judged is None else self.judged.found.get(name)
 
     def to_json(self) -> dict[str, Json]:
         """Return the report as ``verify --format json`` prints it.
@@ -222,7 +264,11 @@ class CheckReport:
             "checkpoint": checkpoint,
             "log_key": self.log_key,
             "repair_order": self.repair_order if self.verified else None,
-            "verdict": self.verdict if self.verified else None,
+            "verdict": self.said_verdict,
+            "signed_verdict": self.verdict if self.verified else None,
+            "faults": self._judged("faults"),
+            "answers": self._judged("answers"),
+            "findings": self._judged("findings"),
             "statement": list(self.statement) if self.verified else [],
             "problems": problems,
             "notes": list(self.notes),

@@ -14,11 +14,12 @@ from decimal import Decimal, InvalidOperation
 
 from auditkit.bench import TestKind
 from auditkit.errors import InputError
-from auditkit.obd import SelfTest, decode
+from auditkit.obd import SelfTest
 from auditkit.obd.monitors import mid_name
 from auditkit.order.bench_event import result_of
+from auditkit.order.event_text import limit_text, numbers_text
 from auditkit.order.events import Event, RepairOrder
-from auditkit.order.statement import limit_text, numbers_text
+from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.values import Json, quantity
 
 NOT_RUN = "not-run"
@@ -69,7 +70,7 @@ def measures(order: RepairOrder, kinds: Mapping[str, TestKind]) -> tuple[Measure
 
 def _self_tests(before: Sequence[Event], after: Sequence[Event]) -> Iterator[Measure]:
     old, new = (
-        {t.place: t for e in events for t in decode(e.text("raw")).self_tests}
+        {t.place: t for e in events for t in readout_of(e).self_tests}
         for events in (before, after)
     )
     for place in dict.fromkeys([*old, *new]):

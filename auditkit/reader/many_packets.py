@@ -61,7 +61,8 @@ class _RunSettings:
             log_key=report.log_key,
             origin=report.checkpoint.origin if report.checkpoint else "",
             repair_order=report.repair_order if report.verified else None,
-            verdict=report.verdict if report.verified else None,
+            verdict=report.said_verdict,
+            signed_verdict=report.verdict if report.verified else None,
             problems=report.problems[:KEPT_PROBLEMS],
             found=len(report.problems),
         )

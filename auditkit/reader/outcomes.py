@@ -21,7 +21,8 @@ class FileOutcome:
     """What verifying one file came to.
 
     ``origin``, ``repair_order`` and ``verdict`` are what a packet that holds says: the
-    log's name, the order, and one of ``VERDICTS`` or None. ``problems`` are the first
+    log's name, the order, and one of ``VERDICTS`` or None: ``verdict`` as judged here,
+    ``signed_verdict`` as its shop signed it. ``problems`` are the first
     few of ``found`` in all. ``unusable`` is the error's text
     where the file could not be read as a packet; empty otherwise.
     """
@@ -33,9 +34,17 @@ class FileOutcome:
     origin: str = ""
     repair_order: str | None = None
     verdict: str | None = None
+    signed_verdict: str | None = None
     problems: tuple[LogProblem, ...] = ()
     found: int = 0
     unusable: str = ""
+
+    @property
+    def is_overstated(self) -> bool:
+        """Whether its shop signed a better verdict than the evidence bears out here."""
+        if self.signed_verdict not in VERDICTS or self.verdict not in VERDICTS:
+            return False
+        return VERDICTS.index(self.signed_verdict) < VERDICTS.index(self.verdict)
 
     def to_json(self) -> dict[str, Json]:
         """Return the outcome as JSON; ``unusable`` is null where the file was read."""
@@ -49,6 +58,7 @@ class FileOutcome:
             "log_key": self.log_key,
             "repair_order": self.repair_order,
             "verdict": self.verdict,
+            "signed_verdict": self.signed_verdict,
             "problems": problems,
             "problems_found": self.found,
             "unusable": self.unusable or None,
@@ -76,6 +86,7 @@ class Summary:
     verified: int = 0
     verdicts: dict[str | None, int] = field(default_factory=dict)
     orders: set[tuple[str, str, str | None]] = field(default_factory=set)
+    overstated: list[FileOutcome] = field(default_factory=list)
 
     @classmethod
     def of(cls, outcomes: Iterable[FileOutcome]) -> Summary:
@@ -96,6 +107,8 @@ class Summary:
             count.verified += 1
             said = outcome.verdict
             self.verdicts[said] = self.verdicts.get(said, 0) + 1
+            if outcome.is_overstated:
+                self.overstated.append(outcome)
             self.orders.add((outcome.log_key, outcome.origin, outcome.repair_order))
         else:
             self.refused.append(outcome)
@@ -111,10 +124,18 @@ class Summary:
         """How many packets that hold repeat the repair order of another."""
         return self.verified - len(self.orders)
 
+    def is_enough(self, least: str) -> bool:
+        """Return whether every packet that holds reaches a verdict; "" asks nothing."""
+        reached = {"": VERDICTS, "vouched": VERDICTS[:2], "proven": VERDICTS[:1]}[least]
+        return not least or set(self.verdicts) <= set(reached)
+
     @property
     def exit_status(self) -> int:
-        """0 all hold, 1 one does not, 2 all that could be read hold, one could not."""
-        if self.refused:
+        """0 all hold, 1 one does not, 2 all that could be read hold, one could not.
+
+        One whose shop signed a better verdict than is judged here does not hold.
+        """
+        if self.refused or self.overstated:
             return 1
         return 2 if self.unusable or not self.packets else 0
 
@@ -133,6 +154,12 @@ class Summary:
                 place = "the whole" if first.seq is None else f"entry {first.seq}"
                 said.append(f"{outcome.path}: {place}: {first.problem}")
         said += _more(self.refused[shown:], "that are not verified")
+        said += [
+            f"{outcome.path}: its shop signed {outcome.signed_verdict}; the evidence "
+            f"says {outcome.verdict}"
+            for outcome in self.overstated[:shown]
+        ]
+        said += _more(self.overstated[shown:], "whose shop signed more")
         said += [outcome.unusable for outcome in self.unusable[:shown]]
         said += _more(self.unusable[shown:], "that cannot be used")
         if self.refused:

@@ -3,8 +3,9 @@
 Nothing is listed by hand. Every import of auditkit's own is followed, wherever it
 stands; an import of another library only where a module cannot be loaded without it:
 outside functions, and not in a ``try`` that copes with its absence. What only type
-checkers read is left out, and the standard library is taken to be there. What others
-made comes with its licences.
+checkers read is left out, and the standard library is taken to be there. What a module
+of ours loads by its name is asked of that module. What others made comes with its
+licences.
 """
 
 from __future__ import annotations
@@ -14,14 +15,18 @@ import io
 import re
 import sys
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from importlib import metadata
 from importlib.metadata import packages_distributions
 from importlib.util import find_spec, resolve_name
 from pathlib import Path
+from pkgutil import iter_modules
 
-OWN = "auditkit"
+from auditkit.plugin import HOMES, MODULES
+from auditkit.plugin.loading import CANON
+
+OWN = frozenset({"auditkit", "auditkit_plugins", "auditkit_schemas"})
 _LACKING = {"ImportError", "ModuleNotFoundError"}
 _TABLES = {".json", ".toml"}  # what lies beside a package's modules and is read by them
 _LICENCE = re.compile(r"LICEN[CS]E|COPYING|NOTICE", re.IGNORECASE)
@@ -69,9 +74,27 @@ def needs(entry: str, in_place: Mapping[str, str]) -> PackingList:
         package = name if is_package else name.rpartition(".")[0]
         waiting += _parents(name)
         waiting += _imports(ast.parse(source.read_bytes()), package)
-    for library in {name.partition("/")[0] for name in files} - {OWN}:
+        waiting += _BY_NAME.get(name, list)()
+    for library in {name.partition("/")[0] for name in files} - OWN:
         files |= _licences(library.removesuffix(".py"))
     return PackingList(dict(sorted(files.items())), frozenset(standard))
+
+
+def _plugins() -> list[str]:
+    package = find_spec(CANON)
+    places = package.submodule_search_locations if package else None
+    return [f"{CANON}.{found.name}" for found in iter_modules(places)]
+
+
+def _door() -> list[str]:
+    return [f"auditkit.{home}" for home in {*HOMES.values(), *MODULES.values()}]
+
+
+_BY_NAME: Mapping[str, Callable[[], list[str]]] = {
+    "auditkit.plugin": _door,
+    "auditkit.plugin.loading": _plugins,
+    "auditkit.order.event_kinds": lambda: ["auditkit_schemas"],
+}
 
 
 def archive(files: Mapping[str, bytes]) -> bytes:
@@ -159,7 +182,7 @@ def _takes_lack(handler: ast.ExceptHandler) -> bool:
 
 
 def _is_own(name: str) -> bool:
-    return name.partition(".")[0] == OWN
+    return name.partition(".")[0] in OWN
 
 
 def _is_standard(name: str) -> bool:

@@ -8,8 +8,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
+from auditkit.order.policy import DEFAULT, Policy
+from auditkit.plugin.loading import load_canon, load_catalogue
 from auditkit.proof import attested_bounds, time_bounds
 from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.check_packet import NO_KEY, parse_packet, verify_packet
@@ -18,7 +22,11 @@ from auditkit.proof.note import checkpoint_text
 from auditkit.proof.receipt import compare_with_receipt, parse_receipt, with_line_ends
 from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
 from auditkit.reader.file_kind import GivenFile, packet_in
+from auditkit.reader.judge_again import judge_again
 from auditkit.text.display_text import quoted
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
 
 _FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
 _CERTIFICATE = b"-----BEGIN CERTIFICATE-----"  # RFC 7468 section 5
@@ -32,7 +40,9 @@ class Expectations:
     ``expect_key`` is the log key's thumbprint (RFC 7638), ``trust`` the whole text of
     an earlier checkpoint, ``policy`` whose cosignatures are wanted, ``roots``
     certificates in PEM with their file's name, ``receipt`` a receipt's text,
-    ``notes`` what was done with those files before.
+    ``notes`` what was done with those files before. ``judge_by`` is the policy by which
+    this reader judges; by the rules that auditkit ships and, ``with_plugins``, by those
+    of every plugin that is installed here.
     """
 
     expect_key: str | None = None
@@ -41,6 +51,8 @@ class Expectations:
     roots: GivenFile | None = None
     receipt: str | None = None
     notes: tuple[str, ...] = ()
+    judge_by: Policy = DEFAULT
+    with_plugins: bool = False
 
 
 def fingerprint(text: str, *, where: str = "--key") -> str:
@@ -112,7 +124,27 @@ def check_packet(packet: GivenFile, wanted: Expectations) -> CheckReport:
         expect_key=wanted.expect_key,
         trust=wanted.trust,
     )
-    return with_reader_checks(report, packet.data, wanted=wanted)
+    return checked_and_judged(report, packet.data, wanted=wanted)
+
+
+def checked_and_judged(
+    report: CheckReport, packet: bytes, *, wanted: Expectations
+) -> CheckReport:
+    """Return a report as ``with_reader_checks`` does, with the evidence judged here.
+
+    Only what verified is judged. Errors as ``Catalogue.judge``.
+    """
+    report = with_reader_checks(report, packet, wanted=wanted)
+    if not report.verified:
+        return report
+    catalogue = _rules(with_plugins=wanted.with_plugins)
+    _, found = judge_again(parse_packet(packet), catalogue, wanted.judge_by)
+    return replace(report, judged=found)
+
+
+@lru_cache(maxsize=2)
+def _rules(*, with_plugins: bool) -> Catalogue:
+    return load_catalogue() if with_plugins else load_canon()
 
 
 def with_reader_checks(

@@ -11,11 +11,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from auditkit.order.event_text import computed_text, limit_text
+from auditkit.order.event_text import value_text as told
 from auditkit.order.events import Event
-from auditkit.order.statement import computed_text, limit_text
-from auditkit.order.statement import value_text as told
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
+from auditkit.reader.typed_said import typed_said
 from auditkit.reader.vehicle_said import vehicle_said
+from auditkit.reader.verdict_said import answers_said
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
@@ -100,11 +102,14 @@ def _readout(event: Event, _: Known) -> _Told:
         Fact("Captured (claimed)", event.text("captured")),
         Fact("Tool", event.text("tool")),
         Fact("Protocol", event.text("protocol")),
-        Fact("SHA-256 of the raw text", event.sha256("raw"), exact=True),
     ]
-    used = frozenset({"captured", "tool", "protocol", "raw"})
+    used = frozenset({"captured", "tool", "protocol"})
+    if typed := event.object("typed"):
+        blocks = _facts(rows) + typed_said(typed)
+        return "The vehicle's display was typed off", used | {"typed"}, blocks
+    rows.append(Fact("SHA-256 of the raw text", event.sha256("raw"), exact=True))
     blocks = _facts(rows) + vehicle_said(event.text("raw"))
-    return "The vehicle was read out", used, blocks
+    return "The vehicle was read out", used | {"raw"}, blocks
 
 
 def _diagnosis(event: Event, _: Known) -> _Told:
@@ -236,8 +241,10 @@ def _amendment(event: Event, known: Known) -> _Told:
     return f"Correction of {which}", used, head + blocks
 
 
-def _verdict(event: Event, _: Known) -> _Told:
+def _verdict(event: Event, known: Known) -> _Told:
     blocks = _facts((Fact("Closed all the same, because", event.text("reason")),))
+    answers, told_there = answers_said(event.data, known.entry_at)
+    blocks += answers
     findings = tuple(
         f"{told(f.get('severity'))}: {told(f.get('rule'))}: {told(f.get('message'))}; "
         f"what to do: {told(f.get('what_to_do'))}"
@@ -261,6 +268,7 @@ def _verdict(event: Event, _: Known) -> _Told:
     used = frozenset(
         {"verdict", "reason", "findings", "rules", "judged", "policy_sha256"}
         | {"statement"}
+        | told_there
     )
     return f"Verdict: {event.text('verdict')}", used, blocks
 

@@ -32,19 +32,53 @@ def test_help_of_every_command_shows_an_example(run):
         assert "Example: auditkit" in out
 
 
+QUESTIONS = (
+    *("fault-known of P0401@7E8", "part-explains of P0401@7E8"),
+    *("part-at-fault of egr-valve", "test-reran of P0401@7E8"),
+    *("test-passed of P0401@7E8", "fault-gone of P0401@7E8"),
+    *("nothing-else", "same-vehicle", "order-of-time", "hazards-met"),
+)
+
+
 def test_check_says_the_answer_first(run):
     status, out, _ = run("check", "RO-1001.json")
-    assert (status, out.count("\n")) == (0, 1), "one line on success"
-    assert out.startswith("RO-1001.json: proven")
+    lines = out.splitlines()
+    assert (status, lines[0].startswith("RO-1001.json: proven")) == (0, True)
+    assert lines[1].startswith("    P0401@7E8 (exhaust gas recirculation")
+    for question, line in zip(QUESTIONS, lines[2:], strict=True):
+        assert line.startswith(f"    {question}: shown ("), "one line each"
     status, out, _ = run("check", "RO-1002.json")
     assert status == 1
     lines = out.splitlines()
-    assert lines[0] == "RO-1002.json: unproven: 2 findings block"
-    assert lines[1].startswith("RO-1002.json: suspect-part-not-bench-tested: ")
-    assert lines[2].startswith("    what to do: ")
+    assert lines[0] == (
+        "RO-1002.json: unproven: not shown: part-at-fault, test-reran, test-passed "
+        "(1 advice)"
+    )
+    assert "    part-at-fault of coil-1: not shown: coil-1 was worked on" in out
+    assert "    test-passed of P0301@7E8: not shown yet, a later readout" in out
+    place = lines.index(
+        "RO-1002.json: part-not-shown-at-fault: coil-1 was worked on without a bench "
+        "test of it before"
+    )
+    assert lines[place + 1].startswith("    what to do: measure coil-1")
     status, out, _ = run("check", "RO-1003.json")
     assert status == 1
     assert out.startswith("RO-1003.json: contradicted")
+    assert "test-passed of P0442@7E8: AGAINST" in out
+
+
+@pytest.mark.parametrize(
+    ("order", "least", "status"),
+    [
+        ("RO-1001", "proven", 0),
+        ("RO-1004", "vouched", 0),
+        ("RO-1004", "proven", 1),
+        ("RO-1005", "vouched", 1),
+    ],
+)
+def test_check_ends_by_what_the_policy_asks(run, order, least, status):
+    Path("p.toml").write_text(f'format = "auditkit/policy@1"\nleast = "{least}"\n')
+    assert run("check", f"{order}.json", "--policy", "p.toml")[0] == status
 
 
 def test_check_json(run):
@@ -55,9 +89,35 @@ def test_check_json(run):
         "RO-1002",
         "unproven",
     )
-    assert set(found) == {"repair_order", "verdict", "findings"}
+    assert set(found) == {
+        *("repair_order", "verdict", "waiting", "faults", "answers", "findings")
+    }
+    assert found["faults"] == [
+        {"fault": "P0301@7E8", "verdict": "unproven", "set_aside": None}
+    ]
+    assert [(a["question"], a["answer"]) for a in found["answers"]] == [
+        ("fault-known", "shown"),
+        ("part-explains", "shown"),
+        ("part-at-fault", "not-shown"),
+        ("test-reran", "waiting"),
+        ("test-passed", "waiting"),
+        ("fault-gone", "shown"),
+        ("nothing-else", "shown"),
+        ("same-vehicle", "shown"),
+        ("order-of-time", "shown"),
+        ("hazards-met", "shown"),
+    ]
+    for answer in found["answers"]:
+        assert set(answer) == {
+            *("question", "subject", "answer", "strength", "because", "what_to_do"),
+            "events",
+        }
+        assert bool(answer["strength"]) is (answer["answer"] == "shown")
+        assert bool(answer["what_to_do"]) is (answer["answer"] != "shown")
     for finding in found["findings"]:
-        assert set(finding) == {"rule", "severity", "message", "event", "what_to_do"}
+        assert set(finding) == {
+            *("rule", "severity", "message", "event", "what_to_do", "question")
+        }
         assert finding["severity"] in ("blocking", "advisory")
     _, out, _ = run("check", "RO-1001.json", "RO-1003.json", "--format", "json")
     assert [f["verdict"] for f in json.loads(out)] == ["proven", "contradicted"]
@@ -69,9 +129,11 @@ def test_record_show_list_packet_verify(log):
     status, out, _ = log("record", "RO-1001.json")
     assert (status, "nothing written" in out) == (0, True)
     status, out, _ = log("list")
-    assert out.startswith("RO-1001  proven  12 events  entries 2 to 14  ")
+    assert out.startswith("RO-1001  vouched  12 events  entries 2 to 14  ")
     status, out, _ = log("show", "RO-1001")
-    assert out.startswith("Repair order RO-1001 is proven")
+    told = "vouched: it rests on the shop's word for order-of-time"
+    assert out.startswith(f"Repair order RO-1001 is {told}")
+    assert "Recorded late: 12 of 12 steps were recorded more than 24 h after" in out
     assert "faulty: end pressure 6.52 +/- 0.75 inHg (vacuum)" in out
     assert "it should be at least 15.0 inHg" in out
     assert (
@@ -80,7 +142,8 @@ def test_record_show_list_packet_verify(log):
     )
     assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
     status, out, _ = log("verify", "p.json")
-    assert (status, out.startswith("p.json: verified: ")) == (0, True)
+    assert (status, out.startswith(f"p.json: judged here: {told}")) == (0, True)
+    assert "record unaltered" in out
     fingerprint = json.loads(log("key", "show", "--format", "json")[1])["log_key"]
     assert log("verify", "p.json", "--key", fingerprint)[0] == 0
     assert log("verify", "p.json", "--key", "A" * 43)[0] == 1
@@ -174,7 +237,7 @@ def test_verify_with_an_earlier_checkpoint(log):
     log("init", "--shop", "Other", "--person", "mechanic-1", "--log", "other.auditlog")
     status, out, _ = log("verify", "other.auditlog", "--trust", "x")
     assert status == 1
-    assert "NOT verified" in out
+    assert "record NOT unaltered" in out
 
 
 def test_decode(run):
@@ -447,10 +510,10 @@ def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0
     assert len(out.splitlines()) == len(load_catalogue().rules)
-    assert "What it checks" in run("rules", "self-test-failed")[1]
-    status, _, err = run("rules", "self-test-fail")
+    assert "What it checks" in run("rules", "fault-never-reported")[1]
+    status, _, err = run("rules", "fault-never-report")
     assert status == 2
-    assert "did you mean self-test-failed" in err
+    assert "did you mean fault-never-reported" in err
 
 
 def test_keys(log):
@@ -526,23 +589,29 @@ def test_no_passphrase_says_where_to_put_it(log, monkeypatch):
 
 def test_policy_changes_the_answer(run):
     Path("p.toml").write_text(
-        'format = "auditkit/policy@1"\n'
-        '[rules.suspect-part-not-bench-tested]\nseverity = "advisory"\n'
-        "[rules.self-test-not-run]\nrun = false\n"
+        'format = "auditkit/policy@1"\nnot_asked = ["part-at-fault", "test-reran"]\n'
     )
     status, out, _ = run("check", "RO-1002.json", "--policy", "p.toml")
+    assert (status, "unproven, waiting" in out.splitlines()[0]) == (1, True)
+    assert "the policy: not asked: part-at-fault, test-reran" in out
+    record = json.loads(Path("RO-1001.json").read_text())
+    kinds = [event["kind"] for event in record["events"]]
+    del record["events"][kinds.index("bench_test")]
+    Path("untested.json").write_text(json.dumps(record))
+    assert run("check", "untested.json")[0] == 1
+    status, out, _ = run("check", "untested.json", "--policy", "p.toml")
     said = out.splitlines()[0].split(":")[1].strip()
-    assert (status, said) == (0, "proven by the shop's own policy")
+    assert (status, said) == (0, "vouched by the shop's own policy")
 
 
 def test_a_policy_may_ask_for_a_stronger_grade_of_evidence(run):
-    text = 'format = "auditkit/policy@1"\n[rules.self-test-not-rerun.parameters]\nleast'
+    text = 'format = "auditkit/policy@1"\n[rules.no-monitor-result.parameters]\nleast'
     Path("p.toml").write_text(f'{text} = "counter-rose"\n')
     assert run("check", "--policy", "p.toml", "RO-1001.json")[0] == 0
     Path("p.toml").write_text(f'{text} = "certainly"\n')
     status, _, err = run("check", "--policy", "p.toml", "RO-1001.json")
     assert status == 2
-    assert "self-test-not-rerun.parameters.least" in err
+    assert "no-monitor-result.parameters.least" in err
     assert "results-after-clear" in err
 
 

@@ -1,16 +1,21 @@
 """The demo: it ends as it should, and what it leaves can be checked again."""
 
 import json
+from datetime import datetime
 from importlib.resources import files
 
 import pytest
 from click.testing import CliRunner
 
 from auditkit.cli.demo import RECORDS, demo_command
+from auditkit.log.ledger import Ledger
 from auditkit.log.verify_log import verify_file
-from auditkit.obd import decode
 from auditkit.order.catalogue import CORE
+from auditkit.order.events import Event
 from auditkit.order.record import parse_record
+from auditkit.order.self_test_evidence import readout_of
+from auditkit.order.statement import NO_RECORD_SHOWS
+from auditkit.order.typed_readout import typed_tests
 from auditkit.proof.check_packet import verify_packet
 
 
@@ -27,6 +32,8 @@ def test_demo_ends_as_it_should(week):
         "RO-1001  PROVEN",
         "RO-1002  UNPROVEN",
         "RO-1003  CONTRADICTED",
+        "RO-1004  VOUCHED",
+        "RO-1005  UNPROVEN, WAITING",
         "THE LOG HOLDS",
         "entry 7: its signature does not fit",
         "entries were",
@@ -46,6 +53,31 @@ def test_files_it_leaves(week):
         assert verify_packet(text).verified
 
 
+def test_week_goes_by_its_own_clock(week):
+    folder, _ = week
+    with Ledger.open(folder / "shop.auditlog") as ledger:
+        for order_id in RECORDS:
+            order = ledger.show(order_id)
+            for line in order.lines:
+                at = datetime.fromisoformat(line.event["at"])
+                assert datetime.fromisoformat(line.recorded_at) == at
+            (time,) = (
+                answer
+                for answer in order.verdict["answers"]
+                if answer["question"] == "order-of-time"
+            )
+            assert (time["answer"], time["strength"]) == ("shown", "logged")
+
+
+def test_what_is_shown_says_what_it_rests_on(week):
+    _, result = week
+    said = " ".join(result.output.split())
+    assert "Rests on measurements that only the shop saw: part-at-fault" in said
+    assert "vouched: it rests on the shop's word for fault-known" in said
+    assert "Not shown yet, a later readout can show it: test-reran" in said
+    assert NO_RECORD_SHOWS in said
+
+
 @pytest.mark.parametrize("order_id", RECORDS)
 def test_records_are_sound(order_id):
     raw = (files("auditkit_demo") / f"{order_id}.json").read_bytes()
@@ -53,8 +85,9 @@ def test_records_are_sound(order_id):
     readouts = [e for e in record.events if e["kind"] == "readout"]
     assert len(readouts) == 2
     for event in readouts:
-        found = decode(event["raw"])
+        found = readout_of(Event(0, event))
         assert found.problems == ()
         assert found.vin == record.events[0]["vehicle"]["vin"]
-        assert found.self_tests
+    typed = list(typed_tests(Event(0, readouts[-1])))
+    assert bool(typed) != bool(found.self_tests)
     assert "invented" in json.dumps(record.events[0])

@@ -49,7 +49,7 @@ def test_a_narrow_terminal_gets_the_last_column_below():
     ]
 
 
-@pytest.mark.parametrize("arguments", [("rules",), ("rules", "self-test-failed")])
+@pytest.mark.parametrize("arguments", [("rules",), ("rules", "no-monitor-result")])
 def test_output_fits_eighty_columns_of_a_terminal(tmp_path, arguments):
     command = [sys.executable, "-m", "auditkit", *arguments]
     env = {k: v for k, v in os.environ.items() if k not in {"COLUMNS", "LINES"}}

@@ -56,11 +56,15 @@ def test_odd_events_of_a_stranger_are_told_and_never_a_traceback(forged, run):
     for arguments in (
         ("exhibit", "p.json", "--out", "e.pdf"),
         ("receipt", "p.json", "--text", "r.txt"),
-        ("verify", "p.json"),
         ("show", "RO-9", "--log", str(log)),
     ):
         status, _, err = run(*arguments)
         assert (status, err) == (0, ""), arguments
+    status, out, err = run("verify", "p.json")
+    assert (status, err) == (1, ""), "the stranger signed better than it is"
+    assert "judged here: unproven" in out
+    assert "the shop signed proven" in out
+    assert "record unaltered" in out
 
 
 ODD_VALUES = st.sampled_from(

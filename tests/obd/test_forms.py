@@ -14,7 +14,7 @@ from vehicles import frames
 from auditkit.obd import decode
 from auditkit.obd.dtc import code_text
 from auditkit.obd.kline import checksum
-from auditkit.output.listings import readout_lines
+from auditkit.output.readout_lines import readout_lines
 
 VIN = "1G1JC5444R7252367"  # ISO 15031-5:2006 Table 186
 words = st.integers(0, 0xFFFF)

@@ -1,17 +1,23 @@
 """How rules are found and run, and what becomes of one that crashes."""
 
+import importlib
+import pkgutil
 import types
+from importlib.resources import files
 
 import pytest
 
 from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
-from auditkit.order.findings import Finding, Problem, Severity, Verdict, verdict_of
+from auditkit.order.findings import Lacking, Problem, Severity, Shown, Verdict
 from auditkit.order.policy import DEFAULT, parse_policy
+from auditkit.order.questions import Question, State
+from auditkit.order.record import parse_record
 from auditkit.order.rule import rule
 from auditkit.order.statement import statement
+from auditkit.order.strength import Strength
 from auditkit.plugin import hookimpl
-from auditkit.plugin.loading import load_catalogue
+from auditkit.plugin.loading import CANON, load_catalogue
 
 PAGE = """Finds {0}.
 
@@ -27,7 +33,25 @@ PAGE = """Finds {0}.
     What to do
     Do nothing.
     """
-ORDER = RepairOrder("RO-1", ())
+SHIPPED = {
+    found.name: importlib.import_module(f"{CANON}.{found.name}")
+    for found in pkgutil.iter_modules(importlib.import_module(CANON).__path__)
+}
+
+
+def beside(**plugins):
+    """Return what auditkit ships, with some plugins beside it."""
+    return load_catalogue({**SHIPPED, **plugins})
+
+
+def demo(order_id="RO-1001"):
+    """Return an order of the demo, RO-1001 being one that is proven."""
+    raw = (files("auditkit_demo") / f"{order_id}.json").read_bytes()
+    record = parse_record(raw, beside(), where=order_id)
+    return RepairOrder.fold(record.repair_order, record.events)
+
+
+ORDER = demo()
 
 
 def make(name, problems, **how):
@@ -50,20 +74,20 @@ MISSING = Problem("it is missing", "add it", 1)
 BROKEN = Problem("it is still broken", "mend it", 0, contradicts=True)
 
 
-def test_no_finding_is_proven_and_severity_decides():
-    found = load_catalogue({"p": plugin(make("quiet", []))}).judge(ORDER)
+def test_an_objection_counts_by_its_severity():
+    found = beside(p=plugin(make("quiet", []))).judge(ORDER)
     assert (found.verdict, found.findings) == (Verdict.PROVEN, ())
     advisory = make("mild", [MISSING], severity=Severity.ADVISORY)
-    assert load_catalogue({"p": plugin(advisory)}).judge(ORDER).verdict == "proven"
-    blocking = load_catalogue({"p": plugin(make("missing", [MISSING]))})
+    assert beside(p=plugin(advisory)).judge(ORDER).verdict == "proven"
+    blocking = beside(p=plugin(make("missing", [MISSING])))
     assert blocking.judge(ORDER).verdict == "unproven"
     both = plugin(make("missing", [MISSING]), make("broken", [BROKEN]))
-    assert load_catalogue({"p": both}).judge(ORDER).verdict == "contradicted"
+    assert beside(p=both).judge(ORDER).verdict == "contradicted"
 
 
 def test_crashing_rule_blocks_is_named_and_stops_nothing():
     rules = plugin(make("crashes", RuntimeError("boom")), make("missing", [MISSING]))
-    judged = load_catalogue({"shop-rules": rules}).judge(ORDER)
+    judged = beside(**{"shop-rules": rules}).judge(ORDER)
     assert judged.verdict == "unproven"
     crash, other = sorted(judged.findings, key=lambda f: f.rule)
     assert "shop-rules" in crash.message
@@ -74,13 +98,13 @@ def test_crashing_rule_blocks_is_named_and_stops_nothing():
 
 def test_crash_of_an_advisory_rule_blocks_too():
     rules = plugin(make("crashes", KeyError("x"), severity=Severity.ADVISORY))
-    assert load_catalogue({"p": rules}).judge(ORDER).verdict == "unproven"
+    assert beside(p=rules).judge(ORDER).verdict == "unproven"
 
 
 def test_order_of_plugins_changes_nothing():
     a, b = plugin(make("a-rule", [MISSING])), plugin(make("b-rule", [BROKEN]))
-    first = load_catalogue({"x": a, "y": b}).judge(ORDER)
-    second = load_catalogue({"y": a, "x": b}).judge(ORDER)
+    first = beside(x=a, y=b).judge(ORDER)
+    second = beside(y=a, x=b).judge(ORDER)
     assert first == second
 
 
@@ -88,7 +112,78 @@ def test_no_rule_at_all_proves_nothing():
     policy = parse_policy('format = "auditkit/policy@1"\n[rules.quiet]\nrun = false\n')
     judged = load_catalogue({"p": plugin(make("quiet", []))}).judge(ORDER, policy)
     assert judged.verdict == "unproven"
-    assert "no rule ran" in judged.findings[0].message
+    assert {found.state for found in judged.answers} == {State.NOT_SHOWN}
+    assert {found.question for found in judged.answers} == set(Question)
+    assert all("nothing shows it" in found.message for found in judged.findings)
+
+
+def answer(judged, question):
+    (found,) = (one for one in judged.answers if one.question == question)
+    return found
+
+
+def test_only_what_auditkit_ships_shows_unless_the_policy_names_the_rule():
+    order = demo("RO-1002")
+    shown = Shown("seen by us", (1,))
+    rules = plugin(make("shows", [shown], question=Question.PART_AT_FAULT))
+    judged = beside(p=rules).judge(order)
+    assert answer(judged, Question.PART_AT_FAULT).state is State.NOT_SHOWN
+    policy = parse_policy('format = "auditkit/policy@1"\n[rules.shows]\nrun = true\n')
+    found = answer(beside(p=rules).judge(order, policy), Question.PART_AT_FAULT)
+    assert (found.state, found.strength) == (State.SHOWN, Strength.VEHICLE)
+    assert "seen by us" in found.because
+
+
+def test_a_plugins_objection_to_a_question_leaves_it_not_shown():
+    rules = plugin(make("objects", [MISSING], question=Question.FAULT_GONE))
+    judged = beside(p=rules).judge(ORDER)
+    found = answer(judged, Question.FAULT_GONE)
+    assert (found.state, found.because) == (State.NOT_SHOWN, ("it is missing",))
+    assert judged.verdict == "unproven"
+    others = [one for one in judged.answers if one is not found]
+    assert {one.state for one in others} == {State.SHOWN}
+
+
+def test_what_lacks_in_one_way_is_not_told_where_another_shows_it():
+    lacking = Lacking("no such way here", "go another way")
+    rules = plugin(make("lacks", [lacking], question=Question.PART_AT_FAULT))
+    assert beside(p=rules).judge(ORDER).findings == ()
+    told = {f.message for f in beside(p=rules).judge(demo("RO-1002")).findings}
+    assert "no such way here" in told
+
+
+def test_the_weakest_event_cited_is_the_strength_of_a_sentence():
+    policy = parse_policy('format = "auditkit/policy@1"\n[rules.shows]\nrun = true\n')
+    for events, strength in (
+        ((1,), Strength.VEHICLE),
+        ((1, 5), Strength.MEASURED),
+        ((1, 0), Strength.WORD),
+        ((), Strength.WORD),
+    ):
+        only = make("shows", [Shown("so it is", events)], question=Question.TEST_PASSED)
+        catalogue = load_catalogue({"p": plugin(only)})
+        found = answer(catalogue.judge(ORDER, policy), Question.TEST_PASSED)
+        assert found.strength.rank == strength.rank, events
+
+
+def test_what_a_policy_does_not_ask_is_never_proven():
+    for question in Question:
+        text = f'format = "auditkit/policy@1"\nnot_asked = ["{question}"]\n'
+        judged = beside().judge(ORDER, parse_policy(text))
+        must = question in {"test-passed", "fault-gone", "same-vehicle"}
+        assert judged.verdict == ("unproven" if must else "vouched"), question
+        assert judged.departures == (f"not asked: {question}",)
+        told = statement(ORDER, judged)
+        assert f"Judged by the shop's own policy: not asked: {question}." in told
+
+
+def test_least_says_what_is_enough():
+    order, text = demo("RO-1004"), 'format = "auditkit/policy@1"\nleast = "{}"\n'
+    for least, is_enough in (("vouched", True), ("proven", False)):
+        judged = beside().judge(order, parse_policy(text.format(least)))
+        assert (judged.verdict, judged.is_enough) == ("vouched", is_enough)
+    assert not beside().judge(demo("RO-1005")).is_enough
+    assert beside().judge(demo("RO-1005")).is_waiting
 
 
 def test_policy_sets_severity_and_parameters():
@@ -100,7 +195,7 @@ def test_policy_sets_severity_and_parameters():
         'format = "auditkit/policy@1"\n[rules.limited]\nseverity = "advisory"\n'
         '[rules.limited.parameters]\nlimit = "9"\n'
     )
-    judged = load_catalogue({"p": rules}).judge(ORDER, parse_policy(text))
+    judged = beside(p=rules).judge(ORDER, parse_policy(text))
     assert judged.findings[0].message == "limit 9"
     assert judged.verdict == "proven"
     assert judged.policy.sha256 != DEFAULT.sha256
@@ -109,7 +204,7 @@ def test_policy_sets_severity_and_parameters():
 def test_what_contradicts_blocks_whatever_the_policy_says():
     rules = plugin(make("broken", [BROKEN], severity=Severity.ADVISORY))
     text = 'format = "auditkit/policy@1"\n[rules.broken]\nseverity = "advisory"\n'
-    judged = load_catalogue({"p": rules}).judge(ORDER, parse_policy(text))
+    judged = beside(p=rules).judge(ORDER, parse_policy(text))
     assert judged.verdict is Verdict.CONTRADICTED
     assert judged.blocking
 
@@ -127,21 +222,24 @@ def test_where_a_policy_asks_less_is_told_in_the_signed_statement():
         '[rules.mild]\nseverity = "advisory"\n[rules.strict]\nseverity = "blocking"\n'
         '[rules.set.parameters]\nleast = "0"\n'
     )
-    catalogue = load_catalogue({"p": rules})
+    catalogue = beside(p=rules)
     judged = catalogue.judge(ORDER, parse_policy(text))
     assert judged.verdict is Verdict.PROVEN
+    said = statement(ORDER, judged)
     assert judged.departures == (
         "1 rule (off) did not run",
         "1 rule (mild) counted as advice, but for what contradicts",
         "1 rule (set) ran with other parameters",
     )
-    assert statement(ORDER, judged)[1] == (
+    assert said[2] == (
         "Judged by the shop's own policy: 1 rule (off) did not run; 1 rule (mild) "
         "counted as advice, but for what contradicts; 1 rule (set) ran with other "
         "parameters."
     )
-    told = "proven by the shop's own policy: nothing that blocks is missing"
-    assert statement(ORDER, judged)[0] == f"Repair order RO-1 is {told}."
+    told = (
+        "proven by the shop's own policy: every question is answered at full strength"
+    )
+    assert said[0] == f"Repair order RO-1001 is {told}."
     assert catalogue.judge(ORDER).departures == ()
 
 
@@ -160,6 +258,8 @@ def test_policy_digest_ignores_comments_only():
         ('format = "auditkit/policy@1"\nrulez = 1', "'rulez' is not a setting"),
         ('format = "auditkit/policy@1"\nrules = 1', "not a table"),
         ('format = "auditkit/policy@1"\nwithhold = "x"', "not a list"),
+        ('format = "auditkit/policy@1"\nnot_asked = ["x"]', "list of questions"),
+        ('format = "auditkit/policy@1"\nleast = "unproven"', "not known"),
         ('format = "auditkit/policy@1"\n[rules.x]\nseverity = "bad"', "not known"),
         ('format = "auditkit/policy@1"\n[rules.x]\nrun = 1', "true or false"),
         ('format = "auditkit/policy@1"\n[rules.x]\nruns = true', "not a setting"),
@@ -183,19 +283,6 @@ def test_rule_without_a_whole_page_cannot_be_made():
         rule("bare")(lambda order, parameters: [])
     with pytest.raises(ValueError, match="lower-case"):
         make("Bad_Name", [])
-
-
-def test_verdict_needs_a_blocking_contradiction():
-    def finding(severity, *, contradicts):
-        return Finding("r", severity, "m", None, "f", contradicts)
-
-    assert verdict_of([]) is Verdict.PROVEN
-    advisory = finding(Severity.ADVISORY, contradicts=True)
-    assert verdict_of([advisory]) is Verdict.PROVEN
-    assert (
-        verdict_of([advisory, finding(Severity.BLOCKING, contradicts=False)])
-        is Verdict.UNPROVEN
-    )
 
 
 def test_amendment_takes_the_place_of_what_it_corrects():

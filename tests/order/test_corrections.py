@@ -15,8 +15,9 @@ from auditkit.cli import main
 from auditkit.obd.scaling import SelfTestOutcome
 from auditkit.obd.services import SelfTest
 from auditkit.order.bench_event import result_of
+from auditkit.order.event_text import numbers_text
 from auditkit.order.events import Event, RepairOrder
-from auditkit.order.statement import numbers_text, statement
+from auditkit.order.statement import statement
 from auditkit.output.bench_lines import bench_lines
 from auditkit.output.budget_table import plain, share_text
 from auditkit.plugin.loading import load_catalogue
@@ -81,7 +82,7 @@ def here(tmp_path, monkeypatch):
 
 AFTER_THE_FACT = [
     pytest.param(failing_readout, LAST, "contradicted", id="readout"),
-    pytest.param(good_reading, BENCH, "unproven", id="bench test"),
+    pytest.param(good_reading, BENCH, "contradicted", id="bench test"),
 ]
 
 
@@ -131,7 +132,7 @@ def test_check_says_which_evidence_was_amended(make, place, before, here, capsys
         main(["check", "amended.json"])
     out = capsys.readouterr().out
     assert end.value.code == 1
-    assert out.startswith("amended.json: unproven: 1 finding blocks\n")
+    assert out.startswith("amended.json: unproven: not shown: order-of-time\n")
     assert "evidence-amended" in out
     assert record["events"][-1]["why"] in out
 
@@ -171,7 +172,7 @@ def test_statement_has_a_line_for_each_amendment():
     amendment = {"kind": "amendment", "at": LATER, "by": "mechanic-1", "corrects": 0}
     record["events"].append(amendment | {"why": "plate misread", "event": opening})
     said = statement(fold(record), judge(record))
-    assert said[0] == "Repair order RO-1001 is unproven: 1 finding blocks."
+    assert said[0] == "Repair order RO-1001 is unproven: not shown: order-of-time."
     start = "Corrected after it was recorded: "
     assert [line.removeprefix(start) for line in said if line.startswith(start)] == [
         "bench test of egr-valve, by mechanic-1, because: misread.",

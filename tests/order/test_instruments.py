@@ -11,11 +11,11 @@ from auditkit.bench import KINDS, Accuracy
 from auditkit.errors import InputError
 from auditkit.order.bench_event import result_of
 from auditkit.order.event_kinds import OWN_KINDS
+from auditkit.order.event_text import computed_text
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.instruments import parse_register, with_specifications
 from auditkit.order.record import Record
 from auditkit.order.schema import validate_event
-from auditkit.order.statement import computed_text
 from auditkit.plugin.loading import load_catalogue
 
 DEMO = files("auditkit_demo")

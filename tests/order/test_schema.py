@@ -101,6 +101,8 @@ BY_KIND |= {
         "kind": "verdict",
         **HEAD,
         "verdict": "proven",
+        "faults": [],
+        "answers": [],
         "findings": [],
         "rules": [],
         "policy_sha256": "0" * 64,

@@ -13,7 +13,11 @@ from auditkit.order.events import RepairOrder
 from auditkit.plugin.loading import load_catalogue
 
 CATALOGUE = load_catalogue()
-RULES = [r for r in CATALOGUE.rules if r.check.__module__.endswith("identity")]
+RULES = [
+    rule
+    for rule in CATALOGUE.rules
+    if rule.check.__module__.split(".")[-1].startswith("vehicle_")
+]
 FAULTY = Vehicle(confirmed=(0x0442,), status="8107E500")
 KINDS = {
     "vin": (lambda v: v.but(vin="0ZZTB1A1XCA000124"), "vin-differs"),

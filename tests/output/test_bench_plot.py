@@ -98,12 +98,24 @@ CASES = {
         },
         limit=limit("in", high="0.020", of="effective leak diameter"),
     ),
+    "direct-reading": given(
+        {"resistance": "86 ohm"},
+        {},
+        {"meter": OHMS},
+        limit=limit("ohm", "4", "14"),
+    ),
     "winding": coil(known_good=KnownGood("shelf part", {"resistance": each("12 ohm")})),
     "voltage-drop": given(
         {"voltage drop": "0.20 V", "load current": "100 A"},
         {"rated current": "150 A"},
         {"meter": VOLTS, "clamp": AMPS},
         limit=limit("V", high="0.5"),
+    ),
+    "switching-point": given(
+        {"temperature": each("88.0 88.2 87.9 degC")},
+        {"event": "opens", "approach": "rising"},
+        {"bath": instrument("degC", "150", "0.1", "1")},
+        limit=limit("degC", "86", "90"),
     ),
     "temperature-sensor": given(
         {
@@ -134,18 +146,6 @@ CASES = {
         {"temperature": "21 degC", "load current": "300 A"},
         {"meter": VOLTS, "thermometer": THERMOMETER},
         limit=limit("V", low="9.6"),
-    ),
-    "direct-reading": given(
-        {"resistance": "14.00 ohm"},
-        {},
-        {"meter": OHMS},
-        limit=limit("ohm", "11", "15"),
-    ),
-    "switching-point": given(
-        {"temperature": each("88.0 88.4 87.9 degC")},
-        {"event": "opens", "approach": "rising"},
-        {"bath": THERMOMETER},
-        limit=limit("degC", "86", "90"),
     ),
     "intermittent": given(
         {

@@ -22,6 +22,7 @@ from vehicles import Vehicle
 
 from auditkit.cli import main
 from auditkit.plugin.loading import load_catalogue
+from auditkit.reader import read_packet
 
 HERE = Path(__file__).parent
 POINTS = """[auditkit]
@@ -153,10 +154,18 @@ def shop(tmp_path_factory, patch):
     Path("policy.toml").write_text(POLICY)
     yield folder
     sys.modules.pop("hose_shop", None)
+    rules_are_loaded_anew()
+
+
+def rules_are_loaded_anew():
+    """Forget what a reader loaded before the plugin came or went."""
+    read_packet._rules.cache_clear()
 
 
 @pytest.fixture
 def run(shop, capsys):
+    rules_are_loaded_anew()
+
     def call(*words):
         with pytest.raises(SystemExit) as end:
             main([str(word) for word in words])
@@ -194,7 +203,10 @@ def exhibit(sealed):
 
 def test_check_knows_rule_event_bench_test_and_caution(run):
     done = run("check", "RO.json")
-    assert (done.status, "RO.json: proven: 49 rules ran" in done.out) == (0, True)
+    rules = load_catalogue().rules
+    assert "hose-too-old" in {rule.name for rule in rules}
+    said = f"RO.json: proven: {len(rules)} rules ran"
+    assert (done.status, said in done.out) == (0, True)
     found = json.loads(run("check", "RO.json", "--format", "json").out)
     assert (found["verdict"], found["findings"]) == ("proven", [])
 
@@ -296,7 +308,7 @@ def test_record_tells_the_plugin_of_each_entry(sealed):
 
 
 def test_list_and_show_tell_all_that_was_sealed(run, sealed):
-    assert "proven" in run("list").out
+    assert "vouched" in run("list").out  # its times lie months before it was recorded
     out = run("show", "RO-1001").out
     told = "hose_check: age 4; hose purge-hose; length 0.40 m; maker Maker One"
     assert told in out
@@ -392,13 +404,17 @@ def elsewhere(run, sealed, monkeypatch):
     here = str(Path(sys.modules["hose_shop"].__file__).parent)
     monkeypatch.setattr(sys, "path", [p for p in sys.path if p != here])
     importlib.invalidate_caches()
+    rules_are_loaded_anew()
     return run
 
 
 def test_who_has_not_the_plugin_is_told_what_is_not_known(elsewhere):
     done = elsewhere("check", "RO.json")
     assert (done.status, '"hose_check" is not a kind of event' in done.err) == (2, True)
-    assert elsewhere("verify", "RO.packet.json").status == 0
+    done = elsewhere("verify", "RO.packet.json")
+    assert done.status == 1, "what is not read here shows nothing"
+    assert "its kind 'hose_check' is not read here" in done.out
+    assert "record unaltered" in done.out
     assert elsewhere("verify", "shop.auditlog").status == 0
     out = elsewhere("show", "RO-1001").out
     assert "not computed: no kind of bench test is called 'hose-stretch'" in out

@@ -191,7 +191,8 @@ def test_a_command_that_cannot_be_had_is_told_in_one_line(
 def test_each_name_of_a_door_is_there(module):
     for name in module.__all__:
         assert getattr(module, name) is not None, name
-    homes = set(module._HOMES) | set(getattr(module, "_MODULES", ()))
+    names = getattr(module, "HOMES", None) or module._HOMES
+    homes = set(names) | set(getattr(module, "MODULES", ()))
     assert set(module.__all__) - set(vars(type(module))) - {"hookimpl"} == homes
     assert list(module.__all__) == sorted(set(module.__all__), key=_as_sorted)
     with pytest.raises(AttributeError, match="nothing_of_the_kind"):

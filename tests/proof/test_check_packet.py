@@ -65,9 +65,13 @@ def test_json_says_which_order_which_verdict_and_the_statement(closed, packet):
     assert said["statement"] == json.loads(packet)["statement"]
     assert list(said) == [
         *("verified", "entries", "checkpoint", "log_key", "repair_order", "verdict"),
+        *("signed_verdict", "faults", "answers", "findings"),
         *("statement", "problems", "notes", "intervals", "texts", "attachments"),
     ]
+    assert said["signed_verdict"] == "unproven"
+    assert (said["faults"], said["answers"]) == ([], []), "nobody judged it here"
     nothing = {"repair_order": None, "verdict": None, "statement": []}
+    nothing |= {"signed_verdict": None, "faults": [], "answers": [], "findings": []}
     refused = verify_packet(packet.replace("lamp on", "lamp off"))
     objected = verify_packet(packet).with_more(["somebody objects"], [])
     late = BelievedBounds((), (LogProblem(2, "it is late"),))

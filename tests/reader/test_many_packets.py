@@ -281,7 +281,10 @@ LOST = FileOutcome(
 def test_summary_gives_the_answer_first_then_why_then_what_next():
     assert Summary.of([GOOD, BAD, LOST, GOOD]).lines() == [
         "4 packets: 2 verified, 1 NOT verified, 1 cannot be used",
-        "    what they say of the repairs: 0 proven, 2 unproven, 0 contradicted",
+        (
+            "    what they say of the repairs: 0 proven, 0 vouched, 2 unproven, "
+            "0 contradicted"
+        ),
         "    1 repair order; 1 file repeats it",
         "    log key K2: 1 NOT verified",
         "    log key K1: 2 verified",
@@ -296,7 +299,10 @@ def test_summary_gives_the_answer_first_then_why_then_what_next():
     ]
     assert Summary.of([GOOD]).lines() == [
         "1 packet: 1 verified",
-        "    what they say of the repairs: 0 proven, 1 unproven, 0 contradicted",
+        (
+            "    what they say of the repairs: 0 proven, 0 vouched, 1 unproven, "
+            "0 contradicted"
+        ),
         "    log key K1: 1 verified",
     ]
 
@@ -311,7 +317,8 @@ def test_what_packets_say_of_repairs_is_counted_beside_that_they_hold():
     said = Summary.of([GOOD, *others, *others, BAD, LOST])
     assert said.lines()[1:3] == [
         (
-            "    what they say of the repairs: 2 proven, 1 unproven, 2 contradicted, "
+            "    what they say of the repairs: 2 proven, 0 vouched, 1 unproven, "
+            "2 contradicted, "
             "2 without a verdict"
         ),
         "    4 different repair orders; 3 files repeat one of them",
@@ -319,6 +326,7 @@ def test_what_packets_say_of_repairs_is_counted_beside_that_they_hold():
     found = said.to_json()
     assert found["verdicts"] == {
         "proven": 2,
+        "vouched": 0,
         "unproven": 1,
         "contradicted": 2,
         "none": 2,

@@ -17,13 +17,16 @@ if sys.version_info < (3, 11):
     sys.exit("auditkit-verify: it needs Python 3.11 or newer")
 
 
+OWN = {own}
+
+
 class Closed:
     \"\"\"Only this file and the standard library load, whatever is installed.\"\"\"
 
     @staticmethod
     def find_spec(name, path=None, target=None):
-        if path is None and name != "auditkit" and name not in sys.stdlib_module_names:
-            raise ModuleNotFoundError(f"{name} is no part of this file", name=name)
+        if path is None and name not in OWN and name not in sys.stdlib_module_names:
+            raise ModuleNotFoundError(f"{{name}} is no part of this file", name=name)
 
 
 sys.meta_path.insert(0, Closed)
@@ -37,10 +40,9 @@ sys.exit(main())
 def members() -> dict[str, bytes]:
     """Return the verifier's files by their path in the archive."""
     in_place = {"auditkit.proof.ed25519": "auditkit.reader.one_file.ed25519"}
-    return {
-        **packing.needs(_MAIN, in_place).files,
-        "__main__.py": _START.encode(),
-    }
+    files = packing.needs(_MAIN, in_place).files
+    own = sorted({path.partition("/")[0].removesuffix(".py") for path in files})
+    return {**files, "__main__.py": _START.format(own=own).encode()}
 
 
 def build() -> bytes:

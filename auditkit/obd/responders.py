@@ -1,0 +1,61 @@
+"""What a responder is, by its CAN id, and what it was asked and answered. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from auditkit.obd.transcript import UNKNOWN
+
+if TYPE_CHECKING:
+    from auditkit.obd.readout import Readout
+
+# ISO 15765-4:2005 Table 3 recommends these two; the rest is the maker's.
+_NAMES = {"7E8": "engine module", "7E9": "transmission module"}
+SERVICES = {
+    "01": "live data",
+    "02": "freeze frame",
+    "03": "stored codes",
+    "06": "self-tests (mode $06)",
+    "07": "pending codes",
+    "09": "vehicle information",
+    "0A": "permanent codes",
+    "19": "codes with their status",
+}
+"""Services that a readout is looked at for, in plain words."""
+
+
+def module_name(readout: Readout, responder: str) -> str:
+    """Return what a module is: by its own name, by its id, else as a module."""
+    if responder == UNKNOWN:
+        return "a module that the text does not name"
+    own = dict(readout.module_names).get(responder)
+    name = own or _NAMES.get(responder, "module")
+    return f"{name} {responder}"
+
+
+def answered(readout: Readout, responder: str) -> str:
+    """Return in words which services a module answered, refused, and was silent on.
+
+    Silent is it on what another module answered: nobody can tell a service that was not
+    asked from one that no module answered.
+    """
+    told = [
+        f"{name} {word}"
+        for name, word in (
+            (_listed(s for who, s in readout.answered if who == responder), "answered"),
+            (_listed(s for who, s in readout.refused if who == responder), "refused"),
+            (_listed(_silent(readout, responder)), "not answered, others did"),
+        )
+        if name
+    ]
+    return "; ".join(told) or "nothing answered"
+
+
+def _silent(readout: Readout, responder: str) -> set[str]:
+    own = {s for who, s in (*readout.answered, *readout.refused) if who == responder}
+    return {s for _, s in readout.answered} - own
+
+
+def _listed(services: Iterable[str]) -> str:
+    return ", ".join(sorted(set(services)))

@@ -1,0 +1,112 @@
+"""How strongly each event of an order shows what it says.
+
+A reading without a method, or without an instrument that states its specification and a
+dated check, is typed: never refused for it, since the careful must not end below the
+careless.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import TYPE_CHECKING
+
+from auditkit.errors import InputError
+from auditkit.order.bench_event import result_of
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.strength import Strength
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
+    from auditkit.order.policy import Policy
+    from auditkit.text.values import Json
+
+_OF_ERROR = (
+    "percent_of_reading",
+    "percent_of_span",
+    "digits",
+    "absolute",
+    "certificate_u",
+)
+LONGEST_INTERVAL = 731
+"""Most days between two checks of an instrument, unless a policy says: our choice."""
+
+
+def strengths(
+    order: RepairOrder, catalogue: Catalogue, policy: Policy
+) -> tuple[Strength, ...]:
+    """Return the strength of each event of an order, by its place."""
+    days = policy.setting("instrument-out-of-calibration").parameters.get("days")
+    longest = days if isinstance(days, int) else LONGEST_INTERVAL
+    pictured = {
+        place
+        for event in order.of("attachment")
+        if event.data.get("kept") is True
+        and event.text("media_type").startswith("image/")
+        and isinstance(place := event.data.get("of"), int)
+    }
+    return tuple(
+        _strength(event, catalogue, longest, is_pictured=event.index in pictured)
+        for event in order.events
+    )
+
+
+def _strength(
+    event: Event, catalogue: Catalogue, longest: int, *, is_pictured: bool
+) -> Strength:
+    seen = Strength.PHOTOGRAPHED if is_pictured else Strength.TYPED
+    if event.kind == "readout":
+        return Strength.VEHICLE if event.text("raw") else seen
+    if event.kind == "bench_test":
+        return Strength.MEASURED if is_measured(event, catalogue, longest) else seen
+    if event.kind == "self_test":
+        return seen
+    return Strength.PHOTOGRAPHED if is_pictured else Strength.WORD
+
+
+def is_measured(
+    event: Event, catalogue: Catalogue, longest: int = LONGEST_INTERVAL
+) -> bool:
+    """Return whether a bench test is a measurement: method, and instruments that state.
+
+    Each instrument states an error, which none is without, and a check that was not out
+    of date, by an interval of at most ``longest`` days. One that claims more than such
+    instruments can do leaves doubts, and then what was read is typed.
+    """
+    try:
+        found = result_of(event, catalogue.bench_tests)
+    except InputError:
+        return False
+    instruments = list(event.items("instruments"))
+    return (
+        found is not None
+        and found.outcome != "not-valid"
+        and not found.doubts
+        and bool(instruments)
+        and all(
+            _states(item.get("specification"), event, longest) for item in instruments
+        )
+    )
+
+
+def _states(specification: Json, event: Event, longest: int) -> bool:
+    if not isinstance(specification, Mapping):
+        return False
+    if not any(_is_above_zero(specification.get(name)) for name in _OF_ERROR):
+        return False
+    try:
+        since, due = (
+            date.fromisoformat(str(specification.get(name, "")))
+            for name in ("calibrated_on", "due")
+        )
+    except ValueError:
+        return False
+    return since <= event.at.date() <= due and (due - since).days <= longest
+
+
+def _is_above_zero(value: Json) -> bool:
+    try:
+        return value is not None and Decimal(str(value)) > 0
+    except InvalidOperation:
+        return False

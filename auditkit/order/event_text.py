@@ -1,0 +1,118 @@
+"""Events and values in plain words, as statements, listings and pages tell them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from auditkit.errors import InputError
+from auditkit.obd.monitors import mid_name
+from auditkit.order.events import Event
+from auditkit.text.values import Json, displayed
+
+if TYPE_CHECKING:
+    from auditkit.bench import TestKind
+    from auditkit.obd import SelfTest
+
+
+def computed_text(event: Event, kinds: Mapping[str, TestKind]) -> str:
+    """Return what a computed bench test says, in words.
+
+    ``kinds`` are the kinds of bench test by name: those of a catalogue.
+    """
+    from auditkit.order.bench_event import result_of
+
+    try:
+        found = result_of(event, kinds)
+    except InputError as error:
+        return f"not computed: {error.message}"
+    if found is None:
+        return "no method named"
+    outcome = found.outcome.value.replace("-", " ")
+    return outcome if found.result is None else f"{outcome}: {found.result}"
+
+
+def limit_text(event: Event) -> str:
+    """Return a bench test's limit in words."""
+    limit = event.object("limit")
+    unit = limit.get("unit", "")
+    sides = [
+        f"{word} {limit[name]} {unit}"
+        for word, name in (("at least", "minimum"), ("at most", "maximum"))
+        if name in limit
+    ]
+    if not sides:
+        return "no limit recorded"
+    source = limit.get("source")
+    said = f" (limit from {source})" if source else " (limit without a source)"
+    return f"it should be {' and '.join(sides)}{said}"
+
+
+_AMOUNT = frozenset({"name", "value", "above", "below", "unit"})
+
+
+def value_text(value: Json) -> str:
+    """Return a value in words: a quantity as its digits and unit."""
+    if isinstance(value, list):
+        return ", ".join(value_text(item) for item in value) or "none"
+    if isinstance(value, dict):
+        amount = displayed(value)
+        if amount is None:
+            pairs = (
+                f"{name.replace('_', ' ')} {value_text(item)}"
+                for name, item in value.items()
+            )
+            return ", ".join(pairs) or "none"
+        more = {n: v for n, v in value.items() if n not in _AMOUNT}
+        named = f"{value_text(value['name'])}: " if "name" in value else ""
+        return f"{named}{amount}" + (f" ({value_text(more)})" if more else "")
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)
+
+
+_NAMES = {"code_clear": "clearing of codes", "self_test": "typed self-test"}
+
+
+def event_name(event: Event) -> str:
+    """Return an event's name in words, such as "bench test of egr-valve"."""
+    name = _NAMES.get(event.kind, event.kind.replace("_", " "))
+    if event.kind == "opening":
+        return name
+    if which := event.text("part") or event.text("monitor") or event.text("caution"):
+        return f"{name} of {which}"
+    return f"{name} of {event.text('captured') or event.text('at')}"
+
+
+def self_test_text(test: SelfTest) -> str:
+    """Return one result of the vehicle's own test in words."""
+    monitor = mid_name(int(test.mid, 16)) or "no public name"
+    name = f"self-test {test.mid}/{test.tid} ({monitor})"
+    if test.outcome == "not-run":
+        return f"{name} has not run: value and limits are all zero"
+    if test.outcome == "not-judged":
+        return f"{name} cannot be judged, its limits are crossed: {numbers_text(test)}"
+    return f"{name} {test.outcome}: {numbers_text(test)}"
+
+
+_PLAIN = {"counts": "count", "switches": "switches", "raw": "raw"}
+"""Units that only say what a plain number counts -> the word before the number."""
+
+
+def amount_text(value: str, unit: str) -> str:
+    """Return a value with its unit; a plain number stands after what it counts."""
+    return f"{_PLAIN[unit]} {value}" if unit in _PLAIN else f"{value} {unit}"
+
+
+def numbers_text(test: SelfTest) -> str:
+    """Return a self-test's value and limits in words, raw where unscaled."""
+    if test.value is None:
+        return test.numbers
+    value = amount_text(f"{test.value:f}", str(test.unit))
+    if not (test.has_minimum or test.has_maximum):
+        return f"{value}, no limit is set"
+    low = f"{test.minimum:f}" if test.has_minimum else "none"
+    high = f"{test.maximum:f}" if test.has_maximum else "none"
+    return f"{value}, minimum {low}, maximum {high}"

@@ -1,0 +1,107 @@
+"""A way to show that the test passed: the code's own status byte."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    CodeStatus,
+    Event,
+    Fault,
+    Lacking,
+    Parameters,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    addressed,
+    hookimpl,
+    readout_of,
+    rule,
+)
+
+_COMPLETED_BITS = 0x30  # bits 4 and 5: completed, and failed, since the clear
+_ALL_CODES = 0x0A
+
+
+@rule("status-not-completed", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+def not_completed(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
+    """Finds a fault whose status does not say that its test completed and passed.
+
+    What it checks
+    Service 19 of the fault's module after the repair: the code is listed as completed,
+    and not failed, since the clear; or it was listed as not completed after the clear
+    and is absent later from an answered report of codes by status whose availability
+    holds the bits for that (bits 4 and 5; ISO 14229-1, from memory).
+
+    Why it matters
+    It is the vehicle's own pass, for any code that the module knows. No number goes
+    with it.
+
+    Example
+    P0128-00 with status 50 after the clear, and 00 after two drives.
+
+    What to do
+    Read service 19 with a mask that holds bits 4 and 5, before and after the drive.
+    """
+    for fault in addressed(order):
+        start = fault.proof_starts(order)
+        if start is None or start == fault.last_repair:
+            continue  # status bits count since a clear
+        after = [(e, readout_of(e)) for e in order.after(start, "readout")]
+        if not any(readout.statuses or readout.availability for _, readout in after):
+            continue  # this vehicle has no such report: no way, no fault of the shop
+        found = _passed(fault, after)
+        for question in (Question.TEST_PASSED, Question.TEST_RERAN):
+            if found is not None:
+                yield Shown(
+                    f"{fault.code}: completed and not failed since the clear, by the "
+                    "vehicle's word; no value is given",
+                    found,
+                    fault.subject,
+                    None,
+                    question,
+                )
+            else:
+                yield Lacking(
+                    f"no status of {fault.code} says that its test ran and passed",
+                    "let the test run, then read service 19 again, with bits 4 and 5",
+                    None,
+                    fault.subject,
+                    can_come_later=True,
+                    question=question,
+                )
+
+
+def _passed(fault: Fault, after: list[tuple[Event, Readout]]) -> tuple[int, ...] | None:
+    waiting: int | None = None
+    for event, readout in after:
+        own = [s for s in readout.statuses if _is_own(fault, s)]
+        if own and all(s.is_completed and not s.has_failed for s in own):
+            return (event.index,)
+        if any(not s.is_completed for s in own):
+            waiting = event.index
+        elif waiting is not None and not own and _keeps_bits(fault, readout):
+            return (waiting, event.index)
+    return None
+
+
+def _is_own(fault: Fault, status: CodeStatus) -> bool:
+    return status.code == fault.code and (
+        not fault.witnesses or status.responder in fault.witnesses
+    )
+
+
+def _keeps_bits(fault: Fault, readout: Readout) -> bool:
+    return any(
+        mask & _COMPLETED_BITS == _COMPLETED_BITS
+        for who, mask in readout.availability
+        if not fault.witnesses or who in fault.witnesses
+    )
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_completed,)

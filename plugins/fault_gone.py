@@ -1,0 +1,216 @@
+"""Is the fault gone from the very module that reported it?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    Event,
+    Fault,
+    Lacking,
+    Parameters,
+    Problem,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    addressed,
+    faults_of,
+    hookimpl,
+    readout_of,
+    related,
+    rule,
+)
+
+_ASKED = ("03", "07", "0A", "19")
+Said = Shown | Lacking | Problem
+
+
+@rule("fault-not-shown-gone", question=Question.FAULT_GONE)
+def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
+    """Finds a fault that its module still reports, or was not asked for again.
+
+    What it checks
+    After the last attempt each module that reported the fault is asked by the services
+    in which it had answered before (03, 07, 0A or 19), and does not report it. Its lamp
+    is off, or every stored code of its list is addressed or set aside. The number of
+    codes that it counts (PID 01) fits its list. A code that is stored still, with
+    nothing pending, no clear and no lamp that it explains, is history. A code that
+    only service 0A holds after a clear is waiting for the vehicle.
+    Against it: the fault is pending after the repair, or stored after a clear or with
+    the lamp on; or a code of the same row and place is new after a clear.
+
+    Why it matters
+    Another module's silence says nothing of this one, and a lamp that is on says that
+    something is stored.
+
+    Example
+    Only the gearbox answers after the repair; the engine module reported the fault.
+
+    What to do
+    Read the fault codes of that module again, with its lamp and count (PID 01).
+    """
+    for fault in addressed(order):
+        start = fault.proof_starts(order)
+        if start is None:
+            continue
+        after = [(e, readout_of(e)) for e in order.after(start, "readout")]
+        against = list(_against(order, fault, after))
+        if against:
+            yield from against
+            continue
+        said = [
+            _of_module(order, fault, who, after) for who in (fault.witnesses or ("",))
+        ]
+        lacking = [one for one in said if isinstance(one, Lacking)]
+        yield from lacking
+        if not lacking:
+            events = sorted({e for one in said if isinstance(one, tuple) for e in one})
+            yield Shown(
+                f"{fault.code} is gone from {_names(fault)}",
+                tuple(events),
+                fault.subject,
+            )
+
+
+def _names(fault: Fault) -> str:
+    return " and ".join(f"module {who}" for who in fault.witnesses) or "the vehicle"
+
+
+def _was_cleared(order: RepairOrder, fault: Fault) -> bool:
+    return fault.proof_starts(order) != fault.last_repair
+
+
+def _against(
+    order: RepairOrder, fault: Fault, after: list[tuple[Event, Readout]]
+) -> Iterator[Problem]:
+    cleared = _was_cleared(order, fault)
+    known = {f.code for f in faults_of(order)}
+    before = {
+        c.text
+        for e in order.before(fault.last_repair or 0, "readout")
+        for c in readout_of(e).codes
+    }
+    last = {s: e.index for e, r in after for s in r.reported}
+    for event, readout in after:
+        for found in (*readout.confirmed, *readout.pending):
+            same = found.text == fault.code
+            new = cleared and found.text not in before and found.text not in known
+            if not same and not (new and related(fault.code, found.text)):
+                continue
+            lamp = dict(readout.mil).get(found.responder, False)
+            others = _others(readout, found.responder, fault)
+            pending = found.kind == "pending"
+            if not cleared:
+                service = "07" if pending else "03"
+                if last.get(service) != event.index:
+                    continue  # asked again later: that answer counts
+                if not pending and not (lamp and not others):
+                    continue  # history
+            told = "is back" if cleared else "is still there"
+            yield Problem(
+                f"{found.text} ({found.kind}) {told} after the repair",
+                "find the remaining cause; after the next repair, read again",
+                event.index,
+                contradicts=True,
+                subject=fault.subject,
+            )
+
+
+def _others(readout: Readout, who: str, fault: Fault) -> list[str]:
+    return [
+        c.text for c in readout.confirmed if c.responder == who and c.text != fault.code
+    ]
+
+
+def _of_module(
+    order: RepairOrder, fault: Fault, who: str, after: list[tuple[Event, Readout]]
+) -> Lacking | tuple[int, ...]:
+    """Return the readouts that show the fault gone from one module, or what lacks."""
+    before = [readout_of(e) for e in order.before(fault.first_repair or 0, "readout")]
+    asked = [s for s in _ASKED if any(_answered(r, who, s) for r in before)] or ["03"]
+    cited: list[int] = []
+    for service in asked:
+        answers = [(e, r) for e, r in after if _answered(r, who, service)]
+        if not answers:
+            return _lacking(
+                fault,
+                f"{_module(who)} did not answer service {service} after the repair, "
+                "and had answered it before",
+                "read the fault codes of that module again",
+            )
+        event, readout = answers[-1]
+        cited.append(event.index)
+        if service == "0A" and any(
+            c.text == fault.code and c.responder in {who, ""} for c in readout.permanent
+        ):
+            return _lacking(
+                fault,
+                f"{_module(who)} holds {fault.code} as permanent still",
+                "drive until the vehicle erases it, then capture a new readout",
+                event.index,
+            )
+        if service == "19" and any(
+            s.code == fault.code and s.is_present for s in readout.statuses
+        ):
+            return _lacking(
+                fault,
+                f"{_module(who)} reports {fault.code} by its status still",
+                "let its test run, then capture a new readout",
+                event.index,
+            )
+    lamp = _lamp(order, who, after)
+    if lamp is not None and isinstance(lamp, str):
+        return _lacking(fault, lamp, "read the codes and the lamp (PID 01) again")
+    if isinstance(lamp, int):
+        cited.append(lamp)
+    return tuple(cited)
+
+
+def _lamp(
+    order: RepairOrder, who: str, after: list[tuple[Event, Readout]]
+) -> str | int | None:
+    """Return the readout whose lamp is off or explained, else what is wrong with it."""
+    told = [(e, r) for e, r in after if who in dict(r.mil) or (not who and r.mil)]
+    if not told:
+        return None
+    event, readout = told[-1]
+    lamps = [on for name, on in readout.mil if not who or name == who]
+    listed = [c.text for c in readout.confirmed if not who or c.responder == who]
+    known = {fault.code for fault in faults_of(order)}
+    strange = [code for code in listed if code not in known]
+    if any(lamps) and (not listed or strange):
+        why = (
+            f": {', '.join(strange)} is stored" if strange else " and no code says why"
+        )
+        return f"the lamp of {_module(who)} is on after the repair{why}"
+    counts = [n for name, n in readout.counts if not who or name == who]
+    if who and counts and _answered(readout, who, "03") and counts[-1] != len(listed):
+        return (
+            f"{_module(who)} counts {counts[-1]} codes and lists {len(listed)} after "
+            "the repair"
+        )
+    return event.index
+
+
+def _answered(readout: Readout, who: str, service: str) -> bool:
+    if who and who != "-":
+        return readout.has_answered(who, service)
+    return any(said == service for _, said in readout.answered)
+
+
+def _module(who: str) -> str:
+    return f"module {who}" if who and who != "-" else "the vehicle"
+
+
+def _lacking(
+    fault: Fault, message: str, what_to_do: str, event: int | None = None
+) -> Lacking:
+    return Lacking(message, what_to_do, event, fault.subject, can_come_later=True)
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_gone,)

@@ -1,0 +1,97 @@
+"""Did the vehicle itself report the fault before anything was done for it?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    Lacking,
+    Parameters,
+    Problem,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    addressed,
+    hookimpl,
+    monitors_of,
+    readout_of,
+    rule,
+)
+
+
+@rule("fault-never-reported", question=Question.FAULT_KNOWN)
+def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
+    """Finds a fault that the vehicle did not report before it was worked on.
+
+    What it checks
+    A readout before the first repair that is for the fault holds its code: confirmed,
+    or failed in a status byte. Pending or permanent alone counts only where the same
+    readout holds a failing result of the code's own self-test.
+
+    Why it matters
+    The fault is then the vehicle's word, not only the shop's.
+
+    Example
+    The diagnosis says P0401; the first readout was captured after the repair.
+
+    What to do
+    Capture a readout before anything is touched or cleared.
+    """
+    for fault in addressed(order):
+        if fault.first_repair is None:
+            continue
+        events = order.before(fault.first_repair, "readout")
+        held = [(e, why) for e in events if (why := _holds(readout_of(e), fault.code))]
+        if held:
+            event, why = held[0]
+            yield Shown(
+                f"{fault.code} {why} before the repair", (event.index,), fault.subject
+            )
+        else:
+            yield Lacking(
+                f"no readout before the repair holds {fault.code} as a fault of now",
+                "capture a readout before the repair",
+                fault.first_repair,
+                fault.subject,
+            )
+
+
+def _holds(readout: Readout, code: str) -> str:
+    """Return how a readout holds a code, in words; empty where it does not."""
+    kinds = {c.kind for c in readout.codes if c.text == code}
+    status = [s for s in readout.statuses if s.code == code and s.is_present]
+    if "confirmed" in kinds or status:
+        return "was stored"
+    own = monitors_of(code)
+    failed = any(t.outcome == "failed" and t.mid in own for t in readout.self_tests)
+    if kinds and failed:
+        return f"was {' and '.join(sorted(kinds))}, with its self-test failing,"
+    return ""
+
+
+@rule("no-fault-code-named", question=Question.FAULT_KNOWN)
+def no_code(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a repair order whose diagnosis names no fault code.
+
+    What it checks
+    At least one diagnosis names at least one fault code.
+
+    Why it matters
+    Without the code nobody can tell which self-test has to run again.
+
+    Example
+    The diagnosis says "runs rough".
+
+    What to do
+    Record the fault code that the vehicle raised.
+    """
+    if not order.codes:
+        yield Problem("no diagnosis names a fault code", "record the fault code")
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (never_reported, no_code)

@@ -1,0 +1,134 @@
+"""A way to show that the test passed: the lamp went off by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    DISTANCE,
+    MINUTES,
+    WARM_UPS,
+    Event,
+    Fault,
+    Lacking,
+    Parameters,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    addressed,
+    clear_reasons,
+    hookimpl,
+    readout_of,
+    rule,
+)
+
+Pair = tuple[Event, Readout]
+
+
+@rule("lamp-not-gone-off", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
+    """Finds a lamp that was never seen to go off by itself.
+
+    What it checks
+    Nothing was cleared. Before the repair the lamp of the fault's module was on, for
+    this code alone; after it the lamp is off and nothing is pending, the calibrations
+    are equal where they are read, and what counts since the last clear (PIDs 30, 31 or
+    4E) went on. A vehicle puts its lamp out after three driving cycles in which the
+    test ran and passed (from memory).
+
+    Why it matters
+    That it went off without a clear is the vehicle's own pass. No number goes with it.
+
+    Example
+    P0340, never cleared: the lamp goes off on the third day.
+
+    What to do
+    Clear nothing; drive three cycles, then capture PIDs 01, 30, 31 and 4E with the
+    codes.
+    """
+    for fault in addressed(order):
+        start, last = fault.proof_starts(order), fault.last_repair
+        if last is None or fault.first_repair is None or start != last:
+            continue  # cleared: what a clear put out went not off by itself
+        before = [
+            (e, readout_of(e)) for e in order.before(fault.first_repair, "readout")
+        ]
+        lit = [pair for pair in before if _was_lit(fault, pair[1])]
+        after = [(e, readout_of(e)) for e in order.after(last, "readout")]
+        if not lit or not after:
+            continue
+        told = _off(fault, lit[-1][1], after[-1][1])
+        for question in (Question.TEST_PASSED, Question.TEST_RERAN):
+            if told:
+                yield Shown(
+                    told,
+                    (lit[-1][0].index, after[-1][0].index),
+                    fault.subject,
+                    None,
+                    question,
+                )
+            else:
+                yield Lacking(
+                    f"the lamp that {fault.code} lit is not shown to have gone off by "
+                    "itself",
+                    "clear nothing; drive three cycles, then read the lamp again",
+                    None,
+                    fault.subject,
+                    can_come_later=True,
+                    question=question,
+                )
+
+
+def _was_lit(fault: Fault, readout: Readout) -> bool:
+    for who, on in readout.mil:
+        listed = {c.text for c in readout.confirmed if c.responder == who}
+        if on and listed == {fault.code}:
+            return True
+    return False
+
+
+def _off(  # noqa: PLR0911  one return for each thing that is not so
+    fault: Fault, before: Readout, after: Readout
+) -> str:
+    """Return in words that the lamp went off by itself; empty where it is not shown."""
+    whose = [
+        who
+        for who, on in before.mil
+        if on and any(c.responder == who for c in before.confirmed)
+    ]
+    lamps = dict(after.mil)
+    if not whose or any(lamps.get(who, True) for who in whose):
+        return ""
+    if any(not after.has_answered(who, "07") for who in whose) or any(
+        c.text == fault.code for c in after.pending
+    ):
+        return ""
+    if clear_reasons(before, after):
+        return ""
+    for kept in ("calibration_ids", "cvns"):
+        old, new = getattr(before, kept), getattr(after, kept)
+        if old and new and set(old) != set(new):
+            return ""
+    for identifier, name in (
+        (MINUTES, "minutes of engine run"),
+        (DISTANCE, "kilometres"),
+        (WARM_UPS, "warm-ups"),
+    ):
+        was, now = before.value(identifier), after.value(identifier)
+        if was is not None and now is not None:
+            if now <= was:
+                return ""
+            return (
+                f"the lamp that {fault.code} lit went off by itself, with nothing "
+                f"cleared: {name} since the last clear went on from {was:f} to "
+                f"{now:f}; no value is given"
+            )
+    return ""
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_gone_off,)

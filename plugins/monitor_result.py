@@ -1,0 +1,282 @@
+"""A way to show that the test passed: the result of the vehicle's own monitor."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    Fault,
+    Grade,
+    InputError,
+    Lacking,
+    Parameters,
+    Problem,
+    Question,
+    RepairOrder,
+    Rule,
+    SelfTest,
+    SelfTestResult,
+    Shown,
+    Strength,
+    addressed,
+    best_evidence,
+    failed_before,
+    hookimpl,
+    mids_of,
+    monitors_of,
+    outcomes_at,
+    readout_of,
+    readouts_after,
+    readouts_of,
+    results_after,
+    rule,
+    same_place,
+    typed_after,
+    typed_result,
+    why_not_cleared,
+    why_waiting,
+)
+
+RERAN, PASSED = Question.TEST_RERAN, Question.TEST_PASSED
+Said = Shown | Lacking | Problem
+
+
+@rule(
+    "no-monitor-result",
+    question=(PASSED, RERAN),
+    parameters={"least": "results-changed"},
+)
+def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
+    """Finds a fault whose own monitor gave no new result within its limits.
+
+    What it checks
+    A result of service 06 of the fault's own monitor, newer than the last attempt: the
+    vehicle shows that the monitor ran again, at least as well as the parameter "least"
+    names (strongest first: results-after-clear, counter-rose, readiness-completed,
+    results-changed). Every test that had failed before ran again, within its limits and
+    within those of before; one with another scaling or other limits shows nothing
+    unless a reprogramming is recorded. At least one result has a limit that it could
+    have failed; all zero is no result (ISO 15031-5:2006 7.6.1). A result outside its
+    limits speaks against the repair. A typed result counts where no readout after the
+    repair holds one of that monitor, and its outcome is computed from its own numbers.
+    Where only the diagnosis links a monitor id to the code, its result is a word.
+
+    Why it matters
+    Only the test that raised the code can show that its cause is gone.
+
+    Example
+    EGR flow 2.14 of at least 3.50 before, 5.25 of at least 3.50 after.
+
+    What to do
+    Let the vehicle run the test, then capture service 06 with PIDs 01, 30, 31 and 4E,
+    and the counters of service 09.
+    """
+    least = _least(parameters)
+    for fault in addressed(order):
+        results = results_after(order, fault.code)
+        bad = [r for r in results if r.test.outcome == "failed"]
+        if bad:
+            yield Shown(
+                f"the self-test for {fault.code} ran again, and failed",
+                (bad[-1].event,),
+                fault.subject,
+                None,
+                RERAN,
+            )
+            for result in bad:
+                yield Problem(
+                    f"{fault.code}: {_say(result.test)}: failed after the repair",
+                    "find the remaining cause and let the self-test run again",
+                    result.event,
+                    contradicts=True,
+                    subject=fault.subject,
+                )
+            continue
+        if not results:
+            yield from _typed(order, fault)
+            continue
+        lacking, ran = _captured(order, fault, results, least)
+        if ran:
+            yield Shown(
+                ran, _cited(order, fault, results), fault.subject, _most(fault), RERAN
+            )
+        else:
+            yield _lacks(fault, *lacking, RERAN)
+        if lacking[0]:
+            yield _lacks(fault, *lacking, PASSED)
+        else:
+            best = next(r for r in results if _has_limit(r.test))
+            told = _first(_at_failed(order, fault, results), best)
+            yield Shown(
+                f"{fault.code}: {_say(told.test)}: passed after the repair",
+                _cited(order, fault, results),
+                fault.subject,
+                _most(fault),
+                PASSED,
+            )
+
+
+def _most(fault: Fault) -> Strength | None:
+    """Return the most that a result can show: a word where no table links its id."""
+    return None if monitors_of(fault.code) else Strength.WORD
+
+
+def _first(found: list[SelfTestResult], other: SelfTestResult) -> SelfTestResult:
+    return found[0] if found else other
+
+
+def _cited(
+    order: RepairOrder, fault: Fault, results: list[SelfTestResult]
+) -> tuple[int, ...]:
+    """Return the readout that held the fault, and the one with the result."""
+    first = fault.first_repair or 0
+    before = [e.index for e in order.before(first, "readout")][-1:]
+    return (*before, results[-1].event)
+
+
+def _captured(  # noqa: PLR0911  one return for each thing that is not so
+    order: RepairOrder, fault: Fault, results: list[SelfTestResult], least: Grade
+) -> tuple[tuple[str, str], str]:
+    """Return what lacks for a pass, with what to do; and in words that it ran again."""
+    code = fault.code
+    again = "let the self-test run, then capture service 06 and PIDs 01, 30, 31, 4E"
+    ran = [r for r in results if r.test.outcome != "not-run"]
+    if not ran:
+        waiting = [
+            told
+            for event in readouts_after(order)[-1:]
+            for told in why_waiting(readout_of(event), mids_of(order, code))
+        ]
+        why = f"; {'; '.join(waiting)}" if waiting else ""
+        said = f"the self-test for {code} has not run: value and limits are zero{why}"
+        return (said, "drive until the monitor has run, then capture again"), ""
+    best = best_evidence(order, code)
+    if not best.grade.meets(least):
+        said = f"nothing shows that the self-test for {code} ran after the repair"
+        return (f"{said} (asked: {least.value}, found: {best.grade.value})", again), ""
+    settled = {Grade.COUNTER_ROSE, Grade.READINESS_COMPLETED}
+    if (against := why_not_cleared(order)) and best.grade not in settled:
+        said = f"the result for {code} may be older than the repair: {against}"
+        return (said, again), ""
+    told = f"the self-test for {code} ran again: {best.why}"
+    for old in failed_before(order, code):
+        outcomes = outcomes_at(order, code, old)
+        place = f"self-test {old.mid}/{old.tid} of {old.responder}"
+        if not outcomes or all(outcome == "not-run" for outcome in outcomes):
+            said = f"{place}, which failed before the repair, has no new result"
+            return (said, "let that very self-test run, then capture again"), told
+        if said := _moved(order, old, ran):
+            return (said, "read the calibration, and record a reprogramming"), told
+        here = [r for r in ran if same_place(r.test, old)]
+        if not any(_has_limit(r.test) for r in here):
+            said = f"{place} has no limit after the repair: it cannot fail"
+            return (said, "capture the result of a self-test that has a limit"), told
+    if not any(_has_limit(r.test) for r in ran):
+        said = f"{code}: {_say(ran[-1].test)}: it cannot fail"
+        return (said, "capture the result of a self-test that has a limit"), told
+    return ("", ""), told
+
+
+def _has_new_calibration(order: RepairOrder) -> bool:
+    """Return whether the last readout gives another calibration than the first."""
+    read = [set(r.calibration_ids) for _, r in readouts_of(order) if r.calibration_ids]
+    return bool(read) and read[0] != read[-1]
+
+
+def _moved(order: RepairOrder, old: SelfTest, ran: list[SelfTestResult]) -> str:
+    """Return how a test is held against other limits than before; empty where not."""
+    if order.has_new_program and _has_new_calibration(order):
+        return ""
+    for result in ran:
+        new = result.test
+        if not same_place(new, old):
+            continue
+        if new.uasid != old.uasid:
+            return (
+                f"self-test {new.mid}/{new.tid} has another scaling than before: "
+                f"{old.uasid}, now {new.uasid}"
+            )
+        limits = (old.raw_minimum, old.raw_maximum)
+        if (new.raw_minimum, new.raw_maximum) != limits:
+            return (
+                f"self-test {new.mid}/{new.tid} has other limits than before: "
+                f"{old.numbers}; now {new.numbers}"
+            )
+    return ""
+
+
+def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
+    """Yield what typed results of the fault's monitor say, by their own numbers."""
+    typed = typed_after(order, fault.code)
+    if not typed:
+        mids = ", ".join(sorted(mids_of(order, fault.code)))
+        if mids:
+            said = (
+                f"no self-test for {fault.code} ({mids}) is recorded after the repair"
+            )
+        else:
+            said = f"no self-test with values is known for {fault.code}"
+        do = "let the vehicle run the self-test, then capture a readout"
+        yield _lacks(fault, said, do, PASSED)
+        yield _lacks(fault, said, do, RERAN)
+        return
+    event = typed[-1]
+    outcome = typed_result(event)
+    name = event.text("monitor")
+    if outcome == "failed" or event.text("outcome") == "failed":
+        yield Problem(
+            f"{fault.code}: {name} was typed as failed",
+            "find the remaining cause and let the self-test run again",
+            event.index,
+            contradicts=True,
+            subject=fault.subject,
+        )
+        return
+    if outcome != "passed" or event.text("outcome") == "not-run":
+        do = "type its value and limits as they are displayed"
+        said = f"{name} is typed without a value inside a limit"
+        yield _lacks(fault, said, do, PASSED)
+        yield _lacks(fault, said, do, RERAN)
+        return
+    told = f"{fault.code}: {name} was displayed as passed, with value and limit"
+    for question in (PASSED, RERAN):
+        yield Shown(told, (event.index,), fault.subject, _most(fault), question)
+
+
+def _at_failed(
+    order: RepairOrder, fault: Fault, results: list[SelfTestResult]
+) -> list[SelfTestResult]:
+    old = failed_before(order, fault.code)
+    return [
+        r
+        for r in results
+        if r.test.outcome == "passed" and any(same_place(r.test, one) for one in old)
+    ]
+
+
+def _has_limit(test: SelfTest) -> bool:
+    return test.outcome == "passed" and (test.has_minimum or test.has_maximum)
+
+
+def _say(test: SelfTest) -> str:
+    return f"self-test {test.mid}/{test.tid} of {test.responder}: {test.numbers}"
+
+
+def _lacks(fault: Fault, message: str, what_to_do: str, question: Question) -> Lacking:
+    return Lacking(message, what_to_do, None, fault.subject, True, question)  # noqa: FBT003
+
+
+def _least(parameters: Parameters) -> Grade:
+    try:
+        return Grade(str(parameters["least"]))
+    except ValueError as error:
+        message = f"{parameters['least']!r} is no grade of evidence"
+        what_to_do = f"write one of {', '.join(grade.value for grade in Grade)}"
+        where = "policy#rules.no-monitor-result.parameters.least"
+        raise InputError(message, where=where, what_to_do=what_to_do) from error
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (no_result,)

@@ -1,0 +1,134 @@
+"""Is every other fault that the record holds told, and repaired or set aside?"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable, Iterator
+
+from auditkit.plugin import (
+    Lacking,
+    Parameters,
+    Problem,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    addressed,
+    faults_of,
+    hookimpl,
+    readout_of,
+    readouts_of,
+    related,
+    rule,
+)
+
+Said = Shown | Lacking | Problem
+
+
+@rule("other-fault-not-told", question=Question.NOTHING_ELSE)
+def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
+    """Finds a fault or a lamp that the record holds and nobody speaks of.
+
+    What it checks
+    Every code that any module reports in any readout, before or after, also the one of
+    which it keeps a freeze frame, is named by a
+    diagnosis for which a part was worked on, or set aside with a reason. Every lamp
+    that is on in the last readout is explained by a code of its module's own list. No
+    module counts more codes (PID 01) than it lists, in any readout.
+
+    Why it matters
+    A code that is left out is a fault that the customer drives away with.
+
+    Example
+    The engine module stores P0420 beside the P0401 that was repaired.
+
+    What to do
+    Set the other fault aside in a diagnosis, with the reason and who agreed, or repair
+    it.
+    """
+    found = readouts_of(order)
+    if not found:
+        yield Lacking("no readout is recorded", "capture a readout of all modules")
+        return
+    told = {f.code for f in faults_of(order) if f.is_addressed or f.set_aside}
+    strange: dict[str, int] = {}
+    for event, readout in found:
+        for what in _untold(readout, told):
+            strange.setdefault(what, event.index)
+    event, readout = found[-1]
+    for who, on in readout.mil:
+        if on and not any(c.responder == who for c in readout.confirmed):
+            strange.setdefault(f"the lamp of {who}, with no code stored", event.index)
+    for what, place in strange.items():
+        yield Lacking(
+            f"{what} is neither repaired nor set aside",
+            "set it aside in a diagnosis, with the reason, or repair it",
+            place,
+        )
+    if not strange:
+        yield Shown(
+            "every fault that a readout holds is repaired or set aside",
+            tuple(e.index for e, _ in found),
+        )
+
+
+def _untold(readout: Readout, told: Container[str]) -> Iterator[str]:
+    """Yield what a readout holds of faults that nobody tells: codes, frames, counts."""
+    for code in readout.codes:
+        if code.text not in told:
+            yield f"{code.text} of {code.responder}"
+    for value in readout.values:
+        kept = str(value.meaning or "none")
+        is_kept = (value.service, value.id) == ("02", "02") and kept != "none"
+        if is_kept and kept not in told:
+            yield f"{kept}, of which a freeze frame is kept,"
+    for who, count in readout.counts:
+        listed = {c.text for c in readout.confirmed if c.responder == who}
+        if readout.has_answered(who, "03", "19") and count > len(listed):
+            yield f"what {who} counts, {count} codes, and lists, {len(listed)},"
+
+
+@rule("set-aside-after-work", question=Question.NOTHING_ELSE)
+def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a fault that was set aside although work was done for it.
+
+    What it checks
+    No fault for which a part was worked on is set aside; nor is a code of the same row
+    and place as an addressed fault that is new after its repair.
+
+    Why it matters
+    A repair that did not heal a fault cannot be made good by setting the fault aside.
+
+    Example
+    P0401 comes back after the valve was replaced, and is "declined by the customer".
+
+    What to do
+    Find the remaining cause, or leave the order unproven.
+    """
+    for fault in faults_of(order):
+        if fault.set_aside is None:
+            continue
+        if fault.is_addressed:
+            yield Problem(
+                f"{fault.code} is set aside, and a part was worked on for it",
+                "leave it addressed: what it comes to is told",
+                fault.set_aside.event,
+            )
+            continue
+        for other in addressed(order):
+            last = other.last_repair or 0
+            before = order.before(last, "readout")
+            old = {c.text for e in before for c in readout_of(e).codes}
+            if fault.code not in old and related(other.code, fault.code):
+                yield Problem(
+                    f"{fault.code} is set aside; it speaks of the same as "
+                    f"{other.code}, and is new after the repair",
+                    "find the remaining cause",
+                    fault.set_aside.event,
+                )
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_told, set_aside_after_work)

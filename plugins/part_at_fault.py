@@ -1,0 +1,253 @@
+"""Was the part at fault before it was worked on?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    BenchResult,
+    Event,
+    Fault,
+    InputError,
+    Lacking,
+    Parameters,
+    Problem,
+    Question,
+    RepairOrder,
+    Rule,
+    Shown,
+    causes,
+    displayed,
+    faults_for,
+    hookimpl,
+    mids_of,
+    part_subject,
+    readout_of,
+    result_of,
+    row_of,
+    rule,
+    typed_lacks,
+    typed_result,
+    typed_within,
+)
+
+
+def _said(found: BenchResult) -> str:
+    return f"{found.result or 'no result'}; {found.limit or 'no limit'}"
+
+
+@rule("good-part-replaced", question=Question.PART_AT_FAULT)
+def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
+    """Finds a part that was worked on although its bench test shows it good.
+
+    What it checks
+    The computed bench tests of the part before it was worked on are not all *good*:
+    within the limit beyond their uncertainty.
+
+    Why it matters
+    The part was shown not to be the cause: the customer pays for a good part, and the
+    fault stays.
+
+    Example
+    A coil of 13.0 ohm, limit 11 to 15 ohm, uncertainty 0.2 ohm, is replaced.
+
+    What to do
+    Keep looking for the cause. If the part fails only under other conditions, record a
+    bench test under those.
+    """
+    for part in causes(order):
+        found = _results(order, part, parameters)
+        if found and all(result.outcome == "good" for _, result in found):
+            test, result = found[-1]
+            yield Problem(
+                f"{part} was worked on, and its bench test shows it good: "
+                f"{_said(result)}",
+                "find the cause, or record a bench test that shows this part at fault",
+                test.index,
+                contradicts=True,
+                subject=part_subject(part),
+            )
+
+
+@rule("part-not-shown-at-fault", question=Question.PART_AT_FAULT)
+def not_at_fault(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[Shown | Lacking]:
+    """Finds a part that was worked on and not shown to be at fault before.
+
+    What it checks
+    A bench test of the part, made before it was worked on or on the old part, is faulty
+    beyond its uncertainty, and none by the same method is good. A test without a
+    method, or a finding that is seen, counts as what was typed, with a picture as a
+    photograph. Where nobody publishes a bench limit for the part (catalyst, particulate
+    filter), the vehicle's own failing number before the repair counts, with each system
+    that the table says to rule out first tested good.
+
+    Why it matters
+    A part that was changed cannot be shown to have been at fault any more, and a good
+    part that was changed healed nothing.
+
+    Example
+    An EGR valve loses 6 inH2O in two minutes, at most 1 allowed, uncertainty 0.2.
+
+    What to do
+    Measure the part before it is touched. Where it is too late, measure the old part if
+    it was kept, and say so.
+    """
+    for part in causes(order):
+        subject = part_subject(part)
+        found = _results(order, part, parameters)
+        faulty = [(t, r) for t, r in found if r.outcome == "faulty"]
+        good = {t.text("method") for t, r in found if r.outcome == "good"}
+        clear = [(t, r) for t, r in faulty if t.text("method") not in good]
+        typed = [
+            (t, said)
+            for t in _tests_of(order, part)
+            if not t.text("method") and (said := _typed_fault(t))
+        ]
+        if clear:
+            test, result = clear[-1]
+            told = f"{part}: {_said(result)}: faulty before it was worked on"
+            yield Shown(told, (test.index,), subject)
+        elif typed and not good:
+            test, said = typed[-1]
+            yield Shown(f"{part}: {said}, as typed", (test.index,), subject)
+        elif numbers := _own_numbers(order, part, parameters):
+            yield Shown(*numbers, subject)
+        else:
+            yield Lacking(*_why_not(order, part, found, good), None, subject)
+
+
+def _tests_of(order: RepairOrder, part: str) -> tuple[Event, ...]:
+    """Return the bench tests of a part as it was before it was worked on."""
+    last = max(fault.last_repair or 0 for fault in faults_for(order, part))
+    repair = order.events[last]
+    return tuple(
+        test
+        for test in order.of("bench_test")
+        if test.text("part") == part
+        and test.text("of") in {"", "old"}
+        and (test.text("of") == "old" or test.index < last)
+        and (test.at <= repair.at or test.text("of") == "old")
+    )
+
+
+def _results(
+    order: RepairOrder, part: str, parameters: Parameters
+) -> list[tuple[Event, BenchResult]]:
+    found: list[tuple[Event, BenchResult]] = []
+    for test in _tests_of(order, part):
+        try:
+            result = result_of(test, parameters.catalogue.bench_tests)
+        except InputError:
+            continue  # bench-test-not-valid tells it
+        if result is not None and result.outcome in {"good", "faulty"}:
+            found.append((test, result))
+    return found
+
+
+def _typed_fault(test: Event) -> str:
+    """Return how a test without a method shows a fault; empty where it does not."""
+    seen = test.object("finding")
+    if seen.get("is_fault") is True:
+        return str(seen.get("seen", "a finding"))
+    if typed_lacks(test) or typed_within(test):
+        return ""
+    return f"{displayed(dict(test.object('result')))}, outside its limit"
+
+
+def _own_numbers(
+    order: RepairOrder, part: str, parameters: Parameters
+) -> tuple[str, tuple[int, ...]] | None:
+    """Return the vehicle's own failing numbers, where no bench limit is published."""
+    cited: list[int] = []
+    told: list[str] = []
+    for fault in faults_for(order, part):
+        row = row_of(fault.code)
+        suspect = order.suspect(part)
+        if not row.rule_out or suspect is None or suspect.system != row.system:
+            return None
+        number = _own_number(order, fault)
+        if number is None:
+            return None
+        for system in row.rule_out:
+            tests = [
+                test
+                for other in order.suspect_parts
+                if other.system == system
+                for test in order.of("bench_test")
+                if test.text("part") == other.id
+                and test.index < (fault.last_repair or 0)
+                and _is_good(test, parameters)
+            ]
+            if not tests:
+                return None
+            cited.append(tests[-1].index)
+        cited.append(number[1])
+        told.append(
+            f"{part}: no bench limit is published; the vehicle's own self-test "
+            f"{number[0]}, and {', '.join(row.rule_out)} were tested good"
+        )
+    return ("; ".join(told), tuple(cited)) if told else None
+
+
+def _own_number(order: RepairOrder, fault: Fault) -> tuple[str, int] | None:
+    """Return how the fault's own self-test failed before, and where; None if not.
+
+    A typed result counts where no readout before holds one of the fault's monitors.
+    """
+    first, mids = fault.first_repair or 0, mids_of(order, fault.code)
+    raw = [
+        (event, test)
+        for event in order.before(first, "readout")
+        for test in readout_of(event).self_tests
+        if test.mid in mids
+    ]
+    for event, test in reversed(raw):
+        if test.outcome == "failed":
+            return f"{test.mid}/{test.tid} failed ({test.numbers})", event.index
+    for event in () if raw else order.before(first, "self_test"):
+        if event.text("mid") in mids and typed_result(event) == "failed":
+            return f"{event.text('mid')} failed, as typed", event.index
+    return None
+
+
+def _is_good(test: Event, parameters: Parameters) -> bool:
+    try:
+        result = result_of(test, parameters.catalogue.bench_tests)
+    except InputError:
+        return False
+    if result is not None:
+        return result.outcome == "good"
+    seen = test.object("finding")
+    return seen.get("is_fault") is False or bool(
+        not typed_lacks(test) and typed_within(test)
+    )
+
+
+def _why_not(
+    order: RepairOrder,
+    part: str,
+    found: list[tuple[Event, BenchResult]],
+    good: set[str],
+) -> tuple[str, str]:
+    if good and len(found) > len(good):
+        return (
+            f"{part} was tested good and faulty by one method",
+            "repeat the test under equal conditions; keep all readings",
+        )
+    if _tests_of(order, part):
+        return (
+            f"no bench test shows {part} at fault before it was worked on",
+            "do what the bench test says would settle it, or measure the old part",
+        )
+    return (
+        f"{part} was worked on without a bench test of it before",
+        f"measure {part} before it is touched, or the old part if it was kept",
+    )
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_at_fault, good_part)

@@ -1,0 +1,83 @@
+"""Can the part that was worked on cause the fault at all?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    Lacking,
+    Parameters,
+    Question,
+    RepairOrder,
+    Rule,
+    Shown,
+    Strength,
+    addressed,
+    hookimpl,
+    row_of,
+    rule,
+)
+
+
+@rule("part-of-another-system", question=Question.PART_EXPLAINS)
+def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
+    """Finds a part whose system is not known to cause the fault.
+
+    What it checks
+    The system of each part that was worked on for a fault is the code's own, or one
+    that the table of codes calls plausible. Wiring and the control module are plausible
+    for every code. Another system counts as the shop's word where the diagnosis gives
+    a reason and its source.
+
+    Why it matters
+    A part that cannot cause a fault did not heal it, whatever its bench test shows.
+
+    Example
+    A cabin filter is replaced for an EGR code.
+
+    What to do
+    Name the part's true system in the diagnosis; where another system is the cause,
+    write why, and the service information that says so.
+    """
+    for fault in addressed(order):
+        row = row_of(fault.code)
+        named: list[str] = []
+        by_word: list[str] = []
+        strange: list[str] = []
+        for part in fault.causes:
+            suspect = order.suspect(part)
+            if suspect is None:
+                strange.append(f"{part} was never suspected")
+            elif row.explains(suspect.system):
+                named.append(f"{suspect.name} ({suspect.system})")
+            elif suspect.why and suspect.why_source:
+                by_word.append(f"{suspect.name}: {suspect.why} ({suspect.why_source})")
+            else:
+                strange.append(f"{suspect.name} belongs to {suspect.system}")
+        if strange:
+            yield Lacking(
+                f"{fault.code} speaks of {row.meaning}; {'; '.join(strange)}",
+                "name the part's system, or why it causes this fault, with the source",
+                fault.last_repair,
+                fault.subject,
+            )
+        elif by_word:
+            yield Shown(
+                f"{fault.code}: {'; '.join(by_word)}",
+                (),
+                fault.subject,
+                Strength.WORD,
+            )
+        else:
+            yield Shown(
+                f"{fault.code} speaks of {row.meaning}; plausible: {', '.join(named)}",
+                (),
+                fault.subject,
+                Strength.TABLE,
+            )
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (of_another_system,)

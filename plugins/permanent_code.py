@@ -1,0 +1,155 @@
+"""A way to show that the test ran: the vehicle erased its permanent code."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    Grade,
+    Lacking,
+    Parameters,
+    Problem,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    addressed,
+    best_evidence,
+    hookimpl,
+    provable_codes,
+    readout_of,
+    readouts_after,
+    related,
+    rule,
+    watch_of,
+)
+
+_BY_ITS_TEST = frozenset({"M", "R"})
+
+
+@rule("permanent-code-not-erased", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
+    """Finds a permanent code that the vehicle has not erased yet.
+
+    What it checks
+    A module held the code as permanent (service 0A) before the repair, and answers 0A
+    without it after; its calibrations are read in both and equal, and no reprogramming
+    is recorded. Where the code is watched by a monitor or a rationality test, its test
+    ran and passed; else only its running is shown, since a general drive erases it (13
+    CCR 1968.2(d)(2.5), from memory).
+
+    Why it matters
+    No tool clears a permanent code: the vehicle does, after its own test.
+
+    Example
+    P0442 is permanent before the repair, and gone after four days.
+
+    What to do
+    Drive until the vehicle has erased it, then capture service 0A and the calibrations.
+    """
+    for fault in addressed(order):
+        if fault.first_repair is None or fault.last_repair is None:
+            continue
+        before = [
+            (e, readout_of(e)) for e in order.before(fault.first_repair, "readout")
+        ]
+        had = [
+            (event, readout, code.responder)
+            for event, readout in before
+            for code in readout.permanent
+            if code.text == fault.code
+        ]
+        if not had:
+            continue  # it was not permanent: this way is not there
+        event, readout, who = had[-1]
+        passes = watch_of(fault.code) in _BY_ITS_TEST
+        asked = [Question.TEST_RERAN, *([Question.TEST_PASSED] if passes else [])]
+        after = [
+            (e, r)
+            for e in order.after(fault.last_repair, "readout")
+            if (r := readout_of(e)).has_answered(who, "0A")
+        ]
+        lacking = "no answer to service 0A stands after the repair"
+        if after:
+            last, new = after[-1]
+            same = _calibrations(readout, who)
+            if any(c.text == fault.code and c.responder == who for c in new.permanent):
+                lacking = f"{who} holds {fault.code} as permanent still"
+            elif order.is_reprogrammed:
+                lacking = "a reprogramming erases permanent codes too"
+            elif not same or same != _calibrations(new, who):
+                lacking = f"the calibrations of {who} are not read in both, and equal"
+            else:
+                for question in asked:
+                    yield Shown(
+                        f"{who} erased the permanent code {fault.code} by itself",
+                        (event.index, last.index),
+                        fault.subject,
+                        None,
+                        question,
+                    )
+                continue
+        for question in asked:
+            yield Lacking(
+                lacking,
+                "drive until the vehicle erases it, then capture service 0A and 09",
+                None,
+                fault.subject,
+                can_come_later=True,
+                question=question,
+            )
+
+
+def _calibrations(readout: Readout, who: str) -> frozenset[str]:
+    found = (*readout.calibration_ids, *readout.cvns)
+    return frozenset(text for name, text in found if name == who)
+
+
+@rule("permanent-code-gone-without-rerun", question=Question.SAME_VEHICLE)
+def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a permanent fault code that is gone although its monitor did not run.
+
+    What it checks
+    A related permanent code (service 0A) that a readout before the repair shows and the
+    last one after it does not: something shows that the monitor ran since, or a
+    reprogramming is recorded.
+
+    Why it matters
+    A tool cannot clear a permanent code. The vehicle erases it after the monitor ran
+    and passed; reprogramming erases all (a service manual's statement of 13 CCR
+    1968.2(d)(2.5)). Otherwise the readout may be of another vehicle.
+
+    Example
+    P0442 is permanent before the repair and gone an hour after it, with counters and
+    results unchanged.
+
+    What to do
+    Look at both readouts with the vehicle at hand; capture the counters too.
+    """
+    repair = order.last_repair
+    asked = [e for e in readouts_after(order) if "0A" in readout_of(e).reported]
+    if repair is None or not asked:
+        return
+    reprogrammed = any(e.text("action") == "reprogrammed" for e in order.of("repair"))
+    left = {c.text for c in readout_of(asked[-1]).permanent}
+    before = order.before(repair.index, "readout")
+    had = dict.fromkeys(c.text for e in before for c in readout_of(e).permanent)
+    for code in had:
+        own = [c for c in provable_codes(order) if related(c, code)]
+        if code in left or not own or reprogrammed:
+            continue
+        grades = [best_evidence(order, c).grade for c in own]
+        if not any(grade.meets(Grade.RESULTS_CHANGED) for grade in grades):
+            yield Problem(
+                f"permanent code {code} is gone, and nothing shows that its monitor "
+                "ran: is this the same vehicle?",
+                "look at both readouts with the vehicle at hand, and capture again",
+                asked[-1].index,
+            )
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_erased, permanent_gone)

@@ -1,0 +1,171 @@
+"""Was the same vehicle read before and after the repair?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    DISTANCE,
+    MINUTES,
+    ODOMETER,
+    WARM_UPS,
+    Event,
+    Lacking,
+    Parameters,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    hookimpl,
+    identity,
+    in_use,
+    readout_of,
+    rule,
+)
+
+Pair = tuple[Event, Readout]
+_MARKS = 2
+
+
+@rule("vehicle-not-identified", question=Question.SAME_VEHICLE)
+def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
+    """Finds an order in which nothing ties the later readout to this vehicle.
+
+    What it checks
+    The vehicle's own VIN is read before the first repair and after the last, both equal
+    to the written one; and time went on in the vehicle: a count that only rises has
+    risen, or the counts since codes were cleared began anew and fit the drive.
+    What was read before of the calibrations is read again after.
+    Where no readout gives a VIN, a photograph of plate and VIN that is attached to the
+    opening, and two equal marks (calibrations, support maps, responders), stand for it.
+
+    Why it matters
+    A pass of another vehicle, or of an older day, proves nothing about this one.
+
+    Example
+    Only services 03 and 06 were captured after the repair.
+
+    What to do
+    Capture service 09 (VIN, calibrations, counters) and PIDs 30, 31 and 4E in each
+    readout.
+    """
+    repairs = order.of("repair")
+    if not repairs:
+        return
+    read = order.after(repairs[-1].index, "readout")
+    before = _with_vin(order.before(repairs[0].index, "readout"))
+    after = _with_vin(read)
+    if not before or not after:
+        if not before and not after and (pictured := _by_picture(order, repairs)):
+            yield pictured
+            return
+        when = "before" if not before else "after"
+        yield Lacking(
+            f"no readout {when} the repair gives the vehicle's VIN",
+            "capture service 09 InfoType 02; where the vehicle has none, attach a "
+            "photograph of plate and VIN to the opening",
+            None,
+            can_come_later=bool(before) or not read,
+        )
+        return
+    written = order.vehicle("vin")
+    first, last = before[0], after[-1]
+    if not written or {first[1].vin, last[1].vin} != {written}:
+        yield Lacking(
+            "the VIN read is not the one written in the opening",
+            "compare both with the vehicle's plate; amend a mistyped one",
+            last[0].index,
+        )
+        return
+    lost = _not_read_again(
+        (readout_of(e) for e in order.before(repairs[0].index, "readout")),
+        (readout_of(e) for e in read),
+    )
+    if lost:
+        yield Lacking(
+            f"{lost}: read before the repair, and not again after it",
+            "read the calibrations again (service 09 InfoTypes 04 and 06)",
+            last[0].index,
+            can_come_later=True,
+        )
+        return
+    told = _went_on(before[-1][1], last[1])
+    if not told:
+        yield Lacking(
+            "no count of the vehicle shows that the later readout is later",
+            "capture PIDs 30, 31 and 4E and the counters of service 09, after a drive",
+            last[0].index,
+            can_come_later=True,
+        )
+        return
+    yield Shown(
+        f"VIN {written} was read before and after the repair, and {told}",
+        (first[0].index, last[0].index),
+    )
+
+
+def _not_read_again(before: Iterable[Readout], after: Iterable[Readout]) -> str:
+    """Return the first calibration mark that was read before and not after."""
+    old = [name for readout in before for name in identity(readout)]
+    new = {name for readout in after for name in identity(readout)}
+    lost = (n for n in old if n.startswith("calibration") and n not in new)
+    return next(lost, "")
+
+
+def _by_picture(order: RepairOrder, repairs: tuple[Event, ...]) -> Shown | None:
+    """Return what ties readouts without any VIN to the vehicle in the photograph."""
+    opening = order.opening
+    before = order.before(repairs[0].index, "readout")
+    after = order.after(repairs[-1].index, "readout")
+    if opening is None or not order.vehicle("vin") or not before or not after:
+        return None
+    if not any(
+        event.data.get("of") == opening.index and event.data.get("kept") is True
+        for event in order.of("attachment")
+    ):
+        return None
+    old, new = readout_of(before[-1]), readout_of(after[-1])
+    marks = identity(old).items() & identity(new).items()
+    told = _went_on(old, new)
+    if len(marks) < _MARKS or not told:
+        return None
+    return Shown(
+        f"the vehicle gives no VIN; plate and VIN were photographed, {len(marks)} of "
+        f"its marks are equal before and after, and {told}",
+        (opening.index, before[-1].index, after[-1].index),
+    )
+
+
+def _with_vin(events: Iterable[Event]) -> list[Pair]:
+    pairs = ((event, readout_of(event)) for event in events)
+    return [(event, readout) for event, readout in pairs if readout.vin]
+
+
+def _went_on(before: Readout, after: Readout) -> str:
+    """Return what shows that time passed in the vehicle; empty where nothing does."""
+    old = {(c.responder, c.name): c.count for c in before.counters}
+    for counter in after.counters:
+        count = old.get((counter.responder, counter.name))
+        if count is not None and in_use.rise(count, counter.count):
+            return f"its counter {counter.name} rose from {count} to {counter.count}"
+    was_km, now_km = before.value(ODOMETER), after.value(ODOMETER)
+    if was_km is not None and now_km is not None and now_km > was_km:
+        return f"its odometer rose from {was_km:f} to {now_km:f} km"
+    for identifier, name in (
+        (MINUTES, "minutes of engine run"),
+        (DISTANCE, "kilometres"),
+        (WARM_UPS, "warm-ups"),
+    ):
+        was, now = before.value(identifier), after.value(identifier)
+        if was is None or now is None or was == now:
+            continue
+        began = "went on" if now > was else "began anew"
+        return f"its count of {name} since codes were cleared {began}: {was:f}, {now:f}"
+    return ""
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_identified,)

@@ -1,0 +1,236 @@
+"""A way for faults without a result: watched by the vehicle, and measured again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.plugin import (
+    MINUTES,
+    WARM_UPS,
+    Event,
+    Fault,
+    InputError,
+    Lacking,
+    Parameters,
+    Question,
+    Readout,
+    RepairOrder,
+    Rule,
+    Shown,
+    addressed,
+    hookimpl,
+    in_use,
+    readout_of,
+    result_of,
+    rule,
+    typed_outcome,
+    watch_of,
+)
+
+_CYCLES = 3
+_STARTS = 2
+Pair = tuple[Event, Readout]
+_Key = tuple[str, ...]
+
+
+@rule("not-watched-and-measured", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+def not_watched(
+    order: RepairOrder, parameters: Parameters
+) -> Iterator[Shown | Lacking]:
+    """Finds a fault that nothing watched, or whose quantity was not measured again.
+
+    What it checks
+    For faults that owe no result of service 06 (circuit, rationality, fuel trim,
+    misfire). Watched: since the clear, or since the repair by counts that went on, the
+    vehicle's own counts show driving: for a circuit two starts, else three warm-ups or
+    ignition cycles (PID 30, or the ignition counter of service 09), and one readout
+    after it near the conditions of the code's freeze frame, where one was kept: engine
+    speed within 375 rpm, load within a fifth of its value, vehicle speed within 10 km/h
+    (13 CCR 1968.2(e)(3.4), from memory). Measured: the quantity that was faulty is good
+    by the same method on the part that is fitted now.
+
+    Why it matters
+    The vehicle watches such circuits all the time; that it did not complain while it
+    was driven as it was when it complained, and that the value is right, is what can be
+    had.
+
+    Example
+    P0113: the sensor read open, the new one reads 2.4 kohm at 20 degC; three starts.
+
+    What to do
+    Measure the same quantity on the new part; drive until the counts have gone on and
+    the conditions of the freeze frame were met; capture a readout while they are.
+    """
+    for fault in addressed(order):
+        if fault.last_repair is None or watch_of(fault.code) == "M":
+            continue
+        watched, why, events = _watched(order, fault)
+        measured = _measured(order, fault, parameters)
+        if watched and measured is not None:
+            yield Shown(
+                f"{fault.code}: {watched}",
+                events,
+                fault.subject,
+                None,
+                Question.TEST_RERAN,
+            )
+            yield Shown(
+                f"{fault.code}: {watched}; the quantity that was faulty is good now",
+                (*events, *measured),
+                fault.subject,
+                None,
+                Question.TEST_PASSED,
+            )
+            continue
+        if watched:
+            yield Shown(
+                f"{fault.code}: {watched}",
+                events,
+                fault.subject,
+                None,
+                Question.TEST_RERAN,
+            )
+            yield Lacking(
+                f"{fault.code}: the quantity that was faulty was not measured again on "
+                "the part that is fitted now",
+                "measure it by the same method and limit, of the new part",
+                fault.last_repair,
+                fault.subject,
+                question=Question.TEST_PASSED,
+            )
+            continue
+        for question in (Question.TEST_RERAN, Question.TEST_PASSED):
+            yield Lacking(
+                f"{fault.code}: {why}",
+                "drive until the vehicle's counts have gone on, then capture a readout "
+                "in the conditions of the freeze frame",
+                fault.last_repair,
+                fault.subject,
+                can_come_later=True,
+                question=question,
+            )
+
+
+def _watched(order: RepairOrder, fault: Fault) -> tuple[str, str, tuple[int, ...]]:
+    """Return what shows the watching, why it does not, and the readouts."""
+    start, last = fault.proof_starts(order), fault.last_repair
+    if start is None or last is None:
+        return "", "nothing was repaired for it", ()
+    after = [(e, readout_of(e)) for e in order.after(start, "readout")]
+    if not after:
+        return "", "no readout after the repair shows that it was watched", ()
+    before = [(e, readout_of(e)) for e in order.before(last + 1, "readout")]
+    needed = _STARTS if watch_of(fault.code) == "C" else _CYCLES
+    event, _ = after[-1]
+    since_clear = start != last
+    cycles, told = _cycles(before, after, since_clear=since_clear)
+    if cycles < needed:
+        return "", f"{told or 'no count shows driving'}; {needed} are asked", ()
+    if needed == _CYCLES and (frame := _frame(fault, before)):
+        met = [e for e, r in after if _meets(frame, r)]
+        if not met:
+            return "", "no readout after it is near its freeze frame's conditions", ()
+        return told, "", (met[-1].index, event.index)
+    return told, "", (event.index,)
+
+
+def _cycles(
+    before: list[Pair], after: list[Pair], *, since_clear: bool
+) -> tuple[int, str]:
+    """Return how many driving cycles the vehicle's counts show, and in words."""
+    best, told = 0, ""
+    new = after[-1][1]
+    warm = new.value(WARM_UPS)
+    if warm is not None:
+        was = before[-1][1].value(WARM_UPS) if before and not since_clear else None
+        ran = new.value(MINUTES)
+        gained = int(warm) if since_clear else int(warm - was) if was is not None else 0
+        if gained and (ran is None or ran > 0):
+            best, told = gained, f"{gained} warm-ups since"
+    start = after if since_clear and len(after) > 1 else [*before[-1:], *after]
+    old = {(c.responder, c.name): c.count for c in start[0][1].counters}
+    for counter in new.counters:
+        if counter.name != in_use.IGNITION:
+            continue
+        was_count = old.get((counter.responder, counter.name))
+        risen = None if was_count is None else in_use.rise(was_count, counter.count)
+        if risen and risen > best:
+            best, told = risen, f"{risen} ignition cycles since"
+    return best, told
+
+
+def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
+    """Return speed, load and engine speed of the code's freeze frame, if any."""
+    for _, readout in reversed(before):
+        frame = {
+            v.id: float(v.value)
+            for v in readout.values
+            if v.service == "02" and v.value is not None
+        }
+        whose = [
+            str(v.meaning) for v in readout.values if (v.service, v.id) == ("02", "02")
+        ]
+        if frame and (not whose or fault.code in whose):
+            return {k: x for k, x in frame.items() if k in {"0C", "04", "0D"}}
+    return {}
+
+
+def _meets(frame: dict[str, float], readout: Readout) -> bool:
+    for identifier, wanted in frame.items():
+        found = readout.value(identifier)
+        if found is None:
+            return False
+        width = {"0C": 375.0, "04": abs(wanted) / 5, "0D": 10.0}[identifier]
+        if identifier == "0C" and wanted == 0:
+            return True  # a frame at 0 rpm asks for starts
+        if abs(float(found) - wanted) > width:
+            return False
+    return True
+
+
+def _measured(
+    order: RepairOrder, fault: Fault, parameters: Parameters
+) -> tuple[int, ...] | None:
+    """Return the tests that show the quantity faulty and then good, by one method.
+
+    Limit and method are the same in both; a value that is typed without a method counts
+    as what was typed. The last test of the new part decides.
+    """
+    old: dict[_Key, int] = {}
+    new: dict[_Key, tuple[int, str]] = {}
+    for test in order.of("bench_test"):
+        if test.text("part") not in fault.causes or test.text("of") == "known-good":
+            continue
+        outcome = _outcome(test, parameters)
+        limit = test.object("limit")
+        key = (
+            test.text("part"),
+            test.text("method"),
+            *(str(limit.get(n, "")) for n in ("minimum", "maximum", "unit", "of")),
+        )
+        is_new = test.text("of") == "new" or (
+            test.text("of") != "old" and test.index > (fault.last_repair or 0)
+        )
+        if is_new:
+            new[key] = (test.index, outcome)
+        elif outcome == "faulty":
+            old[key] = test.index
+    for key, place in old.items():
+        if new.get(key, (0, ""))[1] == "good":
+            return (place, new[key][0])
+    return None
+
+
+def _outcome(test: Event, parameters: Parameters) -> str:
+    """Return what a bench test comes to; a typed value is held against its limit."""
+    try:
+        found = result_of(test, parameters.catalogue.bench_tests)
+    except InputError:
+        return ""
+    return typed_outcome(test) if found is None else str(found.outcome)
+
+
+@hookimpl
+def rules() -> Iterable[Rule]:
+    """Return the rules of this file."""
+    return (not_watched,)

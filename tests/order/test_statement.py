@@ -1,0 +1,71 @@
+"""What a statement tells, and in which order. All orders invented."""
+
+import copy
+import json
+from importlib.resources import files
+
+from auditkit.order.events import RepairOrder
+from auditkit.order.statement import DEFERS, NO_RECORD_SHOWS, statement
+from auditkit.plugin.loading import load_canon
+
+CANON = load_canon()
+
+
+def demo(order_id):
+    text = (files("auditkit_demo") / f"{order_id}.json").read_text("utf-8")
+    return json.loads(text)["events"]
+
+
+def stated(events, **how):
+    order = RepairOrder.fold("RO-1", events, **how)
+    return statement(order, CANON.judge(order))
+
+
+def place_of(events, kind):
+    return [event["kind"] for event in events].index(kind)
+
+
+def test_what_was_tested_good_and_left_in_place_is_told():
+    events = demo("RO-1001")
+    diagnosis = events[place_of(events, "diagnosis")]
+    other = {**diagnosis["suspect_parts"][0], "id": "egr-hose", "name": "EGR hose"}
+    diagnosis["suspect_parts"].append(other)
+    place = place_of(events, "bench_test")
+    good = copy.deepcopy(events[place])
+    good["part"] = "egr-hose"
+    good["readings"][1]["value"] = "17.9"
+    events.insert(place, good)
+    assert "Tested good and left in place: egr-hose." in stated(events)
+    good["readings"][1]["value"] = "6.5"
+    assert not [x for x in stated(events) if x.startswith("Tested good")]
+
+
+def test_an_attempt_that_did_not_heal_is_told():
+    events = demo("RO-1001")
+    before = events[place_of(events, "readout")]
+    repair = place_of(events, "repair")
+    first = {**events[repair], "at": "2026-03-02T09:20:00+01:00"}
+    first |= {"started": "2026-03-02T09:18:00+01:00", "action": "cleaned"}
+    again = {**before, "at": "2026-03-02T09:40:00+01:00"}
+    again["captured"] = again["at"]
+    place = place_of(events, "bench_test") + 1
+    events[place:place] = [first, again]
+    told = "Tried before for P0401: egr-valve cleaned; it did not heal it."
+    assert told in stated(events)
+    assert told not in stated(demo("RO-1001"))
+
+
+def test_every_statement_says_what_no_record_shows():
+    for number in range(1, 6):
+        lines = stated(demo(f"RO-100{number}"))
+        assert lines[-2:] == (NO_RECORD_SHOWS, DEFERS)
+        assert lines[0].startswith("Repair order RO-1 is ")
+        assert lines[1].startswith("P0")
+
+
+def test_what_was_recorded_late_is_told_and_rests_on_word():
+    events = demo("RO-1001")
+    lines = stated(events, recorded=["2026-03-09T08:00:00Z"] * len(events))
+    assert "vouched: it rests on the shop's word for order-of-time" in lines[0]
+    (late,) = (line for line in lines if line.startswith("Recorded late: "))
+    assert f"{len(events)} of {len(events)} steps" in late

@@ -1,0 +1,92 @@
+"""What was typed, and what was answered, as a stranger reads it. All invented."""
+
+import json
+from importlib.resources import files
+
+import pytest
+
+from auditkit.bench import KINDS
+from auditkit.order.events import Event
+from auditkit.reader.blocks import Facts, Table
+from auditkit.reader.story import Known, tell
+
+ORDER = json.loads((files("auditkit_demo") / "RO-1004.json").read_text("utf-8"))
+TYPED = [e for e in ORDER["events"] if e["kind"] == "readout"]
+
+
+def told(event):
+    title, blocks = tell(Event(0, event), Known(str, KINDS))
+    facts = {f.name: f.value for b in blocks if isinstance(b, Facts) for f in b.rows}
+    rows = [row for b in blocks if isinstance(b, Table) for row in b.rows]
+    return title, facts, rows
+
+
+def test_each_typed_member_is_told_and_no_digest_of_nothing():
+    title, facts, rows = told(TYPED[-1])
+    assert title == "The vehicle's display was typed off"
+    assert facts["Module 7E8: stored codes"] == "none"
+    assert facts["Module 7E8: engine lamp is on"] == "no"
+    assert facts["Module 7E8: not shown by this display"] == "permanent"
+    assert facts["Count since codes were cleared: minutes"] == "44 min"
+    assert facts["VIN, as displayed"] == "0ZZTB1A1XCA000141"
+    assert not [name for name in facts if "SHA-256" in name]
+    (row,) = rows
+    assert row[0] == "7E8 41/81: heater of the oxygen sensor, bank 1 sensor 1"
+    assert row[1:] == ("1.12 A", "0.40 A", "2.20 A")
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        {"modules": 7},
+        {"modules": [7, {"self_tests": [7]}, {"module": None, "strange": {"a": 1}}]},
+        {"counts": 7, "strange": "told"},
+        {"modules": [{"module": "7E8", "self_tests": [{"strange": "told"}]}]},
+    ],
+)
+def test_whatever_a_stranger_typed_is_told(typed):
+    title, facts, rows = told({**TYPED[0], "typed": typed})
+    assert title == "The vehicle's display was typed off"
+    said = json.dumps([facts, rows])
+    if "told" in json.dumps(typed):
+        assert "told" in said
+    if "modules" in typed and typed["modules"] != 7:
+        assert "7" in said
+
+
+ANSWER = {
+    "question": "part-at-fault",
+    "subject": "part:coil-1",
+    "answer": "not-shown",
+    "strength": None,
+    "because": ["nobody measured it"],
+    "what_to_do": ["measure it"],
+    "events": [4],
+}
+
+
+def test_signed_answers_are_told_by_question():
+    verdict = {"kind": "verdict", "faults": [{"fault": "P0301@7E8", "verdict": "x"}]}
+    _, _, rows = told({**verdict, "answers": [ANSWER]})
+    assert rows == [
+        ("P0301@7E8", "x"),
+        (
+            *("part-at-fault", "coil-1", "not-shown"),
+            "nobody measured it; what to do: measure it",
+            "4",
+        ),
+    ]
+
+
+@pytest.mark.parametrize("odd", [7, [7], [{}], [{**ANSWER, "strange": "told"}], None])
+def test_signed_answers_of_another_form_are_told_too(odd):
+    _, facts, rows = told({"kind": "verdict", "answers": odd, "faults": odd})
+    assert rows == []
+    assert {"Answers", "Faults"} <= set(facts)
+
+
+@pytest.mark.parametrize("member", ANSWER)
+@pytest.mark.parametrize("odd", [7, None, True, [], {}, [None], [-1], "x"])
+def test_no_signed_answer_fails(member, odd):
+    _, _, rows = told({"kind": "verdict", "answers": [{**ANSWER, member: odd}]})
+    assert len(rows) == 1
