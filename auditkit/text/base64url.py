@@ -32,6 +32,8 @@ def decode64(text: str) -> bytes:
     except ValueError:  # for which texts differs between versions of Python
         data = None
     if data is None or url_safe(data) != raw:
-        message = "this base64url text is not in its one canonical form"
-        raise InputError(message, what_to_do="copy it anew")
+        raise InputError(
+            "this base64url text is not in its one canonical form",
+            what_to_do="copy it anew",
+        )
     return data

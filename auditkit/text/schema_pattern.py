@@ -146,5 +146,7 @@ class _Reader:
 
 
 def _refuse(pattern: str, what: str) -> NoReturn:
-    text = f"the pattern {pattern!r} {what}, which programs read differently"
-    raise InputError(text, what_to_do=_WHAT_TO_DO)
+    raise InputError(
+        f"the pattern {pattern!r} {what}, which programs read differently",
+        what_to_do=_WHAT_TO_DO,
+    )
