@@ -52,11 +52,9 @@ def read_attestation(
     """
     text, token = event.get("checkpoint"), event.get("token")
     if not isinstance(text, str) or not isinstance(token, str | None):
-        message = "it attests no checkpoint"
-        raise InputError(message)
+        raise InputError("it attests no checkpoint")
     checkpoint = note.parse_checkpoint(note.split_note(text)[0])
     if checkpoint.origin != origin or not 0 < checkpoint.size <= seq:
-        message = "it attests a checkpoint of another log or of later entries"
-        raise InputError(message)
+        raise InputError("it attests a checkpoint of another log or of later entries")
     stamp = None if token is None else note.from_base64(token)
     return AttestedCheckpoint(seq, text, checkpoint, stamp)

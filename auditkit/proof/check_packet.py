@@ -235,28 +235,32 @@ class _Check:
 
     def _placed(self, signed: Entry, payload: Payload, place: _Proven) -> None:
         if payload.seq != signed.seq or payload.log != self.origin:
-            message = "what was signed names another place or another log"
-            raise VerificationError(message)
+            raise VerificationError(
+                "what was signed names another place or another log"
+            )
         if payload.root != place.root.hex():
-            message = "its root is not that of the entries before it"
-            raise VerificationError(message)
+            raise VerificationError("its root is not that of the entries before it")
         before = self.leaves.get(payload.seq - 1)
         if (payload.prev is None) != (payload.seq == 0) or (
             before is not None and payload.prev != before.hex()
         ):
-            message = "it does not name the leaf hash of the entry before it"
-            raise VerificationError(message)
+            raise VerificationError(
+                "it does not name the leaf hash of the entry before it"
+            )
         if payload.repair_order not in (None, self.packet.repair_order):
-            message = f"it belongs to repair order {quoted(payload.repair_order)}"
-            raise VerificationError(message)
+            raise VerificationError(
+                f"it belongs to repair order {quoted(payload.repair_order)}"
+            )
         kind = payload.event.get("kind")
         if (payload.repair_order is None) != (kind in LOG_KINDS):
-            message = "a log event and a repair order's event are mixed up"
-            raise VerificationError(message)
+            raise VerificationError(
+                "a log event and a repair order's event are mixed up"
+            )
         erased = payload.event.get("repair_order")
         if kind == "text_erased" and erased != self.packet.repair_order:
-            message = f"it erases something of repair order {json_line(erased)}"
-            raise VerificationError(message)
+            raise VerificationError(
+                f"it erases something of repair order {json_line(erased)}"
+            )
 
     def verdict(self) -> Mapping[str, Json]:
         """Check that the verdict judged the events given here, all of them."""

@@ -53,13 +53,13 @@ class Cosigner:
         """Return the time of a cosignature; raise where it does not fit."""
         at = int.from_bytes(blob[_ID_BYTES : _ID_BYTES + _TIME_BYTES], "big")
         if len(blob) != _BLOB_BYTES or at > MAX_TIME:
-            message = f"the cosignature of {self.name} is malformed"
-            raise VerificationError(message)
+            raise VerificationError(f"the cosignature of {self.name} is malformed")
         try:
             self.key.verify(blob[-SIGNATURE_BYTES:], signed_message(text, at))
         except VerificationError as error:
-            message = f"the cosignature of {self.name} does not fit the checkpoint"
-            raise VerificationError(message) from error
+            raise VerificationError(
+                f"the cosignature of {self.name} does not fit the checkpoint"
+            ) from error
         return at
 
 
@@ -87,16 +87,19 @@ def parse_vkey(text: str) -> Cosigner:
     name, raw = vkey_parts(text, COSIGNATURE, unlike, what_to_do)
     found = make_cosigner(name, PublicKey.from_raw(raw))
     if found.vkey != text:
-        message = "the verifier key's id does not fit its name and key"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "the verifier key's id does not fit its name and key", what_to_do=what_to_do
+        )
     return found
 
 
 def signed_message(text: str, at: int) -> bytes:
     """Return the message that a cosignature signs: a checkpoint's text and a time."""
     if not 0 <= at <= MAX_TIME:
-        message = f"{at} is no time that a cosignature can state"
-        raise InputError(message, what_to_do="check the clock")
+        raise InputError(
+            f"{at} is no time that a cosignature can state",
+            what_to_do="check the clock",
+        )
     return f"cosignature/v1\ntime {at}\n{text}".encode()
 
 
@@ -136,8 +139,7 @@ def add_line(note: str, line: str) -> str:
     """Return the checkpoint's note with one more signature line below."""
     split_note(note)
     if not line.endswith("\n") or line.count("\n") != 1:
-        message = "a signature is one line"
-        raise VerificationError(message)
+        raise VerificationError("a signature is one line")
     _parts(line.removesuffix("\n"))
     return note + line
 
@@ -147,6 +149,5 @@ def _parts(line: str) -> tuple[str, bytes]:
     dash, _, rest = line.partition(" ")
     name, _, blob = rest.partition(" ")
     if dash != "\u2014" or not name:
-        message = "a line below the checkpoint is no signature"
-        raise VerificationError(message)
+        raise VerificationError("a line below the checkpoint is no signature")
     return name, from_base64(blob)

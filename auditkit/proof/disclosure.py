@@ -54,12 +54,10 @@ def parse(disclosure: str) -> Disclosed:
     """Return what a disclosure says; raise InputError where it is malformed."""
     value = parse_json(decode64(disclosure))
     if not isinstance(value, list) or len(value) != _PARTS:
-        message = "a disclosure is a list of salt, name and value"
-        raise InputError(message)
+        raise InputError("a disclosure is a list of salt, name and value")
     salt, name, content = value
     if not isinstance(salt, str) or not isinstance(name, str) or name in RESERVED:
-        message = "a disclosure's salt or name is unfit"
-        raise InputError(message)
+        raise InputError("a disclosure's salt or name is unfit")
     _check_reserved(content)
     return Disclosed(salt, name, content)
 
@@ -135,8 +133,10 @@ def _check_reserved(value: Json) -> None:
     if isinstance(value, dict):
         taken = sorted(RESERVED & set(value))
         if taken:
-            message = f"the name {quoted(taken[0])} is reserved"
-            raise InputError(message, what_to_do="choose another name")
+            raise InputError(
+                f"the name {quoted(taken[0])} is reserved",
+                what_to_do="choose another name",
+            )
         for item in value.values():
             _check_reserved(item)
     elif isinstance(value, list):
@@ -173,8 +173,7 @@ def digests(event: Mapping[str, Json], withheld: Sequence[str]) -> dict[str, str
 
 
 def _misfit() -> NoReturn:
-    message = "the withheld names and their digests are not one to one"
-    raise InputError(message)
+    raise InputError("the withheld names and their digests are not one to one")
 
 
 def _objects(
@@ -201,8 +200,7 @@ def path_of(event: Mapping[str, Json], withheld: Sequence[str], disclosure: str)
 def _path(places: Mapping[str, str], disclosure: str) -> str:
     path = places.get(digest(disclosure))
     if path is None:
-        message = "a disclosure belongs to no digest of its entry"
-        raise VerificationError(message)
+        raise VerificationError("a disclosure belongs to no digest of its entry")
     return path
 
 
@@ -224,8 +222,9 @@ def disclosed(path: str, disclosure: str) -> Json:
     except AuditkitError as error:
         raise VerificationError(error.message) from error
     if said.name != _parted(path)[1]:
-        message = f"a disclosure gives {quoted(said.name)} in place of {quoted(path)}"
-        raise VerificationError(message)
+        raise VerificationError(
+            f"a disclosure gives {quoted(said.name)} in place of {quoted(path)}"
+        )
     return said.value
 
 
@@ -242,8 +241,7 @@ def reveal(
     for text in disclosures:
         path = _path(places, text)
         if path in given:
-            message = "a disclosure is given twice"
-            raise VerificationError(message)
+            raise VerificationError("a disclosure is given twice")
         given[path] = disclosed(path, text)
     members: dict[str, dict[str, Json]] = {}
     for path, value in given.items():

@@ -214,17 +214,18 @@ def _are_texts(value: Json) -> bool:
 def sign(payload: Payload, key: SigningKey) -> Entry:
     """Return the sealed entry; raise InputError where it is too large for a log."""
     if payload.key != key.public.thumbprint:
-        text = "the payload names another key than the one that signs it"
-        raise InputError(text)
+        raise InputError("the payload names another key than the one that signs it")
     made = Entry(payload.seq, HEADER, format_payload(payload), b"")
     if made.payload.count("[") + made.payload.count("{") > MAX_DEPTH - _OUTER:
         _refuse_deeper(payload)
     message = made.signing_input
     size = len(message) + 1 + _SIGNATURE64
     if size > MAX_ENTRY:
-        text = f"the event makes an entry of {size} bytes, over {MAX_ENTRY}"
-        what_to_do = "capture fewer services at once, or log the file as an attachment"
-        raise InputError(text, what_to_do=what_to_do)
+        raise InputError(
+            f"the event makes an entry of {size} bytes, over {MAX_ENTRY}",
+            what_to_do="capture fewer services at once, or log the file "
+            "as an attachment",
+        )
     return Entry(made.seq, HEADER, made.payload, key.sign(message))
 
 
@@ -233,8 +234,10 @@ def _refuse_deeper(payload: Payload) -> None:
     try:
         canonical([[[[dict(payload.event)]]]])
     except InputError as error:
-        message = "the event nests deeper than a packet can carry"
-        raise InputError(message, what_to_do="write it flatter") from error
+        raise InputError(
+            "the event nests deeper than a packet can carry",
+            what_to_do="write it flatter",
+        ) from error
 
 
 def verify(entry: Entry, key: PublicKey) -> None:
@@ -246,5 +249,4 @@ def verify(entry: Entry, key: PublicKey) -> None:
 def check_header(header: str) -> None:
     """Raise VerificationError for a header that is not one of ``HEADERS``."""
     if header not in HEADERS:
-        message = "the header is not one of this format's"
-        raise VerificationError(message)
+        raise VerificationError("the header is not one of this format's")

@@ -64,38 +64,33 @@ class KeyRing:
         if payload.seq == 0 and self.log_key is None:
             return self._opening_key(payload)
         if self.log_key is None:
-            message = "no entry before it opens the log"
-            raise InputError(message)
+            raise InputError("no entry before it opens the log")
         if self.closed is not None and payload.seq > self.closed:
-            message = f"the log was closed by entry {self.closed}"
-            raise InputError(message)
+            raise InputError(f"the log was closed by entry {self.closed}")
         if payload.by == LOG_SIGNER:
             if payload.key != self.log_key.thumbprint:
-                message = f"key {payload.key} is not the log's key"
-                raise InputError(message)
+                raise InputError(f"key {payload.key} is not the log's key")
             return self.log_key
         enrolled = self.enrolled.get(payload.key)
         if enrolled is None or enrolled[0] != payload.by or enrolled[2] >= payload.seq:
-            message = (
+            raise InputError(
                 f"key {payload.key} is not enrolled for {quoted(payload.by)} there"
             )
-            raise InputError(message)
         if self.revoked.get(payload.key, payload.seq + 1) <= payload.seq:
-            message = (
+            raise InputError(
                 f"key {payload.key} was revoked by entry {self.revoked[payload.key]}"
             )
-            raise InputError(message)
         return enrolled[1]
 
     def _opening_key(self, payload: Payload) -> PublicKey:
         event = payload.event
         if event.get("kind") != "log_opened" or payload.by != LOG_SIGNER:
-            message = "the first entry does not open the log"
-            raise InputError(message)
+            raise InputError("the first entry does not open the log")
         key = PublicKey.from_x(_text(event, "log_key"))
         if key.thumbprint != payload.key:
-            message = "the opening entry names another key than the one that signed it"
-            raise InputError(message)
+            raise InputError(
+                "the opening entry names another key than the one that signed it"
+            )
         return key
 
     def learn(self, payload: Payload) -> None:
@@ -105,15 +100,14 @@ class KeyRing:
         if kind not in LOG_KINDS:
             return
         if payload.by != LOG_SIGNER:
-            message = f"a {kind} entry must be signed by the log's key"
-            raise InputError(message)
+            raise InputError(f"a {kind} entry must be signed by the log's key")
         if kind == "log_opened":
             if self.log_key is not None:
-                message = "the log is opened a second time"
-                raise InputError(message)
+                raise InputError("the log is opened a second time")
             if event.get("origin") != payload.log:
-                message = "the opening entry names another origin than its payload"
-                raise InputError(message)
+                raise InputError(
+                    "the opening entry names another origin than its payload"
+                )
             self.origin = payload.log
             self.log_key = PublicKey.from_x(_text(event, "log_key"))
             before = event.get("predecessor")
@@ -132,22 +126,19 @@ class KeyRing:
     def _enrol(self, payload: Payload) -> None:
         key = PublicKey.from_x(_text(payload.event, "key"))
         if key.thumbprint in self.enrolled:
-            message = f"key {key.thumbprint} is enrolled a second time"
-            raise InputError(message)
+            raise InputError(f"key {key.thumbprint} is enrolled a second time")
         person = _text(payload.event, "person")
         if person == LOG_SIGNER or not person:
-            message = f"a person may not be called {quoted(person)}"
-            raise InputError(message)
+            raise InputError(f"a person may not be called {quoted(person)}")
         self.enrolled[key.thumbprint] = (person, key, payload.seq)
 
     def _revoke(self, payload: Payload) -> None:
         thumbprint = _text(payload.event, "key")
         person, _, _ = self.enrolled.get(thumbprint, ("", None, 0))
         if person != payload.event.get("person") or thumbprint in self.revoked:
-            message = (
+            raise InputError(
                 f"it revokes key {thumbprint}, which is not active for that person"
             )
-            raise InputError(message)
         self.revoked[thumbprint] = payload.seq
 
     def _erase(self, payload: Payload) -> None:
@@ -159,18 +150,15 @@ class KeyRing:
             if not (
                 isinstance(digest, str) and isinstance(path, str) and type(of) is int
             ):
-                message = "it does not say which text was erased"
-                raise InputError(message)
+                raise InputError("it does not say which text was erased")
             erasure = Erasure(payload.seq, of, path, payload.recorded_at, reason)
             self.erased.setdefault(digest, erasure)
         for item in files:
             if not isinstance(item, str):
-                message = "it does not say which attachment was erased"
-                raise InputError(message)
+                raise InputError("it does not say which attachment was erased")
             self.erased_attachments.setdefault(item, payload.seq)
         if not texts and not files:
-            message = "it does not say what was erased"
-            raise InputError(message)
+            raise InputError("it does not say what was erased")
 
     def continues(self) -> tuple[str, ...]:
         """Return a note of which log this one says it continues, and why."""
@@ -213,8 +201,7 @@ def _text(event: Mapping[str, Json], name: str) -> str:
     """Return a member of an event as text, empty where it is absent."""
     value = event.get(name, "")
     if not isinstance(value, str):
-        message = f"its {quoted(name)} is not text"
-        raise InputError(message)
+        raise InputError(f"its {quoted(name)} is not text")
     return value
 
 
@@ -222,6 +209,5 @@ def _list(event: Mapping[str, Json], name: str) -> list[Json]:
     """Return a member of an event as a list, empty where it is absent."""
     value = event.get(name, [])
     if not isinstance(value, list):
-        message = f"its {quoted(name)} is not a list"
-        raise InputError(message)
+        raise InputError(f"its {quoted(name)} is not a list")
     return value

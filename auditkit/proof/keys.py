@@ -35,11 +35,15 @@ class PublicKey:
     def from_raw(cls, raw: bytes) -> PublicKey:
         """Return the key of 32 bytes; raise KeyProblem where it is unsafe."""
         if len(raw) != KEY_BYTES:
-            message = f"a public key has {KEY_BYTES} bytes, this has {len(raw)}"
-            raise KeyProblem(message, what_to_do="copy the whole key")
+            raise KeyProblem(
+                f"a public key has {KEY_BYTES} bytes, this has {len(raw)}",
+                what_to_do="copy the whole key",
+            )
         if raw in LOW_ORDER or is_misspelled(raw):
-            message = "this is a low-order key: under it a signature fits any text"
-            raise KeyProblem(message, what_to_do="make a new key")
+            raise KeyProblem(
+                "this is a low-order key: under it a signature fits any text",
+                what_to_do="make a new key",
+            )
         return cls(raw)
 
     @classmethod
@@ -51,10 +55,10 @@ class PublicKey:
         except KeyProblem:
             raise
         except AuditkitError as error:
-            message = (
-                f"the public key {quoted(x[:60])} is not 43 characters of base64url"
-            )
-            raise KeyProblem(message, what_to_do="copy the whole key") from error
+            raise KeyProblem(
+                f"the public key {quoted(x[:60])} is not 43 characters of base64url",
+                what_to_do="copy the whole key",
+            ) from error
 
     @property
     def x(self) -> str:
@@ -72,8 +76,7 @@ class PublicKey:
         ``again`` says that another packet of the shop may ask the same soon.
         """
         if not ed25519.fits(self.raw, signature, message, again=again):
-            text = "the signature does not fit the text and the key"
-            raise VerificationError(text)
+            raise VerificationError("the signature does not fit the text and the key")
 
 
 @lru_cache(maxsize=1024)
@@ -113,8 +116,7 @@ class PrivateKey:
     def from_seed(cls, seed: bytes) -> PrivateKey:
         """Return the key of a 32-byte seed (RFC 8032 5.1.5)."""
         if len(seed) != KEY_BYTES:
-            message = f"a seed has {KEY_BYTES} bytes, this has {len(seed)}"
-            raise KeyProblem(message)
+            raise KeyProblem(f"a seed has {KEY_BYTES} bytes, this has {len(seed)}")
         from cryptography.hazmat.primitives.asymmetric import ed25519 as openssl
 
         return cls(openssl.Ed25519PrivateKey.from_private_bytes(seed))
@@ -153,10 +155,14 @@ class PrivateKey:
         try:
             key, _, _ = pkcs12.load_key_and_certificates(data, passphrase)
         except ValueError as error:
-            message = "the key file does not open with this passphrase"
-            what_to_do = "check the passphrase; a damaged file must come from a backup"
-            raise KeyProblem(message, what_to_do=what_to_do) from error
+            raise KeyProblem(
+                "the key file does not open with this passphrase",
+                what_to_do="check the passphrase; a damaged file must "
+                "come from a backup",
+            ) from error
         if not isinstance(key, openssl.Ed25519PrivateKey):
-            message = "the key file holds no Ed25519 key"
-            raise KeyProblem(message, what_to_do="use a key file that auditkit made")
+            raise KeyProblem(
+                "the key file holds no Ed25519 key",
+                what_to_do="use a key file that auditkit made",
+            )
         return cls(key)

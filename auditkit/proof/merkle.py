@@ -86,8 +86,7 @@ def _split(size: int) -> int:
 def prove_inclusion(leaves: Sequence[bytes], index: int) -> list[bytes]:
     """Return the path from leaf ``index`` to the root (RFC 9162 2.1.3.1)."""
     if not 0 <= index < len(leaves):
-        message = f"there is no leaf {index} among {len(leaves)}"
-        raise InputError(message)
+        raise InputError(f"there is no leaf {index} among {len(leaves)}")
     path: list[bytes] = []
     low, high = 0, len(leaves)
     while high - low > 1:
@@ -137,8 +136,9 @@ def verify_inclusion(
 def prove_consistency(leaves: Sequence[bytes], old: int) -> list[bytes]:
     """Return the proof that the first ``old`` leaves were kept (RFC 9162 2.1.4.1)."""
     if not 0 < old <= len(leaves):
-        message = f"a tree of {len(leaves)} has no earlier tree of {old} to prove"
-        raise InputError(message)
+        raise InputError(
+            f"a tree of {len(leaves)} has no earlier tree of {old} to prove"
+        )
     proof: list[bytes] = []
     low, high, whole = 0, len(leaves), True
     while old != high:

@@ -61,16 +61,18 @@ def parse_vkey(text: str) -> tuple[str, PublicKey]:
     parts = text.split("+", 2)
     what_to_do = "copy the whole line NAME+ID+KEY"
     if len(parts) != 3:  # noqa: PLR2004
-        message = "this is not a verifier key"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError("this is not a verifier key", what_to_do=what_to_do)
     name, data = parts[0], from_base64(parts[2])
     if data[:1] != _ED25519:
-        message = "this verifier key is of another algorithm than Ed25519"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "this verifier key is of another algorithm than Ed25519",
+            what_to_do=what_to_do,
+        )
     key = PublicKey.from_raw(data[1:])
     if vkey(name, key) != text:
-        message = "the verifier key's id does not fit its name and key"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "the verifier key's id does not fit its name and key", what_to_do=what_to_do
+        )
     return name, key
 
 
@@ -84,13 +86,13 @@ def vkey_parts(
     """
     parts = text.split("+", 2)
     if len(parts) != 3:  # noqa: PLR2004
-        message = "this is not a verifier key"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError("this is not a verifier key", what_to_do=what_to_do)
     try:
         data = from_base64(parts[2])
     except VerificationError as error:
-        message = f"this is not a verifier key: {error.message}"
-        raise InputError(message, what_to_do=what_to_do) from error
+        raise InputError(
+            f"this is not a verifier key: {error.message}", what_to_do=what_to_do
+        ) from error
     if data[:1] != kind:
         raise InputError(unlike, what_to_do=what_to_do)
     return parts[0], data[1:]
@@ -99,10 +101,10 @@ def vkey_parts(
 def check_name(name: str) -> None:
     """Raise InputError for a text that cannot name a key (C2SP signed-note)."""
     if not _NAME.fullmatch(name) or not is_shown(name):
-        message = (
-            f"{quoted(name)} cannot name a key: it holds a space, a plus or nothing"
+        raise InputError(
+            f"{quoted(name)} cannot name a key: it holds a space, a plus or nothing",
+            what_to_do="use a name such as garage.example/log",
         )
-        raise InputError(message, what_to_do="use a name such as garage.example/log")
 
 
 def sign_note(text: str, name: str, key: SigningKey) -> str:
@@ -115,8 +117,9 @@ def sign_note(text: str, name: str, key: SigningKey) -> str:
 
 def _check_text(text: str) -> None:
     if not text.endswith("\n") or _CONTROL.search(text):
-        message = "a note's text ends with a line end and holds no control character"
-        raise InputError(message)
+        raise InputError(
+            "a note's text ends with a line end and holds no control character"
+        )
 
 
 def open_note(note: str, name: str, key: PublicKey) -> str:
@@ -140,19 +143,15 @@ def _signed(note: str, name: str, key: PublicKey) -> tuple[str, bytes]:
         who, _, blob = line.removeprefix("\u2014 ").partition(" ")
         data = from_base64(blob)
         if not line.startswith("\u2014 ") or not _NAME.fullmatch(who):
-            message = "a line below the note's text is no signature"
-            raise VerificationError(message)
+            raise VerificationError("a line below the note's text is no signature")
         if len(data) <= _ID_BYTES:
-            message = "a signature line is too short"
-            raise VerificationError(message)
+            raise VerificationError("a signature line is too short")
         if (who, data[:_ID_BYTES]) == (name, known):
             found.append(data[_ID_BYTES:])
     if not found:
-        message = f"the note is not signed by {name} with the known key"
-        raise VerificationError(message)
+        raise VerificationError(f"the note is not signed by {name} with the known key")
     if len(found) > 1:
-        message = "one key signs the note twice"
-        raise VerificationError(message)
+        raise VerificationError("one key signs the note twice")
     return text, found[0]
 
 
@@ -164,9 +163,11 @@ def checkpoint_text(text: str, *, where: str) -> str:
     try:
         parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
     except AuditkitError as error:
-        message = f"this is not a checkpoint: {error.message}"
-        what_to_do = "name a file that 'auditkit checkpoint' wrote"
-        raise InputError(message, where=where, what_to_do=what_to_do) from error
+        raise InputError(
+            f"this is not a checkpoint: {error.message}",
+            where=where,
+            what_to_do="name a file that 'auditkit checkpoint' wrote",
+        ) from error
     return text
 
 
@@ -175,15 +176,12 @@ def split_note(note: str) -> tuple[str, list[str]]:
     text, gap, signatures = note.rpartition("\n\n")
     text += "\n"
     if not gap or not signatures.endswith("\n") or len(note.encode()) > MAX_NOTE:
-        message = "this is not a signed note"
-        raise VerificationError(message)
+        raise VerificationError("this is not a signed note")
     if _CONTROL.search(note):
-        message = "the note holds a control character"
-        raise VerificationError(message)
+        raise VerificationError("the note holds a control character")
     lines = signatures[:-1].split("\n")
     if len(lines) > MAX_SIGNATURES:
-        message = f"the note holds more than {MAX_SIGNATURES} signatures"
-        raise VerificationError(message)
+        raise VerificationError(f"the note holds more than {MAX_SIGNATURES} signatures")
     return text, lines
 
 
@@ -197,16 +195,13 @@ def parse_checkpoint(text: str) -> Checkpoint:
     """Return what a checkpoint's text says; extension lines are refused."""
     lines = text.split("\n")
     if len(lines) != 4 or lines[3] or not lines[0]:  # noqa: PLR2004
-        message = "a checkpoint has three lines: origin, size, root"
-        raise VerificationError(message)
+        raise VerificationError("a checkpoint has three lines: origin, size, root")
     origin, size, root = lines[:3]
     if not _COUNT.fullmatch(size):
-        message = "the checkpoint's size is not a plain number"
-        raise VerificationError(message)
+        raise VerificationError("the checkpoint's size is not a plain number")
     found = Checkpoint(origin, int(size), from_base64(root))
     if len(found.root) != HASH_BYTES:
-        message = "the checkpoint's root is not a SHA-256 hash"
-        raise VerificationError(message)
+        raise VerificationError("the checkpoint's root is not a SHA-256 hash")
     return found
 
 
@@ -235,12 +230,10 @@ def parse_proof(text: str) -> tuple[int, list[bytes], str]:
     head, gap, checkpoint_note = text.partition("\n\n")
     lines = head.split("\n")
     if not gap or lines[0] != PROOF_FORMAT or len(lines) < 2:  # noqa: PLR2004
-        message = f"this is not {PROOF_FORMAT}"
-        raise VerificationError(message)
+        raise VerificationError(f"this is not {PROOF_FORMAT}")
     word, _, number = lines[1].partition(" ")
     if word != "index" or not _COUNT.fullmatch(number):
-        message = "the proof names no index"
-        raise VerificationError(message)
+        raise VerificationError("the proof names no index")
     try:
         path = [*map(_met_step, lines[2:])]
     except AuditkitError as error:
@@ -271,6 +264,5 @@ def from_base64(text: str) -> bytes:
     except ValueError:  # for which texts differs between versions of Python
         data = None
     if data is None or to_base64(data) != text:
-        message = "this base64 text is not in its one canonical form"
-        raise VerificationError(message)
+        raise VerificationError("this base64 text is not in its one canonical form")
     return data

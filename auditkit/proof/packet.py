@@ -167,17 +167,24 @@ def _any_packet(text: str | bytes, where: str) -> Packet:
     except AuditkitError as error:
         raise InputError(error.message, where=where, what_to_do=what_to_do) from error
     if not isinstance(value, dict) or value.get("format") != PACKET_FORMAT:
-        message = f"this is not {PACKET_FORMAT}"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            f"this is not {PACKET_FORMAT}", where=where, what_to_do=what_to_do
+        )
     try:
         packet = _packet(value)
     except AuditkitError as error:
-        message = f"this is not a whole packet ({error.message})"
-        raise InputError(message, where=where, what_to_do=what_to_do) from error
+        raise InputError(
+            f"this is not a whole packet ({error.message})",
+            where=where,
+            what_to_do=what_to_do,
+        ) from error
     written = format_packet(packet)
     if written.encode() != (text.encode() if isinstance(text, str) else text):
-        message = "this is not byte for byte what a packet of this content is"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            "this is not byte for byte what a packet of this content is",
+            where=where,
+            what_to_do=what_to_do,
+        )
     return packet
 
 
@@ -185,8 +192,7 @@ def _packet(whole: Json) -> Packet:
     value = _object(whole)
     _exactly(value, _MEMBERS)
     if value["format"] != PACKET_FORMAT:
-        message = f"this is not {PACKET_FORMAT}"
-        raise InputError(message)
+        raise InputError(f"this is not {PACKET_FORMAT}")
     return Packet(
         repair_order=_text(value["repair_order"]),
         statement=tuple(_text(line) for line in _list(value["statement"])),
@@ -206,15 +212,13 @@ def _earlier(item: Json) -> EarlierTree:
     hashes = [note.from_base64(_text(member["root"]))]
     hashes += [note.from_base64(_text(step)) for step in _list(member["path"])]
     if any(len(data) != merkle.HASH_BYTES for data in hashes):
-        message = "a root or a step of a path is not a SHA-256 hash"
-        raise InputError(message)
+        raise InputError("a root or a step of a path is not a SHA-256 hash")
     return EarlierTree(size, hashes[0], tuple(hashes[1:]))
 
 
 def _count(value: Json, what: str) -> int:
     if not _is_integer(value) or value < 0:
-        message = f"{what} is not a count"
-        raise InputError(message)
+        raise InputError(f"{what} is not a count")
     return value
 
 
@@ -246,8 +250,7 @@ def _disclosure(item: Json) -> tuple[int, str]:
     _exactly(member, ("seq", "disclosure"))
     seq = member["seq"]
     if not _is_integer(seq):
-        message = "a disclosure names no entry"
-        raise InputError(message)
+        raise InputError("a disclosure names no entry")
     return seq, _text(member["disclosure"])
 
 
@@ -259,26 +262,22 @@ def _attachment(item: Json) -> tuple[str, bytes]:
 
 def _exactly(value: Mapping[str, Json], names: Sequence[str]) -> None:
     if tuple(value) != tuple(names):
-        message = f"its members are not {', '.join(names)}"
-        raise InputError(message)
+        raise InputError(f"its members are not {', '.join(names)}")
 
 
 def _text(value: Json) -> str:
     if not isinstance(value, str):
-        message = "a member that should be text is not"
-        raise InputError(message)
+        raise InputError("a member that should be text is not")
     return value
 
 
 def _list(value: Json) -> list[Json]:
     if not isinstance(value, list):
-        message = "a member that should be a list is not"
-        raise InputError(message)
+        raise InputError("a member that should be a list is not")
     return value
 
 
 def _object(value: Json) -> Mapping[str, Json]:
     if not isinstance(value, dict):
-        message = "a member that should be an object is not"
-        raise InputError(message)
+        raise InputError("a member that should be an object is not")
     return value

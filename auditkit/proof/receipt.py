@@ -83,8 +83,10 @@ def format_receipt(receipt: Receipt) -> str:
     ]
     text = f"{RECEIPT_FORMAT}\n" + "".join(f"{key}: {said}\n" for key, said in pairs)
     if len(text.encode()) > MAX_RECEIPT:
-        message = f"a receipt is at most {MAX_RECEIPT} bytes long"
-        raise InputError(message, what_to_do="hand over the packet instead")
+        raise InputError(
+            f"a receipt is at most {MAX_RECEIPT} bytes long",
+            what_to_do="hand over the packet instead",
+        )
     return text
 
 
@@ -130,34 +132,37 @@ def parse_receipt(text: str, *, where: str = "") -> Receipt:
         receipt = _parsed(text)
         written = format_receipt(receipt)
     except AuditkitError as error:
-        what_to_do = "use the receipt's text as it was handed over"
-        raise InputError(error.message, where=where, what_to_do=what_to_do) from error
+        raise InputError(
+            error.message,
+            where=where,
+            what_to_do="use the receipt's text as it was handed over",
+        ) from error
     if written != text:
-        message = "this is not byte for byte what a receipt of this content is"
-        what_to_do = "use the receipt's text as it was handed over"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            "this is not byte for byte what a receipt of this content is",
+            where=where,
+            what_to_do="use the receipt's text as it was handed over",
+        )
     return receipt
 
 
 def _parsed(text: str) -> Receipt:
     if len(text) > MAX_RECEIPT or not text.startswith(f"{RECEIPT_FORMAT}\n"):
-        message = f"this is not {RECEIPT_FORMAT}"
-        raise InputError(message)
+        raise InputError(f"this is not {RECEIPT_FORMAT}")
     found: dict[str, list[str]] = {key: [] for key in _KEYS}
     for number, line in enumerate(text.removesuffix("\n").split("\n")[1:], start=2):
         key, colon, said = line.partition(": ")
         if not colon or key not in found:
-            message = f"line {number} of the receipt is none of {', '.join(_KEYS)}"
-            raise InputError(message)
+            raise InputError(
+                f"line {number} of the receipt is none of {', '.join(_KEYS)}"
+            )
         found[key].append(said)
     for key, values in found.items():
         if not values or (len(values) > 1 and key != "statement"):
-            message = f"the receipt says {key} {len(values)} times"
-            raise InputError(message)
+            raise InputError(f"the receipt says {key} {len(values)} times")
     size = found["checkpoint_size"][0]
     if not (size.isascii() and size.isdigit()) or len(size) > 16:  # noqa: PLR2004
-        message = "the receipt's checkpoint_size is not a plain number"
-        raise InputError(message)
+        raise InputError("the receipt's checkpoint_size is not a plain number")
     return Receipt(
         repair_order=found["repair_order"][0],
         statement=tuple(found["statement"]),
@@ -171,18 +176,17 @@ def _parsed(text: str) -> Receipt:
 def _check(receipt: Receipt) -> None:
     lines = (receipt.repair_order, receipt.origin, *receipt.statement)
     if any(map(_BREAKING.search, lines)):
-        message = "a line of the receipt holds a line end or a control character"
-        raise InputError(message, what_to_do="hand over the packet instead")
+        raise InputError(
+            "a line of the receipt holds a line end or a control character",
+            what_to_do="hand over the packet instead",
+        )
     if not (receipt.repair_order and receipt.origin and receipt.statement):
-        message = "a receipt names a repair order, a statement and a log"
-        raise InputError(message)
+        raise InputError("a receipt names a repair order, a statement and a log")
     text = f"{receipt.origin}\n{receipt.size}\n{receipt.root}\n"
     if note.parse_checkpoint(text).size == 0:
-        message = "the receipt's checkpoint holds no entry"
-        raise InputError(message)
+        raise InputError("the receipt's checkpoint holds no entry")
     if len(decode64(receipt.log_key)) != _THUMBPRINT_BYTES:
-        message = "the receipt's log_key is not a fingerprint of a key"
-        raise InputError(message)
+        raise InputError("the receipt's log_key is not a fingerprint of a key")
 
 
 def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
@@ -192,9 +196,11 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
     """
     report = verify_packet(packet_text, where=where)
     if not report.verified:
-        message = f"the packet does not verify: {report.problems[0].problem}"
-        what_to_do = "see 'auditkit verify'; do not hand out a receipt of it"
-        raise VerificationError(message, where=where, what_to_do=what_to_do)
+        raise VerificationError(
+            f"the packet does not verify: {report.problems[0].problem}",
+            where=where,
+            what_to_do="see 'auditkit verify'; do not hand out a receipt of it",
+        )
     receipt = _said(report)
     format_receipt(receipt)
     return receipt
@@ -269,17 +275,21 @@ def _verified(packet_text: str | bytes, report: CheckReport | None) -> Receipt:
     if report is None:
         return receipt_of(packet_text, where="the packet")
     if not report.verified:
-        message = f"the packet does not verify: {report.problems[0].problem}"
-        what_to_do = "see 'auditkit verify'"
-        raise VerificationError(message, where="the packet", what_to_do=what_to_do)
+        raise VerificationError(
+            f"the packet does not verify: {report.problems[0].problem}",
+            where="the packet",
+            what_to_do="see 'auditkit verify'",
+        )
     return _said(report)
 
 
 def _said(report: CheckReport) -> Receipt:
     """Return a receipt's content for a packet that verifies, whether or not it fits."""
     if report.checkpoint is None or report.repair_order is None:
-        message = "a receipt is of a packet"
-        raise InputError(message, what_to_do="name the packet of that repair order")
+        raise InputError(
+            "a receipt is of a packet",
+            what_to_do="name the packet of that repair order",
+        )
     return Receipt(
         repair_order=report.repair_order,
         statement=report.statement,

@@ -73,8 +73,9 @@ def request(text: str) -> tuple[bytes, int]:
     """
     rfc3161 = _library()
     if not text:
-        message = "an empty text cannot be stamped"
-        raise InputError(message, what_to_do="name a checkpoint")
+        raise InputError(
+            "an empty text cannot be stamped", what_to_do="name a checkpoint"
+        )
     builder = rfc3161.TimestampRequestBuilder().data(text.encode())
     made = builder.hash_algorithm(rfc3161.HashAlgorithm.SHA256).build()
     return made.as_bytes(), made.nonce
@@ -90,15 +91,18 @@ def check_answer(token: bytes, text: str, nonce: int) -> datetime:
     info = _guarded(lambda: answer.tst_info)
     _refuse_other(info, text)
     if info.nonce != nonce:
-        message = "the time stamp answers another question: its nonce differs"
-        raise VerificationError(message, what_to_do="ask again")
+        raise VerificationError(
+            "the time stamp answers another question: its nonce differs",
+            what_to_do="ask again",
+        )
     return _utc(info.gen_time)
 
 
 def _refuse_other(info: TimeStampTokenInfo, text: str) -> None:
     if info.message_imprint.message != hashlib.sha256(text.encode()).digest():
-        message = "the time stamp is over another text"
-        raise VerificationError(message, what_to_do=_LATER)
+        raise VerificationError(
+            "the time stamp is over another text", what_to_do=_LATER
+        )
 
 
 def check_imprint(token: bytes, text: str) -> None:
@@ -126,9 +130,10 @@ def verify(
     try:
         trusted = x509.load_pem_x509_certificates(roots)
     except ValueError as error:
-        message = "this file holds no certificate that can be read"
-        what_to_do = "name a PEM file of the authority's root certificate"
-        raise InputError(message, what_to_do=what_to_do) from error
+        raise InputError(
+            "this file holds no certificate that can be read",
+            what_to_do="name a PEM file of the authority's root certificate",
+        ) from error
     verifier = VerifierBuilder(roots=trusted, nonce=nonce).build()
     info = _guarded(lambda: answer.tst_info)
     _refuse_other(info, text)
@@ -149,29 +154,34 @@ def _library() -> ModuleType:
     try:
         import rfc3161_client
     except ImportError as error:
-        message = "time stamps need the library rfc3161-client"
-        what_to_do = "in the project's folder: pip install '.[stamp]'"
-        raise InputError(message, what_to_do=what_to_do) from error
+        raise InputError(
+            "time stamps need the library rfc3161-client",
+            what_to_do="in the project's folder: pip install '.[stamp]'",
+        ) from error
     return rfc3161_client
 
 
 def _granted(token: bytes) -> TimeStampResponse:
     rfc3161 = _library()
     if len(token) > MAX_TOKEN:
-        message = f"the time stamp is longer than {MAX_TOKEN} bytes"
-        raise VerificationError(message, what_to_do="check that this is a time stamp")
+        raise VerificationError(
+            f"the time stamp is longer than {MAX_TOKEN} bytes",
+            what_to_do="check that this is a time stamp",
+        )
     try:
         answer: TimeStampResponse = rfc3161.decode_timestamp_response(token)
     except ValueError as error:
-        message = "this is not a time stamp in strict DER (RFC 3161)"
-        what_to_do = (
-            "name the .tsr file; 'openssl ts -verify' may accept one of looser form"
-        )
-        raise VerificationError(message, what_to_do=what_to_do) from error
+        raise VerificationError(
+            "this is not a time stamp in strict DER (RFC 3161)",
+            what_to_do="name the .tsr file; 'openssl ts -verify' may accept "
+            "one of looser form",
+        ) from error
     if answer.status != _GRANTED:
         said = ascii(" ".join(answer.status_string))[:200]
-        message = f"the authority granted no time stamp: status {answer.status}, {said}"
-        raise VerificationError(message, what_to_do="ask it again, or another one")
+        raise VerificationError(
+            f"the authority granted no time stamp: status {answer.status}, {said}",
+            what_to_do="ask it again, or another one",
+        )
     return answer
 
 
@@ -183,9 +193,11 @@ def _guarded(get: Callable[[], _T]) -> _T:
         return get()
     except (Refused, ValueError) as error:
         said = str(error).rstrip(".")[:200]
-        message = f"the time stamp does not verify ({said})"
-        what_to_do = "get it again from the authority, and its root from its own people"
-        raise VerificationError(message, what_to_do=what_to_do) from error
+        raise VerificationError(
+            f"the time stamp does not verify ({said})",
+            what_to_do="get it again from the authority, and its root "
+            "from its own people",
+        ) from error
 
 
 def _signer(answer: TimeStampResponse) -> Certificate:
@@ -197,8 +209,7 @@ def _signer(answer: TimeStampResponse) -> Certificate:
         found = x509.load_der_x509_certificate(data)
         if (found.issuer, found.serial_number) == (signer.issuer, signer.serial_number):
             return found
-    message = "the signer's certificate is missing"
-    raise ValueError(message)
+    raise ValueError("the signer's certificate is missing")
 
 
 def _name(certificate: Certificate) -> str:

@@ -111,17 +111,19 @@ class _Lines:
         vkey, url = _with_url(words, 2, "log VKEY [URL]")
         origin, key = note.parse_vkey(vkey[1])
         if any(known.key == key for known in self.logs):
-            message = "this log's key stands in an earlier line"
-            raise InputError(message, what_to_do="keep one of the two")
+            raise InputError(
+                "this log's key stands in an earlier line",
+                what_to_do="keep one of the two",
+            )
         self.logs.append(KnownLog(origin, key, url))
 
     def witness(self, words: list[str]) -> None:
         given, url = _with_url(words, 3, "witness NAME VKEY [URL]")
         cosigner = cosignature.parse_vkey(given[2])
         if any(known.cosigner.key == cosigner.key for known in self.witnesses):
-            message = "this witness's key stands in an earlier line"
             raise InputError(
-                message, what_to_do="keep one of the two: it can speak once"
+                "this witness's key stands in an earlier line",
+                what_to_do="keep one of the two: it can speak once",
             )
         self._define(given[1])
         self.witnesses.append(NamedWitness(given[1], cosigner, url))
@@ -133,9 +135,10 @@ class _Lines:
         for member in members:
             self._refer(member)
             if member in self.members:
-                message = f"{quoted(member)} is a member already"
-                what_to_do = "name it once: a witness counts in one way only"
-                raise InputError(message, what_to_do=what_to_do)
+                raise InputError(
+                    f"{quoted(member)} is a member already",
+                    what_to_do="name it once: a witness counts in one way only",
+                )
             self.members.add(member)
         self._define(name)
         self.groups.append(
@@ -146,22 +149,24 @@ class _Lines:
         if len(words) != 2:  # noqa: PLR2004
             _refuse_form("quorum NAME")
         if self.quorum is not None:
-            message = "a second quorum line"
-            raise InputError(message, what_to_do="keep one")
+            raise InputError("a second quorum line", what_to_do="keep one")
         if words[1] != NOBODY:
             self._refer(words[1])
         self.quorum = words[1]
 
     def _define(self, name: str) -> None:
         if name == NOBODY or name in self.names:
-            message = f"the name {quoted(name)} is taken"
-            raise InputError(message, what_to_do="choose another name")
+            raise InputError(
+                f"the name {quoted(name)} is taken", what_to_do="choose another name"
+            )
         self.names.add(name)
 
     def _refer(self, name: str) -> None:
         if name not in self.names:
-            message = f"no line before it defines {quoted(name)}"
-            raise InputError(message, what_to_do="define it above, or correct the name")
+            raise InputError(
+                f"no line before it defines {quoted(name)}",
+                what_to_do="define it above, or correct the name",
+            )
 
 
 _KINDS: dict[str, Callable[[_Lines, list[str]], None]] = {
@@ -175,25 +180,34 @@ _KINDS: dict[str, Callable[[_Lines, list[str]], None]] = {
 def parse_trust_policy(data: bytes, *, where: str = "") -> TrustPolicy:
     """Return what a trust policy says; raise InputError, with the line, where unfit."""
     if len(data) > MAX_POLICY:
-        message = f"it is {len(data)} bytes long, over {MAX_POLICY}"
-        raise InputError(message, where=where, what_to_do="name a trust policy")
+        raise InputError(
+            f"it is {len(data)} bytes long, over {MAX_POLICY}",
+            where=where,
+            what_to_do="name a trust policy",
+        )
     # A cut file could end in the name of a weaker quorum.
     if not data.endswith(b"\n"):
-        message = "its last line has no line end: it may be cut short"
-        raise InputError(message, where=where, what_to_do="end it with a line end")
+        raise InputError(
+            "its last line has no line end: it may be cut short",
+            where=where,
+            what_to_do="end it with a line end",
+        )
     lines = _Lines()
     for number, raw in enumerate(data[:-1].split(b"\n"), 1):
         try:
             _read(lines, raw)
         except AuditkitError as error:
-            place = f"{where}:{number}" if where else f"line {number}"
             raise InputError(
-                error.message, where=place, what_to_do=error.what_to_do
+                error.message,
+                where=f"{where}:{number}" if where else f"line {number}",
+                what_to_do=error.what_to_do,
             ) from error
     if lines.quorum is None:
-        message = "no quorum line says whose cosignatures are wanted"
-        what_to_do = f"add one, such as 'quorum {NOBODY}'"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            "no quorum line says whose cosignatures are wanted",
+            where=where,
+            what_to_do=f"add one, such as 'quorum {NOBODY}'",
+        )
     return TrustPolicy(
         (*lines.logs,), (*lines.witnesses,), (*lines.groups,), lines.quorum
     )
@@ -202,16 +216,19 @@ def parse_trust_policy(data: bytes, *, where: str = "") -> TrustPolicy:
 def _read(lines: _Lines, raw: bytes) -> None:
     unfit = _UNFIT.search(raw)
     if unfit:
-        message = f"byte {unfit[0].hex()} has no place in a trust policy"
-        what_to_do = "use plain text with lines that end in a line feed"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            f"byte {unfit[0].hex()} has no place in a trust policy",
+            what_to_do="use plain text with lines that end in a line feed",
+        )
     # Names are octets to the specification: those that are no UTF-8 stay distinct.
     words = _BLANK.split(raw.decode("utf-8", "surrogateescape").strip(" \t"))
     if not words[0] or words[0].startswith("#"):
         return
     if words[0] not in _KINDS:
-        message = f"{quoted(words[0])} begins no line of a trust policy"
-        raise InputError(message, what_to_do=f"begin with {', '.join(_KINDS)} or #")
+        raise InputError(
+            f"{quoted(words[0])} begins no line of a trust policy",
+            what_to_do=f"begin with {', '.join(_KINDS)} or #",
+        )
     _KINDS[words[0]](lines, words)
 
 
@@ -225,14 +242,17 @@ def _threshold(word: str, members: int) -> int:
     if word in ("any", "all"):
         return 1 if word == "any" else members
     if not _COUNT.fullmatch(word) or int(word) > members:
-        message = f"{quoted(word)} of {members} members is no threshold"
-        raise InputError(message, what_to_do=f"write all, any or 1 to {members}")
+        raise InputError(
+            f"{quoted(word)} of {members} members is no threshold",
+            what_to_do=f"write all, any or 1 to {members}",
+        )
     return int(word)
 
 
 def _refuse_form(form: str) -> NoReturn:
-    message = "the line has other words than it should"
-    raise InputError(message, what_to_do=f"write: {form}")
+    raise InputError(
+        "the line has other words than it should", what_to_do=f"write: {form}"
+    )
 
 
 def _shown(name: str) -> str:
