@@ -76,11 +76,9 @@ def number_of(code: str) -> int:
     """
     letter, digits = code[:1], code[1:5]
     if letter not in LETTERS or not letter or len(digits) != 4:  # noqa: PLR2004
-        message = f"{code!r} is not a fault code"
-        raise ValueError(message)
+        raise ValueError(f"{code!r} is not a fault code")
     if int(digits[0], 16) > 3:  # noqa: PLR2004  two bits
-        message = f"{code!r} is not a fault code"
-        raise ValueError(message)
+        raise ValueError(f"{code!r} is not a fault code")
     return LETTERS.index(letter) << 14 | int(digits, 16)
 
 

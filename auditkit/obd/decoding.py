@@ -41,8 +41,10 @@ def decode(text: str) -> Readout:
     Raises ``DecodeError`` for a text of more than 1 MiB, and for nothing else.
     """
     if len(text) > LIMIT or len(text.encode(errors="surrogatepass")) > LIMIT:
-        what = f"the text is longer than {LIMIT} bytes"
-        raise DecodeError(what, what_to_do="give one readout at a time")
+        raise DecodeError(
+            f"the text is longer than {LIMIT} bytes",
+            what_to_do="give one readout at a time",
+        )
     read = transcript.read(text)
     messages, broken = isotp.reassemble(read.items)
     form = forms.carry_over(messages)

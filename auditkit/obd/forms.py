@@ -119,8 +119,9 @@ def _information(
 ) -> None:
     info, data = kline.information(bodies)
     if due is not None and due != len(bodies):
-        what = f"{due} messages were announced and {len(bodies)} came"
-        raise services.MalformedError(what)
+        raise services.MalformedError(
+            f"{due} messages were announced and {len(bodies)} came"
+        )
     body = data if services.is_map(info) else kline.counted(info, data)
     whole = bytes([_INFO, info]) + body
     forms.messages.append(Message(message.line, message.responder, whole))

@@ -70,8 +70,7 @@ def counters(responder: str, info: int, body: bytes) -> tuple[Counter, ...]:
     """
     if not body or len(body) != 1 + 2 * body[0]:
         stated = f"{body[0]} counters" if body else "no count of counters"
-        msg = f"{stated}, and {max(len(body) - 1, 0)} bytes"
-        raise MalformedError(msg)
+        raise MalformedError(f"{stated}, and {max(len(body) - 1, 0)} bytes")
     names = _SPARK if info == SPARK else _COMPRESSION
     return tuple(
         Counter(

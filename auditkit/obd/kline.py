@@ -134,15 +134,15 @@ def is_message(data: bytes) -> bool:
 def message(data: bytes) -> BusMessage:
     """Return what a whole message holds; its check byte must fit."""
     if not is_message(data):
-        msg = f"no header of a message: {data[:_HEADER].hex(' ').upper()}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"no header of a message: {data[:_HEADER].hex(' ').upper()}"
+        )
     payload = _payload(data)
     check = _fitting(data)
     if check is None:
         kinds = _checks(data)
         due = " or ".join(f"{_CHECKS[kind](data[:-1]):02X} ({kind})" for kind in kinds)
-        msg = f"the check byte is {data[-1]:02X} and should be {due}"
-        raise MalformedError(msg)
+        raise MalformedError(f"the check byte is {data[-1]:02X} and should be {due}")
     source = data[_HEADER - 1]
     return BusMessage(None if source == _TESTER else f"{source:02X}", payload, check)
 
@@ -151,16 +151,18 @@ def _payload(data: bytes) -> bytes:
     if data[:2] in _HEADS:
         payload = data[_HEADER:-1]
         if not 1 <= len(payload) <= _MOST:
-            msg = f"a message of {len(payload)} data bytes; 1 to {_MOST} are allowed"
-            raise MalformedError(msg)
+            raise MalformedError(
+                f"a message of {len(payload)} data bytes; 1 to {_MOST} are allowed"
+            )
         return payload
     stated, start = data[0] & _LENGTH, _HEADER
     if not stated:  # ISO 14230-2: the length has a byte of its own
         stated, start = data[_HEADER], _HEADER + 1
     payload = data[start:-1]
     if not payload or len(payload) != stated:
-        msg = f"the header tells of {stated} data bytes and there are {len(payload)}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"the header tells of {stated} data bytes and there are {len(payload)}"
+        )
     return payload
 
 
@@ -207,8 +209,9 @@ def self_test(responder: str, body: bytes) -> KLineTest:
     _six(body, "a test result")
     tid, component = body[:2]
     if is_map(tid):
-        msg = f"TID {tid:02X} tells which tests there are and is no test"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"TID {tid:02X} tells which tests there are and is no test"
+        )
     value, limit = int.from_bytes(body[2:4]), int.from_bytes(body[4:])
     least = bool(component & _MINIMUM)
     return KLineTest(
@@ -233,8 +236,9 @@ def self_test_map(body: bytes) -> tuple[int, bytes]:
     """Return (base, bits) of a service 06 answer that tells which tests there are."""
     _six(body, "a map of tests")
     if not is_map(body[0]) or body[1] != _FILLER:
-        msg = f"a map of tests begins with 00, 20, ... and FF, not {body[:2].hex(' ')}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"a map of tests begins with 00, 20, ... and FF, not {body[:2].hex(' ')}"
+        )
     return body[0], body[2:]
 
 
@@ -244,8 +248,9 @@ def message_count(body: bytes) -> tuple[int, int]:
     InfoTypes 01, 03, 05, 07 and 09 tell how many messages 02, 04, 06, 08 and 0A take.
     """
     if len(body) != 2 or not body[0] & 1 or body[0] > 0x09:  # noqa: PLR2004
-        msg = "a number of messages needs InfoType 01, 03, 05, 07 or 09 and one byte"
-        raise MalformedError(msg)
+        raise MalformedError(
+            "a number of messages needs InfoType 01, 03, 05, 07 or 09 and one byte"
+        )
     return body[0] + 1, body[1]
 
 
@@ -258,14 +263,15 @@ def information(bodies: Sequence[bytes]) -> tuple[int, bytes]:
     for number, body in enumerate(bodies, start=1):
         _six(body, "a message of vehicle information")
         if body[0] != bodies[0][0]:
-            msg = f"InfoType {body[0]:02X} within an answer of {bodies[0][0]:02X}"
-            raise MalformedError(msg)
+            raise MalformedError(
+                f"InfoType {body[0]:02X} within an answer of {bodies[0][0]:02X}"
+            )
         if body[1] != number:
-            msg = f"message {body[1]} came where message {number} was due"
-            raise MalformedError(msg)
+            raise MalformedError(
+                f"message {body[1]} came where message {number} was due"
+            )
     if not bodies:
-        msg = "no message of vehicle information"
-        raise MalformedError(msg)
+        raise MalformedError("no message of vehicle information")
     return bodies[0][0], b"".join(body[2:] for body in bodies)
 
 
@@ -277,20 +283,18 @@ def counted(info: int, data: bytes) -> bytes:
     """
     size = ITEM_SIZES.get(info)
     if size is None:
-        msg = f"InfoType {info:02X} has no known length"
-        raise MalformedError(msg)
+        raise MalformedError(f"InfoType {info:02X} has no known length")
     if info == _VIN:
         fill, data = data[:_VIN_FILL], data[_VIN_FILL:]
         if any(fill) or len(data) != size:
-            msg = f"a VIN needs three bytes 00 and {size} characters"
-            raise MalformedError(msg)
+            raise MalformedError(f"a VIN needs three bytes 00 and {size} characters")
     if not data or len(data) % size or len(data) // size > 0xFF:  # noqa: PLR2004
-        msg = f"InfoType {info:02X} has {len(data)} bytes; each item takes {size}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"InfoType {info:02X} has {len(data)} bytes; each item takes {size}"
+        )
     return bytes([len(data) // size]) + data
 
 
 def _six(body: bytes, what: str) -> None:
     if not is_body(body):
-        msg = f"{what} need {_BODY} bytes and there are {len(body)}"
-        raise MalformedError(msg)
+        raise MalformedError(f"{what} need {_BODY} bytes and there are {len(body)}")

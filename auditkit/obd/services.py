@@ -159,13 +159,15 @@ def _records(body: bytes, between: int) -> tuple[tuple[int, bytes, bytes], ...]:
         if length is None and not at:
             length = len(body) - start
         if length is None:
-            msg = f"PID {pid:02X} has no known length, so it cannot be split"
-            raise MalformedError(msg)
+            raise MalformedError(
+                f"PID {pid:02X} has no known length, so it cannot be split"
+            )
         data = body[start : start + length]
         if len(data) < length or not data:
             need = between + (length if length > 0 else 1)
-            msg = f"PID {pid:02X} needs {need} bytes and has {len(body) - at - 1}"
-            raise MalformedError(msg)
+            raise MalformedError(
+                f"PID {pid:02X} needs {need} bytes and has {len(body) - at - 1}"
+            )
         found.append((pid, body[at + 1 : start], data))
         at = start + length
     _same_sort([pid for pid, _, _ in found])
@@ -175,8 +177,9 @@ def _records(body: bytes, between: int) -> tuple[tuple[int, bytes, bytes], ...]:
 def maps(body: bytes) -> tuple[tuple[int, bytes], ...]:
     """Return (base, bits) of each support map of an answer (Annex A)."""
     if not body or len(body) % (1 + _MAP):
-        msg = f"support maps of {len(body)} bytes; each takes {1 + _MAP}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"support maps of {len(body)} bytes; each takes {1 + _MAP}"
+        )
     found = tuple(
         (body[at], body[at + 1 : at + 1 + _MAP]) for at in range(0, len(body), 1 + _MAP)
     )
@@ -187,11 +190,11 @@ def maps(body: bytes) -> tuple[tuple[int, bytes], ...]:
 def codes(body: bytes) -> tuple[str, ...]:
     """Return the fault codes of a service 03, 07 or 0A answer (Tables 146-150)."""
     if not body:
-        msg = "no count of fault codes"
-        raise MalformedError(msg)
+        raise MalformedError("no count of fault codes")
     if len(body) != 1 + 2 * body[0]:
-        msg = f"{body[0]} fault codes need {2 * body[0]} bytes, not {len(body) - 1}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"{body[0]} fault codes need {2 * body[0]} bytes, not {len(body) - 1}"
+        )
     return code_texts(body[1:])
 
 
@@ -238,11 +241,9 @@ def _self_test(responder: str, record: bytes) -> SelfTest:
 def vin(body: bytes) -> str:
     """Return the text of service 09 InfoType 02: count 01, then 17 characters."""
     if len(body) != 1 + _VIN or body[0] != 1:
-        msg = f"a VIN needs the count 01 and {_VIN} characters"
-        raise MalformedError(msg)
+        raise MalformedError(f"a VIN needs the count 01 and {_VIN} characters")
     if set(body[1:]) <= {0x00, 0xFF}:
-        msg = "the VIN was never written into this module"
-        raise MalformedError(msg)
+        raise MalformedError("the VIN was never written into this module")
     return _text(body[1:], "VIN")
 
 
@@ -263,8 +264,9 @@ def module_name(body: bytes) -> str:
     """Return the module's name of InfoType 0A (Table G.10), as ``ECM-Engine``."""
     (item, *more) = _items(body, _NAME) or (b"",)
     if more or len(item) != _NAME or item[_ACRONYM] != _DASH:
-        msg = "a module name needs the count 01, four characters, a dash and fifteen"
-        raise MalformedError(msg)
+        raise MalformedError(
+            "a module name needs the count 01, four characters, a dash and fifteen"
+        )
     acronym = _text(item[:_ACRONYM].rstrip(b"\0"), "module name")
     return f"{acronym}-{_text(item[_ACRONYM + 1 :].rstrip(bytes(1)), 'module name')}"
 
@@ -272,8 +274,7 @@ def module_name(body: bytes) -> str:
 def refusal(body: bytes) -> tuple[int, str]:
     """Return the refused service and why (Tables 11 and 12)."""
     if len(body) != 2:  # noqa: PLR2004
-        msg = "a negative answer has three bytes"
-        raise MalformedError(msg)
+        raise MalformedError("a negative answer has three bytes")
     why = _REASONS.get(body[1], "reason not defined")
     return body[0], f"service {body[0]:02X} refused: {body[1]:02X} {why}"
 
@@ -281,19 +282,18 @@ def refusal(body: bytes) -> tuple[int, str]:
 def _items(body: bytes, size: int) -> tuple[bytes, ...]:
     if not body or len(body) != 1 + body[0] * size:
         stated = f"{body[0]} items of {size} bytes" if body else "no count of items"
-        msg = f"{stated}, and {max(len(body) - 1, 0)} bytes"
-        raise MalformedError(msg)
+        raise MalformedError(f"{stated}, and {max(len(body) - 1, 0)} bytes")
     return tuple(body[at : at + size] for at in range(1, len(body), size))
 
 
 def _text(data: bytes, what: str) -> str:
     if any(byte not in _PRINTABLE for byte in data):
-        msg = f"the {what} holds bytes that are not characters: {data.hex().upper()}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"the {what} holds bytes that are not characters: {data.hex().upper()}"
+        )
     return data.decode("ascii")
 
 
 def _same_sort(identifiers: Iterable[int]) -> None:
     if len({is_map(i) for i in identifiers}) != 1:
-        msg = "support maps and data never stand in one answer"
-        raise MalformedError(msg)
+        raise MalformedError("support maps and data never stand in one answer")

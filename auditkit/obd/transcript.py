@@ -198,8 +198,7 @@ class _Reader:
         tokens = text.split()
         if not all(_HEX.fullmatch(token) for token in tokens):
             shown = text if len(text) <= 40 else f"{text[:40]}..."  # noqa: PLR2004
-            msg = f"neither hex bytes nor a known word: {shown!r}"
-            raise _RefusedError(msg)
+            raise _RefusedError(f"neither hex bytes nor a known word: {shown!r}")
         if _counted_request(tokens):
             self.items.append(Request(number, None))
             return
@@ -215,11 +214,10 @@ class _Reader:
         elif is_request(data) or (prompted and data[0] < 0x40):  # noqa: PLR2004
             self.items.append(Request(number, None))
         elif data[0] < 0x40:  # noqa: PLR2004
-            msg = (
+            raise _RefusedError(
                 f"no responder id, and {data[0]:02X} begins neither a request nor an "
                 "answer"
             )
-            raise _RefusedError(msg)
         else:
             self.items.append(AssembledAnswer(number, UNKNOWN, data))
 
@@ -318,17 +316,14 @@ def _started(
     bare = inside and current is None
     if size >= _LONG and _LONG_ID.match(token):
         if inside and (bare or len(current or "") == _ID):
-            msg = f"{token[:_LONG]} may be an id or bytes"
-            raise _RefusedError(msg)
+            raise _RefusedError(f"{token[:_LONG]} may be an id or bytes")
         return _units(token, _LONG, _LONG_FRAME)
     if size == _ID or (size % 2 and token.startswith("7")):
         if bare:
-            msg = f"{token} after bytes that have no responder id"
-            raise _RefusedError(msg)
+            raise _RefusedError(f"{token} after bytes that have no responder id")
         return _units(token, _ID, _ID_FRAME)
     if size % 2:
-        msg = f"an odd number of hex digits in {token[:40]!r}"
-        raise _RefusedError(msg)
+        raise _RefusedError(f"an odd number of hex digits in {token[:40]!r}")
     if token.startswith("7E") and size > _NEGATIVE and not inside:
         return _even_run(token)
     return []
@@ -337,8 +332,7 @@ def _started(
 def _even_run(token: str) -> list[tuple[str | None, str]]:
     if _is_run(token):
         return _units(token, _ID, _ID_FRAME)
-    msg = "may be an id with half a byte missing or bytes without an id"
-    raise _RefusedError(msg)
+    raise _RefusedError("may be an id with half a byte missing or bytes without an id")
 
 
 def _is_run(token: str) -> bool:
@@ -367,6 +361,5 @@ def _answerer(can_id: str) -> str | None:
 
 def _to_bytes(digits: str) -> bytes:
     if len(digits) % 2:
-        msg = "an odd number of hex digits"
-        raise _RefusedError(msg)
+        raise _RefusedError("an odd number of hex digits")
     return bytes.fromhex(digits)

@@ -251,24 +251,24 @@ def data_records(body: bytes) -> tuple[tuple[int, bytes], ...]:
     at = 0
     while at < len(body):
         if len(body) - at < _DID:
-            msg = f"half a data identifier: {body[at]:02X}"
-            raise MalformedError(msg)
+            raise MalformedError(f"half a data identifier: {body[at]:02X}")
         did = int.from_bytes(body[at : at + _DID])
         length = _length(did)
         if length is None and at:
-            msg = f"DID {did:04X} has no known length, so it cannot be split"
-            raise MalformedError(msg)
+            raise MalformedError(
+                f"DID {did:04X} has no known length, so it cannot be split"
+            )
         if length is None:
             length = len(body) - _DID
         data = body[at + _DID : at + _DID + length]
         if len(data) < max(length, 1):
-            msg = f"DID {did:04X} needs {max(length, 1)} bytes and has {len(data)}"
-            raise MalformedError(msg)
+            raise MalformedError(
+                f"DID {did:04X} needs {max(length, 1)} bytes and has {len(data)}"
+            )
         found.append((did, data))
         at += _DID + length
     if not found:
-        msg = "no data identifier"
-        raise MalformedError(msg)
+        raise MalformedError("no data identifier")
     return tuple(found)
 
 
@@ -280,13 +280,13 @@ def counted(info: int, data: bytes) -> bytes:
     """
     size = kline.ITEM_SIZES.get(info)
     if size is None:
-        msg = f"InfoType {info:02X} has no known length"
-        raise MalformedError(msg)
+        raise MalformedError(f"InfoType {info:02X} has no known length")
     if len(data) % size == 1 and len(data) == 1 + data[0] * size:
         return data
     if not data or len(data) % size or len(data) // size > 0xFF:  # noqa: PLR2004
-        msg = f"InfoType {info:02X} has {len(data)} bytes; each item takes {size}"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"InfoType {info:02X} has {len(data)} bytes; each item takes {size}"
+        )
     return bytes([len(data) // size]) + data
 
 
@@ -300,8 +300,7 @@ def monitor_results(responder: str, mid: int, data: bytes) -> tuple[SelfTest, ..
     short = not len(data) % _RESULT
     long = not len(data) % (1 + _RESULT) and set(data[:: 1 + _RESULT]) == {mid}
     if not data or short == long:
-        msg = f"{len(data)} bytes of results; each takes {_RESULT}"
-        raise MalformedError(msg)
+        raise MalformedError(f"{len(data)} bytes of results; each takes {_RESULT}")
     body = data
     if short:
         parts = (data[at : at + _RESULT] for at in range(0, len(data), _RESULT))
@@ -317,20 +316,21 @@ def faults(body: bytes) -> FaultReport:
     kind = body[0] & ~_SUPPRESS if body else 0
     report = REPORTS.get(kind)
     if report is None:
-        msg = f"sub-function {kind:02X} of service 19 is not read"
-        raise MalformedError(msg)
+        raise MalformedError(f"sub-function {kind:02X} of service 19 is not read")
     head, rest = body[1 : 1 + len(report.head)], body[1 + len(report.head) :]
     if len(head) < len(report.head):
-        msg = f"{report.meaning}: {len(report.head)} bytes are due before the codes"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"{report.meaning}: {len(report.head)} bytes are due before the codes"
+        )
     stated = dict(zip(report.head, head, strict=True))
     is_number = "count" in stated
     if is_number:
         stated["count"] = int.from_bytes(head[-2:])
     size = report.has_severity + _CODE + _STATUS
     if len(rest) % size or (is_number and rest):
-        msg = f"{report.meaning}: codes take {size} bytes each, not {len(rest)} in all"
-        raise MalformedError(msg)
+        raise MalformedError(
+            f"{report.meaning}: codes take {size} bytes each, not {len(rest)} in all"
+        )
     records = (rest[at : at + size] for at in range(0, len(rest), size))
     read = (_fault(one, stated.get("format"), report) for one in records)
     return FaultReport(kind, tuple(f for f in read if f is not None), **stated)
@@ -350,15 +350,13 @@ def _fault(record: bytes, form: int | None, report: ReportType) -> Fault | None:
 def cleared(body: bytes) -> None:
     """Check an answer of service 14, which carries nothing: codes were cleared."""
     if body:
-        msg = f"answer 54 carries no bytes, and has {len(body)}"
-        raise MalformedError(msg)
+        raise MalformedError(f"answer 54 carries no bytes, and has {len(body)}")
 
 
 def refusal(body: bytes) -> Refusal:
     """Return the refused service and why."""
     if len(body) != 2:  # noqa: PLR2004
-        msg = "a negative answer has three bytes"
-        raise MalformedError(msg)
+        raise MalformedError("a negative answer has three bytes")
     return Refusal(body[0], body[1], REFUSALS.get(body[1], "reason not defined"))
 
 
