@@ -87,9 +87,9 @@ class Computed:
             return own
         unit = unit_of(limit.unit, self.judged.kind)
         if unit.reference not in {None, own.reference}:
-            message = f"the limit is in {unit}, the {self.name} is in {own}"
             raise InputError(
-                message, what_to_do="give the limit as the result is measured"
+                f"the limit is in {unit}, the {self.name} is in {own}",
+                what_to_do="give the limit as the result is measured",
             )
         return replace(unit, reference=own.reference)
 
@@ -140,8 +140,10 @@ class Computation:
                 return computed
         message = f"{name} could not be computed from what was given"
         found = ", ".join(computed.name for computed in self.values)
-        what_to_do = "; ".join((*self.notes, f"what was computed is {found}"))
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            message,
+            what_to_do="; ".join((*self.notes, f"what was computed is {found}")),
+        )
 
 
 def in_unit(value: Uncertain, unit: Unit) -> tuple[float, float]:

@@ -106,26 +106,32 @@ def tries_of(readings: Readings, seen: str, tries: str) -> Tries | None:
         return None
     if len(given) == 1:
         missing = tries if given == [seen] else seen
-        message = f"{missing} is missing"
-        raise InputError(message, what_to_do=f"give it beside {given[0]}")
+        raise InputError(
+            f"{missing} is missing", what_to_do=f"give it beside {given[0]}"
+        )
     counts = [_count(readings, name) for name in given]
     found = Tries(*counts)
     if not 0 < found.of <= MOST or found.seen > found.of:
-        message = f"seen {found} times cannot be"
-        what_to_do = f"look at {seen!r} and {tries!r}"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            f"seen {found} times cannot be",
+            what_to_do=f"look at {seen!r} and {tries!r}",
+        )
     return found
 
 
 def _count(readings: Readings, name: str) -> int:
     number, written = value_of(readings.one(name)), readings.written(name)
     if len(written) > 1:
-        message = f"{name} is given more than once: {' and '.join(written)}"
-        raise InputError(message, what_to_do="add them up, or record two tests")
+        raise InputError(
+            f"{name} is given more than once: {' and '.join(written)}",
+            what_to_do="add them up, or record two tests",
+        )
     is_share = readings.unit(name).symbol != "1"
     if is_share or not number.is_integer() or number < 0:
-        message = f"{name}: {written[0]} is no count"
-        raise InputError(message, what_to_do='write a whole number, such as "3 times"')
+        raise InputError(
+            f"{name}: {written[0]} is no count",
+            what_to_do='write a whole number, such as "3 times"',
+        )
     return int(number)
 
 

@@ -118,21 +118,21 @@ def rule_text(alpha: float, points: int = 1) -> str:
 def check_alpha(alpha: float) -> None:
     """Raise InputError for a risk that does not lie between 0 and 0.5."""
     if not 0 < alpha < 0.5:  # noqa: PLR2004  a half is a coin
-        message = f"alpha {alpha:g} is not between 0 and 0.5"
-        raise InputError(message, what_to_do="0.05 is usual")
+        raise InputError(
+            f"alpha {alpha:g} is not between 0 and 0.5", what_to_do="0.05 is usual"
+        )
 
 
 def check_limits(minimum: float | None, maximum: float | None) -> None:
     """Raise InputError for no limit, and for limits that cross."""
     if minimum is None and maximum is None:
-        message = "there is no limit"
         raise InputError(
-            message, what_to_do="give a minimum or a maximum with its source"
+            "there is no limit",
+            what_to_do="give a minimum or a maximum with its source",
         )
     if minimum is not None and maximum is not None and minimum > maximum:
-        message = f"the minimum {minimum:g} lies above the maximum {maximum:g}"
         raise InputError(
-            message,
+            f"the minimum {minimum:g} lies above the maximum {maximum:g}",
             what_to_do="exchange them",
         )
 

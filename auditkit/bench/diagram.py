@@ -109,8 +109,7 @@ class Chart:
 
     def __post_init__(self) -> None:
         if not any(one.points for one in self.series):
-            message = "a chart shows no point"
-            raise ValueError(message)
+            raise ValueError("a chart shows no point")
         _refuse_endless("a limit", *self.limits.values())
 
 
@@ -123,8 +122,7 @@ class ChartDiagram:
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.charts) <= MOST_CHARTS:
-            message = f"a diagram of {len(self.charts)} charts, not of 1 or 2"
-            raise ValueError(message)
+            raise ValueError(f"a diagram of {len(self.charts)} charts, not of 1 or 2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +151,7 @@ class ScaleDiagram:
 
     def __post_init__(self) -> None:
         if not self.items:
-            message = "a diagram shows no result"
-            raise ValueError(message)
+            raise ValueError("a diagram shows no result")
         _refuse_endless("a limit", *self.limits.values())
 
 
@@ -164,5 +161,4 @@ Diagram = ChartDiagram | ScaleDiagram
 def _refuse_endless(what: str, *numbers: float) -> None:
     """Raise ValueError for what has no place on a scale."""
     if not all(map(math.isfinite, numbers)):
-        message = f"{what} of a diagram is not a finite number"
-        raise ValueError(message)
+        raise ValueError(f"{what} of a diagram is not a finite number")

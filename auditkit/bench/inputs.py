@@ -138,13 +138,12 @@ def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
         return replace(unit, reference=need.reference)
     said = inputs.word(PRESSURE_REFERENCE)
     if said not in tuple(Reference):
-        message = (
-            f"{need.name}: {quantity} does not say what it is measured against"
-            if not said
-            else f"{PRESSURE_REFERENCE}: {said!r} is not known"
-        )
         raise InputError(
-            message,
+            (
+                f"{need.name}: {quantity} does not say what it is measured against"
+                if not said
+                else f"{PRESSURE_REFERENCE}: {said!r} is not known"
+            ),
             what_to_do=f"write the unit as {unit.symbol} (gauge), (vacuum) or "
             f"(absolute), or give the condition {PRESSURE_REFERENCE!r}",
         )
@@ -163,8 +162,10 @@ def instrument_for(
     named = inputs.measured_with.get(need.name)
     if named is not None:
         if named not in inputs.instruments:
-            message = f"{need.name}: there is no instrument {named!r}"
-            raise InputError(message, what_to_do="list it among the instruments")
+            raise InputError(
+                f"{need.name}: there is no instrument {named!r}",
+                what_to_do="list it among the instruments",
+            )
         return named, inputs.instruments[named]
     if need.given is not HowKnown.MEASURED:
         return None
@@ -175,8 +176,10 @@ def instrument_for(
     ]
     if len(fitting) > 1:
         names = " or ".join(name for name, _ in fitting)
-        message = f"{need.name}: it is not said which instrument measured it"
-        raise InputError(message, what_to_do=f"say {names}")
+        raise InputError(
+            f"{need.name}: it is not said which instrument measured it",
+            what_to_do=f"say {names}",
+        )
     return fitting[0] if fitting else None
 
 
@@ -216,9 +219,9 @@ def instrument_unit(instrument: Instrument, unit: Unit) -> Unit:
     """
     shown = unit_of(instrument.unit, unit.kind)
     if shown.reference not in {None, unit.reference}:
-        message = f"the instrument shows {shown}, the reading is written in {unit}"
         raise InputError(
-            message, what_to_do="write the reading as the instrument shows it"
+            f"the instrument shows {shown}, the reading is written in {unit}",
+            what_to_do="write the reading as the instrument shows it",
         )
     return shown
 

@@ -40,8 +40,9 @@ def _without_sign(**magnitudes: Fraction) -> None:
     """Raise InputError for a magnitude below zero: it would cancel others."""
     for name, value in magnitudes.items():
         if value < 0:
-            message = f"{name} is below zero"
-            raise InputError(message, what_to_do="write it without a sign")
+            raise InputError(
+                f"{name} is below zero", what_to_do="write it without a sign"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,15 +101,17 @@ class Instrument:
 
     def __post_init__(self) -> None:
         if self.high < self.low:
-            message = "high lies below low"
             raise InputError(
-                message, what_to_do="write the lowest value of its range as low"
+                "high lies below low",
+                what_to_do="write the lowest value of its range as low",
             )
         _without_sign(resolution=self.resolution, certificate_u=self.certificate_u)
         if self.certificate_k <= 0:
-            message = "certificate_k is not above zero"
-            what_to_do = "write the coverage factor as the certificate says, such as 2"
-            raise InputError(message, what_to_do=what_to_do)
+            raise InputError(
+                "certificate_k is not above zero",
+                what_to_do="write the coverage factor as the "
+                "certificate says, such as 2",
+            )
 
     def shared_at(self, reading: Fraction) -> float:
         """Return how far a reading moves with the error that all readings share.

@@ -197,9 +197,10 @@ class TestKind:
         if fitting:
             return computation.named(fitting[0].name)
         known = ", ".join(f"{c.name} ({c.judged.unit})" for c in computation.values)
-        message = f"{self.title} judges no {limit.of or 'quantity'} in {limit.unit!r}"
-        what_to_do = f"give a limit on what was measured: {known}"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            f"{self.title} judges no {limit.of or 'quantity'} in {limit.unit!r}",
+            what_to_do=f"give a limit on what was measured: {known}",
+        )
 
     def _comparison(
         self, inputs: BenchInput, readings: Readings, computed: Computed, unit: Unit

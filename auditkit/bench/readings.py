@@ -107,8 +107,9 @@ class Readings:
         """Return a single value in SI that cannot be 0 or less."""
         number = self.one(name)
         if value_of(number) <= 0:
-            message = f"{name} is not above zero"
-            raise InputError(message, what_to_do="look at its unit and its sign")
+            raise InputError(
+                f"{name} is not above zero", what_to_do="look at its unit and its sign"
+            )
         return number
 
     def _one(self, name: str) -> Uncertain:
@@ -121,8 +122,7 @@ class Readings:
             )
             return self.budget.input(name, value, u, Origin.METHOD, source)
         if not quantities:
-            message = f"{name} is missing"
-            raise InputError(message, what_to_do="give it")
+            raise InputError(f"{name} is missing", what_to_do="give it")
         if any(quantity.bound for quantity in quantities):
             return self._nearest(name, quantities)
         values = [self._exact(name, quantity) for quantity in quantities]
@@ -161,9 +161,10 @@ class Readings:
         """
         bounds = {quantity.bound for quantity in quantities}
         if len(bounds) > 1:
-            message = f"{name}: some readings lie beyond the range, others do not"
-            what_to_do = "find what is loose or wrong, then read it again"
-            raise InputError(message, what_to_do=what_to_do)
+            raise InputError(
+                f"{name}: some readings lie beyond the range, others do not",
+                what_to_do="find what is loose or wrong, then read it again",
+            )
         (bound,) = bounds
         values = [self._exact(name, quantity) for quantity in quantities]
         end = min(values) if bound == "above" else max(values)
@@ -211,8 +212,10 @@ class Readings:
     def air(self, barometer: str = BAROMETER) -> Uncertain:
         """Return the pressure of the air in Pa, absolute and above zero."""
         if self.unit(barometer).reference is not Reference.ABSOLUTE:
-            message = f"{barometer}: a barometer shows an absolute pressure"
-            raise InputError(message, what_to_do="write it without (gauge) or (vacuum)")
+            raise InputError(
+                f"{barometer}: a barometer shows an absolute pressure",
+                what_to_do="write it without (gauge) or (vacuum)",
+            )
         return self.positive(barometer)
 
     def _exact(self, name: str, quantity: Quantity) -> Fraction:
@@ -298,9 +301,8 @@ class Readings:
             u = abs(float(si_value(stated[0], kind)))
             return u, Distribution.NORMAL, "standard uncertainty as stated with it"
         if need.slack is None:
-            message = f"{need.name} has no uncertainty"
             raise InputError(
-                message,
+                f"{need.name} has no uncertainty",
                 what_to_do=f"give its standard uncertainty as the condition "
                 f"'uncertainty of {need.name}'",
             )

@@ -38,8 +38,7 @@ def cdf(t: float, dof: int) -> float:
 def quantile(probability: float, dof: int) -> float:
     """Return t with P(T <= t) = ``probability``, which lies from 0.5 below 1."""
     if not 0.5 <= probability < 1:  # noqa: PLR2004  the upper half
-        message = f"a probability of {probability} is not from 0.5 below 1"
-        raise ValueError(message)
+        raise ValueError(f"a probability of {probability} is not from 0.5 below 1")
     if dof >= MANY:
         return NormalDist().inv_cdf(probability)
     low, high = 0.0, 1.0

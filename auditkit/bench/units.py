@@ -291,8 +291,10 @@ def exact(text: str) -> Fraction:
     except InvalidOperation:
         number = Decimal("nan")
     if not number.is_finite() or abs(number.adjusted()) > LARGEST_EXPONENT:
-        message = f"{text!r} is not a number that can be used here"
-        raise InputError(message, what_to_do="write digits such as 14.0")
+        raise InputError(
+            f"{text!r} is not a number that can be used here",
+            what_to_do="write digits such as 14.0",
+        )
     return Fraction(number)
 
 
@@ -313,15 +315,13 @@ def convert(value: Fraction, unit: Unit, target: Unit) -> Fraction:
     it is measured against: that needs a barometer (``absolute``).
     """
     if unit.kind is not target.kind:
-        message = f"{unit} is a unit of {unit.kind}, {target} one of {target.kind}"
         raise InputError(
-            message,
+            f"{unit} is a unit of {unit.kind}, {target} one of {target.kind}",
             what_to_do="give the value in a unit of the same kind",
         )
     if unit.reference is not target.reference:
-        message = f"{unit} and {target} are not measured against the same thing"
         raise InputError(
-            message,
+            f"{unit} and {target} are not measured against the same thing",
             what_to_do="say gauge, absolute, vacuum or differential for both, and give "
             "the barometer where they differ",
         )
@@ -339,21 +339,15 @@ def absolute(
     if reference is Reference.ABSOLUTE:
         return pascals
     if reference is None or reference is Reference.DIFFERENTIAL:
-        message = (
-            f"a pressure that is {reference or 'not said to be gauge or absolute'} "
-            "cannot be made absolute"
-        )
         raise InputError(
-            message,
+            f"a pressure that is {reference or 'not said to be gauge or absolute'} "
+            "cannot be made absolute",
             what_to_do="write the unit with (gauge), (vacuum) or (absolute)",
         )
     if barometer is None:
-        message = (
-            f"a {reference} pressure and an absolute one cannot be brought together "
-            "without the barometer"
-        )
         raise InputError(
-            message,
+            f"a {reference} pressure and an absolute one cannot be brought together "
+            "without the barometer",
             what_to_do="give the barometer as a condition",
         )
     return barometer + pascals if reference is Reference.GAUGE else barometer - pascals

@@ -101,8 +101,10 @@ def _deviations_known(
 def _compute(readings: Readings) -> Computation:
     members = readings.series(MEMBERS)
     if min(map(value_of, members)) < 0 or value_of(median_of(members)) <= 0:
-        message = "the set holds a value below zero, or none above it"
-        raise InputError(message, what_to_do="give all of them as positive numbers")
+        raise InputError(
+            "the set holds a value below zero, or none above it",
+            what_to_do="give all of them as positive numbers",
+        )
     median, bounds = median_of(members), readings.bounds(MEMBERS)
     spread = _ratio_known(members, bounds)
     # The lowest and the highest are the two that chance has put furthest apart.

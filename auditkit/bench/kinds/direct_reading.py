@@ -40,8 +40,10 @@ def _compute(readings: Readings) -> Computation:
     is_ohms = judged.kind is QuantityKind.RESISTANCE
     if readings.has(LEADS):
         if not is_ohms:
-            message = f"{LEADS} goes with a resistance, not with a {judged.name}"
-            raise InputError(message, what_to_do=f"leave {LEADS} out")
+            raise InputError(
+                f"{LEADS} goes with a resistance, not with a {judged.name}",
+                what_to_do=f"leave {LEADS} out",
+            )
         leads = readings.one(LEADS)
         value -= leads
         if value_of(leads) > MOST_LEADS:

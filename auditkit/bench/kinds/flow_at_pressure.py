@@ -85,13 +85,15 @@ def _compute(readings: Readings) -> Computation:
         flow -= readings.one("blank flow")
         notes.append("the leak of the rig (blank flow) is taken off")
     if value_of(flow) < -FAR_BELOW * uncertainty_of(flow):
-        message = "the flow lies below that of the rig alone"
-        raise InputError(message, what_to_do="read both again at the same pressure")
+        raise InputError(
+            "the flow lies below that of the rig alone",
+            what_to_do="read both again at the same pressure",
+        )
     above = value_of(inlet) - value_of(air)
     if above <= 0:
-        message = "the inlet pressure does not lie above the air's"
         raise InputError(
-            message, what_to_do="look at the units and the pressure reference"
+            "the inlet pressure does not lie above the air's",
+            what_to_do="look at the units and the pressure reference",
         )
     at_pressure, off = _at_specified(readings, flow, inlet - air)
     values = [Computed(FLOW, (at_pressure,), blocked=off)]

@@ -33,8 +33,7 @@ _SAMPLE = "sample time"
 def _compute(readings: Readings) -> Computation:
     found = counts.tries_of(readings, *WITH)
     if found is None:  # both are asked for
-        message = f"{WITH[0]} is missing"
-        raise InputError(message, what_to_do="give it")
+        raise InputError(f"{WITH[0]} is missing", what_to_do="give it")
     without = counts.tries_of(readings, *WITHOUT)
     before = counts.tries_of(readings, *BEFORE)
     outcome, reason, settles = _verdict(readings, found, without, before)

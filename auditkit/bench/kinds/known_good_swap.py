@@ -43,8 +43,7 @@ def _tries(readings: Readings) -> tuple[Tries, Tries, Tries]:
     for names in _ASKED:
         counted = counts.tries_of(readings, *names)
         if counted is None:  # all are asked for
-            message = f"{names[0]} is missing"
-            raise InputError(message, what_to_do="give it")
+            raise InputError(f"{names[0]} is missing", what_to_do="give it")
         found.append(counted)
     before, new, old = found
     return before, new, old

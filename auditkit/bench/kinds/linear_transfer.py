@@ -28,19 +28,23 @@ _ENDS = ("specified stimulus low", "specified stimulus high")
 def _compute(readings: Readings) -> Computation:
     kinds = {readings.unit(name).kind for name in ("stimulus", *_ENDS)}
     if len(kinds) != 1:
-        message = f"stimulus and its specification differ: {', '.join(sorted(kinds))}"
-        raise InputError(message, what_to_do="give all three in units of one kind")
+        raise InputError(
+            f"stimulus and its specification differ: {', '.join(sorted(kinds))}",
+            what_to_do="give all three in units of one kind",
+        )
     stimuli = tuple(_like(readings, "stimulus", s) for s in readings.series("stimulus"))
     outputs = readings.series("output")
     if len(stimuli) != len(outputs):
-        message = f"{len(stimuli)} stimuli and {len(outputs)} outputs do not pair"
         raise InputError(
-            message, what_to_do="give one of each a point, in the same order"
+            f"{len(stimuli)} stimuli and {len(outputs)} outputs do not pair",
+            what_to_do="give one of each a point, in the same order",
         )
     low, high = (value_of(_like(readings, n, readings.one(n))) for n in _ENDS)
     if low == high:
-        message = "the specified line has one point only"
-        raise InputError(message, what_to_do="give two different stimuli")
+        raise InputError(
+            "the specified line has one point only",
+            what_to_do="give two different stimuli",
+        )
     bottom = value_of(readings.one("specified output low"))
     top = value_of(readings.one("specified output high"))
     slope = (top - bottom) / (high - low)

@@ -49,8 +49,8 @@ def quantity_given(readings: Readings) -> Judged:
         return given[0]
     if not given:
         names = ", ".join(QUANTITIES)
-        message = "nothing was read"
-        raise InputError(message, what_to_do=f"give one reading of: {names}")
+        raise InputError("nothing was read", what_to_do=f"give one reading of: {names}")
     names = " and ".join(q.name for q in given)
-    message = f"{names} were read in one test"
-    raise InputError(message, what_to_do="record each as a test of its own")
+    raise InputError(
+        f"{names} were read in one test", what_to_do="record each as a test of its own"
+    )

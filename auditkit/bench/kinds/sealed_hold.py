@@ -126,8 +126,10 @@ class SealedHold:
             * (value_of(settled) - value_of(before))
             > 0
         ):
-            message = "settled pressure does not lie between the two before"
-            raise InputError(message, what_to_do="repeat the expansion")
+            raise InputError(
+                "settled pressure does not lie between the two before",
+                what_to_do="repeat the expansion",
+            )
         return gas.volume_by_expansion(
             r.positive(EXPANSION[0]), reference, settled, before
         )

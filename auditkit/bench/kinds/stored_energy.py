@@ -30,13 +30,17 @@ _ASLEEP = ("time since shutdown", "time until asleep")
 def _compute(readings: Readings) -> Computation:
     given = [n for n in ("pressure", "voltage", "current") if readings.has(n)]
     if len(given) != 1:
-        message = f"give one of pressure, voltage and current, not {len(given)}"
-        raise InputError(message, what_to_do="record each as a test of its own")
+        raise InputError(
+            f"give one of pressure, voltage and current, not {len(given)}",
+            what_to_do="record each as a test of its own",
+        )
     if given == ["current"]:
         return _drain(readings)
     if not readings.has(_TEMPERATURE):
-        message = f"{_TEMPERATURE} is missing"
-        raise InputError(message, what_to_do="give that of the fuel or of the battery")
+        raise InputError(
+            f"{_TEMPERATURE} is missing",
+            what_to_do="give that of the fuel or of the battery",
+        )
     return _hold(readings, given[0])
 
 
@@ -48,8 +52,9 @@ def _hold(readings: Readings, name: str) -> Computation:
         notes.append("warming fuel raises the pressure and can hide a leak")
     else:
         if not readings.has(_LOAD):
-            message = f"{_LOAD} is missing"
-            raise InputError(message, what_to_do="give it; 0 A for a battery at rest")
+            raise InputError(
+                f"{_LOAD} is missing", what_to_do="give it; 0 A for a battery at rest"
+            )
         notes.append(f"load current {value_of(readings.one(_LOAD)):g} A")
     unit = readings.unit(name)
     end, loss = (PRESSURE, PRESSURE_LOSS) if is_pressure else (VOLTAGE, VOLTAGE_LOSS)

@@ -44,8 +44,10 @@ def _within_step(readings: Readings, kind: QuantityKind) -> Uncertain:
     """Return how far the event lies from its reading; InputError for another unit."""
     step = value_of(readings.positive(STEP))
     if readings.unit(STEP).kind is not _step_of(kind):
-        message = f"{STEP}: {readings.written(STEP)[0]} is no step of a {kind}"
-        raise InputError(message, what_to_do="write it in the unit of the readings")
+        raise InputError(
+            f"{STEP}: {readings.written(STEP)[0]} is no step of a {kind}",
+            what_to_do="write it in the unit of the readings",
+        )
     back = -1 if readings.word(APPROACH) == "rising" else 1
     name = f"{STEP} of the approach"
     half, unit = rectangular(step / 2), readings.unit(STEP)

@@ -86,9 +86,9 @@ def _temperature(curve: _Curve, resistance: Uncertain) -> tuple[Uncertain, Known
 
 def _positive(*numbers: float) -> None:
     if min(numbers) <= 0:
-        message = "the curve holds a number that is not above zero"
         raise InputError(
-            message, what_to_do="give resistances in ohm, temperatures with unit"
+            "the curve holds a number that is not above zero",
+            what_to_do="give resistances in ohm, temperatures with unit",
         )
 
 
@@ -96,16 +96,15 @@ def _compute(readings: Readings) -> Computation:
     resistances = readings.series("sensor resistance")
     baths = readings.series("bath temperature")
     if len(resistances) != len(baths):
-        message = (
-            f"{len(resistances)} resistances and {len(baths)} temperatures do not pair"
-        )
         raise InputError(
-            message, what_to_do="give one of each a point, in the same order"
+            f"{len(resistances)} resistances and {len(baths)} temperatures do not pair",
+            what_to_do="give one of each a point, in the same order",
         )
     if min(map(value_of, resistances)) <= 0:
-        message = "a sensor resistance is not above zero"
-        what_to_do = "write a short as below the smallest value that could be shown"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "a sensor resistance is not above zero",
+            what_to_do="write a short as below the smallest value that could be shown",
+        )
     curve = _curve(readings)
     span = curve.span
     written = readings.written("bath temperature")

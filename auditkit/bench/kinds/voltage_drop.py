@@ -29,9 +29,9 @@ def _compute(readings: Readings) -> Computation:
     if value_of(load) <= 2 * uncertainty_of(load) or "below" in readings.bounds(
         "load current"
     ):
-        message = "no load current flowed beyond what the instrument can tell"
         raise InputError(
-            message, what_to_do="load the circuit, and give both as positive"
+            "no load current flowed beyond what the instrument can tell",
+            what_to_do="load the circuit, and give both as positive",
         )
     few = value_of(load) < LEAST_LOAD * rated
     blocked = (

@@ -50,8 +50,9 @@ def _compute(readings: Readings) -> Computation:
         resistance -= r.one("lead resistance")
         notes.append("the resistance of the test leads is taken off")
     if value_of(resistance) < -guard_band(uncertainty_of(resistance)):
-        message = "resistance lies below that of the leads"
-        raise InputError(message, what_to_do="read both again")
+        raise InputError(
+            "resistance lies below that of the leads", what_to_do="read both again"
+        )
     name = "reference temperature"
     reference = value_of(r.one(name)) if r.has(name) else T_20
     values = [_resistance(r, resistance, temperature, reference, notes)]

@@ -24,8 +24,10 @@ ROUNDING = 1e-12
 def _kelvin(inverse: float) -> float:
     """Return a temperature from its inverse; InputError where there is none."""
     if inverse <= 0:
-        message = "the curve gives no temperature for this resistance"
-        raise InputError(message, what_to_do="look at the units of curve and reading")
+        raise InputError(
+            "the curve gives no temperature for this resistance",
+            what_to_do="look at the units of curve and reading",
+        )
     return 1 / inverse
 
 
@@ -42,8 +44,10 @@ def steinhart_hart(points: tuple[tuple[float, float], ...]) -> tuple[float, ...]
     logs = [math.log(r) for _, r in points]
     inverse = [1 / t for t, _ in points]
     if len(set(logs)) != 3 or len(set(inverse)) != 3:  # noqa: PLR2004  three points
-        message = "the curve is not given by three different points"
-        raise InputError(message, what_to_do="give three temperatures and resistances")
+        raise InputError(
+            "the curve is not given by three different points",
+            what_to_do="give three temperatures and resistances",
+        )
     g2 = (inverse[1] - inverse[0]) / (logs[1] - logs[0])
     g3 = (inverse[2] - inverse[0]) / (logs[2] - logs[0])
     c = (g3 - g2) / (logs[2] - logs[1]) / sum(logs)
@@ -70,8 +74,10 @@ def platinum_temperature(resistance: float, at_0: float) -> float:
     ratio = resistance / at_0
     low, high = PLATINUM_RANGE
     if not platinum_ratio(low) - ROUNDING <= ratio <= platinum_ratio(high) + ROUNDING:
-        message = f"{resistance:g} ohm lies outside -200 to 850 degC"
-        raise InputError(message, what_to_do="look at the resistance at 0 celsius")
+        raise InputError(
+            f"{resistance:g} ohm lies outside -200 to 850 degC",
+            what_to_do="look at the resistance at 0 celsius",
+        )
     if ratio >= 1:
         return T_0 + (-A + math.sqrt(A * A - 4 * B * (1 - ratio))) / (2 * B)
     celsius = (ratio - 1) / A

@@ -27,8 +27,9 @@ def line_through(x: Sequence[Uncertain], y: Sequence[Uncertain]) -> FittedLine:
     mean_x, mean_y = sum(x) / len(x), sum(y) / len(y)
     spread = sum((a - mean_x) * (a - mean_x) for a in x)
     if spread == 0:
-        message = "all points have the same stimulus"
-        raise InputError(message, what_to_do="measure at different ones")
+        raise InputError(
+            "all points have the same stimulus", what_to_do="measure at different ones"
+        )
     together = sum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True))
     slope = together / spread
     intercept = mean_y - slope * mean_x
