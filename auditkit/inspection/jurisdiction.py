@@ -91,9 +91,8 @@ def jurisdiction_of(data: Mapping[str, object]) -> Jurisdiction:
     try:
         return _jurisdiction(data)
     except (KeyError, TypeError, ValueError) as error:
-        message = f"a jurisdiction's data is not whole ({error!r})"
         raise InputError(
-            message,
+            f"a jurisdiction's data is not whole ({error!r})",
             where=str(data.get("name", "jurisdiction")),
             what_to_do="write it as the tables of inspection.toml are written",
         ) from error
@@ -103,8 +102,7 @@ def _jurisdiction(data: Mapping[str, object]) -> Jurisdiction:
     permanent = data.get("permanent")
     readings = data["reading"]
     if not isinstance(readings, list):
-        message = "reading is no list of tables"
-        raise TypeError(message)
+        raise TypeError("reading is no list of tables")
     return Jurisdiction(
         name=str(data["name"]),
         title=str(data["title"]),
@@ -127,15 +125,13 @@ def _jurisdiction(data: Mapping[str, object]) -> Jurisdiction:
 
 def _table(value: object) -> Mapping[str, object]:
     if not isinstance(value, dict):
-        message = f"{value!r} is no table"
-        raise TypeError(message)
+        raise TypeError(f"{value!r} is no table")
     return value
 
 
 def _int(value: object) -> int:
     if not isinstance(value, int):
-        message = f"{value!r} is no whole number"
-        raise TypeError(message)
+        raise TypeError(f"{value!r} is no whole number")
     return value
 
 
