@@ -55,25 +55,31 @@ def _with_picture(
     where = f"{place}/file"
     given = [member for member in _COMPUTED if member in event]
     if given:
-        message = f"an attachment that names a file does not say its {given[0]}"
-        what_to_do = f"leave out {given[0]}: it is computed from the file"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            f"an attachment that names a file does not say its {given[0]}",
+            where=where,
+            what_to_do=f"leave out {given[0]}: it is computed from the file",
+        )
     name = event["file"]
     if not isinstance(name, str) or not _PLAIN_NAME.fullmatch(name):
-        message = "this is not the name of a file beside the record"
-        what_to_do = (
-            "write the plain name, such as display.jpg, of a file in its folder"
+        raise InputError(
+            "this is not the name of a file beside the record",
+            where=where,
+            what_to_do="write the plain name, such as display.jpg, of a "
+            "file in its folder",
         )
-        raise InputError(message, where=where, what_to_do=what_to_do)
     if read is None:
-        message = f"nothing is known of a file {name!r} here"
-        what_to_do = "give sha256, media_type and size instead"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            f"nothing is known of a file {name!r} here",
+            where=where,
+            what_to_do="give sha256, media_type and size instead",
+        )
     try:
         picture = stripped(read(name))
     except AuditkitError as error:
-        message = f"{name}: {error.message}"
-        raise InputError(message, where=where, what_to_do=error.what_to_do) from error
+        raise InputError(
+            f"{name}: {error.message}", where=where, what_to_do=error.what_to_do
+        ) from error
     digest = hashlib.sha256(picture.data).hexdigest()
     pictures[digest] = picture.data
     made = {key: value for key, value in event.items() if key != "file"}

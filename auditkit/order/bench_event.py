@@ -41,19 +41,23 @@ def result_of(event: Event, kinds: Mapping[str, TestKind]) -> BenchResult | None
     if not method:
         return None
     if method not in kinds:
-        message = f"no kind of bench test is called {method!r}"
-        what_to_do = f"write one of {', '.join(sorted(kinds))}"
-        raise InputError(message, where="method", what_to_do=what_to_do)
+        raise InputError(
+            f"no kind of bench test is called {method!r}",
+            where="method",
+            what_to_do=f"write one of {', '.join(sorted(kinds))}",
+        )
     given = bench_input(event)
     try:
         return kinds[method].evaluate(given)
     except InputError:
         raise
     except Exception as error:
-        message = f"the kind of bench test {method!r} crashed: "
-        message += f"{type(error).__name__}: {error}"
-        what_to_do = "report this to the maker of the plugin that brings it"
-        raise InputError(message, where="method", what_to_do=what_to_do) from error
+        raise InputError(
+            f"the kind of bench test {method!r} crashed: "
+            f"{type(error).__name__}: {error}",
+            where="method",
+            what_to_do="report this to the maker of the plugin that brings it",
+        ) from error
 
 
 def typed_outcome(event: Event) -> str:
@@ -167,23 +171,28 @@ def _instrument(given: Json, name: str) -> Instrument:
             certificate_k=exact(str(spec.get("certificate_k", 2))),
         )
     except InputError as error:
-        message = f"the specification of {name}: {error.message}"
         raise InputError(
-            message, where="instruments", what_to_do=error.what_to_do
+            f"the specification of {name}: {error.message}",
+            where="instruments",
+            what_to_do=error.what_to_do,
         ) from error
     except (KeyError, ValueError) as error:
         lacks = error.args[0] if isinstance(error, KeyError) else "a date"
-        message = f"the specification of {name} is not whole: {lacks} is missing"
-        what_to_do = (
-            "write unit, low, high, resolution, accuracy and dates of calibration"
-        )
-        raise InputError(message, where="instruments", what_to_do=what_to_do) from error
+        raise InputError(
+            f"the specification of {name} is not whole: {lacks} is missing",
+            where="instruments",
+            what_to_do="write unit, low, high, resolution, accuracy and "
+            "dates of calibration",
+        ) from error
 
 
 def _id(item: Mapping[str, Json]) -> str:
     if "id" not in item:
-        message = "an instrument has no id"
-        raise InputError(message, where="instruments", what_to_do="give each its id")
+        raise InputError(
+            "an instrument has no id",
+            where="instruments",
+            what_to_do="give each its id",
+        )
     return str(item["id"])
 
 
@@ -191,9 +200,11 @@ def _day(event: Event) -> date:
     try:
         return event.at.date()
     except ValueError as error:
-        message = f"the bench test was made at {event.text('at')!r}, which is no time"
-        what_to_do = "write date, time and offset, such as 2026-03-02T09:30:00+01:00"
-        raise InputError(message, where="at", what_to_do=what_to_do) from error
+        raise InputError(
+            f"the bench test was made at {event.text('at')!r}, which is no time",
+            where="at",
+            what_to_do="write date, time and offset, such as 2026-03-02T09:30:00+01:00",
+        ) from error
 
 
 def _date(value: Json) -> date | None:

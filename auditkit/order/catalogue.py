@@ -74,11 +74,12 @@ class Catalogue:
             if one.name == name:
                 return one
         near = difflib.get_close_matches(name, self.makers, n=3)
-        what_to_do = (
-            f"did you mean {', '.join(near)}?" if near else "see 'auditkit rules'"
+        raise InputError(
+            f"no rule is called {name!r}",
+            what_to_do=f"did you mean {', '.join(near)}?"
+            if near
+            else "see 'auditkit rules'",
         )
-        message = f"no rule is called {name!r}"
-        raise InputError(message, what_to_do=what_to_do)
 
     def parameters(self, rule: Rule, policy: Policy = DEFAULT) -> Parameters:
         """Return what a rule is given, beside the order, under a policy."""
@@ -129,10 +130,10 @@ def _by_name(
     for one in brought:
         for thing in things(one):
             if (known := name(thing)) in found:
-                message = f"the {what} {known!r} is brought twice"
-                what_to_do = f"remove one of: {found[known][0]}, {one.plugin}"
                 raise InputError(
-                    message, where=f"plugin {one.plugin}", what_to_do=what_to_do
+                    f"the {what} {known!r} is brought twice",
+                    where=f"plugin {one.plugin}",
+                    what_to_do=f"remove one of: {found[known][0]}, {one.plugin}",
                 )
             found[known] = (one.plugin, thing)
     return dict(sorted(found.items()))

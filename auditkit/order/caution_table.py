@@ -31,9 +31,8 @@ def caution_of(data: Mapping[str, object]) -> Caution:
         return _caution(data)
     except (InputError, KeyError, TypeError, ValueError) as error:
         lacks = f"{error} is missing" if isinstance(error, KeyError) else str(error)
-        message = f"a caution's data is not whole: {lacks}"
         raise InputError(
-            message,
+            f"a caution's data is not whole: {lacks}",
             where=str(data.get("id", "caution")),
             what_to_do="write it as the tables of cautions.toml are written",
         ) from error
@@ -75,8 +74,7 @@ def _calls(row: Mapping[str, object]) -> Calls:
         ),
     )
     if not (calls.in_steps or calls.always_in or calls.events or calls.measured):
-        message = "called names no step, so it would never be shown"
-        raise ValueError(message)
+        raise ValueError("called names no step, so it would never be shown")
     return calls
 
 
@@ -99,8 +97,7 @@ def _precondition(row: Mapping[str, object]) -> Precondition:
     )
     stops = _tables(row, "stop") if "stop" in row else ()
     if stops and not possible:
-        message = f"{_text(row, 'name')} has a stop and no possible values"
-        raise ValueError(message)
+        raise ValueError(f"{_text(row, 'name')} has a stop and no possible values")
     return Precondition(
         name=_text(row, "name"),
         ask=_text(row, "ask"),
@@ -117,24 +114,21 @@ def _possible(row: Mapping[str, object]) -> Possible:
     ends = [_text(row, name) for name in ("low", "high")]
     low, high = (to_si(exact(end), unit) for end in ends)
     if low > high:
-        message = f"nothing lies between {ends[0]} and {ends[1]} {unit}"
-        raise ValueError(message)
+        raise ValueError(f"nothing lies between {ends[0]} and {ends[1]} {unit}")
     return Possible(unit, low, high, f"{ends[0]} to {ends[1]} {unit}")
 
 
 def _stop(row: Mapping[str, object], possible: tuple[Possible, ...]) -> Stop:
     ways = [name for name in ("above", "below") if name in row]
     if len(ways) != 1:
-        message = "a stop is above or below something"
-        raise ValueError(message)
+        raise ValueError("a stop is above or below something")
     limit, text = None, _text(row, ways[0])
     if "unit" in row:
         unit = unit_of(_text(row, "unit"))
         if not any(unit.kind is p.unit.kind for p in possible):
-            message = (
+            raise ValueError(
                 f"a stop in {unit} is never met by a value in another kind of unit"
             )
-            raise ValueError(message)
         limit = to_si(exact(text), unit)
     return Stop(
         is_above=ways[0] == "above",
@@ -152,8 +146,7 @@ def _check_names(asked: tuple[Precondition, ...]) -> None:
     """Raise ValueError where a precondition names another that does not fit."""
     known = {p.name: bool(p.possible) for p in asked}
     if len(known) != len(asked):
-        message = "two preconditions have one name"
-        raise ValueError(message)
+        raise ValueError("two preconditions have one name")
     named = [(p.instead, False) for p in asked if p.instead]
     for stop in (s for p in asked for s in p.stops):
         named += [(stop.unless, False)] if stop.unless else []
@@ -161,31 +154,27 @@ def _check_names(asked: tuple[Precondition, ...]) -> None:
     for name, is_value in named:
         if known.get(name) is not is_value:
             what = "a value" if is_value else "a sentence"
-            message = f"no precondition {name!r} asks for {what}"
-            raise ValueError(message)
+            raise ValueError(f"no precondition {name!r} asks for {what}")
 
 
 def _text(data: Mapping[str, object], name: str) -> str:
     value = data[name]
     if not isinstance(value, str) or not value or not_text(value, one_line=True):
-        message = f"{name} is not plain text on one line"
-        raise TypeError(message)
+        raise TypeError(f"{name} is not plain text on one line")
     return value
 
 
 def _one_of(data: Mapping[str, object], name: str, words: tuple[str, ...]) -> str:
     value = _text(data, name)
     if value not in words:
-        message = f"{name} {value!r} is not one of {', '.join(words)}"
-        raise ValueError(message)
+        raise ValueError(f"{name} {value!r} is not one of {', '.join(words)}")
     return value
 
 
 def _texts(data: Mapping[str, object], name: str) -> frozenset[str]:
     value = data.get(name, [])
     if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
-        message = f"{name} is not a list of texts"
-        raise TypeError(message)
+        raise TypeError(f"{name} is not a list of texts")
     return frozenset(value)
 
 
@@ -196,30 +185,26 @@ def _steps(data: Mapping[str, object], name: str) -> frozenset[StepKind]:
 def _flag(data: Mapping[str, object], name: str) -> bool:
     value = data.get(name, False)
     if not isinstance(value, bool):
-        message = f"{name} is neither true nor false"
-        raise TypeError(message)
+        raise TypeError(f"{name} is neither true nor false")
     return value
 
 
 def _count(data: Mapping[str, object], name: str) -> int:
     value = data[name]
     if not isinstance(value, int) or isinstance(value, bool) or value < 1:
-        message = f"{name} is not a whole number above 0"
-        raise TypeError(message)
+        raise TypeError(f"{name} is not a whole number above 0")
     return value
 
 
 def _table(data: Mapping[str, object], name: str) -> Mapping[str, object]:
     value = data[name]
     if not isinstance(value, Mapping):
-        message = f"{name} is not a table"
-        raise TypeError(message)
+        raise TypeError(f"{name} is not a table")
     return value
 
 
 def _tables(data: Mapping[str, object], name: str) -> list[Mapping[str, object]]:
     value = data[name]
     if not isinstance(value, list) or not all(isinstance(i, Mapping) for i in value):
-        message = f"{name} is not a list of tables"
-        raise TypeError(message)
+        raise TypeError(f"{name} is not a list of tables")
     return value

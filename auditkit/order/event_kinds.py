@@ -32,8 +32,10 @@ def names() -> tuple[str, ...]:
 def load(name: str) -> dict[str, Any]:
     """Return a schema by name; raise InputError where there is none."""
     if name not in names():
-        message = f"no schema is called {quoted(name)}"
-        raise InputError(message, what_to_do=f"the schemas are {', '.join(names())}")
+        raise InputError(
+            f"no schema is called {quoted(name)}",
+            what_to_do=f"the schemas are {', '.join(names())}",
+        )
     text = (files("auditkit_schemas") / f"{name}{_SUFFIX}").read_text("utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema
@@ -75,12 +77,17 @@ def with_kinds(schemas: Mapping[str, Mapping[str, object]]) -> EventKinds:
     for kind, schema in schemas.items():
         where = f"schema of the event kind {quoted(kind)}"
         if not re.fullmatch(r"[a-z][a-z0-9_]*", kind):
-            message = f"{quoted(kind)} is no name of an event kind"
-            what_to_do = "write lower-case words joined by '_'"
-            raise InputError(message, where=where, what_to_do=what_to_do)
+            raise InputError(
+                f"{quoted(kind)} is no name of an event kind",
+                where=where,
+                what_to_do="write lower-case words joined by '_'",
+            )
         if kind in kinds():
-            message = f"the event kind {quoted(kind)} is known already"
-            raise InputError(message, where=where, what_to_do="choose another name")
+            raise InputError(
+                f"the event kind {quoted(kind)} is known already",
+                where=where,
+                what_to_do="choose another name",
+            )
         try:
             made[kind] = _compiled(schema)
         except InputError as error:

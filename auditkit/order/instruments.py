@@ -93,8 +93,11 @@ def parse_register(
     for row in rows:
         name = str(row["id"])
         if name in found:
-            message = f"instrument {name!r} is registered twice"
-            raise InputError(message, where=where, what_to_do="keep one of them")
+            raise InputError(
+                f"instrument {name!r} is registered twice",
+                where=where,
+                what_to_do="keep one of them",
+            )
         found[name] = RegisteredInstrument(name, str(row["description"]), row)
     return found
 

@@ -93,9 +93,10 @@ class Policy:
 def parse_policy(text: str, *, where: str = "") -> Policy:
     """Return the policy that a TOML text states; raise InputError where it cannot."""
     if len(text.encode()) > _MAX_BYTES:
-        message = f"the policy is longer than {_MAX_BYTES} bytes"
         raise InputError(
-            message, where=where, what_to_do="keep it to settings of rules"
+            f"the policy is longer than {_MAX_BYTES} bytes",
+            where=where,
+            what_to_do="keep it to settings of rules",
         )
     try:
         data = tomllib.loads(text)
@@ -103,13 +104,17 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
         # The library's words differ between versions of Python; the place does not.
         found = _PLACE.search(str(error))
         place = f" at line {found[1]} column {found[2]}" if found else " at its end"
-        message = f"this is not TOML: it cannot be read{place}"
         raise InputError(
-            message, where=where, what_to_do="correct that place"
+            f"this is not TOML: it cannot be read{place}",
+            where=where,
+            what_to_do="correct that place",
         ) from error
     if data.get("format") != POLICY_FORMAT:
-        message = f"the first line does not say format = {POLICY_FORMAT!r}"
-        raise InputError(message, where=where, what_to_do="add that line at the top")
+        raise InputError(
+            f"the first line does not say format = {POLICY_FORMAT!r}",
+            where=where,
+            what_to_do="add that line at the top",
+        )
     _known(
         data,
         {"format", "withhold", "rules", "stamp_url", "not_asked", "least"},
@@ -117,13 +122,16 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
     )
     stamp_url = data.get("stamp_url", "")
     if not isinstance(stamp_url, str):
-        message = "stamp_url is not text"
-        what_to_do = 'write it as "https://stamps.example/tsr"'
-        raise InputError(message, where=f"{where}#stamp_url", what_to_do=what_to_do)
+        raise InputError(
+            "stamp_url is not text",
+            where=f"{where}#stamp_url",
+            what_to_do='write it as "https://stamps.example/tsr"',
+        )
     tables = data.get("rules", {})
     if not isinstance(tables, dict):
-        message = "rules is not a table"
-        raise InputError(message, where=where, what_to_do="write [rules.NAME] tables")
+        raise InputError(
+            "rules is not a table", where=where, what_to_do="write [rules.NAME] tables"
+        )
     rules = {name: _setting(name, tables[name], where) for name in sorted(tables)}
     made = _policy(
         rules,
@@ -137,17 +145,20 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
 def _not_asked(value: object, where: str) -> tuple[Question, ...]:
     known = [question.value for question in Question]
     if not isinstance(value, list) or not all(name in known for name in value):
-        message = "not_asked is not a list of questions"
-        what_to_do = f"write some of {', '.join(known)}"
-        raise InputError(message, where=f"{where}#not_asked", what_to_do=what_to_do)
+        raise InputError(
+            "not_asked is not a list of questions",
+            where=f"{where}#not_asked",
+            what_to_do=f"write some of {', '.join(known)}",
+        )
     return tuple(question for question in Question if question in value)
 
 
 def _least(value: object, where: str) -> Verdict:
     if value not in {Verdict.PROVEN, Verdict.VOUCHED}:
-        message = f"least {value!r} is not known"
         raise InputError(
-            message, where=f"{where}#least", what_to_do="write proven or vouched"
+            f"least {value!r} is not known",
+            where=f"{where}#least",
+            what_to_do="write proven or vouched",
         )
     return Verdict(str(value))
 
@@ -195,23 +206,31 @@ def _value(value: object) -> Json:
 def _setting(name: str, table: object, where: str) -> RuleSetting:
     place = f"{where}#rules.{name}"
     if not isinstance(table, dict):
-        message = "this is not a table"
-        raise InputError(message, where=place, what_to_do=f"write [rules.{name}]")
+        raise InputError(
+            "this is not a table", where=place, what_to_do=f"write [rules.{name}]"
+        )
     _known(table, {"run", "severity", "parameters"}, place)
     run = table.get("run", True)
     if not isinstance(run, bool):
-        message = "run is not true or false"
         raise InputError(
-            message, where=place, what_to_do="write run = false or leave it out"
+            "run is not true or false",
+            where=place,
+            what_to_do="write run = false or leave it out",
         )
     severity = table.get("severity")
     if severity is not None and severity not in set(Severity):
-        message = f"severity {severity!r} is not known"
-        raise InputError(message, where=place, what_to_do="write blocking or advisory")
+        raise InputError(
+            f"severity {severity!r} is not known",
+            where=place,
+            what_to_do="write blocking or advisory",
+        )
     parameters = table.get("parameters", {})
     if not isinstance(parameters, dict):
-        message = "parameters is not a table"
-        raise InputError(message, where=place, what_to_do="write name = value lines")
+        raise InputError(
+            "parameters is not a table",
+            where=place,
+            what_to_do="write name = value lines",
+        )
     return RuleSetting(run, Severity(severity) if severity else None, parameters)
 
 
@@ -221,23 +240,29 @@ def _withheld(value: object, where: str) -> tuple[str, ...]:
     if not isinstance(value, list) or not all(
         isinstance(path, str) and path.count(".") >= 1 for path in value
     ):
-        message = "withhold is not a list of paths"
-        what_to_do = 'write paths such as "opening.customer.name"'
-        raise InputError(message, where=f"{where}#withhold", what_to_do=what_to_do)
+        raise InputError(
+            "withhold is not a list of paths",
+            where=f"{where}#withhold",
+            what_to_do='write paths such as "opening.customer.name"',
+        )
     for path in value:
         if path.startswith("attachment.") and path != "attachment.shows":
-            message = f"{path} cannot be withheld: by it the log knows its pictures"
-            what_to_do = "withhold attachment.shows, or erase the picture itself"
-            raise InputError(message, where=f"{where}#withhold", what_to_do=what_to_do)
+            raise InputError(
+                f"{path} cannot be withheld: by it the log knows its pictures",
+                where=f"{where}#withhold",
+                what_to_do="withhold attachment.shows, or erase the picture itself",
+            )
     return tuple(sorted({str(path) for path in value}))
 
 
 def _known(table: Mapping[str, object], names: set[str], where: str) -> None:
     unknown = sorted(set(table) - names)
     if unknown:
-        message = f"{unknown[0]!r} is not a setting"
-        what_to_do = f"the settings here are: {', '.join(sorted(names))}"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            f"{unknown[0]!r} is not a setting",
+            where=where,
+            what_to_do=f"the settings here are: {', '.join(sorted(names))}",
+        )
 
 
 DEFAULT = _policy({}, WITHHELD_BY_DEFAULT)

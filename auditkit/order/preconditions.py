@@ -149,6 +149,8 @@ def _si(shown: Quantity, possible: Possible) -> tuple[Fraction, bool]:
     if unit.reference is Reference.VACUUM:
         return -number, True
     if unit.reference not in (None, Reference.GAUGE):
-        message = f"{unit} is not measured against the surrounding air"
-        raise InputError(message, what_to_do="give the gauge pressure")
+        raise InputError(
+            f"{unit} is not measured against the surrounding air",
+            what_to_do="give the gauge pressure",
+        )
     return number, False

@@ -50,9 +50,10 @@ def parse_record(
     problems = validate_record(value, catalogue.events)
     if problems:
         first, more = problems[0], len(problems) - 1
-        message = f"{first.message} (and {more} more)" if more else first.message
         raise InputError(
-            message, where=f"{where}#{first.pointer}", what_to_do=first.what_to_do
+            f"{first.message} (and {more} more)" if more else first.message,
+            where=f"{where}#{first.pointer}",
+            what_to_do=first.what_to_do,
         )
     record = cast("dict[str, Json]", value)
     events = cast("list[dict[str, Json]]", record["events"])
@@ -69,9 +70,8 @@ def refuse_future(record: Record, now: datetime, *, where: str = "") -> None:
         if at - now > CLOCK_SLACK:
             message = f"{event.get('at')} is later than this computer's clock, "
             message += now.astimezone(at.tzinfo).isoformat(timespec="seconds")
-            place = f"{where}#/events/{index}/at"
             raise InputError(
                 message,
-                where=place,
+                where=f"{where}#/events/{index}/at",
                 what_to_do="set the clock right, or write when it happened",
             )

@@ -70,12 +70,14 @@ class Rule:
 
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", self.name):
-            message = f"rule name {self.name!r} is not lower-case words joined by '-'"
-            raise ValueError(message)
+            raise ValueError(
+                f"rule name {self.name!r} is not lower-case words joined by '-'"
+            )
         missing = [h for h in HEADINGS if f"\n{h}\n" not in f"\n{self.page}\n"]
         if missing:
-            message = f"the page of rule {self.name!r} lacks: {', '.join(missing)}"
-            raise ValueError(message)
+            raise ValueError(
+                f"the page of rule {self.name!r} lacks: {', '.join(missing)}"
+            )
 
     @property
     def page(self) -> str:

@@ -41,22 +41,24 @@ def _of(data: bytes) -> Picture:
         return stripped_jpeg(data)
     if data.startswith(PNG_START):
         return stripped_png(data)
-    message = "this is neither a JPEG nor a PNG picture"
-    what_to_do = (
-        "export it as one of them; of another file (a PDF may hold anything) give "
-        "sha256, media_type and size instead, and keep it yourself"
+    raise InputError(
+        "this is neither a JPEG nor a PNG picture",
+        what_to_do="export it as one of them; of another file (a PDF may "
+        "hold anything) give "
+        "sha256, media_type and size instead, and keep it yourself",
     )
-    raise InputError(message, what_to_do=what_to_do)
 
 
 def _refuse_large(picture: Picture) -> None:
     size = len(picture.data)
     if size > MAX_PICTURE:
-        message = f"the picture has {size} bytes, more than {MAX_PICTURE} (8 MiB)"
-        raise InputError(message, what_to_do="export it smaller, or in lower quality")
-    if picture.width * picture.height > MAX_PIXELS:
-        message = (
-            f"the picture has {picture.width} x {picture.height} pixels, more than "
-            f"{MAX_PIXELS} in all"
+        raise InputError(
+            f"the picture has {size} bytes, more than {MAX_PICTURE} (8 MiB)",
+            what_to_do="export it smaller, or in lower quality",
         )
-        raise InputError(message, what_to_do="export it smaller")
+    if picture.width * picture.height > MAX_PIXELS:
+        raise InputError(
+            f"the picture has {picture.width} x {picture.height} pixels, more than "
+            f"{MAX_PIXELS} in all",
+            what_to_do="export it smaller",
+        )

@@ -25,11 +25,14 @@ class Picture:
 
 def damaged(what: str) -> NoReturn:
     """Raise InputError for a file that breaks off or contradicts itself."""
-    message = f"the picture is damaged: {what}"
-    raise InputError(message, what_to_do="take it from its source again")
+    raise InputError(
+        f"the picture is damaged: {what}", what_to_do="take it from its source again"
+    )
 
 
 def unusual(what: str) -> NoReturn:
     """Raise InputError for a kind of picture that few programs show."""
-    message = f"the picture is of an unusual kind: {what}"
-    raise InputError(message, what_to_do="export it as an ordinary JPEG or PNG")
+    raise InputError(
+        f"the picture is of an unusual kind: {what}",
+        what_to_do="export it as an ordinary JPEG or PNG",
+    )
