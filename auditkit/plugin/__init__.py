@@ -275,8 +275,7 @@ def __getattr__(name: str) -> object:
         return importlib.import_module(f"auditkit.{MODULES[name]}")
     if name in HOMES:
         return getattr(importlib.import_module(f"auditkit.{HOMES[name]}"), name)
-    message = f"module 'auditkit.plugin' has no attribute {name!r}"
-    raise AttributeError(message)
+    raise AttributeError(f"module 'auditkit.plugin' has no attribute {name!r}")
 
 
 hookspec = pluggy.HookspecMarker("auditkit")

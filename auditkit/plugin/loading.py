@@ -58,8 +58,11 @@ def load_plugins(plugins: Mapping[str, object] | None = None) -> Plugins:
     try:
         manager.check_pending()
     except pluggy.PluginValidationError as error:
-        what_to_do = "spell the hook as auditkit.plugin does"
-        raise InputError(str(error), where="plugins", what_to_do=what_to_do) from error
+        raise InputError(
+            str(error),
+            where="plugins",
+            what_to_do="spell the hook as auditkit.plugin does",
+        ) from error
     brought = [_brought(manager, name) for name in sorted(found)]
     return Plugins(catalogue_of(brought), manager.hook)
 
@@ -92,17 +95,19 @@ def _installed() -> dict[str, object]:
     plugins: dict[str, object] = {}
     for point in importlib.metadata.entry_points(group=GROUP):
         if point.name in plugins:
-            message = f"two plugins are called {point.name!r}"
-            raise InputError(message, what_to_do="uninstall one of them")
+            raise InputError(
+                f"two plugins are called {point.name!r}",
+                what_to_do="uninstall one of them",
+            )
         try:
             plugins[point.name] = point.load()
         except AuditkitError:
             raise
         except Exception as error:
-            message = f"it cannot be loaded: {type(error).__name__}: {error}"
-            what_to_do = "re-install or uninstall it"
             raise InputError(
-                message, where=f"plugin {point.name}", what_to_do=what_to_do
+                f"it cannot be loaded: {type(error).__name__}: {error}",
+                where=f"plugin {point.name}",
+                what_to_do="re-install or uninstall it",
             ) from error
     return plugins
 
@@ -131,9 +136,10 @@ def _listed(
                 found = type(thing).__name__
                 message = f"{hook.name}() returned {found}, which is not a "
                 message += kind.__name__
-                what_to_do = "return what auditkit.plugin says of this hook"
                 raise InputError(
-                    message, where=f"plugin {plugin}", what_to_do=what_to_do
+                    message,
+                    where=f"plugin {plugin}",
+                    what_to_do="return what auditkit.plugin says of this hook",
                 )
             things.append(thing)
     return tuple(things)
@@ -146,10 +152,10 @@ def _schemas(hook: pluggy.HookCaller, plugin: str) -> dict[str, Mapping[str, obj
         items = made.items() if isinstance(made, Mapping) else [(made, None)]
         for kind, schema in items:
             if not isinstance(kind, str) or not isinstance(schema, Mapping):
-                message = f"{hook.name}() did not return kinds of event with a schema"
-                what_to_do = "return what auditkit.plugin says of this hook"
                 raise InputError(
-                    message, where=f"plugin {plugin}", what_to_do=what_to_do
+                    f"{hook.name}() did not return kinds of event with a schema",
+                    where=f"plugin {plugin}",
+                    what_to_do="return what auditkit.plugin says of this hook",
                 )
             schemas[kind] = schema
     return schemas
@@ -165,10 +171,10 @@ def _called(hook: pluggy.HookCaller, plugin: str) -> Iterable[object]:
         except AuditkitError:
             raise
         except Exception as error:
-            message = f"{hook.name}() failed: {type(error).__name__}: {error}"
-            what_to_do = "re-install or uninstall it"
             raise InputError(
-                message, where=f"plugin {plugin}", what_to_do=what_to_do
+                f"{hook.name}() failed: {type(error).__name__}: {error}",
+                where=f"plugin {plugin}",
+                what_to_do="re-install or uninstall it",
             ) from error
 
 
