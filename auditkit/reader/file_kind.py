@@ -39,10 +39,10 @@ class GivenFile(NamedTuple):
         try:
             return self.data.decode()
         except UnicodeDecodeError as error:
-            message = f"this is not text: byte {error.start} is not UTF-8"
-            what_to_do = "name the file that was handed over, as it was"
             raise InputError(
-                message, where=self.where, what_to_do=what_to_do
+                f"this is not text: byte {error.start} is not UTF-8",
+                where=self.where,
+                what_to_do="name the file that was handed over, as it was",
             ) from error
 
 
@@ -76,8 +76,9 @@ def _in_exhibit(given: GivenFile) -> FoundPacket:
     }
     if len(found) != 1:
         many = "more than one packet is" if found else "no packet is"
-        message = f"{many} attached to this PDF"
-        raise _unlike(message, "ask for the packet itself", given)
+        raise _unlike(
+            f"{many} attached to this PDF", "ask for the packet itself", given
+        )
     note = (
         "the packet was taken out of a PDF, whose pages were not held against it: "
         "'auditkit exhibit --check' does that"
@@ -89,8 +90,11 @@ def _in_page(given: GivenFile) -> FoundPacket:
     found = _CARRIED.findall(given.text())
     if len(found) != 1:
         many = "more than one packet" if found else "no packet"
-        message = f"this is a page that carries {many}"
-        raise _unlike(message, "ask for the packet itself, or for a page of it", given)
+        raise _unlike(
+            f"this is a page that carries {many}",
+            "ask for the packet itself, or for a page of it",
+            given,
+        )
     written = found[0].strip()
     try:
         # Nothing but a text: what else could be there is not parsed at all.
@@ -98,8 +102,9 @@ def _in_page(given: GivenFile) -> FoundPacket:
     except ValueError:
         packet = None
     if not isinstance(packet, str) or not is_packet(packet):
-        message = "this is a page whose packet is damaged"
-        raise _unlike(message, "ask for the packet itself", given)
+        raise _unlike(
+            "this is a page whose packet is damaged", "ask for the packet itself", given
+        )
     note = (
         "the packet was taken out of a page: what the page shows beside it was not "
         "checked"

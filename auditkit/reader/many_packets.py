@@ -76,23 +76,31 @@ def _read(path: str) -> bytes:
         try:
             found = os.fstat(file)
             if not stat.S_ISREG(found.st_mode):
-                message = "this is not a file"
                 raise InputError(
-                    message, where=path, what_to_do="name the packets in it"
+                    "this is not a file",
+                    where=path,
+                    what_to_do="name the packets in it",
                 )
             if found.st_size > MAX_PACKET:
-                message = f"the file is longer than {MAX_PACKET} bytes"
-                raise InputError(message, where=path, what_to_do="name another file")
+                raise InputError(
+                    f"the file is longer than {MAX_PACKET} bytes",
+                    where=path,
+                    what_to_do="name another file",
+                )
             data = os.read(file, found.st_size + 1)
         finally:
             os.close(file)
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or str(error)
-        message = f"it cannot be read ({said})"
-        raise InputError(message, where=path, what_to_do="check the path") from error
+        raise InputError(
+            f"it cannot be read ({said})", where=path, what_to_do="check the path"
+        ) from error
     if len(data) != found.st_size:
-        message = "the file changed while it was read"
-        raise InputError(message, where=path, what_to_do="verify it again")
+        raise InputError(
+            "the file changed while it was read",
+            where=path,
+            what_to_do="verify it again",
+        )
     return packet_in(GivenFile(path, data)).packet.data
 
 
@@ -143,9 +151,10 @@ def _pooled(
         try:
             yield from pool.map(_chunk, chunks)
         except BrokenExecutor as error:
-            message = "a process that verified packets was killed from outside"
-            what_to_do = "free memory, or verify fewer packets at once"
-            raise AuditkitError(message, what_to_do=what_to_do) from error
+            raise AuditkitError(
+                "a process that verified packets was killed from outside",
+                what_to_do="free memory, or verify fewer packets at once",
+            ) from error
 
 
 @dataclass(slots=True)

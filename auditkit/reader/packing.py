@@ -121,8 +121,9 @@ def _source(name: str) -> tuple[Path, bool]:
     """Return where a module's source lies, and whether it is a package."""
     spec = find_spec(name)
     if spec is None or spec.origin is None or not spec.origin.endswith(".py"):
-        message = f"{name} is needed and is no module of pure Python that is there"
-        raise ValueError(message)
+        raise ValueError(
+            f"{name} is needed and is no module of pure Python that is there"
+        )
     return Path(spec.origin), spec.submodule_search_locations is not None
 
 

@@ -94,9 +94,11 @@ def expectations(
     if witnesses is not None:
         policy = parse_trust_policy(witnesses.data, where=witnesses.where)
     if roots is not None and _CERTIFICATE not in roots.data:
-        message = "this file holds no certificate in PEM form"
-        what_to_do = "name the root certificates of the authorities that you trust"
-        raise InputError(message, where=roots.where, what_to_do=what_to_do)
+        raise InputError(
+            "this file holds no certificate in PEM form",
+            where=roots.where,
+            what_to_do="name the root certificates of the authorities that you trust",
+        )
     if receipt is not None:
         said = with_line_ends(receipt.text())
         parse_receipt(said, where=receipt.where)

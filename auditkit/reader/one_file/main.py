@@ -31,11 +31,15 @@ def _read(path: str) -> GivenFile:
             data = file.read(MAX_PACKET + 1)
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or str(error)
-        message = f"it cannot be read ({said})"
-        raise InputError(message, where=path, what_to_do="check the path") from error
+        raise InputError(
+            f"it cannot be read ({said})", where=path, what_to_do="check the path"
+        ) from error
     if len(data) > MAX_PACKET:
-        message = f"the file is longer than {MAX_PACKET} bytes"
-        raise InputError(message, where=path, what_to_do="name another file")
+        raise InputError(
+            f"the file is longer than {MAX_PACKET} bytes",
+            where=path,
+            what_to_do="name another file",
+        )
     return GivenFile(path, data)
 
 

@@ -97,7 +97,8 @@ def checker_page() -> str:
     }
     for name in ("SCRIPT", "LICENCES"):
         if _UNSAFE.search(parts[name]):
-            message = f"the part {name} of the page would end where it should not"
-            raise ValueError(message)
+            raise ValueError(
+                f"the part {name} of the page would end where it should not"
+            )
     # One pass, so that nothing in a part is taken for a place of another.
     return re.sub(r"@@([A-Z]+)@@", lambda m: parts[m[1]], part("check.html"))

@@ -129,8 +129,10 @@ class Turn:
 
     def _check(self, given: GivenFile, wanted: Expectations, compared: str) -> None:
         if self.size > MAX_PACKET:
-            message = f"the file is longer than {MAX_PACKET} bytes"
-            raise InputError(message, what_to_do="open another file")
+            raise InputError(
+                f"the file is longer than {MAX_PACKET} bytes",
+                what_to_do="open another file",
+            )
         taken = packet_in(given)
         self.packet, self.is_carried = taken.packet.data, bool(taken.note)
         notes = (*((taken.note,) if taken.note else ()), *wanted.notes)

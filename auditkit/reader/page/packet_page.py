@@ -53,9 +53,11 @@ def packet_page(packet: str, kinds: Mapping[str, TestKind], *, where: str = "") 
     """
     report = verify_packet(packet, where=where)
     if not report.verified:
-        message = f"the packet does not verify: {report.problems[0].problem}"
-        what_to_do = "see 'auditkit verify'; make no page of it"
-        raise VerificationError(message, where=where, what_to_do=what_to_do)
+        raise VerificationError(
+            f"the packet does not verify: {report.problems[0].problem}",
+            where=where,
+            what_to_do="see 'auditkit verify'; make no page of it",
+        )
     style = part("page.css")
     policy = f"default-src 'none'; style-src {hash_source(style)}; base-uri 'none'"
     title = f"Repair order {report.repair_order}"

@@ -35,8 +35,11 @@ def published(name: str) -> bytes:
     lines = (folder / "SHA256SUMS").read_text("utf-8").splitlines()
     digests = {line[66:]: line[:64] for line in lines}
     if hashlib.sha256(data).hexdigest() != digests.get(name):
-        message = "this file is not as it was published"
-        raise InputError(message, where=f"vendor/{name}", what_to_do="install anew")
+        raise InputError(
+            "this file is not as it was published",
+            where=f"vendor/{name}",
+            what_to_do="install anew",
+        )
     return data
 
 

@@ -33,8 +33,7 @@ def _body(name: str, text: str) -> str:
     text = _EXPORT.sub(_given_out, text)
     text = text.replace("import.meta.url", _PLACE)
     if _STRAY.search(_COMMENT.sub("", text)):
-        message = f"{name} cannot be joined into a script"
-        raise ValueError(message)
+        raise ValueError(f"{name} cannot be joined into a script")
     return text
 
 
