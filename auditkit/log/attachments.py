@@ -108,6 +108,8 @@ def _clear_errors(folder: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        message = f"an attachment could not be read or written: {error.strerror}"
-        where = str(error.filename or folder)
-        raise LogError(message, where=where, what_to_do=disk_advice(error)) from error
+        raise LogError(
+            f"an attachment could not be read or written: {error.strerror}",
+            where=str(error.filename or folder),
+            what_to_do=disk_advice(error),
+        ) from error

@@ -33,15 +33,18 @@ def folder_of(log: Path) -> Path:
 def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
     """Write a private key, encrypted, or where a token's key is. Overwrite none."""
     if not passphrase:
-        message = "the passphrase is empty"
         raise KeyProblem(
-            message, where=str(folder), what_to_do="give one of some length"
+            "the passphrase is empty",
+            where=str(folder),
+            what_to_do="give one of some length",
         )
     folder.mkdir(mode=0o700, exist_ok=True)
     if has(folder, name):
-        message = f"a key of {name!r} lies here already"
-        what_to_do = "move it away if it is no longer used"
-        raise KeyProblem(message, where=str(folder), what_to_do=what_to_do)
+        raise KeyProblem(
+            f"a key of {name!r} lies here already",
+            where=str(folder),
+            what_to_do="move it away if it is no longer used",
+        )
     if isinstance(key, TokenKey):
         path, data = folder / f"{name}{_PLACE}", f"{key.uri}\n".encode()
     else:
@@ -77,9 +80,11 @@ def load(folder: Path, name: str, passphrase: bytes) -> Kept:
     try:
         data = path.read_bytes()
     except FileNotFoundError as error:
-        message = f"there is no private key of {name!r} here"
-        what_to_do = "run this where the keys lie, or enrol a new key"
-        raise KeyProblem(message, where=str(path), what_to_do=what_to_do) from error
+        raise KeyProblem(
+            f"there is no private key of {name!r} here",
+            where=str(path),
+            what_to_do="run this where the keys lie, or enrol a new key",
+        ) from error
     try:
         return PrivateKey.from_pkcs12(data, passphrase)
     except KeyProblem as error:
@@ -93,8 +98,11 @@ def _in_token(path: Path, passphrase: bytes) -> TokenKey:
         uri = path.read_text(encoding="utf-8").removesuffix("\n")
         return TokenKey.open(uri, pin)
     except UnicodeDecodeError as error:
-        message = "this is not the one line of a PKCS#11 URI"
-        raise KeyProblem(message, where=str(path), what_to_do="restore it") from error
+        raise KeyProblem(
+            "this is not the one line of a PKCS#11 URI",
+            where=str(path),
+            what_to_do="restore it",
+        ) from error
     except AuditkitError as error:
         error.where = str(path)
         raise

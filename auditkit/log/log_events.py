@@ -85,8 +85,9 @@ def closing(
 def _event(kind: str, at: str, **members: Json) -> dict[str, Json]:
     event: dict[str, Json] = {"kind": kind, "at": at, "by": LOG_SIGNER, **members}
     if event.get("person") == LOG_SIGNER:
-        message = f"a person may not be called {LOG_SIGNER!r}"
-        raise InputError(message, what_to_do="choose another id")
+        raise InputError(
+            f"a person may not be called {LOG_SIGNER!r}", what_to_do="choose another id"
+        )
     for problem in validate_event(event, OWN_KINDS):
         raise InputError(
             problem.message, where=problem.pointer, what_to_do=problem.what_to_do

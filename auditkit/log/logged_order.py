@@ -154,9 +154,10 @@ def erasable(
     AlreadyErasedError where what was there is erased.
     """
     if not paths:
-        message = "no path and no attachment says what to erase"
-        what_to_do = "name a path, such as customer.name, or an attachment"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "no path and no attachment says what to erase",
+            what_to_do="name a path, such as customer.name, or an attachment",
+        )
     found: list[tuple[int, HeldText]] = []
     for path in dict.fromkeys(paths):
         at = [
@@ -177,8 +178,10 @@ def _nothing_withheld(
     path: str, lines: Sequence[LoggedEvent], gone: Sequence[HeldText]
 ) -> None:
     if gone:
-        message = f"{path} was erased already, by entry {gone[-1].erased_by}"
-        raise AlreadyErasedError(message, what_to_do="leave this path out")
+        raise AlreadyErasedError(
+            f"{path} was erased already, by entry {gone[-1].erased_by}",
+            what_to_do="leave this path out",
+        )
     known = {t.path for line in lines for t in line.texts if t.state == "withheld"}
     message = f"nothing is withheld at {path}"
     what_to_do = f"withheld are {', '.join(sorted(map(str, known)))}"
@@ -205,12 +208,16 @@ def erasable_attachments(
             )
             message = f"{said} with {start!r}"
             listed = f"name one of {', '.join(kept)}" if kept else "none is kept here"
-            what_to_do = f"{listed}, by its first {_SHORTEST} characters at least"
-            raise InputError(message, what_to_do=what_to_do)
+            raise InputError(
+                message,
+                what_to_do=f"{listed}, by its first {_SHORTEST} characters at least",
+            )
         if fit[0] in ring.erased_attachments:
             by = ring.erased_attachments[fit[0]]
-            message = f"attachment {fit[0]} was erased already, by entry {by}"
-            raise AlreadyErasedError(message, what_to_do="leave it out")
+            raise AlreadyErasedError(
+                f"attachment {fit[0]} was erased already, by entry {by}",
+                what_to_do="leave it out",
+            )
         found += fit
     return tuple(dict.fromkeys(found))
 
@@ -237,9 +244,11 @@ def new_events(
     for index, line in enumerate(held):
         same = index < len(record.events) and _same(record.events[index], line)
         if not same:
-            message = f"the log holds another event there (entry {line.seq})"
-            what_to_do = "leave the event as it was logged, and add an amendment"
-            raise InputError(message, where=f"/events/{index}", what_to_do=what_to_do)
+            raise InputError(
+                f"the log holds another event there (entry {line.seq})",
+                where=f"/events/{index}",
+                what_to_do="leave the event as it was logged, and add an amendment",
+            )
     return record.events[len(held) :]
 
 
@@ -257,9 +266,10 @@ def sent_before(
     )
     if found and not alike:
         entries = ", ".join(str(line.seq) for line in found)
-        message = f"form {form} was sent before with something else (entry {entries})"
-        what_to_do = "open the form anew; correct what is logged with an amendment"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            f"form {form} was sent before with something else (entry {entries})",
+            what_to_do="open the form anew; correct what is logged with an amendment",
+        )
     return tuple(line.seq for line in found)
 
 

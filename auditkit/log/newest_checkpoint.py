@@ -55,15 +55,17 @@ def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:
     try:
         known = note.open_checkpoint(text, log_key)
     except AuditkitError as error:
-        message = "this is not a checkpoint that this log's key signed"
-        what_to_do = (
-            "restore it, or put there the newest one that 'auditkit checkpoint' gave"
-        )
-        raise LogError(message, where=path, what_to_do=what_to_do) from error
-    if known.origin != origin:
-        message = f"this is of another log, {known.origin!r}: its keys lie here"
         raise LogError(
-            message, where=path, what_to_do="put back this log's keys folder"
+            "this is not a checkpoint that this log's key signed",
+            where=path,
+            what_to_do="restore it, or put there the newest one that 'auditkit "
+            "checkpoint' gave",
+        ) from error
+    if known.origin != origin:
+        raise LogError(
+            f"this is of another log, {known.origin!r}: its keys lie here",
+            where=path,
+            what_to_do="put back this log's keys folder",
         )
     return known
 
@@ -96,9 +98,10 @@ def refuse_behind(
     """Raise LogError where a log is behind what was signed; see ``is_behind``."""
     told = is_behind(leaves, recall(folder, origin, log_key))
     if told:
-        message = f"an older copy of the log lies here: {told}"
-        what_to_do = (
-            "put the newest copy back; if it is lost, go on under a new name with "
-            f"'auditkit succeed {path} NEW --reason TEXT'"
+        raise LogError(
+            f"an older copy of the log lies here: {told}",
+            where=str(path),
+            what_to_do="put the newest copy back; if it is lost, go on under "
+            "a new name with "
+            f"'auditkit succeed {path} NEW --reason TEXT'",
         )
-        raise LogError(message, where=str(path), what_to_do=what_to_do)

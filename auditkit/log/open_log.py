@@ -51,9 +51,10 @@ class OpenLog:
             self.read_ring()
         except AuditkitError as error:
             store.close()
-            what_to_do = "run 'auditkit verify' on it, and restore it from a backup"
             raise LogError(
-                error.message, where=str(store.path), what_to_do=what_to_do
+                error.message,
+                where=str(store.path),
+                what_to_do="run 'auditkit verify' on it, and restore it from a backup",
             ) from error
 
     def __enter__(self) -> Self:
@@ -75,8 +76,7 @@ class OpenLog:
     def log_key(self) -> PublicKey:
         """The log's public key; its thumbprint is the shop's fingerprint."""
         if self.ring.log_key is None:
-            message = "the log names no key"
-            raise LogError(message, where=str(self.store.path))
+            raise LogError("the log names no key", where=str(self.store.path))
         return self.ring.log_key
 
     def at(self) -> str:
@@ -122,9 +122,10 @@ class OpenLog:
         with self.store.transaction():
             writer = self.begin()
             if size not in (None, self.store.head()[0]):
-                message = "the log grew meanwhile"
                 raise LogError(
-                    message, where=str(self.store.path), what_to_do="run it again"
+                    "the log grew meanwhile",
+                    where=str(self.store.path),
+                    what_to_do="run it again",
                 )
             for event in events:
                 writer.add(None, event, LOG_SIGNER, log_key)
@@ -150,9 +151,11 @@ class OpenLog:
         if self.store.last_log_seq() != self.last_log_seq:
             self.read_ring()  # another program wrote to the log meanwhile
         if self.ring.closed is not None:
-            message = f"this log was closed by entry {self.ring.closed}"
-            what_to_do = "write to the log that continues it; see 'auditkit verify'"
-            raise LogError(message, where=str(self.store.path), what_to_do=what_to_do)
+            raise LogError(
+                f"this log was closed by entry {self.ring.closed}",
+                where=str(self.store.path),
+                what_to_do="write to the log that continues it; see 'auditkit verify'",
+            )
         if not self._is_current:
             leaves = self.store.leaves()
             newest_checkpoint.refuse_behind(
@@ -176,13 +179,11 @@ class OpenLog:
             with self.store.transaction():  # one program at a time
                 newest_checkpoint.remember(self.keys, text, self.log_key)
         except OSError as error:
-            message = (
-                "the entries are written, but the newest checkpoint could not be kept "
-                f"beside the keys: {error.strerror or error}"
-            )
-            what_to_do = "free some space or set the rights; the next entry keeps it"
             raise LogError(
-                message, where=str(self.keys), what_to_do=what_to_do
+                "the entries are written, but the newest checkpoint could not be kept "
+                f"beside the keys: {error.strerror or error}",
+                where=str(self.keys),
+                what_to_do="free some space or set the rights; the next entry keeps it",
             ) from error
 
     def tell(self, writer: Writer) -> None:
@@ -200,31 +201,40 @@ class OpenLog:
         """Return the private key of an enrolled person; KeyProblem without one."""
         active = self.ring.active(person)
         if active is None:
-            message = f"{person!r} has no active key in this log"
-            raise KeyProblem(message, what_to_do=f"run 'auditkit key enrol {person}'")
+            raise KeyProblem(
+                f"{person!r} has no active key in this log",
+                what_to_do=f"run 'auditkit key enrol {person}'",
+            )
         key = self._unlock(person, passphrase)
         if key.public != active:  # the file may be another than when it was opened
             self.forget(person, passphrase)
             key = self._unlock(person, passphrase)
         if key.public != active:
-            message = f"the key file of {person!r} is not the key enrolled last"
-            what_to_do = f"restore it, or revoke the key and enrol {person!r} anew"
-            raise KeyProblem(message, where=str(self.keys), what_to_do=what_to_do)
+            raise KeyProblem(
+                f"the key file of {person!r} is not the key enrolled last",
+                where=str(self.keys),
+                what_to_do=f"restore it, or revoke the key and enrol {person!r} anew",
+            )
         return key
 
     def log_signer(self, passphrase: bytes) -> SigningKey:
         """Return the log's private key; KeyProblem where it is not here."""
         key = self._unlock(LOG_SIGNER, passphrase)
         if key.public != self.log_key:
-            message = "the log's key file is not the key that opened this log"
-            raise KeyProblem(message, where=str(self.keys), what_to_do="restore it")
+            raise KeyProblem(
+                "the log's key file is not the key that opened this log",
+                where=str(self.keys),
+                what_to_do="restore it",
+            )
         return key
 
     def refuse_signer(self, person: str, signer: SigningKey) -> None:
         """Raise KeyProblem where a key is no active key of a person."""
         if not self.ring.may_sign(person, signer.public):
-            message = f"the key given is no active key of {person!r}"
-            raise KeyProblem(message, what_to_do="see 'auditkit key list'")
+            raise KeyProblem(
+                f"the key given is no active key of {person!r}",
+                what_to_do="see 'auditkit key list'",
+            )
 
     def forget(self, person: str, passphrase: bytes) -> None:
         """Read a person's key file again when it is next asked for."""

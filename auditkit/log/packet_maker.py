@@ -38,8 +38,11 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     """
     kept = store.checkpoints()
     if not kept:
-        message = "the log holds no checkpoint"
-        raise LogError(message, where=str(store.path), what_to_do="restore it")
+        raise LogError(
+            "the log holds no checkpoint",
+            where=str(store.path),
+            what_to_do="restore it",
+        )
     text = kept[-1][1]
     size = note.open_checkpoint(text, log_key).size
     leaves = store.leaves()[:size]
@@ -51,13 +54,11 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     earlier |= _closings(store, order_id, [old for old, _ in kept])
     for old, expected in since:
         if old > size or root(leaves[:old]) != expected:
-            message = (
-                f"the log does not extend the checkpoint of {old} entries that the "
-                "reader holds"
-            )
-            what_to_do = f"run 'auditkit verify {store.path}' with it as --trust"
             raise VerificationError(
-                message, where=str(store.path), what_to_do=what_to_do
+                f"the log does not extend the checkpoint of {old} entries that the "
+                "reader holds",
+                where=str(store.path),
+                what_to_do=f"run 'auditkit verify {store.path}' with it as --trust",
             )
         earlier.add(old)
     made = build_packet(
@@ -79,9 +80,11 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
 def _refuse_long(written: str, order_id: str) -> None:
     size = len(written.encode())
     if size > MAX_PACKET:
-        message = f"the packet would have {size} bytes, more than {MAX_PACKET} (32 MiB)"
-        what_to_do = "leave out --with-attachments, and give the files beside it"
-        raise InputError(message, where=order_id, what_to_do=what_to_do)
+        raise InputError(
+            f"the packet would have {size} bytes, more than {MAX_PACKET} (32 MiB)",
+            where=order_id,
+            what_to_do="leave out --with-attachments, and give the files beside it",
+        )
 
 
 def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
@@ -202,6 +205,8 @@ def _revealed(
                 given.append((seq, text))
                 unused.discard(path)
     if unused:
-        message = f"nothing is withheld at {', '.join(sorted(unused))}"
-        raise InputError(message, what_to_do="see the paths with 'auditkit show'")
+        raise InputError(
+            f"nothing is withheld at {', '.join(sorted(unused))}",
+            what_to_do="see the paths with 'auditkit show'",
+        )
     return given

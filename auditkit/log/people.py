@@ -54,11 +54,14 @@ def only_person(log: OpenLog) -> str:
     if len(here) == 1:
         return here[0]
     if not here:
-        message = f"no person's key lies in {log.keys}"
-        what_to_do = "put the folder back, or see 'auditkit succeed'"
-        raise KeyProblem(message, what_to_do=what_to_do)
-    message = f"who records? keys of {', '.join(here)} lie here"
-    raise KeyProblem(message, what_to_do="say it with --by PERSON")
+        raise KeyProblem(
+            f"no person's key lies in {log.keys}",
+            what_to_do="put the folder back, or see 'auditkit succeed'",
+        )
+    raise KeyProblem(
+        f"who records? keys of {', '.join(here)} lie here",
+        what_to_do="say it with --by PERSON",
+    )
 
 
 def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
@@ -82,12 +85,13 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
     made = None if key is not None else own or PrivateKey.generate()
     public = key if made is None else made.public
     if public is None:  # pragma: no cover
-        message = "no key was given"
-        raise KeyProblem(message)
+        raise KeyProblem("no key was given")
     event = log_events.enrolment(log.at(), person=person, key=public, role=role)
     if public.thumbprint in log.ring.enrolled:
-        message = f"key {public.thumbprint} is enrolled already"
-        raise KeyProblem(message, what_to_do="give another key")
+        raise KeyProblem(
+            f"key {public.thumbprint} is enrolled already",
+            what_to_do="give another key",
+        )
     kept = None
     if made is not None:
         kept = key_files.save(log.keys, person, made, passphrase)
@@ -136,6 +140,7 @@ def rotate(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Pers
 def _active(log: OpenLog, person: str) -> PublicKey:
     active = log.ring.active(person)
     if active is None:
-        message = f"{person!r} has no active key"
-        raise KeyProblem(message, what_to_do="see 'auditkit key list'")
+        raise KeyProblem(
+            f"{person!r} has no active key", what_to_do="see 'auditkit key list'"
+        )
     return active

@@ -50,9 +50,11 @@ def packet(
     """
     shown = reading.show(log, order_id)
     if shown.verdict is None:
-        message = f"repair order {order_id} is not closed: its last entry is no verdict"
-        what_to_do = "record it whole, without --keep-open"
-        raise InputError(message, where=str(log.store.path), what_to_do=what_to_do)
+        raise InputError(
+            f"repair order {order_id} is not closed: its last entry is no verdict",
+            where=str(log.store.path),
+            what_to_do="record it whole, without --keep-open",
+        )
     lines = shown.verdict.get("statement")
     made = make_packet(
         log.store,
@@ -77,9 +79,10 @@ def _kept(log: OpenLog, shown: LoggedOrder) -> dict[str, bytes]:
             continue
         data = log.attachments.get(held.sha256) or b""
         if hashlib.sha256(data).hexdigest() != held.sha256:
-            message = f"attachment {held.sha256} of entry {line.seq} is lost or altered"
-            what_to_do = "put it back from a backup, or leave out --with-attachments"
-            where = str(log.attachments.folder)
-            raise LogError(message, where=where, what_to_do=what_to_do)
+            raise LogError(
+                f"attachment {held.sha256} of entry {line.seq} is lost or altered",
+                where=str(log.attachments.folder),
+                what_to_do="put it back from a backup, or leave out --with-attachments",
+            )
         found[held.sha256] = data
     return found

@@ -30,9 +30,13 @@ def show(log: OpenLog, order_id: str) -> LoggedOrder:
     events = logged_events(log, order_id)
     if not events:
         near = difflib.get_close_matches(order_id, log.store.order_ids(), n=3)
-        known = f"did you mean {', '.join(near)}?" if near else "see 'auditkit list'"
-        message = f"the log holds no repair order {order_id!r}"
-        raise InputError(message, where=str(log.store.path), what_to_do=known)
+        raise InputError(
+            f"the log holds no repair order {order_id!r}",
+            where=str(log.store.path),
+            what_to_do=f"did you mean {', '.join(near)}?"
+            if near
+            else "see 'auditkit list'",
+        )
     return LoggedOrder(order_id, events)
 
 

@@ -90,15 +90,16 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
 
 def _refuse_unfit(record: Record, judgement: Judgement, *, settled: bool) -> None:
     if judgement.order_id != record.repair_order:
-        message = f"the judgement is of repair order {judgement.order_id!r}"
-        raise InputError(message, what_to_do="judge this record")
-    if not judgement.is_enough and not settled:
-        message = (
-            f"repair order {record.repair_order} is {judgement.verdict}: "
-            f"{len(judgement.blocking)} findings block"
+        raise InputError(
+            f"the judgement is of repair order {judgement.order_id!r}",
+            what_to_do="judge this record",
         )
-        what_to_do = "settle them, or close it all the same with --unproven REASON"
-        raise InputError(message, what_to_do=what_to_do)
+    if not judgement.is_enough and not settled:
+        raise InputError(
+            f"repair order {record.repair_order} is {judgement.verdict}: "
+            f"{len(judgement.blocking)} findings block",
+            what_to_do="settle them, or close it all the same with --unproven REASON",
+        )
 
 
 def append(  # noqa: PLR0913  what is sealed, by whom, and how
@@ -121,9 +122,10 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
     events, but for their times, it is an InputError.
     """
     if form is not None and not is_form(form):
-        message = f"{quoted(form)} is no id of a form"
-        what_to_do = "use 1 to 64 letters, digits, - and _"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            f"{quoted(form)} is no id of a form",
+            what_to_do="use 1 to 64 letters, digits, - and _",
+        )
     with log.writing() as writer:
         if form is not None:
             logged = reading.logged_events(log, order_id)
@@ -151,13 +153,16 @@ def _keep(
             continue
         gone = log.ring.erased_attachments.get(found.sha256)
         if gone is not None:
-            message = f"attachment {found.sha256} was erased by entry {gone}"
-            raise InputError(message, what_to_do="leave this attachment out")
+            raise InputError(
+                f"attachment {found.sha256} was erased by entry {gone}",
+                what_to_do="leave this attachment out",
+            )
         data = pictures.get(found.sha256) or log.attachments.get(found.sha256) or b""
         if hashlib.sha256(data).hexdigest() != found.sha256:
-            message = f"the bytes of attachment {found.sha256} are not here"
-            what_to_do = 'name the file in the record, as "file"'
-            raise InputError(message, what_to_do=what_to_do)
+            raise InputError(
+                f"the bytes of attachment {found.sha256} are not here",
+                what_to_do='name the file in the record, as "file"',
+            )
         log.attachments.put(data)
 
 

@@ -66,9 +66,11 @@ class Writer:
         for leaf in self._store.leaves(self.tree.size or None):
             self.tree.append(leaf)
         if self.tree.size != size:
-            message = f"of {size} entries, {self.tree.size} are here"
-            what_to_do = "run 'auditkit verify' on it, and restore it from a backup"
-            raise LogError(message, where=str(self._store.path), what_to_do=what_to_do)
+            raise LogError(
+                f"of {size} entries, {self.tree.size} are here",
+                where=str(self._store.path),
+                what_to_do="run 'auditkit verify' on it, and restore it from a backup",
+            )
 
     def add(
         self,

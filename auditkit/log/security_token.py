@@ -68,9 +68,10 @@ def parse_uri(text: str) -> TokenUri:
     if asks:
         _attributes(query, "&", _QUERY, stated)
     if not stated.keys().isdisjoint(_PINS):
-        what_to_do = "take it out of the URI: it is asked for, or read from a file"
-        message = "the PIN has no place in a PKCS#11 URI"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "the PIN has no place in a PKCS#11 URI",
+            what_to_do="take it out of the URI: it is asked for, or read from a file",
+        )
     unknown = [name for name in stated if name not in _KNOWN]
     if unknown:
         _refuse(f"the PKCS#11 URI states {unknown[0]!r}, which is not understood")
@@ -112,8 +113,9 @@ def _word(name: str, data: bytes) -> str:
 
 
 def _refuse(message: str, cause: Exception | None = None) -> NoReturn:
-    what_to_do = f"write {_FORM}, with a space as %20"
-    raise InputError(message, what_to_do=what_to_do) from cause
+    raise InputError(
+        message, what_to_do=f"write {_FORM}, with a space as %20"
+    ) from cause
 
 
 class NoKey(KeyProblem):
@@ -150,9 +152,10 @@ class TokenKey:
             try:
                 self.public.verify(signature, message)
             except VerificationError as error:
-                text = "the token gave a signature that does not fit its public key"
-                what_to_do = "do not use this token; enrol a new key"
-                raise KeyProblem(text, what_to_do=what_to_do) from error
+                raise KeyProblem(
+                    "the token gave a signature that does not fit its public key",
+                    what_to_do="do not use this token; enrol a new key",
+                ) from error
         return signature
 
 
@@ -169,16 +172,20 @@ def make_key(uri: str, pin: bytes) -> TokenKey:
 
         token = _token(named)
         if Mechanism.EC_EDWARDS_KEY_PAIR_GEN not in token.slot.get_mechanisms():
-            message = "the token cannot make Ed25519 keys"
-            what_to_do = "use a token with CKM_EC_EDWARDS_KEY_PAIR_GEN, or a key file"
-            raise KeyProblem(message, what_to_do=what_to_do)
+            raise KeyProblem(
+                "the token cannot make Ed25519 keys",
+                what_to_do="use a token with "
+                "CKM_EC_EDWARDS_KEY_PAIR_GEN, or a key file",
+            )
         entered = _entered(named, pin)
         with entered.lock:
             for label, ident in ((named.object, b""), ("", named.id)):
                 kind = ObjectClass.PRIVATE_KEY
                 if (label or ident) and _objects(entered.session, kind, label, ident):
-                    message = "the token holds a key of this name or id already"
-                    raise KeyProblem(message, what_to_do="choose another object name")
+                    raise KeyProblem(
+                        "the token holds a key of this name or id already",
+                        what_to_do="choose another object name",
+                    )
             return _made(entered, named, uri)
 
 
@@ -216,8 +223,10 @@ def _refuse_readable(private: pkcs11.PrivateKey) -> None:
     from pkcs11 import Attribute
 
     if not private[Attribute.SENSITIVE] or private[Attribute.EXTRACTABLE]:
-        message = "the token made a key that programs can read"
-        raise KeyProblem(message, what_to_do="use another token")
+        raise KeyProblem(
+            "the token made a key that programs can read",
+            what_to_do="use another token",
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,8 +257,9 @@ def _entered(named: TokenUri, pin: bytes) -> _Entered:
     except UnicodeDecodeError:
         word = ""
     if not word:
-        message = "the PIN is empty, or no UTF-8 text"
-        raise KeyProblem(message, what_to_do="give the token's PIN")
+        raise KeyProblem(
+            "the PIN is empty, or no UTF-8 text", what_to_do="give the token's PIN"
+        )
     with _OPENING:
         token = _token(named)
         place = (named.module, token.label, token.serial)
@@ -271,17 +281,21 @@ def _token(named: TokenUri) -> pkcs11.Token:
         if all(_stated(token, name) == value for name, value in named.token)
     ]
     if not found:
-        message = "the token is not present"
-        what_to_do = "plug it in, or correct 'token' and 'serial' in the URI"
-        raise KeyProblem(message, what_to_do=what_to_do)
+        raise KeyProblem(
+            "the token is not present",
+            what_to_do="plug it in, or correct 'token' and 'serial' in the URI",
+        )
     if len(found) > 1:
         serials = ", ".join(_stated(token, "serial") for token in found)
-        message = f"{len(found)} tokens are called so, with serials {serials}"
-        raise KeyProblem(message, what_to_do="add ;serial=... to the URI")
+        raise KeyProblem(
+            f"{len(found)} tokens are called so, with serials {serials}",
+            what_to_do="add ;serial=... to the URI",
+        )
     if Mechanism.EDDSA not in found[0].slot.get_mechanisms():
-        message = "the token cannot sign with Ed25519 (CKM_EDDSA)"
-        what_to_do = "use a token that can, or a key file"
-        raise KeyProblem(message, what_to_do=what_to_do)
+        raise KeyProblem(
+            "the token cannot sign with Ed25519 (CKM_EDDSA)",
+            what_to_do="use a token that can, or a key file",
+        )
     return found[0]
 
 
@@ -295,15 +309,18 @@ def _library(named: TokenUri) -> library:
     import pkcs11
 
     if not Path(named.module).is_file():
-        message = f"there is no PKCS#11 module {named.module}"
-        what_to_do = "install the token's software, or correct 'module-path' in the URI"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            f"there is no PKCS#11 module {named.module}",
+            what_to_do="install the token's software, or correct "
+            "'module-path' in the URI",
+        )
     try:
         return pkcs11.lib(named.module)
     except pkcs11.PKCS11Error as error:
-        message = f"{named.module} does not start as a PKCS#11 module"
-        what_to_do = "correct 'module-path' in the URI, or the token's own settings"
-        raise InputError(message, what_to_do=what_to_do) from error
+        raise InputError(
+            f"{named.module} does not start as a PKCS#11 module",
+            what_to_do="correct 'module-path' in the URI, or the token's own settings",
+        ) from error
 
 
 def _objects(
@@ -325,21 +342,26 @@ def _key(entered: _Entered, named: TokenUri, where: str) -> TokenKey:
         kind = ObjectClass.PRIVATE_KEY
         found = _objects(entered.session, kind, named.object, named.id)
         if not found:
-            message = "the token holds no such key"
-            what_to_do = "correct 'object' and 'id' in the URI, or make the key"
-            raise NoKey(message, what_to_do=what_to_do)
+            raise NoKey(
+                "the token holds no such key",
+                what_to_do="correct 'object' and 'id' in the URI, or make the key",
+            )
         if len(found) > 1:
             ids = ", ".join(
                 quote_from_bytes(bytes(key[Attribute.ID]), "") for key in found
             )
-            message = f"{len(found)} keys in the token are called so, with ids {ids}"
-            raise KeyProblem(message, what_to_do="add ;id=... to the URI")
+            raise KeyProblem(
+                f"{len(found)} keys in the token are called so, with ids {ids}",
+                what_to_do="add ;id=... to the URI",
+            )
         private = found[0]
         algorithm = private[Attribute.KEY_TYPE]
         if algorithm != KeyType.EC_EDWARDS:
             shown = getattr(algorithm, "name", algorithm)
-            message = f"the key in the token is of another kind, {shown}"
-            raise KeyProblem(message, what_to_do="name an Ed25519 key")
+            raise KeyProblem(
+                f"the key in the token is of another kind, {shown}",
+                what_to_do="name an Ed25519 key",
+            )
         ident = bytes(private[Attribute.ID])
         label = "" if ident else named.object
         halves = _objects(entered.session, ObjectClass.PUBLIC_KEY, label, ident)
@@ -349,9 +371,10 @@ def _key(entered: _Entered, named: TokenUri, where: str) -> TokenKey:
             if bytes(half[Attribute.EC_PARAMS]) in _CURVES
         }
     if len(points) != 1:
-        message = f"the token holds {len(points)} Ed25519 public keys beside the key"
-        what_to_do = "make a new key in the token: both halves have one name and id"
-        raise KeyProblem(message, what_to_do=what_to_do)
+        raise KeyProblem(
+            f"the token holds {len(points)} Ed25519 public keys beside the key",
+            what_to_do="make a new key in the token: both halves have one name and id",
+        )
 
     def sign(message: bytes) -> bytes:
         with entered.lock:
@@ -377,9 +400,10 @@ def _told(where: str) -> Iterator[None]:
     try:
         import pkcs11
     except ImportError as error:
-        message = "the library for security tokens is not installed"
-        what_to_do = "in the project's folder: pip install '.[token]'"
-        raise InputError(message, what_to_do=what_to_do) from error
+        raise InputError(
+            "the library for security tokens is not installed",
+            what_to_do="in the project's folder: pip install '.[token]'",
+        ) from error
     try:
         yield
     except AuditkitError as error:
@@ -388,13 +412,16 @@ def _told(where: str) -> Iterator[None]:
     except (pkcs11.PinIncorrect, pkcs11.PinInvalid, pkcs11.PinLenRange) as error:
         raise _wrong_pin().at(where) from error
     except pkcs11.PinLocked as error:
-        message = "the token has locked its PIN"
-        what_to_do = "unlock it with its security officer's PIN"
-        raise KeyProblem(message, where=where, what_to_do=what_to_do) from error
+        raise KeyProblem(
+            "the token has locked its PIN",
+            where=where,
+            what_to_do="unlock it with its security officer's PIN",
+        ) from error
     except pkcs11.PKCS11Error as error:
         what = str(error) or type(error).__name__
-        message = f"the token refuses: {type(error).__name__} ({what})"
-        what_to_do = (
-            "plug the token in anew and start again; then see the token's manual"
-        )
-        raise KeyProblem(message, where=where, what_to_do=what_to_do) from error
+        raise KeyProblem(
+            f"the token refuses: {type(error).__name__} ({what})",
+            where=where,
+            what_to_do="plug the token in anew and start again; then see "
+            "the token's manual",
+        ) from error

@@ -40,8 +40,11 @@ class Store:
     def create(cls, path: Path) -> Store:
         """Make a new log file; raise LogError where the path is taken."""
         if path.exists():
-            message = "this file exists already"
-            raise LogError(message, where=str(path), what_to_do="choose another path")
+            raise LogError(
+                "this file exists already",
+                where=str(path),
+                what_to_do="choose another path",
+            )
         with _clear_errors(path):
             store = cls(_connect(path, "rwc"), path)
             store._db.execute("pragma journal_mode = wal")
@@ -53,17 +56,22 @@ class Store:
     def open(cls, path: Path) -> Store:
         """Open an existing log file; raise LogError where it is not one."""
         if not path.is_file():
-            message = "there is no log here"
-            what_to_do = "make one with 'auditkit init', or name it with --log"
-            raise LogError(message, where=str(path), what_to_do=what_to_do)
+            raise LogError(
+                "there is no log here",
+                where=str(path),
+                what_to_do="make one with 'auditkit init', or name it with --log",
+            )
         with _clear_errors(path):
             connection = _connect(path, "rw")
             found = connection.execute("pragma application_id").fetchone()[0]
             version = connection.execute("pragma user_version").fetchone()[0]
             if (found, version) != (APPLICATION_ID, SCHEMA_VERSION):
                 connection.close()
-                message = "this is not a log that this version of auditkit writes"
-                raise LogError(message, where=str(path), what_to_do="name a log file")
+                raise LogError(
+                    "this is not a log that this version of auditkit writes",
+                    where=str(path),
+                    what_to_do="name a log file",
+                )
             connection.execute("pragma synchronous = full")
         return cls(connection, path)
 
@@ -279,9 +287,10 @@ class Store:
     def _empty_wal(self) -> None:
         busy = self._db.execute("pragma wal_checkpoint(truncate)").fetchone()[0]
         if busy:
-            message = "another program reads the log, so it cannot be scrubbed"
             raise LogError(
-                message, where=str(self.path), what_to_do="wait until it ends"
+                "another program reads the log, so it cannot be scrubbed",
+                where=str(self.path),
+                what_to_do="wait until it ends",
             )
 
 

@@ -90,15 +90,18 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
     with Ledger.open(old) as before:
         report = before.verify()
         if not report.verified or report.checkpoint is None:
-            message = f"it does not verify: {report.problems[0].problem}"
-            what_to_do = "restore a copy that does, and continue that one"
-            raise LogError(message, where=str(old), what_to_do=what_to_do)
-        if before.ring.closed is not None and not new.exists():
-            message = f"this log was closed by entry {before.ring.closed}"
-            what_to_do = (
-                "continue the log that its closing entry names, or name its path"
+            raise LogError(
+                f"it does not verify: {report.problems[0].problem}",
+                where=str(old),
+                what_to_do="restore a copy that does, and continue that one",
             )
-            raise LogError(message, where=str(old), what_to_do=what_to_do)
+        if before.ring.closed is not None and not new.exists():
+            raise LogError(
+                f"this log was closed by entry {before.ring.closed}",
+                where=str(old),
+                what_to_do="continue the log that its closing entry names, "
+                "or name its path",
+            )
         own = _log_key(before, old, passphrase, needed=not new_key)
         signed = _lost(before, old, lost)
         keys = _people(before, old, passphrase)
@@ -158,9 +161,11 @@ def _log_key(
         key = key_files.load(folder, LOG_SIGNER, passphrase)
     except KeyProblem as error:
         if needed:
-            what_to_do = f"{error.what_to_do}; if it is lost for good, give --new-key"
             raise KeyProblem(
-                error.message, where=error.where, what_to_do=what_to_do
+                error.message,
+                where=error.where,
+                what_to_do=f"{error.what_to_do}; if it is lost for "
+                "good, give --new-key",
             ) from error
         return None
     return key if key.public == before.log_key else None
@@ -195,9 +200,11 @@ def _first_person(
     if opening:
         return person if person in opening else opening[0]
     if person is None:
-        message = "no person's key opens under this passphrase"
-        what_to_do = "name with --person who gets a new key and signs"
-        raise KeyProblem(message, where=str(old), what_to_do=what_to_do)
+        raise KeyProblem(
+            "no person's key opens under this passphrase",
+            where=str(old),
+            what_to_do="name with --person who gets a new key and signs",
+        )
     return person
 
 
@@ -215,17 +222,18 @@ def _lost(before: Ledger, old: Path, text: str | None) -> str | None:
         try:
             given = note.open_checkpoint(text, before.log_key)
         except VerificationError as error:
-            message = f"the checkpoint given as lost is not this log's: {error.message}"
-            what_to_do = "give one of the old log, or leave out --lost"
             raise VerificationError(
-                message, where=str(old), what_to_do=what_to_do
+                f"the checkpoint given as lost is not this log's: {error.message}",
+                where=str(old),
+                what_to_do="give one of the old log, or leave out --lost",
             ) from error
         if given.origin != before.origin or not newest_checkpoint.is_behind(
             leaves, given
         ):
-            message = "the checkpoint given as lost is not beyond what the log holds"
             raise VerificationError(
-                message, where=str(old), what_to_do="leave out --lost"
+                "the checkpoint given as lost is not beyond what the log holds",
+                where=str(old),
+                what_to_do="leave out --lost",
             )
         found[given.size] = text
     return found[max(found)] if found else None
@@ -249,16 +257,20 @@ def _begun(  # noqa: PLR0913
         after = Ledger.open(new)
         if after.ring.predecessor.get("origin") != before.origin:
             after.close()
-            message = "this exists already, and continues another log or none"
-            raise LogError(message, where=str(new), what_to_do="choose another path")
+            raise LogError(
+                "this exists already, and continues another log or none",
+                where=str(new),
+                what_to_do="choose another path",
+            )
         began = str(after.ring.predecessor.get("checkpoint"))
         if before.ring.closed is None and began != predecessor["checkpoint"]:
             after.close()
-            message = "the old log grew after this one began to continue it"
-            what_to_do = (
-                "remove this one and its keys, of which nobody knows, and run again"
+            raise LogError(
+                "the old log grew after this one began to continue it",
+                where=str(new),
+                what_to_do="remove this one and its keys, of which nobody "
+                "knows, and run again",
             )
-            raise LogError(message, where=str(new), what_to_do=what_to_do)
     else:
         after = Ledger.create(
             new,

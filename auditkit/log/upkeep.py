@@ -35,8 +35,11 @@ def checkpoint(log: OpenLog) -> str:
     """Return the text of the newest signed checkpoint."""
     found = log.store.checkpoints()
     if not found:
-        message = "the log holds no checkpoint"
-        raise LogError(message, where=str(log.store.path), what_to_do="restore it")
+        raise LogError(
+            "the log holds no checkpoint",
+            where=str(log.store.path),
+            what_to_do="restore it",
+        )
     text = found[-1][1]
     # It may leave the shop now: what others hold is not signed on from below.
     known = newest_checkpoint.recall(log.keys, log.origin, log.log_key)
@@ -59,15 +62,17 @@ def attest(
     leaves = log.store.leaves()[: stated.size]
     known = note.Checkpoint(log.origin, len(leaves), merkle.root(leaves))
     if stated != known or not leaves:
-        message = "this checkpoint is not of the entries that this log holds"
-        what_to_do = f"run 'auditkit verify {log.store.path}' with it as --trust"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "this checkpoint is not of the entries that this log holds",
+            what_to_do=f"run 'auditkit verify {log.store.path}' with it as --trust",
+        )
     if token is not None:
         timestamp.check_imprint(token, text)
     elif all(f"\u2014 {log.origin} " in line for line in note.split_note(text)[1]):
-        message = "nobody but the log itself signed this checkpoint"
-        what_to_do = "give one that a witness cosigned, or a time stamp with --stamp"
-        raise InputError(message, what_to_do=what_to_do)
+        raise InputError(
+            "nobody but the log itself signed this checkpoint",
+            what_to_do="give one that a witness cosigned, or a time stamp with --stamp",
+        )
     return log.write_own(log_events.attestation(log.at(), text, token), log_key=log_key)
 
 
@@ -120,12 +125,12 @@ def _scrub(log: OpenLog) -> None:
         log.erase_attachments()
         log.store.scrub()
     except LogError as error:
-        message = (
+        raise LogError(
             "it is erased from the log, but traces of it may lie in the log's file or "
-            f"beside it still: {error.message}"
-        )
-        what_to_do = f"{error.what_to_do}; then give the same command again"
-        raise LogError(message, where=error.where, what_to_do=what_to_do) from error
+            f"beside it still: {error.message}",
+            where=error.where,
+            what_to_do=f"{error.what_to_do}; then give the same command again",
+        ) from error
 
 
 def close_for(  # noqa: PLR0913  each is stated once, when a log ends
