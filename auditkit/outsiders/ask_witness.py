@@ -129,7 +129,9 @@ def ask_for_cosignature(  # noqa: PLR0913  whom, about what, and how to prove it
 def _address(url: str) -> str:
     """Return the address where checkpoints are added; refuse what is no web address."""
     if not http_post.is_address(url, with_query=False):
-        message = "this is not the address of a witness"
-        what_to_do = "write it as http://127.0.0.1:8080 or https://witness.example/name"
-        raise InputError(message, where=url[:200], what_to_do=what_to_do)
+        raise InputError(
+            "this is not the address of a witness",
+            where=url[:200],
+            what_to_do="write it as http://127.0.0.1:8080 or https://witness.example/name",
+        )
     return url.rstrip("/") + "/add-checkpoint"

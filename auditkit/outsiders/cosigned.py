@@ -46,9 +46,11 @@ def cosigned_checkpoint(
         store.close()
     text = checkpoint_note or (kept[-1][1] if kept else "")
     if key is None or not text:
-        message = "the log names no key or holds no checkpoint"
-        what_to_do = f"run 'auditkit verify {log}', and restore it from a backup"
-        raise InputError(message, where=str(log), what_to_do=what_to_do)
+        raise InputError(
+            "the log names no key or holds no checkpoint",
+            where=str(log),
+            what_to_do=f"run 'auditkit verify {log}', and restore it from a backup",
+        )
     checkpoint = _ours(log, text, key, leaves)
     line = ask_for_cosignature(
         url,
@@ -68,12 +70,16 @@ def _ours(log: Path, text: str, key: PublicKey, leaves: list[bytes]) -> note.Che
     try:
         checkpoint = note.open_checkpoint(text, key)
     except VerificationError as error:
-        message = f"this is no checkpoint of this log: {error.message}"
-        what_to_do = "name a file that 'auditkit checkpoint' wrote for it"
-        raise InputError(message, where=str(log), what_to_do=what_to_do) from error
+        raise InputError(
+            f"this is no checkpoint of this log: {error.message}",
+            where=str(log),
+            what_to_do="name a file that 'auditkit checkpoint' wrote for it",
+        ) from error
     root = merkle.root(leaves[: checkpoint.size])
     if checkpoint.size > len(leaves) or root != checkpoint.root:
-        message = "the checkpoint is not of the entries that this log holds"
-        what_to_do = f"run 'auditkit verify {log}': entries were altered or removed"
-        raise InputError(message, where=str(log), what_to_do=what_to_do)
+        raise InputError(
+            "the checkpoint is not of the entries that this log holds",
+            where=str(log),
+            what_to_do=f"run 'auditkit verify {log}': entries were altered or removed",
+        )
     return checkpoint

@@ -64,6 +64,8 @@ def post(  # noqa: PLR0913  what is sent, to whom, and how much is taken
             return HttpReply(reply.status, said, reply.headers.get("Content-Type", ""))
     except (OSError, http.client.HTTPException, ValueError) as error:
         reason = str(getattr(error, "reason", error)) or type(error).__name__
-        message = f"{who} cannot be reached ({reason})"
-        what_to_do = "check the address and the network, then ask again"
-        raise InputError(message, where=url, what_to_do=what_to_do) from error
+        raise InputError(
+            f"{who} cannot be reached ({reason})",
+            where=url,
+            what_to_do="check the address and the network, then ask again",
+        ) from error
