@@ -47,17 +47,16 @@ def _parsed(body: bytes) -> tuple[int, tuple[bytes, ...], str]:
     try:
         head, gap, signed = body.decode().partition("\n\n")
     except UnicodeDecodeError as error:
-        message = "the request is not UTF-8 text"
-        raise InputError(message) from error
+        raise InputError("the request is not UTF-8 text") from error
     lines = head.split("\n")
     old = _OLD.fullmatch(lines[0])
     if not gap or old is None:
-        message = "the request does not begin with 'old', a size and an empty line"
-        raise InputError(message)
+        raise InputError(
+            "the request does not begin with 'old', a size and an empty line"
+        )
     proof = tuple(from_base64(line) for line in lines[1:])
     if len(proof) > MAX_PROOF or any(len(step) != merkle.HASH_BYTES for step in proof):
-        message = f"the proof is not up to {MAX_PROOF} SHA-256 hashes"
-        raise InputError(message)
+        raise InputError(f"the proof is not up to {MAX_PROOF} SHA-256 hashes")
     return int(old[1]), proof, signed
 
 
@@ -115,5 +114,4 @@ def refusal(request: CosignRequest, seen: LastCosigned) -> WitnessAnswer | None:
 
 def _nothing_to_prove(proof: Sequence[bytes]) -> None:
     if proof:
-        message = "nothing was seen before, so there is nothing to prove"
-        raise VerificationError(message)
+        raise VerificationError("nothing was seen before, so there is nothing to prove")

@@ -32,12 +32,11 @@ def known_logs(vkeys: Iterable[str]) -> Logs:
         try:
             origin, key = note.parse_vkey(vkey)
         except AuditkitError as error:
-            what_to_do = (
-                error.what_to_do
-                or "copy the log's vkey as 'auditkit key show' prints it"
-            )
             raise InputError(
-                error.message, where=vkey[:120], what_to_do=what_to_do
+                error.message,
+                where=vkey[:120],
+                what_to_do=error.what_to_do
+                or "copy the log's vkey as 'auditkit key show' prints it",
             ) from error
         logs.setdefault(origin, []).append(key)
     return logs
@@ -56,9 +55,11 @@ class WitnessService:
     ) -> None:
         self.cosigner = state.cosigner
         if key.public != self.cosigner.key:
-            message = f"this is not the key of {self.cosigner.name}"
-            what_to_do = "name the key file and the memory that were made together"
-            raise KeyProblem(message, where=str(state.path), what_to_do=what_to_do)
+            raise KeyProblem(
+                f"this is not the key of {self.cosigner.name}",
+                where=str(state.path),
+                what_to_do="name the key file and the memory that were made together",
+            )
         self._state = state
         self._key = key
         self._logs = logs
@@ -132,10 +133,10 @@ def make_server(
     try:
         return _Server((host, port), Handler)
     except (OSError, OverflowError) as error:
-        message = f"it cannot listen there ({error})"
-        what_to_do = "choose another address or port"
         raise InputError(
-            message, where=f"{host}:{port}", what_to_do=what_to_do
+            f"it cannot listen there ({error})",
+            where=f"{host}:{port}",
+            what_to_do="choose another address or port",
         ) from error
 
 

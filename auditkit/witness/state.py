@@ -41,8 +41,11 @@ class WitnessMemory:
         """Make the memory of a new witness; never over an existing file."""
         made = cls(path)
         if path.exists():
-            message = "this file exists already"
-            raise LogError(message, where=str(path), what_to_do="choose another path")
+            raise LogError(
+                "this file exists already",
+                where=str(path),
+                what_to_do="choose another path",
+            )
         with made._connected("rwc") as db:
             db.execute("pragma journal_mode = wal")
             db.execute("begin immediate")
@@ -59,14 +62,18 @@ class WitnessMemory:
         ``wait`` is how long to wait for a turn, in seconds.
         """
         if not path.is_file():
-            message = "there is no witness's memory here"
-            raise LogError(message, where=str(path), what_to_do=_LOST)
+            raise LogError(
+                "there is no witness's memory here", where=str(path), what_to_do=_LOST
+            )
         found = cls(path, wait=wait)
         with found._connected() as db:
             ids = [db.execute(f"pragma {p}").fetchone()[0] for p in _IDS]
         if ids != [APPLICATION_ID, 1]:
-            message = "this is not the memory of a witness of this version"
-            raise LogError(message, where=str(path), what_to_do="name another file")
+            raise LogError(
+                "this is not the memory of a witness of this version",
+                where=str(path),
+                what_to_do="name another file",
+            )
         return found
 
     @property
@@ -115,8 +122,11 @@ class WitnessMemory:
                 db.execute("pragma synchronous = full")
                 yield db
         except sqlite3.Error as error:
-            message = f"the witness's memory cannot be used ({error})"
-            raise LogError(message, where=str(self.path), what_to_do=_LOST) from error
+            raise LogError(
+                f"the witness's memory cannot be used ({error})",
+                where=str(self.path),
+                what_to_do=_LOST,
+            ) from error
 
 
 _IDS = ("application_id", "user_version")
@@ -140,8 +150,11 @@ class Turn:
     def keep(self, new: LastCosigned) -> None:
         """Keep what is cosigned now; refuse a smaller tree or an earlier time."""
         if new.size < self.seen.size or new.at < self.seen.at:
-            message = "a witness never goes back"
-            raise LogError(message, where=self._origin, what_to_do="report this fault")
+            raise LogError(
+                "a witness never goes back",
+                where=self._origin,
+                what_to_do="report this fault",
+            )
         self._db.execute(
             "insert into seen values (?, ?, ?, ?) on conflict (origin)"
             " do update set size = excluded.size, root = excluded.root,"
