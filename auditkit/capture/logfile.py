@@ -63,9 +63,11 @@ def read_log(data: bytes, name: str) -> CanLog:
     try:
         import can  # noqa: F401
     except ImportError as error:
-        message = "reading a CAN log needs python-can"
-        what_to_do = "in the project's folder: pip install '.[can]'"
-        raise InputError(message, where=name, what_to_do=what_to_do) from error
+        raise InputError(
+            "reading a CAN log needs python-can",
+            where=name,
+            what_to_do="in the project's folder: pip install '.[can]'",
+        ) from error
     digest = hashlib.sha256(data).hexdigest()
     found = _Found(name=name)
     path = PurePath(name.lower())
@@ -79,15 +81,21 @@ def read_log(data: bytes, name: str) -> CanLog:
         frames = _mf4(data, found)
     else:
         known = ", ".join(_SUFFIXES)
-        message = f"{path.suffix or 'a name without ending'} is no known log format"
-        raise InputError(message, where=name, what_to_do=f"use {known}, also with .gz")
+        raise InputError(
+            f"{path.suffix or 'a name without ending'} is no known log format",
+            where=name,
+            what_to_do=f"use {known}, also with .gz",
+        )
     for frame in frames:
         found.take(frame)
     if not found.frames:
         why = f": {found.problems[0]}" if found.problems else ""
-        message = f"no frame could be read{why}"
-        what_to_do = "check that the file is whole and that its ending names its format"
-        raise InputError(message, where=name, what_to_do=what_to_do)
+        raise InputError(
+            f"no frame could be read{why}",
+            where=name,
+            what_to_do="check that the file is whole and that its ending "
+            "names its format",
+        )
     return found.log(digest)
 
 
@@ -148,14 +156,16 @@ def _unpacked(data: bytes, name: str, found: _Found) -> bytes:
         try:
             whole += member.decompress(data, MOST + 1 - len(whole))
         except zlib.error as error:
-            message = f"the compressed data are damaged: {error}"
             raise InputError(
-                message, where=name, what_to_do="get the file again"
+                f"the compressed data are damaged: {error}",
+                where=name,
+                what_to_do="get the file again",
             ) from error
         if len(whole) > MOST:
-            message = f"the log holds more than {MOST} bytes"
             raise InputError(
-                message, where=name, what_to_do="give one readout at a time"
+                f"the log holds more than {MOST} bytes",
+                where=name,
+                what_to_do="give one readout at a time",
             )
         if not member.eof:
             found.problem("the compressed data end early: the file is cut short")
@@ -174,9 +184,11 @@ def _blf(data: bytes, found: _Found) -> Iterator[Message]:
         return
     held = blf.contents(data)
     if held is None:
-        message = f"the log holds more than {MOST} bytes"
-        what_to_do = "give one readout at a time"
-        raise InputError(message, where=found.name, what_to_do=what_to_do)
+        raise InputError(
+            f"the log holds more than {MOST} bytes",
+            where=found.name,
+            what_to_do="give one readout at a time",
+        )
     read = 0
     try:
         for frame in BLFReader(io.BytesIO(data)):
@@ -211,9 +223,11 @@ def _mf4_reader(data: bytes, found: _Found) -> Iterable[Message]:
     try:
         return can.MF4Reader(io.BytesIO(data))
     except NotImplementedError as error:
-        message = "reading MF4 needs one library more"
-        what_to_do = "in the project's folder: pip install '.[mf4]'"
-        raise InputError(message, where=found.name, what_to_do=what_to_do) from error
+        raise InputError(
+            "reading MF4 needs one library more",
+            where=found.name,
+            what_to_do="in the project's folder: pip install '.[mf4]'",
+        ) from error
     except Exception as error:  # noqa: BLE001  its library raises what it likes
         found.problem(f"it cannot be opened as MF4: {error}")
         return ()

@@ -161,9 +161,10 @@ class _Session:
         try:
             self.bus.send(message, timeout=1.0)
         except (CanError, OSError) as error:
-            what = f"the interface could not send: {error}"
-            what_to_do = "check the cable, the ignition and the bit rate"
-            raise InputError(what, what_to_do=what_to_do) from error
+            raise InputError(
+                f"the interface could not send: {error}",
+                what_to_do="check the cable, the ignition and the bit rate",
+            ) from error
         self._record(_name(message), frame)
 
     def _receive(self, timeout: float) -> Message | None:
@@ -172,9 +173,9 @@ class _Session:
         try:
             return self.bus.recv(timeout)
         except (CanError, OSError) as error:
-            what = f"the interface stopped: {error}"
             raise InputError(
-                what, what_to_do="check the cable, and read again"
+                f"the interface stopped: {error}",
+                what_to_do="check the cable, and read again",
             ) from error
 
     def _record(self, name: str, data: bytes) -> None:
