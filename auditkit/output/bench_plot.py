@@ -33,10 +33,11 @@ def bench_plot(kind: TestKind, inputs: BenchInput, result: BenchResult) -> str:
     try:
         diagram = kind.diagram(inputs, result)
     except Exception as error:
-        message = f"the kind of bench test {kind.name!r} gives no diagram: "
-        message += f"{type(error).__name__}: {error}"
-        what_to_do = "report this to the maker of the plugin that brings it"
-        raise InputError(message, what_to_do=what_to_do) from error
+        raise InputError(
+            f"the kind of bench test {kind.name!r} gives no diagram: "
+            f"{type(error).__name__}: {error}",
+            what_to_do="report this to the maker of the plugin that brings it",
+        ) from error
     if diagram is None:
         said = result.reasons or ("nothing was computed",)
         return svg.svg(title, [*said, DEFERS], _paragraphs(said))

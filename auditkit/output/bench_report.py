@@ -68,9 +68,11 @@ def bench_report(order: RepairOrder, catalogue: Catalogue, issued_at: str) -> st
     """
     tests = order.of("bench_test")
     if not tests:
-        message = "this repair order has no bench test to report"
-        what_to_do = "record the bench tests that were made, then ask again"
-        raise InputError(message, where=order.id, what_to_do=what_to_do)
+        raise InputError(
+            "this repair order has no bench test to report",
+            where=order.id,
+            what_to_do="record the bench tests that were made, then ask again",
+        )
     sections = [
         bench_section(order, test, catalogue.bench_tests, f"Test {i} of {len(tests)}")
         for i, test in enumerate(tests, start=1)

@@ -92,8 +92,10 @@ def receipt_code(receipt: Receipt) -> segno.QRCode:
             )
         except segno.DataOverflowError:
             continue
-    message = f"the receipt's text, {len(text.encode())} bytes, fits no QR code"
-    raise InputError(message, what_to_do="hand over its text instead (--text)")
+    raise InputError(
+        f"the receipt's text, {len(text.encode())} bytes, fits no QR code",
+        what_to_do="hand over its text instead (--text)",
+    )
 
 
 def receipt_pdf(
@@ -123,8 +125,10 @@ def _moment(made_at: str) -> datetime:
             return moment.astimezone(UTC)
     except (ValueError, OverflowError):
         pass  # said below
-    message = f"{made_at!r} is no time with its offset"
-    raise InputError(message, what_to_do="write it as 2026-03-02T08:00:00+01:00")
+    raise InputError(
+        f"{made_at!r} is no time with its offset",
+        what_to_do="write it as 2026-03-02T08:00:00+01:00",
+    )
 
 
 def _section(line: str) -> str:

@@ -92,8 +92,11 @@ def typeset(  # noqa: PLR0913  what is set, how, and what an error says
                 message = error.message.removeprefix(_REFUSED)
             raise InputError(message, where=where, what_to_do=what_to_do) from error
         return bytes(page)
-    message = "the pages need characters that no font here can be found for"
-    raise InputError(message, where=where, what_to_do=what_to_do)
+    raise InputError(
+        "the pages need characters that no font here can be found for",
+        where=where,
+        what_to_do=what_to_do,
+    )
 
 
 def breakable(text: str, room: float) -> str:
