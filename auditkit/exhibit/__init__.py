@@ -175,11 +175,12 @@ def _source(packet: bytes, version: str, where: str) -> ExhibitSource:
         ]
         left = len(report.problems) - len(shown)
         more = f" (and {plural(left, 'more', 'more')})" if left else ""
-        message = f"the packet does not verify: {'; '.join(shown)}{more}"
-        what_to_do = (
-            "make no exhibit of it; keep it as it is and ask for the packet again"
+        raise VerificationError(
+            f"the packet does not verify: {'; '.join(shown)}{more}",
+            where=where,
+            what_to_do="make no exhibit of it; keep it as it is and ask for "
+            "the packet again",
         )
-        raise VerificationError(message, where=where, what_to_do=what_to_do)
     parsed = parse_packet(packet, where=where)
     whole = parse_json(packet, where=where, limit=len(packet))
     return ExhibitSource(
@@ -208,9 +209,11 @@ def recorded_moment(recorded_at: str, where: str) -> datetime:
     except ValueError:
         moment = None
     if moment is None or moment.tzinfo is None:
-        message = f"the verdict was recorded at {recorded_at!r}, which is no time"
-        what_to_do = "do not rely on it: the log was not written by this software"
-        raise VerificationError(message, where=where, what_to_do=what_to_do)
+        raise VerificationError(
+            f"the verdict was recorded at {recorded_at!r}, which is no time",
+            where=where,
+            what_to_do="do not rely on it: the log was not written by this software",
+        )
     return moment
 
 

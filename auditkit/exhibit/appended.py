@@ -85,8 +85,9 @@ def _listed_once(reader: PdfFileReader, revision: int) -> None:
 
 
 def _refuse(what: str) -> NoReturn:
-    message = f"what was appended to it is more than a signature: it {what}"
-    raise VerificationError(message, what_to_do=MEND)
+    raise VerificationError(
+        f"what was appended to it is more than a signature: it {what}", what_to_do=MEND
+    )
 
 
 def _number(reader: PdfFileReader, name: str) -> int | None:

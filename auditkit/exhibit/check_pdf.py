@@ -55,17 +55,23 @@ def attached_packet(pdf: bytes, *, where: str = "") -> bytes:
                 for data in files
             ]
     except Exception as error:  # a damaged PDF makes the reader raise anything
-        message = f"this is not a PDF that can be read ({type(error).__name__})"
-        what_to_do = "name a file that 'auditkit exhibit --out' wrote"
-        raise InputError(message, where=where, what_to_do=what_to_do) from error
+        raise InputError(
+            f"this is not a PDF that can be read ({type(error).__name__})",
+            where=where,
+            what_to_do="name a file that 'auditkit exhibit --out' wrote",
+        ) from error
     if not found:
-        message = "no packet is attached: printing or converting an exhibit drops it"
-        what_to_do = "ask for the file as 'auditkit exhibit' wrote it"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            "no packet is attached: printing or converting an exhibit drops it",
+            where=where,
+            what_to_do="ask for the file as 'auditkit exhibit' wrote it",
+        )
     if len(found) != 1:
-        message = f"{len(found)} packets are attached to it, not one"
-        what_to_do = "name a file that 'auditkit exhibit --out' wrote"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            f"{len(found)} packets are attached to it, not one",
+            where=where,
+            what_to_do="name a file that 'auditkit exhibit --out' wrote",
+        )
     return bytes(found[0])
 
 
@@ -86,8 +92,11 @@ def check_exhibit(
     except VerificationError:
         raise
     except AuditkitError as error:
-        message = f"the attached packet cannot be used: {error.message}"
-        raise VerificationError(message, where=where, what_to_do=_DIFFERS) from error
+        raise VerificationError(
+            f"the attached packet cannot be used: {error.message}",
+            where=where,
+            what_to_do=_DIFFERS,
+        ) from error
     if not pdf.startswith(anew):
         raise VerificationError(
             _difference(pdf, packet, catalogue), where=where, what_to_do=_DIFFERS

@@ -45,9 +45,11 @@ def sign_pdf(
             key_file, other_certs=[], passphrase=passphrase
         )
         if signer is None:
-            message = "this key or its certificate cannot sign a PDF"
-            what_to_do = "use an RSA, EC or Ed25519 key with its X.509 certificate"
-            raise KeyProblem(message, where=where, what_to_do=what_to_do)
+            raise KeyProblem(
+                "this key or its certificate cannot sign a PDF",
+                where=where,
+                what_to_do="use an RSA, EC or Ed25519 key with its X.509 certificate",
+            )
         made = signers.PdfSigner(
             signers.PdfSignatureMetadata(
                 field_name=FIELD,
@@ -61,9 +63,9 @@ def sign_pdf(
         ).sign_pdf(_writer(pdf))
     signed = bytes(made.getbuffer())
     if not signed.startswith(pdf):
-        message = "the signature would have altered the pages"
         raise InputError(
-            message, what_to_do="report this: it is a fault of the program"
+            "the signature would have altered the pages",
+            what_to_do="report this: it is a fault of the program",
         )
     return signed
 
@@ -96,13 +98,17 @@ def _open_key(key_file: bytes, passphrase: bytes, where: str) -> None:
     try:
         key, certificate, _ = pkcs12.load_key_and_certificates(key_file, passphrase)
     except ValueError as error:
-        message = "the passphrase is wrong, or this is no PKCS#12 file"
-        what_to_do = "give the passphrase of this file (--passphrase-file)"
-        raise KeyProblem(message, where=where, what_to_do=what_to_do) from error
+        raise KeyProblem(
+            "the passphrase is wrong, or this is no PKCS#12 file",
+            where=where,
+            what_to_do="give the passphrase of this file (--passphrase-file)",
+        ) from error
     if key is None or certificate is None:
-        message = "this file holds no key with its certificate"
-        what_to_do = "export key and certificate together (PKCS#12)"
-        raise KeyProblem(message, where=where, what_to_do=what_to_do)
+        raise KeyProblem(
+            "this file holds no key with its certificate",
+            where=where,
+            what_to_do="export key and certificate together (PKCS#12)",
+        )
 
 
 @contextmanager
@@ -137,11 +143,17 @@ def check_signatures(pdf: bytes, length: int, *, where: str = "") -> tuple[str, 
     except VerificationError as error:
         raise error.at(where) from error
     except Exception as error:  # a damaged PDF makes the reader raise anything
-        message = f"what was appended to it cannot be read ({type(error).__name__})"
-        raise VerificationError(message, where=where, what_to_do=_MEND) from error
+        raise VerificationError(
+            f"what was appended to it cannot be read ({type(error).__name__})",
+            where=where,
+            what_to_do=_MEND,
+        ) from error
     if not said:
-        message = "something was appended to it that is no signature"
-        raise VerificationError(message, where=where, what_to_do=_MEND)
+        raise VerificationError(
+            "something was appended to it that is no signature",
+            where=where,
+            what_to_do=_MEND,
+        )
     return said
 
 
@@ -155,9 +167,12 @@ def _holds(signature: EmbeddedPdfSignature, *, last: bool) -> str:
     )
     who = status.signing_cert.subject.human_friendly
     if not (status.intact and status.valid):
-        message = f"the signature of {who!r} does not hold: the file was altered"
-        raise VerificationError(message, what_to_do=_MEND)
+        raise VerificationError(
+            f"the signature of {who!r} does not hold: the file was altered",
+            what_to_do=_MEND,
+        )
     if last and status.coverage is not SignatureCoverageLevel.ENTIRE_FILE:
-        message = f"something was appended after the signature of {who!r}"
-        raise VerificationError(message, what_to_do=_MEND)
+        raise VerificationError(
+            f"something was appended after the signature of {who!r}", what_to_do=_MEND
+        )
     return f"signature of {who} holds; whether to trust it was not judged"
