@@ -142,18 +142,22 @@ def _for_code(code: str) -> list[str]:
     try:
         row = code_table.row_of(name)
     except ValueError as error:
-        what_to_do = "write a letter (P, C, B or U) and four digits, such as P0128"
-        message = f"{code!r} is not a fault code"
-        raise InputError(message, where="--for", what_to_do=what_to_do) from error
+        raise InputError(
+            f"{code!r} is not a fault code",
+            where="--for",
+            what_to_do="write a letter (P, C, B or U) and four digits, such as P0128",
+        ) from error
     systems = (row.system, *row.plausible, *code_table.ANYWHERE)
     return method_lines(name, row.meaning, methods_for(name, systems))
 
 
 def _computed(value: Json, name: str, catalogue: Catalogue) -> BenchResult:
     if not isinstance(value, dict) or value.get("kind") != "bench_test":
-        message = "this is not one bench_test event"
-        what_to_do = 'give one JSON object with "kind": "bench_test"'
-        raise InputError(message, where=name, what_to_do=what_to_do)
+        raise InputError(
+            "this is not one bench_test event",
+            where=name,
+            what_to_do='give one JSON object with "kind": "bench_test"',
+        )
     problems = validate_event(value, catalogue.events)
     if problems:
         first = problems[0]
@@ -166,11 +170,12 @@ def _computed(value: Json, name: str, catalogue: Catalogue) -> BenchResult:
         error.where = f"{name}#/{error.where}" if error.where else name
         raise
     if found is None:
-        message = "the bench test names no method, so nothing can be computed"
-        what_to_do = (
-            f'write "method": one of {", ".join(sorted(catalogue.bench_tests))}'
+        raise InputError(
+            "the bench test names no method, so nothing can be computed",
+            where=name,
+            what_to_do='write "method": one of '
+            + ", ".join(sorted(catalogue.bench_tests)),
         )
-        raise InputError(message, where=name, what_to_do=what_to_do)
     return found
 
 
@@ -186,9 +191,11 @@ def _event(
         name, value = _named(text, "--reading")
         amount = typed_numbers.amount(value, "--reading")
         if not amount["unit"]:
-            message = f"{name}: {value!r} has no unit"
-            what_to_do = 'write it, such as "12.0 A"; a count as "3 times"'
-            raise InputError(message, where="--reading", what_to_do=what_to_do)
+            raise InputError(
+                f"{name}: {value!r} has no unit",
+                where="--reading",
+                what_to_do='write it, such as "12.0 A"; a count as "3 times"',
+            )
         read.append({"name": name, **amount})
     given: dict[str, Json] = {}
     for text in conditions:
@@ -221,8 +228,11 @@ def _check_names(kind: TestKind, names: Iterable[str]) -> None:
             near = difflib.get_close_matches(name, asked, 1)
             what_to_do = f"write {near[0]!r}; " if near else ""
             what_to_do += "'auditkit bench' lists what each kind asks for"
-            message = f"{kind.name} asks for nothing called {name!r}"
-            raise InputError(message, where=name, what_to_do=what_to_do)
+            raise InputError(
+                f"{kind.name} asks for nothing called {name!r}",
+                where=name,
+                what_to_do=what_to_do,
+            )
 
 
 def _is_number(amount: dict[str, str]) -> bool:
@@ -233,9 +243,11 @@ def _is_number(amount: dict[str, str]) -> bool:
 def _named(text: str, option: str) -> tuple[str, str]:
     name, equals, value = text.partition("=")
     if not (equals and name.strip() and value.strip()):
-        message = f"{text!r} is not NAME=VALUE UNIT"
-        what_to_do = 'write it as "load current=12.0 A"'
-        raise InputError(message, where=option, what_to_do=what_to_do)
+        raise InputError(
+            f"{text!r} is not NAME=VALUE UNIT",
+            where=option,
+            what_to_do='write it as "load current=12.0 A"',
+        )
     return name.strip(), value.strip()
 
 

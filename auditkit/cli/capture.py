@@ -86,11 +86,16 @@ def capture_command(  # noqa: PLR0913, PLR0917  one argument an option
     Example: auditkit capture --simulated --out before.txt
     """
     if sum(one is not None for one in (interface, simulated, log)) != 1:
-        message = "name one of --interface, --simulated and --from-log"
-        raise InputError(message, what_to_do="see auditkit capture --help")
+        raise InputError(
+            "name one of --interface, --simulated and --from-log",
+            what_to_do="see auditkit capture --help",
+        )
     if out is not None and (out.exists() or not out.parent.is_dir()):
-        what = "this file exists already" if out.exists() else "there is no such folder"
-        raise InputError(what, where=str(out), what_to_do="choose another name")
+        raise InputError(
+            "this file exists already" if out.exists() else "there is no such folder",
+            where=str(out),
+            what_to_do="choose another name",
+        )
     logging.getLogger("can").setLevel(logging.CRITICAL)
     if log is not None:
         return _from_log(log, out, form)
@@ -103,8 +108,9 @@ def capture_command(  # noqa: PLR0913, PLR0917  one argument an option
         click.echo(_CAUTION, err=True)
         got = _read(bus, seconds, extended=extended)
     if not got.responders:
-        message = "no module answered"
-        raise InputError(message, what_to_do=f"{_HINT}; some vehicles need --extended")
+        raise InputError(
+            "no module answered", what_to_do=f"{_HINT}; some vehicles need --extended"
+        )
     if out is not None:
         common.write_new(out, got.text)
     _print_capture(got, out, form)
@@ -115,9 +121,9 @@ def _need_can() -> None:
     try:
         importlib.import_module("can")
     except ImportError as error:
-        message = "reading a vehicle needs python-can"
         raise InputError(
-            message, what_to_do="in the project's folder: pip install '.[can]'"
+            "reading a vehicle needs python-can",
+            what_to_do="in the project's folder: pip install '.[can]'",
         ) from error
 
 
@@ -167,8 +173,9 @@ def _bus(interface: str, channel: str | None, bitrate: int) -> Iterator[Bus]:
         )
     except Exception as error:
         # Each interface has a driver of its own, which raises what it likes.
-        message = f"the interface could not be opened: {error}"
-        raise InputError(message, what_to_do=_HINT) from error
+        raise InputError(
+            f"the interface could not be opened: {error}", what_to_do=_HINT
+        ) from error
     with bus:
         yield bus
 
@@ -193,9 +200,10 @@ def _from_log(path: Path, out: Path | None, form: str) -> int:
 
     log = read_log(common.read(path), path.name)
     if not log.text:
-        message = f"none of its {log.frames_read} frames has an OBD id"
         raise InputError(
-            message, where=str(path), what_to_do="name a log of an OBD reading"
+            f"none of its {log.frames_read} frames has an OBD id",
+            where=str(path),
+            what_to_do="name a log of an OBD reading",
         )
     if out is not None:
         head = [f"read from {path.name}, SHA-256 {log.sha256}", *log.problems]

@@ -22,7 +22,9 @@ def cautions_command(name: str | None) -> None:
     if name is None:
         common.print_table([(c.id, c.signal_word, c.hazard) for c in known.values()])
     elif name not in known:
-        message = f"no caution is called {quoted(name)}"
-        raise InputError(message, what_to_do=f"use one of {', '.join(known)}")
+        raise InputError(
+            f"no caution is called {quoted(name)}",
+            what_to_do=f"use one of {', '.join(known)}",
+        )
     else:
         common.print_lines(caution_lines(known[name]))

@@ -71,6 +71,8 @@ def _refuse_before(ctx: click.Context, command: str) -> None:
     for param in ctx.command.params:
         source = ctx.get_parameter_source(param.name or "")
         if source is ParameterSource.COMMANDLINE:
-            message = f"this stands before '{command}', where it counts for nothing"
-            what_to_do = f"write it after '{command}', if that takes it"
-            raise InputError(message, where=param.opts[-1], what_to_do=what_to_do)
+            raise InputError(
+                f"this stands before '{command}', where it counts for nothing",
+                where=param.opts[-1],
+                what_to_do=f"write it after '{command}', if that takes it",
+            )

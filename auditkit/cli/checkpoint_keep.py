@@ -50,9 +50,8 @@ def keep_command(
             common.refuse_other_log(stated, ledger.origin, checkpoint)
             open_checkpoint(text, ledger.log_key)
         except VerificationError as error:
-            where = str(checkpoint)
             raise VerificationError(
-                error.message, where=where, what_to_do=_WHAT_TO_DO
+                error.message, where=str(checkpoint), what_to_do=_WHAT_TO_DO
             ) from error
         word = common.passphrase(passphrase_file)
         try:

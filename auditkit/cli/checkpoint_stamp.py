@@ -58,12 +58,12 @@ def stamp_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     ask = url is not None and out is not None and check is None
     look = check is not None and roots is not None and url is None and out is None
     if not ask and not look:
-        message = "these options do not make one question"
-        what_to_do = (
-            "give --url (or a policy with stamp_url) and --out to stamp, or --check "
-            "and --roots to check"
+        raise InputError(
+            "these options do not make one question",
+            what_to_do="give --url (or a policy with stamp_url) and --out to "
+            "stamp, or --check "
+            "and --roots to check",
         )
-        raise InputError(message, what_to_do=what_to_do)
     text = common.read_text(checkpoint)
     size = _size(text, checkpoint)
     if url is not None and out is not None:
@@ -84,9 +84,10 @@ def _size(text: str, path: Path) -> int:
     try:
         return note.parse_checkpoint(note.split_note(text)[0]).size
     except AuditkitError as error:
-        what_to_do = "name a file that 'auditkit checkpoint --out' wrote"
         raise InputError(
-            error.message, where=str(path), what_to_do=what_to_do
+            error.message,
+            where=str(path),
+            what_to_do="name a file that 'auditkit checkpoint --out' wrote",
         ) from error
 
 
@@ -122,9 +123,11 @@ def _verified(
 
 def _address(url: str) -> str:
     if not http_post.is_address(url, with_query=True):
-        message = "this is not the address of a time stamp authority"
-        what_to_do = "write it as https://stamps.example/tsr"
-        raise InputError(message, where=url[:200], what_to_do=what_to_do)
+        raise InputError(
+            "this is not the address of a time stamp authority",
+            where=url[:200],
+            what_to_do="write it as https://stamps.example/tsr",
+        )
     return url
 
 
@@ -139,7 +142,9 @@ def _post(url: str, body: bytes) -> bytes:
         timeout=TIMEOUT,
     )
     if said.status != http.client.OK:
-        message = f"the authority answers with HTTP status {said.status}"
-        what_to_do = "check the address and the network, then ask again"
-        raise InputError(message, where=url, what_to_do=what_to_do)
+        raise InputError(
+            f"the authority answers with HTTP status {said.status}",
+            where=url,
+            what_to_do="check the address and the network, then ask again",
+        )
     return said.body

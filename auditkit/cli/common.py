@@ -40,8 +40,9 @@ def plain_text(
     It will stand in entries that screens show. A callback for click.
     """
     if told := not_text(value or "", one_line=True):
-        what_to_do = "write plain text on one line"
-        raise InputError(told, where=_place(param), what_to_do=what_to_do)
+        raise InputError(
+            told, where=_place(param), what_to_do="write plain text on one line"
+        )
     return value
 
 
@@ -119,26 +120,31 @@ def read(path: Path) -> bytes:
         with path.open("rb") as file:
             data = file.read(MAX_FILE + 1)
     except FileNotFoundError as error:
-        message = "there is no such file"
         raise InputError(
-            message, where=str(path), what_to_do="check the path"
+            "there is no such file", where=str(path), what_to_do="check the path"
         ) from error
     except IsADirectoryError as error:
-        message = "this is a folder"
         raise InputError(
-            message, where=str(path), what_to_do="name a file in it"
+            "this is a folder", where=str(path), what_to_do="name a file in it"
         ) from error
     except PermissionError as error:
-        message = "it may not be read"
-        what_to_do = "check the rights of the file"
-        raise InputError(message, where=str(path), what_to_do=what_to_do) from error
+        raise InputError(
+            "it may not be read",
+            where=str(path),
+            what_to_do="check the rights of the file",
+        ) from error
     if len(data) > MAX_FILE:
-        message = f"the file is longer than {MAX_FILE} bytes"
-        raise InputError(message, where=str(path), what_to_do="name another file")
+        raise InputError(
+            f"the file is longer than {MAX_FILE} bytes",
+            where=str(path),
+            what_to_do="name another file",
+        )
     if data.startswith(LOG_HEAD):
-        message = "this is a log, or a part of one"
-        what_to_do = "leave it as it is, and name the file that is asked for"
-        raise InputError(message, where=str(path), what_to_do=what_to_do)
+        raise InputError(
+            "this is a log, or a part of one",
+            where=str(path),
+            what_to_do="leave it as it is, and name the file that is asked for",
+        )
     return data
 
 
@@ -161,9 +167,11 @@ def read_text(path: Path) -> str:
     try:
         return read(path).decode()
     except UnicodeDecodeError as error:
-        message = f"this is not text: byte {error.start} is not UTF-8"
-        what_to_do = "name a text file, saved as UTF-8"
-        raise InputError(message, where=str(path), what_to_do=what_to_do) from error
+        raise InputError(
+            f"this is not text: byte {error.start} is not UTF-8",
+            where=str(path),
+            what_to_do="name a text file, saved as UTF-8",
+        ) from error
 
 
 def instruments_option(command: Command) -> Command:
@@ -191,9 +199,11 @@ def read_readout(path: Path) -> Readout:
 
     found = decode(read_text(path))
     if not found.responders:
-        message = "no answer of a vehicle was found in this file"
-        what_to_do = "name a readout, as 'auditkit capture' writes it"
-        raise InputError(message, where=str(path), what_to_do=what_to_do)
+        raise InputError(
+            "no answer of a vehicle was found in this file",
+            where=str(path),
+            what_to_do="name a readout, as 'auditkit capture' writes it",
+        )
     return found
 
 
@@ -213,12 +223,14 @@ def passphrase(file: Path | None, *, new: bool = False) -> bytes:
     elif sys.stdin.isatty():
         found = click.prompt("Passphrase", hide_input=True, confirmation_prompt=new)
     else:
-        message = "no passphrase was given"
-        what_to_do = "set AUDITKIT_PASSPHRASE, or use --passphrase-file"
-        raise KeyProblem(message, what_to_do=what_to_do)
+        raise KeyProblem(
+            "no passphrase was given",
+            what_to_do="set AUDITKIT_PASSPHRASE, or use --passphrase-file",
+        )
     if not found:
-        message = "the passphrase is empty"
-        raise KeyProblem(message, what_to_do="give one of some length")
+        raise KeyProblem(
+            "the passphrase is empty", what_to_do="give one of some length"
+        )
     word = found.encode()
     if new and len(word) < MIN_PASSPHRASE:
         # A log that is continued may have been begun under a short one: no refusal.
@@ -241,8 +253,9 @@ def token_key(uri: str) -> Callable[[], TokenKey]:
     if not pin and sys.stdin.isatty():
         pin = click.prompt("PIN of the token", hide_input=True)
     if not pin:
-        message = "no PIN was given for the token"
-        raise KeyProblem(message, what_to_do="set AUDITKIT_PIN")
+        raise KeyProblem(
+            "no PIN was given for the token", what_to_do="set AUDITKIT_PIN"
+        )
     try:
         found = TokenKey.open(uri, pin.encode())
     except NoKey:
@@ -253,19 +266,28 @@ def token_key(uri: str) -> Callable[[], TokenKey]:
 def refuse_existing(path: Path) -> None:
     """Raise InputError for a path where a file lies already."""
     if path.exists():
-        message = "this file exists already"
-        raise InputError(message, where=str(path), what_to_do="choose another name")
+        raise InputError(
+            "this file exists already",
+            where=str(path),
+            what_to_do="choose another name",
+        )
 
 
 def refuse_other_log(stated: Checkpoint, origin: str, path: Path) -> None:
     """Raise InputError for a checkpoint that is not of this log, or of no entry."""
     what_to_do = "give one of this log, as 'auditkit checkpoint' or 'receipt' wrote it"
     if stated.origin != origin:
-        message = f"this is of another log, {stated.origin}; this log is {origin}"
-        raise InputError(message, where=str(path), what_to_do=what_to_do)
+        raise InputError(
+            f"this is of another log, {stated.origin}; this log is {origin}",
+            where=str(path),
+            what_to_do=what_to_do,
+        )
     if stated.size == 0:
-        message = "this is of a log that held no entry yet: nothing can be held to it"
-        raise InputError(message, where=str(path), what_to_do=what_to_do)
+        raise InputError(
+            "this is of a log that held no entry yet: nothing can be held to it",
+            where=str(path),
+            what_to_do=what_to_do,
+        )
 
 
 def write_new(path: Path, data: str | bytes) -> None:
@@ -286,9 +308,10 @@ def write_new(path: Path, data: str | bytes) -> None:
         finally:
             part.unlink(missing_ok=True)
     except OSError as error:
-        message = f"it cannot be written: {error.strerror or error}"
         raise InputError(
-            message, where=str(path), what_to_do=disk_advice(error)
+            f"it cannot be written: {error.strerror or error}",
+            where=str(path),
+            what_to_do=disk_advice(error),
         ) from error
 
 
@@ -328,9 +351,9 @@ class FilePath(click.Path):
     ) -> str | bytes | os.PathLike[str]:
         """Return the path; raise InputError for an empty one."""
         if value == "":
-            message = "an empty path was given"
             raise InputError(
-                message, what_to_do="name a file, and look at the variable"
+                "an empty path was given",
+                what_to_do="name a file, and look at the variable",
             )
         return super().convert(value, param, ctx)
 

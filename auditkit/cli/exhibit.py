@@ -47,11 +47,11 @@ def exhibit_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     make = packet is not None and out is not None and check is None and key is None
     look = check is not None and packet is None and out is None and key_file is None
     if not make and not look:
-        message = "these arguments do not make one question"
-        what_to_do = (
-            "give PACKET and --out FILE.pdf to make one, or --check FILE.pdf alone"
+        raise InputError(
+            "these arguments do not make one question",
+            what_to_do="give PACKET and --out FILE.pdf to make one, or "
+            "--check FILE.pdf alone",
         )
-        raise InputError(message, what_to_do=what_to_do)
     if packet is not None and out is not None:
         _make(packet, out, key_file, passphrase_file)
     if check is not None:
@@ -90,9 +90,10 @@ def _check(path: Path, key: str | None) -> None:
     checked = check_exhibit(common.read(path), load_catalogue(), where=str(path))
     report = verify_packet(checked.packet, where=str(path), expect_key=key)
     if not report.verified:
-        what_to_do = "do not rely on it: ask for the packet of the log that you know"
         raise VerificationError(
-            report.problems[0].problem, where=str(path), what_to_do=what_to_do
+            report.problems[0].problem,
+            where=str(path),
+            what_to_do="do not rely on it: ask for the packet of the log that you know",
         )
     click.echo(f"{path}: this is the exhibit that its packet makes, byte for byte")
     for line in checked.signatures:

@@ -89,9 +89,11 @@ def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 def _asked_person() -> str:
     """Return who signs first, as a person at the terminal says."""
     if not sys.stdin.isatty():
-        message = "nobody is named who may sign"
-        what_to_do = "give --person NAME, a short id such as tech-a"
-        raise InputError(message, where="--person", what_to_do=what_to_do)
+        raise InputError(
+            "nobody is named who may sign",
+            where="--person",
+            what_to_do="give --person NAME, a short id such as tech-a",
+        )
     return str(click.prompt("Who signs first (a short id, such as tech-a)"))
 
 

@@ -92,8 +92,10 @@ def enrol(  # noqa: PLR0913, PLR0917  one a choice of the command line
     """
     with Ledger.open(log) as ledger:
         if public is not None and token is not None:
-            message = "--public and --token are two keys of one person"
-            raise InputError(message, what_to_do="leave one of the two out")
+            raise InputError(
+                "--public and --token are two keys of one person",
+                what_to_do="leave one of the two out",
+            )
         key = None if public is None else PublicKey.from_x(public)
         own = None if token is None else common.token_key(token)
         word = common.passphrase(passphrase_file)

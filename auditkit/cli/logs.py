@@ -195,9 +195,10 @@ def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:
     try:
         found = parse_checkpoint(stated)
     except AuditkitError as error:
-        what_to_do = "name a checkpoint or a receipt's text"
         raise InputError(
-            error.message, where=str(path), what_to_do=what_to_do
+            error.message,
+            where=str(path),
+            what_to_do="name a checkpoint or a receipt's text",
         ) from error
     common.refuse_other_log(found, ledger.origin, path)
     return found.size, found.root

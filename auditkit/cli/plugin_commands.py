@@ -31,18 +31,25 @@ def load(name: str) -> click.Command | None:
         return None
     where = f"command {name} of {points[0].module}"
     if len(points) > 1:
-        message = f"{points[1].module} names a command so as well"
-        raise InputError(message, where=where, what_to_do="uninstall one of them")
+        raise InputError(
+            f"{points[1].module} names a command so as well",
+            where=where,
+            what_to_do="uninstall one of them",
+        )
     try:
         command = points[0].load()
     except AuditkitError:
         raise
     except Exception as error:
-        message = f"it cannot be loaded: {type(error).__name__}: {error}"
-        what_to_do = "re-install or uninstall the plugin"
-        raise InputError(message, where=where, what_to_do=what_to_do) from error
+        raise InputError(
+            f"it cannot be loaded: {type(error).__name__}: {error}",
+            where=where,
+            what_to_do="re-install or uninstall the plugin",
+        ) from error
     if not isinstance(command, click.Command):
-        message = f"this is {type(command).__name__}, and no click.Command"
-        what_to_do = "name the command itself in the plugin's entry point"
-        raise InputError(message, where=where, what_to_do=what_to_do)
+        raise InputError(
+            f"this is {type(command).__name__}, and no click.Command",
+            where=where,
+            what_to_do="name the command itself in the plugin's entry point",
+        )
     return command

@@ -69,16 +69,20 @@ def _jurisdiction(name: str | None) -> Jurisdiction:
 
     known = {j.name: j for j in load_catalogue().jurisdictions}
     if name is None:
-        message = "it is not said whose inspection rules to ask"
-        what_to_do = f"give one of {', '.join(sorted(known))}"
-        raise InputError(message, where="--rules", what_to_do=what_to_do)
+        raise InputError(
+            "it is not said whose inspection rules to ask",
+            where="--rules",
+            what_to_do=f"give one of {', '.join(sorted(known))}",
+        )
     if name not in known:
         near = difflib.get_close_matches(name, known, n=1)
-        what_to_do = (
-            f"did you mean {near[0]}?" if near else f"use {', '.join(sorted(known))}"
+        raise InputError(
+            f"no inspection rules are called {name!r}",
+            where="--rules",
+            what_to_do=f"did you mean {near[0]}?"
+            if near
+            else f"use {', '.join(sorted(known))}",
         )
-        message = f"no inspection rules are called {name!r}"
-        raise InputError(message, where="--rules", what_to_do=what_to_do)
     return known[name]
 
 
@@ -89,9 +93,15 @@ def _vehicle(
     if year is None and read.vin is not None and has_check_digit(read.vin):
         year = model_year(read.vin)
     if year is None:
-        message = "the readout does not tell the model year"
-        raise InputError(message, where=str(path), what_to_do="give --model-year")
+        raise InputError(
+            "the readout does not tell the model year",
+            where=str(path),
+            what_to_do="give --model-year",
+        )
     if ignition is None and told is None:
-        message = "the readout does not tell the ignition (no answer to PID 01)"
-        raise InputError(message, where=str(path), what_to_do="give --ignition")
+        raise InputError(
+            "the readout does not tell the ignition (no answer to PID 01)",
+            where=str(path),
+            what_to_do="give --ignition",
+        )
     return Vehicle(year, ignition or told or "")

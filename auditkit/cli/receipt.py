@@ -45,11 +45,16 @@ def receipt_command(
     Example: auditkit receipt RO-1001.packet.json --out RO-1001.receipt.pdf
     """
     if out is None and text_file is None:
-        message = "no file to write was named"
-        raise InputError(message, what_to_do="give --out FILE.pdf, --text FILE or both")
+        raise InputError(
+            "no file to write was named",
+            what_to_do="give --out FILE.pdf, --text FILE or both",
+        )
     if out is not None and out == text_file:
-        message = "the page and the text cannot be one file"
-        raise InputError(message, where=str(out), what_to_do="choose another name")
+        raise InputError(
+            "the page and the text cannot be one file",
+            where=str(out),
+            what_to_do="choose another name",
+        )
     for path in (out, text_file):
         if path is not None:
             common.refuse_existing(path)
@@ -96,9 +101,10 @@ def _refuse_before(made_at: str | None, packet: Packet, where: str) -> None:
         return  # none was given, or the page says what is wrong with it
     latest, last = max(recorded)
     if moment.tzinfo is not None and moment < latest:
-        message = f"{made_at} is before the verdict was recorded, at {last}"
         raise InputError(
-            message, where="--made-at", what_to_do="give the time of hand-over"
+            f"{made_at} is before the verdict was recorded, at {last}",
+            where="--made-at",
+            what_to_do="give the time of hand-over",
         )
 
 

@@ -196,8 +196,11 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     from auditkit.log.ledger import Ledger
 
     if unproven is not None and not unproven.strip():
-        message = "a repair order that something blocks is closed for a reason"
-        raise InputError(message, where="--unproven", what_to_do="write why")
+        raise InputError(
+            "a repair order that something blocks is closed for a reason",
+            where="--unproven",
+            what_to_do="write why",
+        )
     policy = common.read_policy(policy_file)
     plugins = load_plugins()
     results: list[object] = []

@@ -18,9 +18,11 @@ def amount(text: str, option: str) -> dict[str, str]:
     bound = words.pop(0) if words[0] in {"above", "below"} else "value"
     number, _, unit = " ".join(words).partition(" ")
     if _OVER_RANGE.fullmatch(number) and option == "--reading":
-        what_to_do = 'write the end of its range, such as "above 40 Mohm"'
-        message = f"{text!r} is a display over its range"
-        raise InputError(message, where=option, what_to_do=what_to_do)
+        raise InputError(
+            f"{text!r} is a display over its range",
+            where=option,
+            what_to_do='write the end of its range, such as "above 40 Mohm"',
+        )
     return {bound: digits(number, option), "unit": unit.strip()}
 
 
@@ -31,10 +33,13 @@ def digits(number: str, option: str) -> str:
         what_to_do = f"write it with a point: {before}.{after}"
         if len(after) == 3:  # noqa: PLR2004  a group of thousands
             what_to_do += f", or without the comma: {before}{after}"
-        message = f"the number {number!r} has a comma"
-        raise InputError(message, where=option, what_to_do=what_to_do)
+        raise InputError(
+            f"the number {number!r} has a comma", where=option, what_to_do=what_to_do
+        )
     if re.fullmatch(r"-?\.\d+", number):
-        what_to_do = f"write {number.replace('.', '0.')}"
-        message = f"the number {number!r} has nothing before its point"
-        raise InputError(message, where=option, what_to_do=what_to_do)
+        raise InputError(
+            f"the number {number!r} has nothing before its point",
+            where=option,
+            what_to_do=f"write {number.replace('.', '0.')}",
+        )
     return number

@@ -102,17 +102,21 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     wanted = replace(wanted, judge_by=policy, with_plugins=True)
     if len(paths) > 1 or paths[0].is_dir():
         if receipt_file is not None or skip_signatures:
-            message = "a receipt is of one packet, and signatures are all that counts"
-            what_to_do = "name one packet, or leave out --receipt and --skip-signatures"
-            raise InputError(message, what_to_do=what_to_do)
+            raise InputError(
+                "a receipt is of one packet, and signatures are all that counts",
+                what_to_do="name one packet, or leave out --receipt and "
+                "--skip-signatures",
+            )
         _verify_many(paths, wanted, least or "", form)
         return
     (path,) = paths
     if _is_log(path):
         if receipt_file is not None:
-            message = "a receipt is of a packet"
-            what_to_do = "name the packet of that repair order"
-            raise InputError(message, where="--receipt", what_to_do=what_to_do)
+            raise InputError(
+                "a receipt is of a packet",
+                where="--receipt",
+                what_to_do="name the packet of that repair order",
+            )
         report = _verify_log(path, wanted, signatures=not skip_signatures)
     else:
         report = check_file(GivenFile(str(path), common.read(path)), wanted)
@@ -160,9 +164,10 @@ def _files_of(path: Path) -> list[Path]:
         return [path]
     files = sorted(path.glob("*.json"))
     if not files:
-        message = "there is no packet in this folder: no file ends in .json"
         raise InputError(
-            message, where=str(path), what_to_do="name a folder of packets"
+            "there is no packet in this folder: no file ends in .json",
+            where=str(path),
+            what_to_do="name a folder of packets",
         )
     return files
 

@@ -50,9 +50,11 @@ def _state_option(command: common.Command) -> common.Command:
 
 def _named(key_file: Path) -> Path:
     if key_file.suffix != _SUFFIX:
-        message = f"a key file's name ends in {_SUFFIX}"
-        what_to_do = f"write {key_file.with_suffix(_SUFFIX)}"
-        raise InputError(message, where=str(key_file), what_to_do=what_to_do)
+        raise InputError(
+            f"a key file's name ends in {_SUFFIX}",
+            where=str(key_file),
+            what_to_do=f"write {key_file.with_suffix(_SUFFIX)}",
+        )
     return key_file
 
 
@@ -77,9 +79,12 @@ def make_key(
     cosigner = cosignature.make_cosigner(name, made.public)
     for taken in (path, state):
         if taken.exists():
-            message = "this file exists already"
-            what_to_do = "choose another name: a key or a memory is never overwritten"
-            raise InputError(message, where=str(taken), what_to_do=what_to_do)
+            raise InputError(
+                "this file exists already",
+                where=str(taken),
+                what_to_do="choose another name: a key or a memory is "
+                "never overwritten",
+            )
     word = common.passphrase(passphrase_file, new=True)
     key_files.save(path.parent, path.stem, made, word)
     WitnessMemory.create(state, cosigner)
@@ -144,9 +149,11 @@ def serve(
 def _address(listen: str) -> tuple[str, int]:
     host, _, port = listen.rpartition(":")
     if not host or not (port.isascii() and port.isdigit()) or len(port) > len("65535"):
-        message = "this is not an address to listen on"
-        what_to_do = "write it as 127.0.0.1:8080"
-        raise InputError(message, where=listen, what_to_do=what_to_do)
+        raise InputError(
+            "this is not an address to listen on",
+            where=listen,
+            what_to_do="write it as 127.0.0.1:8080",
+        )
     return host, int(port)
 
 
