@@ -77,6 +77,5 @@ def __getattr__(name: str) -> object:
     """Import a public name when it is first asked for: start-up stays quick."""
     home = _HOMES.get(name)
     if home is None:
-        message = f"module 'auditkit' has no attribute {name!r}"
-        raise AttributeError(message)
+        raise AttributeError(f"module 'auditkit' has no attribute {name!r}")
     return getattr(importlib.import_module(f"auditkit.{home}"), name)

@@ -183,9 +183,11 @@ def out_of_calibration(order: RepairOrder, parameters: Parameters) -> Iterator[P
     """
     days = parameters["days"]
     if not isinstance(days, int) or isinstance(days, bool) or days < 1:
-        message = f"{days!r} is no number of days"
-        where = "policy#rules.instrument-out-of-calibration.parameters.days"
-        raise InputError(message, where=where, what_to_do="write a whole number")
+        raise InputError(
+            f"{days!r} is no number of days",
+            where="policy#rules.instrument-out-of-calibration.parameters.days",
+            what_to_do="write a whole number",
+        )
     for test in order.of("bench_test"):
         for item in test.items("instruments"):
             spec = item.get("specification")

@@ -270,10 +270,11 @@ def _least(parameters: Parameters) -> Grade:
     try:
         return Grade(str(parameters["least"]))
     except ValueError as error:
-        message = f"{parameters['least']!r} is no grade of evidence"
-        what_to_do = f"write one of {', '.join(grade.value for grade in Grade)}"
-        where = "policy#rules.no-monitor-result.parameters.least"
-        raise InputError(message, where=where, what_to_do=what_to_do) from error
+        raise InputError(
+            f"{parameters['least']!r} is no grade of evidence",
+            where="policy#rules.no-monitor-result.parameters.least",
+            what_to_do=f"write one of {', '.join(grade.value for grade in Grade)}",
+        ) from error
 
 
 @hookimpl

@@ -53,9 +53,11 @@ def out_of_order(
     """
     hours = parameters["hours"]
     if not isinstance(hours, int) or isinstance(hours, bool) or hours < 1:
-        message = f"{hours!r} is no number of hours"
-        where = "policy#rules.times-out-of-order.parameters.hours"
-        raise InputError(message, where=where, what_to_do="write a whole number")
+        raise InputError(
+            f"{hours!r} is no number of hours",
+            where="policy#rules.times-out-of-order.parameters.hours",
+            what_to_do="write a whole number",
+        )
     steps = [e for e in order.events if e.kind not in {"amendment", "attachment"}]
     for one, other in pairwise(steps):
         early = (one.at - other.at).total_seconds()

@@ -165,9 +165,11 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     """
     far = parameters["kilometres"]
     if not isinstance(far, int) or isinstance(far, bool) or far < 0:
-        message = f"{far!r} is no number of kilometres"
-        where = "policy#rules.clear-contradicted-by-counts.parameters.kilometres"
-        raise InputError(message, where=where, what_to_do="write a whole number")
+        raise InputError(
+            f"{far!r} is no number of kilometres",
+            where="policy#rules.clear-contradicted-by-counts.parameters.kilometres",
+            what_to_do="write a whole number",
+        )
     told = why_not_cleared(order) or _cleared_again(order, far)
     if told:
         yield Problem(told, "record each clear; clear again, drive, and read again")
