@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -15,9 +15,10 @@ import click
 from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Verdict
 from auditkit.order.instruments import with_specifications
 from auditkit.order.record import Record, refuse_future
-from auditkit.order.statement import DEFERS
+from auditkit.order.statement import DEFERS, late_text, verdict_text
 from auditkit.output.listings import judgement_lines
 from auditkit.plugin.loading import load_catalogue, load_plugins
 
@@ -62,6 +63,11 @@ class _Logged:
         own = None if self.now is None else self.now.isoformat()
         return (*held, *(own or str(event["at"]) for event in new))
 
+    def holds(self, record: Record) -> bool:
+        """Return whether the log holds every event of a record."""
+        events = [e for e in record.events if e.get("kind") != "verdict"]
+        return len(self.recorded_at(record.repair_order)) >= len(events)
+
 
 _NO_LOG = _Logged({}, lambda _: (), None)
 
@@ -96,11 +102,18 @@ def _judged(
     return judged
 
 
-def _told(judged: Iterable[tuple[Path, Record, Judgement]]) -> Iterator[str]:
-    """Yield what is told of each record; who decides comes once, at the end."""
+def _told(
+    judged: Iterable[tuple[Path, Record, Judgement]],
+    unlogged: Container[Path] = (),
+) -> Iterator[str]:
+    """Yield what is told of each record; who decides comes once, at the end.
+
+    ``unlogged`` are the files of which no log holds every event.
+    """
     defers = False
     for path, _, judgement in judged:
-        lines = judgement_lines(str(path), judgement)
+        is_logged = path not in unlogged
+        lines = judgement_lines(str(path), judgement, is_logged=is_logged)
         yield from (line for line in lines if line != DEFERS)
         defers = defers or DEFERS in lines or any(map(_shows_limit, judgement.findings))
     if defers:
@@ -142,17 +155,19 @@ def check_command(
     catalogue = load_catalogue()
     if log is None:
         judged = _judged(records, catalogue, policy, _NO_LOG, register)
+        unlogged = set(records)
     else:
         from auditkit.log.ledger import Ledger
 
         with Ledger.open(log) as ledger:
             logged = _Logged(ledger.readouts(), ledger.recorded_at, None)
             judged = _judged(records, catalogue, policy, logged, register)
+            unlogged = {p for p, record, _ in judged if not logged.holds(record)}
     if form == "json":
         found = [judgement.to_json() for _, _, judgement in judged]
         common.print_json(found[0] if len(found) == 1 else found)
     else:
-        common.print_lines(_told(judged))
+        common.print_lines(_told(judged, unlogged))
     if not all(judgement.is_enough for _, _, judgement in judged):
         raise click.exceptions.Exit(1)
 
@@ -246,8 +261,17 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
                     else "the log holds it already; nothing written"
                 )
                 common.say(f"{path}: {done.order_id}: {verdict}: {wrote}")
+                if done.verdict not in {None, Verdict.PROVEN}:
+                    common.print_lines(_why(judgement))
     if form == "json":
         common.print_json(results[0] if len(results) == 1 else results)
+
+
+def _why(judgement: Judgement) -> Iterator[str]:
+    """Yield why a verdict is not proven, and what was recorded late."""
+    yield f"    {verdict_text(judgement)}"
+    if late := late_text(judgement):
+        yield f"    {late}"
 
 
 def _refuse_blocked(judged: list[tuple[Path, Record, Judgement]], form: str) -> None:

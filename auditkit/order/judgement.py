@@ -52,6 +52,16 @@ class Judgement:
         """The findings that stand between the order and *proven*."""
         return tuple(f for f in self.findings if f.severity is Severity.BLOCKING)
 
+    def weight(self, finding: Finding) -> str:
+        """Return what a finding does to the verdict, in words.
+
+        One to a question that the policy does not ask blocks nothing.
+        """
+        is_blocking = finding.severity is Severity.BLOCKING
+        if is_blocking and finding.question in map(str, self.policy.not_asked):
+            return "not asked, found"
+        return str(finding.severity)
+
     @property
     def is_enough(self) -> bool:
         """Whether the order and each fault reach what the policy asks."""

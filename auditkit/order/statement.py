@@ -6,7 +6,7 @@ It never holds text that the default policy withholds.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
@@ -58,7 +58,7 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
         told = "; ".join(judgement.departures)
         lines.append(f"{JUDGED_BY}{told}.")
     lines += _rests_on(judgement)
-    if late := _late(judgement):
+    if late := late_text(judgement):
         lines.append(f"Recorded late: {late}.")
     if work := other_work(order):
         names = ", ".join(dict.fromkeys(e.text("part") for e in work))
@@ -71,10 +71,11 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     lines += _self_tests(order)
     lines += _shown_how(judgement)
     lines += _not_shown(judgement)
-    for severity, rule, message, what_to_do in dict.fromkeys(
-        (f.severity, f.rule, f.message, f.what_to_do) for f in judgement.findings
+    for weight, rule, message, what_to_do in dict.fromkeys(
+        (judgement.weight(f), f.rule, f.message, f.what_to_do)
+        for f in judgement.findings
     ):
-        lines.append(f"{severity}: {rule}: {message}")
+        lines.append(f"{weight}: {rule}: {message}")
         lines.append(f"  what to do: {what_to_do}")
     lines.append(NO_RECORD_SHOWS)
     lines.append(DEFERS)
@@ -127,6 +128,8 @@ def _named(found: Answer, *, with_subject: bool) -> str:
         of = ""
     weak = {Strength.PHOTOGRAPHED, Strength.TYPED}
     how = f" ({found.strength})" if found.strength in weak else ""
+    if found.question == Question.HAZARDS_MET and found.state is State.SHOWN:
+        how = " (a person's word by nature)"
     return f"{found.question}{of}{how}"
 
 
@@ -135,7 +138,8 @@ def subject_text(subject: str) -> str:
     return subject.removeprefix(part_subject(""))
 
 
-def _late(judgement: Judgement) -> str:
+def late_text(judgement: Judgement) -> str:
+    """Return what was recorded late; empty where nothing was."""
     return "; ".join(
         reason
         for found in judgement.answers
@@ -215,8 +219,12 @@ def _not_shown(judgement: Judgement) -> list[str]:
     return lines
 
 
-def answer_line(found: Answer) -> str:
-    """Return an answer in one line: question, subject, what is said, how strongly."""
+def answer_line(found: Answer, *, is_logged: bool = True) -> str:
+    """Return an answer in one line: question, subject, what is said, how strongly.
+
+    ``is_logged`` is false for a record that no log holds whole: nothing of it is called
+    logged.
+    """
     state = {
         State.SHOWN: f"shown ({found.strength})",
         State.NOT_SHOWN: "not shown",
@@ -224,6 +232,8 @@ def answer_line(found: Answer) -> str:
         State.AGAINST: "AGAINST",
         State.NOT_ASKED: "not asked",
     }[found.state]
+    if found.strength is Strength.LOGGED and not is_logged:
+        state = "shown (as if each step were recorded on time)"
     why = f": {'; '.join(found.because)}" if found.because else ""
     of = "" if found.subject == ORDER else f" of {subject_text(found.subject)}"
     return f"{found.question}{of}: {state}{why}"
@@ -292,15 +302,35 @@ def verdict_text(judgement: Judgement) -> str:
     """Return the verdict in words, and for each but *contradicted* why it is so."""
     by = " by the shop's own policy" if judgement.departures else ""
     if judgement.verdict is Verdict.PROVEN:
-        return f"proven{by}: every question is answered at full strength"
+        return f"proven{by}: each question by the best evidence that it asks for"
     if judgement.verdict is Verdict.VOUCHED:
         weak = {str(found.question) for found in judgement.rests_on_word}
         names = ", ".join(str(q) for q in Question if str(q) in weak)
         word = f"it rests on the shop's word for {names}" if names else "less was asked"
         return f"vouched{by}: {word}"
     if judgement.verdict is Verdict.CONTRADICTED:
-        return "contradicted: the evidence says the fault is still there"
+        return f"contradicted: {_against(judgement.answers)}"
     return f"unproven{_why_unproven(judgement)}"
+
+
+_STILL_THERE = frozenset(
+    {Question.FAULT_GONE, Question.TEST_RERAN, Question.TEST_PASSED}
+)
+
+
+def _against(answers: Iterable[Answer]) -> str:
+    """Return what the evidence speaks against, each thing once."""
+    said = (_against_one(a) for a in answers if a.state is State.AGAINST)
+    return "; ".join(dict.fromkeys(said))
+
+
+def _against_one(found: Answer) -> str:
+    if found.question in _STILL_THERE:
+        return "the evidence says the fault is still there"
+    if found.question == Question.PART_AT_FAULT:
+        part = subject_text(found.subject)
+        return f"{part} was worked on although its bench test shows it good"
+    return f"the evidence speaks against {_named(found, with_subject=True)}"
 
 
 def _why_unproven(judgement: Judgement) -> str:

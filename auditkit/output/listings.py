@@ -15,7 +15,7 @@ from auditkit.order.event_text import (
     value_text,
 )
 from auditkit.order.events import Event
-from auditkit.order.findings import Severity, Verdict
+from auditkit.order.findings import Verdict
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.statement import DEFERS, answer_line, fault_line, verdict_text
 from auditkit.order.typed_readout import typed_tests
@@ -30,23 +30,37 @@ if TYPE_CHECKING:
     from auditkit.order.judgement import Judgement
 
 
-def judgement_lines(name: str, judgement: Judgement) -> list[str]:
-    """Return the verdict on a record; then by fault, by question, and what to do."""
+_MARKS = {
+    "blocking": "",
+    "advisory": "advice: ",
+    "not asked, found": "not asked, found: ",
+}
+
+
+def judgement_lines(
+    name: str, judgement: Judgement, *, is_logged: bool = True
+) -> list[str]:
+    """Return the verdict on a record; then by fault, by question, and what to do.
+
+    ``is_logged`` is false for a record that no log holds whole: it was judged as if
+    each of its steps were recorded on time.
+    """
     advisory = len(judgement.findings) - len(judgement.blocking)
-    ran = plural(len(judgement.rules), "rule", "rules")
     said = verdict_text(judgement)
-    if judgement.verdict in {Verdict.PROVEN, Verdict.VOUCHED}:
+    if not is_logged and judgement.verdict in {Verdict.PROVEN, Verdict.VOUCHED}:
         verdict, why = said.split(": ", 1)
-        said = f"{verdict}: {ran} ran, {why}"
+        said = f"{verdict}, as if each step were recorded on time: {why}"
     if advisory:
         said += f" ({plural(advisory, 'advice', 'pieces of advice')})"
     lines = [f"{name}: {said}"]
     lines += [f"    {fault_line(*found)}" for found in judgement.faults]
     lines += [f"    the policy: {told}" for told in judgement.departures]
-    lines += [f"    {answer_line(found)}" for found in judgement.answers]
+    lines += [
+        f"    {answer_line(found, is_logged=is_logged)}" for found in judgement.answers
+    ]
     told: dict[tuple[str, str], None] = {}
     for finding in judgement.findings:
-        mark = "" if finding.severity is Severity.BLOCKING else "advice: "
+        mark = _MARKS[judgement.weight(finding)]
         place = f" [{finding.pointer}]" if finding.pointer else ""
         said = f"{name}: {finding.rule}: {mark}{finding.message}{place}"
         told[said, f"    what to do: {finding.what_to_do}"] = None

@@ -50,6 +50,7 @@ _BY_START = (
     ("Not shown", _OPEN),
     ("blocking: ", _OPEN),
     ("advisory: ", _OPEN),
+    ("not asked, found: ", _OPEN),
     ("  what to do: ", _OPEN),
     ("Tried before ", _DONE),
     ("Tested good and left in place: ", _DONE),

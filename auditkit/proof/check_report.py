@@ -44,6 +44,15 @@ class Unmet(StrEnum):
     """What the log says was erased lies there still: not done yet, or put back."""
 
 
+_UNMET = {
+    Unmet.OLDER: "older than your checkpoint",
+    Unmet.REACH: "no proof that it extends your checkpoint",
+    Unmet.KEY: "signed under another key than the expected one",
+    Unmet.WITNESS: "your witnesses do not speak for it",
+    Unmet.ORDER: "your receipt is of another repair order",
+    Unmet.ERASED: "what the log says was erased lies there still",
+}
+"""What does not fit, in a few words."""
 _UNMET_NEXT = {
     Unmet.OLDER: "ask the shop for a packet made since; nothing shows that this one "
     "was altered",
@@ -180,8 +189,7 @@ class CheckReport:
             )
             said.append(f"    signed under log key {self.log_key}")
         else:
-            many = plural(len(self.problems), "problem", "problems")
-            said.append(f"{name}: record NOT unaltered: {many} in {entries}")
+            said.append(f"{name}: record NOT verified: {self._not_verified(entries)}")
             for problem in self.problems:
                 place = "the whole" if problem.seq is None else f"entry {problem.seq}"
                 said.append(f"{name}: {place}: {problem.problem}")
@@ -192,6 +200,15 @@ class CheckReport:
         said += [f"    {line}" for line in self.times]
         said += [f"    note: {note}" for note in self.notes]
         return [printable(line) for line in said]
+
+    def _not_verified(self, entries: str) -> str:
+        """Return what is wrong in a few words, else how many problems there are."""
+        unmet = dict.fromkeys(problem.unmet for problem in self.problems)
+        said = [_UNMET[kind] for kind in unmet if kind is not None]
+        if said and None not in unmet:
+            return ", ".join(said)
+        many = plural(len(self.problems), "problem", "problems")
+        return f"{many} in {entries}"
 
     def with_more(
         self, problems: Iterable[str | LogProblem], notes: Iterable[str]

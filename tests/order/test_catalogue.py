@@ -237,7 +237,8 @@ def test_where_a_policy_asks_less_is_told_in_the_signed_statement():
         "parameters."
     )
     told = (
-        "proven by the shop's own policy: every question is answered at full strength"
+        "proven by the shop's own policy: each question by the best evidence that it "
+        "asks for"
     )
     assert said[0] == f"Repair order RO-1001 is {told}."
     assert catalogue.judge(ORDER).departures == ()

@@ -5,6 +5,7 @@ import json
 from importlib.resources import files
 
 from auditkit.order.events import RepairOrder
+from auditkit.order.policy import parse_policy
 from auditkit.order.statement import DEFERS, NO_RECORD_SHOWS, statement
 from auditkit.plugin.loading import load_canon
 
@@ -69,3 +70,36 @@ def test_what_was_recorded_late_is_told_and_rests_on_word():
     assert "vouched: it rests on the shop's word for order-of-time" in lines[0]
     (late,) = (line for line in lines if line.startswith("Recorded late: "))
     assert f"{len(events)} of {len(events)} steps" in late
+
+
+def test_what_is_contradicted_is_named():
+    """A good part that was replaced is told as that, not as a fault that is there."""
+    events = demo("RO-1001")
+    events[place_of(events, "bench_test")]["readings"][1]["value"] = "17.9"
+    (first, *_) = stated(events)
+    assert first == (
+        "Repair order RO-1 is contradicted: egr-valve was worked on although its bench "
+        "test shows it good."
+    )
+    (first, *_) = stated(demo("RO-1003"))
+    assert "the evidence says the fault is still there" in first
+
+
+def test_an_acknowledgement_is_told_as_a_word_by_nature():
+    lines = stated(demo("RO-1001"))
+    assert lines[0] == (
+        "Repair order RO-1 is proven: each question by the best evidence that it asks "
+        "for."
+    )
+    word = "Rests on the shop's word: hazards-met (a person's word by nature)."
+    assert word in lines
+
+
+def test_what_is_not_asked_does_not_block():
+    events = [e for e in demo("RO-1001") if e["kind"] != "caution"]
+    order = RepairOrder.fold("RO-1", events)
+    text = 'format = "auditkit/policy@1"\nnot_asked = ["hazards-met"]\n'
+    lines = statement(order, CANON.judge(order, parse_policy(text)))
+    assert any(x.startswith("not asked, found: caution-not-ack") for x in lines)
+    assert not any(x.startswith("blocking: ") for x in lines)
+    assert any(x.startswith("blocking: caution-not-ack") for x in stated(events))

@@ -203,9 +203,8 @@ def exhibit(sealed):
 
 def test_check_knows_rule_event_bench_test_and_caution(run):
     done = run("check", "RO.json")
-    rules = load_catalogue().rules
-    assert "hose-too-old" in {rule.name for rule in rules}
-    said = f"RO.json: proven: {len(rules)} rules ran"
+    assert "hose-too-old" in {rule.name for rule in load_catalogue().rules}
+    said = "RO.json: proven, as if each step were recorded on time: "
     assert (done.status, said in done.out) == (0, True)
     found = json.loads(run("check", "RO.json", "--format", "json").out)
     assert (found["verdict"], found["findings"]) == ("proven", [])

@@ -115,6 +115,9 @@ def test_no_person_is_disclosed_unless_asked(closed, packet):
 
 def test_expected_key(packet):
     assert problems(packet, expect_key="A" * 43) != []
+    first = verify_packet(packet, expect_key="A" * 43).lines("p.json")[0]
+    other = "signed under another key than the expected one"
+    assert first == f"p.json: record NOT verified: {other}"
 
 
 def test_a_packet_is_written_as_the_standard_library_writes_it():
