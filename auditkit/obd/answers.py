@@ -24,7 +24,7 @@ _LASTING = {0x43, 0x47, 0x49, 0x4A}
 
 
 @dataclass(slots=True)
-class Answers:
+class VehicleAnswers:
     """What was answered so far; the last answer of a module to a question counts.
 
     Keys are (responder, item), (responder, service, item) or (responder, frame, item),
@@ -208,15 +208,15 @@ def _module_name(body: bytes) -> tuple[str, ...]:
     return (services.module_name(body),)
 
 
-_READERS: dict[int, Callable[[Answers, Message, int, bytes], bool]] = {
-    0x01: Answers.data,
-    0x02: Answers.frozen,
-    0x03: Answers.fault_codes,
-    0x04: Answers.cleared,
-    0x06: Answers.tests_06,
-    0x07: Answers.fault_codes,
-    0x09: Answers.vehicle,
-    0x0A: Answers.fault_codes,
+_READERS: dict[int, Callable[[VehicleAnswers, Message, int, bytes], bool]] = {
+    0x01: VehicleAnswers.data,
+    0x02: VehicleAnswers.frozen,
+    0x03: VehicleAnswers.fault_codes,
+    0x04: VehicleAnswers.cleared,
+    0x06: VehicleAnswers.tests_06,
+    0x07: VehicleAnswers.fault_codes,
+    0x09: VehicleAnswers.vehicle,
+    0x0A: VehicleAnswers.fault_codes,
 }
 _INFO: dict[int, Callable[[bytes], tuple[str, ...]]] = {
     0x04: services.calibration_ids,

@@ -11,7 +11,7 @@ from itertools import chain
 from auditkit.errors import DecodeError
 from auditkit.obd import forms, isotp, transcript
 from auditkit.obd import parameters as table
-from auditkit.obd.answers import STATUS, Answers
+from auditkit.obd.answers import STATUS, VehicleAnswers
 from auditkit.obd.dtc import Code
 from auditkit.obd.forms import CanMessages
 from auditkit.obd.monitors import (
@@ -48,7 +48,7 @@ def decode(text: str) -> Readout:
     read = transcript.read(text)
     messages, broken = isotp.reassemble(read.items)
     form = forms.carry_over(messages)
-    said = Answers(
+    said = VehicleAnswers(
         [*read.problems, *broken, *form.problems], [*read.notes, *form.notes]
     )
     said.responders |= {message.responder for message in messages}
@@ -61,7 +61,7 @@ def decode(text: str) -> Readout:
     return _readout(said, form)
 
 
-def _readout(said: Answers, form: CanMessages) -> Readout:
+def _readout(said: VehicleAnswers, form: CanMessages) -> Readout:
     """Return everything, sorted."""
     problems = sorted(said.problems, key=lambda p: p.line)
     if not said.responders:
@@ -117,7 +117,7 @@ def _readout(said: Answers, form: CanMessages) -> Readout:
     )
 
 
-def _values(said: Answers) -> tuple[Value, ...]:
+def _values(said: VehicleAnswers) -> tuple[Value, ...]:
     """Return what the data of services 01 and 02 say."""
     found = [
         table.value_of(who, pid, data, _scales(said, who))
@@ -131,11 +131,11 @@ def _values(said: Answers) -> tuple[Value, ...]:
     return tuple(value for value in found if value is not None)
 
 
-def _scales(said: Answers, who: str) -> dict[int, bytes]:
+def _scales(said: VehicleAnswers, who: str) -> dict[int, bytes]:
     return {i: said.parameters.get((who, 1, i), b"\0") for i in (0x4F, 0x50)}
 
 
-def _codes(said: Answers, service: int) -> tuple[Code, ...]:
+def _codes(said: VehicleAnswers, service: int) -> tuple[Code, ...]:
     return tuple(
         Code(text, responder, _KINDS[service])
         for (responder, its), answers in sorted(said.codes.items())
@@ -144,7 +144,7 @@ def _codes(said: Answers, service: int) -> tuple[Code, ...]:
     )
 
 
-def _texts(said: Answers, info: int) -> tuple[tuple[str, str], ...]:
+def _texts(said: VehicleAnswers, info: int) -> tuple[tuple[str, str], ...]:
     return tuple(
         (responder, text)
         for (responder, its), answers in sorted(said.texts.items())
@@ -153,7 +153,7 @@ def _texts(said: Answers, info: int) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _monitors(said: Answers) -> tuple[Monitor, ...]:
+def _monitors(said: VehicleAnswers) -> tuple[Monitor, ...]:
     found: dict[tuple[str, str, str], Monitor] = {}
     for (who, pid), answers in sorted(said.status.items()):
         cycle = SINCE_CLEAR if pid == STATUS else THIS_CYCLE

@@ -129,7 +129,7 @@ _WAIT = 0x78
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class ReportedCode:
     """One code with its status, and severity where the report gives one.
 
     ``text`` is ``P0442-00``: two bytes as in services 03 and 07 (``code``), then the
@@ -178,7 +178,7 @@ class FaultReport:
     """
 
     subfunction: int
-    faults: tuple[Fault, ...]
+    faults: tuple[ReportedCode, ...]
     mask: int
     group: int | None = None
     severity_mask: int | None = None
@@ -336,15 +336,15 @@ def faults(body: bytes) -> FaultReport:
     return FaultReport(kind, tuple(f for f in read if f is not None), **stated)
 
 
-def _fault(record: bytes, form: int | None, report: ReportType) -> Fault | None:
+def _fault(record: bytes, form: int | None, report: ReportType) -> ReportedCode | None:
     severity = record[0] if report.has_severity else None
     code, status = record[-4:-1], record[-1]
     if not any(code):  # no code has the number 000000
         return None
     text = code_text(*code[:2]) if form in _J2012 else None
     if text is None:
-        return Fault(code.hex().upper(), None, status, severity)
-    return Fault(f"{text}-{code[2]:02X}", text, status, severity)
+        return ReportedCode(code.hex().upper(), None, status, severity)
+    return ReportedCode(f"{text}-{code[2]:02X}", text, status, severity)
 
 
 def cleared(body: bytes) -> None:

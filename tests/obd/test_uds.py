@@ -327,7 +327,7 @@ def test_codes_of_other_formats_stay_as_sent():
 def test_a_code_of_zeros_is_none():
     # ISO 15031-5:2006 6.3.1: 0000 is filler.
     assert uds.faults(body("59 02 FF 00 00 00 00 04 20 00 08")).faults == (
-        uds.Fault("P0420-00", "P0420", 0x08),
+        uds.ReportedCode("P0420-00", "P0420", 0x08),
     )
 
 

@@ -409,7 +409,7 @@ def test_an_event_too_deep_for_a_packet_is_not_signed():
         for _ in range(levels - 3):
             event["deep"] = [event["deep"]]
         return entry.Payload(
-            by="owner",
+            by="mechanic-1",
             event=event,
             key=key.public.thumbprint,
             log=ORIGIN,

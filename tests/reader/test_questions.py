@@ -10,7 +10,7 @@ from auditkit.proof import ed25519 as openssl
 from auditkit.proof.keys import PrivateKey
 from auditkit.reader.one_file import ed25519 as plain
 from auditkit.reader.page import questions as page
-from auditkit.reader.page.questions import Questions
+from auditkit.reader.page.questions import SignatureQuestions
 
 HEAD = 101
 FITS, UNFIT, NO_ANSWER = 1, 0, 2
@@ -116,7 +116,7 @@ if NODE:
 
 def settled(browser, cases, monkeypatch):
     """Return what is known of the signatures once the browser has told all."""
-    asked = Questions()
+    asked = SignatureQuestions()
     monkeypatch.setattr(page, "questions", asked)
     rounds = 0
     for message, key, signature in cases:
@@ -143,7 +143,7 @@ def test_every_browser_comes_to_the_answer_of_openssl(name, monkeypatch):
 
 def test_hope_and_its_end(monkeypatch):
     """What nobody looked at fits, until one that does not is told."""
-    asked = Questions()
+    asked = SignatureQuestions()
     monkeypatch.setattr(page, "questions", asked)
     key = PrivateKey.from_seed(bytes(32))
     good = key.sign(b"good")
@@ -159,7 +159,7 @@ def test_hope_and_its_end(monkeypatch):
 
 
 def test_the_engine_is_tried_once(monkeypatch):
-    asked = Questions()
+    asked = SignatureQuestions()
     monkeypatch.setattr(page, "questions", asked)
     key = PrivateKey.from_seed(bytes(32))
     counts = []

@@ -21,7 +21,7 @@ from pathlib import Path
 
 from auditkit.reader.page import runtime
 from auditkit.reader.page.build import part, sources
-from auditkit.reader.page.desk import Turn
+from auditkit.reader.page.desk import DeskTurn
 from auditkit.reader.page.scripts import joined
 
 NODE = shutil.which("node")
@@ -51,7 +51,7 @@ class Question:
 
 def by_package(question: Question) -> tuple[str, str]:
     """Return what the same Python answers here, where OpenSSL looks at signatures."""
-    turn = Turn(
+    turn = DeskTurn(
         name=question.name,
         data=question.data,
         size=len(question.data),

@@ -33,7 +33,7 @@ class Kind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class PageAnswer:
     """One answer in words. ``says`` is what the packet says of the repair."""
 
     kind: Kind
@@ -117,10 +117,10 @@ _UNMET = {
 }
 
 
-def unusable(error: AuditkitError) -> Answer:
+def unusable(error: AuditkitError) -> PageAnswer:
     """Return the answer where nothing could be checked: what it is, and what to do."""
     next_step = f"{error.what_to_do[:1].upper()}{error.what_to_do[1:]}."
-    return Answer(
+    return PageAnswer(
         Kind.UNREADABLE,
         _SIGNS[Kind.UNREADABLE],
         "Nothing was checked.",
@@ -129,7 +129,7 @@ def unusable(error: AuditkitError) -> Answer:
     )
 
 
-def answer_to(report: CheckReport, *, compared: str) -> Answer:
+def answer_to(report: CheckReport, *, compared: str) -> PageAnswer:
     """Return the answer to a packet's report.
 
     ``compared`` says with what the log's key was compared, such as "you gave"; it is
@@ -141,7 +141,7 @@ def answer_to(report: CheckReport, *, compared: str) -> Answer:
     said = report.statement[0] if report.statement else "nothing"
     says = f"What it says of the repair: {said}"
     if kind is Kind.HOLDS:
-        return Answer(
+        return PageAnswer(
             kind,
             _SIGNS[kind],
             "The record holds.",
@@ -151,7 +151,7 @@ def answer_to(report: CheckReport, *, compared: str) -> Answer:
             _reasons(report, compared),
             _HOLDS,
         )
-    return Answer(
+    return PageAnswer(
         kind,
         _SIGNS[kind],
         "The record is consistent; who made it was not checked.",
@@ -186,7 +186,7 @@ def _reasons(report: CheckReport, compared: str) -> tuple[str, ...]:
     )
 
 
-def _failing(problems: tuple[LogProblem, ...]) -> Answer:
+def _failing(problems: tuple[LogProblem, ...]) -> PageAnswer:
     unmet = [problem.unmet for problem in problems]
     lines = [
         p.problem if p.seq is None else f"Entry {p.seq}: {p.problem}"
@@ -201,11 +201,11 @@ def _failing(problems: tuple[LogProblem, ...]) -> Answer:
         steps = tuple(step for _, steps in told for step in steps)
         word = "The record does not fit what you gave."
         because = f"{gists} What it says is not shown here."
-        return Answer(kind, _SIGNS[kind], word, because, "", why, steps)
+        return PageAnswer(kind, _SIGNS[kind], word, because, "", why, steps)
     gists = " ".join([*dict.fromkeys(map(_gist, problems))][:_MOST_GISTS])
     because = f"{gists} Do not rely on this packet: what it says is not shown here."
     word = "The record does not hold."
-    return Answer(kind, _SIGNS[kind], word, because, "", why, _FAILS)
+    return PageAnswer(kind, _SIGNS[kind], word, because, "", why, _FAILS)
 
 
 def _gist(problem: LogProblem) -> str:

@@ -18,7 +18,7 @@ from auditkit.proof.note import checkpoint_text
 from auditkit.proof.packet import MAX_PACKET, parse_packet
 from auditkit.proof.receipt import is_receipt
 from auditkit.reader.file_kind import GivenFile, packet_in
-from auditkit.reader.page.answer import Answer, answer_to, unusable
+from auditkit.reader.page.answer import PageAnswer, answer_to, unusable
 from auditkit.reader.page.draw import answer_node
 from auditkit.reader.page.markup import to_json
 from auditkit.reader.page.questions import questions
@@ -39,7 +39,7 @@ _PUT = "It was put into its field. Now open the packet."
 
 
 @dataclass(slots=True)
-class Turn:
+class DeskTurn:
     """One request and what came of it so far.
 
     ``keep`` is a text that belongs into the page's field, ``said`` what is announced.
@@ -53,7 +53,7 @@ class Turn:
     errors: dict[str, str] = field(default_factory=dict)
     keep: str | None = None
     said: str = ""
-    answer: Answer | None = None
+    answer: PageAnswer | None = None
     report: CheckReport | None = None
     packet: bytes = b""
     is_carried: bool = False
@@ -177,14 +177,14 @@ def _write(name: str, data: bytes) -> None:
         file.write(data)
 
 
-_turn: Turn | None = None
+_turn: DeskTurn | None = None
 
 
 def begin() -> None:
     """Take in a request."""
     global _turn  # noqa: PLW0603  the script calls functions, one request at a time
     request = json.loads(_read("request"))
-    _turn = Turn(
+    _turn = DeskTurn(
         name=request["name"],
         data=_read("file"),
         size=request["size"],

@@ -12,12 +12,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from auditkit.proof.check_report import CheckReport
-    from auditkit.reader.page.answer import Answer
+    from auditkit.reader.page.answer import PageAnswer
 
 _GROUP = 4  # letters of a fingerprint between two gaps
 
 
-def answer_node(answer: Answer, report: CheckReport | None) -> Element:
+def answer_node(answer: PageAnswer, report: CheckReport | None) -> Element:
     """Return the answer: the word, then why, then what to do."""
     inner: list[Node] = [
         element(

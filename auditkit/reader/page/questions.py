@@ -54,7 +54,7 @@ _Asked = tuple[bytes, bytes, bytes]
 """A key, a signature, a message."""
 
 
-class Questions:
+class SignatureQuestions:
     """What was asked of the browser, and what it told."""
 
     def __init__(self) -> None:
@@ -110,7 +110,7 @@ def _record(how: bytes, key: bytes, signature: bytes, message: bytes) -> bytes:
     return how + key + signature + len(message).to_bytes(4, "big") + message
 
 
-questions = Questions()
+questions = SignatureQuestions()
 """Those of the page: it does one thing at a time."""
 
 
