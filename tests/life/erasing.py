@@ -36,7 +36,7 @@ def erase(life, site, order, paths, how):
         elif not now:
             errors.append((InputError, "nothing is withheld at"))
         found |= now
-    chosen = kept_pictures(site, order) if life.turn % 3 else []
+    chosen = kept_pictures(site, order)[: life.turn % 3]
     if chosen and errors:
         asked, errors, found = [], [], set()
     is_only_erased = bool(errors) and errors[0][0] is AlreadyErasedError
@@ -66,6 +66,7 @@ def erase(life, site, order, paths, how):
         call.steps.insert(2, ("erase_disclosures", None))
     if life.perform(site, call, how):
         assert not site.open().attachments.names() & set(chosen)
+        life.met(f"erased; pictures: {bool(chosen)}")
     if is_only_erased:
         site.log.is_dirty = False
 

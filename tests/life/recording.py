@@ -56,7 +56,7 @@ def picture(n):
 
 
 def more_events(life, order, many, *, first):
-    kinds = ["opening"] if first else []
+    kinds = ["opening", "attachment", "attachment"] if first else []
     kinds += [
         ("code_clear", "attachment", "amendment")[n % 5 // 2] for n in range(many)
     ]

@@ -271,6 +271,8 @@ OFTEN = ("done: record", "killed", "tampered")
 
 SELDOM = (
     "done: text_erased",
+    "erased; pictures: True",
+    "an erased picture that lay there was erased again",
     "put back; behind: True",
     "done by a program that opened it earlier",
     "done: finish rotation",
