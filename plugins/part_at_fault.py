@@ -26,6 +26,7 @@ from auditkit.plugin import (
     result_of,
     row_of,
     rule,
+    same_limit,
     typed_lacks,
     typed_result,
     typed_within,
@@ -77,11 +78,12 @@ def not_at_fault(
 
     What it checks
     A bench test of the part, made before it was worked on or on the old part, is faulty
-    beyond its uncertainty, and none by the same method is good. A test without a
-    method, or a finding that is seen, counts as what was typed, with a picture as a
-    photograph. Where nobody publishes a bench limit for the part (catalyst, particulate
-    filter), the vehicle's own failing number before the repair counts, with each system
-    that the table says to rule out first tested good.
+    beyond its uncertainty, and none by the same method is good. A known-good or new
+    part does not fail the same test. A test without a method, or a finding that is
+    seen, counts as what was typed, with a picture as a photograph. Where nobody
+    publishes a bench limit for the part (catalyst, particulate filter), the vehicle's
+    own failing number before the repair counts, with each system that the table says to
+    rule out first tested good.
 
     Why it matters
     A part that was changed cannot be shown to have been at fault any more, and a good
@@ -98,6 +100,8 @@ def not_at_fault(
         subject = part_subject(part)
         found = _results(order, part, parameters)
         faulty = [(t, r) for t, r in found if r.outcome == "faulty"]
+        if found and not faulty:
+            continue  # good-part-replaced tells it
         good = {t.text("method") for t, r in found if r.outcome == "good"}
         clear = [(t, r) for t, r in faulty if t.text("method") not in good]
         typed = [
@@ -105,6 +109,10 @@ def not_at_fault(
             for t in _tests_of(order, part)
             if not t.text("method") and (said := _typed_fault(t))
         ]
+        shows = [t for t, _ in clear] or [t for t, _ in typed if not good]
+        if shows and (doubt := _doubt(order, shows[-1], parameters)):
+            yield Lacking(*doubt, shows[-1].index, subject)
+            continue
         if clear:
             test, result = clear[-1]
             told = f"{part}: {_said(result)}: faulty before it was worked on"
@@ -144,6 +152,54 @@ def _results(
         if result is not None and result.outcome in {"good", "faulty"}:
             found.append((test, result))
     return found
+
+
+def _doubt(
+    order: RepairOrder, faulty: Event, parameters: Parameters
+) -> tuple[str, str] | None:
+    """Return why a faulty test shows nothing, and what to do; None where it does.
+
+    The last test of a known-good part, or of the new one, by the same method and limit
+    is faulty too: the limit fails every part. Or a typed test of the same part is good
+    by the same limit, or by the same test.
+    """
+    part = faulty.text("part")
+    alike = [
+        test
+        for test in order.of("bench_test")
+        if test.text("part") == part and test.index != faulty.index
+    ]
+    for which in ("known-good", "new"):
+        tests = [
+            test
+            for test in alike
+            if test.text("of") == which
+            and test.text("method") == faulty.text("method")
+            and same_limit(test, faulty)
+        ]
+        if tests and _is_faulty(tests[-1], parameters):
+            return (
+                f"the {which} part fails the test that {part} failed",
+                "the limit or the test is wrong: look it up, repeat it on both parts",
+            )
+    old = {test.index for test in _tests_of(order, part)}
+    for test in alike:
+        same = same_limit(test, faulty) or test.text("test") == faulty.text("test")
+        is_typed = test.index in old and not test.text("method")
+        if is_typed and same and _is_good(test, parameters):
+            return (
+                f"{part} was tested good and faulty by one test",
+                "repeat the test under equal conditions; keep all readings",
+            )
+    return None
+
+
+def _is_faulty(test: Event, parameters: Parameters) -> bool:
+    try:
+        result = result_of(test, parameters.catalogue.bench_tests)
+    except InputError:
+        return False
+    return bool(_typed_fault(test)) if result is None else result.outcome == "faulty"
 
 
 def _typed_fault(test: Event) -> str:

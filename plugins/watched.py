@@ -20,6 +20,7 @@ from auditkit.plugin import (
     addressed,
     hookimpl,
     in_use,
+    limit_key,
     readout_of,
     result_of,
     rule,
@@ -194,7 +195,8 @@ def _measured(
     """Return the tests that show the quantity faulty and then good, by one method.
 
     Limit and method are the same in both; a value that is typed without a method counts
-    as what was typed. The last test of the new part decides.
+    as what was typed. The last test of the new part decides; by no method and limit is
+    it faulty.
     """
     old: dict[_Key, int] = {}
     new: dict[_Key, tuple[int, str]] = {}
@@ -202,12 +204,7 @@ def _measured(
         if test.text("part") not in fault.causes or test.text("of") == "known-good":
             continue
         outcome = _outcome(test, parameters)
-        limit = test.object("limit")
-        key = (
-            test.text("part"),
-            test.text("method"),
-            *(str(limit.get(n, "")) for n in ("minimum", "maximum", "unit", "of")),
-        )
+        key = (test.text("part"), test.text("method"), *limit_key(test))
         is_new = test.text("of") == "new" or (
             test.text("of") != "old" and test.index > (fault.last_repair or 0)
         )
@@ -215,6 +212,8 @@ def _measured(
             new[key] = (test.index, outcome)
         elif outcome == "faulty":
             old[key] = test.index
+    if any(outcome == "faulty" for _, outcome in new.values()):
+        return None
     for key, place in old.items():
         if new.get(key, (0, ""))[1] == "good":
             return (place, new[key][0])

@@ -60,6 +60,21 @@ def result_of(event: Event, kinds: Mapping[str, TestKind]) -> BenchResult | None
         ) from error
 
 
+def limit_key(event: Event) -> tuple[str, ...]:
+    """Return a bench test's limit so that equal limits are equal: 2.0 is 2.00."""
+    limit = event.object("limit")
+    ends = (limit.get(name) for name in ("minimum", "maximum"))
+    return (
+        *("" if end is None else str(Decimal(str(end)).normalize()) for end in ends),
+        *(str(limit.get(name, "")) for name in ("unit", "of")),
+    )
+
+
+def same_limit(one: Event, other: Event) -> bool:
+    """Return whether two bench tests are held against one limit."""
+    return bool(one.object("limit")) and limit_key(one) == limit_key(other)
+
+
 def typed_outcome(event: Event) -> str:
     """Return *good* or *faulty* of a value that a person wrote, by its own limit.
 

@@ -64,7 +64,12 @@ if TYPE_CHECKING:
     from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
     from auditkit.obd.readout import CodeStatus
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
-    from auditkit.order.bench_event import result_of, typed_outcome
+    from auditkit.order.bench_event import (
+        limit_key,
+        result_of,
+        same_limit,
+        typed_outcome,
+    )
     from auditkit.order.caution_table import caution_of
     from auditkit.order.cautions import Caution
     from auditkit.order.event_text import computed_text, event_name, numbers_text
@@ -188,6 +193,7 @@ __all__ = [
     "in_use",
     "jurisdiction_of",
     "lacking",
+    "limit_key",
     "limits_of",
     "mids_of",
     "monitors_of",
@@ -209,6 +215,7 @@ __all__ = [
     "results_after",
     "row_of",
     "rule",
+    "same_limit",
     "same_place",
     "typed_after",
     "typed_lacks",
@@ -246,7 +253,7 @@ HOMES = {
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
         "obd.readout": "CodeStatus",
         "obd.rerun": "Evidence Grade why_waiting",
-        "order.bench_event": "result_of typed_outcome",
+        "order.bench_event": "limit_key result_of same_limit typed_outcome",
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
         "order.hazards": "Called cautions_called engine_ran",
