@@ -220,10 +220,13 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
         yield _lacks(fault, said, do, PASSED)
         yield _lacks(fault, said, do, RERAN)
         return
-    event = typed[-1]
+    drives = [e.index for e in order.of("road_test")]
+    newest = [e for e in typed if e.index > max(drives, default=0)] or typed[-1:]
+    failed = [e for e in newest if "failed" in {typed_result(e), e.text("outcome")}]
+    event = (failed or newest)[-1]
     outcome = typed_result(event)
     name = event.text("monitor")
-    if outcome == "failed" or event.text("outcome") == "failed":
+    if failed:
         yield Problem(
             f"{fault.code}: {name} was typed as failed",
             "find the remaining cause and let the self-test run again",
