@@ -36,7 +36,8 @@ def out_of_order(
     What it checks
     Each diagnosis, test, caution, repair, clear and readout is dated no earlier than
     the one before it; where two people record at once, ten minutes are allowed for. No
-    time within an event (its start, capture, readings) is later than the event. Each
+    time within an event (its start, capture, readings) is later than the event, no
+    capture more than "hours" before it, and none was recorded before its time. Each
     step was recorded within the parameter "hours" of its time, else its time is a
     person's word. A record that lies in no log yet is judged as if each event were
     recorded at its own time.
@@ -71,7 +72,7 @@ def out_of_order(
             )
             return
     for event in steps:
-        if told := _within(event):
+        if told := _within(event) or _far(order, event, hours):
             yield Lacking(
                 f"the {event.kind} of {event.text('at')}: {told}",
                 "correct the mistyped time with an amendment",
@@ -110,6 +111,21 @@ def _within(event: Event) -> str:
         )
         if late > _SLACK:
             return f"{name} is {text}, later than it was done"
+    return ""
+
+
+def _far(order: RepairOrder, event: Event, hours: int) -> str:
+    """Return which other time of an event lies too far before it; empty where none."""
+    captured = event.text("captured")
+    if captured:
+        before = (event.at - datetime.fromisoformat(captured)).total_seconds() / 3600
+        if before > hours:
+            return f"captured is {captured}, more than {hours} h before it"
+    if event.index < len(order.recorded):
+        recorded = order.recorded[event.index]
+        early = (event.at - datetime.fromisoformat(recorded)).total_seconds()
+        if early > _SLACK:
+            return f"it was recorded at {recorded}, before it was done"
     return ""
 
 
