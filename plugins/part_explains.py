@@ -12,6 +12,7 @@ from auditkit.plugin import (
     Rule,
     Shown,
     Strength,
+    SuspectPart,
     addressed,
     hookimpl,
     row_of,
@@ -24,10 +25,10 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     """Finds a part whose system is not known to cause the fault.
 
     What it checks
-    The system of each part that was worked on for a fault is the code's own, or one
-    that the table of codes calls plausible. Wiring and the control module are plausible
-    for every code. Another system counts as the shop's word where the diagnosis gives
-    a reason and its source.
+    A diagnosis before the repair names each part that was worked on for a fault. Its
+    system is the code's own, or one that the table of codes calls plausible. Wiring and
+    the control module are plausible for every code. Another system counts as the shop's
+    word where the diagnosis gives a reason and its source.
 
     Why it matters
     A part that cannot cause a fault did not heal it, whatever its bench test shows.
@@ -45,9 +46,9 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
         by_word: list[str] = []
         strange: list[str] = []
         for part in fault.causes:
-            suspect = order.suspect(part)
+            suspect = _suspected(order, part, fault.last_repair or 0)
             if suspect is None:
-                strange.append(f"{part} was never suspected")
+                strange.append(f"{part} was never suspected before it was worked on")
             elif row.explains(suspect.system):
                 named.append(f"{suspect.name} ({suspect.system})")
             elif suspect.why and suspect.why_source:
@@ -75,6 +76,21 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
                 fault.subject,
                 Strength.TABLE,
             )
+
+
+def _suspected(order: RepairOrder, part: str, last: int) -> SuspectPart | None:
+    """Return a part as the last diagnosis before it was worked on describes it."""
+    worked_on = [
+        e.index
+        for e in order.of("repair")
+        if e.text("part") == part and e.index <= last
+    ]
+    found = [
+        suspect
+        for suspect in order.suspect_parts
+        if suspect.id == part and suspect.event < max(worked_on, default=last)
+    ]
+    return found[-1] if found else None
 
 
 @hookimpl
