@@ -26,6 +26,7 @@ from auditkit.plugin import (
 
 Pair = tuple[Event, Readout]
 _MARKS = 2
+_SEVERAL = 2
 
 
 @rule("vehicle-not-identified", question=Question.SAME_VEHICLE)
@@ -33,6 +34,7 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     """Finds an order in which nothing ties the later readout to this vehicle.
 
     What it checks
+    Each opening writes the same VIN.
     The vehicle's own VIN is read before the first repair and after the last, both equal
     to the written one; and time went on in the vehicle: a count that only rises has
     risen, or the counts since codes were cleared began anew and fit the drive.
@@ -53,6 +55,27 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     repairs = order.of("repair")
     if not repairs:
         return
+    if several := _several(order):
+        yield several
+    else:
+        yield from _tied(order, repairs)
+
+
+def _several(order: RepairOrder) -> Lacking | None:
+    """Return what is wrong where openings name more than one VIN."""
+    vins = [str(e.object("vehicle").get("vin", "")) for e in order.of("opening")]
+    several = dict.fromkeys(vin for vin in vins if vin)
+    if len(several) < _SEVERAL:
+        return None
+    return Lacking(
+        f"the openings name several vehicles: {', '.join(several)}",
+        "open a repair order for each vehicle; amend a mistyped VIN",
+        order.of("opening")[-1].index,
+    )
+
+
+def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | Lacking]:
+    """Yield what ties the readouts before and after to the vehicle of the opening."""
     read = order.after(repairs[-1].index, "readout")
     before = _with_vin(order.before(repairs[0].index, "readout"))
     after = _with_vin(read)
