@@ -31,7 +31,7 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
 
     What it checks
     Every code that any module reports in any readout, before or after, also the one of
-    which it keeps a freeze frame, is named by a
+    which it keeps a freeze frame, and every code that a diagnosis names, is named by a
     diagnosis for which a part was worked on, or set aside with a reason. Every lamp
     that is on in the last readout is explained by a code of its module's own list. No
     module counts more codes (PID 01) than it lists, in any readout.
@@ -55,6 +55,10 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     for event, readout in found:
         for what in _untold(readout, told):
             strange.setdefault(what, event.index)
+    for diagnosis in order.of("diagnosis"):
+        for code in diagnosis.texts("codes"):
+            if code not in told:
+                strange.setdefault(f"{code}, which a diagnosis names,", diagnosis.index)
     event, readout = found[-1]
     for who, on in readout.mil:
         if on and not any(c.responder == who for c in readout.confirmed):
