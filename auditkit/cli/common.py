@@ -8,13 +8,14 @@ import shutil
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from auditkit.cli.layout import table_lines, wrapped
-from auditkit.errors import InputError, KeyProblem, disk_advice
+from auditkit.errors import InputError, KeyProblem, VerificationError, disk_advice
 from auditkit.reader.file_kind import LOG_HEAD
 from auditkit.text.display_text import not_text, printable
 
@@ -87,6 +88,21 @@ def format_option(command: Command) -> Command:
         show_default=True,
         help="How to print the result.",
     )(command)
+
+
+def refuse_overstated(packet: bytes, where: str) -> None:
+    """Raise VerificationError where the shop signed better than is judged here.
+
+    ``packet`` has verified; it is judged as ``verify`` does.
+    """
+    from auditkit.reader.file_kind import GivenFile
+    from auditkit.reader.read_packet import check_packet, expectations
+
+    wanted = replace(expectations(), with_plugins=True)
+    judged = check_packet(GivenFile(where, packet), wanted).judged
+    if judged is not None and not judged.agrees:
+        what_to_do = "do not pass it on as it is: 'auditkit verify' says what is open"
+        raise VerificationError(judged.compared, where=where, what_to_do=what_to_do)
 
 
 def policy_option(command: Command) -> Command:

@@ -65,7 +65,9 @@ def _make(
     from auditkit.plugin.loading import load_catalogue
 
     common.refuse_existing(out)
-    page = exhibit_pdf(common.read(packet), load_catalogue(), where=str(packet))
+    given = common.read(packet)
+    page = exhibit_pdf(given, load_catalogue(), where=str(packet))
+    common.refuse_overstated(given, str(packet))
     if key_file is not None:
         from auditkit.exhibit.pades import sign_pdf
 
@@ -95,6 +97,7 @@ def _check(path: Path, key: str | None) -> None:
             where=str(path),
             what_to_do="do not rely on it: ask for the packet of the log that you know",
         )
+    common.refuse_overstated(checked.packet, str(path))
     click.echo(f"{path}: this is the exhibit that its packet makes, byte for byte")
     for line in checked.signatures:
         click.echo(f"    {line}")

@@ -60,6 +60,7 @@ def receipt_command(
             common.refuse_existing(path)
     given = common.read(packet)
     receipt = receipt_of(given, where=str(packet))
+    common.refuse_overstated(given, str(packet))
     found = parse_packet(given, where=str(packet))
     _refuse_before(made_at, found, str(packet))
     if out is not None:

@@ -20,6 +20,7 @@ from auditkit.reader.read_packet import (
     expectations,
     with_outsiders,
 )
+from auditkit.text.display_text import printable
 
 
 @click.command("verify")
@@ -70,7 +71,7 @@ from auditkit.reader.read_packet import (
 @click.option(
     "--least",
     type=click.Choice(["vouched", "proven"]),
-    help="Exit 1 where the evidence says less than this.",
+    help="Exit 1 where the evidence of a packet says less than this.",
 )
 @common.format_option
 def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
@@ -117,6 +118,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
                 where="--receipt",
                 what_to_do="name the packet of that repair order",
             )
+        _refuse_judging(least)
         report = _verify_log(path, wanted, signatures=not skip_signatures)
     else:
         report = check_file(GivenFile(str(path), common.read(path)), wanted)
@@ -125,7 +127,22 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     else:
         common.print_lines(report.lines(str(path)))
     if not report.is_enough(least or ""):
+        if least and report.is_enough():
+            said = f"asked: at least {least}; below it: {report.repair_order}"
+            click.echo(printable(said), err=True)
         raise click.exceptions.Exit(1)
+
+
+def _refuse_judging(least: str | None) -> None:
+    """Raise InputError where a log is to be judged: only packets are."""
+    source = click.get_current_context().get_parameter_source("policy_file")
+    by_policy = source is click.core.ParameterSource.COMMANDLINE
+    if least is None and not by_policy:
+        return
+    message = "a log is checked as a whole, and no repair order of it is judged"
+    what_to_do = "name the packet of a repair order ('auditkit packet' makes it)"
+    where = "--policy" if least is None else "--least"
+    raise InputError(message, where=where, what_to_do=what_to_do)
 
 
 def _verify_many(
@@ -155,6 +172,8 @@ def _verify_many(
         common.print_json(found.to_json())
     else:
         common.print_lines(found.lines())
+    if not found.is_enough(least):
+        click.echo(found.below(least), err=True)
     if found.exit_status or not found.is_enough(least):
         raise click.exceptions.Exit(found.exit_status or 1)
 

@@ -131,12 +131,14 @@ def _side_by_side(typed: str, found: str) -> tuple[str, str, str]:
 class JudgedHere:
     """What a packet's evidence says by this reader's rules, beside what was signed.
 
-    ``agrees`` is false where the shop signed something better than what is judged here.
+    ``agrees`` is false where the shop signed something better than what is judged here;
+    ``compared`` says in a line how the two verdicts compare.
     """
 
     verdict: str
     signed: str | None
     agrees: bool
+    compared: str
     lines: tuple[str, ...]
     found: Mapping[str, Json]
 

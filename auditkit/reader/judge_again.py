@@ -2,16 +2,20 @@
 
 The signed verdict and statement are compared, never believed. What an event says counts
 only where this reader's schemas accept it: an event of a core kind that they refuse
-closes every question, since it may be the one that speaks against the repair.
+closes every question, since it may be the one that speaks against the repair. So does
+one that withholds what rules read. Neither can bring this reader down.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
-from auditkit.order.events import RepairOrder
+from auditkit.errors import InputError
+from auditkit.order.event_kinds import kinds
+from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Finding, Severity, Verdict
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.questions import Answer, State
@@ -28,14 +32,35 @@ if TYPE_CHECKING:
     from auditkit.text.values import Json
 
 
+_UNREAD = "unread"  # a kind of event that no rule reads
+_NO_TIME = "1970-01-01T00:00:00+00:00"  # of an event that has none; it is not judged
+_TOLD_ONLY = {
+    "attachment": frozenset({"shows"}),
+    "bench_test": frozenset({"note"}),
+    "diagnosis": frozenset({"reasoning"}),
+    "opening": frozenset(
+        {"complaint", "customer", "customer.contact", "customer.name", "vehicle.plate"}
+    ),
+    "repair": frozenset({"note"}),
+}
+"""Members by kind of event that no rule reads: withheld, they close no question."""
+_OTHER_VERSION = "read it with the version of auditkit that wrote it"
+_ASK_FOR_IT = "ask the shop for a packet that discloses it"
+
+
 @dataclass(frozen=True, slots=True)
 class _Unread:
-    """An event that this reader cannot take into account, and why."""
+    """An event that this reader cannot take into account, or not in whole.
+
+    ``line`` says which and why. A *strange* one is of a plugin's kind: it is named, and
+    closes no question. One that is not *emptied* is judged by what it discloses.
+    """
 
     place: int
-    seq: int
-    why: str
-    is_strange: bool  # a plugin's kind: named, and closes nothing
+    line: str
+    what_to_do: str = _OTHER_VERSION
+    is_strange: bool = False
+    is_emptied: bool = True
 
 
 def judge_again(
@@ -43,30 +68,73 @@ def judge_again(
 ) -> tuple[Judgement, JudgedHere]:
     """Return what a packet's evidence says here, and how that compares with its shop's.
 
-    The packet has to have verified: nothing of it is checked here.
+    The packet has to have verified: nothing of it is checked here. Raises InputError
+    for a policy that the rules cannot use.
     """
     entries = steps_of(packet)
     own = own_steps(entries)
     steps = [step for step in own if step.event.kind != "verdict"]
-    unread = list(_unread(steps, catalogue))
-    order = RepairOrder.fold(
-        packet.repair_order,
-        [step.event.data for step in steps],
-        recorded=[step.payload.recorded_at for step in steps],
-    )
-    judgement = catalogue.judge(order, policy)
-    if closing := [one for one in unread if not one.is_strange]:
-        judgement = _closed(order, judgement, closing)
     signed = [step for step in own if step.event.kind == "verdict"]
     said = str(signed[-1].event.data.get("verdict")) if signed else None
-    told = (*_other_shop(order, entries), *_left_out(unread))
-    return judgement, _compared(judgement, said, told)
+    unread = list(_unread(steps, catalogue))
+    try:
+        return _judged(packet, entries, unread, said, catalogue, policy)
+    except InputError:
+        raise
+    except Exception as error:  # noqa: BLE001  a stranger wrote what is judged here
+        why = f"judging the packet failed: {type(error).__name__}: {error}"
+        every = [
+            _Unread(place, f"entry {step.payload.seq} is not judged here: {why}")
+            for place, step in enumerate(steps)
+        ]
+        return _judged(packet, entries, every, said, catalogue, policy)
 
 
-def _left_out(unread: Sequence[_Unread]) -> Iterator[str]:
-    for one in unread:
-        if one.is_strange:
-            yield f"entry {one.seq} is left out: {one.why}"
+def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
+    packet: Packet,
+    entries: Sequence[Step],
+    unread: Sequence[_Unread],
+    signed: str | None,
+    catalogue: Catalogue,
+    policy: Policy,
+) -> tuple[Judgement, JudgedHere]:
+    steps = [s for s in own_steps(entries) if s.event.kind != "verdict"]
+    emptied = {one.place for one in unread if one.is_emptied}
+    order = RepairOrder.fold(
+        packet.repair_order,
+        [
+            _empty(step) if place in emptied else step.event.data
+            for place, step in enumerate(steps)
+        ],
+        recorded=[
+            step.payload.recorded_at if _is_time(step.payload.recorded_at) else _NO_TIME
+            for step in steps
+        ],
+    )
+    judgement = catalogue.judge(order, policy)
+    closing = [one for one in unread if not one.is_strange]
+    if closing:
+        judgement = _closed(order, judgement, closing)
+    told = (
+        *(one.line for one in closing),
+        *_other_shop(order, entries),
+        *(one.line for one in unread if one.is_strange),
+    )
+    return judgement, _compared(judgement, signed, told)
+
+
+def _empty(step: Step) -> dict[str, Json]:
+    """Return an event that keeps its place and says nothing."""
+    times = (step.event.text("at"), step.payload.recorded_at)
+    at = next((time for time in times if _is_time(time)), _NO_TIME)
+    return {"kind": _UNREAD, "at": at, "by": step.payload.by}
+
+
+def _is_time(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
 
 
 def _other_shop(order: RepairOrder, entries: Sequence[Step]) -> Iterator[str]:
@@ -81,26 +149,41 @@ def _other_shop(order: RepairOrder, entries: Sequence[Step]) -> Iterator[str]:
 
 def _unread(steps: Sequence[Step], catalogue: Catalogue) -> Iterator[_Unread]:
     for place, step in enumerate(steps):
+        entry = f"entry {step.payload.seq}"
         kind = step.event.kind
-        seq = step.payload.seq
         if kind not in catalogue.events.names:
-            yield _Unread(
-                place, seq, f"its kind {kind!r} is not read here", is_strange=True
-            )
+            why = f"its kind {kind!r} is not read here"
+            yield _Unread(place, f"{entry} is left out: {why}", is_strange=True)
             continue
-        hidden = {*step.hidden, *(path for path, _ in step.erased)}
-        problems = [
+        if not _is_time(step.payload.recorded_at):
+            why = f"it was recorded at {step.payload.recorded_at!r}, which is no time"
+            yield _Unread(place, f"{entry} is not read here: {why}")
+            continue
+        hidden = (*step.hidden, *(path for path, _ in step.erased))
+        found = validate_event(dict(step.event.data), catalogue.events)
+        if read := [path for path in hidden if _is_read(step, path)]:
+            line = f"withheld in {entry}, and rules read it: {', '.join(read)}"
+            yield _Unread(place, line, _ASK_FOR_IT, is_emptied=bool(found))
+        elif problems := [
             problem
-            for problem in validate_event(dict(step.event.data), catalogue.events)
+            for problem in found
             if not _is_withheld(problem.pointer, problem.message, hidden)
-        ]
-        if problems:
+        ]:
             first = problems[0]
             why = f"{first.pointer or 'the event'}: {first.message}"
-            yield _Unread(place, seq, why, is_strange=False)
+            yield _Unread(place, f"{entry} is not read here: {why}")
 
 
-def _is_withheld(pointer: str, message: str, hidden: set[str]) -> bool:
+def _is_read(step: Step, path: str) -> bool:
+    """Return whether rules may read a member of an event of one of the core's kinds."""
+    event = step.event
+    if event.kind == "amendment" and path.startswith("event."):
+        event = Event(0, event.object("event"))
+        path = path.removeprefix("event.")
+    return event.kind in kinds() and path not in _TOLD_ONLY.get(event.kind, ())
+
+
+def _is_withheld(pointer: str, message: str, hidden: Iterable[str]) -> bool:
     """Return whether a member that is missing is one that the packet withholds."""
     parent = pointer.strip("/").replace("/", ".")
     return any(
@@ -114,7 +197,9 @@ def _closed(
     order: RepairOrder, judgement: Judgement, unread: Sequence[_Unread]
 ) -> Judgement:
     """Return a judgement in which nothing is shown, since an event is not read."""
-    told = tuple(f"entry {one.seq} is not read here: {one.why}" for one in unread)
+    first, *more = (one.line for one in unread)
+    told = (first, f"and {len(more)} more such entries") if more else (first,)
+    steps = tuple(dict.fromkeys(one.what_to_do for one in unread))
     answers = tuple(
         found
         if found.state is State.AGAINST
@@ -124,7 +209,7 @@ def _closed(
             State.NOT_SHOWN,
             None,
             told,
-            ("read it with the version of auditkit that wrote it",),
+            steps,
             tuple(one.place for one in unread),
         )
         for found in judgement.answers
@@ -133,11 +218,11 @@ def _closed(
         Finding(
             "event-not-read",
             Severity.BLOCKING,
-            line,
+            one.line,
             one.place,
-            "read it with the version of auditkit that wrote it",
+            one.what_to_do,
         )
-        for line, one in zip(told, unread, strict=True)
+        for one in unread
     )
     return replace(
         judgement,
@@ -163,9 +248,9 @@ def _compared(
     else:
         compared = f"the shop signed {signed}; the evidence in this packet says {here}"
     lines = [f"judged here: {verdict_text(judgement)}", compared]
+    lines += told
     lines += [fault_line(fault, verdict) for fault, verdict in judgement.faults]
     lines += [answer_line(found) for found in judgement.answers]
-    lines += told
     lines += [
         f"what to do: {step}"
         for step in dict.fromkeys(
@@ -174,4 +259,4 @@ def _compared(
     ]
     found: dict[str, Json] = dict(judgement.to_json())
     found["signed_verdict"] = signed
-    return JudgedHere(str(here), signed, not better, tuple(lines), found)
+    return JudgedHere(str(here), signed, not better, compared, tuple(lines), found)

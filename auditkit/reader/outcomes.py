@@ -76,7 +76,8 @@ class Summary:
     """What many outcomes come to. Make it empty, ``add`` to it, or use ``of``.
 
     It keeps the counts, which repair orders were met, and every outcome that does not
-    hold. A packet that holds *repeats* where one before it is of the same repair order
+    hold. ``unproven`` names by verdict the repair orders that are not proven.
+    A packet that holds *repeats* where one before it is of the same repair order
     of the same log (its name and its key): a copy, or an earlier or later packet.
     """
 
@@ -87,6 +88,7 @@ class Summary:
     verdicts: dict[str | None, int] = field(default_factory=dict)
     orders: set[tuple[str, str, str | None]] = field(default_factory=set)
     overstated: list[FileOutcome] = field(default_factory=list)
+    unproven: dict[str | None, list[str]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, outcomes: Iterable[FileOutcome]) -> Summary:
@@ -107,6 +109,9 @@ class Summary:
             count.verified += 1
             said = outcome.verdict
             self.verdicts[said] = self.verdicts.get(said, 0) + 1
+            if said != VERDICTS[0]:
+                name = outcome.repair_order or outcome.path
+                self.unproven.setdefault(said, []).append(name)
             if outcome.is_overstated:
                 self.overstated.append(outcome)
             self.orders.add((outcome.log_key, outcome.origin, outcome.repair_order))
@@ -128,6 +133,19 @@ class Summary:
         """Return whether every packet that holds reaches a verdict; "" asks nothing."""
         reached = {"": VERDICTS, "vouched": VERDICTS[:2], "proven": VERDICTS[:1]}[least]
         return not least or set(self.verdicts) <= set(reached)
+
+    def below(self, least: str, *, shown: int = _SHOWN) -> str:
+        """Return in a line which repair orders do not reach a verdict."""
+        reached = VERDICTS[: VERDICTS.index(least) + 1]
+        names = [
+            name
+            for verdict, orders in self.unproven.items()
+            if verdict not in reached
+            for name in orders
+        ]
+        more = f" and {len(names) - shown} more" if len(names) > shown else ""
+        said = f"asked: at least {least}; below it: {', '.join(names[:shown])}{more}"
+        return printable(said)
 
     @property
     def exit_status(self) -> int:

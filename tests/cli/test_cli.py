@@ -276,6 +276,17 @@ def test_decode(run):
     assert "self-test 31/81 (EGR bank 1) failed: 2.14 kPa" in out
 
 
+@pytest.mark.parametrize("text", ["auditkit/receipt@1\nrepair_order: RO-1\n", "{}"])
+def test_decode_refuses_a_file_that_is_no_readout(run, text):
+    Path("other").write_text(text)
+    status, out, err = run("decode", "other")
+    assert (status, out) == (2, "")
+    assert err.startswith("auditkit: other: this is no readout")
+    assert err.count("\n") == 1
+    Path("other").write_text(f"{text}\n7E8 03 41 0C 00\n")
+    assert run("decode", "other")[0] == 0, "one line of it is an answer"
+
+
 METER = "unit=V,low=0,high=20,resolution=0.01,percent_of_reading=0.5,digits=2"
 CLAMP = "unit=A,low=0,high=100,resolution=0.1,percent_of_reading=2"
 

@@ -1,6 +1,7 @@
 """Packets of the demo's orders and of an odd one, and their exhibits."""
 
 import functools
+from datetime import UTC, datetime, timedelta
 from importlib.resources import files
 
 import pytest
@@ -15,20 +16,31 @@ from auditkit.plugin.loading import load_catalogue
 
 @pytest.fixture(scope="session")
 def packets(tmp_path_factory):
-    """Packets of the demo's orders, judged by the shop rules, and of the odd one."""
+    """Packets of the demo's orders, judged by the shop rules, and of the odd one.
+
+    Each event of the demo is recorded when it happened, so that nothing is late.
+    """
     path = tmp_path_factory.mktemp("exhibit") / "shop.auditlog"
     made = {}
+    clock = {"now": datetime(2026, 3, 2, tzinfo=UTC)}
     with Ledger.create(
         path,
         shop="Example Yard Garage (invented)",
         person="mechanic-1",
         passphrase=PASSPHRASE,
+        clock=lambda: clock["now"],
     ) as log:
+        signer = log.signer("mechanic-1", PASSPHRASE)
         for order in ("RO-1001", "RO-1002", "RO-1003"):
             source = files("auditkit_demo") / f"{order}.json"
             record = parse_record(source.read_bytes(), CATALOGUE)
+            for event in record.events:
+                clock["now"] = datetime.fromisoformat(str(event["at"]))
+                log.append(order, [event], person="mechanic-1", signer=signer)
+            clock["now"] += timedelta(minutes=10)
             close(log, CATALOGUE, record)
             made[order] = log.packet(order).encode()
+        clock["now"] = datetime.now(UTC)
         close(log, load_catalogue({"tests": BlockingRules}), odd_record())
         made["RO-ODD"] = log.packet("RO-ODD").encode()
         made["named"] = log.packet("RO-ODD", reveal=["customer.name"]).encode()

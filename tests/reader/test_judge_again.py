@@ -1,22 +1,32 @@
 """Whoever reads judges again: what a shop signed is compared, never believed."""
 
+import copy
+import functools
 import json
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from click.testing import CliRunner
-from conftest import PASSPHRASE
+from conftest import PASSPHRASE, forced
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
+from auditkit.cli import main
 from auditkit.cli.verify import verify_command
 from auditkit.log.ledger import Ledger
-from auditkit.order.events import RepairOrder
+from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Verdict
+from auditkit.order.policy import parse_policy
 from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
+from auditkit.proof.packet import parse_packet
 from auditkit.reader.file_kind import GivenFile
+from auditkit.reader.judge_again import judge_again
 from auditkit.reader.read_packet import check_file, expectations
+from auditkit.reader.steps import steps_of
 
 DEMO = Path(__file__).parents[2] / "demo"
 CATALOGUE = load_catalogue()
@@ -27,9 +37,13 @@ def record_of(name):
     return parse_record(path.read_bytes(), CATALOGUE, where=str(path))
 
 
-def packet(tmp_path, record, *, verdict=None):
+def packet(tmp_path, record, *, verdict=None, withhold=()):
     """Return a packet of a record, closed with the verdict that the shop likes."""
-    honest = CATALOGUE.judge(RepairOrder.fold(record.repair_order, record.events))
+    policy = parse_policy(
+        f'format = "auditkit/policy@1"\nwithhold = {json.dumps(list(withhold))}\n'
+    )
+    order = RepairOrder.fold(record.repair_order, record.events)
+    honest = CATALOGUE.judge(order, policy)
     last = max(datetime.fromisoformat(str(e["at"])) for e in record.events)
     ticks = iter(range(1, 10_000))
     clock = lambda: last + timedelta(seconds=next(ticks))  # noqa: E731
@@ -132,3 +146,146 @@ def test_an_event_that_no_schema_accepts_closes_every_question(tmp_path, place):
         "against",
     }
     assert any("is not read here" in line for line in report.judged.lines)
+
+
+def forged(tmp_path, events):
+    """Return a packet whose events were sealed past the schema, signed as vouched."""
+    verdict = {
+        "kind": "verdict",
+        "at": "2026-03-02T18:00:00+01:00",
+        "by": "mechanic-1",
+        "verdict": "vouched",
+        "findings": [],
+        "rules": [],
+        "policy_sha256": "0" * 64,
+        "statement": ["Repair order RO-F is vouched."],
+    }
+    other = record_of("RO-1003")
+    judged = CATALOGUE.judge(RepairOrder.fold(other.repair_order, other.events))
+    with Ledger.create(
+        tmp_path / "forged.auditlog",
+        shop="Stranger (invented)",
+        person="mechanic-1",
+        passphrase=PASSPHRASE,
+    ) as ledger:
+        signer = ledger.signer("mechanic-1", PASSPHRASE)
+        seqs = forced(ledger, "RO-F", events, "mechanic-1", signer)
+        forced(ledger, "RO-F", [{**verdict, "judged": seqs}], "mechanic-1", signer)
+        # an order of its own brings the checkpoint that covers them
+        ledger.record(other, judged, passphrase=PASSPHRASE, unproven_reason="as it is")
+        path = tmp_path / "forged.packet.json"
+        path.write_text(ledger.packet("RO-F"))
+    return path
+
+
+@pytest.mark.parametrize(
+    ("kind", "change"),
+    [
+        ("diagnosis", {"codes": ["P0401", "ZZ99"]}),
+        ("diagnosis", {"at": "noon"}),
+        ("diagnosis", {"suspect_parts": 7}),
+        ("repair", {"at": 7}),
+        ("bench_test", {"readings": {"value": []}}),
+    ],
+)
+def test_an_event_sealed_past_the_schema_is_never_a_traceback(tmp_path, kind, change):
+    events = [dict(event) for event in record_of("RO-1001").events]
+    at = next(n for n, event in enumerate(events) if event["kind"] == kind)
+    events[at] |= change
+    path = forged(tmp_path, events)
+    done = CliRunner().invoke(verify_command, [str(path)])
+    assert (done.exit_code, type(done.exception)) == (1, SystemExit)
+    first, compared, why = done.stdout.splitlines()[:3]
+    assert "judged here: unproven" in first
+    assert compared.strip().startswith("the shop signed vouched; the evidence")
+    assert "is not read here" in why
+    assert not any(": shown" in line for line in done.stdout.splitlines())
+
+
+_ODD = st.sampled_from(
+    ["", "noon", "0", "1/0", "nan", "ZZ99", 7, 0, None, True, [], {}, [{}], [[]]]
+)
+
+
+@pytest.fixture(scope="module")
+def honest(tmp_path_factory):
+    path = packet(tmp_path_factory.mktemp("honest"), record_of("RO-1001"))
+    return parse_packet(path.read_bytes())
+
+
+def _places(value, path=()):
+    for name in value if isinstance(value, dict) else range(len(value)):
+        yield (*path, name)
+        if isinstance(value[name], dict | list):
+            yield from _places(value[name], (*path, name))
+
+
+@settings(suppress_health_check=[HealthCheck.too_slow], deadline=None, max_examples=40)
+@given(data=st.data())
+def test_whatever_one_member_of_an_event_is_the_packet_is_judged(honest, data):
+    steps = list(steps_of(honest))
+    own = [n for n, step in enumerate(steps) if step.payload.repair_order]
+    at = data.draw(st.sampled_from(own[:-1]))
+    event = copy.deepcopy(dict(steps[at].event.data))
+    *path, last = data.draw(st.sampled_from(list(_places(event))))
+    functools.reduce(lambda value, name: value[name], path, event)[last] = data.draw(
+        _ODD
+    )
+    steps[at] = replace(steps[at], event=Event(0, event))
+    with patch("auditkit.reader.judge_again.steps_of", lambda _: tuple(steps)):
+        _, judged = judge_again(honest, CATALOGUE)
+    assert judged.verdict in set(Verdict)
+    assert not any("judging the packet failed" in line for line in judged.lines)
+
+
+def test_a_reader_that_fails_all_the_same_says_so(honest):
+    """The last resort: a fault of this reader's own shows nothing, and is told."""
+    crash = patch(
+        "auditkit.reader.judge_again.fault_line", side_effect=[KeyError("x"), "told"]
+    )
+    with crash:
+        _, judged = judge_again(honest, CATALOGUE)
+    assert judged.verdict == "unproven"
+    assert any("judging the packet failed: KeyError" in line for line in judged.lines)
+
+
+@pytest.mark.parametrize("path", ["bench_test.readings", "readout.raw", "repair.part"])
+def test_what_rules_read_is_missed_where_it_is_withheld(tmp_path, path):
+    """A good bench test that is kept from the reader may speak against the repair."""
+    report = read(packet(tmp_path, record_of("RO-1001"), withhold=[path]))
+    assert report.verified
+    assert report.judged.verdict == "unproven"
+    told = f"and rules read it: {path.partition('.')[2]}"
+    assert any(line.endswith(told) for line in report.judged.lines)
+    assert all(a["answer"] == "not-shown" for a in report.judged.found["answers"])
+
+
+def test_what_no_rule_reads_may_be_withheld(tmp_path, honest):
+    told_only = ["diagnosis.reasoning", "bench_test.note", "repair.note"]
+    told_only += ["opening.complaint", "opening.vehicle.plate", "opening.customer"]
+    report = read(packet(tmp_path, record_of("RO-1001"), withhold=told_only))
+    _, whole = judge_again(honest, CATALOGUE)
+    assert report.judged.verdict == whole.verdict == "vouched", "it was recorded late"
+    assert report.judged.found["answers"] == whole.found["answers"]
+
+
+def test_a_verdict_below_what_is_asked_is_named(tmp_path):
+    path = packet(tmp_path, record_of("RO-1003"))
+    said = "asked: at least proven; below it: RO-1003\n"
+    for given_path in (path, path.parent):
+        asked = [str(given_path), "--least", "proven"]
+        done = CliRunner().invoke(verify_command, asked)
+        assert (done.exit_code, said in done.output) == (1, True), given_path
+
+
+@pytest.mark.parametrize("option", ["--least", "--policy"])
+def test_a_whole_log_is_not_judged(tmp_path, capsys, option):
+    packet(tmp_path, record_of("RO-1003"))
+    policy = tmp_path / "reader.toml"
+    policy.write_text('format = "auditkit/policy@1"\n')
+    value = "proven" if option == "--least" else str(policy)
+    with pytest.raises(SystemExit) as end:
+        main(["verify", str(tmp_path / "shop.auditlog"), option, value])
+    out, err = capsys.readouterr()
+    assert (end.value.code, out) == (2, "")
+    assert err.startswith(f"auditkit: {option}: a log is checked as a whole")
