@@ -175,16 +175,19 @@ def _went_on(before: Readout, after: Readout) -> str:
     was_km, now_km = before.value(ODOMETER), after.value(ODOMETER)
     if was_km is not None and now_km is not None and now_km > was_km:
         return f"its odometer rose from {was_km:f} to {now_km:f} km"
-    for identifier, name in (
-        (MINUTES, "minutes of engine run"),
-        (DISTANCE, "kilometres"),
-        (WARM_UPS, "warm-ups"),
+    for identifier, name, unit in (
+        (MINUTES, "minutes of engine run", " min"),
+        (DISTANCE, "kilometres", " km"),
+        (WARM_UPS, "warm-ups", ""),
     ):
         was, now = before.value(identifier), after.value(identifier)
         if was is None or now is None or was == now:
             continue
         began = "went on" if now > was else "began anew"
-        return f"its count of {name} since codes were cleared {began}: {was:f}, {now:f}"
+        return (
+            f"its count of {name} since codes were cleared {began}: {was:f}{unit} "
+            f"before, {now:f}{unit} after"
+        )
     return ""
 
 

@@ -126,7 +126,9 @@ def _watched(order: RepairOrder, fault: Fault) -> tuple[str, str, tuple[int, ...
     since_clear = start != last
     cycles, told = _cycles(before, after, since_clear=since_clear)
     if cycles < needed:
-        return "", f"{told or 'no count shows driving'}; {needed} are asked", ()
+        told = told or "no count shows driving"
+        kind = "starts" if needed == _STARTS else "driving cycles"
+        return "", f"{told}; {needed} {kind} are asked", ()
     if needed == _CYCLES and (frame := _frame(fault, before)):
         met = [e for e, r in after if _meets(frame, r)]
         if not met:
@@ -142,13 +144,18 @@ def _cycles(
     best, told = 0, ""
     new = after[-1][1]
     warm = new.value(WARM_UPS)
+    since = "the clear" if since_clear else "the readout before the repair"
     if warm is not None:
         was = before[-1][1].value(WARM_UPS) if before and not since_clear else None
         ran = new.value(MINUTES)
         gained = int(warm) if since_clear else int(warm - was) if was is not None else 0
         if gained and (ran is None or ran > 0):
-            best, told = gained, f"{gained} warm-ups since"
+            best, told = gained, f"warm-ups since {since}: {gained}"
     start = after if since_clear and len(after) > 1 else [*before[-1:], *after]
+    if start is after:
+        since = "the first readout after the clear"
+    else:
+        since = "the readout before the repair"
     old = {(c.responder, c.name): c.count for c in start[0][1].counters}
     for counter in new.counters:
         if counter.name != in_use.IGNITION:
@@ -156,7 +163,7 @@ def _cycles(
         was_count = old.get((counter.responder, counter.name))
         risen = None if was_count is None else in_use.rise(was_count, counter.count)
         if risen and risen > best:
-            best, told = risen, f"{risen} ignition cycles since"
+            best, told = risen, f"ignition cycles since {since}: {risen}"
     return best, told
 
 

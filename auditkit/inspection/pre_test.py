@@ -210,7 +210,7 @@ def _lamp(readout: Readout, rules: Jurisdiction, lamp_seen: str) -> list[Reason]
             )
         )
     else:
-        text = "nobody looked at the lamp in the bulb check"
+        text = "the lamp in the bulb check: not looked, so not decided"
         found.append(Reason(InspectionAnswer.UNDECIDED, text, rules.bulb))
     return found
 

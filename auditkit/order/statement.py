@@ -93,7 +93,9 @@ def fault_line(fault: Fault, verdict: Verdict | None) -> str:
         return f"{fault.subject} ({meaning}) set aside: {fault.set_aside.reason}{by}."
     if verdict is None:
         return f"{fault.subject} ({meaning}): named, and no part was worked on for it."
-    return f"{fault.subject} ({meaning}): {verdict}."
+    code, _, module = fault.subject.partition("@")
+    where = f"module {module}; " * bool(module)
+    return f"Repair of {code} ({where}{meaning}): {verdict}."
 
 
 _GROUPS = (

@@ -25,6 +25,7 @@ _WOULD = {
     InspectionAnswer.FAIL: "Would fail",
     InspectionAnswer.UNDECIDED: "Cannot be answered: the readout does not hold enough",
 }
+_MARKS = {InspectionAnswer.ACCEPT: "  ", InspectionAnswer.UNDECIDED: "? "}
 _READINGS = {  # a reading's name in the rules -> as people read it
     "flexibility used": "with the allowance that a state may grant",
     "flexibility not used": "without the allowance that a state may grant",
@@ -43,7 +44,7 @@ def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
         lines.append(f"{reading}: {_SAID[result.answer]}")
         lines.append(f"    rests on {result.source}")
         for reason in result.reasons:
-            mark = "  " if reason.answer is InspectionAnswer.ACCEPT else "! "
+            mark = _MARKS.get(reason.answer, "! ")
             basis = f" [{reason.source.section}]" if reason.source else ""
             lines.append(f"    {mark}{reason.text}{basis}")
     if len({result.answer for result in found.results}) > 1:

@@ -27,7 +27,7 @@ _DARK = re.compile(b"\x01+")
 _LINE, _NARROW = 36.0, 22.0  # em of a line: of the statement, beside the code
 _VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE, _NEVER = (
     "The verdict",
-    "What was found",
+    "The faults, and their repairs",
     "Values measured on the bench",
     "What was done",
     "Values after the repair, by the vehicle's own tests",
@@ -39,6 +39,7 @@ _VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE, _NEVER = (
 _FAULT = re.compile(r"[PCBU][0-9A-F]{4}[^ ]* \(")
 _BY_START = (
     ("Fault codes:", _FOUND),
+    ("Repair of ", _FOUND),
     ("Bench test of ", _BENCH),
     ("After the repair ", _AFTER),
     ("test-passed: ", _AFTER),

@@ -229,7 +229,7 @@ class Summary:
         counts = [f"{self.verdicts.get(said, 0)} {said}" for said in VERDICTS]
         if None in self.verdicts:
             counts.append(f"{self.verdicts[None]} without a verdict")
-        said = [f"    what they say of the repairs: {', '.join(counts)}"]
+        said = [f"    the repairs, as judged here: {', '.join(counts)}"]
         if self.repeated:
             orders = plural(len(self.orders), "repair order", "different repair orders")
             files = plural(self.repeated, "file repeats", "files repeat")

@@ -50,7 +50,10 @@ def test_check_says_the_answer_first(run):
     )
     assert "(logged)" not in out, "no log holds it"
     assert "order-of-time: shown (as if each step were recorded on time): " in out
-    assert lines[1].startswith("    P0401@7E8 (exhaust gas recirculation")
+    assert lines[1] == (
+        "    Repair of P0401 (module 7E8; exhaust gas recirculation flow, "
+        "or its control): proven."
+    )
     for question, line in zip(QUESTIONS, lines[2:], strict=True):
         assert line.startswith(f"    {question}: shown ("), "one line each"
     status, out, _ = run("check", "RO-1002.json")
@@ -483,6 +486,8 @@ def test_readiness_says_the_answer_first_and_defers(run):
     assert out.splitlines()[0].startswith("Would fail, under both readings")
     assert "without the allowance that a state may grant: fail" in out
     assert "flexibility" not in out
+    assert "\n    ? the lamp in the bulb check: not looked, so not decided" in out
+    assert "! the lamp in the bulb check" not in out, "no reason to fail"
     status, _, err = run("readiness", "after.txt")
     assert (status, "give one of california, federal" in err) == (2, True)
     status, _, err = run("readiness", "after.txt", "--rules", "federl")

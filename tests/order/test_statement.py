@@ -61,7 +61,7 @@ def test_every_statement_says_what_no_record_shows():
         lines = stated(demo(f"RO-100{number}"))
         assert lines[-2:] == (NO_RECORD_SHOWS, DEFERS)
         assert lines[0].startswith("Repair order RO-1 is ")
-        assert lines[1].startswith("P0")
+        assert lines[1].startswith("Repair of P0")
 
 
 def test_what_was_recorded_late_is_told_and_rests_on_word():

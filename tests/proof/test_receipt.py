@@ -498,4 +498,4 @@ def test_a_policy_that_asks_less_stands_with_the_verdict(receipt):
         )
     )
     assert told in " ".join(said.split())
-    assert said.index(JUDGED_BY[:20]) < said.index("What was found")
+    assert said.index(JUDGED_BY[:20]) < said.index("The faults, and their")
