@@ -53,11 +53,12 @@ def not_acknowledged(
     Which cautions a step calls for follows from the hazards of the fault codes that its
     part is suspected for, the part's system and place, the kind of bench test, what was
     read, and whether the part was tested removed, on the vehicle, or with the engine
-    running; never from what anything is called. What is not said counts as hazardous,
-    and another diagnosis adds cautions and takes none away. Each was acknowledged
-    before the step began, by the person who did it: for that part or, where the hazard
-    is the vehicle's, for any. One acknowledgement stands for several steps until it
-    lapses.
+    running; never from what anything is called. A part that was tested removed was
+    taken out before: the test calls for what a repair of that part calls for. What is
+    not said counts as hazardous, and another diagnosis adds cautions and takes none
+    away. Each was acknowledged before the step began, by the person who did it: for
+    that part or, where the hazard is the vehicle's, for any. One acknowledgement stands
+    for several steps until it lapses.
 
     Why it matters
     Hot, pressurised, flammable and live parts injure people. An acknowledgement after

@@ -2,9 +2,10 @@
 
 They follow from the hazards of the fault codes' rows, the systems of the part, where it
 sits, the kind of bench test, what was read, and the kind of step: together, and never
-from what something is called. What is not said counts as hazardous. A system, a code or
-a place that another diagnosis or an amendment names adds to what was said before and
-takes nothing away.
+from what something is called. A bench test on a removed part calls for what taking the
+part out calls for: it was taken out before. What is not said counts as hazardous. A
+system, a code or a place that another diagnosis or an amendment names adds to what was
+said before and takes nothing away.
 """
 
 from __future__ import annotations
@@ -89,12 +90,19 @@ class Work:
             return True
         if caution.id in self.of_methods or self._was_measured(caution):
             return True
-        if not (self.kinds & calls.in_steps or self.methods & calls.methods):
+        if not (self._met_in & calls.in_steps or self.methods & calls.methods):
             return False
         if calls.unknown_system:
             return not self.is_known
         is_of_method = calls.by_method and self.has_method
         return not is_of_method and self._brings(caution)
+
+    @property
+    def _met_in(self) -> frozenset[StepKind]:
+        """The kinds of work, with the taking out of a part that is tested removed."""
+        if StepKind.REMOVED in self.kinds:
+            return self.kinds | {StepKind.REPAIR}
+        return self.kinds
 
     def _brings(self, caution: Caution) -> bool:
         """Return whether the part's system or place, or a code's row, has it."""

@@ -604,12 +604,12 @@ def test_mistake_is_one_line_and_status_2(log, name):
 
 def test_bad_record_names_file_pointer_and_mend(run):
     record = json.loads(Path("RO-1001.json").read_text())
-    record["events"][5]["readings"][0]["value"] = 14
+    record["events"][6]["readings"][0]["value"] = 14
     Path("bad.json").write_text(json.dumps(record))
     status, _, err = run("check", "bad.json")
     assert status == 2
     assert err == (
-        "auditkit: bad.json#/events/5/readings/0/value: 14 is a number; write the "
+        "auditkit: bad.json#/events/6/readings/0/value: 14 is a number; write the "
         'digits that were read as text, such as "14.0"\n'
     )
 

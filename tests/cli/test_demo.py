@@ -35,7 +35,7 @@ def test_demo_ends_as_it_should(week):
         "RO-1004  VOUCHED",
         "RO-1005  UNPROVEN, WAITING",
         "THE LOG HOLDS",
-        "entry 7: its signature does not fit",
+        "entry 8: its signature does not fit",
         "entries were",
     ):
         assert line in result.output

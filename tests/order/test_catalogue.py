@@ -156,7 +156,7 @@ def test_the_weakest_event_cited_is_the_strength_of_a_sentence():
     policy = parse_policy('format = "auditkit/policy@1"\n[rules.shows]\nrun = true\n')
     for events, strength in (
         ((1,), Strength.VEHICLE),
-        ((1, 5), Strength.MEASURED),
+        ((1, 6), Strength.MEASURED),
         ((1, 0), Strength.WORD),
         ((), Strength.WORD),
     ):

@@ -128,7 +128,7 @@ def test_danger_is_kept_for_what_kills():
                 diagnosis("ignition", "P0351", where=["engine-bay"]),
                 bench(method="winding"),
             ),
-            set(),
+            {"ignition-voltage", "rotating"},
         ),
         (
             (diagnosis("ignition", "P0351", where=["engine-bay"]), repair()),
@@ -202,10 +202,36 @@ def test_a_stated_place_does_not_stand_for_high_voltage_or_an_airbag():
     assert "restraint" in called(diagnosis("cruise", "P0564"), repair())
 
 
-def test_a_removed_part_needs_no_lift():
-    said = diagnosis("oxygen-sensor", "P0135", where=["below"])
-    assert "lifted" in called(said, repair())
-    assert "lifted" not in called(said, bench(method="winding"))
+@pytest.mark.parametrize("code", [row.codes[0].partition("-")[0] for row in rows()])
+@pytest.mark.parametrize("where", [[], ["below"], ["engine-bay"]])
+def test_a_removed_part_was_taken_out_before_its_test(code, where):
+    """Common practice, no published source: its taking out is work too."""
+    said = diagnosis("body", code, **({"where": where} if where else {}))
+    taken_out = called(said, repair())
+    assert called(said, bench()) >= taken_out
+    assert called(said, bench(method="winding")) >= taken_out
+    assert called(said, bench(setup=None)) >= taken_out
+
+
+def test_what_hurts_while_a_part_is_taken_out_is_asked_before_its_test():
+    asked = called(diagnosis("fuel", "P0201"), bench(method="winding"))
+    assert asked >= {"fuel-pressure", "high-pressure-injection", "fuel-vapour"}
+    thermostat = diagnosis("cooling", "P0128", where=["engine-bay"])
+    assert called(thermostat, bench()) == {"hot-coolant", "rotating"}
+    sensor = diagnosis("oxygen-sensor", "P0135", where=["below"])
+    assert "lifted" in called(sensor, bench(method="winding"))
+
+
+def test_what_was_acknowledged_after_the_part_was_tested_removed_is_too_late():
+    said = diagnosis("cooling", "P0128", where=["engine-bay"])
+    early, late = ack("hot-coolant", 20), ack("hot-coolant", 40)
+
+    def seen(*events):
+        order = steps(said, *events)
+        return [c.seen is not None for c in order if c.caution.id == "hot-coolant"]
+
+    assert seen(bench(30), late, repair(60)) == [False, True]
+    assert seen(early, bench(30), repair(60)) == [True, True]
 
 
 def test_no_relabelling_takes_a_caution_away():
@@ -243,7 +269,7 @@ def test_words_call_for_nothing_and_spare_nothing():
     said = diagnosis("egr", "P0401", where=["engine-bay"])
     words = ("pressure hold", "road drive with the engine running", "visual look")
     found = {frozenset(called(said, {**bench(), "test": name})) for name in words}
-    assert found == {frozenset({"hot-exhaust"})}
+    assert found == {frozenset({"hot-exhaust", "hot-coolant"})}
 
 
 def test_what_was_read_calls_for_cautions():
