@@ -16,10 +16,12 @@ from auditkit.plugin import (
     RepairOrder,
     Rule,
     Shown,
+    Strength,
     causes,
     displayed,
     faults_for,
     hookimpl,
+    methods_for,
     mids_of,
     part_subject,
     readout_of,
@@ -31,6 +33,8 @@ from auditkit.plugin import (
     typed_result,
     typed_within,
 )
+
+_ANY_QUANTITY = {"direct-reading", "intermittent", "known-good-swap"}
 
 
 def _said(found: BenchResult) -> str:
@@ -79,11 +83,12 @@ def not_at_fault(
     What it checks
     A bench test of the part, made before it was worked on or on the old part, is faulty
     beyond its uncertainty, and none by the same method is good. A known-good or new
-    part does not fail the same test. A test without a method, or a finding that is
-    seen, counts as what was typed, with a picture as a photograph. Where nobody
-    publishes a bench limit for the part (catalyst, particulate filter), the vehicle's
-    own failing number before the repair counts, with each system that the table says to
-    rule out first tested good.
+    part does not fail the same test. Where the table of methods knows tests of the
+    part's system for the code, another kind of test counts as a word. A test without a
+    method, or a finding that is seen, counts as what was typed, with a picture as a
+    photograph. Where nobody publishes a bench limit for the part (catalyst, particulate
+    filter), the vehicle's own failing number before the repair counts, with each system
+    that the table says to rule out first tested good.
 
     Why it matters
     A part that was changed cannot be shown to have been at fault any more, and a good
@@ -116,7 +121,11 @@ def not_at_fault(
         if clear:
             test, result = clear[-1]
             told = f"{part}: {_said(result)}: faulty before it was worked on"
-            yield Shown(told, (test.index,), subject)
+            strange = _reads_another_quantity(order, part, test)
+            if strange:
+                told += f"; {strange}"
+            most = Strength.WORD if strange else None
+            yield Shown(told, (test.index,), subject, most)
         elif typed and not good:
             test, said = typed[-1]
             yield Shown(f"{part}: {said}, as typed", (test.index,), subject)
@@ -152,6 +161,27 @@ def _results(
         if result is not None and result.outcome in {"good", "faulty"}:
             found.append((test, result))
     return found
+
+
+def _reads_another_quantity(order: RepairOrder, part: str, test: Event) -> str:
+    """Return why a test by a method is no test of this fault; empty where it is one.
+
+    A system and code without a row in the table of methods may be tested by any; so
+    may one with a row whose kind reads any quantity.
+    """
+    suspect = order.suspect(part)
+    codes = [fault.code for fault in faults_for(order, part)]
+    system = "" if suspect is None else suspect.system
+    kinds = {
+        m.kind
+        for code in codes
+        for m in methods_for(code, (system,))
+        if code in m.codes and m.system == system
+    }
+    method = test.text("method")
+    if not kinds or kinds & _ANY_QUANTITY or method in kinds | _ANY_QUANTITY:
+        return ""
+    return f"{method} is no known test of it for {', '.join(codes)}"
 
 
 def _doubt(

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from auditkit.bench.diagrams.parts import limits_of, point
     from auditkit.bench.diagrams.points_and_line import MeasuredSeries, points_and_line
     from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown
+    from auditkit.bench.methods import methods_for
     from auditkit.bench.readings import BAROMETER, Readings
     from auditkit.bench.uncertainty import (
         Uncertain,
@@ -195,6 +196,7 @@ __all__ = [
     "lacking",
     "limit_key",
     "limits_of",
+    "methods_for",
     "mids_of",
     "monitors_of",
     "numbers_text",
@@ -242,6 +244,7 @@ HOMES = {
         "bench.diagrams.parts": "limits_of point",
         "bench.diagrams.points_and_line": "MeasuredSeries points_and_line",
         "bench.inputs": "PRESSURE_REFERENCE HowKnown",
+        "bench.methods": "methods_for",
         "bench.readings": "BAROMETER Readings",
         "bench.uncertainty": "Uncertain propagated uncertainty_of value_of",
         "bench.units": "QuantityKind Reference Unit relative unit_of",

@@ -11,6 +11,7 @@ from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Shown
 from auditkit.order.rule import HEADINGS
 from auditkit.order.schema import validate_record
+from auditkit.order.strength import Strength
 from auditkit.plugin.loading import load_catalogue
 
 HERE = Path(__file__).parent
@@ -54,6 +55,22 @@ def test_rule_has_its_page_and_both_kinds_of_case(rule):
     assert CASES[rule.name]["fail"]
     places = [rule.page.index(f"\n{heading}\n") for heading in HEADINGS]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("system", "most"), [("evap", Strength.WORD), ("wiring", None)]
+)
+def test_a_kind_of_test_that_is_not_known_for_the_code_is_a_word(system, most):
+    """For P0442 and its system the table knows holding and flow, no voltage drop."""
+    record = record_of(BASES["purge-valve-bench-tested"])
+    for event in record["events"]:
+        for part in event.get("suspect_parts", ()):
+            part["system"] = system
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    found = CATALOGUE.rule("part-not-shown-at-fault")
+    (said,) = found.check(order, CATALOGUE.parameters(found))
+    assert isinstance(said, Shown)
+    assert said.at_most is most
 
 
 @pytest.mark.parametrize("name", list(BASES))
