@@ -22,7 +22,6 @@ from auditkit.plugin import (
 )
 
 _COMPLETED_BITS = 0x30  # bits 4 and 5: completed, and failed, since the clear
-_ALL_CODES = 0x0A
 
 
 @rule("status-not-completed", question=(Question.TEST_PASSED, Question.TEST_RERAN))
@@ -32,8 +31,9 @@ def not_completed(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking
     What it checks
     Service 19 of the fault's module after the repair: the code is listed as completed,
     and not failed, since the clear; or it was listed as not completed after the clear
-    and is absent later from an answered report of codes by status whose availability
-    holds the bits for that (bits 4 and 5; ISO 14229-1, from memory).
+    and is absent later from a report of codes by status that was asked for with the
+    bits for that (4 and 5). The module's availability holds them in either case (ISO
+    14229-1, from memory).
 
     Why it matters
     It is the vehicle's own pass, for any code that the module knows. No number goes
@@ -78,11 +78,17 @@ def _passed(fault: Fault, after: list[tuple[Event, Readout]]) -> tuple[int, ...]
     waiting: int | None = None
     for event, readout in after:
         own = [s for s in readout.statuses if _is_own(fault, s)]
-        if own and all(s.is_completed and not s.has_failed for s in own):
+        kept = _keeps_bits(fault, readout.availability)
+        if own and kept and all(s.is_completed and not s.has_failed for s in own):
             return (event.index,)
         if any(not s.is_completed for s in own):
             waiting = event.index
-        elif waiting is not None and not own and _keeps_bits(fault, readout):
+        elif (
+            waiting is not None
+            and not own
+            and kept
+            and _keeps_bits(fault, readout.asked)
+        ):
             return (waiting, event.index)
     return None
 
@@ -93,10 +99,11 @@ def _is_own(fault: Fault, status: CodeStatus) -> bool:
     )
 
 
-def _keeps_bits(fault: Fault, readout: Readout) -> bool:
+def _keeps_bits(fault: Fault, masks: Iterable[tuple[str, int]]) -> bool:
+    """Return whether a mask of the fault's module holds bits 4 and 5."""
     return any(
         mask & _COMPLETED_BITS == _COMPLETED_BITS
-        for who, mask in readout.availability
+        for who, mask in masks
         if not fault.witnesses or who in fault.witnesses
     )
 

@@ -24,6 +24,7 @@ from auditkit.plugin import (
 )
 
 _ASKED = ("03", "07", "0A", "19")
+_PRESENT = 0x0D  # failed, pending, confirmed
 Said = Shown | Lacking | Problem
 
 
@@ -34,7 +35,9 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     What it checks
     After the last attempt each module that reported the fault is asked by the services
     in which it had answered before (03, 07, 0A or 19), and does not report it. Its lamp
-    is off, or every stored code of its list is addressed or set aside. The number of
+    is off, or every stored code of its list is addressed or set aside; a lamp that was
+    read before is read again. By service 19 all is asked for, not by a narrow mask.
+    The number of
     codes that it counts (PID 01) fits its list. A code that is stored still, with
     nothing pending, no clear and no lamp that it explains, is history. A code that
     only service 0A holds after a clear is waiting for the vehicle.
@@ -124,7 +127,7 @@ def _others(readout: Readout, who: str, fault: Fault) -> list[str]:
     ]
 
 
-def _of_module(
+def _of_module(  # noqa: PLR0911  one return for each thing that lacks
     order: RepairOrder, fault: Fault, who: str, after: list[tuple[Event, Readout]]
 ) -> Lacking | tuple[int, ...]:
     """Return the readouts that show the fault gone from one module, or what lacks."""
@@ -151,6 +154,13 @@ def _of_module(
                 "drive until the vehicle erases it, then capture a new readout",
                 event.index,
             )
+        if service == "19" and not _is_asked_for_all(readout, who):
+            return _lacking(
+                fault,
+                f"{_module(who)} was not asked for codes of every status",
+                "read service 19 with a mask that holds all bits (19 02 FF)",
+                event.index,
+            )
         if service == "19" and any(
             s.code == fault.code and s.is_present for s in readout.statuses
         ):
@@ -160,12 +170,44 @@ def _of_module(
                 "let its test run, then capture a new readout",
                 event.index,
             )
+    if lost := _lamp_not_read(order, fault, who, before, after):
+        return _lacking(fault, lost, "read the codes and the lamp (PID 01) again")
     lamp = _lamp(order, who, after)
     if lamp is not None and isinstance(lamp, str):
         return _lacking(fault, lamp, "read the codes and the lamp (PID 01) again")
     if isinstance(lamp, int):
         cited.append(lamp)
     return tuple(cited)
+
+
+def _lamp_not_read(
+    order: RepairOrder,
+    fault: Fault,
+    who: str,
+    before: list[Readout],
+    after: list[tuple[Event, Readout]],
+) -> str:
+    """Return what lacks where the lamp is not read again, or a code is stored still.
+
+    Such a code is history only where the lamp is read, and off or explained by a code
+    that is set aside.
+    """
+    lamps = [(r, on) for _, r in after for name, on in r.mil if not who or name == who]
+    if not lamps and any(not who or who in dict(r.mil) for r in before if r.mil):
+        return f"the lamp of {_module(who)} was read before the repair, and not after"
+    asked = [r for _, r in after if _answered(r, who, "03")]
+    stored = {(c.text, c.responder) for r in asked[-1:] for c in r.confirmed}
+    if not any(text == fault.code and name in {who, ""} for text, name in stored):
+        return ""
+    if not lamps:
+        return f"{fault.code} is stored, and the lamp of {_module(who)} was not read"
+    aside = {f.code for f in faults_of(order) if f.set_aside}
+    last, is_on = lamps[-1]
+    if is_on and not any(
+        c.responder == who and c.text in aside for c in last.confirmed
+    ):
+        return f"{fault.code} is stored, and the lamp of {_module(who)} is on"
+    return ""
 
 
 def _lamp(
@@ -198,6 +240,15 @@ def _answered(readout: Readout, who: str, service: str) -> bool:
     if who and who != "-":
         return readout.has_answered(who, service)
     return any(said == service for _, said in readout.answered)
+
+
+def _is_asked_for_all(readout: Readout, who: str) -> bool:
+    """Return whether a code that is present would be listed (status bits 0, 2, 3)."""
+    return any(
+        mask & _PRESENT == _PRESENT
+        for name, mask in readout.asked
+        if who in {"", "-", name}
+    )
 
 
 def _module(who: str) -> str:

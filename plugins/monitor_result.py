@@ -50,7 +50,8 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
     """Finds a fault whose own monitor gave no new result within its limits.
 
     What it checks
-    A result of service 06 of the fault's own monitor, newer than the last attempt: the
+    A result of service 06 of the fault's own monitor in a module that reported the
+    fault (a failure counts in any), newer than the last attempt: the
     vehicle shows that the monitor ran again, at least as well as the parameter "least"
     names (strongest first: results-after-clear, counter-rose, readiness-completed,
     results-changed). Every test that had failed before ran again, within its limits and
@@ -94,6 +95,13 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
             continue
         if not results:
             yield from _typed(order, fault)
+            continue
+        results = [r for r in results if fault.may_be_of(r.test.responder)]
+        if not results:
+            said = f"only another module than that of {fault.code} gave a result"
+            do = "capture the self-test of the module that reported the fault"
+            yield _lacks(fault, said, do, PASSED)
+            yield _lacks(fault, said, do, RERAN)
             continue
         lacking, ran = _captured(order, fault, results, least)
         if ran:

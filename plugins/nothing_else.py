@@ -30,11 +30,12 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     """Finds a fault or a lamp that the record holds and nobody speaks of.
 
     What it checks
-    Every code that any module reports in any readout, before or after, also the one of
-    which it keeps a freeze frame, and every code that a diagnosis names, is named by a
-    diagnosis for which a part was worked on, or set aside with a reason. Every lamp
-    that is on in the last readout is explained by a code of its module's own list. No
-    module counts more codes (PID 01) than it lists, in any readout.
+    Every code that any module reports in any readout, before or after, also by its
+    status (failed, pending or confirmed) or by a freeze frame that is kept, and every
+    code that a diagnosis names, is named by a diagnosis for which a part was worked on,
+    or set aside with a reason. Every lamp that is on where its module was last asked is
+    explained by a code of its module's own list. No module counts more codes (PID 01)
+    than it lists, in any readout.
 
     Why it matters
     A code that is left out is a fault that the customer drives away with.
@@ -59,8 +60,8 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
         for code in diagnosis.texts("codes"):
             if code not in told:
                 strange.setdefault(f"{code}, which a diagnosis names,", diagnosis.index)
-    event, readout = found[-1]
-    for who, on in readout.mil:
+    last = {who: (on, *pair) for pair in found for who, on in pair[1].mil}
+    for who, (on, event, readout) in last.items():
         if on and not any(c.responder == who for c in readout.confirmed):
             strange.setdefault(f"the lamp of {who}, with no code stored", event.index)
     for what, place in strange.items():
@@ -81,6 +82,9 @@ def _untold(readout: Readout, told: Container[str]) -> Iterator[str]:
     for code in readout.codes:
         if code.text not in told:
             yield f"{code.text} of {code.responder}"
+    for status in readout.statuses:
+        if status.is_present and status.code not in told:
+            yield f"{status.code} of {status.responder}"
     for value in readout.values:
         kept = str(value.meaning or "none")
         is_kept = (value.service, value.id) == ("02", "02") and kept != "none"

@@ -27,6 +27,7 @@ from auditkit.plugin import (
 Pair = tuple[Event, Readout]
 _MARKS = 2
 _SEVERAL = 2
+_EVIDENCE = frozenset({"03", "06", "07", "0A", "19"})
 
 
 @rule("vehicle-not-identified", question=Question.SAME_VEHICLE)
@@ -38,7 +39,8 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     The vehicle's own VIN is read before the first repair and after the last, both equal
     to the written one; and time went on in the vehicle: a count that only rises has
     risen, or the counts since codes were cleared began anew and fit the drive.
-    What was read before of the calibrations is read again after.
+    Each readout after the first repair that holds codes, lamp, monitors or results
+    holds the VIN itself. What was read before of the calibrations is read again after.
     Where no readout gives a VIN, a photograph of plate and VIN that is attached to the
     opening, and two equal marks (calibrations, support maps, responders), stand for it.
 
@@ -92,6 +94,16 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
             can_come_later=bool(before) or not read,
         )
         return
+    for event in order.after(repairs[0].index, "readout"):
+        readout = readout_of(event)
+        if not readout.vin and _is_evidence(readout):
+            yield Lacking(
+                "a readout after the repair does not say of which vehicle it is",
+                "capture service 09 InfoType 02 in each readout",
+                event.index,
+                can_come_later=True,
+            )
+            return
     written = order.vehicle("vin")
     first, last = before[0], after[-1]
     if not written or {first[1].vin, last[1].vin} != {written}:
@@ -126,6 +138,12 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
         f"VIN {written} was read before and after the repair, and {told}",
         (first[0].index, last[0].index),
     )
+
+
+def _is_evidence(readout: Readout) -> bool:
+    """Return whether a readout speaks of codes, lamp, monitors or their results."""
+    said = {service for _, service in readout.answered}
+    return bool(said & _EVIDENCE or readout.mil or readout.monitors)
 
 
 def _not_read_again(before: Iterable[Readout], after: Iterable[Readout]) -> str:

@@ -5,11 +5,12 @@ The one function is ``decode``. It is pure: the same text gives the same readout
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import chain
 
 from auditkit.errors import DecodeError
-from auditkit.obd import forms, isotp, transcript
+from auditkit.obd import forms, isotp, transcript, uds
 from auditkit.obd import parameters as table
 from auditkit.obd.answers import STATUS, VehicleAnswers
 from auditkit.obd.dtc import Code
@@ -24,12 +25,13 @@ from auditkit.obd.monitors import (
 )
 from auditkit.obd.parameters import Value
 from auditkit.obd.readout import CodeStatus, Parameter, Readout
-from auditkit.obd.transcript import TranscriptProblem
+from auditkit.obd.transcript import Item, Request, TranscriptProblem
 
 LIMIT = 1 << 20
 """Most bytes of text that are decoded."""
 
-_BY_STATUS = 0x02  # the report of service 19: codes by status
+_BY_STATUS = frozenset({0x02, 0x0A})  # reports of service 19: by status, all codes
+_MASK_AT = {0x02: 2, 0x42: 3}  # where a request of service 19 has its status mask
 _COUNT = 0x7F  # PID 01 byte A, bits 0 to 6 (ISO 15031-5:2006 B.3)
 _KINDS = {0x03: "confirmed", 0x07: "pending", 0x0A: "permanent"}
 
@@ -55,13 +57,27 @@ def decode(text: str) -> Readout:
     for message in form.messages:
         said.take(message)
     said.refused |= form.refused
-    said.answered |= {(who, "19") for who, _ in form.reports}
+    said.answered |= {(who, "19") for who, *_ in form.reports}
     for message in form.carried:
         said.add_codes(message)
-    return _readout(said, form)
+    return _readout(said, form, tuple(_asked(read.items, form)))
 
 
-def _readout(said: VehicleAnswers, form: CanMessages) -> Readout:
+def _asked(items: Iterable[Item], form: CanMessages) -> Iterator[tuple[str, int]]:
+    """Yield the status mask that was asked for, of each report of service 19."""
+    requests = [item for item in items if isinstance(item, Request)]
+    for who, report, line in form.reports:
+        due = [r for r in requests if r.line < line and r.responder in {None, who}]
+        data = due[-1].data if due else b""
+        place = _MASK_AT.get(report.subfunction)
+        is_its = data[:2] == bytes([uds.CODES, report.subfunction])
+        if is_its and place is not None and place < len(data):
+            yield who, data[place]
+
+
+def _readout(
+    said: VehicleAnswers, form: CanMessages, asked: tuple[tuple[str, int], ...]
+) -> Readout:
     """Return everything, sorted."""
     problems = sorted(said.problems, key=lambda p: p.line)
     if not said.responders:
@@ -97,16 +113,17 @@ def _readout(said: VehicleAnswers, form: CanMessages) -> Readout:
         refused=frozenset(said.refused),
         statuses=tuple(
             CodeStatus(who, fault.code, fault.text, fault.status, report.subfunction)
-            for who, report in form.reports
+            for who, report, _ in form.reports
             if not report.is_permanent
             for fault in report.faults
             if fault.code is not None
         ),
         availability=tuple(
             (who, report.mask)
-            for who, report in form.reports
-            if report.subfunction == _BY_STATUS
+            for who, report, _ in form.reports
+            if report.subfunction in _BY_STATUS
         ),
+        asked=asked,
         counts=tuple(
             (who, data[0] & _COUNT)
             for (who, pid), answers in sorted(said.status.items())

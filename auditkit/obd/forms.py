@@ -36,7 +36,7 @@ class CanMessages:
     messages: list[Message] = field(default_factory=list)
     carried: list[Message] = field(default_factory=list)
     tests: list[KLineTest] = field(default_factory=list)
-    reports: list[tuple[str, FaultReport]] = field(default_factory=list)
+    reports: list[tuple[str, FaultReport, int]] = field(default_factory=list)  # line
     refused: set[tuple[str, str]] = field(default_factory=set)
     notes: list[str] = field(default_factory=list)
     problems: list[TranscriptProblem] = field(default_factory=list)
@@ -164,7 +164,7 @@ def _read(forms: CanMessages, message: Message) -> None:
 def _faults(forms: CanMessages, message: Message) -> None:
     report = uds.faults(message.data[1:])
     what = f"service 19 report {report.subfunction:02X}"
-    forms.reports.append((message.responder, report))
+    forms.reports.append((message.responder, report, message.line))
     if report.is_catalogue or report.count is not None:
         forms.note(message, f"{what} lists or counts codes and tells none that is set")
         return

@@ -72,7 +72,9 @@ class Readout:
     ``answered`` and ``refused`` are pairs of responder and service, so that one module
     never answers for another; service 19 stands among them. ``statuses`` are the status
     bytes of service 19, ``availability`` the status bits that a responder keeps in its
-    report of codes by status, ``counts`` how many confirmed codes PID 01 says.
+    reports of codes by status or of all codes, ``asked`` the status mask of each
+    request for codes by status or severity that stands before its answer, ``counts``
+    how many confirmed codes PID 01 says.
     """
 
     responders: tuple[str, ...] = ()
@@ -98,6 +100,7 @@ class Readout:
     refused: frozenset[tuple[str, str]] = frozenset()
     statuses: tuple[CodeStatus, ...] = ()
     availability: tuple[tuple[str, int], ...] = ()
+    asked: tuple[tuple[str, int], ...] = ()
     counts: tuple[tuple[str, int], ...] = ()
 
     def has_answered(self, responder: str, *services: str) -> bool:

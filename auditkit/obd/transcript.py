@@ -95,10 +95,14 @@ class AssembledAnswer:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """A request. It ends what is still awaited from ``responder`` (None: from all)."""
+    """A request. It ends what is still awaited from ``responder`` (None: from all).
+
+    ``data`` are its bytes where they stand alone; none where they were not told.
+    """
 
     line: int
     responder: str | None
+    data: bytes = b""
 
 
 Item = Frame | AssembledAnswer | Request
@@ -212,7 +216,7 @@ class _Reader:
         if kline.is_message(data):
             self._bus_message(number, data)
         elif is_request(data) or (prompted and data[0] < 0x40):  # noqa: PLR2004
-            self.items.append(Request(number, None))
+            self.items.append(Request(number, None, data))
         elif data[0] < 0x40:  # noqa: PLR2004
             raise _RefusedError(
                 f"no responder id, and {data[0]:02X} begins neither a request nor an "
@@ -241,7 +245,8 @@ class _Reader:
         elif not _TESTER.fullmatch(can_id):
             self._problem(number, can_id, "not the id of an OBD responder")
         elif data[0] >> 4 == 0 and is_request(data[1 : 1 + data[0]]):
-            self.items.append(Request(number, _answerer(can_id)))
+            asked = data[1 : 1 + data[0]]
+            self.items.append(Request(number, _answerer(can_id), asked))
 
     def _logged(self, number: int, can_id: str, digits: str) -> None:
         if not (_RESPONDER.fullmatch(can_id) or _TESTER.fullmatch(can_id)):

@@ -90,6 +90,11 @@ class Fault:
         """Place of the last repair that was for it."""
         return self.attempts[-1].last if self.attempts else None
 
+    def may_be_of(self, responder: str) -> bool:
+        """Return whether a responder reported it, as far as responders are unnamed."""
+        unnamed = not self.witnesses or UNKNOWN in self.witnesses
+        return unnamed or responder in {UNKNOWN, *self.witnesses}
+
     def proof_starts(self, order: RepairOrder) -> int | None:
         """Return the place after which evidence speaks of the last attempt.
 

@@ -282,11 +282,15 @@ def _false(misfit: Misfit) -> tuple[str, str]:
 
 
 def _alternatives(misfit: Misfit) -> tuple[str, str]:
-    """Say what is missing where each alternative asks for a member of its own."""
+    """Say what is missing or too much where alternatives differ in members."""
     asked = [f.name for told in misfit.choices for f in told if f.keyword == "required"]
     if len(asked) == len(misfit.choices):
         listed = '" or "'.join(asked)
         return f'"{listed}" is missing', ""
+    barred = {f.path[-1] for t in misfit.choices for f in t if f.keyword == "false"}
+    if len(barred) == len(misfit.choices):
+        listed = " and ".join(sorted(quoted(str(name)) for name in barred))
+        return f"{listed} do not go together", "leave all but one of them out"
     return f"{_shown(misfit.value)} fits none of the forms allowed here", ""
 
 

@@ -70,7 +70,12 @@ def typed_readout(event: Event) -> Readout:
 
 
 def typed_tests(event: Event) -> Iterator[Event]:
-    """Yield the self-tests of a typed readout, each as a ``self_test`` event."""
+    """Yield the self-tests of a typed readout, each as a ``self_test`` event.
+
+    Nothing of a readout that holds raw text: there the bytes speak.
+    """
+    if event.text("raw"):
+        return
     for module in _objects(event.object("typed").get("modules")):
         for test in _objects(module.get("self_tests")):
             data = {

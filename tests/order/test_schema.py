@@ -529,3 +529,12 @@ def test_a_reading_is_a_value_or_a_bound(side):
 def test_unknown_schema_name():
     with pytest.raises(InputError, match="no schema"):
         load("nope")
+
+
+def test_a_readout_is_raw_or_typed_and_never_both():
+    both = {**BY_KIND["readout"], "typed": {"modules": [{"module": "7E8"}]}}
+    (problem,) = validate_event(both)
+    assert '"raw"' in problem.message.replace("'", '"')
+    assert "together" in problem.message
+    typed = {k: v for k, v in both.items() if k not in {"raw", "protocol"}}
+    assert validate_event(typed) == []

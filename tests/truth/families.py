@@ -1288,3 +1288,45 @@ def typed_readout_after_a_failed_one(d, _):
     bad = {**raw, "at": shifted(d.after["at"], minutes=-30)}
     bad["captured"] = bad["at"]
     d.events.insert(d.events.index(d.after), bad)
+
+
+HIDDEN = "what the readout after does not say"
+
+
+@family(HIDDEN, GONE)
+def lamp_not_read_again(d, _):
+    old = answers(parsed(d.before["raw"]), "0101")
+    return edit(d.after, lambda s: without(s, "0101")) if old else False
+
+
+@family(HIDDEN, ELSE)
+def failed_by_status_alone(d, _):
+    def change(said):
+        found = answers(said, "1902FF")
+        if not found:
+            return False
+        who, payload = found[0]
+        found[0] = (who, payload + bytes.fromhex("04200001"))
+
+    return edit(d.after, change)
+
+
+@family(HIDDEN, GONE, PASSED)
+def asked_by_a_narrow_mask(d, _):
+    def change(said):
+        for one in said:
+            if one[0] == "1902FF":
+                one[0] = "190210"
+                return None
+        return False
+
+    return edit(d.after, change)
+
+
+@family(HIDDEN, SAME)
+def codes_in_a_readout_of_their_own(d, _):
+    asked = ("0902", "22F802", "22F190")
+    alone = {**d.after, "raw": d.after["raw"]}
+    if edit(alone, lambda s: without(s, *asked)) is False:
+        return False
+    d.put(alone, after=d.after)
