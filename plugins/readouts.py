@@ -53,8 +53,8 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout after the repair that was captured before it, or is a copy.
 
     What it checks
-    A readout that stands after the last repair is dated after it, and its text is not
-    exactly that of an earlier readout.
+    A readout that stands after the last repair is dated after it, and what it says is
+    not exactly what an earlier readout says.
 
     Why it matters
     An old readout says nothing of the repaired vehicle.
@@ -73,7 +73,7 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         copies = [
             e.index
             for e in order.before(event.index, "readout")
-            if raw and e.text("raw") == raw
+            if raw and e.text("raw") and e.said == event.said
         ]
         if copies:
             yield Problem(
@@ -162,11 +162,11 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
 @rule("readout-of-another-order", question=Question.SAME_VEHICLE)
 def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a readout that repeats another repair order's, byte for byte.
+    """Finds a readout that repeats another repair order's, answer for answer.
 
     What it checks
-    The raw text of each readout is not that of a readout of another repair order, among
-    the records judged together and in the shop's log.
+    What each readout says, comments and spacing left out, is not what a readout of
+    another repair order says, among the records judged together and in the shop's log.
 
     Why it matters
     Two vehicles, or two days, do not give the same bytes with the same time stamps.
@@ -179,10 +179,10 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     for each.
     """
     for event in order.of("readout"):
-        other = order.elsewhere.get(event.sha256("raw"))
+        other = order.elsewhere.get(event.said)
         if other is not None:
             yield Problem(
-                f"the readout is byte for byte one of repair order {other}",
+                f"the readout is answer for answer one of repair order {other}",
                 "capture a readout of this vehicle for this repair order",
                 event.index,
             )

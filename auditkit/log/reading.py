@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import hashlib
 
 from auditkit.errors import InputError
 from auditkit.log.logged_order import (
@@ -15,6 +14,7 @@ from auditkit.log.logged_order import (
     order_line,
 )
 from auditkit.log.open_log import OpenLog
+from auditkit.obd.fingerprint import said_sha256
 from auditkit.proof import disclosure
 from auditkit.proof import entry as entries
 from auditkit.proof.row import Row
@@ -72,7 +72,7 @@ def _logged(log: OpenLog, row: Row) -> LoggedEvent:
 
 
 def readouts(log: OpenLog) -> dict[str, set[str]]:
-    """Return the SHA-256 of every logged readout's raw text -> orders that hold it.
+    """Return the SHA-256 of what every logged readout says -> orders that hold it.
 
     Texts that were withheld or erased are not among them.
     """
@@ -81,7 +81,7 @@ def readouts(log: OpenLog) -> dict[str, set[str]]:
         payload = entries.parse_payload(row.entry.payload)
         text = payload.event.get("raw")
         if payload.repair_order is not None and isinstance(text, str):
-            digest = hashlib.sha256(text.encode()).hexdigest()
+            digest = said_sha256(text)
             found.setdefault(digest, set()).add(payload.repair_order)
     return found
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+from auditkit.obd.fingerprint import said_sha256
 from auditkit.text.values import Json
 
 
@@ -70,6 +71,11 @@ class Event:
         """Return the SHA-256 of text member ``name`` in UTF-8, as hex."""
         return hashlib.sha256(self.text(name).encode()).hexdigest()
 
+    @property
+    def said(self) -> str:
+        """SHA-256 of the answers in a readout's raw text, whatever its spelling."""
+        return said_sha256(self.text("raw"))
+
     def items(self, name: str) -> Iterator[Mapping[str, Json]]:
         """Yield the objects of the array ``name``; none where it is absent."""
         value = self.data.get(name)
@@ -93,7 +99,7 @@ class Event:
 class RepairOrder:
     """The events of one job, in the order they were written, amendments applied.
 
-    ``elsewhere`` tells of other repair orders: the SHA-256 of a readout's raw text ->
+    ``elsewhere`` tells of other repair orders: the SHA-256 of what a readout says ->
     the order that holds it. It is empty where nobody looked. ``recorded`` says for each
     event when it was recorded (RFC 3339); empty for a record that lies in no log yet.
     """
@@ -147,8 +153,8 @@ class RepairOrder:
 
     @property
     def readouts(self) -> frozenset[str]:
-        """SHA-256 of the raw text of each readout."""
-        return frozenset(e.sha256("raw") for e in self.of("readout") if e.text("raw"))
+        """SHA-256 of what each readout says, by which a copy is known."""
+        return frozenset(e.said for e in self.of("readout") if e.text("raw"))
 
     @property
     def opening(self) -> Event | None:

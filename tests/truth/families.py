@@ -1,10 +1,10 @@
 """The families of bogus records, in the order of their classes."""
 # ruff: noqa: RET503  a change returns False where it makes no sense, else nothing
 
-import hashlib
 from decimal import Decimal
 
 from auditkit.obd.code_table import row_of, watch_of
+from auditkit.obd.fingerprint import said_sha256
 from truth.acknowledged import acknowledged
 from truth.bogus import (
     AT_FAULT,
@@ -997,9 +997,10 @@ def built_otherwise(d, request):
     return edit(d.after, lambda s: with_bytes(s, request, data))
 
 
-@family(TWIN, SAME)
-def another_order(d, _):
-    digest = hashlib.sha256(d.after["raw"].encode()).hexdigest()
+@family(TWIN, SAME, variants=("", "# a line before\n"))
+def another_order(d, line):
+    digest = said_sha256(d.after["raw"])
+    d.after["raw"] = line + d.after["raw"]
     d.elsewhere[digest] = "RO-0999"
 
 
