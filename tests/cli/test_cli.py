@@ -247,7 +247,7 @@ def test_a_readout_of_another_order_is_found_among_files_and_in_the_log(log):
     assert log("check", "RO-2001.json")[0] == 0, "nobody named the log"
     status, out, _ = log("check", "--log", "shop.auditlog", "RO-2001.json")
     assert status == 1
-    assert "byte for byte one of repair order RO-1001" in out
+    assert "answer for answer one of repair order RO-1001" in out
     status, out, _ = log("record", "RO-2001.json")
     assert (status, "Nothing was written" in out) == (1, True)
     assert log("record", "RO-1001.json")[0] == 0, "an order is not its own copy"
