@@ -8,6 +8,8 @@ in it.
 
 The key does not leave the token, so no copy of it can be made or stolen; a lost token
 is a lost key. Each signature is verified before it is handed on.
+
+The module is long because each refusal of a URI, a library or a token says what to do.
 """
 
 from __future__ import annotations
