@@ -9,6 +9,7 @@ from exhibits import CATALOGUE, flipped, hide, outcome
 
 from auditkit.errors import InputError, KeyProblem, VerificationError
 from auditkit.exhibit.check_pdf import check_exhibit
+from auditkit.reader.file_kind import GivenFile, packet_in
 
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("typst")
@@ -32,6 +33,13 @@ def test_a_signed_exhibit_begins_with_the_unsigned_one_and_holds(pdf, signed, pa
     assert "not judged" in line
     metadata = pypdf.PdfReader(io.BytesIO(signed)).trailer["/Root"]["/Metadata"]
     assert 'pdfaid:part="3"' in metadata.get_data().decode()
+
+
+def test_a_reader_without_libraries_takes_the_packet_out(pdf, signed, packet):
+    for made in (pdf, signed):
+        found = packet_in(GivenFile("exhibit.pdf", made))
+        assert found.packet.data == packet
+        assert "were not held against it" in found.note
 
 
 def test_pyhanko_trusts_the_signature_under_the_tests_own_root(signed, keys):
