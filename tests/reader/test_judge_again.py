@@ -25,6 +25,9 @@ from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.packet import parse_packet
 from auditkit.reader.file_kind import GivenFile
 from auditkit.reader.judge_again import judge_again
+from auditkit.reader.page.answer import Kind, answer_to
+from auditkit.reader.page.draw import answer_node
+from auditkit.reader.page.markup import to_json
 from auditkit.reader.read_packet import check_file, expectations
 from auditkit.reader.steps import steps_of
 
@@ -94,9 +97,24 @@ def test_a_lie_that_was_signed_is_told_before_anything_else(tmp_path):
     assert {a["answer"] for a in found["answers"]} >= {"against", "shown"}
 
 
+def test_the_checker_page_tells_what_is_judged_too(tmp_path):
+    lie = read(packet(tmp_path, record_of("RO-1003"), verdict=Verdict.PROVEN))
+    answer = answer_to(lie, compared="you gave")
+    assert answer.kind is Kind.FAILS
+    assert answer.word == "The shop signed more than its evidence shows."
+    assert answer.says.startswith("Judged here: contradicted: ")
+    assert len(answer.judged) == len(lie.judged.lines) - 1
+    drawn = str(to_json(answer_node(answer, lie)))
+    assert "The shop signed proven; the evidence in this packet says contr" in drawn
+
+
 def test_what_was_signed_honestly_agrees(tmp_path):
     path = packet(tmp_path, record_of("RO-1003"))
     report = read(path)
+    answer = answer_to(report, compared="you gave")
+    assert (answer.kind, answer.word) == (Kind.HOLDS, "The record holds.")
+    assert answer.says.startswith("Judged here: contradicted: ")
+    assert "The shop signed contradicted: that agrees." in answer.judged
     assert report.is_enough(), "the shop signed what the evidence says"
     assert not report.is_enough("vouched")
     assert CliRunner().invoke(verify_command, [str(path)]).exit_code == 0
@@ -246,7 +264,8 @@ def test_a_reader_that_fails_all_the_same_says_so(honest):
     with crash:
         _, judged = judge_again(honest, CATALOGUE)
     assert judged.verdict == "unproven"
-    assert any("judging the packet failed: KeyError" in line for line in judged.lines)
+    assert any("judging the packet failed" in line for line in judged.lines)
+    assert "KeyError" not in " ".join(judged.lines), "no interpreter's own words"
 
 
 @pytest.mark.parametrize("path", ["bench_test.readings", "readout.raw", "repair.part"])

@@ -34,13 +34,18 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class PageAnswer:
-    """One answer in words. ``says`` is what the packet says of the repair."""
+    """One answer in words.
+
+    ``says`` is what the evidence says of the repair, judged here, ``judged`` what that
+    rests on, line by line.
+    """
 
     kind: Kind
     sign: str
     word: str
     because: str
     says: str = ""
+    judged: tuple[str, ...] = ()
     why: tuple[str, ...] = ()
     what_to_do: tuple[str, ...] = ()
 
@@ -48,10 +53,11 @@ class PageAnswer:
 _SIGNS = {Kind.HOLDS: "✓", Kind.ALONE: "!", Kind.FAILS: "✗", Kind.UNREADABLE: "?"}
 _HOLDS = (
     "Keep the packet file: it can be checked again at any time.",
-    (
-        "Read the repair below. The check is about the record; the verdict on the "
-        "repair is the shop's own, by its rules."
-    ),
+    "Read the repair below, and look at what its evidence shows.",
+)
+_OVERSTATED = (
+    "Do not rely on the verdict that the shop signed: read what is missing.",
+    "Ask the shop for the evidence that is missing, or for a reading of your own.",
 )
 _ALONE = (
     (
@@ -124,7 +130,7 @@ def unusable(error: AuditkitError) -> PageAnswer:
         Kind.UNREADABLE,
         _SIGNS[Kind.UNREADABLE],
         "Nothing was checked.",
-        f"{error.message[:1].upper()}{error.message[1:]}.",
+        _sentence(error.message),
         what_to_do=(next_step,) if error.what_to_do else (),
     )
 
@@ -137,9 +143,20 @@ def answer_to(report: CheckReport, *, compared: str) -> PageAnswer:
     """
     if not report.verified:
         return _failing(report.problems)
+    says, judged = _judged(report)
+    if report.judged is not None and not report.judged.agrees:
+        return PageAnswer(
+            Kind.FAILS,
+            _SIGNS[Kind.FAILS],
+            "The shop signed more than its evidence shows.",
+            f"{_sentence(report.judged.compared)} Nothing in this packet was changed "
+            "since it was signed.",
+            says,
+            judged,
+            _reasons(report, compared),
+            _OVERSTATED,
+        )
     kind = Kind.HOLDS if compared else Kind.ALONE
-    said = report.statement[0] if report.statement else "nothing"
-    says = f"What it says of the repair: {said}"
     if kind is Kind.HOLDS:
         return PageAnswer(
             kind,
@@ -148,6 +165,7 @@ def answer_to(report: CheckReport, *, compared: str) -> PageAnswer:
             "Nothing in this packet was changed since it was signed, and it was signed "
             "under the key that you expected.",
             says,
+            judged,
             _reasons(report, compared),
             _HOLDS,
         )
@@ -158,9 +176,23 @@ def answer_to(report: CheckReport, *, compared: str) -> PageAnswer:
         "Nothing in this packet was changed since it was signed with the key that it "
         "carries. Whether that key is the shop's, the packet cannot tell.",
         says,
+        judged,
         _reasons(report, compared),
         _ALONE,
     )
+
+
+def _judged(report: CheckReport) -> tuple[str, tuple[str, ...]]:
+    """Return what the evidence says of the repair, and what that rests on."""
+    if report.judged is None:
+        said = report.statement[0] if report.statement else "nothing"
+        return f"What it says of the repair: {said}", ()
+    first, *rest = report.judged.lines
+    return _sentence(first), tuple(map(_sentence, rest))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].removesuffix('.')}."
 
 
 def _reasons(report: CheckReport, compared: str) -> tuple[str, ...]:
@@ -201,11 +233,11 @@ def _failing(problems: tuple[LogProblem, ...]) -> PageAnswer:
         steps = tuple(step for _, steps in told for step in steps)
         word = "The record does not fit what you gave."
         because = f"{gists} What it says is not shown here."
-        return PageAnswer(kind, _SIGNS[kind], word, because, "", why, steps)
+        return PageAnswer(kind, _SIGNS[kind], word, because, why=why, what_to_do=steps)
     gists = " ".join([*dict.fromkeys(map(_gist, problems))][:_MOST_GISTS])
     because = f"{gists} Do not rely on this packet: what it says is not shown here."
     word = "The record does not hold."
-    return PageAnswer(kind, _SIGNS[kind], word, because, "", why, _FAILS)
+    return PageAnswer(kind, _SIGNS[kind], word, because, why=why, what_to_do=_FAILS)
 
 
 def _gist(problem: LogProblem) -> str:

@@ -32,6 +32,11 @@ def answer_node(answer: PageAnswer, report: CheckReport | None) -> Element:
     ]
     if answer.says:
         inner.append(element("p", answer.says, class_="says"))
+    if answer.judged:
+        inner += [
+            element("h3", "What the evidence shows, judged here"),
+            items(answer.judged),
+        ]
     if report is not None and report.log_key:
         inner.append(fingerprints(report.log_key, report.expected_key))
     if answer.why:
