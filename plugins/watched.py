@@ -17,6 +17,7 @@ from auditkit.plugin import (
     RepairOrder,
     Rule,
     Shown,
+    Strength,
     addressed,
     hookimpl,
     in_use,
@@ -47,8 +48,9 @@ def not_watched(
     ignition cycles (PID 30, or the ignition counter of service 09), and one readout
     after it near the conditions of the code's freeze frame, where one was kept: engine
     speed within 375 rpm, load within a fifth of its value, vehicle speed within 10 km/h
-    (13 CCR 1968.2(e)(3.4), from memory). Measured: the quantity that was faulty is good
-    by the same method on the part that is fitted now.
+    (13 CCR 1968.2(e)(3.4), from memory); where service 02 was never asked, that nothing
+    was kept is somebody's word. Measured: the quantity that was faulty is good by the
+    same method on the part that is fitted now.
 
     Why it matters
     The vehicle watches such circuits all the time; that it did not complain while it
@@ -59,27 +61,31 @@ def not_watched(
     P0113: the sensor read open, the new one reads 2.4 kohm at 20 degC; three starts.
 
     What to do
-    Measure the same quantity on the new part; drive until the counts have gone on and
-    the conditions of the freeze frame were met; capture a readout while they are.
+    Read service 02 before codes are cleared. Measure the same quantity on the new part;
+    drive until the counts have gone on and the conditions of the freeze frame were met;
+    capture a readout while they are.
     """
     for fault in addressed(order):
         if fault.last_repair is None or watch_of(fault.code) == "M":
             continue
         watched, why, events = _watched(order, fault)
         measured = _measured(order, fault, parameters)
+        most = None if _frame_was_read(order, fault) else Strength.WORD
+        if watched and most is not None:
+            watched += "; its freeze frame was not read before the clear"
         if watched and measured is not None:
             yield Shown(
                 f"{fault.code}: {watched}",
                 events,
                 fault.subject,
-                None,
+                most,
                 Question.TEST_RERAN,
             )
             yield Shown(
                 f"{fault.code}: {watched}; the quantity that was faulty is good now",
                 (*events, *measured),
                 fault.subject,
-                None,
+                most,
                 Question.TEST_PASSED,
             )
             continue
@@ -88,7 +94,7 @@ def not_watched(
                 f"{fault.code}: {watched}",
                 events,
                 fault.subject,
-                None,
+                most,
                 Question.TEST_RERAN,
             )
             yield Lacking(
@@ -181,6 +187,25 @@ def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
         if frame and (not whose or fault.code in whose):
             return {k: x for k, x in frame.items() if k in {"0C", "04", "0D"}}
     return {}
+
+
+def _frame_was_read(order: RepairOrder, fault: Fault) -> bool:
+    """Return whether its modules were asked for its freeze frame, where one is watched.
+
+    Only bytes can show that one was left out: a display tells what it has.
+    """
+    if watch_of(fault.code) == "C" or fault.first_repair is None:
+        return True
+    read = [
+        readout_of(event)
+        for event in order.before(fault.first_repair, "readout")
+        if event.text("raw")
+    ]
+    return not read or any(
+        (who, "02") in readout.answered | readout.refused
+        for readout in read
+        for who in fault.witnesses
+    )
 
 
 def _meets(frame: dict[str, float], readout: Readout) -> bool:

@@ -1300,6 +1300,17 @@ def lamp_not_read_again(d, _):
     return edit(d.after, lambda s: without(s, "0101")) if old else False
 
 
+@family(HIDDEN, PASSED, RERAN, typed=True)
+def freeze_frame_left_out(d, _):
+    """Nothing of it to meet, and nothing read that could have met it."""
+    if not _is_watched(d) or watch_of(d.job["codes"][0]) == "C":
+        return False
+    asked = {one[0] for one in parsed(d.before["raw"]) if one[0].startswith("02")}
+    if not asked or edit(d.before, lambda s: without(s, *asked)) is False:
+        return False
+    return edit(d.after, lambda s: without(s, "0104", "010C", "010D"))
+
+
 @family(HIDDEN, ELSE)
 def failed_by_status_alone(d, _):
     def change(said):
