@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from auditkit.errors import LogError, disk_advice
+from auditkit.log.disk import sync_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,8 +49,8 @@ class Attachments:
                 file.flush()
                 os.fsync(file.fileno())
             made.replace(self.folder / digest)
-            _sync(self.folder)
-            _sync(self.folder.parent)
+            sync_folder(self.folder)
+            sync_folder(self.folder.parent)
         return digest
 
     def __contains__(self, digest: object) -> bool:
@@ -91,16 +92,7 @@ class Attachments:
                 file.flush()
                 os.fsync(file.fileno())
             path.unlink()
-            _sync(self.folder)
-
-
-def _sync(folder: Path) -> None:
-    if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+            sync_folder(self.folder)
 
 
 @contextmanager

@@ -13,6 +13,7 @@ import os
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, KeyProblem
+from auditkit.log.disk import sync_folder
 from auditkit.log.security_token import TokenKey
 from auditkit.proof.keys import PrivateKey, PublicKey
 
@@ -55,18 +56,8 @@ def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
-    _sync(folder)
+    sync_folder(folder)
     return path
-
-
-def _sync(folder: Path) -> None:
-    """Write a folder's names to the disk, before a log names what lies in it."""
-    if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def load(folder: Path, name: str, passphrase: bytes) -> Kept:
@@ -146,7 +137,7 @@ def promote(folder: Path, person: str, passphrase: bytes) -> None:
         old = load(folder, person, passphrase).public.thumbprint
         own.replace(folder / f"{person}~{old}.p12")
     (folder / f"{_waiting(person)}.p12").replace(own)
-    _sync(folder)
+    sync_folder(folder)
 
 
 def finish(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> None:
