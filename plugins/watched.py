@@ -73,22 +73,6 @@ def not_watched(
         most = None if _frame_was_read(order, fault) else Strength.WORD
         if watched and most is not None:
             watched += "; its freeze frame was not read before the clear"
-        if watched and measured is not None:
-            yield Shown(
-                f"{fault.code}: {watched}",
-                events,
-                fault.subject,
-                most,
-                Question.TEST_RERAN,
-            )
-            yield Shown(
-                f"{fault.code}: {watched}; the quantity that was faulty is good now",
-                (*events, *measured),
-                fault.subject,
-                most,
-                Question.TEST_PASSED,
-            )
-            continue
         if watched:
             yield Shown(
                 f"{fault.code}: {watched}",
@@ -97,14 +81,24 @@ def not_watched(
                 most,
                 Question.TEST_RERAN,
             )
-            yield Lacking(
-                f"{fault.code}: the quantity that was faulty was not measured again on "
-                "the part that is fitted now",
-                "measure it by the same method and limit, of the new part",
-                fault.last_repair,
-                fault.subject,
-                question=Question.TEST_PASSED,
-            )
+            if measured is None:
+                yield Lacking(
+                    f"{fault.code}: the quantity that was faulty was not measured "
+                    "again on the part that is fitted now",
+                    "measure it by the same method and limit, of the new part",
+                    fault.last_repair,
+                    fault.subject,
+                    question=Question.TEST_PASSED,
+                )
+            else:
+                yield Shown(
+                    f"{fault.code}: {watched}; the quantity that was faulty is good "
+                    "now",
+                    (*events, *measured),
+                    fault.subject,
+                    most,
+                    Question.TEST_PASSED,
+                )
             continue
         for question in (Question.TEST_RERAN, Question.TEST_PASSED):
             yield Lacking(
