@@ -5,15 +5,12 @@ It is long because each of its nine rules has its page beside its check.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from datetime import date
-from decimal import Decimal
+from collections.abc import Iterable, Iterator
 
 from auditkit.plugin import (
     BenchResult,
     Event,
     InputError,
-    Json,
     Parameters,
     Problem,
     Question,
@@ -25,6 +22,7 @@ from auditkit.plugin import (
     rule,
     typed_lacks,
     typed_within,
+    why_typed,
 )
 
 
@@ -193,35 +191,13 @@ def out_of_calibration(order: RepairOrder, parameters: Parameters) -> Iterator[P
             spec = item.get("specification")
             if not isinstance(spec, dict):
                 continue
-            why = _out_of_date(spec, test.at.date(), days)
+            why = why_typed(spec, test.at.date(), days)
             if why:
                 yield Problem(
                     f"instrument {item.get('id')}: {why}",
                     "have it calibrated, then repeat the test",
                     test.index,
                 )
-
-
-def _out_of_date(spec: Mapping[str, Json], day: date, days: int) -> str:
-    since, due = str(spec.get("calibrated_on", "")), str(spec.get("due", ""))
-    if not since or not due:
-        return "the days of its calibration are not both given"
-    if not since <= day.isoformat() <= due:
-        return f"tested on {day}, calibrated on {since}, due on {due}"
-    if (date.fromisoformat(due) - date.fromisoformat(since)).days > days:
-        return f"calibrated on {since} and due on {due}: more than {days} days"
-    if all(Decimal(str(spec.get(name, 0))) == 0 for name in _OF_ERROR):
-        return "it states no error, and none is without"
-    return ""
-
-
-_OF_ERROR = (
-    "percent_of_reading",
-    "percent_of_span",
-    "digits",
-    "absolute",
-    "certificate_u",
-)
 
 
 @rule(

@@ -85,24 +85,27 @@ def is_measured(
         and not found.doubts
         and bool(instruments)
         and all(
-            _states(item.get("specification"), event, longest) for item in instruments
+            isinstance(stated := item.get("specification"), Mapping)
+            and not why_typed(stated, event.at.date(), longest)
+            for item in instruments
         )
     )
 
 
-def _states(specification: Json, event: Event, longest: int) -> bool:
-    if not isinstance(specification, Mapping):
-        return False
-    if not any(_is_above_zero(specification.get(name)) for name in _OF_ERROR):
-        return False
+def why_typed(specification: Mapping[str, Json], day: date, longest: int) -> str:
+    """Return why what an instrument shows counts as typed; empty where it measures."""
+    since, due = (str(specification.get(name, "")) for name in ("calibrated_on", "due"))
     try:
-        since, due = (
-            date.fromisoformat(str(specification.get(name, "")))
-            for name in ("calibrated_on", "due")
-        )
+        first, last = date.fromisoformat(since), date.fromisoformat(due)
     except ValueError:
-        return False
-    return since <= event.at.date() <= due and (due - since).days <= longest
+        return "the days of its calibration are not both given"
+    if not first <= day <= last:
+        return f"tested on {day}, calibrated on {since}, due on {due}"
+    if (last - first).days > longest:
+        return f"calibrated on {since} and due on {due}: more than {longest} days"
+    if not any(_is_above_zero(specification.get(name)) for name in _OF_ERROR):
+        return "it states no error, and none is without"
+    return ""
 
 
 def _is_above_zero(value: Json) -> bool:

@@ -73,6 +73,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.caution_table import caution_of
     from auditkit.order.cautions import Caution
+    from auditkit.order.event_strength import why_typed
     from auditkit.order.event_text import computed_text, event_name, numbers_text
     from auditkit.order.events import Event, RepairOrder, SuspectPart
     from auditkit.order.faults import (
@@ -230,6 +231,7 @@ __all__ = [
     "vin",
     "watch_of",
     "why_not_cleared",
+    "why_typed",
     "why_waiting",
 ]
 
@@ -270,6 +272,7 @@ HOMES = {
         "failed_before mids_of outcomes_at provable_codes readout_of readouts_after "
         "readouts_of results_after same_place typed_after typed_result why_not_cleared",
         "order.strength": "Strength",
+        "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name numbers_text",
         "order.typed_test": "typed_lacks typed_within",
         "text.values": "Bound Json Quantity displayed quantity",
