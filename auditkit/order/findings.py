@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from auditkit.order.strength import Strength
+    from auditkit.text.values import Json
 
 
 class Severity(StrEnum):
@@ -108,3 +109,14 @@ class Finding:
         blocking = self.severity is Severity.BLOCKING
         place = -1 if self.event is None else self.event
         return (0 if blocking else 1, place, self.rule, self.message)
+
+    def to_json(self) -> dict[str, Json]:
+        """Return what ``check`` prints of it, and the signed verdict with more."""
+        return {
+            "rule": self.rule,
+            "severity": str(self.severity),
+            "message": self.message,
+            "event": self.event,
+            "what_to_do": self.what_to_do,
+            "question": self.question,
+        }

@@ -88,17 +88,6 @@ class Judgement:
 
     def to_json(self) -> dict[str, Json]:
         """Return the judgement as ``check --format json`` prints it."""
-        findings: list[Json] = [
-            {
-                "rule": f.rule,
-                "severity": str(f.severity),
-                "message": f.message,
-                "event": f.event,
-                "what_to_do": f.what_to_do,
-                "question": f.question,
-            }
-            for f in self.findings
-        ]
         return {
             "repair_order": self.order_id,
             "verdict": str(self.verdict),
@@ -112,5 +101,5 @@ class Judgement:
                 for fault, verdict in self.faults
             ],
             "answers": [answer.to_json() for answer in self.answers],
-            "findings": findings,
+            "findings": [found.to_json() for found in self.findings],
         }

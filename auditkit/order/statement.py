@@ -250,16 +250,7 @@ def verdict_event(
 ) -> dict[str, Json]:
     """Return the verdict event that closes an order; its time is still to be set."""
     findings: list[Json] = [
-        {
-            "rule": f.rule,
-            "severity": str(f.severity),
-            "message": f.message,
-            "event": f.event,
-            "what_to_do": f.what_to_do,
-            "contradicts": f.contradicts,
-            "question": f.question,
-            "subject": f.subject,
-        }
+        {**f.to_json(), "contradicts": f.contradicts, "subject": f.subject}
         for f in judgement.findings
     ]
     rules: list[Json] = [

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from auditkit.errors import AuditkitError
+from auditkit.errors import AuditkitError, VerificationError
 from auditkit.proof.attached import NamedFile
 from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.sealed_texts import SealedText
@@ -211,6 +211,15 @@ class CheckReport:
             return ", ".join(said)
         many = plural(len(self.problems), "problem", "problems")
         return f"{many} in {entries}"
+
+    def must_hold(self, *, where: str, what_to_do: str) -> None:
+        """Raise VerificationError, with the first problem, where it does not hold."""
+        if not self.verified:
+            raise VerificationError(
+                f"the packet does not verify: {self.problems[0].problem}",
+                where=where,
+                what_to_do=what_to_do,
+            )
 
     def with_more(
         self, problems: Iterable[str | LogProblem], notes: Iterable[str]

@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from auditkit.errors import AuditkitError, InputError, VerificationError
+from auditkit.errors import AuditkitError, InputError
 from auditkit.proof import note
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.proof.check_report import CheckReport, LogProblem, Unmet
@@ -195,12 +195,10 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
     Raises InputError where the text is no packet or its statement fits no receipt.
     """
     report = verify_packet(packet_text, where=where)
-    if not report.verified:
-        raise VerificationError(
-            f"the packet does not verify: {report.problems[0].problem}",
-            where=where,
-            what_to_do="see 'auditkit verify'; do not hand out a receipt of it",
-        )
+    report.must_hold(
+        where=where,
+        what_to_do="see 'auditkit verify'; do not hand out a receipt of it",
+    )
     receipt = _said(report)
     format_receipt(receipt)
     return receipt
@@ -274,12 +272,7 @@ def _verified(packet_text: str | bytes, report: CheckReport | None) -> Receipt:
     """Return what a packet says; verify it now where that was not done before."""
     if report is None:
         return receipt_of(packet_text, where="the packet")
-    if not report.verified:
-        raise VerificationError(
-            f"the packet does not verify: {report.problems[0].problem}",
-            where="the packet",
-            what_to_do="see 'auditkit verify'",
-        )
+    report.must_hold(where="the packet", what_to_do="see 'auditkit verify'")
     return _said(report)
 
 

@@ -11,7 +11,6 @@ import hashlib
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.errors import VerificationError
 from auditkit.proof.check_packet import parse_packet, verify_packet
 from auditkit.reader.page.build import as_data, hash_source, part
 from auditkit.reader.page.draw import fingerprints
@@ -52,12 +51,9 @@ def packet_page(packet: str, kinds: Mapping[str, TestKind], *, where: str = "") 
     of bench test that can be computed here, by name.
     """
     report = verify_packet(packet, where=where)
-    if not report.verified:
-        raise VerificationError(
-            f"the packet does not verify: {report.problems[0].problem}",
-            where=where,
-            what_to_do="see 'auditkit verify'; make no page of it",
-        )
+    report.must_hold(
+        where=where, what_to_do="see 'auditkit verify'; make no page of it"
+    )
     style = part("page.css")
     policy = f"default-src 'none'; style-src {hash_source(style)}; base-uri 'none'"
     title = f"Repair order {report.repair_order}"
