@@ -5,7 +5,6 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Iterator
 from datetime import datetime
-from importlib.resources import files
 
 from auditkit.plugin import (
     Called,
@@ -25,6 +24,7 @@ from auditkit.plugin import (
     hookimpl,
     lacking,
     rule,
+    table_text,
 )
 
 
@@ -330,7 +330,7 @@ def at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
 @hookimpl
 def cautions() -> Iterable[Caution]:
     """Return the table of ``cautions.toml``."""
-    text = (files("auditkit_plugins") / "cautions.toml").read_text("utf-8")
+    text = table_text("auditkit_plugins", "cautions.toml")
     return tuple(caution_of(row) for row in tomllib.loads(text)["caution"])
 
 

@@ -8,7 +8,6 @@ here: the uncertainty of the result carries it (JCGM 106:2012).
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from difflib import get_close_matches
 
 from auditkit.bench.inputs import (
     BenchInput,
@@ -23,6 +22,7 @@ from auditkit.bench.inputs import (
 from auditkit.bench.instrument import Instrument
 from auditkit.bench.units import from_si
 from auditkit.errors import InputError
+from auditkit.text.display_text import nearest
 from auditkit.text.values import Quantity
 
 Gate = tuple[str, str]
@@ -66,7 +66,7 @@ def _problems_of_word(need: Need, inputs: BenchInput) -> Iterator[Gate]:
         yield f"{need.name} is missing; write {choice}", ""
     elif said and said not in need.words:
         why = f"{need.name}: {said!r} is not {choice}"
-        near = get_close_matches(said.lower(), need.words, 1)
+        near = nearest(said.lower(), need.words)
         yield why, f"write {near[0]!r}" if near else "write one of them as it stands"
 
 

@@ -6,7 +6,8 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
+
+from auditkit.text.tables import table_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class FittingMethod:
 @lru_cache(maxsize=1)
 def methods() -> tuple[FittingMethod, ...]:
     """Return the whole table, in its order."""
-    text = (files("auditkit.bench.kinds") / "methods.toml").read_text("utf-8")
+    text = table_text("auditkit.bench.kinds", "methods.toml")
     return tuple(
         FittingMethod(
             part=item["part"],

@@ -11,7 +11,8 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
+
+from auditkit.text.tables import table_text
 
 LETTERS = "PCBU"  # SAE J2012: the two highest bits of a code, in this order
 ANYWHERE = ("wiring", "control-module")
@@ -84,7 +85,7 @@ def number_of(code: str) -> int:
 
 @lru_cache(maxsize=1)
 def _table() -> _Table:
-    text = (files("auditkit.obd") / "code_table.toml").read_text("utf-8")
+    text = table_text("auditkit.obd", "code_table.toml")
     data = tomllib.loads(text)
     rows = tuple(_row(item) for item in data["row"])
     ranges = [

@@ -6,7 +6,6 @@ judges, states or draws. Nothing of it is kept elsewhere, and nothing is added l
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -21,6 +20,7 @@ from auditkit.order.judge import judge
 from auditkit.order.judgement import Judgement
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.rule import Parameters, Rule
+from auditkit.text.display_text import nearest
 
 if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
@@ -73,7 +73,7 @@ class Catalogue:
         for one in self.rules:
             if one.name == name:
                 return one
-        near = difflib.get_close_matches(name, self.makers, n=3)
+        near = nearest(name, self.makers, 3)
         raise InputError(
             f"no rule is called {name!r}",
             what_to_do=f"did you mean {', '.join(near)}?"

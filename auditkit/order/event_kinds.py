@@ -10,13 +10,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
 from auditkit.errors import InputError
 from auditkit.text.display_text import quoted
 from auditkit.text.schema_decider import Decider, compile_schema
+from auditkit.text.tables import table_names, table_text
 
 _SUFFIX = ".schema.json"
 
@@ -24,8 +24,8 @@ _SUFFIX = ".schema.json"
 @lru_cache(maxsize=1)
 def names() -> tuple[str, ...]:
     """Return the names of the schemas that come with auditkit."""
-    found = (p.name for p in files("auditkit_schemas").iterdir())
-    return tuple(sorted(n.removesuffix(_SUFFIX) for n in found if n.endswith(_SUFFIX)))
+    found = table_names("auditkit_schemas")
+    return tuple(n.removesuffix(_SUFFIX) for n in found if n.endswith(_SUFFIX))
 
 
 @lru_cache(maxsize=64)
@@ -36,7 +36,7 @@ def load(name: str) -> dict[str, Any]:
             f"no schema is called {quoted(name)}",
             what_to_do=f"the schemas are {', '.join(names())}",
         )
-    text = (files("auditkit_schemas") / f"{name}{_SUFFIX}").read_text("utf-8")
+    text = table_text("auditkit_schemas", f"{name}{_SUFFIX}")
     schema: dict[str, Any] = json.loads(text)
     return schema
 

@@ -7,7 +7,6 @@ which is the ``description`` of the schema at that place.
 
 from __future__ import annotations
 
-import difflib
 import json
 from collections.abc import Callable, Iterator, Mapping, Sized
 from dataclasses import dataclass
@@ -16,7 +15,7 @@ from typing import Any, cast
 
 from auditkit.order.event_kinds import EventKinds, decider_of, kinds, load
 from auditkit.proof.log_kinds import LOG_KINDS
-from auditkit.text.display_text import not_text, printable, quoted
+from auditkit.text.display_text import nearest, not_text, printable, quoted
 from auditkit.text.schema_decider import Decider, Misfit
 from auditkit.text.values import Json
 
@@ -118,7 +117,7 @@ def _unknown_kind(kind: Json, names_: tuple[str, ...], pointer: str) -> SchemaPr
         message = '"kind" is missing'
     else:
         message = f"{_shown(kind)} is not a kind of event"
-    near = difflib.get_close_matches(str(kind), names_, n=1)
+    near = nearest(str(kind), names_)
     known = ", ".join(k for k in names_ if k not in WRITTEN_BY_SOFTWARE)
     what_to_do = f'did you mean "{near[0]}"?' if near else f"write one of {known}"
     place = pointer if kind is None else f"{pointer}/kind"
@@ -232,14 +231,14 @@ def _described(prop: Mapping[str, Any]) -> str:
 
 def _additional(misfit: Misfit) -> tuple[str, str]:
     known = list(misfit.schema.get("properties", {}))
-    near = difflib.get_close_matches(misfit.name, known, n=1)
+    near = nearest(misfit.name, known)
     told = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
     return f'"{printable(misfit.name)}" is not known here', told
 
 
 def _enum(misfit: Misfit) -> tuple[str, str]:
     allowed = [str(v) for v in misfit.schema["enum"]]
-    near = difflib.get_close_matches(str(misfit.value), allowed, n=1)
+    near = nearest(str(misfit.value), allowed)
     hint = f'did you mean "{near[0]}"? ' if near else ""
     return f"{_shown(misfit.value)} is not allowed here", (
         f"{hint}write one of {', '.join(allowed)}"

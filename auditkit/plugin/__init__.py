@@ -107,6 +107,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.strength import Strength
     from auditkit.order.typed_test import typed_lacks, typed_within
+    from auditkit.text.tables import table_text
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
 
 __all__ = [
@@ -220,6 +221,7 @@ __all__ = [
     "rule",
     "same_limit",
     "same_place",
+    "table_text",
     "typed_after",
     "typed_lacks",
     "typed_outcome",
@@ -275,6 +277,7 @@ HOMES = {
         "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name numbers_text",
         "order.typed_test": "typed_lacks typed_within",
+        "text.tables": "table_text",
         "text.values": "Bound Json Quantity displayed quantity",
     }.items()
     for name in names.split()

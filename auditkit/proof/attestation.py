@@ -8,7 +8,6 @@ entries that follow the event, whose roots cover it, were signed after.
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -38,7 +37,7 @@ def attestation_event(text: str, token: bytes | None) -> dict[str, Json]:
     """Return the members of an ``attestation`` event but ``at`` and ``by``."""
     event: dict[str, Json] = {"kind": ATTESTATION, "checkpoint": text}
     if token is not None:
-        event["token"] = base64.b64encode(token).decode()
+        event["token"] = note.to_base64(token)
     return event
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterable
 
 from auditkit.text.values import Json
 
@@ -68,3 +69,10 @@ def not_text(text: str, *, one_line: bool = False) -> str:
     if found is None:
         return ""
     return f"U+{ord(found[0]):04X} in it is a control character, not text"
+
+
+def nearest(word: str, known: Iterable[str], most: int = 1) -> list[str]:
+    """Return known words that are near to a mistyped one, the nearest first."""
+    import difflib
+
+    return difflib.get_close_matches(word, list(known), most)

@@ -6,7 +6,13 @@
 import { look } from "./signatures.js";
 
 const SOURCES = "/sources";
-const START = `import sys; sys.path.insert(0, "${SOURCES}")`;
+const START = [
+  "import importlib, sys, types",
+  `sys.path.insert(0, "${SOURCES}")`,
+  // Nothing is installed in a page: what would look for it takes long to load.
+  'importlib.metadata = types.ModuleType("importlib.metadata")',
+  'sys.modules["importlib.metadata"] = importlib.metadata',
+].join("\n");
 const DESK = "auditkit.reader.page.desk";
 
 function run(python, code) {
@@ -16,10 +22,14 @@ function run(python, code) {
 
 /** Give Python its sources, texts by their paths, and let it read them. */
 function prepare(python, sources) {
+  const folders = new Set();
+  const encoder = new TextEncoder();
   for (const [path, text] of Object.entries(sources)) {
     const place = `${SOURCES}/${path}`;
-    python.FS.mkdirTree(place.slice(0, place.lastIndexOf("/")));
-    python.FS.writeFile(place, text);
+    const folder = place.slice(0, place.lastIndexOf("/"));
+    if (!folders.has(folder)) python.FS.mkdirTree(folder);
+    folders.add(folder);
+    python.FS.writeFile(place, encoder.encode(text), { canOwn: true });
   }
   run(python, START);
   run(python, `import ${DESK} as desk`);

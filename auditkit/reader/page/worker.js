@@ -14,7 +14,10 @@ const NOWHERE = "https://page.invalid/";
 
 function bytesOf(text) {
   if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
-  return Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+  const letters = atob(text);
+  const bytes = new Uint8Array(letters.length);
+  for (let i = 0; i < letters.length; i += 1) bytes[i] = letters.charCodeAt(i);
+  return bytes;
 }
 
 function unpacked(text) {
