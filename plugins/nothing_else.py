@@ -17,6 +17,7 @@ from auditkit.plugin import (
     faults_of,
     hookimpl,
     readout_of,
+    readouts_after,
     readouts_of,
     related,
     rule,
@@ -34,8 +35,8 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     status (failed, pending or confirmed) or by a freeze frame that is kept, and every
     code that a diagnosis names, is named by a diagnosis for which a part was worked on,
     or set aside with a reason. Every lamp that is on where its module was last asked is
-    explained by a code of its module's own list. No module counts more codes (PID 01)
-    than it lists, in any readout.
+    explained by a code of its module's own list, and was asked after the repair where
+    it was before. No module counts more codes (PID 01) than it lists, in any readout.
 
     Why it matters
     A code that is left out is a fault that the customer drives away with.
@@ -64,13 +65,23 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     for who, (on, event, readout) in last.items():
         if on and not any(c.responder == who for c in readout.confirmed):
             strange.setdefault(f"the lamp of {who}, with no code stored", event.index)
+    after = readouts_after(order)
+    asked = {who for event in after for who, _ in readout_of(event).mil}
+    unread = [who for who in last if after and who not in asked]
+    for who in unread:
+        yield Lacking(
+            f"the lamp of {who} was read before the repair and not after it",
+            "capture PID 01 of every module",
+            after[-1].index,
+            can_come_later=True,
+        )
     for what, place in strange.items():
         yield Lacking(
             f"{what} is neither repaired nor set aside",
             "set it aside in a diagnosis, with the reason, or repair it",
             place,
         )
-    if not strange:
+    if not strange and not unread:
         yield Shown(
             "every fault that a readout holds is repaired or set aside",
             tuple(e.index for e, _ in found),

@@ -1294,7 +1294,7 @@ def typed_readout_after_a_failed_one(d, _):
 HIDDEN = "what the readout after does not say"
 
 
-@family(HIDDEN, GONE)
+@family(HIDDEN, GONE, ELSE)
 def lamp_not_read_again(d, _):
     old = answers(parsed(d.before["raw"]), "0101")
     return edit(d.after, lambda s: without(s, "0101")) if old else False
