@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -19,6 +18,7 @@ from auditkit.order.schema import validate_event
 from auditkit.output.bench_kinds import kind_lines, method_lines
 from auditkit.output.bench_lines import bench_json, bench_lines
 from auditkit.plugin.loading import load_catalogue
+from auditkit.text.display_text import nearest
 from auditkit.text.placed_json import parse_placed
 from auditkit.text.values import Json
 
@@ -225,7 +225,7 @@ def _check_names(kind: TestKind, names: Iterable[str]) -> None:
     asked += [f"{of} of {name}" for name in asked for of in ("uncertainty", "unit")]
     for name in names:
         if name not in asked:
-            near = difflib.get_close_matches(name, asked, 1)
+            near = nearest(name, asked)
             what_to_do = f"write {near[0]!r}; " if near else ""
             what_to_do += "'auditkit bench' lists what each kind asks for"
             raise InputError(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import Vehicle, ignition_of, pre_test
 from auditkit.obd.vin import has_check_digit, model_year
 from auditkit.output.pre_test_lines import pre_test_lines
+from auditkit.text.display_text import nearest
 
 if TYPE_CHECKING:
     from auditkit.inspection.jurisdiction import Jurisdiction
@@ -75,7 +75,7 @@ def _jurisdiction(name: str | None) -> Jurisdiction:
             what_to_do=f"give one of {', '.join(sorted(known))}",
         )
     if name not in known:
-        near = difflib.get_close_matches(name, known, n=1)
+        near = nearest(name, known)
         raise InputError(
             f"no inspection rules are called {name!r}",
             where="--rules",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
-
 from auditkit.errors import InputError
 from auditkit.log.logged_order import (
     LoggedEvent,
@@ -18,6 +16,7 @@ from auditkit.obd.fingerprint import said_sha256
 from auditkit.proof import disclosure
 from auditkit.proof import entry as entries
 from auditkit.proof.row import Row
+from auditkit.text.display_text import nearest
 
 
 def orders(log: OpenLog) -> tuple[OrderLine, ...]:
@@ -29,7 +28,7 @@ def show(log: OpenLog, order_id: str) -> LoggedOrder:
     """Return a repair order's events; raise InputError where there is none."""
     events = logged_events(log, order_id)
     if not events:
-        near = difflib.get_close_matches(order_id, log.store.order_ids(), n=3)
+        near = nearest(order_id, log.store.order_ids(), 3)
         raise InputError(
             f"the log holds no repair order {order_id!r}",
             where=str(log.store.path),
