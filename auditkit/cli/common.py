@@ -262,7 +262,8 @@ def token_key(uri: str) -> Callable[[], TokenKey]:
     Where the token holds no such key it is made when it is asked for, not before: other
     options may be refused first.
     """
-    from auditkit.log.security_token import NoKey, TokenKey, make_key, parse_uri
+    from auditkit.log.security_token import NoKey, TokenKey, make_key
+    from auditkit.log.token_uri import parse_uri
 
     parse_uri(uri)
     pin = os.environ.get("AUDITKIT_PIN", "")

@@ -8,24 +8,22 @@ in it.
 
 The key does not leave the token, so no copy of it can be made or stolen; a lost token
 is a lost key. Each signature is verified before it is handed on.
-
-The module is long because each refusal of a URI, a library or a token says what to do.
 """
 
 from __future__ import annotations
 
 import hmac
-import re
 import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import RLock
-from typing import TYPE_CHECKING, NoReturn, cast
-from urllib.parse import quote_from_bytes, unquote_to_bytes
+from typing import TYPE_CHECKING, cast
+from urllib.parse import quote_from_bytes
 
 from auditkit.errors import AuditkitError, InputError, KeyProblem, VerificationError
+from auditkit.log.token_uri import TokenUri, parse_uri
 from auditkit.proof.keys import KEY_BYTES, PublicKey
 
 if TYPE_CHECKING:
@@ -33,91 +31,11 @@ if TYPE_CHECKING:
     from pkcs11._pkcs11 import lib as library
     from pkcs11.types import SignMixin
 
-_PATH = re.compile(r"(?:[A-Za-z0-9._~:\[\]@!$'()*+,=&-]|%[0-9A-Fa-f]{2})+")
-_QUERY = re.compile(r"(?:[A-Za-z0-9._~:\[\]@!$'()*+,=/?|-]|%[0-9A-Fa-f]{2})+")
-_OF_TOKEN = ("token", "serial", "model", "manufacturer")
-_KNOWN = (*_OF_TOKEN, "object", "id", "type", "module-path")
-_PINS = ("pin-value", "pin-source")
-_FORM = "pkcs11:token=NAME;object=NAME?module-path=/FULL/PATH/OF/MODULE.so"
 # The curve's names: RFC 8410's OID, PKCS#11 v3.0's word, an OID older than RFC 8410.
 _ED25519 = bytes.fromhex("06032b6570")
 _OLDER = bytes.fromhex("06092b06010401da470f01")
 _CURVES = (_ED25519, b"\x13\x0cedwards25519", _OLDER)
 _OCTETS = b"\x04\x20"  # DER: an OCTET STRING of 32 bytes
-
-
-@dataclass(frozen=True, slots=True)
-class TokenUri:
-    """What a PKCS#11 URI names. Empty members were not stated; ``id`` is bytes.
-
-    ``token`` are pairs of a token's attribute, as the URI calls it, and its value.
-    """
-
-    module: str
-    token: tuple[tuple[str, str], ...]
-    object: str
-    id: bytes
-
-
-def parse_uri(text: str) -> TokenUri:
-    """Return what a PKCS#11 URI names (RFC 7512); InputError for any other text."""
-    scheme, _, rest = text.partition(":")
-    if scheme.lower() != "pkcs11":
-        _refuse("this is no PKCS#11 URI")
-    path, asks, query = rest.partition("?")
-    stated: dict[str, bytes] = {}
-    _attributes(path, ";", _PATH, stated)
-    if asks:
-        _attributes(query, "&", _QUERY, stated)
-    if not stated.keys().isdisjoint(_PINS):
-        raise InputError(
-            "the PIN has no place in a PKCS#11 URI",
-            what_to_do="take it out of the URI: it is asked for, or read from a file",
-        )
-    unknown = [name for name in stated if name not in _KNOWN]
-    if unknown:
-        _refuse(f"the PKCS#11 URI states {unknown[0]!r}, which is not understood")
-    if stated.get("type", b"private") != b"private":
-        _refuse("the PKCS#11 URI names another thing than a private key")
-    words = {name: _word(name, data) for name, data in stated.items() if name != "id"}
-    found = TokenUri(
-        words.get("module-path", ""),
-        tuple((name, words[name]) for name in _OF_TOKEN if name in words),
-        words.get("object", ""),
-        stated.get("id", b""),
-    )
-    if not ({"token", "serial"} & stated.keys() and {"object", "id"} & stated.keys()):
-        _refuse("the PKCS#11 URI names no token, or no key")
-    if not Path(found.module).is_absolute():
-        _refuse("the PKCS#11 URI gives no full path of a module")
-    return found
-
-
-def _attributes(
-    text: str, between: str, form: re.Pattern[str], into: dict[str, bytes]
-) -> None:
-    for part in text.split(between):
-        name, equals, value = part.partition("=")
-        if not equals or not form.fullmatch(value):
-            # What follows the equals sign could be a PIN: it is not shown.
-            shown = repr(name[:40]) if equals else "a part"
-            _refuse(f"{shown} in the PKCS#11 URI is malformed")
-        if name in into:
-            _refuse(f"the PKCS#11 URI states {name!r} twice")
-        into[name] = unquote_to_bytes(value)
-
-
-def _word(name: str, data: bytes) -> str:
-    try:
-        return data.decode()
-    except UnicodeDecodeError as error:
-        _refuse(f"{name!r} in the PKCS#11 URI is not UTF-8", error)
-
-
-def _refuse(message: str, cause: Exception | None = None) -> NoReturn:
-    raise InputError(
-        message, what_to_do=f"write {_FORM}, with a space as %20"
-    ) from cause
 
 
 class NoKey(KeyProblem):

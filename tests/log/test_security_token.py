@@ -24,7 +24,8 @@ from cryptography.hazmat.primitives.serialization import (
 
 from auditkit.errors import InputError, KeyProblem
 from auditkit.log import security_token as token
-from auditkit.log.security_token import NoKey, TokenKey, make_key, parse_uri
+from auditkit.log.security_token import NoKey, TokenKey, make_key
+from auditkit.log.token_uri import parse_uri
 from auditkit.proof import note
 from auditkit.proof.keys import PrivateKey
 
