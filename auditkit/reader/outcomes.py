@@ -76,7 +76,7 @@ class Summary:
     """What many outcomes come to. Make it empty, ``add`` to it, or use ``of``.
 
     It keeps the counts, which repair orders were met, and every outcome that does not
-    hold. ``unproven`` names by verdict the repair orders that are not proven.
+    hold. ``unproven`` names by verdict the files whose repair order is not proven.
     A packet that holds *repeats* where one before it is of the same repair order
     of the same log (its name and its key): a copy, or an earlier or later packet.
     """
@@ -110,7 +110,7 @@ class Summary:
             said = outcome.verdict
             self.verdicts[said] = self.verdicts.get(said, 0) + 1
             if said != VERDICTS[0]:
-                name = outcome.repair_order or outcome.path
+                name = f"{outcome.path} ({outcome.repair_order}, {said})"
                 self.unproven.setdefault(said, []).append(name)
             if outcome.is_overstated:
                 self.overstated.append(outcome)
@@ -135,7 +135,7 @@ class Summary:
         return not least or set(self.verdicts) <= set(reached)
 
     def below(self, least: str, *, shown: int = _SHOWN) -> str:
-        """Return in a line which repair orders do not reach a verdict."""
+        """Return in a line which files do not reach a verdict."""
         reached = VERDICTS[: VERDICTS.index(least) + 1]
         names = [
             name
@@ -184,6 +184,10 @@ class Summary:
             said.append(
                 "    next: do not rely on those NOT verified; verify each by itself "
                 "to see all its problems"
+            )
+        if self.overstated:
+            said.append(
+                "    next: do not rely on what was signed where the evidence says less"
             )
         if self.unusable:
             said.append("    next: ask for those that cannot be used again")

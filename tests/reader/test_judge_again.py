@@ -101,18 +101,46 @@ def test_the_checker_page_tells_what_is_judged_too(tmp_path):
     lie = read(packet(tmp_path, record_of("RO-1003"), verdict=Verdict.PROVEN))
     answer = answer_to(lie, compared="you gave")
     assert answer.kind is Kind.FAILS
-    assert answer.word == "The shop signed more than its evidence shows."
+    assert answer.word == "More was signed than the evidence shows."
+    assert "43 characters" not in " ".join(answer.what_to_do)
+    alone = answer_to(lie, compared="")
+    assert alone.kind is Kind.FAILS
+    assert alone.word.endswith("; who made the record was not checked.")
+    assert "43 characters" in " ".join(alone.what_to_do), "a stranger may have signed"
     assert answer.says.startswith("Judged here: contradicted: ")
     assert len(answer.judged) == len(lie.judged.lines) - 1
     drawn = str(to_json(answer_node(answer, lie)))
     assert "The shop signed proven; the evidence in this packet says contr" in drawn
 
 
+@pytest.mark.parametrize(
+    ("verdict", "kind", "word"),
+    [
+        ("proven", Kind.HOLDS, "The record holds."),
+        (
+            "vouched",
+            Kind.ALONE,
+            "The record holds; the repair is vouched for, not proven.",
+        ),
+        ("unproven", Kind.ALONE, "The record holds; the repair is not proven."),
+        ("contradicted", Kind.FAILS, "The evidence speaks against the repair."),
+    ],
+)
+def test_only_what_is_proven_has_a_green_answer(tmp_path, verdict, kind, word):
+    report = read(packet(tmp_path, record_of("RO-1003")))
+    judged = replace(report.judged, verdict=verdict, agrees=True)
+    answer = answer_to(replace(report, judged=judged), compared="you gave")
+    assert (answer.kind, answer.word) == (kind, word)
+    alone = answer_to(replace(report, judged=judged), compared="")
+    assert alone.kind is (kind if kind is Kind.FAILS else Kind.ALONE)
+
+
 def test_what_was_signed_honestly_agrees(tmp_path):
     path = packet(tmp_path, record_of("RO-1003"))
     report = read(path)
     answer = answer_to(report, compared="you gave")
-    assert (answer.kind, answer.word) == (Kind.HOLDS, "The record holds.")
+    assert answer.kind is Kind.FAILS, "a repair that failed has no green answer"
+    assert answer.word == "The evidence speaks against the repair."
     assert answer.says.startswith("Judged here: contradicted: ")
     assert "The shop signed contradicted: that agrees." in answer.judged
     assert report.is_enough(), "the shop signed what the evidence says"
@@ -290,10 +318,13 @@ def test_what_no_rule_reads_may_be_withheld(tmp_path, honest):
 
 def test_a_verdict_below_what_is_asked_is_named(tmp_path):
     path = packet(tmp_path, record_of("RO-1003"))
-    said = "asked: at least proven; below it: RO-1003\n"
-    for given_path in (path, path.parent):
+    for given_path, named in (
+        (path, "RO-1003\n"),
+        (path.parent, f"{path} (RO-1003, contradicted)\n"),
+    ):
         asked = [str(given_path), "--least", "proven"]
         done = CliRunner().invoke(verify_command, asked)
+        said = f"asked: at least proven; below it: {named}"
         assert (done.exit_code, said in done.output) == (1, True), given_path
 
 

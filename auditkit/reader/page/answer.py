@@ -56,8 +56,8 @@ _HOLDS = (
     "Read the repair below, and look at what its evidence shows.",
 )
 _OVERSTATED = (
-    "Do not rely on the verdict that the shop signed: read what is missing.",
-    "Ask the shop for the evidence that is missing, or for a reading of your own.",
+    "Do not rely on the verdict that was signed.",
+    "Read below what is missing or speaks against the repair, and ask the shop for it.",
 )
 _ALONE = (
     (
@@ -67,6 +67,14 @@ _ALONE = (
     ),
     "Until then, take this as a claim.",
 )
+_UNKNOWN = (
+    "The record is consistent; who made it was not checked",
+    "; who made the record was not checked",
+)
+_LESS = {
+    "vouched": "the repair is vouched for, not proven",
+    "unproven": "the repair is not proven",
+}
 _FAILS = (
     "Ask the shop for the packet again, as a file, and check that one.",
     (
@@ -143,42 +151,37 @@ def answer_to(report: CheckReport, *, compared: str) -> PageAnswer:
     """
     if not report.verified:
         return _failing(report.problems)
-    says, judged = _judged(report)
-    if report.judged is not None and not report.judged.agrees:
-        return PageAnswer(
-            Kind.FAILS,
-            _SIGNS[Kind.FAILS],
-            "The shop signed more than its evidence shows.",
-            f"{_sentence(report.judged.compared)} Nothing in this packet was changed "
-            "since it was signed.",
-            says,
-            judged,
-            _reasons(report, compared),
-            _OVERSTATED,
-        )
+    here = report.judged
+    verdict = "" if here is None else here.verdict
+    is_overstated = here is not None and not here.agrees
     kind = Kind.HOLDS if compared else Kind.ALONE
-    if kind is Kind.HOLDS:
-        return PageAnswer(
-            kind,
-            _SIGNS[kind],
-            "The record holds.",
-            "Nothing in this packet was changed since it was signed, and it was signed "
-            "under the key that you expected.",
-            says,
-            judged,
-            _reasons(report, compared),
-            _HOLDS,
+    word, who = ("The record holds", "") if compared else _UNKNOWN
+    because = "Nothing in this packet was changed since it was signed"
+    if compared:
+        because += ", and it was signed under the key that you expected."
+    else:
+        because += (
+            " with the key that it carries. Whether that key is the shop's, the packet "
+            "cannot tell."
         )
+    steps = _HOLDS if compared else _ALONE
+    if is_overstated:
+        kind, word = Kind.FAILS, f"More was signed than the evidence shows{who}"
+        steps = (*_OVERSTATED, *(() if compared else _ALONE))
+    elif verdict == "contradicted":
+        kind, word = Kind.FAILS, f"The evidence speaks against the repair{who}"
+    elif verdict in _LESS and compared:
+        kind, word = Kind.ALONE, f"{word}; {_LESS[verdict]}"
+    says, judged = _judged(report)
     return PageAnswer(
         kind,
         _SIGNS[kind],
-        "The record is consistent; who made it was not checked.",
-        "Nothing in this packet was changed since it was signed with the key that it "
-        "carries. Whether that key is the shop's, the packet cannot tell.",
+        f"{word}.",
+        because,
         says,
         judged,
         _reasons(report, compared),
-        _ALONE,
+        steps,
     )
 
 
