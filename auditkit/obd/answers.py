@@ -55,7 +55,8 @@ class VehicleAnswers:
         try:
             if head == services.NEGATIVE:
                 service, why = services.refusal(body)
-                self.refused.add((message.responder, f"{service:02X}"))
+                if body[1] != services.PENDING:
+                    self.refused.add((message.responder, f"{service:02X}"))
                 self.notes.append(f"line {message.line}: {message.responder}: {why}")
                 return
             self._positive(message, head - services.POSITIVE, body)

@@ -205,6 +205,10 @@ def _cleared(forms: CanMessages, message: Message) -> None:
 
 def _refused(forms: CanMessages, message: Message) -> None:
     found = uds.refusal(message.data[1:])
+    if found.is_pending:
+        told = f"service {found.service:02X}: {found.code:02X} {found.reason}"
+        forms.note(message, told)
+        return
     forms.refused.add((message.responder, f"{found.service:02X}"))
     what = f"service {found.service:02X} refused: {found.code:02X} {found.reason}"
     forms.note(message, what)

@@ -36,13 +36,14 @@ _LENGTHS = {
     2: "02-03 0C 10 14-1B 1F 21-23 31-32 3C-3F 42-44 4D-4E 53-54 59 5D-5E",
     4: "00 01 20 24-2B 34-3B 40-41 4F-50 60 80 A0 A6 C0 E0",
 }
+PENDING = 0x78  # no refusal: the answer follows
 _REASONS = {
     0x10: "general reject",
     0x11: "service not supported",
     0x12: "request not supported",
     0x21: "busy, repeat the request",
     0x22: "conditions not correct",
-    0x78: "answer pending",
+    PENDING: "answer pending",
 }
 
 
@@ -276,6 +277,8 @@ def refusal(body: bytes) -> tuple[int, str]:
     if len(body) != 2:  # noqa: PLR2004
         raise MalformedError("a negative answer has three bytes")
     why = _REASONS.get(body[1], "reason not defined")
+    if body[1] == PENDING:
+        return body[0], f"service {body[0]:02X}: {PENDING:02X} {why}"
     return body[0], f"service {body[0]:02X} refused: {body[1]:02X} {why}"
 
 
