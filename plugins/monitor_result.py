@@ -222,9 +222,11 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
             said = (
                 f"no self-test for {fault.code} ({mids}) is recorded after the repair"
             )
+            do = "let the vehicle run the self-test, then capture a readout"
         else:
             said = f"no self-test with values is known for {fault.code}"
-        do = "let the vehicle run the self-test, then capture a readout"
+            do = "show it by another way: its code's status, its lamp, or driven and "
+            do += "measured again"
         yield _lacks(fault, said, do, PASSED)
         yield _lacks(fault, said, do, RERAN)
         return

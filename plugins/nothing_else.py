@@ -83,7 +83,7 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
         )
     if not strange and not unread:
         yield Shown(
-            "every fault that a readout holds is repaired or set aside",
+            "no fault but those that this order names",
             tuple(e.index for e, _ in found),
         )
 

@@ -52,7 +52,8 @@ def _module(readout: Readout, who: str) -> Iterator[str]:
     lamps, counts = dict(readout.mil), dict(readout.counts)
     if who in lamps:
         lamp = "ON" if lamps[who] else "off"
-        yield f"  Engine lamp: {lamp}; it counts {counts.get(who, 0)} stored codes"
+        count = counts.get(who, 0)
+        yield f"  Engine lamp: {lamp}; stored codes that it counts: {count}"
     for word, service in _CODES:
         kinds = {
             "03": readout.confirmed,

@@ -264,7 +264,7 @@ def _verdict(event: Event, known: Known) -> _Told:
             Fact("SHA-256 of the policy", event.text("policy_sha256"), exact=True),
         )
     )
-    blocks.append(Paragraph("Its signed statement stands in part 1."))
+    blocks.append(Paragraph("Its signed statement stands at the top."))
     used = frozenset(
         {"verdict", "reason", "findings", "rules", "judged", "policy_sha256"}
         | {"statement"}

@@ -32,7 +32,7 @@ def test_one_module_never_answers_for_another():
     ]
     gearbox = told[told.index("Transmission module 7E9:") :]
     assert "  Services: 01, 03 answered; 07 refused" in engine
-    assert "  Engine lamp: ON; it counts 1 stored codes" in engine
+    assert "  Engine lamp: ON; stored codes that it counts: 1" in engine
     assert "  Stored fault codes: P0401" in engine
     assert not [line for line in engine if "Pending" in line], "it refused: not none"
     assert "  Pending fault codes: none" in gearbox
