@@ -204,7 +204,8 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
 
     Every record is judged before anything is written. A record that the log holds in
     part is continued; one that it holds whole and proven is left as it is; one that it
-    holds closed otherwise is judged and closed anew.
+    holds closed otherwise is judged and closed anew. One that is kept open is judged
+    too, so that it is told what is still to be recorded.
 
     Example: auditkit record RO-1001.json
     """
@@ -252,6 +253,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
                     "written": done.written,
                     "first_seq": done.first_seq,
                     "last_seq": done.last_seq,
+                    "findings": [found.to_json() for found in judgement.findings],
                 }
             )
             if form == "text":
@@ -265,6 +267,8 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
                     common.print_lines(_why(judgement))
     if form == "json":
         common.print_json(results[0] if len(results) == 1 else results)
+    elif keep_open:
+        common.print_lines(_told(judged))
 
 
 def _why(judgement: Judgement) -> Iterator[str]:
