@@ -107,8 +107,8 @@ def test_the_checker_page_tells_what_is_judged_too(tmp_path):
     assert alone.kind is Kind.FAILS
     assert alone.word.endswith("; who made the record was not checked.")
     assert "43 characters" in " ".join(alone.what_to_do), "a stranger may have signed"
-    assert answer.says.startswith("Judged here: contradicted: ")
-    assert len(answer.judged) == len(lie.judged.lines) - 1
+    assert answer.says.startswith("Judged here: RO-1003 is contradicted: ")
+    assert len(answer.judged) == len(lie.judged.lines) - 2
     drawn = str(to_json(answer_node(answer, lie)))
     assert "The shop signed proven; the evidence in this packet says contr" in drawn
 
@@ -141,8 +141,8 @@ def test_what_was_signed_honestly_agrees(tmp_path):
     answer = answer_to(report, compared="you gave")
     assert answer.kind is Kind.FAILS, "a repair that failed has no green answer"
     assert answer.word == "The evidence speaks against the repair."
-    assert answer.says.startswith("Judged here: contradicted: ")
-    assert "The shop signed contradicted: that agrees." in answer.judged
+    assert answer.says.startswith("Judged here: RO-1003 is contradicted: ")
+    assert answer.says.endswith("The shop signed contradicted: that agrees.")
     assert report.is_enough(), "the shop signed what the evidence says"
     assert not report.is_enough("vouched")
     assert CliRunner().invoke(verify_command, [str(path)]).exit_code == 0

@@ -36,8 +36,8 @@ class Kind(StrEnum):
 class PageAnswer:
     """One answer in words.
 
-    ``says`` is what the evidence says of the repair, judged here, ``judged`` what that
-    rests on, line by line.
+    ``says`` is what the evidence says of the repair, judged here, and how that compares
+    with what was signed; ``judged`` is what that rests on, line by line.
     """
 
     kind: Kind
@@ -190,8 +190,10 @@ def _judged(report: CheckReport) -> tuple[str, tuple[str, ...]]:
     if report.judged is None:
         said = report.statement[0] if report.statement else "nothing"
         return f"What it says of the repair: {said}", ()
-    first, *rest = report.judged.lines
-    return _sentence(first), tuple(map(_sentence, rest))
+    first, compared, *rest = report.judged.lines
+    verdict = first.removeprefix("judged here: ")
+    told = (f"judged here: {report.repair_order} is {verdict}", compared)
+    return " ".join(map(_sentence, told)), tuple(map(_sentence, rest))
 
 
 def _sentence(text: str) -> str:

@@ -19,7 +19,7 @@ from auditkit.proof.packet import MAX_PACKET, parse_packet
 from auditkit.proof.receipt import is_receipt
 from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.page.answer import PageAnswer, answer_to, unusable
-from auditkit.reader.page.draw import answer_node
+from auditkit.reader.page.draw import answer_node, judged_nodes
 from auditkit.reader.page.markup import to_json
 from auditkit.reader.page.questions import questions
 from auditkit.reader.read_packet import (
@@ -143,7 +143,8 @@ class DeskTurn:
         """Return what the page's script draws at once."""
         drawn: list[Json] = []
         if self.answer is not None:
-            drawn = [to_json(answer_node(self.answer, self.report))]
+            nodes = [answer_node(self.answer, self.report), *judged_nodes(self.answer)]
+            drawn = [*map(to_json, nodes)]
         return {
             "drawn": drawn,
             "errors": dict(self.errors),

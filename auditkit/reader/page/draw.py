@@ -32,11 +32,6 @@ def answer_node(answer: PageAnswer, report: CheckReport | None) -> Element:
     ]
     if answer.says:
         inner.append(element("p", answer.says, class_="says"))
-    if answer.judged:
-        inner += [
-            element("h3", "What the evidence shows, judged here"),
-            items(answer.judged),
-        ]
     if report is not None and report.log_key:
         inner.append(fingerprints(report.log_key, report.expected_key))
     if answer.why:
@@ -50,6 +45,21 @@ def answer_node(answer: PageAnswer, report: CheckReport | None) -> Element:
         data_answer=str(answer.kind),
         aria_labelledby="word",
     )
+
+
+def judged_nodes(answer: PageAnswer) -> list[Node]:
+    """Return what the answer rests on, a section of its own; nothing where none is."""
+    if not answer.judged:
+        return []
+    return [
+        element(
+            "section",
+            element("h2", "What the evidence shows, judged here", id="judged-title"),
+            items(answer.judged),
+            class_="judged",
+            aria_labelledby="judged-title",
+        )
+    ]
 
 
 def fingerprints(found: str, typed: str | None = None) -> Element:
