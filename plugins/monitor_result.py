@@ -113,7 +113,7 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
         if lacking[0]:
             yield _lacks(fault, *lacking, PASSED)
         else:
-            best = next(r for r in results if _has_limit(r.test))
+            best = next(r for r in results if _passed(r.test))
             told = _first(_at_failed(order, fault, results), best)
             yield Shown(
                 f"{fault.code}: {_say(told.test)}: passed after the repair",
@@ -176,10 +176,10 @@ def _captured(  # noqa: PLR0911  one return for each thing that is not so
         if said := _moved(order, old, ran):
             return (said, "read the calibration, and record a reprogramming"), told
         here = [r for r in ran if same_place(r.test, old)]
-        if not any(_has_limit(r.test) for r in here):
+        if not any(_passed(r.test) for r in here):
             said = f"{place} has no limit after the repair: it cannot fail"
             return (said, "capture the result of a self-test that has a limit"), told
-    if not any(_has_limit(r.test) for r in ran):
+    if not any(_passed(r.test) for r in ran):
         said = f"{code}: {_say(ran[-1].test)}: it cannot fail"
         return (said, "capture the result of a self-test that has a limit"), told
     return ("", ""), told
@@ -267,8 +267,8 @@ def _at_failed(
     ]
 
 
-def _has_limit(test: SelfTest) -> bool:
-    return test.outcome == "passed" and (test.has_minimum or test.has_maximum)
+def _passed(test: SelfTest) -> bool:
+    return test.outcome == "passed"
 
 
 def _say(test: SelfTest) -> str:

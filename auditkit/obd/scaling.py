@@ -58,6 +58,8 @@ class SelfTestOutcome(StrEnum):
     NOT_RUN = "not-run"
     NOT_JUDGED = "not-judged"
     """Its limits are crossed: no value can meet both."""
+    NO_LIMIT = "no-limit"
+    """It gave a value and no limit: nothing that it could have failed."""
 
 
 def number(word: int, uasid: int) -> int:
@@ -105,14 +107,16 @@ def outcome(value: int, minimum: int, maximum: int, uasid: int) -> SelfTestOutco
     """Return pass, fail or not run, from raw words (ISO 15031-5:2006 clause 7.6.1).
 
     All three words 0000: not completed since the last clear. Else both limits are
-    inclusive (Tables 164-166), after sign extension. The words that mean "no limit"
-    are the extremes of the number range, so they need no case of their own. Every
-    scaling is increasing, so an unknown one does not hide the outcome. A minimum above
-    the maximum is no limit that a value could meet: nothing is judged by it.
+    inclusive (Tables 164-166), after sign extension. Every scaling is increasing, so
+    an unknown one does not hide the outcome. A minimum above the maximum is no limit
+    that a value could meet, and a value with no limit on either side could not have
+    failed: neither is judged.
     """
     if value == minimum == maximum == 0:
         return SelfTestOutcome.NOT_RUN
     low, here, high = (number(w, uasid) for w in (minimum, value, maximum))
     if low > high:
         return SelfTestOutcome.NOT_JUDGED
+    if is_no_minimum(minimum, uasid) and is_no_maximum(maximum, uasid):
+        return SelfTestOutcome.NO_LIMIT
     return SelfTestOutcome.PASSED if low <= here <= high else SelfTestOutcome.FAILED

@@ -94,6 +94,8 @@ def self_test_text(test: SelfTest) -> str:
         return f"{name} has not run: value and limits are all zero"
     if test.outcome == "not-judged":
         return f"{name} cannot be judged, its limits are crossed: {numbers_text(test)}"
+    if test.outcome == "no-limit":
+        return f"{name} can neither pass nor fail: {numbers_text(test)}"
     return f"{name} {test.outcome}: {numbers_text(test)}"
 
 
@@ -112,7 +114,7 @@ def numbers_text(test: SelfTest) -> str:
         return test.numbers
     value = amount_text(f"{test.value:f}", str(test.unit))
     if not (test.has_minimum or test.has_maximum):
-        return f"{value}, no limit is set"
+        return f"{value}, no limit given"
     low = f"{test.minimum:f}" if test.has_minimum else "none"
     high = f"{test.maximum:f}" if test.has_maximum else "none"
     return f"{value}, minimum {low}, maximum {high}"

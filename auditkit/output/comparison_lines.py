@@ -66,6 +66,8 @@ def _side(test: SelfTest | None) -> str:
         return "not in this readout"
     if test.outcome == "not-run":
         return "not run: value and limits are all zero"
+    if test.outcome == "no-limit":
+        return f"{numbers_text(test)}: neither passed nor failed"
     share = margin(test)
     both = test.has_minimum and test.has_maximum
     whole = "allowed band" if both else "limit"

@@ -206,9 +206,12 @@ def _caution(event: Event) -> str:
 def _typed(event: Event) -> str:
     value = quantity(event.data.get("value"))
     said = amount_text(value.text, value.unit) if value else "no value"
-    for side in ("minimum", "maximum"):
-        if limit := quantity(event.data.get(side)):
-            said += f", {side} {limit.text}"
+    limits = [
+        f"{side} {limit.text}"
+        for side in ("minimum", "maximum")
+        if (limit := quantity(event.data.get(side)))
+    ]
+    said = ", ".join([said, *(limits or ["no limit given"])])
     return (
         f"{event.text('monitor')} typed as {event.text('outcome')}, {said} (seen on "
         f"{event.text('seen_on')})"

@@ -22,7 +22,7 @@ from auditkit.order.events import Event, RepairOrder
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.values import Json, quantity
 
-NOT_RUN = "not-run"
+NOT_RUN, NO_LIMIT = "not-run", "no-limit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,8 @@ def _tested(test: SelfTest, alike: SelfTest) -> Reading:
     if test.outcome == NOT_RUN:
         return Reading("has not run", "")
     number = test.value if test.unit == alike.unit else None
-    return Reading(numbers_text(test).partition(", ")[0], test.outcome, number)
+    outcome = "" if test.outcome == NO_LIMIT else test.outcome
+    return Reading(numbers_text(test).partition(", ")[0], outcome, number)
 
 
 def _bench_tests(

@@ -72,14 +72,16 @@ def _codes(readout: Readout) -> list[Fact]:
     return facts
 
 
+_OUTCOMES: dict[str, str] = {
+    "not-run": "has not run: value and limits are all zero",
+    "no-limit": "no limit given",
+}
+
+
 def _row(test: SelfTest) -> tuple[str, ...]:
     monitor = mid_name(int(test.mid, 16)) or "no public name"
     name = f"{test.responder} {test.mid}/{test.tid}: {monitor}"
-    outcome = (
-        "has not run: value and limits are all zero"
-        if test.outcome == "not-run"
-        else str(test.outcome)
-    )
+    outcome = _OUTCOMES.get(test.outcome, str(test.outcome))
     if test.value is None:
         words = tuple(str(word) for word in test.words)
         return name, *words, "raw, scaling unknown", outcome

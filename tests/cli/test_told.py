@@ -1,6 +1,7 @@
 """What the commands tell is whole, true, told once, and says what can still be done."""
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -29,3 +30,22 @@ def test_a_record_that_is_kept_open_is_told_what_it_lacks(log):
     _, out, _ = log("record", "RO-1002.json", "--keep-open", "--format", "json")
     told = {found["rule"] for found in json.loads(out)["findings"]}
     assert "part-not-shown-at-fault" in told
+
+
+def test_a_value_without_a_limit_is_never_told_as_passed(run):
+    # ISO 15031-5:2006 7.6.1: limit words at the ends of the number range limit nothing.
+    text = "> 0601\n7E8 10 0A 46 A2 0C 24 00 03\n7E8 21 00 00 FF FF 00 00 00\n"
+    Path("one.txt").write_text(text)
+    _, out, _ = run("decode", "one.txt")
+    said = "count 3, no limit given"
+    assert (
+        f"self-test A2/0C (misfire, cylinder 1) can neither pass nor fail: {said}"
+        in out
+    )
+    _, out, _ = run("decode", "one.txt", "--format", "json")
+    (test,) = json.loads(out)["self_tests"]
+    assert test["outcome"] == "no-limit"
+    Path("two.txt").write_text(text.replace("00 03", "00 04"))
+    _, out, _ = run("compare", "one.txt", "two.txt")
+    assert f"after   {said.replace('3', '4')}: neither passed nor failed" in out
+    assert "passed:" not in out

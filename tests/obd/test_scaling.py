@@ -146,13 +146,16 @@ def test_an_unknown_scaling_keeps_the_words_and_the_outcome():
         ((4, 5, 9), 0x01, SelfTestOutcome.FAILED),
         ((10, 5, 9), 0x01, SelfTestOutcome.FAILED),
         # A zero value with a limit is a result (a maker's published service manual).
-        ((0, 0, 0xFFFF), 0x24, SelfTestOutcome.PASSED),
+        ((0, 0, 0xFFFE), 0x24, SelfTestOutcome.PASSED),
         ((0, 0, 0x7FFF), 0x81, SelfTestOutcome.PASSED),
+        # Both limit words at the ends of the number range: a value, and no limit.
+        ((0, 0, 0xFFFF), 0x24, SelfTestOutcome.NO_LIMIT),
+        ((7, 0x8000, 0x7FFF), 0x81, SelfTestOutcome.NO_LIMIT),
         # Sign extension: two published service manuals, note under service 06.
         ((0xFFFF, 0x8000, 0), 0x81, SelfTestOutcome.PASSED),
         ((1, 0x8000, 0), 0x81, SelfTestOutcome.FAILED),
         ((0xFFFF, 0, 0x7FFF), 0x81, SelfTestOutcome.FAILED),
-        ((0x8000, 0x8000, 0x7FFF), 0xFE, SelfTestOutcome.PASSED),
+        ((0x8000, 0x8000, 0x7FFE), 0xFE, SelfTestOutcome.PASSED),
         ((0xFFFF, 0, 0x7FFF), 0x01, SelfTestOutcome.FAILED),
         # Crossed limits: no value can meet both, so nothing is judged by them.
         ((7, 9, 5), 0x01, SelfTestOutcome.NOT_JUDGED),

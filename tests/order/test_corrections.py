@@ -259,10 +259,10 @@ def self_test(uasid, unit, raw, highest=0xFFFF):
 
 
 def test_plain_numbers_and_absent_limits_in_words():
-    assert numbers_text(self_test("24", "counts", 1)) == "count 1, no limit is set"
+    assert numbers_text(self_test("24", "counts", 1)) == "count 1, no limit given"
     limited = self_test("24", "counts", 1, highest=7)
     assert numbers_text(limited) == "count 1, minimum none, maximum 7"
-    assert numbers_text(self_test("10", "ms", 3)) == "3 ms, no limit is set"
+    assert numbers_text(self_test("10", "ms", 3)) == "3 ms, no limit given"
 
 
 @pytest.mark.parametrize(
