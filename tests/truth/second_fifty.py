@@ -1,0 +1,626 @@
+"""A second fifty of bogus records and ten honest twists, written by another hand.
+
+Whoever wrote them had read what the records look like and what a verdict promises, and
+neither the rules nor the families. Each lie is a change to one honest job that comes
+out proven (on a display alone: vouched). What is expected stands with it: the questions
+of which one has to fall, and whether *vouched* is accepted, which it is only where the
+lie lies in what a person typed. A twist has to come out as its job does.
+
+``CLEVER`` is what a service writer would really tell; ``ODD`` is hidden in the form.
+All stand in one file, so that they can be read as they were written.
+"""
+
+import copy
+import re
+
+from truth.bogus import (
+    AT_FAULT,
+    ELSE,
+    EXPLAINS,
+    GONE,
+    HAZARDS,
+    KNOWN,
+    PASSED,
+    RERAN,
+    SAME,
+    TIME,
+    Draft,
+    answers,
+    edit,
+    move,
+    shifted,
+    with_bytes,
+    with_codes,
+    with_test,
+)
+from truth.jobs import PICTURE, at, event, on_display
+from truth.said import code_bytes, parsed, word
+
+CLEVER, ODD = "clever", "odd"
+LIES: list[tuple] = []
+TWISTS: list[tuple] = []
+EGR, CAP, PURGE = "1: EGR valve leaks", "10: filler cap leaks", "13: purge valve leaks"
+THERMO = "2: thermostat, watched and measured"
+PERM = "2: thermostat, its permanent code erased"
+AIR, CAT, PUMP = (
+    "3: intake air sensor open",
+    "8: catalyst worn",
+    "7: fuel pump weak",
+)
+VENT, WIRE, IDLE = (
+    "12: vent valve does not close",
+    "17: wire of the cam sensor",
+    "18: throttle body dirty",
+)
+GEARBOX = "23: converter clutch slips; the engine module asks only for its lamp"
+BLOCK, ATTEMPTS = (
+    "30: battery block weak",
+    "33: two attempts: a plug first, then the valve",
+)
+HEALED = "34: never cleared, the lamp went off by itself"
+DECLINED = "35: P0420 declined, P0401 done; the lamp stays on"
+NEWER, UNCLEARED = "38: a J1979-2 vehicle", "-: never cleared, and healed"
+EOBD = "-: EOBD: service 0A is not answered"
+
+
+def lie(job: str, *falls: str, typed: bool = False, kind: str = "", way: str = "raw"):
+    def added(change):
+        LIES.append((change.__name__, job, falls, typed, kind, way, change))
+        return change
+
+    return added
+
+
+def twist(job: str, way: str = "raw"):
+    def added(change):
+        TWISTS.append((change.__name__, job, way, change))
+        return change
+
+    return added
+
+
+def drafted(job: str, way: str, change) -> Draft:
+    draft = Draft(job, way)
+    whole = copy.deepcopy(draft.record)
+    change(draft)
+    assert (draft.record, draft.recorded) != (whole, []), change.__name__
+    return draft
+
+
+def answered(readout: dict, request: str, *lines: str) -> None:
+    """Let other lines stand below a request."""
+    pattern = rf"(?m)^> {request}\n(?:[^>\n].*\n)*"
+    new = "\n".join((f"> {request}", *lines, ""))
+    raw, found = re.subn(pattern, lambda _: new, readout["raw"])
+    assert found == 1
+    readout["raw"] = raw
+
+
+def status_is(said, code: str, status: int) -> None:
+    """Let every report of service 19 list one code with this status."""
+    for one in said:
+        if one[0].startswith("19"):
+            body = code_bytes(code) + b"\0" + bytes([status])
+            one[1] = [(w, p[:3] + body) for w, p in one[1]]
+
+
+def corrected(d: Draft, old: dict, new: dict, when: str) -> None:
+    place = d.events.index(old)
+    made = event("amendment", "08:30", 3, corrects=place, why="a slip", event=new)
+    d.events.append({**made, "at": when})
+
+
+# What is hidden in the form.
+
+
+@lie(EGR, GONE, kind=ODD)
+def pending_code_from_a_module_spelt_in_cyrillic(d):
+    there = "7\u04158 04 47 01 04 01 AA AA AA"
+    answered(d.after, "07", there, "7E8 02 47 00 AA AA AA AA AA")
+
+
+@lie(EGR, GONE, kind=ODD)
+def answer_behind_a_remark_and_an_odd_line_break(d):
+    hidden = "# read once more\u20287E8 04 43 01 04 01 AA AA AA"
+    answered(d.after, "03", hidden, "7E8 02 43 00 AA AA AA AA AA")
+
+
+@lie(EGR, GONE, kind=ODD)
+def captured_as_a_bus_log_with_two_answers(d):
+    lines = ["7E8#0443010401AAAAAA", "7E8#024300AAAAAAAAAA"]
+    stamped = [f"(1772525400.{n:06}) can0 {line}" for n, line in enumerate(lines)]
+    answered(d.after, "03", *stamped)
+
+
+@lie(CAP, PASSED, RERAN, kind=ODD)
+def second_frame_of_the_result_lost(d):
+    first = next(
+        line
+        for line in d.after["raw"].splitlines()
+        if "46 3C" in line and " 10 " in line
+    )
+    answered(d.after, "063C", first)
+
+
+@lie(EGR, GONE, kind=ODD)
+def code_beyond_a_count_of_none(d):
+    answered(d.after, "03", "7E8 04 43 00 04 01 AA AA AA")
+
+
+@lie(AIR, GONE, kind=ODD)
+def asked_to_wait_and_never_answered(d):
+    answered(d.after, "03", "7E8 03 7F 03 78 AA AA AA AA")
+
+
+@lie(EGR, GONE, kind=ODD)
+def no_data_where_pending_codes_were_read(d):
+    answered(d.after, "07", "NO DATA")
+
+
+@lie(EGR, GONE, SAME, kind=ODD)
+def answered_under_a_header_of_29_bits(d):
+    d.after["raw"] = d.after["raw"].replace("7E8 ", "18DAF110 ")
+
+
+@lie(NEWER, GONE, PASSED, kind=ODD)
+def list_of_codes_refused(d):
+    answered(d.after, "1902FF", "7E8 03 7F 19 31 AA AA AA AA")
+
+
+@lie(EGR, TIME, PASSED, kind=ODD)
+def lines_stamped_a_month_before_the_visit(d):
+    d.after["raw"] = re.sub("(?m)^7E8", "2026-02-01 08:10:00 7E8", d.after["raw"])
+
+
+# What a service writer would tell.
+
+
+@lie(CAT, AT_FAULT, kind=CLEVER)
+def leak_looked_for_after_the_catalyst_was_sold(d):
+    joint = next(e for e in d.of("bench_test") if e["part"] == "exhaust-joint")
+    d.events.remove(joint)
+    joint["at"] = at("11:20")
+    d.put(joint, after=d.of("repair")[0])
+
+
+@lie(EGR, GONE, PASSED, kind=CLEVER)
+def came_back_and_was_cleared_once_more(d):
+    again = copy.deepcopy(d.before)
+    again |= {"at": at("14:00"), "captured": at("14:00")}
+
+    def change(said):
+        with_bytes(said, "0130", b"\x01")
+        with_bytes(said, "0131", word(27))
+        with_bytes(said, "014E", word(40))
+        with_bytes(said, "01A6", word(1203725, 4))
+        with_test(said, 0, lambda p: p[:4] + word(220) + p[6:])
+
+    edit(again, change)
+    drive = d.of("road_test")[0]
+    d.put(again, after=drive)
+    d.put(event("code_clear", "14:20", tool="adapter (invented)"), after=again)
+
+
+@lie(GEARBOX, GONE, ELSE, KNOWN, PASSED, kind=CLEVER)
+def only_the_request_addressed_the_fault_set_aside(d):
+    found = d.of("diagnosis")[0]
+    found["codes"] = ["P0700"]
+    found["suspect_parts"][0]["codes"] = ["P0700"]
+    aside = {"codes": ["P0741"], "reason": "other-order", "agreed_by": "customer"}
+    found["set_aside"] = [aside]
+
+
+@lie(ATTEMPTS, AT_FAULT, kind=CLEVER)
+def plug_replaced_a_second_time_the_valve_never(d):
+    d.of("repair")[-1]["part"] = "plug-1"
+    for one in d.of("caution"):
+        if one["step"] == {"kind": "repair", "part": "valve-1"}:
+            one["step"]["part"] = "plug-1"
+
+
+@lie(PURGE, AT_FAULT, kind=CLEVER)
+def good_in_kilopascal_then_faulty_in_inches(d):
+    good = copy.deepcopy(d.old_test)
+    for one, value in zip(good["readings"], ("60.9", "60.6"), strict=True):
+        one |= {"value": value, "unit": "kPa"}
+    gauge = good["instruments"][0]["specification"]
+    gauge |= {"unit": "kPa (vacuum)", "high": "100", "resolution": "0.1"}
+    good["limit"] |= {"minimum": "57.6", "unit": "kPa"}
+    good["at"] = shifted(good["at"], minutes=-4)
+    d.events.insert(d.events.index(d.old_test), good)
+
+
+@lie(EGR, AT_FAULT, EXPLAINS, kind=CLEVER)
+def repair_corrected_to_the_part_that_was_tested(d):
+    done = d.of("repair")[0]
+    told = copy.deepcopy(done)
+    done["part"] = "wheel-bearing"
+    corrected(d, done, told, at("08:30", 3))
+
+
+@lie(HEALED, PASSED, kind=CLEVER)
+def lamp_was_off_when_it_came(d):
+    edit(d.before, lambda s: with_bytes(s, "0101", b"\x01\x07\xe5\x00"))
+
+
+@lie(EGR, RERAN, PASSED, kind=CLEVER)
+def its_readiness_says_that_it_did_not_run(d):
+    edit(d.after, lambda s: with_bytes(s, "0101", b"\x00\x07\xe5\x80"))
+
+
+@lie(EGR, HAZARDS, kind=CLEVER)
+def temperature_corrected_once_somebody_asked(d):
+    found = next(e for e in d.of("caution") if e["caution"] == "hot-exhaust")
+    told = copy.deepcopy(found)
+    found["preconditions"] = {"surface temperature": {"value": "290", "unit": "degC"}}
+    corrected(d, found, told, at("08:30", 3))
+
+
+@lie(EGR, TIME, AT_FAULT, typed=True, kind=CLEVER)
+def bench_test_written_after_the_drive(d):
+    d.recorded = [e["at"] for e in d.events]
+    place = d.events.index(d.old_test)
+    d.recorded[place:] = [
+        shifted(at("08:15", 2), minutes=n) for n in range(len(d.events) - place)
+    ]
+
+
+@lie(THERMO, PASSED, kind=CLEVER)
+def good_reading_is_of_the_part_on_the_shelf(d):
+    suspects = d.of("diagnosis")[0]["suspect_parts"]
+    suspects.append({**suspects[0], "id": "shelf-part", "name": "thermostat in stock"})
+    d.new_test["part"] = "shelf-part"
+    for one in d.of("caution"):
+        if one["at"] > d.of("repair")[0]["at"] and one["step"].get("part"):
+            one["step"]["part"] = "shelf-part"
+
+
+@lie(PUMP, PASSED, kind=CLEVER)
+def new_pump_held_for_five_seconds(d):
+    d.new_test["conditions"]["required hold time"]["value"] = "5"
+    d.new_test["readings"][-1]["value"] = "5"
+
+
+@lie(IDLE, PASSED, kind=CLEVER)
+def it_still_idles_fast(d):
+    edit(d.after, lambda s: with_bytes(s, "010C", word(1050 * 4)))
+
+
+@lie(AIR, PASSED, GONE, kind=CLEVER)
+def module_still_reads_forty_below(d):
+    for one in (d.before, d.after):
+        one["raw"] += "> 010F\n7E8 03 41 0F 00 AA AA AA AA\n"
+
+
+@lie(EGR, AT_FAULT, EXPLAINS, PASSED, kind=CLEVER)
+def work_was_for_another_code(d):
+    d.of("repair")[0]["codes"] = ["P0420"]
+
+
+@lie(EGR, AT_FAULT, EXPLAINS, PASSED, kind=CLEVER)
+def nothing_but_a_relearn(d):
+    done = d.of("repair")[0]
+    done |= {"action": "relearned", "step": "relearn"}
+    del done["part_number"], done["old_part"]
+
+
+# By path, kind of test and step.
+
+
+@lie(CAP, PASSED, RERAN)
+def result_of_noughts_after_the_clear(d):
+    edit(d.after, lambda s: with_test(s, 0, lambda p: p[:4] + bytes(6)))
+
+
+@lie(UNCLEARED, PASSED, RERAN)
+def result_moved_but_nothing_counted_it(d):
+    old = answers(parsed(d.before["raw"]), "0908")[0][1]
+    edit(d.after, lambda s: with_bytes(s, "0908", old[2:]))
+
+
+@lie(NEWER, PASSED, RERAN)
+def not_completed_since_the_clear(d):
+    edit(d.after, lambda s: status_is(s, "P0113", 0x50))
+
+
+@lie(GEARBOX, GONE)
+def confirmed_again_without_a_lamp(d):
+    edit(d.after, lambda s: status_is(s, "P0741", 0x08))
+
+
+@lie(PERM, PASSED, RERAN, GONE)
+def permanent_codes_not_read_after(d):
+    answered(d.after, "0A", "NO DATA")
+
+
+@lie(WIRE, AT_FAULT)
+def drop_measured_at_next_to_no_load(d):
+    """0.004 V at 0.02 A, told as 2 V at 10 A."""
+    drop, load = d.old_test["readings"]
+    drop["value"], load["value"] = "0.004", "0.02"
+
+
+@lie(VENT, AT_FAULT)
+def winding_told_at_two_thousand_degrees(d):
+    test = d.old_test
+    test["readings"][0]["value"] = "25.5"
+    test["conditions"]["reference temperature"]["value"] = "2000"
+    test["conditions"]["conductor"] = "copper"
+
+
+@lie(AIR, AT_FAULT)
+def over_range_on_a_range_that_ends_inside_the_limit(d):
+    reading = d.old_test["readings"][0]
+    reading["above"] = "2.9"
+    d.old_test["instruments"][0]["specification"]["high"] = "2.9"
+
+
+@lie(PURGE, AT_FAULT)
+def known_good_valve_fails_too(d):
+    good = copy.deepcopy(d.old_test)
+    good |= {"of": "known-good", "at": shifted(good["at"], minutes=5)}
+    d.put(good, after=d.old_test)
+
+
+@lie(PURGE, AT_FAULT, typed=True)
+def gauge_checked_after_the_test(d):
+    gauge = d.old_test["instruments"][0]["specification"]
+    gauge |= {"calibrated_on": "2026-03-20", "due": "2027-03-20"}
+
+
+@lie(DECLINED, GONE, ELSE)
+def lamp_on_and_no_code_listed(d):
+    def change(said):
+        with_codes(said, "03", "7E8", [])
+        with_bytes(said, "0101", b"\x80\x07\xe5\x00")
+
+    edit(d.after, change)
+
+
+@lie(EGR, ELSE, SAME)
+def gearbox_lights_its_lamp(d):
+    for one, state in ((d.before, b"\0"), (d.after, b"\x81")):
+        edit(
+            one,
+            lambda s, state=state: answers(s, "0101").append(
+                ("7E9", b"\x41\x01" + state + b"\x04\x00\x00")
+            ),
+        )
+
+
+@lie(EGR, GONE, way="screen")
+def display_counts_one_and_lists_none(d):
+    d.after["typed"]["modules"][0]["count"] = 1
+
+
+@lie(EGR, PASSED, way="screen")
+def display_passed_without_a_number(d):
+    last = d.of("self_test")[-1]
+    for name in ("value", "minimum", "maximum"):
+        last.pop(name, None)
+
+
+@lie(EGR, GONE, PASSED)
+def vehicle_says_yes_display_says_no(d):
+    shown = copy.deepcopy(d.after)
+    typed = on_display(shown.pop("raw"))
+    shown.pop("protocol")
+    move(shown, days=1)
+    typed["counts"]["odometer"]["value"] = "120530.5"
+    shown |= {"typed": typed, "tool": "display"}
+    edit(d.after, lambda s: with_codes(s, "07", "7E8", ["P0401"]))
+    d.events.append(shown)
+
+
+@lie(EGR, SAME)
+def no_vin_was_written_down(d):
+    del d.of("opening")[0]["vehicle"]["vin"]
+
+
+@lie(EGR, SAME, TIME)
+def odometer_stood_still(d):
+    edit(d.after, lambda s: with_bytes(s, "01A6", word(1203450, 4)))
+
+
+@lie(EGR, SAME)
+def another_calibration_than_the_one_programmed(d):
+    done = d.of("repair")[0]
+    made = event(
+        "repair",
+        "10:50",
+        part="control-module",
+        action="reprogrammed",
+        part_number="DEMO-ENG-0002",
+        note="maker's service information (invented), page 4",
+    )
+    d.put(made, after=done)
+    new = b"DEMO-ENG-0003".ljust(16, b"\0")
+
+    def change(said):
+        with_bytes(said, "0904", b"\x01" + new)
+        with_bytes(said, "0906", b"\x01\x55\x66\x77\x88")
+
+    edit(d.after, change)
+
+
+@lie(BLOCK, HAZARDS)
+def gloves_tested_years_ago(d):
+    for one in d.of("caution"):
+        found = one["preconditions"].get("time since gloves were tested")
+        if found:
+            found["value"] = "900"
+
+
+@lie(CAP, HAZARDS)
+def danger_confirmed_after_the_work(d):
+    for one in d.of("caution"):
+        if "second_confirmation" in one:
+            one["second_confirmation"]["at"] = at("16:00")
+
+
+@lie(EOBD, GONE)
+def permanent_code_there_after(d):
+    d.after["raw"] += "> 0A\n7E8 04 4A 01 01 13 AA AA AA\n"
+
+
+@lie(EGR, GONE, PASSED, typed=True)
+def last_readout_from_a_display_with_a_picture(d):
+    """The picture is of a display that showed something; what it was is typed."""
+    after = d.after
+    after |= {"typed": on_display(after.pop("raw")), "tool": "display"}
+    del after["protocol"]
+    test = event(
+        "self_test",
+        "08:20",
+        1,
+        monitor="EGR",
+        mid="31",
+        tid="81",
+        value={"value": "612", "unit": "1"},
+        minimum={"value": "350", "unit": "1"},
+        outcome="passed",
+        seen_on="display",
+    )
+    picture = event(
+        "attachment",
+        "08:30",
+        1,
+        sha256=PICTURE,
+        media_type="image/jpeg",
+        size=400_000,
+        of=d.events.index(after),
+        kept=True,
+        shows="the display (invented)",
+    )
+    d.events.extend([test, picture])
+
+
+@lie(WIRE, AT_FAULT)
+def wire_of_the_other_sensor_was_measured(d):
+    suspects = d.of("diagnosis")[0]["suspect_parts"]
+    suspects.append(
+        {**suspects[0], "id": "crank-wire", "name": "wire of the crank sensor"}
+    )
+    d.old_test["part"] = "crank-wire"
+
+
+@lie(CAP, AT_FAULT, TIME)
+def readings_taken_after_the_cap_was_sold(d):
+    for one, when in zip(d.old_test["readings"], ("17:00", "17:01"), strict=True):
+        one["at"] = at(when)
+
+
+# Honest, and a little unlike the usual.
+
+
+@twist(EGR)
+def read_once_more_two_days_later(d):
+    later = copy.deepcopy(d.after)
+    move(later, days=2)
+
+    def change(said):
+        with_bytes(said, "0130", b"\x06")
+        with_bytes(said, "0131", word(131))
+        with_bytes(said, "014E", word(205))
+        with_bytes(said, "01A6", word(1204165, 4))
+        with_bytes(said, "010C", word(1777 * 4))
+        old = answers(said, "0908")[0][1]
+        words = [int.from_bytes(old[n : n + 2], "big") for n in range(3, len(old), 2)]
+        with_bytes(said, "0908", old[2:3] + b"".join(word(w + 3) for w in words))
+
+    edit(later, change)
+    d.events.append(later)
+
+
+@twist(EGR)
+def tablet_four_minutes_ahead(d):
+    for one in d.of("readout"):
+        one["captured"] = shifted(one["captured"], minutes=4)
+
+
+@twist(EGR)
+def brake_module_answers_too(d):
+    for one in (d.before, d.after):
+        edit(
+            one,
+            lambda s: [
+                answers(s, service).append(("7EA", bytes([int(service, 16) + 64, 0])))
+                for service in ("03", "07", "0A")
+            ],
+        )
+
+
+@twist(EGR)
+def old_code_set_aside_with_its_reason(d):
+    edit(d.before, lambda s: with_codes(s, "03", "7E8", ["P0401", "P0562"]))
+    edit(d.before, lambda s: with_bytes(s, "0101", b"\x82\x07\xe5\x00"))
+    d.of("diagnosis")[0]["set_aside"] = [
+        {"codes": ["P0562"], "reason": "known-history", "agreed_by": "customer"}
+    ]
+
+
+@twist(PURGE)
+def tested_twice_and_faulty_twice(d):
+    again = copy.deepcopy(d.old_test)
+    again["readings"][1]["value"] = "9.2"
+    again["at"] = shifted(again["at"], minutes=5)
+    d.put(again, after=d.old_test)
+
+
+@twist(EGR)
+def gauge_in_kilopascal(d):
+    test = d.old_test
+    for one, value in zip(test["readings"], ("60.9", "22.0"), strict=True):
+        one |= {"value": value, "unit": "kPa"}
+    gauge = test["instruments"][0]["specification"]
+    gauge |= {"unit": "kPa (vacuum)", "high": "100", "resolution": "0.1"}
+
+
+@twist(EGR)
+def prompts_spaces_and_small_letters(d):
+    def loose(line: str) -> str:
+        if line.startswith(">"):
+            return line.replace("> ", ">") + " \r"
+        return "  " + line.lower().replace(" ", "  ") + "\t\r"
+
+    for one in (d.before, d.after):
+        lines = ["SEARCHING...", *map(loose, one["raw"].splitlines()), ">", ""]
+        one["raw"] = "\n".join(lines)
+
+
+@twist(EGR)
+def module_asks_to_wait_and_then_answers(d):
+    for one in (d.before, d.after):
+        one["raw"] = one["raw"].replace("> 03\n", "> 03\n7E8 03 7F 03 78 AA AA AA AA\n")
+
+
+@twist(EGR)
+def temperature_read_in_fahrenheit(d):
+    for one in d.of("caution"):
+        if "surface temperature" in one["preconditions"]:
+            one["preconditions"]["surface temperature"] = {
+                "value": "88",
+                "unit": "degF",
+            }
+
+
+@twist(EGR)
+def wiper_blades_sold_along(d):
+    made = event("repair", "10:45", part="wiper-blades", action="replaced")
+    d.put(made, after=d.of("repair")[0])
+
+
+@twist(EGR, "screen")
+def picture_of_the_display(d):
+    made = event(
+        "attachment",
+        "08:30",
+        1,
+        sha256=PICTURE,
+        media_type="image/jpeg",
+        size=400_000,
+        of=d.events.index(d.after),
+        kept=True,
+        shows="the display (invented)",
+    )
+    d.events.append(made)
