@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.obd.comparison import changed, margin
@@ -12,18 +12,17 @@ from auditkit.order.event_text import numbers_text
 if TYPE_CHECKING:
     from auditkit.obd import SelfTest
     from auditkit.obd.comparison import Change, ReadoutComparison, TestChange
+    from auditkit.obd.dtc import Code
 
 
 def comparison_lines(found: ReadoutComparison) -> list[str]:
     """Return what changed: the answer first, then each thing side by side."""
     other = changed(found.identity)
     tests = sum(1 for t in found.tests if t.changed)
+    codes = _codes(found)
+    counted = ", ".join(f"{len(told)} {word}" for word, told in codes.items())
     lines = [
-        (
-            f"{tests} of {len(found.tests)} self-tests changed; fault codes: "
-            f"{len(found.gone)} gone, {len(found.come)} new, "
-            f"{len(found.stayed)} stayed."
-        )
+        f"{tests} of {len(found.tests)} self-tests changed; fault codes: {counted}."
     ]
     if other:
         lines.append(
@@ -32,12 +31,7 @@ def comparison_lines(found: ReadoutComparison) -> list[str]:
     if found.cleared:
         lines.append("Codes were cleared in between:")
         lines += [f"  {reason}" for reason in found.cleared]
-    for word, codes in (
-        ("gone", found.gone),
-        ("come", found.come),
-        ("stayed", found.stayed),
-    ):
-        lines += [f"Code {word}: {c.text} ({c.kind}, {c.responder})" for c in codes]
+    lines += [f"Code {word}: {one}" for word, told in codes.items() for one in told]
     if found.tests:
         lines.append("Self-tests, before and after:")
         for test in found.tests:
@@ -47,6 +41,44 @@ def comparison_lines(found: ReadoutComparison) -> list[str]:
     lines += _table("In-use counters", found.counters)
     lines += _table("Marks of the vehicle that differ", other)
     return lines
+
+
+_LISTS = {"confirmed": "stored"}
+
+
+def _codes(found: ReadoutComparison) -> dict[str, list[str]]:
+    """Return each code of each module once, with the lists that it stands in."""
+    before = _by_code((*found.gone, *found.stayed))
+    after = _by_code((*found.come, *found.stayed))
+    told: dict[str, list[str]] = {"gone": [], "new": [], "stayed": []}
+    for code in sorted({*before, *after}):
+        was, now = before.get(code, []), after.get(code, [])
+        if not now:
+            word, lists = "gone", [f"was {', '.join(was)}"]
+        elif not was:
+            word, lists = "new", [", ".join(now)]
+        else:
+            word = "stayed"
+            lists = [
+                *([f"still {', '.join(both)}"] if (both := _in(was, now)) else []),
+                *(f"no longer {one}" for one in was if one not in now),
+                *(f"now {one}" for one in now if one not in was),
+            ]
+        text, responder = code
+        told[word].append(f"{text} ({responder}; {'; '.join(lists)})")
+    return told
+
+
+def _by_code(codes: Iterable[Code]) -> dict[tuple[str, str], list[str]]:
+    found: dict[tuple[str, str], list[str]] = {}
+    for code in codes:
+        kind = _LISTS.get(code.kind, code.kind)
+        found.setdefault((code.text, code.responder), []).append(kind)
+    return found
+
+
+def _in(was: Sequence[str], now: Sequence[str]) -> list[str]:
+    return [one for one in was if one in now]
 
 
 def _test(change: TestChange) -> list[str]:

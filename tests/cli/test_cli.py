@@ -458,7 +458,8 @@ def test_compare_shows_values_limits_and_margin_side_by_side(run):
     Path("after.txt").write_text(raws[-1])
     status, out, _ = run("compare", "before.txt", "after.txt")
     assert status == 0
-    assert out.startswith("2 of 2 self-tests changed; fault codes: 2 gone, 0 new")
+    assert out.startswith("2 of 2 self-tests changed; fault codes: 1 gone, 0 new")
+    assert "Code gone: P0401 (7E8; was stored, permanent)" in out
     assert "before  2.14 kPa, minimum 3.50, maximum none: failed" in out
     assert "after   6.12 kPa, minimum 3.50, maximum none: passed" in out
     found = json.loads(run("compare", "before.txt", "after.txt", "--format", "json")[1])

@@ -49,3 +49,19 @@ def test_a_value_without_a_limit_is_never_told_as_passed(run):
     _, out, _ = run("compare", "one.txt", "two.txt")
     assert f"after   {said.replace('3', '4')}: neither passed nor failed" in out
     assert "passed:" not in out
+
+
+def test_a_code_that_stood_in_two_lists_counts_once(run):
+    stored, none = "7E8 04 43 01 04 01", "7E8 02 43 00"
+    held = f"> 03\n{stored}\n> 0A\n7E8 04 4A 01 04 01\n"
+    Path("before.txt").write_text(held)
+    Path("gone.txt").write_text(f"> 03\n{none}\n> 0A\n7E8 02 4A 00\n")
+    _, out, _ = run("compare", "before.txt", "gone.txt")
+    assert "fault codes: 1 gone, 0 new, 0 stayed." in out
+    assert "Code gone: P0401 (7E8; was stored, permanent)" in out
+    Path("less.txt").write_text(held.replace(stored, none))
+    _, out, _ = run("compare", "before.txt", "less.txt")
+    assert "fault codes: 0 gone, 0 new, 1 stayed." in out
+    assert "Code stayed: P0401 (7E8; still permanent; no longer stored)" in out
+    _, out, _ = run("compare", "gone.txt", "before.txt")
+    assert "fault codes: 0 gone, 1 new, 0 stayed." in out
