@@ -46,7 +46,7 @@ def list_command(log: Path, form: str) -> None:
 def _listed(order: OrderLine) -> tuple[str, ...]:
     return (
         order.id,
-        order.verdict or "open",
+        (order.verdict or "open") + ", waiting" * order.waiting,
         plural(order.events, "event", "events"),
         f"entries {order.first_seq} to {order.last_seq}",
         order.opened_at[:10],

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from auditkit.errors import InputError
 from auditkit.order.events import Event
+from auditkit.order.questions import is_waiting
 from auditkit.order.record import Record
 from auditkit.proof import disclosure
 from auditkit.proof.attached import attached_file
@@ -23,11 +24,15 @@ TextState = Literal["withheld", "erased", "lost"]
 
 @dataclass(frozen=True, slots=True)
 class OrderLine:
-    """One repair order of the log, in a line."""
+    """One repair order of the log, in a line.
+
+    ``waiting`` is whether its verdict lacks only what a later readout can show.
+    """
 
     id: str
     events: int
     verdict: str | None
+    waiting: bool
     first_seq: int
     last_seq: int
     opened_at: str
@@ -297,6 +302,17 @@ def closed_alike(logged: Sequence[LoggedEvent], verdict: Mapping[str, Json]) -> 
     return last == {k: v for k, v in verdict.items() if k not in ("at", "by")}
 
 
+def _is_waiting(verdict: Mapping[str, Json]) -> bool:
+    """Return whether all that a verdict's answers leave open can come later."""
+    answers = verdict.get("answers")
+    said = [
+        item.get("answer")
+        for item in (answers if isinstance(answers, list) else [])
+        if isinstance(item, dict)
+    ]
+    return is_waiting(str(one) for one in said)
+
+
 def order_line(shown: LoggedOrder) -> OrderLine:
     """Return a logged repair order in a line."""
     events = [line.event for line in shown.lines if line.event.get("kind") != "verdict"]
@@ -309,6 +325,7 @@ def order_line(shown: LoggedOrder) -> OrderLine:
         id=shown.id,
         events=len(events),
         verdict=str(verdict.get("verdict")) if verdict else None,
+        waiting=verdict is not None and _is_waiting(verdict),
         first_seq=shown.lines[0].seq,
         last_seq=shown.lines[-1].seq,
         opened_at=opening.text("at"),

@@ -8,14 +8,11 @@ from typing import TYPE_CHECKING
 from auditkit.order.faults import Fault
 from auditkit.order.findings import Finding, Severity, Verdict
 from auditkit.order.policy import Policy
-from auditkit.order.questions import Answer, Question, State
+from auditkit.order.questions import Answer, Question, State, is_waiting
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
-
-
-_OPEN = frozenset({State.NOT_SHOWN, State.WAITING, State.AGAINST})
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +69,7 @@ class Judgement:
     @property
     def is_waiting(self) -> bool:
         """Whether all that is missing can be shown by a later readout."""
-        open_ = [a for a in self.answers if a.state in _OPEN]
-        return bool(open_) and all(a.state is State.WAITING for a in open_)
+        return is_waiting(answer.state for answer in self.answers)
 
     @property
     def rests_on_word(self) -> tuple[Answer, ...]:

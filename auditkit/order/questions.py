@@ -6,6 +6,7 @@ from memory). Nothing is shown until something shows it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -117,6 +118,14 @@ class State(StrEnum):
     AGAINST = "against"
     NOT_ASKED = "not-asked"
     """The reader's policy does not ask it."""
+
+
+_OPEN = frozenset({State.NOT_SHOWN, State.WAITING, State.AGAINST})
+
+
+def is_waiting(states: Iterable[str]) -> bool:
+    """Return whether something is open, and a later readout can show all that is."""
+    return {state for state in states if state in _OPEN} == {State.WAITING}
 
 
 @dataclass(frozen=True, slots=True)

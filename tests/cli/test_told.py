@@ -65,3 +65,15 @@ def test_a_code_that_stood_in_two_lists_counts_once(run):
     assert "Code stayed: P0401 (7E8; still permanent; no longer stored)" in out
     _, out, _ = run("compare", "gone.txt", "before.txt")
     assert "fault codes: 0 gone, 1 new, 0 stayed." in out
+
+
+def test_a_waiting_order_is_listed_as_waiting(log):
+    for name in ("RO-1002.json", "RO-1005.json"):
+        assert log("record", name, "--unproven", "customer in a hurry")[0] == 0
+    _, out, _ = log("list")
+    assert [line.split("  ")[1] for line in out.splitlines()] == [
+        "unproven",
+        "unproven, waiting",
+    ]
+    _, out, _ = log("list", "--format", "json")
+    assert [order["waiting"] for order in json.loads(out)] == [False, True]
