@@ -19,6 +19,7 @@ from auditkit.order.findings import Verdict
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.statement import DEFERS, answer_line, fault_line, verdict_text
 from auditkit.order.typed_readout import typed_tests
+from auditkit.output.typed_lines import typed_lines
 from auditkit.text.display_text import plural
 from auditkit.text.values import Json, displayed, quantity
 
@@ -239,9 +240,11 @@ _TOLD: dict[str, Callable[[Event], str]] = {
 def _details(event: Event, kinds: Mapping[str, TestKind]) -> list[str]:
     """Return what a readout says, or what a verdict rests on."""
     if event.kind == "readout":
+        typed = event.object("typed")
+        if typed and not event.text("raw"):
+            return [*typed_lines(typed), *map(_typed, typed_tests(event))]
         readout = readout_of(event)
         lines = [f"{c.kind} code {c.text} ({c.responder})" for c in readout.codes]
-        lines += map(_typed, typed_tests(event))
         return lines + [self_test_text(t) for t in readout.self_tests]
     if event.kind == "verdict":
         said = [str(line) for line in _list(event.data.get("statement"))[1:]]

@@ -77,3 +77,23 @@ def test_a_waiting_order_is_listed_as_waiting(log):
     ]
     _, out, _ = log("list", "--format", "json")
     assert [order["waiting"] for order in json.loads(out)] == [False, True]
+
+
+def test_a_typed_readout_tells_what_was_asked_and_that_nothing_was_displayed(log):
+    record = json.loads(Path("RO-1004.json").read_text())
+    typed = [e for e in record["events"] if e["kind"] == "readout"][-1]["typed"]
+    typed["modules"][0]["self_tests"] = []
+    typed["modules"][0]["monitors"] = [
+        {"monitor": "catalyst", "state": "not-complete"},
+        {"monitor": "misfire", "state": "complete"},
+    ]
+    Path("clean.json").write_text(json.dumps(record))
+    assert log("record", "clean.json", "--keep-open")[0] == 0
+    _, out, _ = log("show", "RO-1004")
+    assert (
+        "7E8 displayed: stored codes: none displayed; pending codes: none displayed; "
+        "engine lamp: off; codes counted: 0; readiness: catalyst NOT complete, misfire "
+        "complete; self-tests: none displayed; calibrations: DEMO-OXY-0003; not shown "
+        "by this display: permanent codes"
+    ) in out
+    assert "displayed besides: VIN 0ZZTB1A1XCA000141; distance since codes were" in out
