@@ -15,8 +15,8 @@ from auditkit.bench import TestKind, builtin_kinds
 from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import Jurisdiction
 from auditkit.order.cautions import Caution
+from auditkit.order.corrections import judge_corrected
 from auditkit.order.event_kinds import EventKinds, with_kinds
-from auditkit.order.judge import judge
 from auditkit.order.judgement import Judgement
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.rule import Parameters, Rule
@@ -87,8 +87,11 @@ class Catalogue:
         return Parameters({**rule.parameters, **setting.parameters}, self)
 
     def judge(self, order: RepairOrder, policy: Policy = DEFAULT) -> Judgement:
-        """Run the rules that the policy lets run; return what they say."""
-        return judge(self, order, policy)
+        """Run the rules that the policy lets run; return what they say.
+
+        An amendment that came late takes away and never gives.
+        """
+        return judge_corrected(self, order, policy)
 
 
 def catalogue_of(brought: Iterable[Brought]) -> Catalogue:

@@ -7,7 +7,7 @@ events of one job (amendments applied) and answers the questions that rules ask.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -116,17 +116,22 @@ class RepairOrder:
         events: Sequence[Mapping[str, Json]],
         elsewhere: Mapping[str, str] | None = None,
         recorded: Sequence[str] = (),
+        *,
+        left_out: Collection[int] = (),
     ) -> RepairOrder:
         """Fold written events into a repair order; verdicts are left out.
 
         A corrected event stands at the place of the one it corrects. An amendment that
-        points at nothing stays as it is: a rule tells of it.
+        points at nothing stays as it is: a rule tells of it. Those at the places
+        ``left_out`` correct nothing.
         """
         written = [e for e in events if e.get("kind") != "verdict"]
         folded = [Event(i, data) for i, data in enumerate(written)]
         for event in tuple(folded):
             target = event.data.get("corrects")
             if event.kind != "amendment" or not isinstance(target, int):
+                continue
+            if event.index in left_out:
                 continue
             if 0 <= target < event.index:
                 folded[target] = replace(
@@ -136,6 +141,13 @@ class RepairOrder:
                     recorded=written[target],
                 )
         return cls(order_id, tuple(folded), elsewhere or {}, tuple(recorded))
+
+    def without(self, amendments: Collection[int]) -> RepairOrder:
+        """Return the order as if the amendments at these places corrected nothing."""
+        written = [e.data if e.recorded is None else e.recorded for e in self.events]
+        return RepairOrder.fold(
+            self.id, written, self.elsewhere, self.recorded, left_out=amendments
+        )
 
     def hours_until_recorded(self, event: Event) -> float:
         """Return how long after its time an event was recorded, in hours.

@@ -73,6 +73,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.caution_table import caution_of
     from auditkit.order.cautions import Caution
+    from auditkit.order.corrections import AS_READ
     from auditkit.order.event_strength import why_typed
     from auditkit.order.event_text import computed_text, event_name, numbers_text
     from auditkit.order.events import Event, RepairOrder, SuspectPart
@@ -111,6 +112,7 @@ if TYPE_CHECKING:
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
 
 __all__ = [
+    "AS_READ",
     "BAROMETER",
     "DISTANCE",
     "MINUTES",
@@ -263,6 +265,7 @@ HOMES = {
         "order.bench_event": "limit_key result_of same_limit typed_outcome",
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
+        "order.corrections": "AS_READ",
         "order.hazards": "Called cautions_called engine_ran",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",

@@ -15,7 +15,8 @@ from auditkit.cli import main
 from auditkit.obd.scaling import SelfTestOutcome
 from auditkit.obd.services import SelfTest
 from auditkit.order.bench_event import result_of
-from auditkit.order.event_text import numbers_text
+from auditkit.order.corrections import MOST, late_amendments
+from auditkit.order.event_text import event_name, numbers_text
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.statement import statement
 from auditkit.output.bench_lines import bench_lines
@@ -81,20 +82,111 @@ def here(tmp_path, monkeypatch):
 
 
 AFTER_THE_FACT = [
-    pytest.param(failing_readout, LAST, "contradicted", id="readout"),
-    pytest.param(good_reading, BENCH, "contradicted", id="bench test"),
+    pytest.param(failing_readout, LAST, "evidence-amended", id="readout"),
+    pytest.param(good_reading, BENCH, "good-part-replaced", id="bench test"),
 ]
 
 
-@pytest.mark.parametrize(("make", "place", "before"), AFTER_THE_FACT)
-def test_amended_evidence_makes_nothing_proven(make, place, before):
+@pytest.mark.parametrize(("make", "place", "rule"), AFTER_THE_FACT)
+def test_late_correction_gives_nothing(make, place, rule):
     assert judge(RECORD).verdict == "proven"
     record = make()
     without = judge({**record, "events": record["events"][:-1]})
-    assert without.verdict == before
+    assert without.verdict == "contradicted"
     judged = judge(record)
+    assert judged.verdict == "contradicted"
+    assert (rule, place) in [(f.rule, f.event) for f in judged.blocking]
+    assert [(str(f.subject), v) for f, v in judged.faults] == [
+        (str(f.subject), v) for f, v in without.faults
+    ]
+
+
+def answer(judged, question):
+    (found,) = [a for a in judged.answers if a.question == question]
+    return found
+
+
+def test_late_correction_that_would_give_says_that_it_counts_as_recorded():
+    found = answer(judge(good_reading()), "part-at-fault")
+    assert found.state == "against"
+    assert all(
+        why.startswith("as recorded (bench test of egr-valve): ")
+        for why in found.because
+    )
+
+
+def test_correction_recorded_before_the_repair_and_dated_after_it_is_late():
+    record = good_reading()
+    amendment = record["events"].pop()
+    record["events"].insert(BENCH + 1, amendment)
+    assert late_amendments(fold(record)) == (BENCH + 1,)
+    assert judge(record).verdict == "contradicted"
+
+
+def test_late_correction_takes_away():
+    """The faulty reading of the proven order is amended to a good one, later."""
+    record = good_reading()
+    typo, amendment = record["events"][BENCH], record["events"][-1]
+    record["events"][BENCH], amendment["event"] = amendment["event"], typo
+    found = answer(judge(record), "part-at-fault")
+    assert found.state == "against"
+    assert found.because[0].startswith("as corrected late (bench test of egr-valve): ")
+
+
+def test_late_correction_to_and_fro_takes_away_all_the_same():
+    record = good_reading()
+    typo, amendment = record["events"][BENCH], record["events"].pop()
+    good, record["events"][BENCH] = amendment["event"], amendment["event"]
+    for event in (typo, good):
+        record["events"].append({**amendment, "event": event})
+    found = answer(judge(record), "part-at-fault")
+    assert found.state == "against"
+    assert found.because[0].startswith("as first corrected (bench test of egr-valve): ")
+
+
+def test_late_correction_that_changes_no_answer_is_only_told():
+    """Of a bench test that its part number was mistyped: nothing rests on that."""
+    event = copy.deepcopy(RECORD["events"][REPAIR])
+    event["part_number"] = "EX-EGR-2 (invented)"
+    judged = judge(amended(REPAIR, event, "number misread"))
+    assert judged.verdict == "proven"
+    assert judged.answers == judge(RECORD).answers
+
+
+def test_fault_code_exchanged_late_leaves_both_to_be_shown():
+    record = copy.deepcopy(RECORD)
+    record["events"] = amended(KINDS.index("diagnosis"), other_code(), "x")["events"]
+    place = KINDS.index("diagnosis")
+    right = record["events"][-1]["event"]
+    record["events"][-1]["event"], record["events"][place] = other_code(), right
+    judged = judge(record)
+    subjects = {a.subject for a in judged.answers}
+    assert {"P0401@7E8", "P0171"} <= subjects, subjects
     assert judged.verdict == "unproven"
-    assert [(f.rule, f.event) for f in judged.blocking] == [("evidence-amended", place)]
+
+
+def test_too_many_late_corrections_are_not_followed():
+    record = amended(0, copy.deepcopy(RECORD["events"][0]), "x")
+    record["events"] += [record["events"][-1]] * MOST
+    judged = judge(record)
+    assert answer(judged, "order-of-time").state == "not-shown"
+    assert judged.verdict == "unproven"
+    assert all(v == "unproven" for _, v in judged.faults)
+    record["events"].pop()
+    assert judge(record).verdict == "proven"
+
+
+@pytest.mark.parametrize("again", [0, 1])
+def test_correction_of_a_road_test_is_late_once_a_readout_stands_on_it(again):
+    """Before the readout it replaces; after it, both are held against each other."""
+    place = KINDS.index("road_test")
+    record = copy.deepcopy(RECORD)
+    amendment = {"kind": "amendment", "at": RECORD["events"][place]["at"], "by": "x"}
+    amendment |= {"corrects": place, "why": "x", "event": RECORD["events"][place]}
+    record["events"].insert(LAST + again, amendment)
+    # Its date, too, lies before the readout's.
+    late = late_amendments(fold(record))
+    assert late == ((LAST + 1,) if again else ())
 
 
 def other_code():
@@ -106,7 +198,7 @@ def other_code():
 
 @pytest.mark.parametrize("at", ["2026-03-02T08:06:00+01:00", LATER])
 @pytest.mark.parametrize("again", [False, True], ids=["at the end", "then a pass"])
-def test_no_amendment_makes_a_contradicted_order_proven(at, again):
+def test_no_amendment_makes_a_contradicted_order_anything_else(at, again):
     """Every event is amended to every other of the order, and a few made for it."""
     record = failing_readout()
     events = record["events"][:-1]
@@ -121,20 +213,20 @@ def test_no_amendment_makes_a_contradicted_order_proven(at, again):
             amendment = {"kind": "amendment", "at": at, "by": "mechanic-1", "why": "x"}
             amendment |= {"corrects": place, "event": event}
             judged = judge({**record, "events": [*events, amendment, *then]})
-            assert judged.verdict != "proven", (place, event)
+            assert judged.verdict == "contradicted", (place, event)
 
 
-@pytest.mark.parametrize(("make", "place", "before"), AFTER_THE_FACT)
-def test_check_says_which_evidence_was_amended(make, place, before, here, capsys):
+@pytest.mark.parametrize(("make", "place", "rule"), AFTER_THE_FACT)
+def test_check_says_which_evidence_was_amended(make, place, rule, here, capsys):
     record = make()
     Path("amended.json").write_text(json.dumps(record))
     with pytest.raises(SystemExit) as end:
         main(["check", "amended.json"])
     out = capsys.readouterr().out
     assert end.value.code == 1
-    assert out.startswith("amended.json: unproven: not shown: order-of-time\n")
-    assert "evidence-amended" in out
-    assert record["events"][-1]["why"] in out
+    assert out.startswith("amended.json: contradicted: ")
+    assert f"as recorded ({event_name(fold(record).events[place])}): " in out
+    assert rule in out
 
 
 def test_repair_record_without_an_opening_is_unproven():
@@ -172,7 +264,7 @@ def test_statement_has_a_line_for_each_amendment():
     amendment = {"kind": "amendment", "at": LATER, "by": "mechanic-1", "corrects": 0}
     record["events"].append(amendment | {"why": "plate misread", "event": opening})
     said = statement(fold(record), judge(record))
-    assert said[0] == "Repair order RO-1001 is unproven: not shown: order-of-time."
+    assert said[0].startswith("Repair order RO-1001 is contradicted: egr-valve was ")
     start = "Corrected after it was recorded: "
     assert [line.removeprefix(start) for line in said if line.startswith(start)] == [
         "bench test of egr-valve, by mechanic-1, because: misread.",
