@@ -22,6 +22,10 @@ from auditkit.text.values import Json
 RECORD = "repair-record-1"
 RESERVED = frozenset({"_sd", "...", "_sd_alg"})
 WRITTEN_BY_SOFTWARE = LOG_KINDS | {"verdict"}
+_OVER_RANGE = (
+    'a display that is over its range is written {"above": "40", "unit": "Mohm"}, and '
+    '{"below": ...} where it only showed that'
+)
 _POINTS_BACK = {"amendment": "corrects", "attachment": "of"}
 
 
@@ -233,6 +237,8 @@ def _additional(misfit: Misfit) -> tuple[str, str]:
     known = list(misfit.schema.get("properties", {}))
     near = nearest(misfit.name, known)
     told = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(known)}"
+    if "above" in known and near[:1] in ([], ["above"], ["below"]):
+        told += f"{'' if near else ';'} {_OVER_RANGE}"
     return f'"{printable(misfit.name)}" is not known here', told
 
 

@@ -417,7 +417,9 @@ def test_no_library_decides_or_explains():
         text=True,
         check=True,
     )
-    digits = 'write the digits that were read as text, such as "14.0"'
+    shown = event_kinds.load("common-1")["$defs"]["shown-decimal"]
+    digits = shown["description"]
+    assert digits.startswith('write the digits that were read as text, such as "14.0"')
     assert ran.stdout.splitlines() == [
         '/result; "unt" is not known here; did you mean "unit"?',
         f"/result/value; 14 is a number; {digits}",
@@ -445,7 +447,7 @@ def test_no_library_decides_or_explains():
             {"value": "1", "above": "1", "unit": "s"},
             "hold time",
             "none of the forms",
-            'as "above" or "below"',
+            'as "above", such as',
         ),
         (
             "bench_test",
@@ -509,6 +511,27 @@ def test_what_the_explanation_says(kind, path, value, pointer, said, what_to_do)
     assert first.pointer.endswith(pointer)
     assert said in first.message
     assert what_to_do in first.what_to_do
+
+
+@pytest.mark.parametrize(
+    ("member", "value"),
+    [
+        ("result", "above 40 Mohm"),
+        ("result", {"value": "OL", "unit": "Mohm"}),
+        ("result", {"above": "OL", "unit": "Mohm"}),
+        ("result", {"over": "40", "unit": "Mohm"}),
+        ("result", {"value": "40", "unit": "Mohm", "over_range": True}),
+        ("readings", [{"name": "resistance", "value": "> 40", "unit": "Mohm"}]),
+        ("readings", [{"name": "resistance", "unit": "Mohm"}]),
+        ("readings", ["OL"]),
+        ("conditions", {"hold time": {"value": "OL", "unit": "Mohm"}}),
+    ],
+)
+def test_a_display_over_its_range_in_a_wrong_form_is_told_the_right_one(member, value):
+    event = {**copy.deepcopy(BY_KIND["bench_test"]), member: value}
+    told = validate_event(event)[0].what_to_do
+    assert '"above": "40"' in told
+    assert "over its range" in told
 
 
 @pytest.mark.parametrize("side", ["value", "above", "below"])
