@@ -249,13 +249,18 @@ def test_what_does_not_fit_the_plugins_schema_is_one_clear_error(run, sealed):
 def test_an_amendment_corrects_an_event_of_the_plugin(run):
     made = json.loads(record(age=11))
     corrected = {**CHECKED, "age": 10}
-    amendment = event("amendment", "10:20", corrects=FIRST + 1, why="misread")
-    made["events"].append({**amendment, "event": corrected})
+    amendment = event("amendment", CHECKED["at"][11:16], corrects=FIRST + 1, why="x")
+    amendment["event"] = corrected
+    made["events"].insert(FIRST + 2, amendment)
     Path("amended.json").write_text(json.dumps(made))
     assert "hose-too-old" not in run("check", "amended.json").out
-    made["events"][-1]["event"]["age"] = None
+    late = json.loads(record(age=11))
+    late["events"].append({**amendment, "at": event("amendment", "23:00")["at"]})
+    Path("late.json").write_text(json.dumps(late))
+    assert "hose-too-old: as recorded (hose check of" in run("check", "late.json").out
+    made["events"][FIRST + 2]["event"]["age"] = None
     Path("amended.json").write_text(json.dumps(made))
-    place = f"#/events/{len(made['events']) - 1}/event/age"
+    place = f"#/events/{FIRST + 2}/event/age"
     assert place in run("check", "amended.json").err
 
 
