@@ -40,7 +40,8 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     The number of
     codes that it counts (PID 01) fits its list. A code that is stored still, with
     nothing pending, no clear and no lamp that it explains, is history. A code that
-    only service 0A holds after a clear is waiting for the vehicle.
+    only service 0A holds after a clear, whether asked before or not, is waiting for the
+    vehicle.
     Against it: the fault is pending after the repair, or stored after a clear or with
     the lamp on; or a code of the same row and place is new after a clear.
 
@@ -134,8 +135,10 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
     before = [readout_of(e) for e in order.before(fault.first_repair or 0, "readout")]
     asked = [s for s in _ASKED if any(_answered(r, who, s) for r in before)] or ["03"]
     cited: list[int] = []
-    for service in asked:
+    for service in _ASKED:
         answers = [(e, r) for e, r in after if _answered(r, who, service)]
+        if not answers and service not in asked:
+            continue
         if not answers:
             return _lacking(
                 fault,
@@ -154,7 +157,8 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
                 "drive until the vehicle erases it, then capture a new readout",
                 event.index,
             )
-        if service == "19" and not _is_asked_for_all(readout, who):
+        is_owed = service == "19" and service in asked
+        if is_owed and not _is_asked_for_all(readout, who):
             return _lacking(
                 fault,
                 f"{_module(who)} was not asked for codes of every status",

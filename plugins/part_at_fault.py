@@ -81,14 +81,15 @@ def not_at_fault(
     """Finds a part that was worked on and not shown to be at fault before.
 
     What it checks
-    A bench test of the part, made before it was worked on or on the old part, is faulty
-    beyond its uncertainty, and none by the same method is good. A known-good or new
-    part does not fail the same test. Where the table of methods knows tests of the
-    part's system for the code, another kind of test counts as a word. A test without a
-    method, or a finding that is seen, counts as what was typed, with a picture as a
-    photograph. Where nobody publishes a bench limit for the part (catalyst, particulate
-    filter), the vehicle's own failing number before the repair counts, with each system
-    that the table says to rule out first tested good.
+    A bench test of the part, made before it was worked on or on the old part (and after
+    any earlier attempt in which it was replaced), is faulty beyond its uncertainty, and
+    none by the same method is good. A known-good or new part does not fail the same
+    test. Where the table of methods knows tests of the part's system for the code,
+    another kind of test counts as a word. A test without a method, or a finding that is
+    seen, counts as what was typed, with a picture as a photograph. Where nobody
+    publishes a bench limit for the part (catalyst, particulate filter), the vehicle's
+    own failing number before the repair counts, with each system that the table says to
+    rule out first tested good.
 
     Why it matters
     A part that was changed cannot be shown to have been at fault any more, and a good
@@ -136,13 +137,25 @@ def not_at_fault(
 
 
 def _tests_of(order: RepairOrder, part: str) -> tuple[Event, ...]:
-    """Return the bench tests of a part as it was before it was worked on."""
-    last = max(fault.last_repair or 0 for fault in faults_for(order, part))
+    """Return the bench tests of a part as it was before it was worked on.
+
+    Where it was replaced in an earlier attempt already, what was measured before that
+    was another piece.
+    """
+    attempts = (fault.attempts[-1] for fault in faults_for(order, part))
+    first, last = max(((a.first, a.last) for a in attempts), key=lambda ends: ends[1])
     repair = order.events[last]
+    renewed = (
+        event.index
+        for event in order.before(first, "repair")
+        if event.text("part") == part and event.text("action") == "replaced"
+    )
+    since = max(renewed, default=-1)
     return tuple(
         test
         for test in order.of("bench_test")
-        if test.text("part") == part
+        if test.index > since
+        and test.text("part") == part
         and test.text("of") in {"", "old"}
         and (test.text("of") == "old" or test.index < last)
         and (test.at <= repair.at or test.text("of") == "old")
