@@ -21,6 +21,7 @@ from auditkit.plugin import (
     addressed,
     hookimpl,
     in_use,
+    is_same_test,
     limit_key,
     readout_of,
     result_of,
@@ -50,7 +51,7 @@ def not_watched(
     speed within 375 rpm, load within a fifth of its value, vehicle speed within 10 km/h
     (13 CCR 1968.2(e)(3.4), from memory); where service 02 was never asked, that nothing
     was kept is somebody's word. Measured: the quantity that was faulty is good by the
-    same method on the part that is fitted now.
+    same method, limit and specified conditions on the part that is fitted now.
 
     Why it matters
     The vehicle watches such circuits all the time; that it did not complain while it
@@ -220,9 +221,10 @@ def _measured(
 ) -> tuple[int, ...] | None:
     """Return the tests that show the quantity faulty and then good, by one method.
 
-    Limit and method are the same in both; a value that is typed without a method counts
-    as what was typed. The last test of the new part decides; by no method and limit is
-    it faulty.
+    Limit, method and what the test specifies (such as the required hold time) are the
+    same in both, and what is held is held as long; a value that is typed without a
+    method counts as what was typed. The last test of the new part decides; by no method
+    and limit is it faulty.
     """
     old: dict[_Key, int] = {}
     new: dict[_Key, tuple[int, str]] = {}
@@ -240,9 +242,13 @@ def _measured(
             old[key] = test.index
     if any(outcome == "faulty" for _, outcome in new.values()):
         return None
+    kinds = parameters.catalogue.bench_tests
     for key, place in old.items():
-        if new.get(key, (0, ""))[1] == "good":
-            return (place, new[key][0])
+        fitted, outcome = new.get(key, (0, ""))
+        if outcome == "good" and is_same_test(
+            order.events[place], order.events[fitted], kinds
+        ):
+            return (place, fitted)
     return None
 
 

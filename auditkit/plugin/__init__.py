@@ -89,6 +89,7 @@ if TYPE_CHECKING:
     from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.questions import Question, part_subject
     from auditkit.order.rule import Parameters, Rule, rule
+    from auditkit.order.same_test import is_same_test
     from auditkit.order.self_test_evidence import (
         SelfTestResult,
         best_evidence,
@@ -196,6 +197,7 @@ __all__ = [
     "identity",
     "in_unit",
     "in_use",
+    "is_same_test",
     "jurisdiction_of",
     "lacking",
     "limit_key",
@@ -263,6 +265,7 @@ HOMES = {
         "obd.readout": "CodeStatus",
         "obd.rerun": "Evidence Grade why_waiting",
         "order.bench_event": "limit_key result_of same_limit typed_outcome",
+        "order.same_test": "is_same_test",
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
         "order.corrections": "AS_READ",

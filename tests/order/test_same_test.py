@@ -1,0 +1,81 @@
+"""A test done twice asks the same of the part both times. All values invented."""
+
+import copy
+from itertools import count
+
+import pytest
+from truth.jobs import CATALOGUE, JOBS, bench
+
+from auditkit.order.events import Event
+from auditkit.order.same_test import is_same_test
+
+KINDS = CATALOGUE.bench_tests
+JOB = {
+    "hold": "7: fuel pump weak",
+    "seal": "10: filler cap leaks",
+    "winding": "3: intake air sensor open",
+    "typed": "21: soot from a dripping injector, watched",
+}
+
+
+def old_and_new(kind):
+    found = [bench(JOBS[JOB[kind]]["bench"], good=good) for good in (False, True)]
+    return copy.deepcopy(found)
+
+
+def alike(old, new):
+    number = count()
+    one, other = (
+        Event(next(number), {"kind": "bench_test", "at": "2026-03-02T09:00:00Z", **e})
+        for e in (old, new)
+    )
+    return is_same_test(one, other, KINDS)
+
+
+@pytest.mark.parametrize("kind", JOB)
+def test_a_faulty_and_a_good_part(kind):
+    assert alike(*old_and_new(kind))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "same"), [("300", True), ("299", False), ("5", False)]
+)
+def test_the_required_hold_time_is_a_specification(seconds, same):
+    old, new = old_and_new("hold")
+    new["conditions"]["required hold time"]["value"] = seconds
+    assert alike(old, new) is same
+
+
+def test_a_specification_may_stand_in_another_unit():
+    old, new = old_and_new("hold")
+    new["conditions"]["required hold time"] = {"value": "5", "unit": "min"}
+    assert alike(old, new)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "same"), [("600", True), ("54", True), ("53", False), ("2", False)]
+)
+def test_what_holds_has_to_hold_as_long(seconds, same):
+    """Our choice: a tenth less is as long."""
+    old, new = old_and_new("seal")
+    new["conditions"]["hold time"]["value"] = seconds
+    assert alike(old, new) is same
+
+
+def test_another_reference_temperature():
+    old, new = old_and_new("winding")
+    new["conditions"]["reference temperature"] = {"value": "200", "unit": "degC"}
+    assert not alike(old, new)
+
+
+def test_a_temperature_that_was_read_may_differ():
+    old, new = old_and_new("winding")
+    new["conditions"]["winding temperature"] = {"value": "31", "unit": "degC"}
+    assert alike(old, new)
+
+
+def test_another_method_or_limit():
+    old, new = old_and_new("winding")
+    assert not alike(old, {**new, "method": "direct-reading"})
+    new["limit"]["minimum"] = "1.0"
+    assert not alike(old, new)
