@@ -15,7 +15,12 @@ from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event
 from auditkit.order.schema import validate_event
-from auditkit.output.bench_kinds import kind_lines, method_lines
+from auditkit.output.bench_kinds import (
+    HOW_TO_SEE_ONE,
+    kind_lines,
+    method_lines,
+    system_rows,
+)
 from auditkit.output.bench_lines import bench_json, bench_lines
 from auditkit.plugin.loading import load_catalogue
 from auditkit.text.display_text import nearest
@@ -32,7 +37,11 @@ if TYPE_CHECKING:
 @click.option(
     "--for", "code", metavar="CODE", help="The methods that fit a fault code, P0128."
 )
-@click.option("--method", metavar="NAME", help="The kind of test, without a file.")
+@click.option(
+    "--method",
+    metavar="NAME",
+    help="The kind of test, without a file; alone: what it asks for.",
+)
 @click.option(
     "--reading",
     multiple=True,
@@ -79,8 +88,9 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     """Compute one bench test: faulty, good, inconclusive or not valid.
 
     FILE holds one bench_test event. Without FILE and --method the kinds of test are
-    listed with what each asks for, and --for CODE lists those that fit a fault
-    code, part by part. Nothing is written but the picture.
+    listed by system; --method NAME without a reading shows what that kind asks for,
+    and --for CODE those that fit a fault code, part by part. Nothing is written but
+    the picture.
 
     Exit status 0 where the test decides (faulty or good), 1 where it does not.
 
@@ -95,12 +105,21 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     catalogue = load_catalogue()
     kinds = catalogue.bench_tests
     if file is None and method is None:
-        common.print_lines(kind_lines(kinds.values()))
+        from auditkit.bench.methods import methods
+
+        common.print_table(system_rows(kinds, methods()))
+        common.print_lines(HOW_TO_SEE_ONE)
+        return
+    limits = (minimum, maximum, limit_unit, limit_of, limit_source)
+    asks = file is None and form == "text"
+    asks = asks and not any((reading, condition, instrument, plot, *limits))
+    if asks and method is not None and method in kinds:
+        common.print_lines(kind_lines(kinds[method]))
         return
     if file is not None:
         value, name = parse_placed(common.read(file), where=str(file)), str(file)
     else:
-        given = {
+        sides = {
             "minimum": minimum,
             "maximum": maximum,
             "unit": limit_unit,
@@ -108,8 +127,8 @@ def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
             "source": limit_source,
         }
         for side in ("minimum", "maximum"):
-            typed_numbers.digits(given[side] or "", f"--{side}")
-        limit: dict[str, Json] = {k: v for k, v in given.items() if v is not None}
+            typed_numbers.digits(sides[side] or "", f"--{side}")
+        limit: dict[str, Json] = {k: v for k, v in sides.items() if v is not None}
         if method is not None and method in kinds:
             options = (("--reading", reading), ("--condition", condition))
             named = [_named(text, o)[0] for o, texts in options for text in texts]
@@ -148,7 +167,7 @@ def _for_code(code: str) -> list[str]:
             what_to_do="write a letter (P, C, B or U) and four digits, such as P0128",
         ) from error
     systems = (row.system, *row.plausible, *code_table.ANYWHERE)
-    return method_lines(name, row.meaning, methods_for(name, systems))
+    return method_lines(name, row, methods_for(name, systems))
 
 
 def _computed(value: Json, name: str, catalogue: Catalogue) -> BenchResult:
@@ -227,7 +246,9 @@ def _check_names(kind: TestKind, names: Iterable[str]) -> None:
         if name not in asked:
             near = nearest(name, asked)
             what_to_do = f"write {near[0]!r}; " if near else ""
-            what_to_do += "'auditkit bench' lists what each kind asks for"
+            what_to_do += (
+                f"'auditkit bench --method {kind.name}' shows what it asks for"
+            )
             raise InputError(
                 f"{kind.name} asks for nothing called {name!r}",
                 where=name,

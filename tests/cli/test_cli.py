@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from auditkit.cli.commands import COMMANDS
+from auditkit.obd.code_table import ANYWHERE, row_of
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.cosignature import cosign, make_cosigner
 from auditkit.proof.keys import PrivateKey
@@ -375,7 +376,10 @@ def test_bench_refuses_what_it_cannot_use_in_one_line(run):
         (("--maximum", "0,5"), "with a point: 0.5"),
         (("--instrument", "unit=V,high=14,8"), "with a point: 14.8"),
         (("--reading", "voltage dorp=1 V"), "write 'voltage drop'"),
-        (("--condition", "weather=fine"), "'auditkit bench' lists"),
+        (
+            ("--condition", "weather=fine"),
+            "auditkit bench --method voltage-drop' shows",
+        ),
     ],
 )
 def test_bench_says_how_to_write_what_it_cannot_read(run, given, said):
@@ -400,23 +404,27 @@ def test_bench_names_the_methods_that_fit_a_code(run):
     status, out, _ = run("bench", "--for", "p0128")
     lines = out.splitlines()
     assert (status, lines[0].partition(":")[0]) == (0, "P0128")
-    assert lines[1] == "  * thermostat [cooling]: switching-point"
-    assert any("[wiring]: voltage-drop" in line for line in lines)
+    assert lines[1:3] == [
+        "Everyday tests for this code:",
+        "    thermostat [cooling]: switching-point",
+    ]
     listed = {line.rpartition(": ")[2] for line in lines if "]: " in line}
-    assert listed <= {line.partition(":")[0] for line in run("bench")[1].splitlines()}
+    short = [re.match(r"    ([a-z-]+): (.*)", line) for line in lines]
+    others = {found[1]: found[2] for found in short if found}
+    for parts in others.values():
+        listed |= {part.rpartition(" (")[2].rstrip(")") for part in parts.split("; ")}
+    assert listed <= set(load_catalogue().bench_tests)
+    row = row_of("P0128")
+    assert set(re.findall(r"\[([a-z-]+)\]: ", out)) == {row.system}
+    assert set(others) == {*row.plausible, *ANYWHERE}
     for wrong in ("P01", "X0128", "0128", "P4128", "P012G"):
         status, _, err = run("bench", "--for", wrong)
         assert (status, "such as P0128" in err) == (2, True), wrong
 
 
-def test_bench_accepts_every_word_that_it_lists(run):
-    # Each kind is given all that the list names, in the words of the list: none of it
-    # is refused as unknown, misspelt or of another kind.
-    _, out, _ = run("bench")
-    listed: dict[str, list[tuple[str, str]]] = {}
+def _listed(method, out):
+    """Return what a kind's list names, each given a value, in the words of the list."""
     for line in out.splitlines():
-        if line[:1].isalpha() and not line.startswith("units of"):
-            options = listed.setdefault(line.partition(":")[0], [])
         if found := re.match(r'    (must|may) +(--\w+) "(.+)=(.+)": (.+)', line):
             _, option, name, value, kinds = found.groups()
             kind = kinds.partition(";")[0].partition(" or ")[0]
@@ -424,16 +432,38 @@ def test_bench_accepts_every_word_that_it_lists(run):
             if value == "WORD":
                 text = kinds.partition(", ")[0]
             else:
-                assert units is not None, kind
+                assert units is not None, (method, kind)
                 text = f"1 {units[1]}" + " (gauge)" * (kind == "pressure")
-            options.append((option, f"{name}={text}"))
-    assert len(listed) > 11
-    for method, options in listed.items():
-        given = [word for option in options for word in option]
+            yield from (option, f"{name}={text}")
+
+
+def test_bench_accepts_every_word_that_it_lists(run):
+    # Each kind is given all that its list names: none of it is refused as unknown,
+    # misspelt or of another kind.
+    kinds = load_catalogue().bench_tests
+    assert len(kinds) > 11
+    for method in kinds:
+        status, out, _ = run("bench", "--method", method)
+        assert (status, out.partition(":")[0]) == (0, method)
+        given = [*_listed(method, out)]
+        assert given, method
         status, out, err = run("bench", "--method", method, *given)
         assert status in {0, 1}, (method, err)
         for refused in ("is not a unit", "is missing", "is no value", "is not known"):
             assert refused not in out, (method, out)
+
+
+def test_bench_alone_is_a_short_list_by_system(run):
+    status, out, _ = run("bench")
+    lines = out.splitlines()
+    assert status == 0
+    assert len(lines) < 50
+    rows = dict(re.split(r"  +", line, maxsplit=1) for line in lines[:-2])
+    assert rows["cooling"] == "seal-hold, switching-point, temperature-sensor"
+    kinds = {name for row in rows.values() for name in row.split(", ")}
+    assert kinds == set(load_catalogue().bench_tests), "each can be found"
+    assert "auditkit bench --method seal-hold" in lines[-2]
+    assert "auditkit bench --for P0128" in lines[-1]
 
 
 def test_a_specification_that_cannot_be_is_refused_in_one_line(log):

@@ -265,7 +265,9 @@ def test_an_amendment_corrects_an_event_of_the_plugin(run):
 
 
 def test_bench_lists_computes_and_draws_the_plugins_kind(run):
-    assert "hose-stretch: Stretch of a hose" in run("bench").out
+    assert "any other           hose-stretch" in run("bench").out
+    shown = run("bench", "--method", "hose-stretch").out
+    assert shown.startswith("hose-stretch: Stretch of a hose")
     whole = {**TESTED, "instruments": [{"id": "rule-1", "specification": RULE_1}]}
     Path("test.json").write_text(json.dumps(whole))
     done = run("bench", "test.json", "--plot", "stretch.svg")
