@@ -20,6 +20,7 @@ from auditkit.plugin import (
     hookimpl,
     identity,
     in_use,
+    photographed,
     readout_of,
     rule,
 )
@@ -161,10 +162,7 @@ def _by_picture(order: RepairOrder, repairs: tuple[Event, ...]) -> Shown | None:
     after = order.after(repairs[-1].index, "readout")
     if opening is None or not order.vehicle("vin") or not before or not after:
         return None
-    if not any(
-        event.data.get("of") == opening.index and event.data.get("kept") is True
-        for event in order.of("attachment")
-    ):
+    if opening.index not in photographed(order):
         return None
     old, new = readout_of(before[-1]), readout_of(after[-1])
     marks = identity(old).items() & identity(new).items()

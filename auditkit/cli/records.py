@@ -17,12 +17,15 @@ from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.instruments import with_specifications
+from auditkit.order.photographs import looked_at
 from auditkit.order.record import Record, refuse_future
 from auditkit.order.statement import DEFERS, late_text, verdict_text
 from auditkit.output.listings import judgement_lines
 from auditkit.plugin.loading import load_catalogue, load_plugins
+from auditkit.proof.attached import attached_file
 
 if TYPE_CHECKING:
+    from auditkit.log.ledger import Ledger
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.findings import Finding
     from auditkit.order.judgement import Judgement
@@ -46,13 +49,16 @@ def _progress(items: Sequence[T], label: str) -> Iterator[Iterable[T]]:
 class _Logged:
     """What a log holds: who holds a readout, and when an order was recorded.
 
+    ``digests`` are those of readouts and of attached files, ``picture`` gives the bytes
+    of one that lies beside the log.
     ``now`` is when the events of a record that are not in the log will be recorded;
     None where none are to be: each then counts as recorded at its own time.
     """
 
-    readouts: Mapping[str, set[str]]
+    digests: Mapping[str, set[str]]
     recorded_at: Callable[[str], tuple[str, ...]]
     now: datetime | None
+    picture: Callable[[str], bytes | None] = lambda _: None
 
     def times(self, record: Record) -> tuple[str, ...]:
         """Return when each event of a record was or will be recorded; empty: never."""
@@ -68,6 +74,22 @@ class _Logged:
         events = [e for e in record.events if e.get("kind") != "verdict"]
         return len(self.recorded_at(record.repair_order)) >= len(events)
 
+    def pictures(self, record: Record) -> dict[str, bytes]:
+        """Return the pictures that lie beside the record or the log, by SHA-256."""
+        named = (attached_file(event) for event in record.events)
+        found = {f.sha256: self.picture(f.sha256) for f in named if f is not None}
+        here = {digest: data for digest, data in found.items() if data is not None}
+        return {**here, **record.pictures}
+
+
+def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
+    return _Logged(
+        {**ledger.readouts(), **ledger.attached()},
+        ledger.recorded_at,
+        now,
+        ledger.attachments.get,
+    )
+
 
 _NO_LOG = _Logged({}, lambda _: (), None)
 
@@ -82,20 +104,26 @@ def _judged(
     """Judge each record beside the others and beside what the log holds."""
     known = common.read_register(register)
     orders: list[tuple[Path, Record, RepairOrder]] = []
-    holders = {digest: set(names) for digest, names in logged.readouts.items()}
+    holders = {digest: set(names) for digest, names in logged.digests.items()}
     for path in paths:
         record = common.read_record(path, catalogue)
         record = with_specifications(record, known)
         order = RepairOrder.fold(
-            record.repair_order, record.events, recorded=logged.times(record)
+            record.repair_order,
+            record.events,
+            recorded=logged.times(record),
+            pictures=looked_at(logged.pictures(record)),
         )
         orders.append((path, record, order))
-        for digest in order.readouts:
+        for digest in order.readouts | order.attached:
             holders.setdefault(digest, set()).add(order.id)
     judged: list[tuple[Path, Record, Judgement]] = []
     with _progress(orders, "Judging") as items:
         for path, record, order in items:
-            others = {d: holders[d] - {order.id} for d in order.readouts}
+            others = {
+                digest: holders[digest] - {order.id}
+                for digest in order.readouts | order.attached
+            }
             elsewhere = {d: min(names) for d, names in others.items() if names}
             beside = replace(order, elsewhere=elsewhere)
             judged.append((path, record, catalogue.judge(beside, policy)))
@@ -160,7 +188,7 @@ def check_command(
         from auditkit.log.ledger import Ledger
 
         with Ledger.open(log) as ledger:
-            logged = _Logged(ledger.readouts(), ledger.recorded_at, None)
+            logged = _logged(ledger, None)
             judged = _judged(records, catalogue, policy, logged, register)
             unlogged = {p for p, record, _ in judged if not logged.holds(record)}
     if form == "json":
@@ -222,7 +250,7 @@ def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     results: list[object] = []
     with Ledger.open(log) as ledger:
         now = datetime.now(UTC)
-        logged = _Logged(ledger.readouts(), ledger.recorded_at, now)
+        logged = _logged(ledger, now)
         judged = _judged(records, plugins.catalogue, policy, logged, register)
         for path, record, _ in judged:
             refuse_future(record, now, where=str(path))

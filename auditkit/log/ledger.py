@@ -38,6 +38,7 @@ class Ledger(OpenLog):
     orders = reading.orders
     show = reading.show
     readouts = reading.readouts
+    attached = reading.attached
     recorded_at = reading.recorded_at
     leaves = reading.leaves
 

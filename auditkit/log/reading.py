@@ -15,6 +15,7 @@ from auditkit.log.open_log import OpenLog
 from auditkit.obd.fingerprint import said_sha256
 from auditkit.proof import disclosure
 from auditkit.proof import entry as entries
+from auditkit.proof.attached import ATTACHMENT, attached_file
 from auditkit.proof.row import Row
 from auditkit.text.display_text import nearest
 
@@ -82,6 +83,17 @@ def readouts(log: OpenLog) -> dict[str, set[str]]:
         if payload.repair_order is not None and isinstance(text, str):
             digest = said_sha256(text)
             found.setdefault(digest, set()).add(payload.repair_order)
+    return found
+
+
+def attached(log: OpenLog) -> dict[str, set[str]]:
+    """Return the SHA-256 of every file that an attachment names -> orders that do."""
+    found: dict[str, set[str]] = {}
+    for row in log.store.rows_of(ATTACHMENT):
+        payload = entries.parse_payload(row.entry.payload)
+        named = attached_file(payload.event)
+        if payload.repair_order is not None and named is not None:
+            found.setdefault(named.sha256, set()).add(payload.repair_order)
     return found
 
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from auditkit.errors import InputError
 from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.photographs import photographed
 from auditkit.order.strength import Strength
 
 if TYPE_CHECKING:
@@ -39,13 +40,7 @@ def strengths(
     """Return the strength of each event of an order, by its place."""
     days = policy.setting("instrument-out-of-calibration").parameters.get("days")
     longest = days if isinstance(days, int) else LONGEST_INTERVAL
-    pictured = {
-        place
-        for event in order.of("attachment")
-        if event.data.get("kept") is True
-        and event.text("media_type").startswith("image/")
-        and isinstance(place := event.data.get("of"), int)
-    }
+    pictured = photographed(order)
     return tuple(
         _strength(event, catalogue, longest, is_pictured=event.index in pictured)
         for event in order.events

@@ -99,24 +99,29 @@ class Event:
 class RepairOrder:
     """The events of one job, in the order they were written, amendments applied.
 
-    ``elsewhere`` tells of other repair orders: the SHA-256 of what a readout says ->
-    the order that holds it. It is empty where nobody looked. ``recorded`` says for each
-    event when it was recorded (RFC 3339); empty for a record that lies in no log yet.
+    ``elsewhere`` tells of other repair orders: the SHA-256 of what a readout says, or
+    of an attachment -> the order that holds it. It is empty where nobody looked.
+    ``recorded`` says for each event when it was recorded (RFC 3339); empty for a record
+    that lies in no log yet. ``pictures`` are the attachments whose bytes are here, by
+    SHA-256, each with why it is no picture to go by, or nothing
+    (``auditkit.order.photographs``).
     """
 
     id: str
     events: tuple[Event, ...]
     elsewhere: Mapping[str, str] = field(default_factory=dict)
     recorded: tuple[str, ...] = ()
+    pictures: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
-    def fold(
+    def fold(  # noqa: PLR0913  what was written, and what is known beside it
         cls,
         order_id: str,
         events: Sequence[Mapping[str, Json]],
         elsewhere: Mapping[str, str] | None = None,
         recorded: Sequence[str] = (),
         *,
+        pictures: Mapping[str, str] | None = None,
         left_out: Collection[int] = (),
     ) -> RepairOrder:
         """Fold written events into a repair order; verdicts are left out.
@@ -140,13 +145,20 @@ class RepairOrder:
                     amended_by=event.index,
                     recorded=written[target],
                 )
-        return cls(order_id, tuple(folded), elsewhere or {}, tuple(recorded))
+        return cls(
+            order_id, tuple(folded), elsewhere or {}, tuple(recorded), pictures or {}
+        )
 
     def without(self, amendments: Collection[int]) -> RepairOrder:
         """Return the order as if the amendments at these places corrected nothing."""
         written = [e.data if e.recorded is None else e.recorded for e in self.events]
         return RepairOrder.fold(
-            self.id, written, self.elsewhere, self.recorded, left_out=amendments
+            self.id,
+            written,
+            self.elsewhere,
+            self.recorded,
+            pictures=self.pictures,
+            left_out=amendments,
         )
 
     def hours_until_recorded(self, event: Event) -> float:
@@ -167,6 +179,11 @@ class RepairOrder:
     def readouts(self) -> frozenset[str]:
         """SHA-256 of what each readout says, by which a copy is known."""
         return frozenset(e.said for e in self.of("readout") if e.text("raw"))
+
+    @property
+    def attached(self) -> frozenset[str]:
+        """SHA-256 of each file that an attachment names."""
+        return frozenset(e.text("sha256") for e in self.of("attachment"))
 
     @property
     def opening(self) -> Event | None:

@@ -25,6 +25,7 @@ from auditkit.order.findings import (
     Verdict,
 )
 from auditkit.order.judgement import Judgement, RuleRun
+from auditkit.order.photographs import not_counted
 from auditkit.order.questions import Question, State
 from auditkit.order.verdicts import fault_verdicts, order_verdict
 from auditkit.text.display_text import plural
@@ -84,7 +85,7 @@ def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement
     }
     weighed = strengths(order, catalogue, policy)
     answers = answers_of(order, heard, lambda place: weighed[place], policy.not_asked)
-    findings += _unsaid(answers, findings)
+    findings += (*_unsaid(answers, findings), *not_counted(order))
     verdict = order_verdict(order, answers)
     own = [f for f in findings if f.question not in _QUESTIONS]
     if any(f.severity is Severity.BLOCKING for f in own):

@@ -225,7 +225,7 @@ def answer_line(found: Answer, *, is_logged: bool = True) -> str:
     """Return an answer in one line: question, subject, what is said, how strongly.
 
     ``is_logged`` is false for a record that no log holds whole: nothing of it is called
-    logged.
+    logged, and of a picture it is not known who else names it.
     """
     state = {
         State.SHOWN: f"shown ({found.strength})",
@@ -236,6 +236,8 @@ def answer_line(found: Answer, *, is_logged: bool = True) -> str:
     }[found.state]
     if found.strength is Strength.LOGGED and not is_logged:
         state = "shown (as if each step were recorded on time)"
+    if found.strength is Strength.PHOTOGRAPHED and not is_logged:
+        state = "shown (photographed, if no other repair order names the picture)"
     why = f": {'; '.join(found.because)}" if found.because else ""
     of = "" if found.subject == ORDER else f" of {subject_text(found.subject)}"
     return f"{found.question}{of}: {state}{why}"

@@ -86,6 +86,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.findings import Lacking, Problem, Severity, Shown
     from auditkit.order.hazards import Called, cautions_called, engine_ran
+    from auditkit.order.photographs import photographed
     from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.questions import Question, part_subject
     from auditkit.order.rule import Parameters, Rule, rule
@@ -208,6 +209,7 @@ __all__ = [
     "numbers_text",
     "outcomes_at",
     "part_subject",
+    "photographed",
     "place_of",
     "point",
     "points_and_line",
@@ -270,6 +272,7 @@ HOMES = {
         "order.cautions": "Caution",
         "order.corrections": "AS_READ",
         "order.hazards": "Called cautions_called engine_ran",
+        "order.photographs": "photographed",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
         "order.faults": "Fault addressed causes faults_for faults_of",

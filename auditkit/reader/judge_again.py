@@ -17,10 +17,12 @@ from auditkit.errors import InputError
 from auditkit.order.event_kinds import kinds
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Finding, Severity, Verdict
+from auditkit.order.photographs import looked_at
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.questions import Answer, State
 from auditkit.order.schema import validate_event
 from auditkit.order.statement import answer_line, fault_line, verdict_text
+from auditkit.order.strength import Strength
 from auditkit.order.verdicts import ORDER_OF_VERDICTS, fault_verdicts, order_verdict
 from auditkit.proof.check_report import JudgedHere
 from auditkit.reader.steps import Step, own_steps, steps_of
@@ -107,6 +109,7 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
             _empty(step) if place in emptied else step.event.data
             for place, step in enumerate(steps)
         ],
+        pictures=looked_at(dict(packet.attachments)),
         recorded=[
             step.payload.recorded_at if _is_time(step.payload.recorded_at) else _NO_TIME
             for step in steps
@@ -120,6 +123,7 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
         *(one.line for one in closing),
         *_other_shop(order, entries),
         *(one.line for one in unread if one.is_strange),
+        *_not_seen(judgement),
     )
     return judgement, _compared(judgement, signed, told)
 
@@ -146,6 +150,15 @@ def _other_shop(order: RepairOrder, entries: Sequence[Step]) -> Iterator[str]:
             own = step.event.text("shop")
             if named and own and named != own:
                 yield f"the record names the shop {named!r}; the log is of {own!r}"
+
+
+def _not_seen(judgement: Judgement) -> Iterator[str]:
+    """Yield what no packet shows of the pictures that answers rest on."""
+    if any(found.strength is Strength.PHOTOGRAPHED for found in judgement.answers):
+        yield (
+            "whether another repair order of the log names the same picture is not "
+            "seen in a packet"
+        )
 
 
 def _unread(steps: Sequence[Step], catalogue: Catalogue) -> Iterator[_Unread]:

@@ -20,7 +20,7 @@ sys.path[:0] = [
 
 import truth.families  # noqa: E402, F401  fills the table of families
 from truth.bogus import FAMILIES, all_bogus, made  # noqa: E402
-from truth.jobs import CATALOGUE, FILE, JOBS, WAYS, record  # noqa: E402
+from truth.jobs import CATALOGUE, FILE, JOBS, PICTURES, WAYS, record  # noqa: E402
 
 from auditkit.order.events import RepairOrder  # noqa: E402
 from auditkit.order.findings import Verdict  # noqa: E402
@@ -39,7 +39,7 @@ def honest() -> Iterator[str]:
         good = 0
         for name, job in JOBS.items():
             made_of = record(name, way)
-            order = RepairOrder.fold("RO-1", made_of["events"])
+            order = RepairOrder.fold("RO-1", made_of["events"], pictures=PICTURES)
             verdict = CATALOGUE.judge(order).verdict
             good += verdict == job.get("expect", {}).get(way, FILE["defaults"][way])
         yield f"{way:12} {good} of {len(JOBS)}"
@@ -70,7 +70,10 @@ def without(name: str) -> Policy:
 
 def lost(rule: str) -> int:
     """Return how many honest jobs are no longer proven without a rule."""
-    orders = [RepairOrder.fold("RO-1", record(name)["events"]) for name in JOBS]
+    orders = [
+        RepairOrder.fold("RO-1", record(name)["events"], pictures=PICTURES)
+        for name in JOBS
+    ]
     verdicts = [CATALOGUE.judge(order, without(rule)).verdict for order in orders]
     return PROVEN - verdicts.count(Verdict.PROVEN)
 

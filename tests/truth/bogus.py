@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from auditkit.order.events import RepairOrder
 from auditkit.order.judgement import Judgement
 from auditkit.order.policy import DEFAULT, Policy
-from truth.jobs import CATALOGUE, FILE, JOBS, record
+from truth.jobs import CATALOGUE, FILE, JOBS, PICTURES, record
 from truth.said import ENGINE, Said, code_bytes, parsed, text_of
 
 KNOWN, EXPLAINS, AT_FAULT = "fault-known", "part-explains", "part-at-fault"
@@ -37,6 +37,7 @@ class Draft:
         self.record = record(name, way)
         self.recorded: list[str] = []
         self.elsewhere: dict[str, str] = {}
+        self.pictures = dict(PICTURES)
 
     @property
     def events(self) -> list[dict]:
@@ -75,7 +76,11 @@ class Draft:
 
     def judged(self, policy: Policy = DEFAULT) -> Judgement:
         order = RepairOrder.fold(
-            "RO-1", self.events, self.elsewhere, tuple(self.recorded)
+            "RO-1",
+            self.events,
+            self.elsewhere,
+            tuple(self.recorded),
+            pictures=self.pictures,
         )
         return CATALOGUE.judge(order, policy)
 
@@ -158,15 +163,19 @@ def all_bogus(families: dict[str, Family] = FAMILIES) -> Iterator[tuple]:
 def made(one: Family, variant: object, job: str) -> Bogus | None:
     """Return a bogus record; None where the change makes no sense for the job."""
     draft = Draft(job, one.way)
-    whole = copy.deepcopy((draft.events, draft.recorded, draft.elsewhere))
+    whole = copy.deepcopy(_whole(draft))
     if one.lone and not draft.job.get("clear", True):
         return None
     if one.change(draft, variant) is False:
         return None
-    if (draft.events, draft.recorded, draft.elsewhere) == whole:
+    if _whole(draft) == whole:
         message = f"{one.name} of {job} changes nothing"
         raise AssertionError(message)
     return Bogus(one, variant, job, draft)
+
+
+def _whole(draft: Draft) -> tuple:
+    return draft.events, draft.recorded, draft.elsewhere, draft.pictures
 
 
 # What families change in a readout.

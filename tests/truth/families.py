@@ -1103,6 +1103,26 @@ def test_dated_after_the_repair(d, _):
 
 
 # Amendments and set-asides.
+UNSEEN = "a photograph that shows nothing"
+
+
+@family(UNSEEN, SAME, variants=("small", "absent", "doubled", "other"), way="hand")
+def picture_counts_for_nothing(d, why):
+    """Of a vehicle without a VIN, plate and VIN are known by a photograph alone."""
+    if not d.of("attachment"):
+        return False
+    (picture,) = d.of("attachment")
+    if why == "doubled":
+        d.events.append({**picture, "of": d.events.index(d.after)})
+    elif why == "other":
+        d.elsewhere[picture["sha256"]] = "RO-2"
+    elif why == "absent":
+        d.pictures.clear()
+    else:
+        d.pictures[picture["sha256"]] = "it has 320 x 240 pixels"
+    return None
+
+
 AWAY = "adverse event amended away"
 
 

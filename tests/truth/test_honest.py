@@ -5,7 +5,7 @@ import pytest
 from auditkit.order.events import RepairOrder
 from auditkit.order.questions import Question
 from auditkit.order.schema import validate_record
-from truth.jobs import CATALOGUE, FILE, JOBS, WAYS, record
+from truth.jobs import CATALOGUE, FILE, JOBS, PICTURES, WAYS, record
 
 PATHS = {
     "monitor result": "passed after the repair",
@@ -22,7 +22,7 @@ NUMBERS = {"typical, from memory", "invented"}
 def judged(name, way):
     made = record(name, way)
     assert validate_record(made, CATALOGUE.events) == []
-    return CATALOGUE.judge(RepairOrder.fold(made["repair_order"], made["events"]))
+    return CATALOGUE.judge(RepairOrder.fold("RO-1", made["events"], pictures=PICTURES))
 
 
 @pytest.mark.parametrize("name", JOBS)

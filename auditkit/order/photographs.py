@@ -1,0 +1,86 @@
+"""Which pictures make what was typed from a display *photographed*. Pure.
+
+A picture counts where its bytes are here (in the packet, beside the log or beside the
+record), where it is large enough to be read, and where nothing else names it: one
+photograph shows one display at one time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping
+
+from auditkit.errors import InputError
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.findings import Finding, Severity
+from auditkit.order.picture import stripped
+
+LEAST_PIXELS = 300_000
+"""0.3 megapixel, as 640 x 480 has: fewer do not show a display's digits. Our choice."""
+RULE = "picture-not-counted"
+"""What a finding on a picture is called; no policy changes what counts."""
+
+
+def looked_at(files: Mapping[str, bytes]) -> dict[str, str]:
+    """Return why each of these files is no picture to go by, empty where it is one.
+
+    ``files`` are bytes by the SHA-256 (hex) that names them. Width and height are those
+    of the file's own header (JPEG: ITU-T T.81 B.2.2; PNG: W3C PNG 11.2.1); no pixel is
+    decoded.
+    """
+    return {digest: _why_not(digest, data) for digest, data in files.items()}
+
+
+def _why_not(digest: str, data: bytes) -> str:
+    if hashlib.sha256(data).hexdigest() != digest:
+        return "its bytes here are others than those that were named"
+    try:
+        found = stripped(data)
+    except InputError as error:
+        return f"it cannot be read: {error.message}"
+    if found.width * found.height < LEAST_PIXELS:
+        return (
+            f"it has {found.width} x {found.height} pixels, fewer than "
+            f"{LEAST_PIXELS} in all"
+        )
+    return ""
+
+
+def photographed(order: RepairOrder) -> frozenset[int]:
+    """Return the places of the events that a picture which counts belongs to."""
+    return frozenset(
+        place for event, place in _pictures(order) if not why_not_counted(order, event)
+    )
+
+
+def why_not_counted(order: RepairOrder, picture: Event) -> str:
+    """Return why an attachment makes nothing photographed; empty where it does."""
+    digest = picture.text("sha256")
+    for event in order.of("attachment"):
+        if event.index != picture.index and event.text("sha256") == digest:
+            return f"event {event.index} names the same picture"
+    if digest in order.elsewhere:
+        return f"repair order {order.elsewhere[digest]} names the same picture"
+    return order.pictures.get(digest, "its bytes are not here")
+
+
+def not_counted(order: RepairOrder) -> Iterator[Finding]:
+    """Yield an advice for each picture of an event that counts for nothing."""
+    for event, _ in _pictures(order):
+        if why := why_not_counted(order, event):
+            yield Finding(
+                RULE,
+                Severity.ADVISORY,
+                f"a picture leaves what it shows as it was typed: {why}",
+                event.index,
+                "take one photograph of each display, of 640 x 480 pixels at least, "
+                "and give its file (a packet carries it with --with-attachments)",
+            )
+
+
+def _pictures(order: RepairOrder) -> Iterator[tuple[Event, int]]:
+    """Yield each attachment that is a picture of an event, with that event's place."""
+    for event in order.of("attachment"):
+        place = event.data.get("of")
+        if event.text("media_type").startswith("image/") and isinstance(place, int):
+            yield event, place
