@@ -18,6 +18,7 @@ from auditkit.plugin import (
     Strength,
     hookimpl,
     rule,
+    strange_clock,
 )
 
 _SLACK = 600  # seconds
@@ -37,7 +38,9 @@ def out_of_order(
     Each diagnosis, test, caution, repair, clear and readout is dated no earlier than
     the one before it; where two people record at once, ten minutes are allowed for. No
     time within an event (its start, capture, readings) is later than the event, no
-    capture more than "hours" before it, and none was recorded before its time. Each
+    capture more than "hours" before it, and none was recorded before its time. Clocks
+    that a tool wrote into its readouts are off by as much in each (ten minutes are
+    allowed for), and one that stands alone by no more than a day. Each
     step was recorded within the parameter "hours" of its time, else its time is a
     person's word. A record that lies in no log yet is judged as if each event were
     recorded at its own time.
@@ -79,6 +82,11 @@ def out_of_order(
                 event.index,
             )
             return
+    if strange := strange_clock(order):
+        yield Lacking(
+            strange[0], "set the tool's clock, and capture a new readout", strange[1]
+        )
+        return
     late = [e for e in steps if order.hours_until_recorded(e) > hours]
     if late:
         yield Shown(

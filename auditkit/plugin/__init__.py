@@ -109,6 +109,7 @@ if TYPE_CHECKING:
         why_not_cleared,
     )
     from auditkit.order.strength import Strength
+    from auditkit.order.tool_clocks import strange_clock
     from auditkit.order.typed_test import typed_lacks, typed_within
     from auditkit.text.tables import table_text
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
@@ -227,6 +228,7 @@ __all__ = [
     "rule",
     "same_limit",
     "same_place",
+    "strange_clock",
     "table_text",
     "typed_after",
     "typed_lacks",
@@ -268,6 +270,7 @@ HOMES = {
         "obd.rerun": "Evidence Grade why_waiting",
         "order.bench_event": "limit_key result_of same_limit typed_outcome",
         "order.same_test": "is_same_test",
+        "order.tool_clocks": "strange_clock",
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
         "order.corrections": "AS_READ",
