@@ -15,6 +15,14 @@ from auditkit.proof.entry import parse_payload
 from auditkit.proof.keyring import KeyRing
 
 
+def has_attachments(store: Store, ring: KeyRing) -> bool:
+    """Return whether a file lies beside the log, or the log says that one was erased.
+
+    Where not, no entry has to be read to know that none is altered.
+    """
+    return bool(Attachments(store.path).names() or ring.erased_attachments)
+
+
 def check_attachments(
     store: Store, ring: KeyRing
 ) -> tuple[tuple[LogProblem, ...], tuple[str, ...]]:

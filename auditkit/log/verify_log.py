@@ -9,7 +9,7 @@ from pathlib import Path
 
 from auditkit.errors import AuditkitError
 from auditkit.log.store import Store
-from auditkit.log.verify_attachments import check_attachments
+from auditkit.log.verify_attachments import check_attachments, has_attachments
 from auditkit.proof import note
 from auditkit.proof.check_chain import check_chain
 from auditkit.proof.check_log import LogPart, check_part, judge_log, read_keys
@@ -20,6 +20,10 @@ Progress = Callable[[int, int], None]
 # Below so many entries, starting processes costs more than it saves.
 SMALL = 2_000
 SMALL_CHAIN = 50_000
+_NO_FILE = (
+    "no attachment lies beside the log; whether entries name one was not looked for, "
+    "since signatures were not checked"
+)
 
 
 def verify_store(
@@ -30,7 +34,10 @@ def verify_store(
     expect_key: str | None = None,
     progress: Progress | None = None,
 ) -> CheckReport:
-    """Check the log in a store; ``trust`` is the text of an earlier checkpoint."""
+    """Check the log in a store; ``trust`` is the text of an earlier checkpoint.
+
+    Attachments beside the log are checked without ``signatures`` too.
+    """
     keys = read_keys(store.log_rows())
     parts = _parts(store, keys.ring, progress, signatures=signatures)
     report = judge_log(
@@ -43,9 +50,9 @@ def verify_store(
         trust_size=_size_of(trust),
         expect_key=expect_key,
     )
-    if not signatures:
-        return report
-    return report.with_more(*check_attachments(store, keys.ring))
+    if signatures or has_attachments(store, keys.ring):
+        return report.with_more(*check_attachments(store, keys.ring))
+    return report.with_more((), (_NO_FILE,))
 
 
 def verify_file(

@@ -97,13 +97,20 @@ def test_a_lost_picture_is_noted_and_may_be_put_back(own):
 
 
 @pytest.mark.parametrize("altered", [PICTURE[:-1], PICTURE + b"\0", b"", OTHER])
-def test_an_altered_picture_is_a_problem(own, altered):
+@pytest.mark.parametrize("signatures", [True, False])
+def test_an_altered_picture_is_a_problem(own, altered, signatures):
     (own.attachments.folder / DIGEST).write_bytes(altered)
-    report = own.verify()
+    report = own.verify(signatures=signatures)
     (problem,) = report.problems
     assert not report.verified
     assert problem.seq == attached_line(own).seq
     assert f"attachment {DIGEST} was altered" in problem.problem
+
+
+def test_without_signatures_what_was_not_looked_for_is_named(ledger, write):
+    write("RO-1", attachment(sha256="0" * 64, media_type="text/csv", size=9))
+    (note,) = [n for n in ledger.verify(signatures=False).notes if "attachment" in n]
+    assert "was not looked for" in note
 
 
 def test_another_size_than_was_signed_is_a_problem(own, write):
