@@ -506,6 +506,9 @@ def test_readiness_says_the_answer_first_and_defers(run):
     )
     assert status == 0
     assert out.startswith("Would be accepted, under both readings of the rule.\n")
+    assert out.splitlines()[1].startswith(
+        "California, inspection rules for the on-board system; spark ignition, "
+    )
     assert out.splitlines()[2] == "regulation: all monitors complete: accept"
     assert "own procedure decides" in out
     status, out, _ = run(
