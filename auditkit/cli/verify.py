@@ -11,6 +11,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
+from auditkit.proof.check_packet import NO_KEY
 from auditkit.proof.check_report import CheckReport
 from auditkit.reader.file_kind import LOG_HEAD, GivenFile
 from auditkit.reader.read_packet import (
@@ -65,7 +66,8 @@ from auditkit.text.display_text import printable
 @click.option(
     "--skip-signatures",
     is_flag=True,
-    help="Check a log's chain, tree and checkpoints only (quick).",
+    help="Check a log's chain, tree, checkpoints and the attachments beside it, and "
+    "no signature of an entry (quick).",
 )
 @common.policy_option
 @click.option(
@@ -168,6 +170,8 @@ def _verify_many(
             found = Summary.of(outcomes(progress=lambda n, _: bar.update(n - bar.pos)))
     else:
         found = Summary.of(outcomes())
+    if wanted.expect_key is None and found.verified:
+        found.notes.append(NO_KEY)
     if form == "json":
         common.print_json(found.to_json())
     else:

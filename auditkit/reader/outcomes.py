@@ -79,6 +79,7 @@ class Summary:
     hold. ``unproven`` names by verdict the files whose repair order is not proven.
     A packet that holds *repeats* where one before it is of the same repair order
     of the same log (its name and its key): a copy, or an earlier or later packet.
+    ``notes`` are what holds of all packets, such as what was not compared.
     """
 
     keys: dict[str, _Count] = field(default_factory=dict)
@@ -89,6 +90,7 @@ class Summary:
     orders: set[tuple[str, str, str | None]] = field(default_factory=set)
     overstated: list[FileOutcome] = field(default_factory=list)
     unproven: dict[str | None, list[str]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
 
     @classmethod
     def of(cls, outcomes: Iterable[FileOutcome]) -> Summary:
@@ -191,6 +193,7 @@ class Summary:
             )
         if self.unusable:
             said.append("    next: ask for those that cannot be used again")
+        said += [f"    note: {note}" for note in self.notes]
         return [printable(line) for line in said]
 
     def to_json(self) -> dict[str, Json]:
@@ -216,6 +219,7 @@ class Summary:
             "log_keys": keys,
             "not_verified": [outcome.to_json() for outcome in self.refused],
             "unusable": [outcome.to_json() for outcome in self.unusable],
+            "notes": list(self.notes),
         }
 
     def _counts(self) -> str:
