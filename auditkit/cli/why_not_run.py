@@ -19,8 +19,9 @@ from auditkit.plugin.loading import load_catalogue
 def why_not_run_command(file: Path, form: str) -> None:
     """Show why monitors are not complete, and what drive would help.
 
-    FILE is a readout, or a repair record: then its last readout and the conditions of
-    its last road test count. Exit status 0 where every monitor is complete.
+    FILE is a readout, or a repair record: then its last readout, captured or typed,
+    and the conditions of its last road test count. Exit status 0 where every monitor
+    is complete.
 
     Example: auditkit why-not-run demo/readout.txt
     """
@@ -34,7 +35,10 @@ def why_not_run_command(file: Path, form: str) -> None:
     if form == "json":
         common.print_json(found.to_json())
     elif not found.read:
-        common.say(f"{file}: {place} holds no answer to PID 01: capture it first")
+        lacks = "holds no answer to PID 01: capture it first"
+        if found.is_typed:
+            lacks = "is typed, and without readiness: type the monitors as displayed"
+        common.say(f"{file}: {place} {lacks}")
     else:
         common.print_lines(reason_lines(found))
     if found.waiting or not found.read:

@@ -84,6 +84,21 @@ class Monitor:
     cycle: str = SINCE_CLEAR
 
 
+def _plain(name: str) -> str:
+    return "".join(letter for letter in name.lower() if letter.isalnum())
+
+
+_NAMED = {_plain(n): n for n in (*_CONTINUOUS, *_SPARK, *_COMPRESSION) if n is not None}
+
+
+def monitor_named(text: str) -> str:
+    """Return the monitor that a display names, whatever its case, spaces and dashes.
+
+    The text itself where it names none of PID 01.
+    """
+    return _NAMED.get(_plain(text), text)
+
+
 def is_compression(data: bytes) -> bool:
     """Return whether PID 01 tells of compression ignition (byte B bit 3)."""
     return bool(data[1] & _COMPRESSION_BIT)

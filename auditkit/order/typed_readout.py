@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from auditkit.obd import Readout
 from auditkit.obd.dtc import Code
-from auditkit.obd.monitors import SINCE_CLEAR, Monitor
+from auditkit.obd.monitors import SINCE_CLEAR, Monitor, monitor_named
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS, Value
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.order.events import Event
@@ -113,7 +113,7 @@ def _monitors(module: Mapping[str, Json]) -> Iterator[Monitor]:
         state = str(item.get("state", ""))
         supported = state != "not-supported"
         complete = state == "complete" if supported else None
-        name = str(item.get("monitor", ""))
+        name = monitor_named(str(item.get("monitor", "")))
         yield Monitor(_name(module), name, supported, complete, SINCE_CLEAR)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -33,16 +33,21 @@ class Waiting:
 
 @dataclass(frozen=True, slots=True)
 class WhyNotRun:
-    """All waiting monitors, and the quantities that are known."""
+    """All waiting monitors, and the quantities that are known.
+
+    ``is_typed`` says that a person typed the monitors from a display.
+    """
 
     waiting: tuple[Waiting, ...]
     values: Mapping[str, Decimal]
     read: bool
+    is_typed: bool = False
 
     def to_json(self) -> dict[str, object]:
         """Return the reasons as ``why-not-run --format json`` prints them."""
         return {
             "read": self.read,
+            "typed": self.is_typed,
             "known": {name: f"{value:f}" for name, value in self.values.items()},
             "waiting": [
                 {
@@ -103,7 +108,8 @@ def reasons_of_order(order: RepairOrder) -> WhyNotRun:
     """Return the reasons from the last readout and the last road test of an order."""
     readouts, drives = order.of("readout"), order.of("road_test")
     last = readout_of(readouts[-1]) if readouts else decode("")
-    return reasons_of(last, driven_conditions(drives[-1]) if drives else {})
+    found = reasons_of(last, driven_conditions(drives[-1]) if drives else {})
+    return replace(found, is_typed=bool(readouts) and not readouts[-1].text("raw"))
 
 
 _TO = {

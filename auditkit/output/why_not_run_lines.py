@@ -20,12 +20,14 @@ def reason_lines(found: WhyNotRun) -> list[str]:
     """
     if not found.read:
         return ["The readout holds no answer to PID 01: capture it first."]
+    how = ", as typed from a display" if found.is_typed else ""
     if not found.waiting:
-        return ["Every supported monitor is complete since codes were cleared."]
+        return [f"Every supported monitor is complete since codes were cleared{how}."]
     names = ", ".join(w.monitor for w in found.waiting)
-    lines = [f"Not complete since codes were cleared: {names}."]
+    lines = [f"Not complete since codes were cleared{how}: {names}."]
+    unread = "was not typed" if found.is_typed else "was not read (PID 41)"
     for waiting in found.waiting:
-        cycle = waiting.cycle or "what this driving cycle says was not read (PID 41)"
+        cycle = waiting.cycle or f"what this driving cycle says {unread}"
         lines.append(f"  {waiting.monitor} ({', '.join(waiting.responders)}): {cycle}")
     asking: dict[Requirement, list[str]] = {}
     for waiting in found.waiting:

@@ -97,3 +97,27 @@ def test_a_typed_readout_tells_what_was_asked_and_that_nothing_was_displayed(log
         "by this display: permanent codes"
     ) in out
     assert "displayed besides: VIN 0ZZTB1A1XCA000141; distance since codes were" in out
+
+
+def test_why_not_run_uses_what_was_typed_of_monitors_and_says_so(run):
+    _, out, _ = run("why-not-run", "RO-1004.json")
+    assert "is typed, and without readiness: type the monitors as displayed" in out
+    record = json.loads(Path("RO-1004.json").read_text())
+    typed = [e for e in record["events"] if e["kind"] == "readout"][-1]["typed"]
+    monitors = typed["modules"][0]["monitors"] = [
+        {"monitor": "Evaporative System", "state": "not-complete"},
+        {"monitor": "EGR/VVT", "state": "complete"},
+    ]
+    Path("typed.json").write_text(json.dumps(record))
+    status, out, _ = run("why-not-run", "typed.json")
+    assert status == 1
+    said = "Not complete since codes were cleared, as typed from a display: "
+    assert out.startswith(f"{said}evaporative-system.\n")
+    assert "this driving cycle says was not typed" in out
+    assert "PID 41" not in out
+    assert out.count("\nFor evaporative-system: ") == 4, "its own conditions"
+    assert json.loads(run("why-not-run", "typed.json", "--format", "json")[1])["typed"]
+    monitors[0]["state"] = "complete"
+    Path("typed.json").write_text(json.dumps(record))
+    status, out, _ = run("why-not-run", "typed.json")
+    assert (status, "complete since codes were cleared, as typed" in out) == (0, True)
