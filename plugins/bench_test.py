@@ -228,7 +228,8 @@ def not_bench_tested(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             yield Problem(
                 f"{part} was {repair.text('action')} without a bench test of it "
                 "recorded before",
-                f"record a bench test of {part}, made before it was touched",
+                'test the old part if it was kept, and write of it "of": "old"; if '
+                "not, its test cannot be made any more",
                 repair.index,
             )
 

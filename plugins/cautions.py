@@ -27,6 +27,18 @@ from auditkit.plugin import (
     table_text,
 )
 
+_REASON = "give that as the reason when the order is closed"
+
+
+def _over(in_time: str, next_time: str) -> str:
+    """Return what can still be done where a step is over.
+
+    What was done in time can be written down, nothing can be acknowledged afterwards.
+    """
+    unlogged = f"in a record that no log holds yet, {in_time}; else "
+    late = f"{unlogged if in_time else ''}{_REASON}"
+    return f"the step is over: {late}; before the next such step, {next_time}"
+
 
 def _called(order: RepairOrder, parameters: Parameters) -> Iterator[Called]:
     """Yield each step with each caution that it calls for, whoever brings that."""
@@ -83,8 +95,11 @@ def not_acknowledged(
             yield Problem(
                 f"{caution.signal_word} {caution.id} ({caution.hazard}) was not "
                 f"acknowledged by {step.by} before the step: {what}",
-                f"acknowledge caution {caution.id} before the step, with "
-                f"{', '.join(asked)}{_unsaid(called)}",
+                _over(
+                    "where it was acknowledged in time and not written down, write it "
+                    f"down at its time, with {', '.join(asked)}",
+                    f"acknowledge {caution.id}{_unsaid(called)}",
+                ),
                 step.index,
             )
     if not missing:
@@ -100,7 +115,7 @@ def _unsaid(called: Called) -> str:
         told.append('say with "setup" how the part was tested')
     if called.caution.calls.place_decides and not work.is_placed:
         told.append('say with "where" in the diagnosis where the part sits')
-    return "; before such a step, " + " and ".join(told) if told else ""
+    return f", and {' and '.join(told)}" if told else ""
 
 
 @rule("caution-text-differs", question=Question.HAZARDS_MET)
@@ -135,7 +150,9 @@ def text_differs(order: RepairOrder, parameters: Parameters) -> Iterator[Problem
             yield Problem(
                 f"caution {caution.id}: the text acknowledged is not that of version "
                 f"{caution.version}",
-                f"acknowledge version {caution.version}, SHA-256 {caution.sha256}",
+                f"look for a slip in the digest; else {_REASON}; before the next such "
+                f"step, acknowledge version {caution.version}, SHA-256 "
+                f"{caution.sha256}",
                 event.index,
             )
 
@@ -169,8 +186,11 @@ def preconditions_missing(
                 told.add((seen.index, lack))
                 yield Problem(
                     f"the acknowledgement of {caution.id}: {lack}",
-                    f"record what 'auditkit cautions {caution.id}' asks for, as it was "
-                    "measured or seen before the step",
+                    _over(
+                        "what was measured or seen before it and not written down, "
+                        "write down as it was",
+                        f"record what 'auditkit cautions {caution.id}' asks for",
+                    ),
                     seen.index,
                 )
 
@@ -208,10 +228,16 @@ def precondition_beyond_limit(
                 yield Problem(
                     f"{caution.signal_word} {caution.id}: the step is not called safe "
                     f"with {one.name} {one.value}, {stop} ({stop.limit_of})",
-                    f"bring {one.name} within that"
-                    + (f", or record {stop.unless}" if stop.unless else "")
-                    + ", and acknowledge again before the step; the vehicle maker's "
-                    "procedure, local codes and licensed practice come first",
+                    _over(
+                        f"where {stop.unless} was there and is not written down, write "
+                        "it down"
+                        if stop.unless
+                        else "",
+                        f"bring {one.name} within that"
+                        + f", or see to {stop.unless}," * bool(stop.unless)
+                        + " and acknowledge again; the vehicle maker's procedure, "
+                        "local codes and licensed practice come first",
+                    ),
                     seen.index,
                 )
 
@@ -249,7 +275,11 @@ def lapsed(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
             why = f"was acknowledged before the engine ran: {event_name(ran)}"
         else:
             continue
-        what_to_do = "measure again and acknowledge again right before the step"
+        what_to_do = _over(
+            "where it was measured and acknowledged again in time, write that down at "
+            "its time",
+            "measure again and acknowledge again right before it",
+        )
         if step.kind == "repair" and not step.text("started"):
             what_to_do += '; write with "started" when a long repair began'
         yield Problem(f"{caution.id} {why}", what_to_do, step.index)
@@ -284,7 +314,10 @@ def not_confirmed_again(
             yield Problem(
                 f"DANGER {called.caution.id} was not confirmed a second time before "
                 f"the step: {event_name(called.step)}",
-                "confirm it again at the part, before the step",
+                _over(
+                    "where it was confirmed again in time, write that down at its time",
+                    "confirm it again at the part",
+                ),
                 seen.index,
             )
 
@@ -321,7 +354,8 @@ def at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
                 yield Problem(
                     f"{before.text('caution')} and {event.text('caution')} were "
                     f"acknowledged by {event.by} within {passed:.0f} s",
-                    "read each caution where its step is done, and acknowledge it then",
+                    f"{_REASON}; from now on, read each caution where its step is "
+                    "done, and acknowledge it then",
                     event.index,
                 )
         last[event.by] = event

@@ -52,7 +52,8 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
         else:
             yield Lacking(
                 f"no readout before the repair holds {fault.code} as a fault of now",
-                "capture a readout before the repair",
+                "put in the readout that was taken before the repair; where none was, "
+                "it cannot be shown any more",
                 fault.first_repair,
                 fault.subject,
             )

@@ -342,7 +342,10 @@ def _why_not(
         )
     return (
         f"{part} was worked on without a bench test of it before",
-        f"measure {part} before it is touched, or the old part if it was kept",
+        (
+            'test the old part if it was kept, and write of it "of": "old"; if not, it '
+            "cannot be shown any more"
+        ),
     )
 
 

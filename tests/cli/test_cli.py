@@ -70,7 +70,7 @@ def test_check_says_the_answer_first(run):
         "RO-1002.json: part-not-shown-at-fault: coil-1 was worked on without a bench "
         "test of it before"
     )
-    assert lines[place + 1].startswith("    what to do: measure coil-1")
+    assert lines[place + 1].startswith("    what to do: test the old part if")
     status, out, _ = run("check", "RO-1003.json")
     assert status == 1
     assert out.startswith("RO-1003.json: contradicted")

@@ -121,3 +121,24 @@ def test_why_not_run_uses_what_was_typed_of_monitors_and_says_so(run):
     Path("typed.json").write_text(json.dumps(record))
     status, out, _ = run("why-not-run", "typed.json")
     assert (status, "complete since codes were cleared, as typed" in out) == (0, True)
+
+
+def test_of_a_step_that_is_over_it_is_told_what_can_still_be_done(run):
+    """No advice asks for an acknowledgement or a test that would come too late."""
+    record = json.loads(Path("RO-1001.json").read_text())
+    cautions = [e for e in record["events"] if e["kind"] == "caution"]
+    record["events"].remove(cautions[0])
+    cautions[1]["preconditions"] = {}
+    Path("less.json").write_text(json.dumps(record))
+    _, out, _ = run("check", "less.json", "--format", "json")
+    findings = json.loads(out)["findings"]
+    told = [f["what_to_do"] for f in findings if f["question"] == "hazards-met"]
+    assert len(told) > 1
+    for what_to_do in told:
+        assert what_to_do.startswith("the step is over: in a record that no log holds")
+        assert "; else give that as the reason when the order is closed" in what_to_do
+        assert "; before the next such step, " in what_to_do
+    _, out, _ = run("check", "RO-1002.json", "--format", "json")
+    rules = {f["rule"]: f["what_to_do"] for f in json.loads(out)["findings"]}
+    for name in ("part-not-shown-at-fault", "suspect-part-not-bench-tested"):
+        assert rules[name].startswith("test the old part if it was kept")
