@@ -138,7 +138,8 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What it checks
     Within a readout no module gives its fault codes (services 03, 07 and 0A), one
     result of a self-test (service 06), its VIN or its calibrations (service 09) twice,
-    and differently.
+    and differently. Nor does a comment, or a line that cannot be read, stand beside
+    such an answer with bytes of another one.
 
     Why it matters
     Which of the two is true cannot be told from the text, and two readouts may have

@@ -10,7 +10,7 @@ from functools import lru_cache
 from itertools import chain
 
 from auditkit.errors import DecodeError
-from auditkit.obd import forms, isotp, transcript, uds
+from auditkit.obd import forms, isotp, left_out, transcript, uds
 from auditkit.obd import parameters as table
 from auditkit.obd.answers import STATUS, VehicleAnswers
 from auditkit.obd.dtc import Code
@@ -50,8 +50,9 @@ def decode(text: str) -> Readout:
     read = transcript.read(text)
     messages, broken = isotp.reassemble(read.items)
     form = forms.carry_over(messages)
+    beside = left_out.second_words(read, messages)
     said = VehicleAnswers(
-        [*read.problems, *broken, *form.problems], [*read.notes, *form.notes]
+        [*read.problems, *broken, *form.problems, *beside], [*read.notes, *form.notes]
     )
     said.responders |= {message.responder for message in messages}
     for message in form.messages:

@@ -36,8 +36,9 @@ _SEARCHING = re.compile(r"^SEARCHING\s*\.*\s*")
 _WORDS = re.compile(r"^(?:NO DATA|OK|\?|BUS INIT: ?\.*(?:OK)?|UNABLE TO CONNECT)$")
 _GREETING = re.compile(r"^(?=.*[G-Z])[A-Z0-9][A-Z0-9 _./-]* V?[0-9]+\.[0-9][0-9A-Z.]*$")
 _ANSWER = re.compile(
-    r"^\s*[#;].*\b(?:7E[89A-F]|18DAF1[0-9A-F]{2})(?:\s+[0-9A-F]{2}){2}"
+    r"[#;].*\b(?:7E[89A-F]|18DAF1[0-9A-F]{2})(?:\s+[0-9A-F]{2}){2}", re.DOTALL
 )
+_BYTES_SEEN = re.compile(r"(?<![0-9A-Z])[0-9A-F]{2}\s+[0-9A-F]{2}(?![0-9A-Z])")
 _SETTING = re.compile(r"^AT ?[A-Z][A-Z0-9 @]*$")
 _HEX = re.compile(r"[0-9A-F]+")
 _LONG_ID = re.compile(r"18D[AB][0-9A-F]{4}")
@@ -110,11 +111,16 @@ Item = Frame | AssembledAnswer | Request
 
 @dataclass(frozen=True, slots=True)
 class Transcript:
-    """What a text holds, in order, with what was noted and what was refused."""
+    """What a text holds, in order, with what was noted and what was refused.
+
+    ``left_out`` are lines with bytes that nothing was made of: in a comment, or not
+    readable.
+    """
 
     items: tuple[Item, ...]
     notes: tuple[str, ...]
     problems: tuple[TranscriptProblem, ...]
+    left_out: tuple[int, ...] = ()
 
 
 class _RefusedError(Exception):
@@ -127,7 +133,12 @@ def read(text: str) -> Transcript:
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1):
         reader.take(number, line)
     reader.end()
-    return Transcript(tuple(reader.items), tuple(reader.notes), tuple(reader.problems))
+    return Transcript(
+        tuple(reader.items),
+        tuple(reader.notes),
+        tuple(reader.problems),
+        tuple(sorted({*reader.commented, *reader.unread})),
+    )
 
 
 def is_request(data: bytes) -> bool:
@@ -143,6 +154,7 @@ class _Reader:
     problems: list[TranscriptProblem] = field(default_factory=list)
     foreign: set[str] = field(default_factory=set)
     commented: list[int] = field(default_factory=list)
+    unread: list[int] = field(default_factory=list)
     length: tuple[int, int] | None = None  # line and value of a length line
 
     def take(self, number: int, line: str) -> None:
@@ -153,7 +165,7 @@ class _Reader:
             self.items.append(Frame(number, plain[1], bytes.fromhex(plain[2])))
             return
         text = _COMMENT.sub("", line.removeprefix("\ufeff")).strip()
-        if not text and _ANSWER.search(line.upper()):
+        if (told := _COMMENT.search(line)) and _ANSWER.search(told[0].upper()):
             self.commented.append(number)
         text = _STAMP.sub("", text).strip().upper()
         prompted = text.startswith(">")
@@ -169,7 +181,7 @@ class _Reader:
         try:
             self._data(number, text, prompted=prompted)
         except _RefusedError as why:
-            self._problem(number, None, str(why))
+            self._unreadable(number, None, str(why), text)
 
     def end(self) -> None:
         """Close the text: nothing may be left waiting."""
@@ -243,7 +255,9 @@ class _Reader:
         elif _RESPONDER.fullmatch(can_id):
             self.items.append(Frame(number, can_id, data))
         elif not _TESTER.fullmatch(can_id):
-            self._problem(number, can_id, "not the id of an OBD responder")
+            self._unreadable(
+                number, can_id, "not the id of an OBD responder", data.hex(" ").upper()
+            )
         elif data[0] >> 4 == 0 and is_request(data[1 : 1 + data[0]]):
             asked = data[1 : 1 + data[0]]
             self.items.append(Request(number, _answerer(can_id), asked))
@@ -282,6 +296,13 @@ class _Reader:
                 self.length[0], None, "three digits alone, with no 0: line after them"
             )
             self.length = None
+
+    def _unreadable(
+        self, number: int, responder: str | None, what: str, text: str
+    ) -> None:
+        self._problem(number, responder, what)
+        if _BYTES_SEEN.search(text):
+            self.unread.append(number)
 
     def _problem(self, number: int, responder: str | None, what: str) -> None:
         self.problems.append(TranscriptProblem(number, responder, what))
