@@ -25,6 +25,7 @@ from auditkit.plugin import (
     limit_key,
     readout_of,
     result_of,
+    row_of,
     rule,
     typed_outcome,
     watch_of,
@@ -34,6 +35,8 @@ _CYCLES = 3
 _STARTS = 2
 Pair = tuple[Event, Readout]
 _Key = tuple[str, ...]
+_Limits = tuple[float | None, float | None]
+_TEMPERATURE_ENDS = (-40, 215)
 
 
 @rule("not-watched-and-measured", question=(Question.TEST_PASSED, Question.TEST_RERAN))
@@ -50,7 +53,9 @@ def not_watched(
     after it near the conditions of the code's freeze frame, where one was kept: engine
     speed within 375 rpm, load within a fifth of its value, vehicle speed within 10 km/h
     (13 CCR 1968.2(e)(3.4), from memory); where service 02 was never asked, that nothing
-    was kept is somebody's word. Measured: the quantity that was faulty is good by the
+    was kept is somebody's word. Where engine speed itself was at fault, it lies within
+    the limit of its bench test instead; a temperature that the code is about does not
+    lie at an end of its scale. Measured: the quantity that was faulty is good by the
     same method, limit and specified conditions on the part that is fitted now.
 
     Why it matters
@@ -69,8 +74,9 @@ def not_watched(
     for fault in addressed(order):
         if fault.last_repair is None or watch_of(fault.code) == "M":
             continue
-        watched, why, events = _watched(order, fault)
         measured = _measured(order, fault, parameters)
+        speed = _speed_limit(order.events[measured[0]]) if measured else None
+        watched, why, events = _watched(order, fault, speed)
         most = None if _frame_was_read(order, fault) else Strength.WORD
         if watched and most is not None:
             watched += "; its freeze frame was not read before the clear"
@@ -113,7 +119,9 @@ def not_watched(
             )
 
 
-def _watched(order: RepairOrder, fault: Fault) -> tuple[str, str, tuple[int, ...]]:
+def _watched(
+    order: RepairOrder, fault: Fault, speed: _Limits | None
+) -> tuple[str, str, tuple[int, ...]]:
     """Return what shows the watching, why it does not, and the readouts."""
     start, last = fault.proof_starts(order), fault.last_repair
     if start is None or last is None:
@@ -123,15 +131,17 @@ def _watched(order: RepairOrder, fault: Fault) -> tuple[str, str, tuple[int, ...
         return "", "no readout after the repair shows that it was watched", ()
     before = [(e, readout_of(e)) for e in order.before(last + 1, "readout")]
     needed = _STARTS if watch_of(fault.code) == "C" else _CYCLES
-    event, _ = after[-1]
+    event, last_said = after[-1]
     since_clear = start != last
     cycles, told = _cycles(before, after, since_clear=since_clear)
+    why = _at_end_of_scale(fault, last_said)
     if cycles < needed:
-        told = told or "no count shows driving"
         kind = "starts" if needed == _STARTS else "driving cycles"
-        return "", f"{told}; {needed} {kind} are asked", ()
+        why = f"{told or 'no count shows driving'}; {needed} {kind} are asked"
+    if why:
+        return "", why, ()
     if needed == _CYCLES and (frame := _frame(fault, before)):
-        met = [e for e, r in after if _meets(frame, r)]
+        met = [e for e, r in after if _meets(frame, r, speed)]
         if not met:
             return "", "no readout after it is near its freeze frame's conditions", ()
         return told, "", (met[-1].index, event.index)
@@ -203,12 +213,48 @@ def _frame_was_read(order: RepairOrder, fault: Fault) -> bool:
     )
 
 
-def _meets(frame: dict[str, float], readout: Readout) -> bool:
+def _at_end_of_scale(fault: Fault, readout: Readout) -> str:
+    """Return the temperature that the code is about, where it reads open or short.
+
+    Of a sensor of one byte these are -40 and 215 degC (ISO 15031-5:2006 Annex B).
+    """
+    own = row_of(fault.code).shown_in[:1]
+    for value in readout.values:
+        is_own = value.service == "01" and value.id in own and value.unit == "degC"
+        if is_own and value.value in _TEMPERATURE_ENDS:
+            return f"its module says {value}, the end of the scale"
+    return ""
+
+
+def _speed_limit(test: Event) -> _Limits | None:
+    """Return the limit of a test of engine speed: then that was at fault itself."""
+    limit = test.object("limit")
+    if limit.get("unit") != "rpm":
+        return None
+    low, high = (limit.get(name) for name in ("minimum", "maximum"))
+    return (
+        None if low is None else float(str(low)),
+        None if high is None else float(str(high)),
+    )
+
+
+def _within(found: float, limits: _Limits) -> bool:
+    low, high = limits
+    return (low is None or found >= low) and (high is None or found <= high)
+
+
+def _meets(
+    frame: dict[str, float], readout: Readout, speed: _Limits | None = None
+) -> bool:
     for identifier, wanted in frame.items():
         found = readout.value(identifier)
         if found is None:
             return False
         width = {"0C": 375.0, "04": abs(wanted) / 5, "0D": 10.0}[identifier]
+        if identifier == "0C" and speed is not None:
+            if not _within(float(found), speed):
+                return False
+            continue
         if identifier == "0C" and wanted == 0:
             return True  # a frame at 0 rpm asks for starts
         if abs(float(found) - wanted) > width:
