@@ -33,7 +33,8 @@ def test_readme_session_runs(tmp_path, monkeypatch, capsys):
         expected = 1 if "RO-1002" in command else 0
         assert end.value.code == expected, command
     out, _ = capsys.readouterr()
-    assert "unproven: not shown: part-at-fault, test-reran, test-passed" in out
+    told = "part faulty before the repair, vehicle's own test run again, vehicle's own"
+    assert f"unproven: not shown: {told} test passed" in out
     assert "RO-1001.packet.json: judged here: vouched" in out
     assert "shop.auditlog: record unaltered" in out
 

@@ -33,6 +33,7 @@ from auditkit.reader.steps import (
     corrections,
     entry_names,
     own_steps,
+    part_names,
     steps_of,
     undisclosed,
 )
@@ -314,7 +315,9 @@ def _opened(source: ExhibitSource) -> list[Fact]:
 
 def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
     """Return the second part: every entry of the packet, in its order."""
-    known = Known(entry_names(source.steps), catalogue.bench_tests)
+    known = Known(
+        entry_names(source.steps), catalogue.bench_tests, part_names(source.steps)
+    )
     corrected = corrections(source.steps)
     claimed = [s.payload.recorded_at for s in source.own]
     blocks: list[Block] = [

@@ -27,11 +27,17 @@ SERVICES = {
 
 def module_name(readout: Readout, responder: str) -> str:
     """Return what a module is: by its own name, by its id, else as a module."""
+    own = dict(readout.module_names).get(responder)
+    if own is None or responder == UNKNOWN:
+        return module_in_words(responder)
+    return f"{own} {responder}"
+
+
+def module_in_words(responder: str) -> str:
+    """Return what a module is, where nothing is known of it but its id."""
     if responder == UNKNOWN:
         return "a module that the text does not name"
-    own = dict(readout.module_names).get(responder)
-    name = own or _NAMES.get(responder, "module")
-    return f"{name} {responder}"
+    return f"{_NAMES.get(responder, 'module')} {responder}"
 
 
 def answered(readout: Readout, responder: str) -> str:

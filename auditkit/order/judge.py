@@ -108,6 +108,7 @@ def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement
         departures=_departures(catalogue, policy),
         answers=answers,
         faults=fault_verdicts(order, answers),
+        part_names={p.id: p.name for p in order.suspect_parts if p.name},
     )
 
 
@@ -221,7 +222,7 @@ def _departures(catalogue: Catalogue, policy: Policy) -> tuple[str, ...]:
         if rules
     ]
     if policy.not_asked:
-        told.append(f"not asked: {', '.join(map(str, policy.not_asked))}")
+        told.append(f"not asked: {', '.join(q.phrase for q in policy.not_asked)}")
     return tuple(told)
 
 

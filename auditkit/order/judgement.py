@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -31,7 +32,7 @@ class Judgement:
     It carries what it was judged by: whoever seals or states it goes by the same
     ``policy`` and ``catalogue``. ``departures`` says in words where the policy asks
     less than the rules themselves. ``faults`` are each fault with its verdict, None for
-    one that was not addressed.
+    one that was not addressed; ``part_names`` the names of suspect parts by id.
     """
 
     order_id: str
@@ -43,6 +44,7 @@ class Judgement:
     departures: tuple[str, ...] = ()
     answers: tuple[Answer, ...] = ()
     faults: tuple[tuple[Fault, Verdict | None], ...] = ()
+    part_names: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def blocking(self) -> tuple[Finding, ...]:

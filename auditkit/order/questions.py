@@ -34,6 +34,11 @@ class Question(StrEnum):
         return _WORDS[self]
 
     @property
+    def phrase(self) -> str:
+        """The question as a short phrase, such as stands before its answer."""
+        return _PHRASES[self]
+
+    @property
     def of_faults(self) -> bool:
         """Whether it is asked of each fault that was addressed.
 
@@ -79,6 +84,18 @@ _WORDS = {
     Question.SAME_VEHICLE: "Is it the same vehicle, before and after?",
     Question.ORDER_OF_TIME: "Did it happen in this order?",
     Question.HAZARDS_MET: "Was each hazard acknowledged before its step?",
+}
+_PHRASES = {
+    Question.FAULT_KNOWN: "fault reported before the repair",
+    Question.PART_EXPLAINS: "part can cause the fault",
+    Question.PART_AT_FAULT: "part faulty before the repair",
+    Question.TEST_RERAN: "vehicle's own test run again",
+    Question.TEST_PASSED: "vehicle's own test passed",
+    Question.FAULT_GONE: "fault gone",
+    Question.NOTHING_ELSE: "no other fault left open",
+    Question.SAME_VEHICLE: "same vehicle before and after",
+    Question.ORDER_OF_TIME: "order of the steps",
+    Question.HAZARDS_MET: "cautions acknowledged in time",
 }
 _OF_FAULTS = frozenset(
     {

@@ -6,11 +6,21 @@ It never holds text that the default policy withholds.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
 from auditkit.obd.code_table import row_of
+from auditkit.obd.responders import module_in_words
+from auditkit.order.answer_text import (
+    OPEN,
+    TO_DO,
+    asked,
+    open_lines,
+    question_in_words,
+    subject_in_words,
+)
 from auditkit.order.event_text import (
     computed_text,
     event_name,
@@ -20,14 +30,13 @@ from auditkit.order.event_text import (
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault, other_work
 from auditkit.order.findings import Verdict
-from auditkit.order.questions import ORDER, Answer, Question, State, part_subject
+from auditkit.order.questions import Answer, Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.strength import Strength
 from auditkit.text.display_text import plural, printable
 from auditkit.text.values import Json, displayed
 
 if TYPE_CHECKING:
-    from auditkit.bench import TestKind
     from auditkit.order.judgement import Judgement
 
 DEFERS = (
@@ -43,40 +52,46 @@ NO_RECORD_SHOWS = (
 """Stands on every statement."""
 JUDGED_BY = "Judged by the shop's own policy: "
 """The line that says where a policy asks less than the rules begins so."""
+WEIGHTS = {
+    "blocking": "Missing: ",
+    "advisory": "Advice: ",
+    "not asked, found": "Found, though not asked: ",
+}
+"""What a finding does to the verdict -> how the line that tells it begins."""
+SHOWN_BY: Mapping[str, str] = {
+    question: f"{question.phrase[:1].upper()}{question.phrase[1:]}: "
+    for question in (Question.TEST_PASSED, Question.SAME_VEHICLE)
+}
+"""Question -> how the line begins that says by what it is shown."""
+_SELF_TEST = re.compile(r"self-test [0-9A-F]{2}/[0-9A-F]{2}")
 
 
 def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     """Return the lines that state the verdict and what it rests on.
 
     First the verdict, fault by fault with what was set aside; then what the policy asks
-    less, what rests on what, what was recorded late, other work; then what was found
-    and done, and what is missing, with what to do.
+    less, what speaks against the repair and what is missing, with what to do; then what
+    rests on what, what was recorded late, other work, and what was found and done.
     """
     lines = [f"Repair order {order.id} is {verdict_text(judgement)}."]
     lines += [fault_line(fault, verdict) for fault, verdict in judgement.faults]
     if judgement.departures:
         told = "; ".join(judgement.departures)
         lines.append(f"{JUDGED_BY}{told}.")
+    lines += open_lines(judgement.answers, judgement.part_names)
+    lines += _own_findings(judgement)
     lines += _rests_on(judgement)
     if late := late_text(judgement):
         lines.append(f"Recorded late: {late}.")
     if work := other_work(order):
-        names = ", ".join(dict.fromkeys(e.text("part") for e in work))
+        names = ", ".join(dict.fromkeys(_part(e, judgement) for e in work))
         lines.append(f"Other work, not judged: {names}.")
     lines += _tried(order, judgement)
-    kinds = judgement.catalogue.bench_tests
-    lines += [_bench(event, kinds) for event in order.of("bench_test")]
-    lines += [_repair(event) for event in order.of("repair")]
+    lines += [_bench(event, judgement) for event in order.of("bench_test")]
+    lines += [_repair(event, judgement) for event in order.of("repair")]
     lines += [_corrected(order, event) for event in order.of("amendment")]
-    lines += _self_tests(order)
-    lines += _shown_how(judgement)
-    lines += _not_shown(judgement)
-    for weight, rule, message, what_to_do in dict.fromkeys(
-        (judgement.weight(f), f.rule, f.message, f.what_to_do)
-        for f in judgement.findings
-    ):
-        lines.append(f"{weight}: {rule}: {message}")
-        lines.append(f"  what to do: {what_to_do}")
+    tests = _self_tests(order)
+    lines += [*tests, *_shown_how(judgement, " ".join(tests))]
     lines.append(NO_RECORD_SHOWS)
     lines.append(DEFERS)
     # A receipt holds one line for each.
@@ -86,20 +101,21 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
 def fault_line(fault: Fault, verdict: Verdict | None) -> str:
     """Return a fault in one line: its code, what it means, its verdict."""
     meaning = row_of(fault.code).meaning
+    named = subject_in_words(fault.subject, {})
     if fault.set_aside is not None:
         by = f", agreed by {fault.set_aside.agreed_by}" * bool(
             fault.set_aside.agreed_by
         )
-        return f"{fault.subject} ({meaning}) set aside: {fault.set_aside.reason}{by}."
+        return f"{named} ({meaning}) set aside: {fault.set_aside.reason}{by}."
     if verdict is None:
-        return f"{fault.subject} ({meaning}): named, and no part was worked on for it."
+        return f"{named} ({meaning}): named, and no part was worked on for it."
     code, _, module = fault.subject.partition("@")
-    where = f"module {module}; " * bool(module)
+    where = f"{module_in_words(module)}; " if module else ""
     return f"Repair of {code} ({where}{meaning}): {verdict}."
 
 
 _GROUPS = (
-    ("the vehicle's own bytes, kept here", frozenset({Strength.VEHICLE})),
+    ("the vehicle's own data, kept here", frozenset({Strength.VEHICLE})),
     ("measurements that only the shop saw", frozenset({Strength.MEASURED})),
     (
         "the shop's word",
@@ -115,29 +131,27 @@ def _rests_on(judgement: Judgement) -> list[str]:
     lines: list[str] = []
     for name, strengths in _GROUPS:
         told = dict.fromkeys(
-            _named(a, with_subject=several) for a in shown if a.strength in strengths
+            _named(a, judgement.part_names, with_subject=several)
+            for a in shown
+            if a.strength in strengths
         )
         if told:
-            lines.append(f"Rests on {name}: {', '.join(told)}.")
+            lines.append(f"Rests on {name}: {'; '.join(told)}.")
     return lines
 
 
-def _named(found: Answer, *, with_subject: bool) -> str:
-    """Return a question by name, with its subject and how weak its answer is."""
+def _named(found: Answer, names: Mapping[str, str], *, with_subject: bool) -> str:
+    """Return a question in words, with its subject and how weak its answer is."""
     of_part = found.question == Question.PART_AT_FAULT
-    of = f" of {subject_text(found.subject)}" if of_part or with_subject else ""
-    if found.subject == ORDER:
-        of = ""
+    said = question_in_words(found.question)
+    if of_part or with_subject:
+        said = asked(found, names)
     weak = {Strength.PHOTOGRAPHED, Strength.TYPED}
-    how = f" ({found.strength})" if found.strength in weak else ""
+    if found.strength in weak:
+        said += f", {found.strength.in_words}"
     if found.question == Question.HAZARDS_MET and found.state is State.SHOWN:
-        how = " (a person's word by nature)"
-    return f"{found.question}{of}{how}"
-
-
-def subject_text(subject: str) -> str:
-    """Return what a question is asked of, in words."""
-    return subject.removeprefix(part_subject(""))
+        said += ", a person's word by nature"
+    return said
 
 
 def late_text(judgement: Judgement) -> str:
@@ -158,11 +172,12 @@ def _tried(order: RepairOrder, judgement: Judgement) -> list[str]:
     for fault, _ in judgement.faults:
         for attempt in fault.attempts[:-1]:
             done = ", ".join(
-                f"{e.text('part')} {e.text('action')}"
+                f"{_part(e, judgement)} {e.text('action')}"
                 for e in map(order.events.__getitem__, attempt.repairs)
             )
             lines.append(f"Tried before for {fault.code}: {done}; it did not heal it.")
     if kept := tested_good(order, judgement):
+        kept = tuple(judgement.part_names.get(part, part) for part in kept)
         lines.append(f"Tested good and left in place: {', '.join(kept)}.")
     return lines
 
@@ -191,56 +206,31 @@ def tested_good(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     return tuple(kept)
 
 
-def _shown_how(judgement: Judgement) -> list[str]:
-    """Return by what the test is shown passed, and by what the vehicle is the same."""
+def _shown_how(judgement: Judgement, told: str) -> list[str]:
+    """Return by what the test is shown passed, and by what the vehicle is the same.
+
+    ``told`` is what the statement says already: a self-test in it is not told again.
+    """
     return [
-        f"{found.question}: {reason}."
+        f"{SHOWN_BY[found.question]}{reason}."
         for found in judgement.answers
-        if found.question in {Question.TEST_PASSED, Question.SAME_VEHICLE}
-        and found.state is State.SHOWN
+        if found.question in SHOWN_BY and found.state is State.SHOWN
         for reason in found.because[:1]
+        if not any(test in told for test in _SELF_TEST.findall(reason))
     ]
 
 
-def _not_shown(judgement: Judgement) -> list[str]:
-    """Return the questions that are open or answered against it, a line a state."""
+def _own_findings(judgement: Judgement) -> list[str]:
+    """Return what rules found beside the answers that are open, with what to do."""
+    told = {why for a in judgement.answers if a.state in OPEN for why in a.because}
     lines: list[str] = []
-    for state, words in (
-        (State.AGAINST, "The evidence speaks against"),
-        (State.NOT_SHOWN, "Not shown"),
-        (State.WAITING, "Not shown yet, a later readout can show it"),
-        (State.NOT_ASKED, "Not asked"),
+    for weight, message, what_to_do in dict.fromkeys(
+        (judgement.weight(f), f.message, f.what_to_do) for f in judgement.findings
     ):
-        told = dict.fromkeys(
-            _named(found, with_subject=True)
-            for found in judgement.answers
-            if found.state is state
-        )
-        if told:
-            lines.append(f"{words}: {', '.join(told)}.")
+        if message not in told:
+            lines.append(f"{WEIGHTS[weight]}{message}")
+            lines.append(f"{TO_DO}{what_to_do}")
     return lines
-
-
-def answer_line(found: Answer, *, is_logged: bool = True) -> str:
-    """Return an answer in one line: question, subject, what is said, how strongly.
-
-    ``is_logged`` is false for a record that no log holds whole: nothing of it is called
-    logged, and of a picture it is not known who else names it.
-    """
-    state = {
-        State.SHOWN: f"shown ({found.strength})",
-        State.NOT_SHOWN: "not shown",
-        State.WAITING: "not shown yet, a later readout can show it",
-        State.AGAINST: "AGAINST",
-        State.NOT_ASKED: "not asked",
-    }[found.state]
-    if found.strength is Strength.LOGGED and not is_logged:
-        state = "shown (as if each step were recorded on time)"
-    if found.strength is Strength.PHOTOGRAPHED and not is_logged:
-        state = "shown (photographed, if no other repair order names the picture)"
-    why = f": {'; '.join(found.because)}" if found.because else ""
-    of = "" if found.subject == ORDER else f" of {subject_text(found.subject)}"
-    return f"{found.question}{of}: {state}{why}"
 
 
 def verdict_event(
@@ -279,16 +269,22 @@ def verdict_event(
     return event
 
 
-def _bench(event: Event, kinds: Mapping[str, TestKind]) -> str:
+def _part(event: Event, judgement: Judgement) -> str:
+    """Return the name of the part that an event is of; its id where it has none."""
+    return judgement.part_names.get(event.text("part"), event.text("part"))
+
+
+def _bench(event: Event, judgement: Judgement) -> str:
+    part, kinds = _part(event, judgement), judgement.catalogue.bench_tests
     if event.text("method"):
         return (
-            f"Bench test of {event.text('part')} ({event.text('method')}) by "
+            f"Bench test of {part} ({event.text('method')}) by "
             f"{event.by}: {computed_text(event, kinds)}; {limit_text(event)}."
         )
     result = displayed(dict(event.object("result")))
     shown = str(result) if result else "no measured value"
     return (
-        f"Bench test of {event.text('part')} ({event.text('test')}) by {event.by}: "
+        f"Bench test of {part} ({event.text('test')}) by {event.by}: "
         f"{shown}; {limit_text(event)}."
     )
 
@@ -300,11 +296,13 @@ def verdict_text(judgement: Judgement) -> str:
         return f"proven{by}: each question by the best evidence that it asks for"
     if judgement.verdict is Verdict.VOUCHED:
         weak = {str(found.question) for found in judgement.rests_on_word}
-        names = ", ".join(str(q) for q in Question if str(q) in weak)
-        word = f"it rests on the shop's word for {names}" if names else "less was asked"
+        names = ", ".join(q.phrase for q in Question if str(q) in weak)
+        word = (
+            f"it rests on the shop's word for: {names}" if names else "less was asked"
+        )
         return f"vouched{by}: {word}"
     if judgement.verdict is Verdict.CONTRADICTED:
-        return f"contradicted: {_against(judgement.answers)}"
+        return f"contradicted: {_against(judgement)}"
     return f"unproven{_why_unproven(judgement)}"
 
 
@@ -313,19 +311,23 @@ _STILL_THERE = frozenset(
 )
 
 
-def _against(answers: Iterable[Answer]) -> str:
+def _against(judgement: Judgement) -> str:
     """Return what the evidence speaks against, each thing once."""
-    said = (_against_one(a) for a in answers if a.state is State.AGAINST)
+    said = (
+        _against_one(found, judgement.part_names)
+        for found in judgement.answers
+        if found.state is State.AGAINST
+    )
     return "; ".join(dict.fromkeys(said))
 
 
-def _against_one(found: Answer) -> str:
+def _against_one(found: Answer, names: Mapping[str, str]) -> str:
     if found.question in _STILL_THERE:
         return "the evidence says the fault is still there"
     if found.question == Question.PART_AT_FAULT:
-        part = subject_text(found.subject)
+        part = subject_in_words(found.subject, names)
         return f"{part} was worked on although its bench test shows it good"
-    return f"the evidence speaks against {_named(found, with_subject=True)}"
+    return f"the evidence speaks against: {asked(found, names)}"
 
 
 def _why_unproven(judgement: Judgement) -> str:
@@ -336,7 +338,7 @@ def _why_unproven(judgement: Judgement) -> str:
     if judgement.is_waiting:
         return ", waiting: a later readout can show what is missing"
     if open_ := dict.fromkeys(
-        str(found.question)
+        question_in_words(found.question)
         for found in judgement.answers
         if found.state in {State.NOT_SHOWN, State.WAITING}
     ):
@@ -345,8 +347,8 @@ def _why_unproven(judgement: Judgement) -> str:
     return f": {many}"
 
 
-def _repair(event: Event) -> str:
-    return f"{event.text('part')} was {event.text('action')} by {event.by}."
+def _repair(event: Event, judgement: Judgement) -> str:
+    return f"{_part(event, judgement)} was {event.text('action')} by {event.by}."
 
 
 def _corrected(order: RepairOrder, amendment: Event) -> str:

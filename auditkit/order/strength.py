@@ -35,11 +35,25 @@ class Strength(StrEnum):
         return _RANKS.get(self, 4)
 
     @property
+    def in_words(self) -> str:
+        """Where an answer comes from, as it stands behind what it says."""
+        return _WORDS[self]
+
+    @property
     def is_first_hand(self) -> bool:
         """Whether it rests on the vehicle's own bytes, or on a measurement."""
         return self in {Strength.VEHICLE, Strength.MEASURED}
 
 
+_WORDS = {
+    Strength.VEHICLE: "from the vehicle's own data",
+    Strength.MEASURED: "measured",
+    Strength.TABLE: "by the table of fault codes",
+    Strength.LOGGED: "by the log",
+    Strength.PHOTOGRAPHED: "from a photograph",
+    Strength.TYPED: "typed by hand",
+    Strength.WORD: "on the shop's word",
+}
 _RANKS = {Strength.PHOTOGRAPHED: 3, Strength.TYPED: 2, Strength.WORD: 1}
 
 

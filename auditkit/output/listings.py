@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.log.logged_order import attachment_line, held_line
+from auditkit.order.answer_text import answer_line
 from auditkit.order.event_text import (
     amount_text,
     computed_text,
@@ -17,7 +18,7 @@ from auditkit.order.event_text import (
 from auditkit.order.events import Event
 from auditkit.order.findings import Verdict
 from auditkit.order.self_test_evidence import readout_of
-from auditkit.order.statement import DEFERS, answer_line, fault_line, verdict_text
+from auditkit.order.statement import DEFERS, fault_line, verdict_text
 from auditkit.order.typed_readout import typed_tests
 from auditkit.output.typed_lines import typed_lines
 from auditkit.text.display_text import plural
@@ -57,7 +58,8 @@ def judgement_lines(
     lines += [f"    {fault_line(*found)}" for found in judgement.faults]
     lines += [f"    the policy: {told}" for told in judgement.departures]
     lines += [
-        f"    {answer_line(found, is_logged=is_logged)}" for found in judgement.answers
+        f"    {answer_line(found, judgement.part_names, is_logged=is_logged)}"
+        for found in judgement.answers
     ]
     told: dict[tuple[str, str], None] = {}
     for finding in judgement.findings:

@@ -11,7 +11,15 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from auditkit.errors import InputError
-from auditkit.order.statement import DEFERS, JUDGED_BY, NO_RECORD_SHOWS
+from auditkit.order.answer_text import TO_DO, is_open_line
+from auditkit.order.questions import Question
+from auditkit.order.statement import (
+    DEFERS,
+    JUDGED_BY,
+    NO_RECORD_SHOWS,
+    SHOWN_BY,
+    WEIGHTS,
+)
 from auditkit.output.receipt_layout import LAYOUT
 from auditkit.output.typeset import breakable, makers, missing, typeset
 from auditkit.proof.receipt import Receipt, format_receipt
@@ -42,17 +50,12 @@ _BY_START = (
     ("Repair of ", _FOUND),
     ("Bench test of ", _BENCH),
     ("After the repair ", _AFTER),
-    ("test-passed: ", _AFTER),
+    (SHOWN_BY[Question.TEST_PASSED], _AFTER),
     ("Rests on ", _RESTS),
     ("Recorded late: ", _RESTS),
-    ("same-vehicle: ", _RESTS),
-    ("Not asked: ", _RESTS),
-    ("The evidence speaks against: ", _OPEN),
-    ("Not shown", _OPEN),
-    ("blocking: ", _OPEN),
-    ("advisory: ", _OPEN),
-    ("not asked, found: ", _OPEN),
-    ("  what to do: ", _OPEN),
+    (SHOWN_BY[Question.SAME_VEHICLE], _RESTS),
+    *((start, _OPEN) for start in WEIGHTS.values()),
+    (TO_DO, _OPEN),
     ("Tried before ", _DONE),
     ("Tested good and left in place: ", _DONE),
     ("Other work, not judged: ", _DONE),
@@ -139,6 +142,8 @@ def _section(line: str) -> str:
         return _NEVER
     if line.startswith(JUDGED_BY):
         return _VERDICT
+    if is_open_line(line):
+        return _OPEN
     for start, name in _BY_START:
         if line.startswith(start):
             return name
@@ -152,7 +157,7 @@ def _sections(receipt: Receipt) -> Iterator[tuple[str, list[str]]]:
     by: dict[str, list[str]] = {
         name: []
         for name in (
-            *(_VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE),
+            *(_VERDICT, _FOUND, _OPEN, _BENCH, _DONE, _AFTER, _RESTS, _ELSE),
             _NEVER,
         )
     }

@@ -132,15 +132,26 @@ class JudgedHere:
     """What a packet's evidence says by this reader's rules, beside what was signed.
 
     ``agrees`` is false where the shop signed something better than what is judged here;
-    ``compared`` says in a line how the two verdicts compare.
+    ``compared`` says in a line how the two verdicts compare, ``said`` the verdict with
+    its reason. ``told`` are lines on what was not read here and on each fault,
+    ``answers`` lines under their headings; one that begins with a space belongs under
+    the line before it. ``found`` is all of it as ``verify --format json`` prints it.
     """
 
     verdict: str
     signed: str | None
     agrees: bool
     compared: str
-    lines: tuple[str, ...]
+    said: str
+    told: tuple[str, ...]
+    answers: tuple[tuple[str, tuple[str, ...]], ...]
     found: Mapping[str, Json]
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """All of it as lines of text, the answer first."""
+        answers = (line for _, lines in self.answers for line in lines)
+        return (f"judged here: {self.said}", self.compared, *self.told, *answers)
 
 
 @dataclass(frozen=True, slots=True)

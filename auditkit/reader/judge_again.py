@@ -14,6 +14,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
+from auditkit.order.answer_text import grouped
 from auditkit.order.event_kinds import kinds
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Finding, Severity, Verdict
@@ -21,7 +22,7 @@ from auditkit.order.photographs import looked_at
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.questions import Answer, State
 from auditkit.order.schema import validate_event
-from auditkit.order.statement import answer_line, fault_line, verdict_text
+from auditkit.order.statement import fault_line, verdict_text
 from auditkit.order.strength import Strength
 from auditkit.order.verdicts import ORDER_OF_VERDICTS, fault_verdicts, order_verdict
 from auditkit.proof.check_report import JudgedHere
@@ -261,16 +262,21 @@ def _compared(
         compared = f"the shop signed {signed}: that agrees"
     else:
         compared = f"the shop signed {signed}; the evidence in this packet says {here}"
-    lines = [f"judged here: {verdict_text(judgement)}", compared]
-    lines += told
-    lines += [fault_line(fault, verdict) for fault, verdict in judgement.faults]
-    lines += [answer_line(found) for found in judgement.answers]
-    lines += [
-        f"what to do: {step}"
-        for step in dict.fromkeys(
-            step for found in judgement.answers for step in found.what_to_do
-        )
-    ]
     found: dict[str, Json] = dict(judgement.to_json())
     found["signed_verdict"] = signed
-    return JudgedHere(str(here), signed, not better, compared, tuple(lines), found)
+    return JudgedHere(
+        str(here),
+        signed,
+        agrees=not better,
+        compared=compared,
+        said=verdict_text(judgement),
+        told=(
+            *told,
+            *(fault_line(fault, verdict) for fault, verdict in judgement.faults),
+        ),
+        answers=tuple(
+            (group.heading, group.lines)
+            for group in grouped(judgement.answers, judgement.part_names)
+        ),
+        found=found,
+    )

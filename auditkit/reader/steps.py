@@ -77,6 +77,18 @@ def entry_names(steps: Sequence[Step]) -> Entries:
     return entry_at
 
 
+def part_names(steps: Sequence[Step]) -> Mapping[str, str]:
+    """Return the names of the parts that diagnoses suspect, by id."""
+    found: dict[str, str] = {}
+    for step in own_steps(steps):
+        for event in (step.event, Event(0, step.event.object("event"))):
+            for part in event.items("suspect_parts"):
+                name, known_as = part.get("id"), part.get("name")
+                if isinstance(name, str) and isinstance(known_as, str):
+                    found[name] = known_as
+    return found
+
+
 def corrections(steps: Sequence[Step]) -> Mapping[int, int]:
     """Return which entry was corrected later: its number -> the correcting one's."""
     judged = _judged(steps)

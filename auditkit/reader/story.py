@@ -8,7 +8,7 @@ its digest. Pure: events in, blocks out.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditkit.order.event_text import computed_text, limit_text
@@ -35,11 +35,13 @@ class Known:
     """What is known beside an event.
 
     ``entry_at`` takes the place of an event among the order's (from 0) to the entry
-    that it is, in words; ``bench_tests`` are the kinds of bench test by name.
+    that it is, in words; ``bench_tests`` are the kinds of bench test by name,
+    ``part_names`` the names of suspect parts by id.
     """
 
     entry_at: Entries
     bench_tests: Mapping[str, TestKind]
+    part_names: Mapping[str, str] = field(default_factory=dict)
 
 
 _COMMON = frozenset({"kind", "at", "by", "_sd"})
@@ -188,7 +190,8 @@ def _bench(event: Event, known: Known) -> _Told:
         {"part", "test", "method", "result", "limit", "conditions", "instruments"}
         | {"known_good", "readings"}
     )
-    return f"Bench test of {event.text('part')}: {event.text('test')}", used, blocks
+    test = _words(event.text("test")).replace("-", " ")
+    return f"Bench test of {_part(event, known)}: {test}", used, blocks
 
 
 def _instrument(item: Mapping[str, Json]) -> str:
@@ -204,8 +207,13 @@ def _known_good(event: Event) -> str:
     return told(good) if good else ""
 
 
-def _repair(event: Event, _: Known) -> _Told:
-    title = f"Repair: {event.text('part')} {event.text('action')}"
+def _part(event: Event, known: Known) -> str:
+    """Return the name of the part that an event is of, its id where it has none."""
+    return known.part_names.get(event.text("part"), event.text("part"))
+
+
+def _repair(event: Event, known: Known) -> _Told:
+    title = f"Repair: {_part(event, known)} {event.text('action')}"
     return title, frozenset({"part", "action"}), []
 
 
@@ -243,7 +251,7 @@ def _amendment(event: Event, known: Known) -> _Told:
 
 def _verdict(event: Event, known: Known) -> _Told:
     blocks = _facts((Fact("Closed all the same, because", event.text("reason")),))
-    answers, told_there = answers_said(event.data, known.entry_at)
+    answers, told_there = answers_said(event.data, known.entry_at, known.part_names)
     blocks += answers
     findings = tuple(
         f"{told(f.get('severity'))}: {told(f.get('rule'))}: {told(f.get('message'))}; "

@@ -9,8 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
+from auditkit.order.answer_text import (
+    question_in_words,
+    state_in_words,
+    strength_in_words,
+    subject_in_words,
+)
 from auditkit.order.event_text import value_text
-from auditkit.order.statement import subject_text
 from auditkit.reader.blocks import Block, Paragraph, Table
 
 if TYPE_CHECKING:
@@ -21,25 +26,32 @@ _ANSWER = frozenset(
     {"question", "subject", "answer", "strength", "because", "what_to_do", "events"}
 )
 _FAULTS_HEAD = ("Fault", "Verdict")
-_HEAD = ("Question", "Of", "Answer", "Because", "Rests on")
+_HEAD = ("Asked", "Of", "Answer", "Because", "Rests on")
 
 
 def answers_said(
-    verdict: Mapping[str, Json], entry_at: Callable[[int], str]
+    verdict: Mapping[str, Json],
+    entry_at: Callable[[int], str],
+    part_names: Mapping[str, str],
 ) -> tuple[list[Block], frozenset[str]]:
     """Return the tables of faults and answers, and the members that they tell.
 
-    ``entry_at`` takes the place of an event to the entry that it is, in words.
+    ``entry_at`` takes the place of an event to the entry that it is, in words;
+    ``part_names`` are the names of parts by id.
     """
     blocks: list[Block] = []
     used: set[str] = set()
     if faults := _items(verdict.get("faults"), _FAULT):
-        rows = tuple((_text(f, "fault"), _text(f, "verdict")) for f in faults)
+        rows = tuple(
+            (subject_in_words(_text(f, "fault"), {}), _verdict(f)) for f in faults
+        )
         blocks.append(Table(_FAULTS_HEAD, rows))
         used.add("faults")
     if answers := _items(verdict.get("answers"), _ANSWER):
         blocks.append(Paragraph("What was asked, and the answers:", "strong"))
-        blocks.append(Table(_HEAD, tuple(_row(one, entry_at) for one in answers)))
+        blocks.append(
+            Table(_HEAD, tuple(_row(one, entry_at, part_names) for one in answers))
+        )
         used.add("answers")
     return blocks, frozenset(used)
 
@@ -52,9 +64,20 @@ def _items(value: Json, members: frozenset[str]) -> list[Mapping[str, Json]]:
     return []
 
 
-def _row(found: Mapping[str, Json], entry_at: Callable[[int], str]) -> tuple[str, ...]:
-    strength = found.get("strength")
-    said = _text(found, "answer") + (f" ({value_text(strength)})" if strength else "")
+def _verdict(fault: Mapping[str, Json]) -> str:
+    return (
+        "none: not addressed" if fault["verdict"] is None else _text(fault, "verdict")
+    )
+
+
+def _row(
+    found: Mapping[str, Json],
+    entry_at: Callable[[int], str],
+    part_names: Mapping[str, str],
+) -> tuple[str, ...]:
+    said = state_in_words(_text(found, "answer"))
+    if strength := found.get("strength"):
+        said += f", {strength_in_words(value_text(strength))}"
     because = "; ".join(map(value_text, _list(found.get("because"))))
     if todo := _list(found.get("what_to_do")):
         because += f"; what to do: {'; '.join(map(value_text, todo))}"
@@ -64,8 +87,8 @@ def _row(found: Mapping[str, Json], entry_at: Callable[[int], str]) -> tuple[str
         else value_text(place)
         for place in _list(found.get("events"))
     )
-    subject = subject_text(_text(found, "subject"))
-    return _text(found, "question"), subject, said, because, events
+    subject = subject_in_words(_text(found, "subject"), part_names) or "the whole order"
+    return question_in_words(_text(found, "question")), subject, said, because, events
 
 
 def _list(value: Json) -> list[Json]:

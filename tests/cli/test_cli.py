@@ -34,10 +34,16 @@ def test_help_of_every_command_shows_an_example(run):
 
 
 QUESTIONS = (
-    *("fault-known of P0401@7E8", "part-explains of P0401@7E8"),
-    *("part-at-fault of egr-valve", "test-reran of P0401@7E8"),
-    *("test-passed of P0401@7E8", "fault-gone of P0401@7E8"),
-    *("nothing-else", "same-vehicle", "order-of-time", "hazards-met"),
+    "Fault reported before the repair (P0401, engine module 7E8)",
+    "Part can cause the fault (P0401, engine module 7E8)",
+    "Part faulty before the repair (EGR valve)",
+    "Vehicle's own test run again (P0401, engine module 7E8)",
+    "Vehicle's own test passed (P0401, engine module 7E8)",
+    "Fault gone (P0401, engine module 7E8)",
+    "No other fault left open",
+    "Same vehicle before and after",
+    "Order of the steps",
+    "Cautions acknowledged in time",
 )
 
 
@@ -49,23 +55,28 @@ def test_check_says_the_answer_first(run):
         "RO-1001.json: proven, as if each step were recorded on time: each question by "
         "the best evidence that it asks for"
     )
-    assert "(logged)" not in out, "no log holds it"
-    assert "order-of-time: shown (as if each step were recorded on time): " in out
+    assert "by the log" not in out, "no log holds it"
+    told = "Order of the steps: shown, as if each step were recorded on time: "
+    assert told in out
     assert lines[1] == (
-        "    Repair of P0401 (module 7E8; exhaust gas recirculation flow, "
+        "    Repair of P0401 (engine module 7E8; exhaust gas recirculation flow, "
         "or its control): proven."
     )
     for question, line in zip(QUESTIONS, lines[2:], strict=True):
-        assert line.startswith(f"    {question}: shown ("), "one line each"
+        assert line.startswith(f"    {question}: shown, "), "one line each"
     status, out, _ = run("check", "RO-1002.json")
     assert status == 1
     lines = out.splitlines()
     assert lines[0] == (
-        "RO-1002.json: unproven: not shown: part-at-fault, test-reran, test-passed "
-        "(1 advice)"
+        "RO-1002.json: unproven: not shown: part faulty before the repair, vehicle's "
+        "own test run again, vehicle's own test passed (1 advice)"
     )
-    assert "    part-at-fault of coil-1: not shown: coil-1 was worked on" in out
-    assert "    test-passed of P0301@7E8: not shown yet, a later readout" in out
+    coil = (
+        "    Part faulty before the repair (ignition coil of cylinder 1): not shown: "
+    )
+    assert f"{coil}coil-1 was worked on" in out
+    test = "    Vehicle's own test passed (P0301, engine module 7E8): waiting, a later"
+    assert test in out
     place = lines.index(
         "RO-1002.json: part-not-shown-at-fault: coil-1 was worked on without a bench "
         "test of it before"
@@ -74,7 +85,8 @@ def test_check_says_the_answer_first(run):
     status, out, _ = run("check", "RO-1003.json")
     assert status == 1
     assert out.startswith("RO-1003.json: contradicted")
-    assert "test-passed of P0442@7E8: AGAINST" in out
+    told = "Fault gone (P0442, engine module 7E8): the evidence speaks against it: "
+    assert told in out
 
 
 @pytest.mark.parametrize(
@@ -141,7 +153,7 @@ def test_record_show_list_packet_verify(log):
     status, out, _ = log("list")
     assert out.startswith("RO-1001  vouched  12 events  entries 2 to 14  ")
     status, out, _ = log("show", "RO-1001")
-    told = "vouched: it rests on the shop's word for order-of-time"
+    told = "vouched: it rests on the shop's word for: order of the steps"
     assert out.startswith(f"Repair order RO-1001 is {told}")
     assert "Recorded late: 12 of 12 steps were recorded more than 24 h after" in out
     assert "faulty: end pressure 6.52 +/- 0.75 inHg (vacuum)" in out
@@ -182,7 +194,9 @@ def test_record_says_why_it_is_not_proven(log):
         0,
         True,
     )
-    assert lines[1] == "    vouched: it rests on the shop's word for order-of-time"
+    assert (
+        lines[1] == "    vouched: it rests on the shop's word for: order of the steps"
+    )
     assert lines[2] == (
         "    12 of 12 steps were recorded more than 24 h after the time that they claim"
     )
@@ -665,7 +679,8 @@ def test_policy_changes_the_answer(run):
     )
     status, out, _ = run("check", "RO-1002.json", "--policy", "p.toml")
     assert (status, "unproven, waiting" in out.splitlines()[0]) == (1, True)
-    assert "the policy: not asked: part-at-fault, test-reran" in out
+    not_asked = "part faulty before the repair, vehicle's own test run again"
+    assert f"the policy: not asked: {not_asked}" in out
     record = json.loads(Path("RO-1001.json").read_text())
     kinds = [event["kind"] for event in record["events"]]
     del record["events"][kinds.index("bench_test")]

@@ -72,9 +72,10 @@ def test_week_goes_by_its_own_clock(week):
 def test_what_is_shown_says_what_it_rests_on(week):
     _, result = week
     said = " ".join(result.output.split())
-    assert "Rests on measurements that only the shop saw: part-at-fault" in said
-    assert "vouched: it rests on the shop's word for fault-known" in said
-    assert "Not shown yet, a later readout can show it: test-reran" in said
+    assert "Rests on measurements that only the shop saw: part faulty before" in said
+    assert "vouched: it rests on the shop's word for: fault reported before" in said
+    waits = "Vehicle's own test run again, vehicle's own test passed (P0301, engine"
+    assert f"{waits} module 7E8): waiting, a later readout can show it: " in said
     assert NO_RECORD_SHOWS in said
 
 

@@ -264,7 +264,7 @@ def test_statement_has_a_line_for_each_amendment():
     amendment = {"kind": "amendment", "at": LATER, "by": "mechanic-1", "corrects": 0}
     record["events"].append(amendment | {"why": "plate misread", "event": opening})
     said = statement(fold(record), judge(record))
-    assert said[0].startswith("Repair order RO-1001 is contradicted: egr-valve was ")
+    assert said[0].startswith("Repair order RO-1001 is contradicted: EGR valve was ")
     start = "Corrected after it was recorded: "
     assert [line.removeprefix(start) for line in said if line.startswith(start)] == [
         "bench test of egr-valve, by mechanic-1, because: misread.",
@@ -326,7 +326,7 @@ def test_page_names_the_entry_and_the_corrected_values(log):
     assert "end pressure\n17.9\ninHg" in bench
     assert amendment.startswith(f"Correction of entry {2 + BENCH}\n")
     assert "Why\nmisread" in amendment
-    assert "Corrected to: Bench test of egr-valve: vacuum hold" in amendment
+    assert "Corrected to: Bench test of EGR valve: vacuum hold" in amendment
     assert "end pressure\n6.5\ninHg" in amendment
 
 

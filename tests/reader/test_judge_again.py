@@ -108,7 +108,10 @@ def test_the_checker_page_tells_what_is_judged_too(tmp_path):
     assert alone.word.endswith("; who made the record was not checked.")
     assert "43 characters" in " ".join(alone.what_to_do), "a stranger may have signed"
     assert answer.says.startswith("Judged here: RO-1003 is contradicted: ")
-    assert len(answer.judged) == len(lie.judged.lines) - 2
+    headings = [heading for heading, _ in answer.judged]
+    assert headings == ["What speaks against the repair", "What is shown"]
+    told = [line for _, lines in answer.judged for line in lines]
+    assert tuple(told) == lie.judged.lines[-len(told) :]
     drawn = str(to_json(answer_node(answer, lie)))
     assert "The shop signed proven; the evidence in this packet says contr" in drawn
 

@@ -69,9 +69,9 @@ def test_signed_answers_are_told_by_question():
     verdict = {"kind": "verdict", "faults": [{"fault": "P0301@7E8", "verdict": "x"}]}
     _, _, rows = told({**verdict, "answers": [ANSWER]})
     assert rows == [
-        ("P0301@7E8", "x"),
+        ("P0301, engine module 7E8", "x"),
         (
-            *("part-at-fault", "coil-1", "not-shown"),
+            *("part faulty before the repair", "coil-1", "not shown"),
             "nobody measured it; what to do: measure it",
             "4",
         ),

@@ -37,7 +37,8 @@ class PageAnswer:
     """One answer in words.
 
     ``says`` is what the evidence says of the repair, judged here, and how that compares
-    with what was signed; ``judged`` is what that rests on, line by line.
+    with what was signed; ``told`` is what was not read, and each fault, ``judged`` what
+    that rests on: headings, and lines under each.
     """
 
     kind: Kind
@@ -45,7 +46,8 @@ class PageAnswer:
     word: str
     because: str
     says: str = ""
-    judged: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+    judged: tuple[tuple[str, tuple[str, ...]], ...] = ()
     why: tuple[str, ...] = ()
     what_to_do: tuple[str, ...] = ()
 
@@ -172,28 +174,26 @@ def answer_to(report: CheckReport, *, compared: str) -> PageAnswer:
         kind, word = Kind.FAILS, f"The evidence speaks against the repair{who}"
     elif verdict in _LESS and compared:
         kind, word = Kind.ALONE, f"{word}; {_LESS[verdict]}"
-    says, judged = _judged(report)
     return PageAnswer(
         kind,
         _SIGNS[kind],
         f"{word}.",
         because,
-        says,
-        judged,
+        _says(report),
+        () if here is None else tuple(map(_sentence, here.told)),
+        () if here is None else here.answers,
         _reasons(report, compared),
         steps,
     )
 
 
-def _judged(report: CheckReport) -> tuple[str, tuple[str, ...]]:
-    """Return what the evidence says of the repair, and what that rests on."""
+def _says(report: CheckReport) -> str:
+    """Return what the evidence says of the repair, and what was signed."""
     if report.judged is None:
         said = report.statement[0] if report.statement else "nothing"
-        return f"What it says of the repair: {said}", ()
-    first, compared, *rest = report.judged.lines
-    verdict = first.removeprefix("judged here: ")
-    told = (f"judged here: {report.repair_order} is {verdict}", compared)
-    return " ".join(map(_sentence, told)), tuple(map(_sentence, rest))
+        return f"What it says of the repair: {said}"
+    here = f"judged here: {report.repair_order} is {report.judged.said}"
+    return f"{_sentence(here)} {_sentence(report.judged.compared)}"
 
 
 def _sentence(text: str) -> str:

@@ -49,13 +49,16 @@ def answer_node(answer: PageAnswer, report: CheckReport | None) -> Element:
 
 def judged_nodes(answer: PageAnswer) -> list[Node]:
     """Return what the answer rests on, a section of its own; nothing where none is."""
-    if not answer.judged:
+    if not answer.judged and not answer.told:
         return []
+    told = [items(answer.told)] if answer.told else []
+    for heading, lines in answer.judged:
+        told += [element("h3", heading), items(lines)]
     return [
         element(
             "section",
             element("h2", "What the evidence shows, judged here", id="judged-title"),
-            items(answer.judged),
+            *told,
             class_="judged",
             aria_labelledby="judged-title",
         )

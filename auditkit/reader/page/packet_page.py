@@ -72,7 +72,7 @@ def _body(
     title: str, text: str, report: CheckReport, kinds: Mapping[str, TestKind]
 ) -> list[Node]:
     packet = parse_packet(text)
-    story, details = story_nodes(packet, report, kinds)
+    story, details = story_nodes(packet, report, kinds, is_said=True)
     said = packet.statement[0] if packet.statement else "No statement was signed."
     return [
         element("h1", title),

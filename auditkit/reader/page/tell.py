@@ -19,6 +19,7 @@ from auditkit.reader.steps import (
     corrections,
     entry_names,
     own_steps,
+    part_names,
     steps_of,
     undisclosed,
 )
@@ -33,11 +34,16 @@ _NOT_READ = "not read"
 
 
 def story_nodes(
-    packet: Packet, report: CheckReport, kinds: Mapping[str, TestKind]
+    packet: Packet,
+    report: CheckReport,
+    kinds: Mapping[str, TestKind],
+    *,
+    is_said: bool = False,
 ) -> list[Node]:
     """Return the story, and the details of a packet that verified.
 
-    ``kinds`` are the kinds of bench test that can be computed here, by name.
+    ``kinds`` are the kinds of bench test that can be computed here, by name. With
+    ``is_said`` the statement's first line stands on the page already.
     """
     steps = steps_of(packet)
     return [
@@ -45,7 +51,7 @@ def story_nodes(
             "section",
             element("h2", "The repair", id="story-title"),
             element("h3", "In short, as signed with the verdict"),
-            items(packet.statement),
+            items(packet.statement[1:] if is_said else packet.statement),
             *before_and_after(steps, kinds),
             element("h3", "Step by step"),
             step_list(steps, kinds),
@@ -96,7 +102,8 @@ def _reading(reading: Reading | None) -> tuple[Node, ...]:
 
 def step_list(steps: tuple[Step, ...], kinds: Mapping[str, TestKind]) -> Element:
     """Return every entry of the repair order, in its order."""
-    known, later = Known(entry_names(steps), kinds), corrections(steps)
+    known = Known(entry_names(steps), kinds, part_names(steps))
+    later = corrections(steps)
     return element(
         "ol",
         *(_step(s, known, later.get(s.payload.seq)) for s in own_steps(steps)),
