@@ -20,10 +20,12 @@ from auditkit.plugin import (
     addressed,
     clear_reasons,
     hookimpl,
+    in_use,
     readout_of,
     rule,
 )
 
+_CYCLES = 3
 Pair = tuple[Event, Readout]
 
 
@@ -36,7 +38,8 @@ def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]
     this code alone; after it the lamp is off and nothing is pending, the calibrations
     are equal where they are read, and what counts since the last clear (PIDs 30, 31 or
     4E) went on. A vehicle puts its lamp out after three driving cycles in which the
-    test ran and passed (from memory).
+    test ran and passed (from memory): where the ignition counter of service 09 is read
+    both times, it rose by three at least.
 
     Why it matters
     That it went off without a clear is the vehicle's own pass. No number goes with it.
@@ -105,7 +108,7 @@ def _off(  # noqa: PLR0911  one return for each thing that is not so
         c.text == fault.code for c in after.pending
     ):
         return ""
-    if clear_reasons(before, after):
+    if clear_reasons(before, after) or _started_too_seldom(before, after):
         return ""
     for kept in ("calibration_ids", "cvns"):
         old, new = getattr(before, kept), getattr(after, kept)
@@ -126,6 +129,15 @@ def _off(  # noqa: PLR0911  one return for each thing that is not so
                 f"{now:f}; no value is given"
             )
     return ""
+
+
+def _started_too_seldom(before: Readout, after: Readout) -> bool:
+    old = {c.responder: c.count for c in before.counters if c.name == in_use.IGNITION}
+    return any(
+        (in_use.rise(old[c.responder], c.count) or 0) < _CYCLES
+        for c in after.counters
+        if c.name == in_use.IGNITION and c.responder in old
+    )
 
 
 @hookimpl

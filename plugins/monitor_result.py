@@ -44,23 +44,25 @@ Said = Shown | Lacking | Problem
 @rule(
     "no-monitor-result",
     question=(PASSED, RERAN),
-    parameters={"least": "results-changed"},
+    parameters={"least": "readiness-completed"},
 )
 def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
     """Finds a fault whose own monitor gave no new result within its limits.
 
     What it checks
     A result of service 06 of the fault's own monitor in a module that reported the
-    fault (a failure counts in any), newer than the last attempt: the
-    vehicle shows that the monitor ran again, at least as well as the parameter "least"
-    names (strongest first: results-after-clear, counter-rose, readiness-completed,
-    results-changed). Every test that had failed before ran again, within its limits and
-    within those of before; one with another scaling or other limits shows nothing
-    unless a reprogramming is recorded. At least one result has a limit that it could
-    have failed; all zero is no result (ISO 15031-5:2006 7.6.1). A result outside its
-    limits speaks against the repair. A typed result counts where no readout after the
-    repair holds one of that monitor, and its outcome is computed from its own numbers.
-    Where only the diagnosis links a monitor id to the code, its result is a word.
+    fault (a failure counts in any), newer than the last attempt: the vehicle shows that
+    the monitor ran again, at least as well as the parameter "least" names (strongest
+    first: results-after-clear, counter-rose, readiness-completed, results-changed);
+    without a clear, that a result changed is not enough alone: its in-use counter rose,
+    or its monitor turned complete (PID 01) or is complete in this driving cycle (PID
+    41). Every test that had failed before ran again, within its limits and within those
+    of before; one with another scaling or other limits shows nothing unless a
+    reprogramming is recorded. At least one result has a limit that it could have
+    failed; all zero is no result (ISO 15031-5:2006 7.6.1). A result outside its limits
+    speaks against the repair. A typed result counts where no readout after the repair
+    holds one of that monitor, and its outcome is computed from its own numbers. Where
+    only the diagnosis links a monitor id to the code, its result is a word.
 
     Why it matters
     Only the test that raised the code can show that its cause is gone.
@@ -147,7 +149,8 @@ def _captured(  # noqa: PLR0911  one return for each thing that is not so
 ) -> tuple[tuple[str, str], str]:
     """Return what lacks for a pass, with what to do; and in words that it ran again."""
     code = fault.code
-    again = "let the self-test run, then capture service 06 and PIDs 01, 30, 31, 4E"
+    again = "let the self-test run, then capture service 06, PIDs 01, 30, 31, 41 and "
+    again += "4E, and the counters of service 09"
     ran = [r for r in results if r.test.outcome != "not-run"]
     if not ran:
         waiting = [

@@ -2,7 +2,8 @@
 
 The reasoning: a clear empties test results (ISO 15031-5:2006 7.4.1), so values after a
 clear are new; in-use counters survive a clear and rise when the monitor runs; PID 01
-turns a monitor from not complete to complete when it runs. Equal words prove nothing.
+turns a monitor from not complete to complete when it runs, and PID 41 says that it ran
+in this driving cycle. Equal words prove nothing.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from auditkit.obd.readout import Readout
+    from auditkit.obd.services import SelfTest
 
 
 class Grade(StrEnum):
@@ -146,7 +148,21 @@ def _changed(
             continue
         if any(was) and was != t.words:
             told = f"{t.mid}/{t.tid} of {t.responder}: the result changed"
-            yield Evidence(Grade.RESULTS_CHANGED, told)
+            if _is_complete_now(after, t):
+                now = f"{told}, and its monitor is complete in this driving cycle"
+                yield Evidence(Grade.READINESS_COMPLETED, now)
+            else:
+                yield Evidence(Grade.RESULTS_CHANGED, told)
+
+
+def _is_complete_now(readout: Readout, test: SelfTest) -> bool:
+    """Return whether PID 41 says that the monitor of a test ran in this cycle."""
+    names = monitors_of((test.mid,))
+    return any(
+        who == test.responder and now.supported and now.complete is True
+        for (who, name), now in this_cycle(readout.monitors).items()
+        if name in names
+    )
 
 
 def why_waiting(readout: Readout, mids: frozenset[str]) -> tuple[str, ...]:
