@@ -256,7 +256,9 @@ def _type(misfit: Misfit) -> tuple[str, str]:
     found = kind.get(type(misfit.value), "a number")
     if misfit.value is None:
         found = "null"
-    return f"{_shown(misfit.value)} is {found}", ""
+    # Of a number, what is said first will do: no display that was over its range.
+    said = str(misfit.schema.get("description", "")).partition("; where the display")[0]
+    return f"{_shown(misfit.value)} is {found}", said if found == "a number" else ""
 
 
 def _pattern(misfit: Misfit) -> tuple[str, str]:
