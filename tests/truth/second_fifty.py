@@ -8,6 +8,15 @@ lie lies in what a person typed. A twist has to come out as its job does.
 
 ``CLEVER`` is what a service writer would really tell; ``ODD`` is hidden in the form.
 All stand in one file, so that they can be read as they were written.
+
+The first run: 36 of 50 as expected. Ten came out proven; nine of them were true holes,
+for which rules were mended (a line left out beside an answer, an answer behind an odd
+line break, clocks in the raw text, a part replaced twice, another hold time, a speed
+and a temperature that the module still reads, a result that nothing counted, a
+permanent code not asked for before). Of the others the expectation was wrong, and says
+so beside it: one was no lie and stands among the twists; four were unproven by another
+question than was expected. Two twists were not honest as they were written: in one the
+odometer did not fit the distance since the clear, in one a step lacked its caution.
 """
 
 import copy
@@ -33,7 +42,7 @@ from truth.bogus import (
     with_codes,
     with_test,
 )
-from truth.jobs import PICTURE, at, event, on_display
+from truth.jobs import CATALOGUE, PICTURE, at, event, on_display
 from truth.said import code_bytes, parsed, word
 
 CLEVER, ODD = "clever", "odd"
@@ -230,8 +239,9 @@ def good_in_kilopascal_then_faulty_in_inches(d):
     d.events.insert(d.events.index(d.old_test), good)
 
 
-@lie(EGR, AT_FAULT, EXPLAINS, kind=CLEVER)
+@lie(EGR, AT_FAULT, EXPLAINS, ELSE, TIME, kind=CLEVER)
 def repair_corrected_to_the_part_that_was_tested(d):
+    """At first without ELSE and TIME: as recorded, nothing was done for the code."""
     done = d.of("repair")[0]
     told = copy.deepcopy(done)
     done["part"] = "wheel-bearing"
@@ -243,13 +253,9 @@ def lamp_was_off_when_it_came(d):
     edit(d.before, lambda s: with_bytes(s, "0101", b"\x01\x07\xe5\x00"))
 
 
-@lie(EGR, RERAN, PASSED, kind=CLEVER)
-def its_readiness_says_that_it_did_not_run(d):
-    edit(d.after, lambda s: with_bytes(s, "0101", b"\x00\x07\xe5\x80"))
-
-
-@lie(EGR, HAZARDS, kind=CLEVER)
+@lie(EGR, HAZARDS, TIME, kind=CLEVER)
 def temperature_corrected_once_somebody_asked(d):
+    """At first without TIME: what was corrected too late was told by that question."""
     found = next(e for e in d.of("caution") if e["caution"] == "hot-exhaust")
     told = copy.deepcopy(found)
     found["preconditions"] = {"surface temperature": {"value": "290", "unit": "degC"}}
@@ -292,13 +298,15 @@ def module_still_reads_forty_below(d):
         one["raw"] += "> 010F\n7E8 03 41 0F 00 AA AA AA AA\n"
 
 
-@lie(EGR, AT_FAULT, EXPLAINS, PASSED, kind=CLEVER)
+@lie(EGR, AT_FAULT, EXPLAINS, PASSED, ELSE, kind=CLEVER)
 def work_was_for_another_code(d):
+    """At first without ELSE: a code that no work was for is not addressed."""
     d.of("repair")[0]["codes"] = ["P0420"]
 
 
-@lie(EGR, AT_FAULT, EXPLAINS, PASSED, kind=CLEVER)
+@lie(EGR, AT_FAULT, EXPLAINS, PASSED, ELSE, kind=CLEVER)
 def nothing_but_a_relearn(d):
+    """At first without ELSE: a relearn is a step, and no part was worked on."""
     done = d.of("repair")[0]
     done |= {"action": "relearned", "step": "relearn"}
     del done["part_number"], done["old_part"]
@@ -522,7 +530,7 @@ def read_once_more_two_days_later(d):
         with_bytes(said, "0130", b"\x06")
         with_bytes(said, "0131", word(131))
         with_bytes(said, "014E", word(205))
-        with_bytes(said, "01A6", word(1204165, 4))
+        with_bytes(said, "01A6", word(1204765, 4))
         with_bytes(said, "010C", word(1777 * 4))
         old = answers(said, "0908")[0][1]
         words = [int.from_bytes(old[n : n + 2], "big") for n in range(3, len(old), 2)]
@@ -530,6 +538,16 @@ def read_once_more_two_days_later(d):
 
     edit(later, change)
     d.events.append(later)
+
+
+@twist(EGR)
+def its_readiness_waits_for_another_test_of_the_monitor(d):
+    """At first among the lies: a monitor is complete once all of its tests ran.
+
+    A clear empties results (ISO 15031-5:2006 7.4.1), so one that is not zero after it
+    is new, whether or not the monitor's other tests, of valve timing here, have run.
+    """
+    edit(d.after, lambda s: with_bytes(s, "0101", b"\x00\x07\xe5\x80"))
 
 
 @twist(EGR)
@@ -608,6 +626,20 @@ def temperature_read_in_fahrenheit(d):
 def wiper_blades_sold_along(d):
     made = event("repair", "10:45", part="wiper-blades", action="replaced")
     d.put(made, after=d.of("repair")[0])
+    told = CATALOGUE.cautions["other-hazards"]
+    caution = event(
+        "caution",
+        "10:40",
+        caution=told.id,
+        version=told.version,
+        text_sha256=told.sha256,
+        step={"kind": "repair", "part": "wiper-blades"},
+        preconditions={
+            "hazards considered": "the arm that springs back",
+            "protection": "a cloth lies on the glass",
+        },
+    )
+    d.put(caution, after=d.of("repair")[0])
 
 
 @twist(EGR, "screen")

@@ -1,0 +1,50 @@
+"""Bogus records and honest twists that were written down before they were judged."""
+
+import pytest
+
+from auditkit.order.questions import Question, State
+from auditkit.order.schema import validate_record
+from truth import second_fifty
+from truth.jobs import CATALOGUE, FILE, JOBS
+from truth.second_fifty import CLEVER, ODD, drafted
+
+FIFTIES = (second_fifty,)
+LIES = [lie for one in FIFTIES for lie in one.LIES]
+TWISTS = [twist for one in FIFTIES for twist in one.TWISTS]
+
+
+@pytest.mark.parametrize("fifty", FIFTIES)
+def test_there_are_enough_of_each(fifty):
+    names = {name for name, *_ in (*fifty.LIES, *fifty.TWISTS)}
+    assert len(names) == len(fifty.LIES) + len(fifty.TWISTS)
+    assert len(fifty.LIES) >= 49
+    assert len(fifty.TWISTS) >= 10
+    kinds = [kind for _, _, _, _, kind, *_ in fifty.LIES]
+    assert min(kinds.count(CLEVER), kinds.count(ODD)) >= 10
+
+
+def has_fallen(answer, is_typed):
+    """An answer that is shown has fallen only where *vouched* is accepted."""
+    if answer.state is not State.SHOWN:
+        return True
+    return is_typed and not Question(answer.question).is_full(answer.strength)
+
+
+@pytest.mark.parametrize("one", LIES, ids=lambda one: one[0])
+def test_lie_is_not_proven_and_says_why(one):
+    _, job, falls, typed, _, way, change = one
+    draft = drafted(job, way, change)
+    assert validate_record(draft.record, CATALOGUE.events) == []
+    found = draft.judged()
+    assert found.verdict in {"unproven", "contradicted", *(["vouched"] * typed)}
+    assert not [f for f in found.findings if "crashed" in f.message]
+    assert [a for a in found.answers if a.question in falls and has_fallen(a, typed)]
+
+
+@pytest.mark.parametrize("one", TWISTS, ids=lambda one: one[0])
+def test_twist_comes_out_as_its_job_does(one):
+    _, job, way, change = one
+    draft = drafted(job, way, change)
+    assert validate_record(draft.record, CATALOGUE.events) == []
+    expected = JOBS[job].get("expect", {}).get(way, FILE["defaults"][way])
+    assert draft.judged().verdict == expected
