@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from auditkit.cli import common
+from auditkit.order.judged_by import rule_sha256
 from auditkit.plugin.loading import load_catalogue
 
 
@@ -25,6 +26,7 @@ def rules_command(name: str | None, form: str) -> None:
                 "severity": str(r.severity),
                 "version": r.version,
                 "plugin": catalogue.plugin_of(r.name),
+                "sha256": rule_sha256(r) if r.name in catalogue.canon else None,
                 "page": r.page,
             }
             for r in chosen
@@ -35,5 +37,8 @@ def rules_command(name: str | None, form: str) -> None:
     else:
         rule = chosen[0]
         plugin = catalogue.plugin_of(rule.name)
-        common.say(f"{rule.name} ({rule.severity}, version {rule.version}, {plugin})\n")
+        common.say(f"{rule.name} ({rule.severity}, version {rule.version}, {plugin})")
+        if rule.name in catalogue.canon:
+            common.say(f"SHA-256 of its source, as installed: {rule_sha256(rule)}")
+        common.say("")
         common.say(rule.page)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from auditkit.obd.fingerprint import said_sha256
 from auditkit.text.values import Json
@@ -160,6 +160,21 @@ class RepairOrder:
             pictures=self.pictures,
             left_out=amendments,
         )
+
+    def day(self, place: int | None = None) -> str:
+        """Return the day (UTC, RFC 3339 date) by which a step had been recorded.
+
+        Of the event at a place, else of the last of all. Where the record lies in no
+        log yet, the day on which it is said to have happened.
+        """
+        events = self.events if place is None else self.events[place : place + 1]
+        times = [e.at for e in events] + [
+            datetime.fromisoformat(self.recorded[e.index])
+            for e in events
+            if e.index < len(self.recorded)
+        ]
+        last = max((time.astimezone(UTC) for time in times), default=None)
+        return "" if last is None else last.date().isoformat()
 
     def hours_until_recorded(self, event: Event) -> float:
         """Return how long after its time an event was recorded, in hours.

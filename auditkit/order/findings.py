@@ -86,7 +86,10 @@ Said = Problem | Lacking | Shown
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing that a rule found, with the event it points at and what to do."""
+    """One thing that a rule found, with the event it points at and what to do.
+
+    It ``is_newer`` than the steps that it is about: nobody asked for it then.
+    """
 
     rule: str
     severity: Severity
@@ -97,6 +100,7 @@ class Finding:
     question: str = ""
     subject: str = ""
     can_come_later: bool = False
+    is_newer: bool = False
 
     @property
     def pointer(self) -> str | None:

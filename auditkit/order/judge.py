@@ -3,7 +3,8 @@
 A rule that crashes leaves its questions not shown and stops no other rule; one that
 raises InputError cannot use a parameter of the policy, and nothing is decided. The
 answer does not depend on the order of the plugins. What contradicts counts, however
-little the policy makes of the rule.
+little the policy makes of the rule, and however new the rule is; what else a rule finds
+of steps that were recorded before it asked for them is told, and counts for nothing.
 """
 
 from __future__ import annotations
@@ -141,17 +142,27 @@ def _findings(
             if not open_subjects:
                 continue
         contradicts = isinstance(said, Problem) and said.contradicts
+        newer = _is_newer(order, one.rule, said)
+        severity = Severity.ADVISORY if newer else one.severity
+        asked = f"newer knowledge, asked since {one.rule.since}: " if newer else ""
         yield Finding(
             one.rule.name,
-            Severity.BLOCKING if contradicts else one.severity,
-            said.message,
+            Severity.BLOCKING if contradicts else severity,
+            asked + said.message,
             said.event,
             said.what_to_do,
             contradicts,
             one.question,
             said.subject,
             said.can_come_later,
+            newer,
         )
+
+
+def _is_newer(order: RepairOrder, rule: Rule, said: Problem | Lacking) -> bool:
+    """Return whether all that is spoken of was recorded before the rule's ``since``."""
+    places = range(len(order.events)) if said.event is None else (said.event,)
+    return bool(rule.since) and all(order.day(place) < rule.since for place in places)
 
 
 def _unsaid(answers: Iterable, findings: Sequence[Finding]) -> tuple[Finding, ...]:  # type: ignore[type-arg]

@@ -30,6 +30,7 @@ from auditkit.order.event_text import (
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault, other_work
 from auditkit.order.findings import Verdict
+from auditkit.order.judged_by import digests, rule_text
 from auditkit.order.questions import Answer, Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.strength import Strength
@@ -245,10 +246,8 @@ def verdict_event(
         {**f.to_json(), "contradicts": f.contradicts, "subject": f.subject}
         for f in judgement.findings
     ]
-    rules: list[Json] = [
-        {"name": r.name, "version": r.version, "severity": str(r.severity)}
-        for r in judgement.rules
-    ]
+    catalogue = judgement.catalogue
+    rules: list[Json] = [rule_text(catalogue, run) for run in judgement.rules]
     event: dict[str, Json] = {
         "kind": "verdict",
         "by": person,
@@ -260,6 +259,7 @@ def verdict_event(
         "answers": [found.to_json() for found in judgement.answers],
         "findings": findings,
         "rules": rules,
+        "judged_by": dict(digests(catalogue)),
         "policy_sha256": judgement.policy.sha256,
         "judged": list(seqs),
         "statement": list(statement(order, judgement)),

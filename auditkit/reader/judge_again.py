@@ -3,7 +3,8 @@
 The signed verdict and statement are compared, never believed. What an event says counts
 only where this reader's schemas accept it: an event of a core kind that they refuse
 closes every question, since it may be the one that speaks against the repair. So does
-one that withholds what rules read. Neither can bring this reader down.
+one that withholds what rules read. Neither can bring this reader down. What this reader
+lacks of the shop's rules is not judged here.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from auditkit.order.statement import fault_line, verdict_text
 from auditkit.order.strength import Strength
 from auditkit.order.verdicts import ORDER_OF_VERDICTS, fault_verdicts, order_verdict
 from auditkit.proof.check_report import JudgedHere
+from auditkit.reader.shop_rules import differing, not_here, without_answers
 from auditkit.reader.steps import Step, own_steps, steps_of
 
 if TYPE_CHECKING:
@@ -78,7 +80,7 @@ def judge_again(
     own = own_steps(entries)
     steps = [step for step in own if step.event.kind != "verdict"]
     signed = [step for step in own if step.event.kind == "verdict"]
-    said = str(signed[-1].event.data.get("verdict")) if signed else None
+    said = signed[-1].event if signed else None
     unread = list(_unread(steps, catalogue))
     try:
         return _judged(packet, entries, unread, said, catalogue, policy)
@@ -98,7 +100,7 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
     packet: Packet,
     entries: Sequence[Step],
     unread: Sequence[_Unread],
-    signed: str | None,
+    signed: Event | None,
     catalogue: Catalogue,
     policy: Policy,
 ) -> tuple[Judgement, JudgedHere]:
@@ -120,13 +122,20 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
     closing = [one for one in unread if not one.is_strange]
     if closing:
         judgement = _closed(order, judgement, closing)
+    missing = list(not_here(signed, catalogue)) if signed else []
+    if missing:
+        judgement = without_answers(order, judgement, missing)
     told = (
         *(one.line for one in closing),
+        *(one.line for one in missing),
+        *(f"{f.rule}: {f.message}" for f in judgement.findings if f.is_newer),
+        *(differing(signed, catalogue) if signed else ()),
         *_other_shop(order, entries),
         *(one.line for one in unread if one.is_strange),
         *_not_seen(judgement),
     )
-    return judgement, _compared(judgement, signed, told)
+    said = None if signed is None else str(signed.data.get("verdict"))
+    return judgement, _compared(judgement, said, told)
 
 
 def _empty(step: Step) -> dict[str, Json]:

@@ -270,12 +270,16 @@ def _verdict(event: Event, known: Known) -> _Told:
         (
             Fact("Entries that it judged", told(event.data.get("judged"))),
             Fact("SHA-256 of the policy", event.text("policy_sha256"), exact=True),
+            *(
+                Fact(f"SHA-256 of the {name}", told(digest), exact=True)
+                for name, digest in event.object("judged_by").items()
+            ),
         )
     )
     blocks.append(Paragraph("Its signed statement stands at the top."))
     used = frozenset(
         {"verdict", "reason", "findings", "rules", "judged", "policy_sha256"}
-        | {"statement"}
+        | {"statement", "judged_by"}
         | told_there
     )
     return f"Verdict: {event.text('verdict')}", used, blocks

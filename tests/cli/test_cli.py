@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -596,7 +597,11 @@ def test_rules(run):
     status, out, _ = run("rules")
     assert status == 0
     assert len(out.splitlines()) == len(load_catalogue().rules)
-    assert "What it checks" in run("rules", "fault-never-reported")[1]
+    page = run("rules", "fault-never-reported")[1]
+    assert "What it checks" in page
+    source = (files("auditkit_plugins") / "fault_known.py").read_bytes()
+    digest = hashlib.sha256(source).hexdigest()
+    assert f"SHA-256 of its source, as installed: {digest}\n" in page
     status, _, err = run("rules", "fault-never-report")
     assert status == 2
     assert "did you mean fault-never-reported" in err
