@@ -1,6 +1,6 @@
 """Shop rules: was the suspect part shown to be at fault before it was touched?
 
-It is long because each of its nine rules has its page beside its check.
+It is long because each of its rules has its page beside its check.
 """
 
 from __future__ import annotations
@@ -125,34 +125,6 @@ def inconclusive(order: RepairOrder, parameters: Parameters) -> Iterator[Problem
             "; ".join(found.settles) or "repeat it with a finer instrument",
             test.index,
         )
-
-
-@rule("limit-without-source", question=Question.PART_AT_FAULT)
-def without_source(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a bench test whose limit does not say where it comes from.
-
-    What it checks
-    Every limit of a bench test names its source.
-
-    Why it matters
-    A limit from nowhere lets any part be called bad. The maker's specification wins;
-    a limit of common practice is called so.
-
-    Example
-    "At least 15 inHg", and nothing more.
-
-    What to do
-    Write the service information and its page, the standard and its clause, or "common
-    practice, no published source".
-    """
-    for test in order.of("bench_test"):
-        limit = test.object("limit")
-        if limit and not str(limit.get("source", "")).strip():
-            yield Problem(
-                f"the limit of the bench test of {test.text('part')} has no source",
-                "write where the limit comes from",
-                test.index,
-            )
 
 
 @rule(
@@ -309,7 +281,6 @@ def rules() -> Iterable[Rule]:
         incomplete,
         not_valid,
         inconclusive,
-        without_source,
         out_of_calibration,
         shows_no_fault,
     )

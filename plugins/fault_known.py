@@ -12,6 +12,7 @@ from auditkit.plugin import (
     Readout,
     RepairOrder,
     Rule,
+    Severity,
     Shown,
     addressed,
     hookimpl,
@@ -72,7 +73,11 @@ def _holds(readout: Readout, code: str) -> str:
     return ""
 
 
-@rule("no-fault-code-named", question=Question.FAULT_KNOWN)
+@rule(
+    "no-fault-code-named",
+    question=Question.FAULT_KNOWN,
+    severity=Severity.ADVISORY,
+)
 def no_code(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a repair order whose diagnosis names no fault code.
 
@@ -80,7 +85,8 @@ def no_code(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     At least one diagnosis names at least one fault code.
 
     Why it matters
-    Without the code nobody can tell which self-test has to run again.
+    Without the code nobody can tell which self-test has to run again: the order is
+    unproven without this rule too, which only says what to do.
 
     Example
     The diagnosis says "runs rough".

@@ -52,7 +52,11 @@ def never_suspected(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("no-repair-recorded", question=Question.PART_AT_FAULT)
+@rule(
+    "no-repair-recorded",
+    question=Question.PART_AT_FAULT,
+    severity=Severity.ADVISORY,
+)
 def no_repair(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a repair order without any repair.
 
@@ -60,7 +64,8 @@ def no_repair(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     At least one repair is recorded.
 
     Why it matters
-    Where nothing was repaired, nothing can be proven repaired.
+    Where nothing was repaired, nothing can be proven repaired: the order is unproven
+    without this rule too, which only says what to do.
 
     Example
     The record ends with the diagnosis.

@@ -36,7 +36,7 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     """Finds an order in which nothing ties the later readout to this vehicle.
 
     What it checks
-    Each opening writes the same VIN.
+    An opening is recorded, and each writes the same VIN.
     The vehicle's own VIN is read before the first repair and after the last, both equal
     to the written one; and time went on in the vehicle: a count that only rises has
     risen, or the counts since codes were cleared began anew and fit the drive.
@@ -56,9 +56,14 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     readout.
     """
     repairs = order.of("repair")
-    if not repairs:
+    if order.opening is None:
+        yield Lacking(
+            "no opening is recorded: nothing says which vehicle came in",
+            "record the opening, with the VIN from the vehicle's plate",
+        )
+    elif not repairs:
         return
-    if several := _several(order):
+    elif several := _several(order):
         yield several
     else:
         yield from _tied(order, repairs)

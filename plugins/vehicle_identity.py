@@ -23,30 +23,6 @@ from auditkit.plugin import (
 )
 
 
-@rule("opening-not-recorded", question=Question.SAME_VEHICLE)
-def not_opened(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a repair order that says not which vehicle came in.
-
-    What it checks
-    The record has an opening.
-
-    Why it matters
-    Without it nothing says whose vehicle was repaired and what was wrong with it, and a
-    VIN that was read is compared with nothing.
-
-    Example
-    The record begins with a readout.
-
-    What to do
-    Record the opening, with the VIN from the vehicle's plate.
-    """
-    if order.opening is None:
-        yield Problem(
-            "no opening is recorded: nothing says which vehicle came in",
-            "record the opening, with the VIN from the vehicle's plate",
-        )
-
-
 @rule("vin-differs", question=Question.SAME_VEHICLE)
 def vin_differs(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a VIN read from the vehicle that is not the one written down.
@@ -170,7 +146,6 @@ def model_year(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
     return (
-        not_opened,
         vin_differs,
         vin_not_read,
         check_digit,

@@ -10,12 +10,13 @@ A new family is about ten lines.
 
 import copy
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
+from auditkit.order.catalogue import Catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.judgement import Judgement
-from auditkit.order.policy import DEFAULT, Policy
+from auditkit.order.questions import Question, State
 from truth.jobs import CATALOGUE, FILE, JOBS, PICTURES, record
 from truth.said import ENGINE, Said, code_bytes, parsed, text_of
 
@@ -38,6 +39,7 @@ class Draft:
         self.recorded: list[str] = []
         self.elsewhere: dict[str, str] = {}
         self.pictures = dict(PICTURES)
+        self.catalogue = CATALOGUE
 
     @property
     def events(self) -> list[dict]:
@@ -74,15 +76,22 @@ class Draft:
     def put(self, event: dict, *, after: dict) -> None:
         self.events.insert(self.events.index(after) + 1, event)
 
-    def judged(self, policy: Policy = DEFAULT) -> Judgement:
-        order = RepairOrder.fold(
-            "RO-1",
-            self.events,
-            self.elsewhere,
-            tuple(self.recorded),
-            pictures=self.pictures,
+    @property
+    def order(self) -> RepairOrder:
+        recorded = tuple(self.recorded)
+        return RepairOrder.fold(
+            "RO-1", self.events, self.elsewhere, recorded, pictures=self.pictures
         )
-        return CATALOGUE.judge(order, policy)
+
+    def judged(self, *without: str) -> Judgement:
+        """Judge it by the default policy and by all rules, but those of these names."""
+        return lacking(self.catalogue, *without).judge(self.order)
+
+
+def lacking(catalogue: Catalogue, *names: str) -> Catalogue:
+    """Return a catalogue that has all of another's rules but those of these names."""
+    rules = tuple(rule for rule in catalogue.rules if rule.name not in names)
+    return replace(catalogue, rules=rules)
 
 
 Change = Callable[[Draft, object], bool | None]
@@ -90,7 +99,14 @@ Change = Callable[[Draft, object], bool | None]
 
 @dataclass(frozen=True)
 class Family:
-    """One way of lying; ``falls`` are the questions of which one has to fall."""
+    """One way of lying; ``falls`` are the questions of which one has to fall.
+
+    The lie is ``typed`` where it lies in what a person wrote. ``way`` is how the job
+    was done; ``lone`` leaves out the jobs in which another path shows the same: what is
+    never cleared heals by its lamp too. ``contradicted`` is true where the evidence
+    itself speaks against the repair: then *unproven* would be too kind. ``where`` it is
+    caught: in the packet, in the whole log, or in a collection of many packets.
+    """
 
     name: str
     kind: str
@@ -100,29 +116,22 @@ class Family:
     typed: bool = False
     way: str = "raw"
     lone: bool = False
+    contradicted: bool = False
+    where: str = "packet"
 
 
 FAMILIES: dict[str, Family] = {}
 
 
 def family(
-    kind: str,
-    *falls: str,
-    variants: Iterable = (None,),
-    typed: bool = False,
-    way: str = "raw",
-    lone: bool = False,
+    kind: str, *falls: str, variants: Iterable = (None,), **more: bool | str
 ) -> Callable[[Change], Change]:
-    """Return what makes a family of a function.
-
-    ``lone`` leaves out the jobs in which another path shows the same: what is never
-    cleared heals by its lamp too.
-    """
+    """Return what makes a family of a function; ``more`` is as ``Family`` says."""
 
     def added(change: Change) -> Change:
-        name = change.__name__
-        made = Family(name, kind, falls, change, tuple(variants), typed, way, lone)
-        FAMILIES[name] = made
+        FAMILIES[change.__name__] = Family(
+            change.__name__, kind, falls, change, tuple(variants), **more
+        )
         return change
 
     return added
@@ -176,6 +185,46 @@ def made(one: Family, variant: object, job: str) -> Bogus | None:
 
 def _whole(draft: Draft) -> tuple:
     return draft.events, draft.recorded, draft.elsewhere, draft.pictures
+
+
+def why_wrong(bogus: Bogus, *without: str) -> str:
+    """Return what is wrong with the judgement of a bogus record; empty if nothing.
+
+    *Unproven* and *contradicted* are right as long as a question fell that had to; and
+    *vouched* where the lie is in what somebody typed. ``without`` names rules that are
+    left out.
+    """
+    family, found = bogus.family, bogus.draft.judged(*without)
+    if any("crashed" in one.message for one in found.findings):
+        return f"{bogus.id}: a rule crashed"
+    allowed = {"contradicted"}
+    if not family.contradicted:
+        allowed |= {"unproven", *(["vouched"] if family.typed else [])}
+    if found.verdict not in allowed:
+        return f"{bogus.id}: {found.verdict}"
+    fell = [
+        one
+        for one in found.answers
+        if one.question in family.falls
+        and not (
+            one.state is State.SHOWN and Question(one.question).is_full(one.strength)
+        )
+    ]
+    if fell or not family.falls:
+        return ""
+    return f"{bogus.id}: none of {', '.join(family.falls)} fell"
+
+
+def only_by(bogus: Bogus) -> str:
+    """Return the one rule that stops a bogus record; empty where several do, or none.
+
+    Without that rule the record comes out, or better than it may.
+    """
+    rules = {one.rule for one in bogus.draft.judged().blocking} - {"not-shown"}
+    for rule in rules if len(rules) == 1 or bogus.family.contradicted else ():
+        if why_wrong(bogus, rule):
+            return rule
+    return ""
 
 
 # What families change in a readout.

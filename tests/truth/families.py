@@ -115,7 +115,7 @@ def faulty_then_good(d, _):
     d.put({**d.old_test, **bench(d.job["bench"], good=True)}, after=d.old_test)
 
 
-@family("part shown good", AT_FAULT)
+@family("part shown good", AT_FAULT, contradicted=True)
 def only_good(d, _):
     if d.old_test is None:
         return False
@@ -680,7 +680,7 @@ def scaling_moved(d, scaling):
     )
 
 
-@family("self-test failed", PASSED, variants=("same", "near"))
+@family("self-test failed", PASSED, variants=("same", "near"), contradicted=True)
 def failed_after(d, how):
     def new(p):
         low, high = int.from_bytes(p[6:8]), int.from_bytes(p[8:10])

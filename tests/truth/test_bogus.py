@@ -1,49 +1,51 @@
 """One change makes an honest record bogus, and no bogus record comes out proven.
 
-A seeded sample runs; AUDITKIT_TESTS=all runs every one of them.
+Each rule that decides is needed: without it a bogus record comes out, or an honest one
+no longer does. A seeded sample runs; AUDITKIT_TESTS=all runs every one of them.
 """
 
+from itertools import chain, starmap, zip_longest
+
+import pytest
 import sampling
 
-import truth.families  # noqa: F401  fills the table of families
-from auditkit.order.questions import Question, State
-from truth.bogus import FAMILIES, all_bogus, bases, made
+import truth.families
+import truth.lone_families  # noqa: F401  both fill the table of families
+from auditkit.order.findings import Severity, Shown
+from truth.bogus import (
+    FAMILIES,
+    Draft,
+    all_bogus,
+    bases,
+    lacking,
+    made,
+    only_by,
+    why_wrong,
+)
+from truth.jobs import CATALOGUE, JOBS
 
 SAMPLE = 120
 LEAST = 2000
+EVERY = list(all_bogus())
+ADVICE = [r.name for r in CATALOGUE.rules if r.severity is Severity.ADVISORY]
+DECIDING = [r for r in CATALOGUE.rules if r.severity is Severity.BLOCKING]
 
 
-def why_wrong(bogus):
-    """Return what is wrong with the judgement of a bogus record; empty if nothing.
+def records(every):
+    """Yield those of them that make sense."""
+    return filter(None, starmap(made, every))
 
-    Every verdict below *vouched* is right as long as a question fell that had to; and
-    *vouched* where the lie is in what somebody typed.
-    """
-    found = bogus.draft.judged()
-    if any("crashed" in f.message for f in found.findings):
-        return f"{bogus.id}: a rule crashed"
-    allowed = {"unproven", "contradicted", *(["vouched"] if bogus.family.typed else [])}
-    if found.verdict not in allowed:
-        return f"{bogus.id}: {found.verdict}"
-    falls = bogus.family.falls
-    if not falls:
-        return ""
-    fell = [
-        a
-        for a in found.answers
-        if a.question in falls
-        and not (a.state is State.SHOWN and Question(a.question).is_full(a.strength))
-    ]
-    return "" if fell else f"{bogus.id}: none of {', '.join(falls)} fell"
+
+def drawn(number, what):
+    """Return the bogus records of a sample, or all."""
+    return list(records(sampling.sampled(EVERY, number, what)))
 
 
 def test_no_bogus_record_comes_out():
-    every = list(all_bogus())
-    assert len(every) >= LEAST
-    drawn = sampling.sampled(every, SAMPLE, "bogus records")
-    records = [one for each in drawn if (one := made(*each))]
-    assert len(records) > SAMPLE // 2
-    assert [told for one in records if (told := why_wrong(one))] == []
+    assert len(EVERY) >= LEAST
+    bogus = drawn(SAMPLE, "bogus records")
+    assert len(bogus) > SAMPLE // 2
+    assert [told for one in bogus if (told := why_wrong(one))] == []
 
 
 def test_every_family_makes_a_record():
@@ -53,3 +55,49 @@ def test_every_family_makes_a_record():
             assert any(made(one, variant, job) for job in bases(one.way)), (
                 f"{one.name}[{variant}]"
             )
+
+
+def shows(rule):
+    """Return whether an honest job comes out less well without a rule that shows it."""
+    for name in bases():
+        order = Draft(name).order
+        said = rule.check(order, CATALOGUE.parameters(rule))
+        if any(isinstance(one, Shown) for one in said):
+            found = lacking(CATALOGUE, rule.name).judge(order)
+            if found.verdict != "proven":
+                return True
+    return False
+
+
+def stopped_by(rule):
+    """Yield the bogus records that a rule may stop, one of each family in turn."""
+    chance = sampling.chance(rule.name)
+    columns = []
+    for one in FAMILIES.values():
+        if not one.falls or set(one.falls) & set(rule.questions):
+            every = [(one, v, job) for v in one.variants for job in bases(one.way)]
+            columns.append(records(chance.sample(every, len(every))))
+    chance.shuffle(columns)
+    yield from filter(None, chain.from_iterable(zip_longest(*columns)))
+
+
+@pytest.mark.parametrize(
+    "rule", sampling.sampled(DECIDING, 5, "rules"), ids=lambda rule: rule.name
+)
+def test_each_rule_that_decides_is_needed(rule):
+    """Rules of advice are left out: they decide nothing, as the next test holds."""
+    assert shows(rule) or any(only_by(one) == rule.name for one in stopped_by(rule))
+
+
+def test_advice_decides_nothing():
+    """What is worth a sentence and no more is of severity *advisory*."""
+    assert ADVICE
+    for one in drawn(60, "advised records"):
+        whole, bare = one.draft.judged(), one.draft.judged(*ADVICE)
+        assert (bare.verdict, bare.answers) == (whole.verdict, whole.answers), one.id
+    for name in sampling.sampled(list(JOBS), 5, "advised jobs"):
+        order = Draft(name).order
+        whole, bare = (
+            lacking(CATALOGUE, *left_out).judge(order) for left_out in ((), ADVICE)
+        )
+        assert (bare.verdict, bare.answers) == (whole.verdict, whole.answers), name

@@ -1,0 +1,196 @@
+"""Families of lies that one rule alone stops: without it, the record comes out.
+
+Each is what a dishonest shop would do who knows all other rules.
+"""
+# ruff: noqa: RET503  a change returns False where it makes no sense, else nothing
+
+from itertools import pairwise
+
+from auditkit.obd.code_table import watch_of
+from truth.bogus import (
+    HAZARDS,
+    PASSED,
+    RERAN,
+    SAME,
+    TIME,
+    answers,
+    edit,
+    family,
+    move,
+    shifted,
+    tests_of,
+    vin_request,
+    with_bytes,
+    with_codes,
+    without,
+)
+from truth.jobs import CATALOGUE
+from truth.said import parsed, word
+
+SOON = "result before the drive, before the clear, too soon"
+
+
+@family(SOON, PASSED, RERAN)
+def read_with_the_key_on(d, _):
+    """Cleared once more in the yard: nothing has been tested since, and it is read."""
+    if not d.job.get("clear", True) or d.job.get("no_counts"):
+        return False
+
+    def change(said):
+        for request, size in (("0130", 1), ("0131", 2), ("014E", 2)):
+            with_bytes(said, request, word(0, size))
+        return with_bytes(said, "01A6", word(1203450 + 310, 4))
+
+    return edit(d.after, change)
+
+
+@family(SOON, TIME, PASSED, RERAN, variants=("all counts", "no minutes"))
+def captured_before_the_clear(d, counts):
+    """Written down the next day, and captured before the codes were cleared."""
+    if not d.of("code_clear") or d.job.get("days", 1) > 1:
+        return False
+    d.after["captured"] = shifted(d.of("code_clear")[-1]["at"], minutes=-10)
+    if counts == "no minutes":
+        return edit(d.after, lambda said: without(said, "014E"))
+
+
+@family(SOON, TIME, PASSED, RERAN)
+def captured_before_the_repair(d, _):
+    """Written down after the repair, and captured before it; nothing was cleared."""
+    if d.of("code_clear"):
+        return False
+    repair = d.of("repair")[-1]["at"]
+    d.after["at"] = shifted(repair, hours=20)
+    d.after["captured"] = shifted(repair, minutes=-5)
+
+
+TWIN = "readout of another day, order, twin vehicle"
+
+
+@family(TWIN, SAME, variants=("0ZZTB1A1XCA000124", "0ZZTB1A18CA000132"))
+def result_of_a_twin(d, vin):
+    """Another vehicle ran the test; the last readout is of this one, without it."""
+    twin = {**d.after}
+    move(twin, hours=-1)
+
+    def other(said):
+        payload = vin_request(said)[0][1]
+        head = b"\x01" if payload[0] == 0x49 else b""  # service 09 counts its items
+        return with_bytes(said, "0902", head + vin.encode())
+
+    if not tests_of(parsed(twin["raw"])) or edit(twin, other) is False:
+        return False
+    d.events.insert(d.events.index(d.after), twin)
+    asked = {f"06{p[1]:02X}" for _, p in tests_of(parsed(d.after["raw"]))}
+    return edit(d.after, lambda said: without(said, *asked))
+
+
+@family("permanent code not erased by a test", SAME)
+def permanent_gone_and_nothing_ran(d, _):
+    """An erased permanent code stands in for the result: no monitor has run."""
+    code = d.job["codes"][0]
+    if watch_of(code) != "M" or d.job.get("kline") or d.job.get("eobd"):
+        return False
+    if edit(d.before, lambda s: with_codes(s, "0A", d.module, [code], add=True)):
+        return False
+    old = parsed(d.before["raw"])
+
+    def change(said):
+        for request in ("0908", "090B"):
+            if found := answers(said, request):
+                found[:] = answers(old, request)
+        return without(said, *(f"06{p[1]:02X}" for _, p in tests_of(said)))
+
+    return edit(d.after, change)
+
+
+# Cautions: the words are there, and nobody was kept from harm.
+DODGED = "caution dodged"
+
+
+def _confirmed(caution, at):
+    """Date an acknowledgement, with its second confirmation."""
+    caution["at"] = at
+    if "second_confirmation" in caution:
+        caution["second_confirmation"]["at"] = shifted(at, seconds=40)
+
+
+@family(DODGED, HAZARDS, variants=("the day before", "in the morning"))
+def caution_long_before(d, how):
+    """All cautions acknowledged at once, when the vehicle came in."""
+    found = d.of("caution")
+    if not found:
+        return False
+    opening = d.of("opening")[0]
+    hours = 24 if how == "the day before" else 5
+    opening["at"] = shifted(opening["at"], hours=-hours)
+    for one in found:
+        d.events.remove(one)
+    for number, one in enumerate(found):
+        _confirmed(one, shifted(opening["at"], minutes=number + 1))
+    place = d.events.index(opening) + 1
+    d.events[place:place] = found
+
+
+@family(DODGED, HAZARDS, variants=("left out", "before", "after the step"))
+def danger_confirmed_once(d, how):
+    changed = False
+    for one in d.of("caution"):
+        if "second_confirmation" not in one:
+            continue
+        changed = True
+        if how == "left out":
+            del one["second_confirmation"]
+        else:
+            hours = -1 if how == "before" else 9
+            again = one["second_confirmation"]
+            again["at"] = shifted(again["at"], hours=hours)
+    return changed
+
+
+BEYOND = {
+    "battery voltage": ("19", "V"),
+    "coolant temperature": ("96", "degC"),
+    "surface temperature": ("180", "degC"),
+    "oil temperature": ("110", "degC"),
+    "residual pressure": ("280", "kPa"),
+    "rail pressure": ("30", "MPa"),
+    "voltage at the parts": ("380", "V"),
+    "time since gloves were tested": ("900", "d"),
+    "mass": ("700", "kg"),
+    "time waited": ("2", "min"),
+    "time since stop": ("1", "min"),
+    "supply limit": ("400", "kPa (gauge)"),
+}
+"""Precondition -> a value that is possible, and at which no step is called safe."""
+
+
+@family(DODGED, HAZARDS, variants=tuple(BEYOND))
+def begun_beyond_the_limit(d, name):
+    """The hazard was measured, written down, and not heeded."""
+    cautions = CATALOGUE.cautions
+    changed = False
+    for one in d.of("caution"):
+        stops = {p.name: p.stops for p in cautions[one["caution"]].preconditions}
+        given = one["preconditions"]
+        if name in given and stops.get(name):
+            given[name] = dict(zip(("value", "unit"), BEYOND[name], strict=True))
+            for stop in stops[name]:
+                given.pop(stop.unless, None)
+            changed = True
+    return changed
+
+
+@family(DODGED, HAZARDS, variants=(0, 2))
+def ticked_in_one_go(d, seconds):
+    """All cautions of a step within a blink, by one person."""
+    found = d.of("caution")
+    changed = False
+    for earlier, one in pairwise(found):
+        if one["by"] == earlier["by"] and one["step"] == earlier["step"]:
+            again = one.get("second_confirmation", {}).get("at")
+            one["at"] = shifted(earlier["at"], seconds=seconds)
+            if again:
+                one["second_confirmation"]["at"] = again
+            changed = True
+    return changed
