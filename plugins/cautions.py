@@ -8,6 +8,7 @@ from datetime import datetime
 
 from auditkit.plugin import (
     Called,
+    Catalogue,
     Caution,
     Event,
     Parameters,
@@ -23,6 +24,7 @@ from auditkit.plugin import (
     event_name,
     hookimpl,
     lacking,
+    once,
     rule,
     table_text,
 )
@@ -40,17 +42,18 @@ def _over(in_time: str, next_time: str) -> str:
     return f"the step is over: {late}; before the next such step, {next_time}"
 
 
-def _called(order: RepairOrder, parameters: Parameters) -> Iterator[Called]:
-    """Yield each step with each caution that it calls for, whoever brings that."""
-    known = parameters.catalogue
-    return cautions_called(order, known.cautions.values(), known.bench_tests)
+@once
+def _called(order: RepairOrder, known: Catalogue) -> tuple[Called, ...]:
+    """Return each step with each caution that it calls for, whoever brings that."""
+    found = cautions_called(order, known.cautions.values(), known.bench_tests)
+    return tuple(found)
 
 
 def _acknowledged(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[tuple[Called, Event]]:
     """Yield those of them that were acknowledged, with the acknowledgement."""
-    for called in _called(order, parameters):
+    for called in _called(order, parameters.catalogue):
         if called.seen is not None:
             yield called, called.seen
 
@@ -86,7 +89,7 @@ def not_acknowledged(
     codes and licensed practice decide.
     """
     missing = False
-    for called in _called(order, parameters):
+    for called in _called(order, parameters.catalogue):
         if called.seen is None:
             missing = True
             step, caution = called.step, called.caution

@@ -98,7 +98,7 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
         if not results:
             yield from _typed(order, fault)
             continue
-        results = [r for r in results if fault.may_be_of(r.test.responder)]
+        results = tuple(r for r in results if fault.may_be_of(r.test.responder))
         if not results:
             said = f"only another module than that of {fault.code} gave a result"
             do = "capture the self-test of the module that reported the fault"
@@ -136,7 +136,7 @@ def _first(found: list[SelfTestResult], other: SelfTestResult) -> SelfTestResult
 
 
 def _cited(
-    order: RepairOrder, fault: Fault, results: list[SelfTestResult]
+    order: RepairOrder, fault: Fault, results: tuple[SelfTestResult, ...]
 ) -> tuple[int, ...]:
     """Return the readout that held the fault, and the one with the result."""
     first = fault.first_repair or 0
@@ -145,7 +145,7 @@ def _cited(
 
 
 def _captured(  # noqa: PLR0911  one return for each thing that is not so
-    order: RepairOrder, fault: Fault, results: list[SelfTestResult], least: Grade
+    order: RepairOrder, fault: Fault, results: tuple[SelfTestResult, ...], least: Grade
 ) -> tuple[tuple[str, str], str]:
     """Return what lacks for a pass, with what to do; and in words that it ran again."""
     code = fault.code
@@ -260,7 +260,7 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
 
 
 def _at_failed(
-    order: RepairOrder, fault: Fault, results: list[SelfTestResult]
+    order: RepairOrder, fault: Fault, results: tuple[SelfTestResult, ...]
 ) -> list[SelfTestResult]:
     old = failed_before(order, fault.code)
     return [

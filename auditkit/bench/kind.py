@@ -35,7 +35,7 @@ NOT_GOOD = "look at set-up, limit and instrument, and at what the good part is"
 NEEDS_A_LIMIT = "a limit with its source, from the vehicle maker's information"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class TestKind:
     """One kind of bench test.
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from auditkit.order import faults
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Finding, Severity, Shown
+from auditkit.order.once import once
 from auditkit.order.questions import ORDER, Answer, Question, State, part_subject
 from auditkit.order.strength import Strength, strongest, weakest
 
@@ -27,6 +28,7 @@ class Heard:
     findings: Sequence[Finding]
 
 
+@once
 def subjects(order: RepairOrder, question: Question) -> tuple[str, ...]:
     """Return of what a question is asked in this order."""
     if question is Question.PART_AT_FAULT:

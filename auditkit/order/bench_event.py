@@ -22,6 +22,7 @@ from auditkit.bench import (
 from auditkit.bench.units import exact
 from auditkit.errors import InputError
 from auditkit.order.events import Event
+from auditkit.order.once import once
 from auditkit.text.values import Json, Quantity, displayed
 
 if TYPE_CHECKING:
@@ -46,14 +47,19 @@ def result_of(event: Event, kinds: Mapping[str, TestKind]) -> BenchResult | None
             where="method",
             what_to_do=f"write one of {', '.join(sorted(kinds))}",
         )
+    return _evaluated(event, kinds[method])
+
+
+@once
+def _evaluated(event: Event, kind: TestKind) -> BenchResult:
     given = bench_input(event)
     try:
-        return kinds[method].evaluate(given)
+        return kind.evaluate(given)
     except InputError:
         raise
     except Exception as error:
         raise InputError(
-            f"the kind of bench test {method!r} crashed: "
+            f"the kind of bench test {kind.name!r} crashed: "
             f"{type(error).__name__}: {error}",
             where="method",
             what_to_do="report this to the maker of the plugin that brings it",

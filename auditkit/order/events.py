@@ -7,11 +7,13 @@ events of one job (amendments applied) and answers the questions that rules ask.
 from __future__ import annotations
 
 import hashlib
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from auditkit.obd.fingerprint import said_sha256
+from auditkit.order.once import once
 from auditkit.text.values import Json
 
 
@@ -46,6 +48,9 @@ class Event:
     data: Mapping[str, Json]
     amended_by: int | None = None
     recorded: Mapping[str, Json] | None = None
+    kept: dict[tuple[object, ...], object] = field(
+        init=False, default_factory=dict, repr=False, compare=False
+    )
 
     @property
     def kind(self) -> str:
@@ -72,6 +77,7 @@ class Event:
         return hashlib.sha256(self.text(name).encode()).hexdigest()
 
     @property
+    @once
     def said(self) -> str:
         """SHA-256 of the answers in a readout's raw text, whatever its spelling."""
         return said_sha256(self.text("raw"))
@@ -112,6 +118,9 @@ class RepairOrder:
     elsewhere: Mapping[str, str] = field(default_factory=dict)
     recorded: tuple[str, ...] = ()
     pictures: Mapping[str, str] = field(default_factory=dict)
+    kept: dict[tuple[object, ...], object] = field(
+        init=False, default_factory=dict, repr=False, compare=False
+    )
 
     @classmethod
     def fold(  # noqa: PLR0913  what was written, and what is known beside it
@@ -186,6 +195,7 @@ class RepairOrder:
         late = datetime.fromisoformat(self.recorded[event.index]) - event.at
         return max(0.0, late.total_seconds() / 3600)
 
+    @once
     def of(self, *kinds: str) -> tuple[Event, ...]:
         """Return the events of these kinds, in order."""
         return tuple(e for e in self.events if e.kind in kinds)
@@ -211,11 +221,13 @@ class RepairOrder:
         return "" if value is None else str(value)
 
     @property
+    @once
     def is_reprogrammed(self) -> bool:
         """Whether a repair of action "reprogrammed" is recorded."""
         return any(e.text("action") == "reprogrammed" for e in self.of("repair"))
 
     @property
+    @once
     def has_new_program(self) -> bool:
         """Whether a control module that a diagnosis suspects was reprogrammed."""
         return any(
@@ -226,12 +238,14 @@ class RepairOrder:
         )
 
     @property
+    @once
     def codes(self) -> tuple[str, ...]:
         """Fault codes of all diagnoses, each once, in order."""
         codes = [c for e in self.of("diagnosis") for c in e.texts("codes")]
         return tuple(dict.fromkeys(codes))
 
     @property
+    @once
     def suspect_parts(self) -> tuple[SuspectPart, ...]:
         """Suspect parts of all diagnoses, in order."""
         return tuple(
@@ -240,6 +254,7 @@ class RepairOrder:
             for part in event.items("suspect_parts")
         )
 
+    @once
     def suspect(self, part_id: str) -> SuspectPart | None:
         """Return the suspect part with this id, as last described."""
         found = [part for part in self.suspect_parts if part.id == part_id]
@@ -252,6 +267,7 @@ class RepairOrder:
         return repairs[-1] if repairs else None
 
     @property
+    @once
     def proof_starts(self) -> int | None:
         """Index after which evidence speaks of the repaired vehicle.
 
@@ -266,11 +282,26 @@ class RepairOrder:
 
     def before(self, index: int, *kinds: str) -> tuple[Event, ...]:
         """Return the events of these kinds that stand before ``index``."""
-        return tuple(e for e in self.of(*kinds) if e.index < index)
+        found = self.of(*kinds)
+        return found[: bisect_left(found, index, key=_place)]
 
     def after(self, index: int, *kinds: str) -> tuple[Event, ...]:
         """Return the events of these kinds that stand after ``index``."""
-        return tuple(e for e in self.of(*kinds) if e.index > index)
+        found = self.of(*kinds)
+        return found[bisect_right(found, index, key=_place) :]
+
+    def between(self, first: int, last: int, *kinds: str) -> tuple[Event, ...]:
+        """Return the events of these kinds that stand after one place, before another.
+
+        None where ``last`` is not after ``first``.
+        """
+        found = self.of(*kinds)
+        begin = bisect_right(found, first, key=_place)
+        return found[begin : bisect_left(found, last, key=_place)]
+
+
+def _place(event: Event) -> int:
+    return event.index
 
 
 def _suspect(part: Mapping[str, Json], event: int) -> SuspectPart:

@@ -9,12 +9,13 @@ the last attempt, and earlier ones are told.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from auditkit.obd import Readout
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.once import once
 from auditkit.order.self_test_evidence import readout_of
 
 # The transmission module asks for the lamp; lost or implausible data of another module.
@@ -108,6 +109,7 @@ class Fault:
         return next(clears, last)
 
 
+@once
 def faults_of(order: RepairOrder) -> tuple[Fault, ...]:
     """Return every fault that a diagnosis names or sets aside, in that order."""
     aside = dict(_set_aside(order))
@@ -144,16 +146,19 @@ def _is_named(code: str, responder: str) -> bool:
     return responder == named if named else responder not in _NAMES.values()
 
 
+@once
 def addressed(order: RepairOrder) -> tuple[Fault, ...]:
     """Return the faults for which a part was worked on."""
     return tuple(fault for fault in faults_of(order) if fault.is_addressed)
 
 
+@once
 def causes(order: RepairOrder) -> tuple[str, ...]:
     """Return the ids of all parts that were worked on as causes, each once."""
     return tuple(dict.fromkeys(c for f in addressed(order) for c in f.causes))
 
 
+@once
 def faults_for(order: RepairOrder, part: str) -> tuple[Fault, ...]:
     """Return the addressed faults for which a part was worked on as their cause."""
     return tuple(fault for fault in addressed(order) if part in fault.causes)
@@ -167,16 +172,37 @@ def codes_of_repair(order: RepairOrder, repair: Event) -> tuple[str, ...]:
     said = repair.texts("codes")
     if said:
         return said
-    found: list[str] = []
-    for diagnosis in order.before(repair.index, "diagnosis"):
-        for part in diagnosis.items("suspect_parts"):
-            if part.get("id") == repair.text("part"):
-                named = part.get("codes")
-                own = named if isinstance(named, list) else []
-                found += [c for c in own if isinstance(c, str)] or diagnosis.texts(
-                    "codes"
-                )
+    found = (
+        code
+        for place, codes in _suspected(order).get(repair.text("part"), ())
+        if place < repair.index
+        for code in codes
+    )
     return tuple(dict.fromkeys(found))
+
+
+@once
+def _suspected(
+    order: RepairOrder,
+) -> Mapping[str, Sequence[tuple[int, tuple[str, ...]]]]:
+    """Return of each part where a diagnosis suspects it, and for which codes."""
+    found: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
+    for diagnosis in order.of("diagnosis"):
+        for part in diagnosis.items("suspect_parts"):
+            suspect = Event(diagnosis.index, part)
+            codes = suspect.texts("codes") or diagnosis.texts("codes")
+            found.setdefault(suspect.text("id"), []).append((diagnosis.index, codes))
+    return found
+
+
+@once
+def _repairs_by_code(order: RepairOrder) -> Mapping[str, Sequence[Event]]:
+    found: dict[str, list[Event]] = {}
+    for event in order.of("repair"):
+        if not is_beside(event):
+            for code in dict.fromkeys(codes_of_repair(order, event)):
+                found.setdefault(code, []).append(event)
+    return found
 
 
 def is_beside(repair: Event) -> bool:
@@ -212,11 +238,7 @@ def is_present(readout: Readout, code: str) -> bool:
 
 
 def _fault(order: RepairOrder, code: str) -> Fault:
-    repairs = [
-        event
-        for event in order.of("repair")
-        if not is_beside(event) and code in codes_of_repair(order, event)
-    ]
+    repairs = _repairs_by_code(order).get(code, ())
     attempts = tuple(_attempts(order, code, repairs))
     until = attempts[0].first if attempts else len(order.events)
     before = [readout_of(e) for e in order.before(until, "readout")]
@@ -231,9 +253,9 @@ def _attempts(
 ) -> Iterator[Attempt]:
     current: list[int] = []
     for repair in repairs:
-        between = order.after(current[-1], "readout") if current else ()
-        seen = (readout_of(e) for e in between if e.index < repair.index)
-        if any(is_present(readout, code) for readout in seen):
+        last = current[-1] if current else repair.index
+        seen = order.between(last, repair.index, "readout")
+        if any(is_present(readout_of(event), code) for event in seen):
             yield Attempt(tuple(current))
             current = []
         current.append(repair.index)

@@ -10,11 +10,13 @@ said before and takes nothing away.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from itertools import accumulate
+from typing import TYPE_CHECKING, NamedTuple
 
 from auditkit.bench.units import QuantityKind, exact, to_si, unit_of
 from auditkit.errors import DecodeError, InputError
@@ -22,6 +24,8 @@ from auditkit.obd.code_table import row_of
 from auditkit.obd.parameters import ENGINE_SPEED
 from auditkit.order.cautions import Caution, StepKind
 from auditkit.order.events import Event
+from auditkit.order.named_parts import named_of, versions
+from auditkit.order.once import once
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.moment import is_time
 from auditkit.text.values import Json, displayed
@@ -49,16 +53,6 @@ _ENGINE_RUNS = frozenset(
 )
 UNKNOWN_SYSTEMS = frozenset({"", "other", "maker"})
 """Systems that say nothing of a part's hazards."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Named:
-    """What the diagnoses say of a step's part; ``is_placed``: before the step."""
-
-    systems: frozenset[str] = frozenset()
-    codes: frozenset[str] = frozenset()
-    places: frozenset[str] = frozenset()
-    is_placed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,13 +149,13 @@ def cautions_called(
 
 def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> Work:
     """Return what a step is, from the order and the known kinds of bench test."""
-    named = _named(order, step)
+    named = named_of(order, step)
     rows = [row_of(code) for code in named.codes]
     systems = named.systems
     if step.kind == "road_test":
-        repaired = order.before(step.index, "repair")
-        systems = frozenset().union(*(_named(order, e).systems for e in repaired))
-    methods = {v.get("method") for v in _versions(step)}
+        repaired = len(order.before(step.index, "repair"))
+        systems = _worked_on(order)[repaired]
+    methods = {v.get("method") for v in versions(step)}
     kinds = [kind for name, kind in tests.items() if name in methods]
     return Work(
         event=step.kind,
@@ -181,19 +175,28 @@ def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> W
     )
 
 
+@once
+def _worked_on(order: RepairOrder) -> tuple[frozenset[str], ...]:
+    """Return the systems that were worked on, before each repair and after the last."""
+    systems = (named_of(order, event).systems for event in order.of("repair"))
+    none: frozenset[str] = frozenset()
+    return tuple(accumulate(systems, frozenset.union, initial=none))
+
+
 def step_kinds(step: Event) -> frozenset[StepKind]:
     """Return what kind of work a step is: several where that is not said."""
     if step.kind == "road_test":
         return frozenset({StepKind.ROAD})
     if step.kind == "repair":
-        actions = {str(v.get("action")) for v in _versions(step)}
+        actions = {str(v.get("action")) for v in versions(step)}
         return frozenset(_ACTIONS.get(a, StepKind.REPAIR) for a in actions)
     if step.kind == "bench_test":
-        setups = {str(v.get("setup")) for v in _versions(step)}
+        setups = {str(v.get("setup")) for v in versions(step)}
         return frozenset(kind for kind in _SETUPS if kind in setups) or _SETUPS
     return frozenset()
 
 
+@once
 def begins(step: Event) -> datetime:
     """Return when a step began: its start, its first reading, else when it was done."""
     told = [step.text("started"), step.text("start")]
@@ -204,14 +207,49 @@ def begins(step: Event) -> datetime:
 
 def engine_ran(order: RepairOrder, seen: Event, step: Event) -> Event | None:
     """Return what shows that the engine ran between an acknowledgement and its step."""
-    start = begins(step)
-    for event in order.events:
+    start, runs = begins(step), _engine_runs(order)
+    # Those left out on either side are neither between the two by place nor by date.
+    first = min(
+        bisect_right(runs.events, seen.index, key=_place),
+        bisect_right(runs.latest, seen.at),
+    )
+    last = max(
+        bisect_left(runs.events, step.index, key=_place),
+        bisect_right(runs.earliest, start),
+    )
+    for event in runs.events[first:last]:
         if event.index in (seen.index, step.index):
             continue
-        between = seen.index < event.index < step.index or (seen.at < event.at <= start)
-        if between and (step_kinds(event) & _ENGINE_RUNS or _is_turning(event)):
+        if seen.index < event.index < step.index or seen.at < event.at <= start:
             return event
     return None
+
+
+class _EngineRuns(NamedTuple):
+    """Events that show a running engine, with the latest time up to each of them.
+
+    ``earliest`` is the earliest time from each of them on.
+    """
+
+    events: tuple[Event, ...]
+    latest: tuple[datetime, ...]
+    earliest: tuple[datetime, ...]
+
+
+@once
+def _engine_runs(order: RepairOrder) -> _EngineRuns:
+    events = tuple(
+        event
+        for event in order.events
+        if step_kinds(event) & _ENGINE_RUNS or _is_turning(event)
+    )
+    times = [event.at for event in events]
+    earliest = [*accumulate(reversed(times), min)]
+    return _EngineRuns(events, tuple(accumulate(times, max)), tuple(earliest[::-1]))
+
+
+def _place(event: Event) -> int:
+    return event.index
 
 
 def _is_turning(event: Event) -> bool:
@@ -227,69 +265,29 @@ def _is_turning(event: Event) -> bool:
 
 def _seen(order: RepairOrder, step: Event, caution: Caution) -> Event | None:
     """Return the last acknowledgement before a step, by whoever did the step."""
-    parts = {str(v.get("part", "")) for v in _versions(step)}
-    start = begins(step)
-    found = [
-        event
-        for event in order.before(step.index, "caution")
-        if event.text("caution") == caution.id
-        and event.by == step.by
-        and event.at <= start
-        and (caution.covers_vehicle or event.object("step").get("part", "") in parts)
-    ]
-    return max(found, key=lambda event: (event.at, event.index), default=None)
-
-
-def _versions(event: Event) -> Iterator[Mapping[str, Json]]:
-    """Yield an event as it stands and, where it was amended, as it was recorded."""
-    yield event.data
-    if event.recorded is not None:
-        yield event.recorded
-
-
-def _named(order: RepairOrder, step: Event) -> _Named:
-    """Return what all diagnoses say of a step's part, in all their versions."""
-    parts = {v["part"] for v in _versions(step) if "part" in v}
-    systems: set[str] = set()
-    codes: set[str] = set()
-    places: set[str] = set()
-    is_placed = False
-    for said, index in _diagnoses(order):
-        for part in said.items("suspect_parts"):
-            if part.get("id") not in parts:
-                continue
-            suspect = Event(said.index, part)
-            systems.add(suspect.text("system"))
-            codes.update(suspect.texts("codes") or said.texts("codes"))
-            if where := suspect.texts("where"):
-                places.update(where)
-                is_placed = is_placed or index < step.index
-    return _Named(
-        frozenset(systems),
-        frozenset(code for code in codes if _is_code(code)),
-        frozenset(places),
-        is_placed,
+    parts = {str(v.get("part", "")) for v in versions(step)}
+    known = _acknowledged(order).get((caution.id, step.by), ())
+    until = bisect_right(known, begins(step), key=lambda event: event.at)
+    return next(
+        (
+            event
+            for event in reversed(known[:until])
+            if event.index < step.index
+            and (
+                caution.covers_vehicle or event.object("step").get("part", "") in parts
+            )
+        ),
+        None,
     )
 
 
-def _diagnoses(order: RepairOrder) -> Iterator[tuple[Event, int]]:
-    """Yield each diagnosis in each of its versions, with where it was said."""
-    for event in order.events:
-        if event.kind == "amendment":
-            yield Event(event.index, event.object("event")), event.index
-            continue
-        if event.recorded is not None:
-            yield Event(event.index, event.recorded), event.index
-        elif event.kind == "diagnosis":
-            yield event, event.index
-
-
-def _is_code(code: str) -> bool:
-    try:
-        row_of(code)
-    except ValueError:
-        return False
-    return True
+@once
+def _acknowledged(order: RepairOrder) -> Mapping[tuple[str, str], Sequence[Event]]:
+    """Return the acknowledgements by caution and person, each in order of time."""
+    found: dict[tuple[str, str], list[Event]] = {}
+    for event in sorted(order.of("caution"), key=lambda event: event.at):
+        found.setdefault((event.text("caution"), event.by), []).append(event)
+    return found
 
 
 def _most_measured(step: Event) -> dict[QuantityKind, Fraction]:

@@ -17,10 +17,12 @@ from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
 from auditkit.obd.rerun import Evidence, Grade, evidence
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.once import once
 from auditkit.order.typed_readout import typed_readout, typed_tests
 from auditkit.text.values import quantity
 
 
+@once
 def mids_of(order: RepairOrder, code: str) -> frozenset[str]:
     """Return the monitor ids that belong to a code of this order.
 
@@ -42,6 +44,7 @@ def provable_codes(order: RepairOrder) -> tuple[str, ...]:
     return tuple(code for code in order.codes if mids_of(order, code))
 
 
+@once
 def readout_of(event: Event) -> Readout:
     """Return what a readout event says: its text decoded, or what was typed."""
     if not event.text("raw") and event.object("typed"):
@@ -49,9 +52,10 @@ def readout_of(event: Event) -> Readout:
     return decode(event.text("raw"))
 
 
-def readouts_of(order: RepairOrder) -> list[tuple[Event, Readout]]:
+@once
+def readouts_of(order: RepairOrder) -> tuple[tuple[Event, Readout], ...]:
     """Return every readout event of an order with what its text says, in order."""
-    return [(event, readout_of(event)) for event in order.of("readout")]
+    return tuple((event, readout_of(event)) for event in order.of("readout"))
 
 
 def captured_at(event: Event) -> float:
@@ -59,6 +63,7 @@ def captured_at(event: Event) -> float:
     return datetime.fromisoformat(event.text("captured")).timestamp()
 
 
+@once
 def readouts_after(order: RepairOrder) -> tuple[Event, ...]:
     """Return the readouts that speak of the repaired vehicle."""
     start = order.proof_starts
@@ -73,16 +78,19 @@ class SelfTestResult:
     event: int
 
 
-def _results(events: Iterable[Event], mids: frozenset[str]) -> list[SelfTestResult]:
-    return [
+def _results(
+    events: Iterable[Event], mids: frozenset[str]
+) -> tuple[SelfTestResult, ...]:
+    return tuple(
         SelfTestResult(test, event.index)
         for event in events
         for test in readout_of(event).self_tests
         if test.mid in mids
-    ]
+    )
 
 
-def results_after(order: RepairOrder, code: str) -> list[SelfTestResult]:
+@once
+def results_after(order: RepairOrder, code: str) -> tuple[SelfTestResult, ...]:
     """Return the results that belong to a code and speak of the repaired vehicle.
 
     Without a clear after the repair the vehicle keeps old results until the test runs
@@ -90,7 +98,7 @@ def results_after(order: RepairOrder, code: str) -> list[SelfTestResult]:
     """
     start, repair = order.proof_starts, order.last_repair
     if start is None or repair is None:
-        return []
+        return ()
     mids = mids_of(order, code)
     found = _results(order.after(start, "readout"), mids)
     if start != repair.index:
@@ -99,20 +107,21 @@ def results_after(order: RepairOrder, code: str) -> list[SelfTestResult]:
         r.test.place: r.test.words
         for r in _results(order.before(start, "readout"), mids)
     }
-    return [r for r in found if old.get(r.test.place) != r.test.words]
+    return tuple(r for r in found if old.get(r.test.place) != r.test.words)
 
 
-def typed_after(order: RepairOrder, code: str) -> list[Event]:
+@once
+def typed_after(order: RepairOrder, code: str) -> tuple[Event, ...]:
     """Return the results that a person typed for a code after the repair."""
     start = order.proof_starts
     if start is None:
-        return []
+        return ()
     mids = mids_of(order, code)
     typed = [
         *order.after(start, "self_test"),
         *(t for e in order.after(start, "readout") for t in typed_tests(e)),
     ]
-    return [e for e in typed if not e.text("mid") or e.text("mid") in mids]
+    return tuple(e for e in typed if not e.text("mid") or e.text("mid") in mids)
 
 
 def typed_result(event: Event) -> str:
@@ -131,6 +140,7 @@ def typed_result(event: Event) -> str:
     return "passed" if inside else "failed"
 
 
+@once
 def failed_before(order: RepairOrder, code: str) -> tuple[SelfTest, ...]:
     """Return the self-tests of a code that failed before the last repair.
 
@@ -166,6 +176,7 @@ def same_place(one: SelfTest, other: SelfTest) -> bool:
     return (one.mid, one.tid) == (other.mid, other.tid) and len(who) <= 1
 
 
+@once
 def best_evidence(order: RepairOrder, code: str) -> Evidence:
     """Return the best evidence that the code's self-test ran after the repair."""
     repair, start = order.last_repair, order.proof_starts
@@ -212,6 +223,7 @@ def _recorded_clear(order: RepairOrder, code: str) -> str:
     return ""
 
 
+@once
 def why_not_cleared(order: RepairOrder) -> str:
     """Return what the vehicle's own counts say against a clear that is recorded."""
     repair, start = order.last_repair, order.proof_starts

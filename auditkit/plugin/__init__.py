@@ -71,6 +71,7 @@ if TYPE_CHECKING:
         same_limit,
         typed_outcome,
     )
+    from auditkit.order.catalogue import Catalogue
     from auditkit.order.caution_table import caution_of
     from auditkit.order.cautions import Caution
     from auditkit.order.corrections import AS_READ
@@ -86,6 +87,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.findings import Lacking, Problem, Severity, Shown
     from auditkit.order.hazards import Called, cautions_called, engine_ran
+    from auditkit.order.once import once
     from auditkit.order.photographs import photographed
     from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.questions import Question, part_subject
@@ -129,6 +131,7 @@ __all__ = [
     "BenchResult",
     "Bound",
     "Called",
+    "Catalogue",
     "Caution",
     "Chart",
     "ChartDiagram",
@@ -208,6 +211,7 @@ __all__ = [
     "mids_of",
     "monitors_of",
     "numbers_text",
+    "once",
     "outcomes_at",
     "part_subject",
     "photographed",
@@ -271,11 +275,13 @@ HOMES = {
         "order.bench_event": "limit_key result_of same_limit typed_outcome",
         "order.same_test": "is_same_test",
         "order.tool_clocks": "strange_clock",
+        "order.catalogue": "Catalogue",
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
         "order.corrections": "AS_READ",
         "order.hazards": "Called cautions_called engine_ran",
         "order.photographs": "photographed",
+        "order.once": "once",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
         "order.faults": "Fault addressed causes faults_for faults_of",

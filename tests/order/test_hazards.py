@@ -1,6 +1,8 @@
 """Which cautions a step calls for, and which acknowledgement it rests on."""
 
 import re
+from itertools import product
+from random import Random
 
 import pytest
 
@@ -8,7 +10,13 @@ from auditkit.obd.code_table import rows
 from auditkit.order.caution_table import caution_of
 from auditkit.order.cautions import StepKind
 from auditkit.order.events import RepairOrder
-from auditkit.order.hazards import cautions_called, work_of
+from auditkit.order.hazards import (
+    begins,
+    cautions_called,
+    engine_ran,
+    step_kinds,
+    work_of,
+)
 from auditkit.plugin.loading import load_catalogue
 
 CATALOGUE = load_catalogue()
@@ -355,3 +363,66 @@ def test_a_repair_of_any_other_action_is_a_repair():
 @pytest.mark.parametrize("code", ["", "P", "ZZZZZ", "P9999", "U0100-87"])
 def test_no_code_of_a_stranger_makes_it_crash(code):
     assert "hot-exhaust" in called(diagnosis("egr", code), repair())
+
+
+def in_any_order(seed):
+    """Return an order whose places and times do not run alike."""
+    draw = Random(seed)
+    kinds = (
+        lambda at: ack(draw.choice(["fuel-vapour", "vehicle-moves"]), at, by=by()),
+        lambda at: bench(at, setup=draw.choice(["removed", "running"])),
+        repair,
+        lambda at: event("road_test", at),
+    )
+
+    def by():
+        return draw.choice(["tech-a", "tech-a", "tech-b"])
+
+    made = [draw.choice(kinds)(draw.randrange(40)) for _ in range(14)]
+    return RepairOrder.fold("RO-1", [diagnosis("evap", "P0455"), *made])
+
+
+def test_the_acknowledgement_is_the_last_of_all_that_may_be_it():
+    """Against the definition, looked for among all events."""
+    found = 0
+    for seed in range(150):
+        order = in_any_order(seed)
+        for one in cautions_called(order, CAUTIONS.values(), CATALOGUE.bench_tests):
+            step, start = one.step, begins(one.step)
+            may_be = [
+                event
+                for event in order.events
+                if (event.kind, event.text("caution")) == ("caution", one.caution.id)
+                and event.index < step.index
+                and event.at <= start
+                and event.by == step.by
+                and (
+                    one.caution.covers_vehicle
+                    or event.object("step").get("part", "") == step.text("part")
+                )
+            ]
+            last = max(may_be, key=lambda e: (e.at, e.index), default=None)
+            assert one.seen is last
+            found += last is not None
+    assert found > 100
+
+
+def test_the_engine_ran_where_any_event_between_shows_it():
+    """Against the definition: between by place or by date, looked for among all."""
+    found = missed = 0
+    for seed in range(150):
+        order = in_any_order(seed)
+        for seen, step in product(order.of("caution"), order.of("repair")):
+            ran = [
+                event
+                for event in order.events
+                if event.index not in {seen.index, step.index}
+                and step_kinds(event) & {StepKind.ROAD, StepKind.RUNNING}
+                and (
+                    seen.index < event.index < step.index
+                    or seen.at < event.at <= begins(step)
+                )
+            ]
+            assert engine_ran(order, seen, step) is (ran[0] if ran else None)
+            found, missed = found + bool(ran), missed + (not ran)
+    assert min(found, missed) > 100
