@@ -544,6 +544,15 @@ def test_readiness_says_the_answer_first_and_defers(run):
     Path("bare.txt").write_text("7E8 02 43 00")
     status, _, err = run("readiness", "bare.txt", "--rules", "federal")
     assert (status, "--model-year" in err) == (2, True)
+    # A foreign VIN over CAN whose check digit fits by chance: no vehicle of 1981.
+    said = bytes([0x49, 2, 1]) + b"W0L000057B2123456"
+    frames = [bytes([0x10, len(said)]) + said[:6]]
+    frames += [bytes([0x20 + n]) + said[7 * n - 1 :][:7] for n in (1, 2)]
+    Path("foreign.txt").write_text("\n".join(f"7E8 {f.hex(' ')}" for f in frames))
+    status, out, _ = run("decode", "foreign.txt")
+    assert (status, "W0L000057B2123456" in out) == (0, True)
+    status, _, err = run("readiness", "foreign.txt", "--rules", "federal")
+    assert (status, "the readout does not tell the model year" in err) == (2, True)
 
 
 def test_why_not_run_takes_a_readout_or_a_record(run):

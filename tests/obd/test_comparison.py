@@ -123,11 +123,25 @@ def test_a_clear_is_told_by_the_vehicles_own_counts():
         ((612, 350, 0xFFFF), 0x17, "0.749"),
         # 0.1 degC less 40: 95 degC of at least 80 degC is 15 of 80.
         ((1350, 1200, 0xFFFF), 0x16, "0.188"),
+        # The same scaling, below 0 degC: -25 of at least -30 is 5 of 30.
+        ((150, 100, 0xFFFF), 0x16, "0.167"),
+        # Between -10 and 90 degC, 80 is 10 of 100: the offset is in no difference.
+        ((1200, 300, 1300), 0x16, "0.100"),
     ],
 )
 def test_margin(words, uasid, share):
     (test,) = decode(Vehicle(tests={(0x3C, 0x81, uasid): words}).readout()).self_tests
     assert str(margin(test)) == share
+
+
+@pytest.mark.parametrize(
+    ("words", "uasid"),
+    [((7, 9, 5), 0x17), ((0x7000, 1, 0x8000), 0x81)],  # signed: at most -32,768
+)
+def test_crossed_limits_leave_no_margin(words, uasid):
+    """No value meets both, so none lies inside by any share."""
+    (test,) = decode(Vehicle(tests={(0x3C, 0x81, uasid): words}).readout()).self_tests
+    assert (test.outcome, margin(test)) == ("not-judged", None)
 
 
 def test_a_test_that_did_not_run_has_no_margin():

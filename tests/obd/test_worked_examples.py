@@ -339,6 +339,7 @@ def test_a_wrong_check_digit_is_a_note():
         ("11111111111111111", 2001),
         ("1M8GDM9AXKP042788", None),  # 1989
         ("W0L000051B2123456", None),  # a foreign number: B would be 1981
+        ("W0L000057B2123456", None),  # and so where its check digit fits by chance
         ("0ZZTB1A18UA000123", None),
         ("0ZZTB1A180A000123", None),
         ("short", None),
@@ -420,6 +421,9 @@ def test_an_answer_that_cannot_be_parted_is_refused(text):
         ("B3000", "body", "reserved"),
         ("U0158", "network", "defined by the standard"),
         ("U3000", "network", "defined by the standard"),  # from memory
+        ("U3FFF", "network", "defined by the standard"),
+        ("U2100", "network", "the maker's own"),
+        ("C3000", "chassis", "reserved"),
     ],
 )
 def test_who_defines_a_code(code, system, who):
