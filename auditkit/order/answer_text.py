@@ -7,8 +7,8 @@ what is shown. Pure.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Container, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from auditkit.obd.responders import module_in_words
 from auditkit.order.questions import ORDER, Answer, Question, State, part_subject
@@ -102,15 +102,31 @@ def _of(what: str, subject: str) -> str:
     return f"{what} ({subject})" if subject else what
 
 
-def answer_line(
-    found: Answer, part_names: Mapping[str, str], *, is_logged: bool = True
-) -> str:
-    """Return an answer in one line: question, subject, what is said, how strongly.
+def answer_lines(
+    answers: Iterable[Answer],
+    part_names: Mapping[str, str],
+    *,
+    told_apart: Container[str] = (),
+    is_logged: bool = True,
+) -> tuple[str, ...]:
+    """Return a line an answer: question, subject, what is said, how strongly, and why.
 
+    A reason is told once: where all are those of an answer before, that is said. Those
+    of an open answer that are ``told_apart`` are left to be told there.
     ``is_logged`` is false for a record that no log holds whole: nothing of it is called
     logged, and of a picture it is not known who else names it.
     """
-    return _line((found,), part_names, is_logged=is_logged)
+    lines: list[str] = []
+    told: set[str] = set()
+    for found in answers:
+        apart = told_apart if found.state in OPEN else ()
+        because = [reason for reason in found.because if reason not in apart]
+        new = [reason for reason in because if reason not in told]
+        told.update(new)
+        said = new or (["for the same reason"] if because else [])
+        one = replace(found, because=tuple(said))
+        lines.append(_line((one,), part_names, is_logged=is_logged))
+    return tuple(lines)
 
 
 def _line(

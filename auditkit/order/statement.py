@@ -7,7 +7,7 @@ It never holds text that the default policy withholds.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
@@ -74,16 +74,14 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     less, what speaks against the repair and what is missing, with what to do; then what
     rests on what, what was recorded late, other work, and what was found and done.
     """
-    lines = [f"Repair order {order.id} is {verdict_text(judgement)}."]
-    lines += [fault_line(fault, verdict) for fault, verdict in judgement.faults]
+    lines = _verdicts(order.id, judgement)
     if judgement.departures:
         told = "; ".join(judgement.departures)
         lines.append(f"{JUDGED_BY}{told}.")
     lines += open_lines(judgement.answers, judgement.part_names)
     lines += _own_findings(judgement)
     lines += _rests_on(judgement)
-    if late := late_text(judgement):
-        lines.append(f"Recorded late: {late}.")
+    lines += _late(judgement)
     if work := other_work(order):
         names = ", ".join(dict.fromkeys(_part(e, judgement) for e in work))
         lines.append(f"Other work, not judged: {names}.")
@@ -95,8 +93,40 @@ def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
     lines += [*tests, *_shown_how(judgement, " ".join(tests))]
     lines.append(NO_RECORD_SHOWS)
     lines.append(DEFERS)
-    # A receipt holds one line for each.
+    return _printed(lines)
+
+
+def answers_stated(order_id: str, judgement: Judgement) -> tuple[str, ...]:
+    """Return the lines of a statement that say no more than the answers do.
+
+    Whoever has told the answers, with their reasons, needs none of them.
+    """
+    return _printed(
+        [
+            *_verdicts(order_id, judgement),
+            *open_lines(judgement.answers, judgement.part_names),
+            *_rests_on(judgement),
+            *_late(judgement),
+            *_shown_how(judgement, ""),
+        ]
+    )
+
+
+def _printed(lines: Iterable[str]) -> tuple[str, ...]:
+    """Return lines as a receipt holds them, one for each."""
     return tuple(printable(line.replace("\n", " ")) for line in lines)
+
+
+def _verdicts(order_id: str, judgement: Judgement) -> list[str]:
+    return [
+        f"Repair order {order_id} is {verdict_text(judgement)}.",
+        *(fault_line(fault, verdict) for fault, verdict in judgement.faults),
+    ]
+
+
+def _late(judgement: Judgement) -> list[str]:
+    late = late_text(judgement)
+    return [f"Recorded late: {late}."] if late else []
 
 
 def fault_line(fault: Fault, verdict: Verdict | None) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.log.logged_order import attachment_line, held_line
-from auditkit.order.answer_text import answer_line
+from auditkit.order.answer_text import answer_lines
 from auditkit.order.event_text import (
     amount_text,
     computed_text,
@@ -44,6 +44,8 @@ def judgement_lines(
 ) -> list[str]:
     """Return the verdict on a record; then by fault, by question, and what to do.
 
+    What keeps a question from being shown stands once, at what to do about it.
+
     ``is_logged`` is false for a record that no log holds whole: it was judged as if
     each of its steps were recorded on time.
     """
@@ -57,10 +59,13 @@ def judgement_lines(
     lines = [f"{name}: {said}"]
     lines += [f"    {fault_line(*found)}" for found in judgement.faults]
     lines += [f"    the policy: {told}" for told in judgement.departures]
-    lines += [
-        f"    {answer_line(found, judgement.part_names, is_logged=is_logged)}"
-        for found in judgement.answers
-    ]
+    answers = answer_lines(
+        judgement.answers,
+        judgement.part_names,
+        told_apart={finding.message for finding in judgement.findings},
+        is_logged=is_logged,
+    )
+    lines += [f"    {line}" for line in answers]
     told: dict[tuple[str, str], None] = {}
     for finding in judgement.findings:
         mark = _MARKS[judgement.weight(finding)]

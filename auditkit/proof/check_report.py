@@ -136,6 +136,7 @@ class JudgedHere:
     its reason. ``told`` are lines on what was not read here and on each fault,
     ``answers`` lines under their headings; one that begins with a space belongs under
     the line before it. ``found`` is all of it as ``verify --format json`` prints it.
+    ``repeated`` are the lines of a statement that say no more than ``lines`` do.
     """
 
     verdict: str
@@ -146,6 +147,7 @@ class JudgedHere:
     told: tuple[str, ...]
     answers: tuple[tuple[str, tuple[str, ...]], ...]
     found: Mapping[str, Json]
+    repeated: frozenset[str] = frozenset()
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -209,7 +211,11 @@ class CheckReport:
                 if problem.unmet is Unmet.KEY and self.expected_key:
                     said += _side_by_side(self.expected_key, self.log_key)
             said += [f"    next: {step}" for step in next_steps(self.problems)]
-        said += [f"    | {line}" for line in self.story]  # the shop's own words
+        told = frozenset[str]() if self.judged is None else self.judged.repeated
+        own = [line for line in self.story if line not in told]  # the shop's own words
+        if own and len(own) < len(self.story):
+            said.append("    what the shop signed, besides what is told above:")
+        said += [f"    | {line}" for line in own]
         said += [f"    {line}" for line in self.times]
         said += [f"    note: {note}" for note in self.notes]
         return [printable(line) for line in said]

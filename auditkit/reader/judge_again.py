@@ -23,7 +23,7 @@ from auditkit.order.photographs import looked_at
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.questions import Answer, State
 from auditkit.order.schema import validate_event
-from auditkit.order.statement import fault_line, verdict_text
+from auditkit.order.statement import answers_stated, fault_line, verdict_text
 from auditkit.order.strength import Strength
 from auditkit.order.verdicts import ORDER_OF_VERDICTS, fault_verdicts, order_verdict
 from auditkit.proof.check_report import JudgedHere
@@ -288,4 +288,5 @@ def _compared(
             for group in grouped(judgement.answers, judgement.part_names)
         ),
         found=found,
+        repeated=frozenset(answers_stated(judgement.order_id, judgement)),
     )

@@ -142,3 +142,31 @@ def test_of_a_step_that_is_over_it_is_told_what_can_still_be_done(run):
     rules = {f["rule"]: f["what_to_do"] for f in json.loads(out)["findings"]}
     for name in ("part-not-shown-at-fault", "suspect-part-not-bench-tested"):
         assert rules[name].startswith("test the old part if it was kept")
+
+
+def test_verify_tells_each_thing_once(log):
+    assert log("record", "RO-1005.json", "--unproven", "in a hurry")[0] == 0
+    assert log("packet", "RO-1005", "--out", "p.json")[0] == 0
+    status, out, _ = log("verify", "p.json")
+    lines = out.splitlines()
+    assert status == 0
+    assert lines[0].startswith("p.json: judged here: unproven, waiting")
+    assert lines[1] == "    the shop signed unproven: that agrees"
+    told = [line.strip(" |") for line in lines]
+    assert len(told) == len(set(told))
+    why = "the self-test for P0302 has not run: value and limits are zero"
+    assert out.count(why) == 1
+    assert out.count("what to do: drive until the monitor has run") == 1
+    place = lines.index("    what the shop signed, besides what is told above:")
+    assert any("was replaced by mechanic-1." in line for line in lines[place:])
+    assert not any("Rests on" in line or "what to do" in line for line in lines[place:])
+    assert "Rests on" in log("show", "RO-1005")[1], "it was signed all the same"
+
+
+def test_check_tells_each_reason_once(run):
+    for name in ("RO-1002.json", "RO-1003.json", "RO-1005.json"):
+        _, out, _ = run("check", name)
+        findings = json.loads(run("check", name, "--format", "json")[1])["findings"]
+        assert findings
+        for finding in findings:
+            assert out.count(finding["message"]) == 1, finding
