@@ -72,20 +72,27 @@ NEWER, UNCLEARED = "38: a J1979-2 vehicle", "-: never cleared, and healed"
 EOBD = "-: EOBD: service 0A is not answered"
 
 
-def lie(job: str, *falls: str, typed: bool = False, kind: str = "", way: str = "raw"):
-    def added(change):
-        LIES.append((change.__name__, job, falls, typed, kind, way, change))
-        return change
+def recorder(lies: list, twists: list):
+    """Return what writes lies, and what writes twists, into the lists."""
 
-    return added
+    def lie(job, *falls, typed=False, kind="", way="raw"):
+        def added(change):
+            lies.append((change.__name__, job, falls, typed, kind, way, change))
+            return change
+
+        return added
+
+    def twist(job, way="raw"):
+        def added(change):
+            twists.append((change.__name__, job, way, change))
+            return change
+
+        return added
+
+    return lie, twist
 
 
-def twist(job: str, way: str = "raw"):
-    def added(change):
-        TWISTS.append((change.__name__, job, way, change))
-        return change
-
-    return added
+lie, twist = recorder(LIES, TWISTS)
 
 
 def drafted(job: str, way: str, change) -> Draft:
