@@ -82,7 +82,7 @@ class Simulation:
             if can_id == everyone or can_id == self.hears_on(number):
                 if data[0] >> 4 == 0:
                     self._asked(number, data[1 : 1 + data[0]], now)
-                elif data[0] == 0x30 and can_id != everyone:  # noqa: PLR2004
+                elif data[0] == 0x30 and can_id != everyone:
                     self._go(number, now)
 
     def next_at(self) -> float | None:
@@ -100,7 +100,7 @@ class Simulation:
         if answer is None:
             return
         fault = self._fault(number, request)
-        if request[0] == 0x04:  # noqa: PLR2004
+        if request[0] == 0x04:
             self.modules[number] = module.cleared()
         if fault.silent:
             return
@@ -148,7 +148,7 @@ class Simulation:
 
 def _frames(payload: bytes, fault: Fault) -> list[list[bytes]]:
     """Return a message frame by frame; a faulty frame is there twice or not at all."""
-    if len(payload) < 8:  # noqa: PLR2004
+    if len(payload) < 8:
         whole = [bytes([len(payload)]) + payload]
     else:
         whole = [bytes([0x10 | len(payload) >> 8, len(payload) & 0xFF]) + payload[:6]]

@@ -42,7 +42,7 @@ class Module:
                 return head + bytes([len(codes)]) + _words(codes)
             case 0x01:
                 found = [bytes([i]) + d for i in ids if (d := _of(self.data, i))]
-            case 0x02 if len(ids) == 2 and not ids[1]:  # noqa: PLR2004
+            case 0x02 if len(ids) == 2 and not ids[1]:
                 found = [ids + d for d in [_of(self.frozen, ids[0])] if d]
             case 0x06 if ids and ids[0] % 0x20 == 0:
                 found = [bytes([i]) + d for i in ids if (d := _of(self.tests, i))]

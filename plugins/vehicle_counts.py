@@ -131,7 +131,7 @@ def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             f"{far:f} km, {what}"
             for wrong, what in (
                 (minutes == 0 and far > 0, "and 0 min of engine run"),
-                (warm == 0 and far >= 500, "and no warm-up"),  # noqa: PLR2004
+                (warm == 0 and far >= 500, "and no warm-up"),
                 (
                     odometer is not None and far > odometer + 1,
                     f"and an odometer of {odometer} km",

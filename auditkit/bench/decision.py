@@ -117,7 +117,7 @@ def rule_text(alpha: float, points: int = 1) -> str:
 
 def check_alpha(alpha: float) -> None:
     """Raise InputError for a risk that does not lie between 0 and 0.5."""
-    if not 0 < alpha < 0.5:  # noqa: PLR2004  a half is a coin
+    if not 0 < alpha < 0.5:  # a half is a coin
         raise InputError(
             f"alpha {alpha:g} is not between 0 and 0.5", what_to_do="0.05 is usual"
         )

@@ -33,7 +33,7 @@ def differ(one: Unit, two: Unit) -> bool:
     if one.zero != two.zero:
         return True
     ratio = max(one.factor, two.factor) / min(one.factor, two.factor)
-    while ratio >= 10:  # noqa: PLR2004  a power of ten
+    while ratio >= 10:  # a power of ten
         ratio /= 10
     return ratio != 1
 

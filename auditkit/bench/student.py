@@ -37,7 +37,7 @@ def cdf(t: float, dof: int) -> float:
 
 def quantile(probability: float, dof: int) -> float:
     """Return t with P(T <= t) = ``probability``, which lies from 0.5 below 1."""
-    if not 0.5 <= probability < 1:  # noqa: PLR2004  the upper half
+    if not 0.5 <= probability < 1:  # the upper half
         raise ValueError(f"a probability of {probability} is not from 0.5 below 1")
     if dof >= MANY:
         return NormalDist().inv_cdf(probability)

@@ -222,7 +222,7 @@ class _Session:
             module.due = -(-(length - _FIRST_BYTES) // _NEXT_BYTES)
             self._send(ids.physical(name), _GO)
             module.until = self.clock() + self.timing.gap
-        elif kind == 2:  # noqa: PLR2004
+        elif kind == 2:
             module.due = max(module.due - 1, 0)
             module.until = now + self.timing.gap if module.due else 0.0
 

@@ -70,7 +70,7 @@ if TYPE_CHECKING:
     "--plot", type=click.Path(path_type=Path), help="A new file for a picture (SVG)."
 )
 @common.format_option
-def bench_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def bench_command(
     file: Path | None,
     code: str | None,
     method: str | None,

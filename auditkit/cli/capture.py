@@ -67,11 +67,11 @@ _HINT = "check --interface, --channel and --bitrate, the cable, and the ignition
     help="Read a CAN log instead: .log, .asc, .blf, .trc, .csv, .mf4, also .gz.",
 )
 @common.format_option
-def capture_command(  # noqa: PLR0913, PLR0917  one argument an option
+def capture_command(
     interface: str | None,
     channel: str | None,
     bitrate: int,
-    extended: bool,  # noqa: FBT001
+    extended: bool,
     out: Path | None,
     seconds: int,
     simulated: str | None,

@@ -22,7 +22,7 @@ from auditkit.cli import common
     required=True,
     help="Where to write it.",
 )
-def checker_command(out: Path, one_file: bool) -> None:  # noqa: FBT001  click's
+def checker_command(out: Path, one_file: bool) -> None:
     """Write the page that checks any packet in a browser, offline.
 
     With --one-file, write one file that does it where there is a Python and nothing

@@ -38,7 +38,7 @@ _QUERY = "application/timestamp-query"  # RFC 3161 section 3.4
     help="The authority's root certificate (PEM), got from its own people.",
 )
 @common.policy_option
-def stamp_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def stamp_command(
     checkpoint: Path,
     url: str | None,
     out: Path | None,

@@ -34,7 +34,7 @@ from auditkit.log.ledger import Ledger
 )
 @common.log_option
 @common.passphrase_option
-def erase_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def erase_command(
     order: str,
     paths: tuple[str, ...],
     attachments: tuple[str, ...],

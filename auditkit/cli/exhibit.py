@@ -28,7 +28,7 @@ from auditkit.errors import InputError, VerificationError
 )
 @click.option("--key", metavar="FINGERPRINT", help="The log key that --check expects.")
 @common.passphrase_option
-def exhibit_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def exhibit_command(
     packet: Path | None,
     out: Path | None,
     check: Path | None,

@@ -49,7 +49,7 @@ _PLACES = {
 )
 @common.log_option
 @common.passphrase_option
-def init_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def init_command(
     shop: str,
     origin: str | None,
     person: str | None,

@@ -78,7 +78,7 @@ def list_people(log: Path, form: str) -> None:
 )
 @common.log_option
 @common.passphrase_option
-def enrol(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def enrol(
     person: str,
     role: str | None,
     public: str | None,

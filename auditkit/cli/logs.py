@@ -134,13 +134,13 @@ def _withheld(order: LoggedOrder) -> list[str]:
     "--with-attachments", is_flag=True, help="Put in the pictures kept beside the log."
 )
 @common.log_option
-def packet_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def packet_command(
     order: str,
     out: Path | None,
     reveal: tuple[str, ...],
     page: Path | None,
     since_files: tuple[Path, ...],
-    with_attachments: bool,  # noqa: FBT001  click passes it by name
+    with_attachments: bool,
     log: Path,
 ) -> None:
     """Write the packet of one closed repair order.

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     help="What the lamp did with key on and engine off.",
 )
 @common.format_option
-def readiness_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def readiness_command(
     readout: Path,
     rules: str | None,
     model_year: int | None,

@@ -217,10 +217,10 @@ def check_command(
 @common.policy_option
 @common.passphrase_option
 @common.format_option
-def record_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def record_command(
     records: tuple[Path, ...],
     unproven: str | None,
-    keep_open: bool,  # noqa: FBT001  click passes it by name
+    keep_open: bool,
     by: str | None,
     log: Path,
     register: Path | None,

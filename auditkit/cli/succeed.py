@@ -48,11 +48,11 @@ _PLACES = {
     help="Who signs first in NEW; needed where nobody's key opens.",
 )
 @common.passphrase_option
-def succeed_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def succeed_command(
     old: Path,
     new: Path,
     reason: str,
-    new_key: bool,  # noqa: FBT001  click passes it by name
+    new_key: bool,
     lost_file: Path | None,
     person: str | None,
     passphrase_file: Path | None,

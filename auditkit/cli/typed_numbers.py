@@ -31,7 +31,7 @@ def digits(number: str, option: str) -> str:
     before, comma, after = number.partition(",")
     if comma and (before.lstrip("-") + after).isdecimal():
         what_to_do = f"write it with a point: {before}.{after}"
-        if len(after) == 3:  # noqa: PLR2004  a group of thousands
+        if len(after) == 3:  # a group of thousands
             what_to_do += f", or without the comma: {before}{after}"
         raise InputError(
             f"the number {number!r} has a comma", where=option, what_to_do=what_to_do

@@ -76,7 +76,7 @@ from auditkit.text.display_text import printable
     help="Exit 1 where the evidence of a packet says less than this.",
 )
 @common.format_option
-def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
+def verify_command(
     paths: tuple[Path, ...],
     trust_file: Path | None,
     witnesses_file: Path | None,
@@ -85,7 +85,7 @@ def verify_command(  # noqa: PLR0913, PLR0917  one a choice of the command line
     roots_file: Path | None,
     receipt_file: Path | None,
     key: str | None,
-    skip_signatures: bool,  # noqa: FBT001  click passes it by name
+    skip_signatures: bool,
     form: str,
 ) -> None:
     """Check a log, a packet, or many packets on all cores.

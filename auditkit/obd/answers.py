@@ -73,7 +73,7 @@ class VehicleAnswers:
             self.answered.add((message.responder, f"{service:02X}"))
 
     def _unread(self, message: Message, service: int) -> None:
-        if not 0 < service <= 0x0A:  # noqa: PLR2004
+        if not 0 < service <= 0x0A:
             self._problem(message, f"{message.data[0]:02X} begins no OBD answer")
         else:
             self._note(message, f"an answer of service {service:02X} was not read")
@@ -138,7 +138,7 @@ class VehicleAnswers:
         if services.is_map(info):
             for base, bits in services.maps(body):
                 self._keep(message, service, base, bits)
-        elif info == 0x02:  # noqa: PLR2004
+        elif info == 0x02:
             self._vin(message, services.vin(rest))
         elif info in _INFO:
             self._answer(message, self.texts, info, _INFO[info](rest))

@@ -76,9 +76,9 @@ def number_of(code: str) -> int:
     Raises ValueError where it is not such a code.
     """
     letter, digits = code[:1], code[1:5]
-    if letter not in LETTERS or not letter or len(digits) != 4:  # noqa: PLR2004
+    if letter not in LETTERS or not letter or len(digits) != 4:
         raise ValueError(f"{code!r} is not a fault code")
-    if int(digits[0], 16) > 3:  # noqa: PLR2004  two bits
+    if int(digits[0], 16) > 3:  # two bits
         raise ValueError(f"{code!r} is not a fault code")
     return LETTERS.index(letter) << 14 | int(digits, 16)
 

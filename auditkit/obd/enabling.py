@@ -177,7 +177,7 @@ def values_of(readout: Readout) -> dict[str, Decimal]:
     for name, pid in pids.items():
         if (value := readout.value(pid)) is not None:
             found[name] = value
-    if found.get(RUN, Decimal(1000)) <= 60:  # noqa: PLR2004
+    if found.get(RUN, Decimal(1000)) <= 60:
         for name, pid in {COOLANT: "05", INTAKE: "0F"}.items():
             if (value := readout.value(pid)) is not None:
                 found[name] = value

@@ -61,7 +61,7 @@ def carry_over(messages: Iterable[Message]) -> CanMessages:
         if kline.is_body(body) and head in {*_CODES, _TESTS, _INFO}:
             first = body[0] if head == _INFO else 0
             gathered.setdefault((message.responder, head, first), []).append(message)
-        elif head == _INFO and len(body) == 2 and body[0] % 2:  # noqa: PLR2004
+        elif head == _INFO and len(body) == 2 and body[0] % 2:
             # How many numbered messages follow: without it a lost end goes unseen.
             _guarded(forms, message, lambda _, m: _count(counts, m))
         elif _newer(head, body):
@@ -143,7 +143,7 @@ def _read(forms: CanMessages, message: Message) -> None:
         head = bytes([service + services.POSITIVE, item])
         if service == 0:
             forms.note(message, f"identifier {did:04X} was not read")
-        elif service == 6 and not services.is_map(item):  # noqa: PLR2004
+        elif service == 6 and not services.is_map(item):
             words = b"".join(
                 bytes.fromhex(f"{t.mid}{t.tid}{t.uasid}")
                 + b"".join(
@@ -156,7 +156,7 @@ def _read(forms: CanMessages, message: Message) -> None:
             )
         else:
             body = data
-            if service == 9 and not services.is_map(item):  # noqa: PLR2004
+            if service == 9 and not services.is_map(item):
                 body = uds.counted(item, data)
             forms.messages.append(Message(message.line, message.responder, head + body))
 

@@ -247,7 +247,7 @@ def message_count(body: bytes) -> tuple[int, int]:
 
     InfoTypes 01, 03, 05, 07 and 09 tell how many messages 02, 04, 06, 08 and 0A take.
     """
-    if len(body) != 2 or not body[0] & 1 or body[0] > 0x09:  # noqa: PLR2004
+    if len(body) != 2 or not body[0] & 1 or body[0] > 0x09:
         raise MalformedError(
             "a number of messages needs InfoType 01, 03, 05, 07 or 09 and one byte"
         )
@@ -288,7 +288,7 @@ def counted(info: int, data: bytes) -> bytes:
         fill, data = data[:_VIN_FILL], data[_VIN_FILL:]
         if any(fill) or len(data) != size:
             raise MalformedError(f"a VIN needs three bytes 00 and {size} characters")
-    if not data or len(data) % size or len(data) // size > 0xFF:  # noqa: PLR2004
+    if not data or len(data) % size or len(data) // size > 0xFF:
         raise MalformedError(
             f"InfoType {info:02X} has {len(data)} bytes; each item takes {size}"
         )

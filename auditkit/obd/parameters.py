@@ -215,14 +215,14 @@ ROWS = _rows()
 
 def _meaning(pid: int, data: bytes) -> tuple[str, str] | None:
     """Return name and meaning of an id that holds a code, not a number."""
-    if pid == 0x1C:  # noqa: PLR2004
+    if pid == 0x1C:
         return "OBD standard", STANDARDS.get(data[0], f"code {data[0]:02X}")
-    if pid == 0x51:  # noqa: PLR2004
+    if pid == 0x51:
         return "fuel type", FUELS.get(data[0], f"code {data[0]:02X}")
-    if pid == 0x03:  # noqa: PLR2004
+    if pid == 0x03:
         known = [FUEL_SYSTEM.get(byte, f"code {byte:02X}") for byte in data[:2]]
         return "fuel system 1 and 2", "; ".join(known)
-    if pid == 0x02:  # noqa: PLR2004
+    if pid == 0x02:
         return "code that stored the frame", code_text(*data[:2]) or "none"
     if pid in {0x13, 0x1D}:
         bits = f"{data[0]:08b}"[::-1]
@@ -276,10 +276,10 @@ def _overridden(
     pid: int, data: bytes, overrides: Mapping[int, bytes]
 ) -> Decimal | None:
     word = int.from_bytes(data[:2])
-    if pid == 0x44 and (most := overrides.get(0x4F, b"\0")[0]):  # noqa: PLR2004
+    if pid == 0x44 and (most := overrides.get(0x4F, b"\0")[0]):
         return _decimal(Fraction(word * most, 65535))
-    if pid == 0x0B and (most := (overrides.get(0x4F, b"") + bytes(4))[3]):  # noqa: PLR2004
+    if pid == 0x0B and (most := (overrides.get(0x4F, b"") + bytes(4))[3]):
         return _decimal(Fraction(data[0] * most * 10, 255))
-    if pid == 0x10 and (most := overrides.get(0x50, b"\0")[0]):  # noqa: PLR2004
+    if pid == 0x10 and (most := overrides.get(0x50, b"\0")[0]):
         return _decimal(Fraction(word * most * 10, 65535))
     return None

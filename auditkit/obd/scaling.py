@@ -89,7 +89,7 @@ def source(uasid: int) -> str:
         return "unknown id: raw words only"
     if uasid in _TWO_TABLES:
         return f"{_PUBLIC}, seen twice"
-    later = 0x3A <= uasid <= 0x41 or uasid in {0x87, 0x8F, 0x99, 0xAD, 0xAE, 0xFB}  # noqa: PLR2004
+    later = 0x3A <= uasid <= 0x41 or uasid in {0x87, 0x8F, 0x99, 0xAD, 0xAE, 0xFB}
     return f"{_PUBLIC}, seen once" if later else "ISO 15031-5:2006 Annex E"
 
 

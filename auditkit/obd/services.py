@@ -274,7 +274,7 @@ def module_name(body: bytes) -> str:
 
 def refusal(body: bytes) -> tuple[int, str]:
     """Return the refused service and why (Tables 11 and 12)."""
-    if len(body) != 2:  # noqa: PLR2004
+    if len(body) != 2:
         raise MalformedError("a negative answer has three bytes")
     why = _REASONS.get(body[1], "reason not defined")
     if body[1] == PENDING:

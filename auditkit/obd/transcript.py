@@ -188,7 +188,7 @@ class _Reader:
         self._drop_length()
         if self.commented:
             lines = ", ".join(str(number) for number in self.commented[:5])
-            more = ", ..." if len(self.commented) > 5 else ""  # noqa: PLR2004
+            more = ", ..." if len(self.commented) > 5 else ""
             many = plural(len(self.commented), "answer stands", "answers stand")
             self.notes.append(f"{many} in comments, left out: line {lines}{more}")
         if self.foreign:
@@ -213,7 +213,7 @@ class _Reader:
     def _line(self, number: int, text: str, *, prompted: bool) -> None:
         tokens = text.split()
         if not all(_HEX.fullmatch(token) for token in tokens):
-            shown = text if len(text) <= 40 else f"{text[:40]}..."  # noqa: PLR2004
+            shown = text if len(text) <= 40 else f"{text[:40]}..."
             raise _RefusedError(f"neither hex bytes nor a known word: {shown!r}")
         if _counted_request(tokens):
             self.items.append(Request(number, None))
@@ -227,9 +227,9 @@ class _Reader:
     def _payload(self, number: int, data: bytes, *, prompted: bool) -> None:
         if kline.is_message(data):
             self._bus_message(number, data)
-        elif is_request(data) or (prompted and data[0] < 0x40):  # noqa: PLR2004
+        elif is_request(data) or (prompted and data[0] < 0x40):
             self.items.append(Request(number, None, data))
-        elif data[0] < 0x40:  # noqa: PLR2004
+        elif data[0] < 0x40:
             raise _RefusedError(
                 f"no responder id, and {data[0]:02X} begins neither a request nor an "
                 "answer"
@@ -318,7 +318,7 @@ def _counted_request(tokens: list[str]) -> bool:
 
 def split_ids(tokens: list[str]) -> list[tuple[str | None, str]]:
     """Return (id, hex digits) for each frame of a line; id None is a bare payload."""
-    if _LONG_ID.fullmatch("".join(tokens[:4])) and len(tokens[0]) == 2:  # noqa: PLR2004
+    if _LONG_ID.fullmatch("".join(tokens[:4])) and len(tokens[0]) == 2:
         return _units("".join(tokens), _LONG, _LONG_FRAME)
     found: list[tuple[str | None, list[str]]] = []
     for token in tokens:

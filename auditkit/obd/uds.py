@@ -218,7 +218,7 @@ def is_request(data: bytes) -> bool:
     if data[0] == READ:
         return len(data) > 1 and len(data) % _DID == 1
     if data[0] == CODES:
-        return 2 <= len(data) <= 6  # noqa: PLR2004
+        return 2 <= len(data) <= 6
     return data[0] == CLEAR and len(data) == 1 + _CODE
 
 
@@ -283,7 +283,7 @@ def counted(info: int, data: bytes) -> bytes:
         raise MalformedError(f"InfoType {info:02X} has no known length")
     if len(data) % size == 1 and len(data) == 1 + data[0] * size:
         return data
-    if not data or len(data) % size or len(data) // size > 0xFF:  # noqa: PLR2004
+    if not data or len(data) % size or len(data) // size > 0xFF:
         raise MalformedError(
             f"InfoType {info:02X} has {len(data)} bytes; each item takes {size}"
         )
@@ -355,7 +355,7 @@ def cleared(body: bytes) -> None:
 
 def refusal(body: bytes) -> Refusal:
     """Return the refused service and why."""
-    if len(body) != 2:  # noqa: PLR2004
+    if len(body) != 2:
         raise MalformedError("a negative answer has three bytes")
     return Refusal(body[0], body[1], REFUSALS.get(body[1], "reason not defined"))
 

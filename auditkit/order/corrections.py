@@ -55,7 +55,7 @@ def judge_corrected(
     if not late:
         return last
     names = dict.fromkeys(event_name(order.events[_target(order, i)]) for i in late)
-    told = f"({', '.join(list(names)[:3])}{', ...' * (len(names) > 3)})"  # noqa: PLR2004
+    told = f"({', '.join(list(names)[:3])}{', ...' * (len(names) > 3)})"
     cuts = range(len(late)) if len(late) <= MOST else range(1)
     stages = [
         _Stage(

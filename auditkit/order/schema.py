@@ -327,7 +327,7 @@ _MESSAGES: dict[str, Callable[[Misfit], tuple[str, str]]] = {
 
 def _shown(value: object) -> str:
     text = printable(json.dumps(value, ensure_ascii=False))
-    return text if len(text) <= 60 else f"{text[:57]}..."  # noqa: PLR2004
+    return text if len(text) <= 60 else f"{text[:57]}..."
 
 
 def _escape(name: str) -> str:

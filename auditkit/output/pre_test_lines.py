@@ -76,7 +76,7 @@ def _answer(results: Sequence[ReadinessResult]) -> str:
         return f"It hangs on how the rule is read: {either}."
     if len(results) == 1:
         return f"{_WOULD[answers[0]]}."
-    many = "both" if len(results) == 2 else f"all {len(results)}"  # noqa: PLR2004
+    many = "both" if len(results) == 2 else f"all {len(results)}"
     return f"{_WOULD[answers[0]]}, under {many} readings of the rule."
 
 

@@ -43,7 +43,7 @@ class Scale:
         rough = (self.high - self.low) / wanted
         power = math.floor(math.log10(rough))
         factor = next(f for f in (1, 2, 5, 10) if f * 10.0**power >= rough * 0.999)
-        if factor == 10:  # noqa: PLR2004  the next power
+        if factor == 10:  # the next power
             factor, power = 1, power + 1
         first = math.ceil(self.low / (factor * 10.0**power))
         last = math.floor(self.high / (factor * 10.0**power))

@@ -60,7 +60,7 @@ def parse_vkey(text: str) -> tuple[str, PublicKey]:
     """Return the name and the key of a verifier key; refuse any other text."""
     parts = text.split("+", 2)
     what_to_do = "copy the whole line NAME+ID+KEY"
-    if len(parts) != 3:  # noqa: PLR2004
+    if len(parts) != 3:
         raise InputError("this is not a verifier key", what_to_do=what_to_do)
     name, data = parts[0], from_base64(parts[2])
     if data[:1] != _ED25519:
@@ -85,7 +85,7 @@ def vkey_parts(
     with ``vkey``, after the key itself.
     """
     parts = text.split("+", 2)
-    if len(parts) != 3:  # noqa: PLR2004
+    if len(parts) != 3:
         raise InputError("this is not a verifier key", what_to_do=what_to_do)
     try:
         data = from_base64(parts[2])
@@ -194,7 +194,7 @@ def format_checkpoint(checkpoint: Checkpoint) -> str:
 def parse_checkpoint(text: str) -> Checkpoint:
     """Return what a checkpoint's text says; extension lines are refused."""
     lines = text.split("\n")
-    if len(lines) != 4 or lines[3] or not lines[0]:  # noqa: PLR2004
+    if len(lines) != 4 or lines[3] or not lines[0]:
         raise VerificationError("a checkpoint has three lines: origin, size, root")
     origin, size, root = lines[:3]
     if not _COUNT.fullmatch(size):
@@ -229,7 +229,7 @@ def parse_proof(text: str) -> tuple[int, list[bytes], str]:
     """Return index, path and checkpoint note of an inclusion proof."""
     head, gap, checkpoint_note = text.partition("\n\n")
     lines = head.split("\n")
-    if not gap or lines[0] != PROOF_FORMAT or len(lines) < 2:  # noqa: PLR2004
+    if not gap or lines[0] != PROOF_FORMAT or len(lines) < 2:
         raise VerificationError(f"this is not {PROOF_FORMAT}")
     word, _, number = lines[1].partition(" ")
     if word != "index" or not _COUNT.fullmatch(number):

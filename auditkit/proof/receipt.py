@@ -161,7 +161,7 @@ def _parsed(text: str) -> Receipt:
         if not values or (len(values) > 1 and key != "statement"):
             raise InputError(f"the receipt says {key} {len(values)} times")
     size = found["checkpoint_size"][0]
-    if not (size.isascii() and size.isdigit()) or len(size) > 16:  # noqa: PLR2004
+    if not (size.isascii() and size.isdigit()) or len(size) > 16:
         raise InputError("the receipt's checkpoint_size is not a plain number")
     return Receipt(
         repair_order=found["repair_order"][0],

@@ -146,7 +146,7 @@ class _Lines:
         )
 
     def set_quorum(self, words: list[str]) -> None:
-        if len(words) != 2:  # noqa: PLR2004
+        if len(words) != 2:
             _refuse_form("quorum NAME")
         if self.quorum is not None:
             raise InputError("a second quorum line", what_to_do="keep one")

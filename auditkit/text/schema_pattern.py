@@ -109,7 +109,7 @@ class _Reader:
 
     def _is_range(self) -> bool:
         rest = self.pattern[self.at : self.at + 2]
-        return len(rest) == 2 and rest[0] == "-" and rest[1] != "]"  # noqa: PLR2004
+        return len(rest) == 2 and rest[0] == "-" and rest[1] != "]"
 
     def _member(self, *, dash: bool = False) -> str:
         """Return one member of a class; a bare dash only at its start or end."""

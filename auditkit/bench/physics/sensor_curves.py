@@ -43,7 +43,7 @@ def steinhart_hart(points: tuple[tuple[float, float], ...]) -> tuple[float, ...]
     """
     logs = [math.log(r) for _, r in points]
     inverse = [1 / t for t, _ in points]
-    if len(set(logs)) != 3 or len(set(inverse)) != 3:  # noqa: PLR2004  three points
+    if len(set(logs)) != 3 or len(set(inverse)) != 3:  # three points
         raise InputError(
             "the curve is not given by three different points",
             what_to_do="give three temperatures and resistances",

@@ -48,7 +48,7 @@ class _Reader:
         """Return the body of the segment here, without its length."""
         length = int.from_bytes(self.data[self.at : self.at + 2])
         body = self.data[self.at + 2 : self.at + length]
-        if self.at + length > len(self.data) or length < 2:  # noqa: PLR2004  its own bytes
+        if self.at + length > len(self.data) or length < 2:  # its own bytes
             damaged(f"the segment at byte {self.at} breaks off")
         self.at += length
         return body
@@ -59,7 +59,7 @@ class _Reader:
     def frame(self, marker: int, body: bytes) -> None:
         if self.size is not None:
             damaged("it has two frames")
-        if len(body) < 6 or len(body) != 6 + 3 * body[5]:  # noqa: PLR2004  T.81 B.2.2
+        if len(body) < 6 or len(body) != 6 + 3 * body[5]:  # T.81 B.2.2
             damaged("its frame header has another length than it says")
         height, width = struct.unpack(">HH", body[1:5])
         if not height or not width:
@@ -80,11 +80,11 @@ class _Reader:
 
     def application(self, marker: int, body: bytes) -> None:
         """Keep what tells the colours; read how the picture is turned."""
-        if marker == 0xE0 and body.startswith(_JFIF) and len(body) >= _JFIF_BYTES:  # noqa: PLR2004
+        if marker == 0xE0 and body.startswith(_JFIF) and len(body) >= _JFIF_BYTES:
             self.keep(marker, body[:_JFIF_BYTES] + b"\0\0")  # a thumbnail of 0 x 0
-        elif marker == 0xEE and body.startswith(_ADOBE) and len(body) >= _ADOBE_BYTES:  # noqa: PLR2004
+        elif marker == 0xEE and body.startswith(_ADOBE) and len(body) >= _ADOBE_BYTES:
             self.keep(marker, body[:_ADOBE_BYTES])
-        elif marker == 0xE1 and body.startswith(_EXIF):  # noqa: PLR2004
+        elif marker == 0xE1 and body.startswith(_EXIF):
             self.orientation = orientation(body[len(_EXIF) :])
 
 

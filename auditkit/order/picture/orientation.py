@@ -22,7 +22,7 @@ def orientation(tiff: bytes) -> int:
         for at in range(start + 2, start + 2 + count * _ENTRY, _ENTRY):
             tag, kind, many, value = struct.unpack_from(f"{order}HHIH", tiff, at)
             if (tag, kind, many) == (_TAG, _SHORT, 1):
-                return value if 1 <= value <= 8 else 1  # noqa: PLR2004
+                return value if 1 <= value <= 8 else 1
     except struct.error:
         return 1
     return 1

@@ -57,12 +57,12 @@ def stripped_png(data: bytes) -> Picture:
 def _chunk(data: bytes, at: int) -> tuple[bytes, bytes]:
     """Return type and data of the chunk at a byte, its CRC checked."""
     head = data[at : at + 8]
-    if len(head) < 8:  # noqa: PLR2004  length and type
+    if len(head) < 8:  # length and type
         damaged(f"it breaks off at byte {len(data)}")
     length, kind = struct.unpack(">I4s", head)
     body = data[at + 8 : at + 8 + length]
     check = data[at + 8 + length : at + _FRAME_BYTES + length]
-    if len(check) < 4:  # noqa: PLR2004  a CRC
+    if len(check) < 4:  # a CRC
         damaged(f"the chunk at byte {at} breaks off")
     if zlib.crc32(body, zlib.crc32(kind)) != int.from_bytes(check):
         damaged(f"the chunk at byte {at} does not fit its CRC")
