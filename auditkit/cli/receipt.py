@@ -16,6 +16,7 @@ from auditkit.proof.check_packet import parse_packet
 from auditkit.proof.disclosure import reveal
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.receipt import format_receipt, receipt_of
+from auditkit.reader.steps import log_shop, other_shops, steps_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -110,7 +111,14 @@ def _refuse_before(made_at: str | None, packet: Packet, where: str) -> None:
 
 
 def _about(packet: Packet) -> dict[str, str]:
-    """Return shop and vehicle as the opening discloses them, corrected or not."""
+    """Return the log's shop, and the vehicle as the opening discloses it.
+
+    A shop that the record names instead is told beside it.
+    """
+    steps = steps_of(packet)
+    shop, others = log_shop(steps), other_shops(steps)
+    if others:
+        shop += f" (the record names {', '.join(others)})"
     given: dict[int, list[str]] = {}
     for seq, text in packet.disclosures:
         given.setdefault(seq, []).append(text)
@@ -128,7 +136,7 @@ def _about(packet: Packet) -> dict[str, str]:
         str(vehicle[name]) for name in ("description", "model_year") if name in vehicle
     )
     return {
-        "Shop": last.text("shop") or "not disclosed",
+        "Shop": shop or "not disclosed",
         "Vehicle": what or "not disclosed",
         "VIN": str(vehicle.get("vin", "not disclosed")),
     }

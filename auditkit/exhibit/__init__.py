@@ -32,6 +32,8 @@ from auditkit.reader.steps import (
     Step,
     corrections,
     entry_names,
+    log_shop,
+    other_shops,
     own_steps,
     part_names,
     steps_of,
@@ -305,7 +307,11 @@ def _opened(source: ExhibitSource) -> list[Fact]:
     if opening is None:
         return [Fact("Shop and vehicle", "no opening entry is in the packet")]
     facts = [
-        Fact("Shop", opening.event.text("shop") or "not disclosed"),
+        Fact("Shop that the log is of", log_shop(source.steps)),
+        *(
+            Fact("Another shop, which the record names", name)
+            for name in other_shops(source.steps)
+        ),
         *vehicle_facts(opening.event),
     ]
     if undisclosed(opening):

@@ -28,7 +28,7 @@ from auditkit.order.strength import Strength
 from auditkit.order.verdicts import ORDER_OF_VERDICTS, fault_verdicts, order_verdict
 from auditkit.proof.check_report import JudgedHere
 from auditkit.reader.shop_rules import differing, not_here, without_answers
-from auditkit.reader.steps import Step, own_steps, steps_of
+from auditkit.reader.steps import Step, log_shop, other_shops, own_steps, steps_of
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
@@ -130,7 +130,7 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
         *(one.line for one in missing),
         *(f"{f.rule}: {f.message}" for f in judgement.findings if f.is_newer),
         *(differing(signed, catalogue) if signed else ()),
-        *_other_shop(order, entries),
+        *_other_shop(entries),
         *(one.line for one in unread if one.is_strange),
         *_not_seen(judgement),
     )
@@ -152,14 +152,11 @@ def _is_time(text: str) -> bool:
         return False
 
 
-def _other_shop(order: RepairOrder, entries: Sequence[Step]) -> Iterator[str]:
+def _other_shop(entries: Sequence[Step]) -> Iterator[str]:
     """Yield that the record names another shop than the log is of."""
-    named = order.opening.text("shop") if order.opening else ""
-    for step in entries:
-        if step.event.kind == "log_opened":
-            own = step.event.text("shop")
-            if named and own and named != own:
-                yield f"the record names the shop {named!r}; the log is of {own!r}"
+    own = log_shop(entries)
+    for named in other_shops(entries):
+        yield f"the record names the shop {named!r}; the log is of {own!r}"
 
 
 def _not_seen(judgement: Judgement) -> Iterator[str]:

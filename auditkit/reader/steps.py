@@ -65,6 +65,26 @@ def own_steps(steps: Sequence[Step]) -> tuple[Step, ...]:
     return tuple(s for s in steps if s.payload.repair_order is not None)
 
 
+def log_shop(steps: Sequence[Step]) -> str:
+    """Return the name of the shop that opened the log; empty where nothing says it."""
+    opened = [s.event.text("shop") for s in steps if s.event.kind == "log_opened"]
+    return opened[-1] if opened else ""
+
+
+def other_shops(steps: Sequence[Step]) -> tuple[str, ...]:
+    """Return the shops that the record names and that the log is not of.
+
+    As its opening was recorded, and as amendments corrected it.
+    """
+    own = log_shop(steps)
+    openings = [
+        Event(0, s.event.object("event")) if s.event.kind == "amendment" else s.event
+        for s in own_steps(steps)
+    ]
+    named = (e.text("shop") for e in openings if e.kind == "opening")
+    return tuple(dict.fromkeys(name for name in named if name and name != own))
+
+
 def entry_names(steps: Sequence[Step]) -> Entries:
     """Return what names the entry at a place among the order's events, from 0."""
     judged = _judged(steps)

@@ -69,6 +69,17 @@ def test_the_same_packet_gives_the_same_bytes_anywhere(packet, pdf, tmp_path):
     assert again.stdout == pdf
 
 
+def test_the_pages_name_the_shop_of_the_log_and_another_that_the_record_names(
+    forged, pdf
+):
+    said = words(pdf).replace(":", "")
+    assert tight("Shop that the log is of Example Yard Garage (invented)") in said
+    assert "Anothershop" not in said
+    said = words(exhibit_pdf(forged[1], CATALOGUE)).replace(":", "")
+    assert tight("Shop that the log is of Stranger (invented)") in said
+    assert tight("Another shop, which the record names Example Yard Garage") in said
+
+
 @pytest.mark.parametrize("order", ["RO-1001", "RO-1002", "RO-1003", "RO-ODD"])
 def test_the_pages_say_what_was_signed(packets, order):
     content = json.loads(packets[order])

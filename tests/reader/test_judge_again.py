@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from auditkit.cli import main
+from auditkit.cli.receipt import _about
 from auditkit.cli.verify import verify_command
 from auditkit.log.ledger import Ledger
 from auditkit.order.events import Event, RepairOrder
@@ -151,6 +152,31 @@ def test_what_was_signed_honestly_agrees(tmp_path):
     assert CliRunner().invoke(verify_command, [str(path)]).exit_code == 0
     strict = [str(path), "--least", "vouched"]
     assert CliRunner().invoke(verify_command, strict).exit_code == 1
+
+
+@pytest.mark.parametrize("corrected", [False, True])
+def test_a_shop_that_is_not_the_logs_is_told(tmp_path, corrected):
+    record = record_of("RO-1003")
+    own, other = "Example Yard Garage", "Example Field Garage (invented)"
+    opening = {**record.events[0], "shop": own}
+    amendment = {"kind": "amendment", "at": record.events[-1]["at"], "corrects": 0}
+    amendment |= {"by": "mechanic-1", "why": "x", "event": {**opening, "shop": other}}
+    more = [amendment] if corrected else []
+    first = opening if corrected else {**opening, "shop": other}
+    events = (first, *record.events[1:], *more)
+    path = packet(tmp_path, replace(record, events=events))
+    told = f"the record names the shop {other!r}; the log is of {own!r}"
+    assert told in read(path).judged.lines
+    about = _about(parse_packet(path.read_bytes()))
+    assert about["Shop"] == f"{own} (the record names {other})"
+
+
+def test_the_logs_own_shop_is_no_matter(tmp_path):
+    record = record_of("RO-1003")
+    opening = {**record.events[0], "shop": "Example Yard Garage"}
+    path = packet(tmp_path, replace(record, events=(opening, *record.events[1:])))
+    assert not any("names the shop" in line for line in read(path).judged.lines)
+    assert _about(parse_packet(path.read_bytes()))["Shop"] == "Example Yard Garage"
 
 
 def test_a_folder_counts_what_was_judged_here(tmp_path):
