@@ -233,10 +233,10 @@ def precondition_beyond_limit(
                     f"{caution.signal_word} {caution.id}: the step is not called safe "
                     f"with {one.name} {one.value}, {stop} ({stop.limit_of})",
                     _over(
-                        f"there was {stop.unless}" if stop.unless else "",
+                        f"'{stop.unless}' is true of it" if stop.unless else "",
                         "write it in",
                         f"bring {one.name} within that"
-                        + f", or see to {stop.unless}," * bool(stop.unless)
+                        + f", or record '{stop.unless}'," * bool(stop.unless)
                         + " and acknowledge again; the vehicle maker's procedure, "
                         "local codes and licensed practice come first",
                     ),
