@@ -7,9 +7,10 @@ Source: GUM (JCGM 100:2008) 4.3.7 for limits of error without further knowledge
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import NamedTuple
 
 from auditkit.errors import InputError
 
@@ -79,6 +80,17 @@ class Accuracy:
         )
 
 
+class ErrorsAt(NamedTuple):
+    """Standard uncertainties at a reading, in the instrument's unit.
+
+    ``own`` is of that reading alone; ``shared`` moves all readings together.
+    """
+
+    reading: Fraction
+    own: float
+    shared: float
+
+
 @dataclass(frozen=True, slots=True)
 class Instrument:
     """One instrument: what it can show, how well, and from when until when.
@@ -113,37 +125,30 @@ class Instrument:
                 "certificate says, such as 2",
             )
 
-    def shared_at(self, reading: Fraction) -> float:
-        """Return how far a reading moves with the error that all readings share.
-
-        That is the systematic part of the specification (GUM 5.2.2, F.1.2.3): per cent
-        and absolute, not digits; for one standard deviation of it, in the instrument's
-        unit. A share of the reading has the sign of the reading, so that a difference
-        across zero does not cancel it.
-        """
-        limits = float(self._limits(reading, digits=False))
-        turned = reading < 0 and self.accuracy.percent_of_reading > 0
-        return rectangular(-limits if turned else limits)
-
     @property
     def certificate(self) -> float:
         """The standard uncertainty of its calibration, which all readings share."""
         return of_certificate(float(self.certificate_u), float(self.certificate_k))
 
-    def own_at(self, reading: Fraction) -> float:
-        """Return the standard uncertainty that each reading has for itself.
+    def errors_at(self, reading: Fraction) -> ErrorsAt:
+        """Return what a reading has for itself, and what all readings share.
 
-        Resolution, and what the digits of the specification add to its limits.
+        What they share is the systematic part of the specification (GUM 5.2.2,
+        F.1.2.3): per cent and absolute, not digits; for one standard deviation of it. A
+        share of the reading has the sign of the reading, so that a difference across
+        zero does not cancel it. For itself it has the resolution, and what the digits
+        of the specification add to its limits.
         """
-        whole = rectangular(float(self._limits(reading, digits=True)))
-        digits = math.sqrt(max(0.0, whole**2 - self.shared_at(reading) ** 2))
-        return math.hypot(digits, of_resolution(float(self.resolution)))
+        accuracy = self.accuracy
+        whole = accuracy.half_width(reading, self.high - self.low, self.resolution)
+        limits = float(whole - accuracy.digits * self.resolution)
+        turned = reading < 0 and accuracy.percent_of_reading > 0
+        shared = rectangular(-limits if turned else limits)
+        digits = math.sqrt(max(0.0, rectangular(float(whole)) ** 2 - shared**2))
+        own = math.hypot(digits, of_resolution(float(self.resolution)))
+        return ErrorsAt(reading, own, shared)
 
     def uncertainty_at(self, reading: Fraction) -> float:
         """Return the standard uncertainty of one reading, all parts together."""
-        shared = math.hypot(self.shared_at(reading), self.certificate)
-        return math.hypot(shared, self.own_at(reading))
-
-    def _limits(self, reading: Fraction, *, digits: bool) -> Fraction:
-        accuracy = self.accuracy if digits else replace(self.accuracy, digits=NOTHING)
-        return accuracy.half_width(reading, self.high - self.low, self.resolution)
+        found = self.errors_at(reading)
+        return math.hypot(math.hypot(found.shared, self.certificate), found.own)

@@ -16,7 +16,7 @@ from auditkit.bench.inputs import (
     si_exact,
     unit_for,
 )
-from auditkit.bench.instrument import Instrument, rectangular
+from auditkit.bench.instrument import ErrorsAt, Instrument, rectangular
 from auditkit.bench.source import Distribution, Source
 from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
 from auditkit.bench.units import (
@@ -235,14 +235,15 @@ class Readings:
             return self._without_instrument(need, unit, value, place)
         name_of, instrument = found
         shown = instrument_unit(instrument, unit)
-        reading, scale = from_si(exact, shown), float(shown.factor)
-        sources = _sources_of(f"{name}{place}", name_of, instrument, reading, shown)
-        own = instrument.own_at(reading) * scale
+        scale = float(shown.factor)
+        errors = instrument.errors_at(from_si(exact, shown))
+        sources = _sources_of(f"{name}{place}", name_of, instrument, errors, shown)
+        own = errors.own * scale
         label = f"{name}{place} by {name_of}"
         read = self.budget.input(label, value, own, Origin.INSTRUMENT, sources["own"])
         alone = read
         for what, u in (
-            ("specification", instrument.shared_at(reading)),
+            ("specification", errors.shared),
             ("certificate", instrument.certificate),
         ):
             if u:
@@ -311,7 +312,7 @@ class Readings:
 
 
 def _sources_of(
-    quantity: str, name: str, instrument: Instrument, reading: Fraction, unit: Unit
+    quantity: str, name: str, instrument: Instrument, errors: ErrorsAt, unit: Unit
 ) -> dict[str, Source]:
     """Return what a reading owes to its instrument, in the instrument's unit."""
 
@@ -321,14 +322,11 @@ def _sources_of(
     flat = Distribution.RECTANGULAR
     digits = bool(instrument.accuracy.digits)
     step = "step of its display" + " and digits of its specification" * digits
-    own = instrument.own_at(reading)
     shape = Distribution.SUM if digits else flat
     coverage = f"{float(instrument.certificate_k):g}"
     return {
-        "own": source(float(reading), own, shape, step),
-        "specification": source(
-            0.0, abs(instrument.shared_at(reading)), flat, "its limits of error"
-        ),
+        "own": source(float(errors.reading), errors.own, shape, step),
+        "specification": source(0.0, abs(errors.shared), flat, "its limits of error"),
         "certificate": source(
             0.0,
             instrument.certificate,

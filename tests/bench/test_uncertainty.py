@@ -77,8 +77,8 @@ def test_accuracy_resolution_and_certificate_add_up():
         Accuracy(absolute=Fraction("0.3")),
     )
     assert gauge.uncertainty_at(Fraction(8)) == pytest.approx(0.1755942292, abs=1e-10)
-    assert gauge.shared_at(Fraction(8)) == pytest.approx(0.3 / math.sqrt(3))
-    assert gauge.own_at(Fraction(8)) == pytest.approx(0.1 / math.sqrt(12))
+    assert gauge.errors_at(Fraction(8)).shared == pytest.approx(0.3 / math.sqrt(3))
+    assert gauge.errors_at(Fraction(8)).own == pytest.approx(0.1 / math.sqrt(12))
     certified = replace(gauge, certificate_u=Fraction("0.2"))
     assert certified.certificate == 0.1
     wanted = math.hypot(0.1755942292, 0.1)
@@ -96,9 +96,11 @@ def test_digits_are_each_readings_own_and_a_share_has_the_readings_sign():
     )
     shared, own = 0.063 / math.sqrt(3), math.sqrt((0.083**2 - 0.063**2) / 3)
     at = Fraction("12.60")
-    assert meter.shared_at(at) == pytest.approx(shared)
-    assert meter.shared_at(-at) == pytest.approx(-shared)
-    assert meter.own_at(at) == pytest.approx(math.hypot(own, 0.01 / math.sqrt(12)))
+    assert meter.errors_at(at).shared == pytest.approx(shared)
+    assert meter.errors_at(-at).shared == pytest.approx(-shared)
+    assert meter.errors_at(at).own == pytest.approx(
+        math.hypot(own, 0.01 / math.sqrt(12))
+    )
 
 
 def test_gum_h1_end_gauge():
