@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 from itertools import accumulate
@@ -75,7 +75,7 @@ class Work:
     methods: frozenset[str] = frozenset()
     of_methods: frozenset[str] = frozenset()
     has_method: bool = False
-    measured: Mapping[QuantityKind, Fraction] = field(default_factory=dict)
+    measured: frozenset[tuple[QuantityKind, Fraction]] = frozenset()
 
     def calls_for(self, caution: Caution) -> bool:
         """Return whether this work calls for a caution."""
@@ -110,11 +110,12 @@ class Work:
 
     def _was_measured(self, caution: Caution) -> bool:
         return any(
-            (most := self.measured.get(one.unit.kind)) is not None
+            kind is one.unit.kind
             and (one.above is None or most > one.above)
             and bool(self.kinds & one.in_steps)
             and not (one.without_method and self.has_method)
             for one in caution.calls.measured
+            for kind, most in self.measured
         )
 
 
@@ -138,13 +139,15 @@ def cautions_called(
 ) -> Iterator[Called]:
     """Yield each step with each caution that it calls for, in order, each once."""
     known = tuple(cautions)
+    called: dict[Work, tuple[Caution, ...]] = {}
     for step in order.events:
         if step.kind in ("caution", "diagnosis", "amendment"):
             continue
         work = work_of(order, step, tests)
-        for caution in known:
-            if work.calls_for(caution):
-                yield Called(step, caution, work, _seen(order, step, caution))
+        if work not in called:
+            called[work] = tuple(one for one in known if work.calls_for(one))
+        for caution in called[work]:
+            yield Called(step, caution, work, _seen(order, step, caution))
 
 
 def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> Work:
@@ -155,8 +158,8 @@ def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> W
     if step.kind == "road_test":
         repaired = len(order.before(step.index, "repair"))
         systems = _worked_on(order)[repaired]
-    methods = {v.get("method") for v in versions(step)}
-    kinds = [kind for name, kind in tests.items() if name in methods]
+    methods = {str(v.get("method")) for v in versions(step)}
+    kinds = [tests[name] for name in methods if name in tests]
     return Work(
         event=step.kind,
         kinds=step_kinds(step),
@@ -171,7 +174,7 @@ def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> W
         methods=frozenset(kind.name for kind in kinds),
         of_methods=frozenset(hazard for kind in kinds for hazard in kind.hazards),
         has_method=step.text("method") in tests,
-        measured=_most_measured(step),
+        measured=frozenset(_most_measured(step).items()),
     )
 
 
