@@ -388,4 +388,5 @@ def verify_packet(
         texts=texts,
         attachments=files,
         last_event=max((p.seq for p in check.own), default=None),
+        packet=packet,
     )

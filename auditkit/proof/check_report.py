@@ -5,7 +5,7 @@ Pure: nothing here reads a file, a database or a clock.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from auditkit.proof.note import Checkpoint
+    from auditkit.proof.packet import Packet
     from auditkit.text.values import Json
 
 
@@ -167,7 +168,8 @@ class CheckReport:
     ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
     of a packet's last event; from them ``auditkit.proof.time_bounds`` makes ``times``,
     in words, and ``intervals``, one an entry. ``texts`` are what a packet withholds,
-    ``attachments`` the files that its entries name.
+    ``attachments`` the files that its entries name. ``packet`` is what was read, for
+    whoever reads on; None for a log.
     """
 
     verified: bool
@@ -189,6 +191,7 @@ class CheckReport:
     intervals: tuple[dict[str, Json], ...] = ()
     expected_key: str | None = None
     judged: JudgedHere | None = None
+    packet: Packet | None = field(default=None, repr=False, compare=False)
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""

@@ -16,7 +16,7 @@ from auditkit.order.policy import DEFAULT, Policy
 from auditkit.plugin.loading import load_canon, load_catalogue
 from auditkit.proof import attested_bounds, time_bounds
 from auditkit.proof.attestation import AttestedCheckpoint
-from auditkit.proof.check_packet import NO_KEY, parse_packet, verify_packet
+from auditkit.proof.check_packet import NO_KEY, verify_packet
 from auditkit.proof.check_report import CheckReport
 from auditkit.proof.note import checkpoint_text
 from auditkit.proof.receipt import compare_with_receipt, parse_receipt, with_line_ends
@@ -137,10 +137,10 @@ def checked_and_judged(
     Only what verified is judged. Errors as ``Catalogue.judge``.
     """
     report = with_reader_checks(report, packet, wanted=wanted)
-    if not report.verified:
+    if not report.verified or report.packet is None:
         return report
     catalogue = _rules(with_plugins=wanted.with_plugins)
-    _, found = judge_again(parse_packet(packet), catalogue, wanted.judge_by)
+    _, found = judge_again(report.packet, catalogue, wanted.judge_by)
     return replace(report, judged=found)
 
 
@@ -158,7 +158,8 @@ def with_reader_checks(
     trust. Raises InputError where roots cannot be read or a library is missing.
     """
     if wanted.policy is not None or wanted.roots is not None:
-        own = () if report.checkpoint is None else (parse_packet(packet).checkpoint,)
+        read = report.packet if report.checkpoint is not None else None
+        own = () if read is None else (read.checkpoint,)
         report = with_outsiders(report, wanted, *own)
     if wanted.receipt is None or not report.verified:
         return report

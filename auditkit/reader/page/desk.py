@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.note import checkpoint_text
-from auditkit.proof.packet import MAX_PACKET, parse_packet
+from auditkit.proof.packet import MAX_PACKET
 from auditkit.proof.receipt import is_receipt
 from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.page.answer import PageAnswer, answer_to, unusable
@@ -155,12 +155,13 @@ class DeskTurn:
 
     def story(self) -> list[Json]:
         """Return what the page's script draws next; empty where nothing holds."""
-        if self.report is None or not self.report.verified:
+        report = self.report
+        if report is None or not report.verified or report.packet is None:
             return []
         from auditkit.bench import KINDS
         from auditkit.reader.page.tell import story_nodes
 
-        nodes = story_nodes(parse_packet(self.packet), self.report, KINDS)
+        nodes = story_nodes(report.packet, report, KINDS)
         return [*map(to_json, nodes)]
 
 
