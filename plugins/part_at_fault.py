@@ -262,7 +262,7 @@ def _own_numbers(
     cited: list[int] = []
     told: list[str] = []
     for fault in faults_for(order, part):
-        row = row_of(fault.code)
+        row = row_of(fault.code, order.day(fault.last_repair))
         suspect = order.suspect(part)
         if not row.rule_out or suspect is None or suspect.system != row.system:
             return None

@@ -41,7 +41,7 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     write why, and the service information that says so.
     """
     for fault in addressed(order):
-        row = row_of(fault.code)
+        row = row_of(fault.code, order.day(fault.last_repair))
         named: list[str] = []
         by_word: list[str] = []
         strange: list[str] = []

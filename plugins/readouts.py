@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from auditkit.plugin import (
+    MINUTES,
     Parameters,
     Problem,
     Question,
     RepairOrder,
     Rule,
     Severity,
+    addressed,
     captured_at,
     hookimpl,
     readout_of,
+    results_after,
     rule,
+    soonest_of,
 )
 
 
@@ -189,6 +193,47 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
+@rule("result-too-soon", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+def too_soon(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a result that was read sooner after a clear than its test can have run.
+
+    What it checks
+    Where the table of fault codes knows how many minutes the engine has to run since a
+    clear before the test of a code can have run, the readout that holds its last result
+    after the repair (else the last readout) counts so many (PID 4E). What the table
+    does not know, and what is not read, is claimed of nobody.
+
+    Why it matters
+    A result that stands there before its test can have run is an older one.
+
+    Example
+    P0420: the engine ran 1 min since the clear, and the catalyst test reads as passed.
+
+    What to do
+    Drive until the test has run, then capture again.
+    """
+    for fault in addressed(order):
+        least = soonest_of(fault.code, order.day())
+        results = results_after(order, fault.code)
+        last = order.after(fault.last_repair or 0, "readout")[-1:]
+        places = [r.event for r in results[-1:]] or [event.index for event in last]
+        for place in places if least else ():
+            minutes = readout_of(order.events[place]).value(MINUTES)
+            if least is None or minutes is None or minutes >= least.minutes:
+                continue
+            for question in (Question.TEST_PASSED, Question.TEST_RERAN):
+                yield Problem(
+                    f"{fault.code}: the engine ran {minutes:f} min since the clear, "
+                    f"and its test needs {least.minutes} at least ({least.why}; "
+                    f"{least.source})",
+                    "drive until the test has run, then capture again",
+                    place,
+                    subject=fault.subject,
+                    can_come_later=True,
+                    question=question,
+                )
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
@@ -198,4 +243,5 @@ def rules() -> Iterable[Rule]:
         clear_out_of_order,
         answers_differ,
         copied,
+        too_soon,
     )

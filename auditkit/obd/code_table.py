@@ -38,6 +38,7 @@ class CodeRange:
     readiness: str
     shown_in: tuple[str, ...]
     hazards: tuple[str, ...]
+    since: str
 
     def explains(self, system: str) -> bool:
         """Return whether a part of this system may honestly cause such a code."""
@@ -63,11 +64,25 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Soonest:
+    """How soon after a clear a code's test can have run, and from where that is known.
+
+    ``minutes`` of engine run (PID 4E), as few as any vehicle needs.
+    """
+
+    minutes: int
+    why: str
+    source: str
+    since: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class _Table:
     rows: tuple[CodeRange, ...]
     ranges: tuple[tuple[int, int, int], ...]  # first, last, row; narrowest first
     places: Mapping[int, tuple[Place, frozenset[str]]]
     titles: Mapping[int, str]  # code -> its one way of being watched
+    soonest: Mapping[int, Soonest]
 
 
 def number_of(code: str) -> int:
@@ -105,7 +120,14 @@ def _table() -> _Table:
         for watch, codes in data["titles"].items()
         for number in _numbers(codes)
     }
-    return _Table(rows, tuple(ranges), places, titles)
+    soonest = {
+        number: Soonest(
+            int(item["minutes"]), item["why"], item["source"], item.get("since", "")
+        )
+        for item in data["soonest"]
+        for number in _numbers(item["codes"])
+    }
+    return _Table(rows, tuple(ranges), places, titles, soonest)
 
 
 def _row(item: Mapping[str, object]) -> CodeRange:
@@ -125,6 +147,7 @@ def _row(item: Mapping[str, object]) -> CodeRange:
         readiness=str(item.get("readiness", "")),
         shown_in=texts("shown_in"),
         hazards=texts("hazards"),
+        since=str(item.get("since", "")),
     )
 
 
@@ -143,17 +166,34 @@ def rows() -> tuple[CodeRange, ...]:
     return _table().rows
 
 
-def row_of(code: str) -> CodeRange:
-    """Return what is known of a code: every code of SAE J2012 has a row."""
+def row_of(code: str, day: str = "") -> CodeRange:
+    """Return what is known of a code: every code of SAE J2012 has a row.
+
+    ``day`` (RFC 3339) is when a step was recorded: rows that came ``since`` ask nothing
+    of it.
+    """
     number = number_of(code)
-    return _row_of(number)
+    return _row_of(number, day)
 
 
 @lru_cache(maxsize=4096)
-def _row_of(number: int) -> CodeRange:
+def _row_of(number: int, day: str) -> CodeRange:
     table = _table()
-    place = next(row for low, high, row in table.ranges if low <= number <= high)
+    place = next(
+        row
+        for low, high, row in table.ranges
+        if low <= number <= high and not (day and table.rows[row].since > day)
+    )
     return table.rows[place]
+
+
+def soonest_of(code: str, day: str = "") -> Soonest | None:
+    """Return how soon after a clear a code's test can have run; None if not known.
+
+    ``day`` as for ``row_of``.
+    """
+    found = _table().soonest.get(number_of(code))
+    return None if found is None or (day and found.since > day) else found
 
 
 def place_of(code: str) -> Place:

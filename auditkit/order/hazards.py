@@ -153,7 +153,7 @@ def cautions_called(
 def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> Work:
     """Return what a step is, from the order and the known kinds of bench test."""
     named = named_of(order, step)
-    rows = [row_of(code) for code in named.codes]
+    rows = [row_of(code, order.day(step.index)) for code in named.codes]
     systems = named.systems
     if step.kind == "road_test":
         repaired = len(order.before(step.index, "repair"))

@@ -59,6 +59,7 @@ if TYPE_CHECKING:
         place_of,
         related,
         row_of,
+        soonest_of,
         watch_of,
     )
     from auditkit.obd.comparison import clear_reasons, identity
@@ -232,6 +233,7 @@ __all__ = [
     "rule",
     "same_limit",
     "same_place",
+    "soonest_of",
     "strange_clock",
     "table_text",
     "typed_after",
@@ -267,7 +269,7 @@ HOMES = {
         "errors": "InputError",
         "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
         "obd": "Code Monitor Readout SelfTest decode",
-        "obd.code_table": "monitors_of place_of related row_of watch_of",
+        "obd.code_table": "monitors_of place_of related row_of soonest_of watch_of",
         "obd.comparison": "clear_reasons identity",
         "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
         "obd.readout": "CodeStatus",

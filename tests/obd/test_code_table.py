@@ -9,8 +9,10 @@ from auditkit.obd.code_table import (
     place_of,
     related,
     row_of,
+    soonest_of,
     watch_of,
 )
+from auditkit.text.tables import table_text
 
 ALL = [
     text
@@ -49,6 +51,62 @@ def test_every_code_has_a_row_and_no_row_is_dead():
 )
 def test_the_narrowest_range_decides(code, system):
     assert row_of(code).system == system
+
+
+def test_how_soon_a_test_can_have_run_is_known_of_few():
+    """From memory; what is not known is claimed of nobody."""
+    known = [code for code in ALL if soonest_of(code)]
+    assert known == ["P0128", "P0420", "P0421", "P0422", "P0430", "P0431", "P0432"]
+    assert all(soonest_of(code).source for code in known)
+    assert all(0 < soonest_of(code).minutes < 5 for code in known)
+
+
+NEWER = """
+[[row]]
+codes = ["P0401"]
+meaning = "a row that asks more"
+system = "egr"
+rule_out = ["exhaust"]
+meaning_from = "this test"
+since = "2027-01-01"
+
+[[row]]
+codes = ["P0442"]
+meaning = "a row of today"
+system = "evap"
+meaning_from = "this test"
+
+[[soonest]]
+codes = ["P0401"]
+minutes = 4
+why = "this test"
+source = "this test"
+since = "2027-01-01"
+"""
+
+
+@pytest.fixture
+def newer(monkeypatch):
+    """Let the table have rows that ask more than before, since 2027."""
+    text = table_text("auditkit.obd", "code_table.toml")
+    caches = (code_table._table, code_table._row_of, code_table._has_places)
+    monkeypatch.setattr(code_table, "table_text", lambda *_: text + NEWER)
+    for cache in caches:
+        cache.cache_clear()
+    yield
+    for cache in caches:
+        cache.cache_clear()
+
+
+@pytest.mark.usefixtures("newer")
+@pytest.mark.parametrize(
+    ("day", "counts"),
+    [("2026-12-31", False), ("2027-01-01", True), ("2030-05-05", True), ("", True)],
+)
+def test_a_row_counts_from_its_day_on(day, counts):
+    assert (row_of("P0401", day).rule_out == ("exhaust",)) is counts
+    assert (soonest_of("P0401", day) is not None) is counts
+    assert row_of("P0442", day).meaning == "a row of today"
 
 
 def test_wiring_and_the_module_are_plausible_for_every_code():

@@ -700,6 +700,26 @@ def not_run(d, _):
     return edit(d.after, lambda said: with_test(said, 0, lambda p: p[:4] + b"\0" * 6))
 
 
+@family(SOON, PASSED, RERAN)
+def sooner_than_the_test_can_run(d, _):
+    """A drive round the block; the typed distance and all counts say so too."""
+    if not d.of("code_clear") or d.job["codes"][0] not in {"P0420", "P0128"}:
+        return False
+    drive = d.of("road_test")[-1]
+    drive["distance"] = {"value": "1", "unit": "km"}
+    drive["end"] = shifted(drive["start"], minutes=2)
+
+    def change(said):
+        was = answers(parsed(d.before["raw"]), "01A6")
+        if was:
+            with_bytes(said, "01A6", word(int.from_bytes(was[0][1][2:]) + 10, 4))
+        with_bytes(said, "0130", b"\0")
+        with_bytes(said, "0131", word(1))
+        with_bytes(said, "014E", word(1))
+
+    return edit(d.after, change)
+
+
 @family(SOON, PASSED, RERAN, SAME)
 def no_drive_since_clear(d, _):
     if not d.job.get("clear", True) or d.job.get("no_counts"):
@@ -1169,6 +1189,22 @@ def diagnosis_amended(d, what):
             {**p, "system": "restraint"} for p in one["suspect_parts"]
         ]
     _amend(d, place, good)
+
+
+@family(AWAY, TIME, AT_FAULT)
+def good_test_made_a_note(d, _):
+    """Before the part was touched: nothing rests on it yet, and yet it happened."""
+    if d.old_test is None or "bench" not in d.job:
+        return False
+    good = {**d.old_test, **bench(d.job["bench"], good=True)}
+    place = d.events.index(d.old_test)
+    written = {"at": good["at"], "by": "mechanic-1"}
+    note = {"kind": "attachment", **written, "sha256": "0" * 64, "shows": "a mistake"}
+    note |= {"media_type": "application/pdf", "size": 7}
+    amendment = {"kind": "amendment", **written, "corrects": place, "event": note}
+    amendment["why"] = "was no test"
+    d.events[place:place] = [good, amendment]
+    return None
 
 
 @family(AWAY, TIME, GONE, ELSE)
