@@ -199,19 +199,30 @@ def _suspected(
 def _repairs_by_code(order: RepairOrder) -> Mapping[str, Sequence[Event]]:
     found: dict[str, list[Event]] = {}
     for event in order.of("repair"):
-        if not is_beside(event):
+        if not is_beside(order, event):
             for code in dict.fromkeys(codes_of_repair(order, event)):
                 found.setdefault(code, []).append(event)
     return found
 
 
-def is_beside(repair: Event) -> bool:
+def is_beside(order: RepairOrder, repair: Event) -> bool:
     """Return whether a repair is told and owes no test.
 
-    What is renewed with a part (seal, fluid, matched set) and a step such as a relearn
-    are done for the part that they name.
+    What is renewed with a part that was worked on (seal, fluid, matched set) and a step
+    such as a relearn are done for the part that they name.
     """
-    return bool(repair.text("renewed_with") or repair.text("step"))
+    with_part = repair.text("renewed_with")
+    return bool(repair.text("step")) or (bool(with_part) and with_part in _parts(order))
+
+
+@once
+def _parts(order: RepairOrder) -> frozenset[str]:
+    """Return the parts that were worked on for themselves."""
+    return frozenset(
+        event.text("part")
+        for event in order.of("repair")
+        if not event.text("renewed_with") and not event.text("step")
+    )
 
 
 def other_work(order: RepairOrder) -> tuple[Event, ...]:
@@ -220,7 +231,7 @@ def other_work(order: RepairOrder) -> tuple[Event, ...]:
     return tuple(
         event
         for event in order.of("repair")
-        if not is_beside(event)
+        if not is_beside(order, event)
         and not named.intersection(codes_of_repair(order, event))
     )
 
