@@ -155,6 +155,8 @@ def packet_command(
         made = ledger.packet(
             order, reveal=reveal, since=since, with_attachments=with_attachments
         )
+        held = (line.attachment for line in ledger.show(order).lines)
+        kept = {file.sha256 for file in held if file and file.state == "kept"}
     if page is not None:
         from auditkit.reader.page.packet_page import packet_page
 
@@ -173,6 +175,12 @@ def packet_command(
         carried = f" and carries {plural(pictures, 'picture', 'pictures')}"
         said = f"{out}: packet of {order} written; it discloses {told}"
         common.say(said + carried * bool(pictures))
+        left_out = kept - {digest for digest, _ in packet.attachments}
+        if left_out:
+            common.say(
+                f"    {plural(len(left_out), 'picture', 'pictures')} left out: for its "
+                "reader nothing is photographed; --with-attachments puts them in"
+            )
 
 
 def _disclosed(packet: Packet) -> list[str]:

@@ -8,8 +8,9 @@ are the package's own. Line ends are written alike first, so every host finds th
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from auditkit.bench import builtin_kinds
@@ -55,12 +56,13 @@ def rule_sha256(rule: Rule) -> str:
     return _of_module(rule.check.__module__)
 
 
-def digests(catalogue: Catalogue) -> dict[str, str]:
+@lru_cache(maxsize=8)
+def digests(catalogue: Catalogue) -> Mapping[str, str]:
     """Return the SHA-256 (hex) of each table that rules judge by; see ``WORDS``."""
     cautions: list[Json] = [
         [c.id, c.version, c.signal_word, c.sha256] for c in catalogue.cautions.values()
     ]
-    return {
+    found = {
         "codes": _of_text("auditkit.obd", "code_table.toml"),
         "events": _of_each(
             _of_text("auditkit_schemas", f"{name}.schema.json")
@@ -71,6 +73,7 @@ def digests(catalogue: Catalogue) -> dict[str, str]:
         ),
         "cautions": _sha256(canonical(cautions)),
     }
+    return MappingProxyType(found)
 
 
 def _of_each(found: Iterable[str]) -> str:

@@ -65,7 +65,10 @@ def test_a_picture_of_another_order_is_found_in_the_log(run):
 
 def test_a_packet_shows_a_picture_that_it_carries(run):
     verify = ("verify", "--format", "json")
-    run("packet", "RO-1", "--out", "bare.json")
-    run("packet", "RO-1", "--out", "whole.json", "--with-attachments")
+    said = run("packet", "RO-1", "--out", "bare.json")
+    assert "1 picture left out: for its reader nothing is photographed" in said
+    said = run("packet", "RO-1", "--out", "whole.json", "--with-attachments")
+    assert "and carries 1 picture\n" in said
+    assert "left out" not in said
     assert why(run(*verify, "bare.json")) == "its bytes are not here"
     assert why(run(*verify, "whole.json")) == ""
