@@ -131,9 +131,21 @@ def _block(block: Block) -> Node | None:
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]], name: str) -> Element:
-    """Return a table that a narrow window scrolls sideways, with the keyboard too."""
+    """Return a table that scrolls sideways where it must, with the keyboard too.
+
+    In a narrow window each cell stands on lines of its own, behind its column's name.
+    """
     top = element("tr", *(element("th", cell, scope="col") for cell in head))
-    body = (element("tr", *(element("td", cell) for cell in row)) for row in rows)
+    body = (
+        element(
+            "tr",
+            *(
+                element("td", cell, data_name=column)
+                for column, cell in zip(head, row, strict=True)
+            ),
+        )
+        for row in rows
+    )
     inner = element("table", element("thead", top), element("tbody", *body))
     return element(
         "div", inner, class_="wide", tabindex="0", role="group", aria_label=name

@@ -46,12 +46,15 @@ def story_nodes(
     ``is_said`` the statement's first line stands on the page already.
     """
     steps = steps_of(packet)
+    told = frozenset[str]() if report.judged is None else report.judged.repeated
+    own = [line for line in packet.statement[is_said:] if line not in told]
+    besides = "What the shop signed, besides what is told above"
+    short = "In short, as signed with the verdict"
     return [
         element(
             "section",
             element("h2", "The repair", id="story-title"),
-            element("h3", "In short, as signed with the verdict"),
-            items(packet.statement[1:] if is_said else packet.statement),
+            *([element("h3", besides if told else short), items(own)] if own else []),
             *before_and_after(steps, kinds),
             element("h3", "Step by step"),
             step_list(steps, kinds),
