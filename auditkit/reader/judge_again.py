@@ -25,8 +25,9 @@ from auditkit.order.questions import Answer, State
 from auditkit.order.schema import validate_event
 from auditkit.order.statement import answers_stated, fault_line, verdict_text
 from auditkit.order.strength import Strength
-from auditkit.order.verdicts import ORDER_OF_VERDICTS, fault_verdicts, order_verdict
+from auditkit.order.verdicts import fault_verdicts, order_verdict
 from auditkit.proof.check_report import JudgedHere
+from auditkit.reader.overstated import is_better, overstated
 from auditkit.reader.shop_rules import differing, not_here, without_answers
 from auditkit.reader.steps import Step, log_shop, other_shops, own_steps, steps_of
 
@@ -134,8 +135,7 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
         *(one.line for one in unread if one.is_strange),
         *_not_seen(judgement),
     )
-    said = None if signed is None else str(signed.data.get("verdict"))
-    return judgement, _compared(judgement, said, told)
+    return judgement, _compared(judgement, signed, told)
 
 
 def _empty(step: Step) -> dict[str, Json]:
@@ -255,15 +255,15 @@ def _closed(
 
 
 def _compared(
-    judgement: Judgement, signed: str | None, told: Sequence[str]
+    judgement: Judgement, given: Event | None, told: Sequence[str]
 ) -> JudgedHere:
     here = judgement.verdict
-    known = signed in set(Verdict)
-    better = known and ORDER_OF_VERDICTS.index(Verdict(str(signed))) > (
-        ORDER_OF_VERDICTS.index(here)
-    )
-    if not known:
+    signed = None if given is None else str(given.data.get("verdict"))
+    more = () if given is None else tuple(dict.fromkeys(overstated(given, judgement)))
+    if signed not in set(Verdict):
         compared = "the shop signed no verdict that is known here"
+    elif signed == here and more:
+        compared = f"the shop signed {signed}, and beside it more than that"
     elif signed == here:
         compared = f"the shop signed {signed}: that agrees"
     else:
@@ -273,10 +273,11 @@ def _compared(
     return JudgedHere(
         str(here),
         signed,
-        agrees=not better,
+        agrees=not (more or is_better(str(signed), here)),
         compared=compared,
         said=verdict_text(judgement),
         told=(
+            *more,
             *told,
             *(fault_line(fault, verdict) for fault, verdict in judgement.faults),
         ),

@@ -63,6 +63,7 @@ class _RunSettings:
             repair_order=report.repair_order if report.verified else None,
             verdict=report.said_verdict,
             signed_verdict=report.verdict if report.verified else None,
+            agrees=report.judged is None or report.judged.agrees,
             problems=report.problems[:KEPT_PROBLEMS],
             found=len(report.problems),
         )

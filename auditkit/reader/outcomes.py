@@ -22,9 +22,9 @@ class FileOutcome:
 
     ``origin``, ``repair_order`` and ``verdict`` are what a packet that holds says: the
     log's name, the order, and one of ``VERDICTS`` or None: ``verdict`` as judged here,
-    ``signed_verdict`` as its shop signed it. ``problems`` are the first
-    few of ``found`` in all. ``unusable`` is the error's text
-    where the file could not be read as a packet; empty otherwise.
+    ``signed_verdict`` as its shop signed it, ``agrees`` false where it signed more than
+    is judged here. ``problems`` are the first few of ``found`` in all. ``unusable`` is
+    the error's text where the file could not be read as a packet; empty otherwise.
     """
 
     path: str
@@ -35,13 +35,16 @@ class FileOutcome:
     repair_order: str | None = None
     verdict: str | None = None
     signed_verdict: str | None = None
+    agrees: bool = True
     problems: tuple[LogProblem, ...] = ()
     found: int = 0
     unusable: str = ""
 
     @property
     def is_overstated(self) -> bool:
-        """Whether its shop signed a better verdict than the evidence bears out here."""
+        """Whether its shop signed more than the evidence bears out here."""
+        if not self.agrees:
+            return True
         if self.signed_verdict not in VERDICTS or self.verdict not in VERDICTS:
             return False
         return VERDICTS.index(self.signed_verdict) < VERDICTS.index(self.verdict)
@@ -174,11 +177,7 @@ class Summary:
                 place = "the whole" if first.seq is None else f"entry {first.seq}"
                 said.append(f"{outcome.path}: {place}: {first.problem}")
         said += _more(self.refused[shown:], "that are not verified")
-        said += [
-            f"{outcome.path}: its shop signed {outcome.signed_verdict}; the evidence "
-            f"says {outcome.verdict}"
-            for outcome in self.overstated[:shown]
-        ]
+        said += [_overstated(outcome) for outcome in self.overstated[:shown]]
         said += _more(self.overstated[shown:], "whose shop signed more")
         said += [outcome.unusable for outcome in self.unusable[:shown]]
         said += _more(self.unusable[shown:], "that cannot be used")
@@ -251,6 +250,13 @@ class Summary:
             self.keys.items(),
             key=lambda pair: (not pair[1].refused, -pair[1].verified, pair[0]),
         )
+
+
+def _overstated(outcome: FileOutcome) -> str:
+    more = f"{outcome.path}: its shop signed {outcome.signed_verdict}"
+    if outcome.signed_verdict == outcome.verdict:
+        return f"{more}, and beside it more than that"
+    return f"{more}; the evidence says {outcome.verdict}"
 
 
 def _named(key: str) -> str:

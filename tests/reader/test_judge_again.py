@@ -22,6 +22,7 @@ from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.policy import parse_policy
 from auditkit.order.record import Record, parse_record
+from auditkit.order.statement import verdict_event
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.packet import parse_packet
 from auditkit.reader.file_kind import GivenFile
@@ -188,6 +189,48 @@ def test_a_folder_counts_what_was_judged_here(tmp_path):
     assert done.exit_code == 1
     assert "its shop signed proven; the evidence says contradicted" in done.stdout
     assert "1 contradicted" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("statement", "told"),
+    [
+        (
+            ["Repair order RO-1003 is proven."],
+            "the statement that the shop signed does not begin with its contradicted",
+        ),
+        (
+            [
+                "Repair order RO-1003 is contradicted.",
+                "Repair of P0442 (engine module 7E8; its meaning): proven.",
+            ],
+            (
+                "the shop signed proven for 'P0442' in its statement; the evidence in "
+                "this packet says contradicted"
+            ),
+        ),
+    ],
+)
+def test_a_statement_that_says_more_than_the_evidence_is_told(
+    tmp_path, statement, told
+):
+    """The verdict was signed as it is; what a person reads first was not."""
+
+    def stated(*given):
+        return {**verdict_event(*given), "statement": statement}
+
+    folder = tmp_path / "packets"
+    folder.mkdir()
+    with patch("auditkit.log.recording.verdict_event", stated):
+        path = packet(tmp_path, record_of("RO-1003")).rename(folder / "one.json")
+    report = read(path)
+    assert (report.verified, report.judged.agrees) == (True, False)
+    signed = "the shop signed contradicted, and beside it more than that"
+    assert report.judged.compared == signed
+    assert report.judged.told[0] == told
+    assert CliRunner().invoke(verify_command, [str(path)]).exit_code == 1
+    many = CliRunner().invoke(verify_command, [str(folder)])
+    assert many.exit_code == 1
+    assert "its shop signed contradicted, and beside it more than that" in many.stdout
 
 
 def test_a_reader_judges_by_a_policy_of_its_own(tmp_path):
