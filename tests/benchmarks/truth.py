@@ -20,7 +20,8 @@ sys.path[:0] = [
 ]
 
 import truth.families  # noqa: E402
-import truth.lone_families  # noqa: E402, F401  both fill the table of families
+import truth.lone_families  # noqa: E402
+import truth.signed_families  # noqa: E402, F401  all three fill the table of families
 from truth.bogus import (  # noqa: E402
     FAMILIES,
     Draft,

@@ -10,7 +10,8 @@ import pytest
 import sampling
 
 import truth.families
-import truth.lone_families  # noqa: F401  both fill the table of families
+import truth.lone_families
+import truth.signed_families  # noqa: F401  all three fill the table of families
 from auditkit.order.findings import Severity, Shown
 from truth.bogus import (
     FAMILIES,
@@ -52,7 +53,7 @@ def test_every_family_makes_a_record():
     """A change that fits no job would prove nothing."""
     for one in FAMILIES.values():
         for variant in one.variants:
-            assert any(made(one, variant, job) for job in bases(one.way)), (
+            assert any(made(one, variant, job) for job in one.jobs), (
                 f"{one.name}[{variant}]"
             )
 
@@ -74,8 +75,8 @@ def stopped_by(rule):
     chance = sampling.chance(rule.name)
     columns = []
     for one in FAMILIES.values():
-        if not one.falls or set(one.falls) & set(rule.questions):
-            every = [(one, v, job) for v in one.variants for job in bases(one.way)]
+        if set(one.falls) & set(rule.questions):
+            every = [(one, v, job) for v in one.variants for job in one.jobs]
             columns.append(records(chance.sample(every, len(every))))
     chance.shuffle(columns)
     yield from filter(None, chain.from_iterable(zip_longest(*columns)))
