@@ -1274,10 +1274,18 @@ def everything_set_aside(d, _):
             d.events.remove(gone)
 
 
-@family("work called a step", ELSE, GONE, variants=("step", "renewed"))
-def work_called_a_step(d, how):
-    repair = d.of("repair")[-1]
-    repair |= {"step": "relearn"} if how == "step" else {"renewed_with": "engine"}
+@family("work called a step", ELSE, GONE)
+def work_called_a_step(d, _):
+    d.of("repair")[-1]["step"] = "relearn"
+
+
+@family("work called a step", AT_FAULT)
+def renewed_with_nothing(d, _):
+    """No test of the part, since it is renewed with one that nobody worked on."""
+    if d.old_test is None:
+        return False
+    d.events.remove(d.old_test)
+    d.of("repair")[-1]["renewed_with"] = "engine"
 
 
 # Typed, by hand: the best is vouched.
