@@ -49,7 +49,7 @@ _EXPECTED = {
     "RO-1005": (Verdict.UNPROVEN, True),
 }
 """Repair order -> its verdict, and whether it waits for a later readout."""
-_NEXT = {
+_WHAT_TO_DO = {
     Verdict.PROVEN: "hand the packet to the customer, and today's checkpoint with it",
     Verdict.VOUCHED: "hand the packet out; who wants more than the shop's word for "
     "what is named above asks for the old part, or takes a readout",
@@ -215,7 +215,7 @@ def _close(
 
 
 def _tell(order: RepairOrder, judgement: Judgement) -> None:
-    """Print the answer first, then by fault, then why, then what to do next."""
+    """Print the answer first, then by fault, then why, then what to do."""
     day = order.events[-1].at.strftime("%A")
     common.say(
         f"{order.id}  {judgement.verdict.upper()}{', WAITING' * judgement.is_waiting}  "
@@ -225,7 +225,8 @@ def _tell(order: RepairOrder, judgement: Judgement) -> None:
     for line in statement(order, judgement)[1:]:
         if line not in {NO_RECORD_SHOWS, DEFERS}:
             _say(line.strip(), 4 if line.startswith("  ") else 2)
-    _say(f"Next: {_WAITS if judgement.is_waiting else _NEXT[judgement.verdict]}.", 2)
+    todo = _WAITS if judgement.is_waiting else _WHAT_TO_DO[judgement.verdict]
+    _say(f"What to do: {todo}.", 2)
 
 
 def _alter(folder: Path, log: Path) -> list[bool]:

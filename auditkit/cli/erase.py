@@ -67,6 +67,6 @@ def erase_command(
     for digest in gone.attachments:
         common.say(f"    attachment {digest}")
     common.say(
-        "    next: do away with old packets, backups, record files and photographs "
-        "that hold it"
+        "    what to do: do away with old packets, backups, record files and "
+        "photographs that hold it"
     )

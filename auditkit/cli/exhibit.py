@@ -78,7 +78,7 @@ def _make(
     how = "written" if key_file is None else "written and signed"
     click.echo(f"{out}: exhibit {how}, {len(page)} bytes, the packet attached")
     click.echo("    nothing in it is certified until a person signs its last pages")
-    click.echo(f"    next: auditkit exhibit --check {out}")
+    click.echo(f"    what to do: auditkit exhibit --check {out}")
 
 
 def _check(path: Path, key: str | None) -> None:

@@ -100,7 +100,7 @@ def _asked_person() -> str:
 def _advice(log: Path, *, has_token: bool) -> list[str]:
     """Return what a shop does next with a log that was begun."""
     lines = [
-        "    next: print that key on your paperwork, so that others can compare it",
+        "    what to do: print that key on your paperwork, so that others can compare",
         (
             f"    back up {log} every day; keep one copy of {log}.keys apart from it, "
             "and never put both back together: nobody would notice an older copy then"

@@ -91,10 +91,10 @@ def succeed_command(
     else:
         common.say(f"    {old} is closed by its entry {done.closed}")
     for name in (n for n in done.without_key if n not in done.people):
-        common.say(f"    next: auditkit key enrol {name} --log {new}")
+        common.say(f"    what to do: auditkit key enrol {name} --log {new}")
     if not done.is_same_key:
         common.say(
-            "    next: print the new key on your paperwork, and tell those who hold "
-            "the old one: they cannot know by themselves"
+            "    what to do: print the new key on your paperwork, and tell those who "
+            "hold the old one: they cannot know by themselves"
         )
     common.say(f"    keep {old} and its keys: its packets are made from it")

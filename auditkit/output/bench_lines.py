@@ -42,7 +42,7 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     lines += budget_lines(found)
     lines += [f"    note: {note}" for note in found.notes]
     lines += [f"    ask: {doubt}" for doubt in found.doubts]
-    lines += [f"    next: {hint}" for hint in found.settles]
+    lines += [f"    what to do: {hint}" for hint in found.settles]
     if found.decision_rule:
         lines.append(f"    decision rule: {found.decision_rule}")
     return [*lines, DEFERS]

@@ -43,5 +43,5 @@ def reason_lines(found: WhyNotRun) -> list[str]:
             have = "" if value is None else f" (here {value:f})"
             mark = _MARKS[condition.met(found.values)]
             lines.append(f"  {mark:<9}  {condition.text}{have}")
-        lines.append(f"  next: {requirement.drive}")
+        lines.append(f"  what to do: {requirement.drive}")
     return [*lines, DEFERS]

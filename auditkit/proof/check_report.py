@@ -54,7 +54,7 @@ _UNMET = {
     Unmet.ERASED: "what the log says was erased lies there still",
 }
 """What does not fit, in a few words."""
-_UNMET_NEXT = {
+_UNMET_TODO = {
     Unmet.OLDER: "ask the shop for a packet made since; nothing shows that this one "
     "was altered",
     Unmet.REACH: "ask the shop for 'auditkit packet ORDER --since FILE'; nothing shows "
@@ -68,7 +68,7 @@ _UNMET_NEXT = {
     Unmet.ERASED: "give 'auditkit erase' for it once more; nothing shows that the log "
     "was altered",
 }
-_NEXT = (
+_TODO = (
     "do not rely on it; keep it as it is, and compare it with a backup, a packet or a "
     "checkpoint that someone else holds"
 )
@@ -93,8 +93,8 @@ def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
     """
     unmet = [problem.unmet for problem in problems]
     if not unmet or None in unmet:
-        return (_NEXT,)
-    return tuple(_UNMET_NEXT[kind] for kind in dict.fromkeys(unmet) if kind)
+        return (_TODO,)
+    return tuple(_UNMET_TODO[kind] for kind in dict.fromkeys(unmet) if kind)
 
 
 def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
@@ -213,7 +213,7 @@ class CheckReport:
                 said.append(f"{name}: {place}: {problem.problem}")
                 if problem.unmet is Unmet.KEY and self.expected_key:
                     said += _side_by_side(self.expected_key, self.log_key)
-            said += [f"    next: {step}" for step in next_steps(self.problems)]
+            said += [f"    what to do: {step}" for step in next_steps(self.problems)]
         told = frozenset[str]() if self.judged is None else self.judged.repeated
         own = [line for line in self.story if line not in told]  # the shop's own words
         if own and len(own) < len(self.story):

@@ -183,15 +183,16 @@ class Summary:
         said += _more(self.unusable[shown:], "that cannot be used")
         if self.refused:
             said.append(
-                "    next: do not rely on those NOT verified; verify each by itself "
-                "to see all its problems"
+                "    what to do: do not rely on those NOT verified; verify each by "
+                "itself to see all its problems"
             )
         if self.overstated:
             said.append(
-                "    next: do not rely on what was signed where the evidence says less"
+                "    what to do: do not rely on what was signed where the evidence "
+                "says less"
             )
         if self.unusable:
-            said.append("    next: ask for those that cannot be used again")
+            said.append("    what to do: ask for those that cannot be used again")
         said += [f"    note: {note}" for note in self.notes]
         return [printable(line) for line in said]
 

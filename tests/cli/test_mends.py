@@ -112,7 +112,7 @@ def test_people_whose_key_did_not_open_are_still_to_be_enrolled(log, monkeypatch
         *("succeed", "shop.auditlog", "n", "--reason", "r"),
         *("--new-key", "--person", "mechanic-1"),
     )
-    assert "next: auditkit key enrol tech-a --log n" in out
+    assert "what to do: auditkit key enrol tech-a --log n" in out
     assert log("key", "enrol", "tech-a", "--log", "n")[0] == 0
 
 

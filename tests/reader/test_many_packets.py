@@ -292,10 +292,10 @@ def test_summary_gives_the_answer_first_then_why_then_what_next():
         "b.json: entry 4: it is wrong",
         "c.json: this is nothing; ask again",
         (
-            "    next: do not rely on those NOT verified; verify each by itself to see "
-            "all its problems"
+            "    what to do: do not rely on those NOT verified; verify each by itself "
+            "to see all its problems"
         ),
-        "    next: ask for those that cannot be used again",
+        "    what to do: ask for those that cannot be used again",
     ]
     assert Summary.of([GOOD]).lines() == [
         "1 packet: 1 verified",

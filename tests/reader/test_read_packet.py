@@ -190,7 +190,7 @@ def checkpoint(size, root=bytes(32)):
 def test_what_to_do_next_accuses_nobody_without_ground(packet, wanted, steps):
     report = check_packet(packet, wanted(packet))
     assert not report.verified
-    told = [line for line in report.lines("p.json") if "next:" in line]
+    told = [line for line in report.lines("p.json") if "what to do:" in line]
     if steps is None:
         (line,) = told
         assert "do not rely on it; keep it as it is" in line
@@ -203,10 +203,10 @@ def test_what_to_do_next_accuses_nobody_without_ground(packet, wanted, steps):
     }
     assert len(told) == len(steps)
     for line, step in zip(told, steps, strict=True):
-        assert line.startswith(f"    next: {words[step]}")
+        assert line.startswith(f"    what to do: {words[step]}")
     altered = GivenFile("p.json", packet.data.replace(b"tool 0", b"tool 1"))
     lines = check_packet(altered, wanted(packet)).lines("p.json")
-    (line,) = [line for line in lines if "next:" in line]
+    (line,) = [line for line in lines if "what to do:" in line]
     assert "do not rely on it" in line
 
 

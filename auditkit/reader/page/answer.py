@@ -135,13 +135,13 @@ _UNMET = {
 
 def unusable(error: AuditkitError) -> PageAnswer:
     """Return the answer where nothing could be checked: what it is, and what to do."""
-    next_step = f"{error.what_to_do[:1].upper()}{error.what_to_do[1:]}."
+    todo = f"{error.what_to_do[:1].upper()}{error.what_to_do[1:]}."
     return PageAnswer(
         Kind.UNREADABLE,
         _SIGNS[Kind.UNREADABLE],
         "Nothing was checked.",
         _sentence(error.message),
-        what_to_do=(next_step,) if error.what_to_do else (),
+        what_to_do=(todo,) if error.what_to_do else (),
     )
 
 
