@@ -14,7 +14,7 @@ from auditkit.log.open_log import OpenLog
 from auditkit.log.sealing import Writer, withhold
 from auditkit.order.events import RepairOrder
 from auditkit.order.policy import DEFAULT, Policy
-from auditkit.order.statement import verdict_event
+from auditkit.order.verdict_event import verdict_event
 from auditkit.proof.attached import attached_file
 from auditkit.proof.entry import is_form
 from auditkit.proof.keys import SigningKey

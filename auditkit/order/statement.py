@@ -7,7 +7,7 @@ It never holds text that the default policy withholds.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
@@ -30,12 +30,11 @@ from auditkit.order.event_text import (
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault, other_work
 from auditkit.order.findings import Verdict
-from auditkit.order.judged_by import digests, rule_text
 from auditkit.order.questions import Answer, Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.strength import Strength
 from auditkit.text.display_text import plural, printable
-from auditkit.text.values import Json, displayed
+from auditkit.text.values import displayed
 
 if TYPE_CHECKING:
     from auditkit.order.judgement import Judgement
@@ -262,41 +261,6 @@ def _own_findings(judgement: Judgement) -> list[str]:
             lines.append(f"{WEIGHTS[weight]}{message}")
             lines.append(f"{TO_DO}{what_to_do}")
     return lines
-
-
-def verdict_event(
-    order: RepairOrder,
-    judgement: Judgement,
-    seqs: Sequence[int],
-    person: str,
-    reason: str | None,
-) -> dict[str, Json]:
-    """Return the verdict event that closes an order; its time is still to be set."""
-    findings: list[Json] = [
-        {**f.to_json(), "contradicts": f.contradicts, "subject": f.subject}
-        for f in judgement.findings
-    ]
-    catalogue = judgement.catalogue
-    rules: list[Json] = [rule_text(catalogue, run) for run in judgement.rules]
-    event: dict[str, Json] = {
-        "kind": "verdict",
-        "by": person,
-        "verdict": str(judgement.verdict),
-        "faults": [
-            {"fault": f.subject, "verdict": None if v is None else str(v)}
-            for f, v in judgement.faults
-        ],
-        "answers": [found.to_json() for found in judgement.answers],
-        "findings": findings,
-        "rules": rules,
-        "judged_by": dict(digests(catalogue)),
-        "policy_sha256": judgement.policy.sha256,
-        "judged": list(seqs),
-        "statement": list(statement(order, judgement)),
-    }
-    if not judgement.is_enough and reason is not None:
-        event["reason"] = reason
-    return event
 
 
 def _part(event: Event, judgement: Judgement) -> str:

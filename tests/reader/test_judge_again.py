@@ -22,7 +22,7 @@ from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.policy import parse_policy
 from auditkit.order.record import Record, parse_record
-from auditkit.order.statement import verdict_event
+from auditkit.order.verdict_event import verdict_event
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.packet import parse_packet
 from auditkit.reader.file_kind import GivenFile

@@ -19,7 +19,7 @@ from auditkit.log.sealing import Writer, withhold
 from auditkit.order.catalogue import Catalogue
 from auditkit.order.events import RepairOrder
 from auditkit.order.policy import DEFAULT, Policy
-from auditkit.order.statement import verdict_event
+from auditkit.order.verdict_event import verdict_event
 from auditkit.proof.keys import PrivateKey
 from truth.jobs import CATALOGUE, START
 
