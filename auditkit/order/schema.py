@@ -294,10 +294,15 @@ def _alternatives(misfit: Misfit) -> tuple[str, str]:
     if len(asked) == len(misfit.choices):
         listed = '" or "'.join(asked)
         return f'"{listed}" is missing', ""
-    barred = {f.path[-1] for t in misfit.choices for f in t if f.keyword == "false"}
-    if len(barred) == len(misfit.choices):
-        listed = " and ".join(sorted(quoted(str(name)) for name in barred))
-        return f"{listed} do not go together", "leave all but one of them out"
+    barred = [{f.path[-1] for f in t if f.keyword == "false"} for t in misfit.choices]
+    if all(barred) and len(names := set().union(*barred)) > 1:
+        listed = " and ".join(sorted(quoted(str(name)) for name in names))
+        forms = str(misfit.schema.get("description", ""))
+        told = f": {forms}" if forms.startswith("write ") else ""
+        return (
+            f"{listed} do not go together",
+            f"leave all but one of them out{told}",
+        )
     return f"{_shown(misfit.value)} fits none of the forms allowed here", ""
 
 

@@ -444,7 +444,7 @@ def test_no_library_decides_or_explains():
             "conditions.hold time",
             {"value": "1", "above": "1", "unit": "s"},
             "hold time",
-            "none of the forms",
+            "'above' and 'value' do not go together",
             'as "above", such as',
         ),
         (
@@ -545,6 +545,28 @@ def test_a_reading_is_a_value_or_a_bound(side):
     assert str(shown) == ("40 Mohm" if side == "value" else f"{side} 40 Mohm")
     assert (quantity(amount) is not None) is (side == "value")
     assert displayed({**amount, "value": "1", "below": "2"}) is None
+
+
+@pytest.mark.parametrize("place", ["result", "readings"])
+@pytest.mark.parametrize(
+    ("amount", "said"),
+    [
+        ({"value": "40", "above": "40"}, "'above' and 'value' do not go together"),
+        ({"value": "40", "below": "40"}, "'below' and 'value' do not go together"),
+        ({"above": "1", "below": "40"}, "'above' and 'below' do not go together"),
+        ({"value": "1", "above": "1", "below": "1"}, "do not go together"),
+        ({}, '"value" or "above" or "below" is missing'),
+    ],
+)
+def test_a_measured_amount_is_exactly_one_of_value_above_and_below(place, amount, said):
+    event = copy.deepcopy(BY_KIND["bench_test"])
+    whole = {"name": "resistance", "unit": "Mohm", **amount}
+    event[place] = whole if place == "result" else [whole]
+    (problem,) = validate_event(event)
+    assert problem.pointer == ("/result" if place == "result" else "/readings/0")
+    assert said in problem.message
+    assert 'write the digits that were shown as "value"' in problem.what_to_do
+    assert '"above": "40"' in problem.what_to_do
 
 
 def test_unknown_schema_name():
