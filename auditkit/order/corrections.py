@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from auditkit.order.event_text import event_name
@@ -92,14 +93,16 @@ def _first(event: Event) -> Event:
 def _is_late(order: RepairOrder, amendment: Event, first: Event) -> bool:
     """Return whether a step that rests on an event came before its amendment.
 
-    By place in the record or by date. On a bench test rests the repair of its part, on
-    a road test the readouts after it, on all else each repair.
+    By place in the record or by date, for an amendment the later of its own and of its
+    recording. On a bench test rests the repair of its part, on a road test the readouts
+    after it, on all else each repair.
     """
     if first.kind in AS_READ:
         return True
+    made = amendment.at + timedelta(hours=order.hours_until_recorded(amendment))
     parts = {first.text("part"), amendment.object("event").get("part")}
     return any(
-        step.index < amendment.index or step.at <= amendment.at
+        step.index < amendment.index or step.at <= made
         for step in _versions(order)
         if (
             step.kind == "readout" and step.index > first.index

@@ -123,6 +123,17 @@ def test_correction_recorded_before_the_repair_and_dated_after_it_is_late():
     assert judge(record).verdict == "contradicted"
 
 
+@pytest.mark.parametrize(("recorded", "is_late"), [(None, False), (LATER, True)])
+def test_correction_that_was_recorded_late_is_late_whatever_its_date(recorded, is_late):
+    """It stands before the repair and is dated so; the log had it two days later."""
+    record = good_reading()
+    amendment = record["events"].pop() | {"at": record["events"][BENCH]["at"]}
+    record["events"].insert(BENCH + 1, amendment)
+    times = [recorded or event["at"] for event in record["events"]]
+    order = RepairOrder.fold("RO-1001", record["events"], recorded=times)
+    assert late_amendments(order) == ((BENCH + 1,) if is_late else ())
+
+
 def test_late_correction_takes_away():
     """The faulty reading of the proven order is amended to a good one, later."""
     record = good_reading()
