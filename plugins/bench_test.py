@@ -173,40 +173,6 @@ def out_of_calibration(order: RepairOrder, parameters: Parameters) -> Iterator[P
 
 
 @rule(
-    "suspect-part-not-bench-tested",
-    question=Question.PART_AT_FAULT,
-    severity=Severity.ADVISORY,
-)
-def not_bench_tested(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a suspect part that was worked on without a bench test of it before.
-
-    What it checks
-    For every repair, a bench test of the same part stands before it in the record
-    and is not dated after it.
-
-    Why it matters
-    A part that was changed cannot be shown to have been at fault any more.
-
-    Example
-    An ignition coil is replaced on suspicion; nobody measured it.
-
-    What to do
-    Measure the part before it is touched. Where it is too late, measure the old part
-    if it was kept and say so; the order stays unproven.
-    """
-    for repair in order.of("repair"):
-        if not _tests_before(order, repair):
-            part = repair.text("part")
-            yield Problem(
-                f"{part} was {repair.text('action')} without a bench test of it "
-                "recorded before",
-                'test the old part if it was kept, and write of it "of": "old"; if '
-                "not, its test cannot be made any more",
-                repair.index,
-            )
-
-
-@rule(
     "bench-test-incomplete",
     question=Question.PART_AT_FAULT,
     severity=Severity.ADVISORY,
@@ -277,7 +243,6 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
     return (
-        not_bench_tested,
         incomplete,
         not_valid,
         inconclusive,

@@ -48,6 +48,19 @@ QUESTIONS = (
 )
 
 
+def test_check_counts_advice_beside_the_answer(run):
+    record = json.loads(Path("RO-1002.json").read_text())
+    kinds = [event["kind"] for event in record["events"]]
+    place = kinds.index("repair")
+    looked = {"kind": "bench_test", "part": "coil-1", "test": "looked at"}
+    looked |= {name: record["events"][place][name] for name in ("at", "by")}
+    record["events"].insert(place, looked)
+    Path("looked.json").write_text(json.dumps(record))
+    _, out, _ = run("check", "looked.json")
+    assert out.splitlines()[0].endswith(" (1 advice)")
+    assert "bench-test-incomplete: advice: the bench test of coil-1 has no " in out
+
+
 def test_check_says_the_answer_first(run):
     status, out, _ = run("check", "RO-1001.json")
     lines = out.splitlines()
@@ -70,7 +83,7 @@ def test_check_says_the_answer_first(run):
     lines = out.splitlines()
     assert lines[0] == (
         "RO-1002.json: unproven: not shown: part faulty before the repair, vehicle's "
-        "own test run again, vehicle's own test passed (1 advice)"
+        "own test run again, vehicle's own test passed"
     )
     coil = "    Part faulty before the repair (ignition coil of cylinder 1): not shown"
     assert f"{coil}\n" in out, "why stands below, once"
