@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from auditkit.plugin import (
+    DISTANCE,
+    LAMP_DISTANCE,
+    LAMP_MINUTES,
+    MINUTES,
+    Event,
     Lacking,
     Parameters,
     Problem,
@@ -14,7 +19,9 @@ from auditkit.plugin import (
     Rule,
     Severity,
     Shown,
+    Strength,
     addressed,
+    captured_at,
     hookimpl,
     monitors_of,
     readout_of,
@@ -29,7 +36,10 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     What it checks
     A readout before the first repair that is for the fault holds its code: confirmed,
     or failed in a status byte. Pending or permanent alone counts only where the same
-    readout holds a failing result of the code's own self-test.
+    readout holds a failing result of the code's own self-test. Where that readout says
+    that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21 and 31)
+    and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are read),
+    that the vehicle came in with the fault is somebody's word.
 
     Why it matters
     The fault is then the vehicle's word, not only the shop's.
@@ -47,9 +57,12 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
         held = [(e, why) for e in events if (why := _holds(readout_of(e), fault.code))]
         if held:
             event, why = held[0]
-            yield Shown(
-                f"{fault.code} {why} before the repair", (event.index,), fault.subject
-            )
+            told = f"{fault.code} {why} before the repair"
+            younger = _younger(order, event)
+            if younger:
+                told += f"; {younger}: it may be younger than the visit"
+            most = Strength.WORD if younger else None
+            yield Shown(told, (event.index,), fault.subject, most)
         else:
             yield Lacking(
                 f"no readout before the repair holds {fault.code} as a fault of now",
@@ -70,6 +83,25 @@ def _holds(readout: Readout, code: str) -> str:
     failed = any(t.outcome == "failed" and t.mid in own for t in readout.self_tests)
     if kinds and failed:
         return f"was {' and '.join(sorted(kinds))}, with its self-test failing,"
+    return ""
+
+
+def _younger(order: RepairOrder, event: Event) -> str:
+    """Return what a readout says came to be since the vehicle came in; or nothing."""
+    if order.opening is None:
+        return ""
+    readout = readout_of(event)
+    here = (captured_at(event) - order.opening.at.timestamp()) / 60
+    for name, far, ran in (
+        ("the lamp came on", LAMP_DISTANCE, LAMP_MINUTES),
+        ("codes were cleared", DISTANCE, MINUTES),
+    ):
+        minutes = readout.value(ran)
+        if readout.value(far) != 0 or (minutes is not None and minutes > here):
+            continue
+        if far == DISTANCE or any(on for _, on in readout.mil):
+            since = "" if minutes is None else f" and {minutes:f} min of engine run"
+            return f"{name} 0 km{since} ago"
     return ""
 
 

@@ -19,6 +19,8 @@ MEMORY = "from memory"
 
 WARM_UPS, DISTANCE, MINUTES = "30", "31", "4E"
 """Ids of what counts since codes were cleared: warm-ups, km, minutes of engine run."""
+LAMP_DISTANCE, LAMP_MINUTES = "21", "4D"
+"""Ids of what counts since the lamp came on: km, minutes of engine run."""
 ODOMETER, ENGINE_SPEED = "A6", "0C"
 
 _ROWS = """

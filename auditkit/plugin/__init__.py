@@ -63,7 +63,14 @@ if TYPE_CHECKING:
         watch_of,
     )
     from auditkit.obd.comparison import clear_reasons, identity
-    from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
+    from auditkit.obd.parameters import (
+        DISTANCE,
+        LAMP_DISTANCE,
+        LAMP_MINUTES,
+        MINUTES,
+        ODOMETER,
+        WARM_UPS,
+    )
     from auditkit.obd.readout import CodeStatus
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
     from auditkit.order.bench_event import (
@@ -121,6 +128,8 @@ __all__ = [
     "AS_READ",
     "BAROMETER",
     "DISTANCE",
+    "LAMP_DISTANCE",
+    "LAMP_MINUTES",
     "MINUTES",
     "ODOMETER",
     "PRESSURE_REFERENCE",
@@ -271,7 +280,8 @@ HOMES = {
         "obd": "Code Monitor Readout SelfTest decode",
         "obd.code_table": "monitors_of place_of related row_of soonest_of watch_of",
         "obd.comparison": "clear_reasons identity",
-        "obd.parameters": "DISTANCE MINUTES ODOMETER WARM_UPS",
+        "obd.parameters": "DISTANCE LAMP_DISTANCE LAMP_MINUTES MINUTES ODOMETER "
+        "WARM_UPS",
         "obd.readout": "CodeStatus",
         "obd.rerun": "Evidence Grade why_waiting",
         "order.bench_event": "limit_key result_of same_limit typed_outcome",

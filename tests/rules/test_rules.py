@@ -73,6 +73,32 @@ def test_a_kind_of_test_that_is_not_known_for_the_code_is_a_word(system, most):
     assert said.at_most is most
 
 
+@pytest.mark.parametrize(
+    ("lamp", "minutes", "most"),
+    [
+        ("00 00", None, Strength.WORD),
+        ("00 00", "00 05", Strength.WORD),
+        ("00 00", "05 00", None),
+        ("00 01", "00 05", None),
+        (None, "00 05", None),
+    ],
+)
+def test_a_lamp_that_came_on_after_the_vehicle_came_in_is_a_word(lamp, minutes, most):
+    """PIDs 21 and 4D: km, and minutes of engine run, with the lamp on; two bytes."""
+    record = record_of(BASES["purge-valve"])
+    first = next(e for e in record["events"] if e["kind"] == "readout")
+    assert "7E8 06 41 01 8" in first["raw"], "its lamp is on"
+    for pid, data in (("21", lamp), ("4D", minutes)):
+        if data is not None:
+            first["raw"] += f"\n> 01{pid}\n7E8 04 41 {pid} {data} AA AA AA\n"
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    found = CATALOGUE.rule("fault-never-reported")
+    (said,) = found.check(order, CATALOGUE.parameters(found))
+    assert isinstance(said, Shown)
+    assert said.at_most is most
+    assert ("younger than the visit" in said.sentence) is (most is Strength.WORD)
+
+
 @pytest.mark.parametrize("name", list(BASES))
 def test_each_base_is_a_record_and_is_used(name):
     assert validate_record(record_of(BASES[name]), CATALOGUE.events) == []

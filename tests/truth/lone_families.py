@@ -7,8 +7,11 @@ Each is what a dishonest shop would do who knows all other rules.
 from itertools import pairwise
 
 from auditkit.obd.code_table import watch_of
+from truth.acknowledged import acknowledged
 from truth.bogus import (
+    GONE,
     HAZARDS,
+    KNOWN,
     PASSED,
     RERAN,
     SAME,
@@ -25,7 +28,7 @@ from truth.bogus import (
     without,
 )
 from truth.jobs import CATALOGUE
-from truth.said import parsed, word
+from truth.said import ENGINE, parsed, text_of, word
 
 SOON = "result before the drive, before the clear, too soon"
 
@@ -62,6 +65,19 @@ def captured_before_the_repair(d, _):
     repair = d.of("repair")[-1]["at"]
     d.after["at"] = shifted(repair, hours=20)
     d.after["captured"] = shifted(repair, minutes=-5)
+
+
+@family("answers left out, doubled, from another id", GONE, PASSED, SAME, lone=True)
+def failed_result_commented_out(d, _):
+    """The readout of after held a failed result: it is a comment now."""
+    asked = [f"06{p[1]:02X}" for _, p in tests_of(parsed(d.after["raw"]))]
+    if not asked:
+        return False
+    failed = text_of([one for one in parsed(d.before["raw"]) if one[0] in asked])
+    answered = [line for line in failed.splitlines() if not line.startswith(">")]
+    request = f"> {asked[0]}\n"
+    hidden = "".join(f"# {line}\n" for line in answered)
+    d.after["raw"] = d.after["raw"].replace(request, request + hidden)
 
 
 TWIN = "readout of another day, order, twin vehicle"
@@ -104,8 +120,79 @@ def permanent_gone_and_nothing_ran(d, _):
     return edit(d.after, change)
 
 
+def _count(said, request, data):
+    """Let the engine module say a count of service 01, asked before or not."""
+    if answers(said, request):
+        return with_bytes(said, request, data)
+    head = "62F4" if said[0][0].startswith("22F4") else "41"
+    answer = bytes.fromhex(head + request[2:]) + data
+    asked = f"22F4{request[2:]}" if head == "62F4" else request
+    said.append([asked, [(ENGINE, answer)]])
+
+
+@family(
+    "fault made in the yard", KNOWN, typed=True, variants=("lamp", "lamp, km alone")
+)
+def lamp_since_it_came_in(d, how):
+    """A plug was pulled: the lamp came on after the vehicle had come in."""
+    if "module" in d.job and "pointer" not in d.job:
+        return False  # no lamp speaks of it
+
+    def change(said):
+        _count(said, "0121", word(0))
+        if how == "lamp":
+            _count(said, "014D", word(6))
+
+    return edit(d.of("readout")[0], change)
+
+
+@family("fault made in the yard", KNOWN, TIME, typed=True)
+def code_since_it_came_in(d, _):
+    """Codes were cleared after it had come in, and one came back at once."""
+    if d.job.get("no_counts") or not d.of("code_clear"):
+        return False
+
+    def change(said):
+        for request, data in (("0130", b"\0"), ("0131", word(0)), ("014E", word(6))):
+            _count(said, request, data)
+
+    return edit(d.of("readout")[0], change)
+
+
 # Cautions: the words are there, and nobody was kept from harm.
 DODGED = "caution dodged"
+
+
+@family(DODGED, HAZARDS)
+def dodged_by_a_later_diagnosis(d, _):
+    """Only what a harmless system calls for is acknowledged: it is named before work.
+
+    The true system stands in the diagnosis before that, by which the part explains it.
+    """
+    diagnosis = d.of("diagnosis")[-1]
+    parts = diagnosis["suspect_parts"]
+    wires = {**diagnosis, "suspect_parts": [{**p, "system": "wiring"} for p in parts]}
+    old = {c["caution"] for c in d.of("caution")}
+    work = [e for e in d.events if e["kind"] != "caution"]
+    work[work.index(diagnosis)] = wires
+    fewer = acknowledged(work, CATALOGUE)
+    if old <= {e["caution"] for e in fewer if e["kind"] == "caution"}:
+        return False
+    again = next(n for n, e in enumerate(fewer) if e is wires)
+    fewer.insert(again, diagnosis)
+    d.record["events"] = fewer
+
+
+@family(DODGED, HAZARDS)
+def dodged_by_wording(d, _):
+    """The part, the test and the work sound harmless, and nothing is acknowledged."""
+    for one in d.of("caution"):
+        d.events.remove(one)
+    for diagnosis in d.of("diagnosis"):
+        for part in diagnosis["suspect_parts"]:
+            part["name"] = "cold, empty plastic cover"
+    for test in d.of("bench_test"):
+        test["test"] = "looked at from afar"
 
 
 def _confirmed(caution, at):

@@ -201,6 +201,15 @@ for each in (_proven, _faults_alone, _statement_alone, _line_of_the_fault):
 signs("empty list of rules", _without_rules)
 
 
+@family("adverse event in a form no schema accepts", *LIES.values(), few=True)
+def in_no_form(d, _):
+    """It stalled, and a road test says so by a member that no reader knows."""
+    drive = d.of("road_test")[-1]
+    d.put({**drive, "stalled": "twice, on the hill"}, after=drive)
+    d.signing = Signing()
+    return _fits_one_log(d)
+
+
 # What the shop keeps to itself: the record is honest, and its reader cannot know.
 READ = (
     "readout.raw",
@@ -241,6 +250,15 @@ def proven_on_tuesday(d, _):
     for one in monday.events:
         move(one, days=-7)
     d.signing = Signing(earlier=tuple(monday.events))
+    return _fits_one_log(d)
+
+
+@family("adverse event in another order", where="log", few=True)
+def failed_readout_in_another_order(d, _):
+    """The readout that held the fault still was put where nobody looks."""
+    failed = {**d.before, "at": d.of("code_clear")[-1]["at"]}
+    opening = dict(d.of("opening")[0])
+    d.signing = Signing(earlier=(opening, {**failed, "captured": failed["at"]}))
     return _fits_one_log(d)
 
 

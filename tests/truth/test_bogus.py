@@ -91,9 +91,15 @@ def test_each_rule_that_decides_is_needed(rule):
 
 
 def test_advice_decides_nothing():
-    """What is worth a sentence and no more is of severity *advisory*."""
+    """What is worth a sentence and no more is of severity *advisory*.
+
+    What was signed is left out: a reader that lacks a rule of the shop's says so.
+    """
     assert ADVICE
-    for one in drawn(60, "advised records"):
+    number = sampling.count(60, 1000)
+    for one in records(sampling.chance("advised records").sample(EVERY, number)):
+        if one.draft.signing is not None:
+            continue
         whole, bare = one.draft.judged(), one.draft.judged(*ADVICE)
         assert (bare.verdict, bare.answers) == (whole.verdict, whole.answers), one.id
     for name in sampling.sampled(list(JOBS), 5, "advised jobs"):
