@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from auditkit.obd.monitors import SINCE_CLEAR
@@ -41,6 +42,24 @@ class TestChange:
         return self.before.words != self.after.words
 
 
+class Unread(StrEnum):
+    """Why a module's list of codes was not read again."""
+
+    REFUSED = "refused"
+    SILENT = "no answer"
+    """Another module answered the same service."""
+    NOBODY = "not asked, or not answered by any module"
+    """The text of a readout does not tell these two apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnreadCode:
+    """A code of before whose list its module did not give in the second readout."""
+
+    code: Code
+    why: Unread
+
+
 @dataclass(frozen=True, slots=True)
 class Change:
     """One named thing in both readouts, as text; None where one does not give it."""
@@ -55,11 +74,14 @@ class ReadoutComparison:
     """What two readouts say of the same vehicle, before and after.
 
     ``cleared`` gives the reasons for which codes must have been cleared between the
-    two, as the vehicle's own counts show; empty where nothing shows it.
+    two, as the vehicle's own counts show; empty where nothing shows it. A code is
+    ``gone`` where its module gave the list again that had held it (03, 07, 0A, or 19
+    where that had told it), and the code does not stand in it; else it is ``unread``.
     """
 
     tests: tuple[TestChange, ...]
     gone: tuple[Code, ...]
+    unread: tuple[UnreadCode, ...]
     come: tuple[Code, ...]
     stayed: tuple[Code, ...]
     readiness: tuple[Change, ...]
@@ -76,6 +98,9 @@ class ReadoutComparison:
                 "gone": [_code_json(c) for c in self.gone],
                 "come": [_code_json(c) for c in self.come],
                 "stayed": [_code_json(c) for c in self.stayed],
+                "not_read": [
+                    {**_code_json(u.code), "why": u.why.value} for u in self.unread
+                ],
             },
             "readiness": [_change_json(c) for c in self.readiness],
             "counters": [_change_json(c) for c in self.counters],
@@ -132,12 +157,15 @@ def compare(before: Readout, after: Readout) -> ReadoutComparison:
     """Return what changed from ``before`` to ``after``."""
     old = {t.place: t for t in before.self_tests}
     new = {t.place: t for t in after.self_tests}
+    absent = [c for c in before.codes if c not in after.codes]
+    unread = {c: why for c in absent if (why := _why_unread(c, before, after))}
     return ReadoutComparison(
         tests=tuple(
             TestChange(place, old.get(place), new.get(place))
             for place in sorted({*old, *new})
         ),
-        gone=tuple(c for c in before.codes if c not in after.codes),
+        gone=tuple(c for c in absent if c not in unread),
+        unread=tuple(UnreadCode(c, why) for c, why in unread.items()),
         come=tuple(c for c in after.codes if c not in before.codes),
         stayed=tuple(c for c in after.codes if c in before.codes),
         readiness=_changes(_readiness(before), _readiness(after)),
@@ -146,6 +174,22 @@ def compare(before: Readout, after: Readout) -> ReadoutComparison:
         identity=_changes(identity(before), identity(after)),
         cleared=clear_reasons(before, after),
     )
+
+
+_SERVICES = {"confirmed": "03", "pending": "07", "permanent": "0A"}
+
+
+def _why_unread(code: Code, before: Readout, after: Readout) -> Unread | None:
+    """Return why the list that had held a code was not read again; None if it was."""
+    who, service = code.responder, _SERVICES[code.kind]
+    if not before.has_answered(who, service) and before.has_answered(who, "19"):
+        service = "19"
+    if after.has_answered(who, service):
+        return None
+    if (who, service) in after.refused:
+        return Unread.REFUSED
+    others = (*after.answered, *after.refused)
+    return Unread.SILENT if service in {s for _, s in others} else Unread.NOBODY
 
 
 def identity(readout: Readout) -> dict[str, str]:

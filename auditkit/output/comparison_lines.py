@@ -20,7 +20,9 @@ def comparison_lines(found: ReadoutComparison) -> list[str]:
     other = changed(found.identity)
     tests = sum(1 for t in found.tests if t.changed)
     codes = _codes(found)
-    counted = ", ".join(f"{len(told)} {word}" for word, told in codes.items())
+    counted = ", ".join(
+        f"{len(told)} {word}" for word, told in codes.items() if told or word != _UNREAD
+    )
     lines = [
         f"{tests} of {len(found.tests)} self-tests changed; fault codes: {counted}."
     ]
@@ -44,24 +46,39 @@ def comparison_lines(found: ReadoutComparison) -> list[str]:
 
 
 _LISTS = {"confirmed": "stored"}
+_UNREAD = "not read again"
 
 
 def _codes(found: ReadoutComparison) -> dict[str, list[str]]:
     """Return each code of each module once, with the lists that it stands in."""
-    before = _by_code((*found.gone, *found.stayed))
+    before = _by_code((*found.gone, *found.stayed, *(u.code for u in found.unread)))
     after = _by_code((*found.come, *found.stayed))
-    told: dict[str, list[str]] = {"gone": [], "new": [], "stayed": []}
+    unread = {
+        (u.code.text, u.code.responder, _LISTS.get(u.code.kind, u.code.kind)): u.why
+        for u in found.unread
+    }
+    told: dict[str, list[str]] = {"gone": [], "new": [], "stayed": [], _UNREAD: []}
     for code in sorted({*before, *after}):
         was, now = before.get(code, []), after.get(code, [])
-        if not now:
+        missing = [f"{one}: {why}" for one in was if (why := unread.get((*code, one)))]
+        left = [o for o in was if o not in now and (*code, o) not in unread]
+        if not now and not missing:
             word, lists = "gone", [f"was {', '.join(was)}"]
+        elif not now:
+            word = _UNREAD
+            lists = [
+                f"was {', '.join(was)}",
+                *(f"no longer {one}" for one in left),
+                *missing,
+            ]
         elif not was:
             word, lists = "new", [", ".join(now)]
         else:
             word = "stayed"
             lists = [
                 *([f"still {', '.join(both)}"] if (both := _in(was, now)) else []),
-                *(f"no longer {one}" for one in was if one not in now),
+                *(f"no longer {one}" for one in left),
+                *missing,
                 *(f"now {one}" for one in now if one not in was),
             ]
         text, responder = code

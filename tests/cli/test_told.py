@@ -67,6 +67,46 @@ def test_a_code_that_stood_in_two_lists_counts_once(run):
     assert "fault codes: 0 gone, 1 new, 0 stayed." in out
 
 
+@pytest.mark.parametrize(
+    ("permanent", "why"),
+    [
+        ("", "not asked, or not answered by any module"),
+        ("> 0A\n7E9 02 4A 00\n", "no answer"),
+        ("> 0A\n7E8 03 7F 0A 11\n", "refused"),
+    ],
+)
+def test_a_code_is_not_gone_where_its_list_was_not_read_again(run, permanent, why):
+    """Of a list that a module did not give, nothing can be said."""
+    stored, none = "7E8 04 43 01 04 01", "7E8 02 43 00"
+    Path("before.txt").write_text(f"> 03\n{stored}\n> 0A\n7E8 04 4A 01 04 01\n")
+    Path("after.txt").write_text(f"> 03\n{none}\n{permanent}")
+    _, out, _ = run("compare", "before.txt", "after.txt")
+    assert "fault codes: 0 gone, 0 new, 0 stayed, 1 not read again." in out
+    told = f"was stored, permanent; no longer stored; permanent: {why}"
+    assert f"Code not read again: P0401 (7E8; {told})" in out
+    _, out, _ = run("compare", "before.txt", "after.txt", "--format", "json")
+    codes = json.loads(out)["codes"]
+    assert [c["kind"] for c in codes["gone"]] == ["confirmed"]
+    assert codes["not_read"] == [
+        {"code": "P0401", "kind": "permanent", "responder": "7E8", "why": why}
+    ]
+    Path("still.txt").write_text(f"> 03\n{stored}\n{permanent}")
+    _, out, _ = run("compare", "before.txt", "still.txt")
+    assert f"Code stayed: P0401 (7E8; still stored; permanent: {why})" in out
+
+
+def test_a_code_of_service_19_is_gone_where_that_was_answered_again(run):
+    # ISO 14229-1 11.3 (from memory): 59 02, the bits kept, then code and status.
+    held = "> 1902FF\n7E8 07 59 02 FF 04 01 00 08\n"
+    Path("before.txt").write_text(held)
+    Path("gone.txt").write_text("> 1902FF\n7E8 03 59 02 FF\n")
+    _, out, _ = run("compare", "before.txt", "gone.txt")
+    assert "fault codes: 1 gone, 0 new, 0 stayed." in out
+    Path("other.txt").write_text("> 03\n7E8 02 43 00\n")
+    _, out, _ = run("compare", "before.txt", "other.txt")
+    assert "fault codes: 0 gone, 0 new, 0 stayed, 1 not read again." in out
+
+
 def test_a_waiting_order_is_listed_as_waiting(log):
     for name in ("RO-1002.json", "RO-1005.json"):
         assert log("record", name, "--unproven", "customer in a hurry")[0] == 0
