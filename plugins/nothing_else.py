@@ -24,6 +24,8 @@ from auditkit.plugin import (
 )
 
 Said = Shown | Lacking | Problem
+_CODES = frozenset({"03", "07", "0A", "19"})
+_UNNAMED = frozenset({"", "-"})
 
 
 @rule("other-fault-not-told", question=Question.NOTHING_ELSE)
@@ -36,7 +38,8 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     code that a diagnosis names, is named by a diagnosis for which a part was worked on,
     or set aside with a reason. Every lamp that is on where its module was last asked is
     explained by a code of its module's own list, and was asked after the repair where
-    it was before. No module counts more codes (PID 01) than it lists, in any readout.
+    it was before; so is each module that answered for its fault codes. No module counts
+    more codes (PID 01) than it lists, in any readout.
 
     Why it matters
     A code that is left out is a fault that the customer drives away with.
@@ -65,14 +68,12 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     for who, (on, event, readout) in last.items():
         if on and not any(c.responder == who for c in readout.confirmed):
             strange.setdefault(f"the lamp of {who}, with no code stored", event.index)
-    after = readouts_after(order)
-    asked = {who for event in after for who, _ in readout_of(event).mil}
-    unread = [who for who in last if after and who not in asked]
-    for who in unread:
+    unread = [*_lamps_not_read(order, last), *_silent(order)]
+    for what in unread:
         yield Lacking(
-            f"the lamp of {who} was read before the repair and not after it",
-            "capture PID 01 of every module",
-            after[-1].index,
+            f"{what} before the repair and not after it",
+            "capture the fault codes and PID 01 of every module",
+            found[-1][0].index,
             can_come_later=True,
         )
     for what, place in strange.items():
@@ -86,6 +87,30 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
             "no fault but those that this order names",
             tuple(e.index for e, _ in found),
         )
+
+
+def _lamps_not_read(order: RepairOrder, lamps: Iterable[str]) -> Iterator[str]:
+    after = readouts_after(order)
+    asked = {who for event in after for who, _ in readout_of(event).mil}
+    for who in lamps if after else ():
+        if who not in asked:
+            yield f"the lamp of {who} was read"
+
+
+def _silent(order: RepairOrder) -> Iterator[str]:
+    """Yield modules that answered for their codes before the repair, and not after.
+
+    Where nothing is read after it, or by a service that names no module, nobody is.
+    """
+    repair = order.last_repair
+    after = [readout_of(event) for event in readouts_after(order)]
+    asked = {who for r in after for who, service in r.answered if service in _CODES}
+    if repair is None or not asked or asked & _UNNAMED:
+        return
+    before = (readout_of(event) for event in order.before(repair.index, "readout"))
+    was = {who for r in before for who, service in r.answered if service in _CODES}
+    for who in sorted(was - asked - _UNNAMED):
+        yield f"{who} answered for its fault codes"
 
 
 def _untold(readout: Readout, told: Container[str]) -> Iterator[str]:

@@ -33,6 +33,8 @@ from auditkit.plugin import (
 
 _CYCLES = 3
 _STARTS = 2
+_COOLANT, _WARM = "05", 70.0
+_CONDITIONS = ("0C", "04", "0D", _COOLANT)
 Pair = tuple[Event, Readout]
 _Key = tuple[str, ...]
 _Limits = tuple[float | None, float | None]
@@ -52,7 +54,8 @@ def not_watched(
     ignition cycles (PID 30, or the ignition counter of service 09), and one readout
     after it near the conditions of the code's freeze frame, where one was kept: engine
     speed within 375 rpm, load within a fifth of its value, vehicle speed within 10 km/h
-    (13 CCR 1968.2(e)(3.4), from memory); where service 02 was never asked, that nothing
+    (13 CCR 1968.2(e)(3.4), from memory), the engine as warm or cold (70 degC, from
+    memory: what ends a warm-up); where service 02 was never asked, that nothing
     was kept is somebody's word. Where engine speed itself was at fault, it lies within
     the limit of its bench test instead; a temperature that the code is about does not
     lie at an end of its scale. Measured: the quantity that was faulty is good by the
@@ -179,7 +182,11 @@ def _cycles(
 
 
 def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
-    """Return speed, load and engine speed of the code's freeze frame, if any."""
+    """Return speed, load, engine speed and coolant of the code's freeze frame, if any.
+
+    Coolant that the code itself is about is left out.
+    """
+    own = row_of(fault.code).shown_in[:1]
     for _, readout in reversed(before):
         frame = {
             v.id: float(v.value)
@@ -190,14 +197,16 @@ def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
             str(v.meaning) for v in readout.values if (v.service, v.id) == ("02", "02")
         ]
         if frame and (not whose or fault.code in whose):
-            return {k: x for k, x in frame.items() if k in {"0C", "04", "0D"}}
+            asked = {k for k in _CONDITIONS if k != _COOLANT or k not in own}
+            return {k: x for k, x in frame.items() if k in asked}
     return {}
 
 
 def _frame_was_read(order: RepairOrder, fault: Fault) -> bool:
     """Return whether its modules were asked for its freeze frame, where one is watched.
 
-    Only bytes can show that one was left out: a display tells what it has.
+    One that names the code is read where a condition of it is. Only bytes can show that
+    one was left out: a display tells what it has.
     """
     if watch_of(fault.code) == "C" or fault.first_repair is None:
         return True
@@ -207,10 +216,19 @@ def _frame_was_read(order: RepairOrder, fault: Fault) -> bool:
         if event.text("raw")
     ]
     return not read or any(
-        (who, "02") in readout.answered | readout.refused
+        _holds_frame(readout, who, fault.code)
         for readout in read
         for who in fault.witnesses
     )
+
+
+def _holds_frame(readout: Readout, who: str, code: str) -> bool:
+    if (who, "02") in readout.refused:
+        return True
+    kept = [v for v in readout.values if (v.responder, v.service) == (who, "02")]
+    names_it = any(v.id == "02" and str(v.meaning) == code for v in kept)
+    has_conditions = any(v.id in _CONDITIONS for v in kept)
+    return (who, "02") in readout.answered and (has_conditions or not names_it)
 
 
 def _at_end_of_scale(fault: Fault, readout: Readout) -> str:
@@ -250,6 +268,10 @@ def _meets(
         found = readout.value(identifier)
         if found is None:
             return False
+        if identifier == _COOLANT:
+            if (float(found) >= _WARM) != (wanted >= _WARM):
+                return False
+            continue
         width = {"0C": 375.0, "04": abs(wanted) / 5, "0D": 10.0}[identifier]
         if identifier == "0C" and speed is not None:
             if not _within(float(found), speed):

@@ -9,7 +9,7 @@ from auditkit.obd import in_use, services, vin
 from auditkit.obd.transcript import UNKNOWN, TranscriptProblem
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from auditkit.obd.in_use import Counter
     from auditkit.obd.isotp import Message
@@ -184,10 +184,19 @@ class VehicleAnswers:
                 self._differs(
                     message,
                     f"item {item:02X} of answer {service:02X}",
-                    is_second_word=service in _LASTING,
+                    is_second_word=service in _LASTING
+                    or (item == STATUS and self._lamp_differs(seen, answer)),
                 )
             seen.clear()
         seen[answer] = None
+
+    def _lamp_differs(self, seen: Iterable[object], answer: object) -> bool:
+        """Return whether two answers of PID 01, with no clear there, differ in byte A.
+
+        Readiness changes while a vehicle is driven; lamp and count are the codes'.
+        """
+        both = [data[:1] for data in (*seen, answer) if isinstance(data, bytes)]
+        return not self.was_cleared and len(set(both)) > 1
 
     def _keep(self, message: Message, service: int, item: int, data: bytes) -> None:
         self.parameters[message.responder, service, item] = data

@@ -2,50 +2,78 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.obd import services
-from auditkit.obd.transcript import Request, Transcript, TranscriptProblem
+from auditkit.obd.transcript import Frame, Request, Transcript, TranscriptProblem
 
 if TYPE_CHECKING:
     from auditkit.obd.isotp import Message
 
-_Asked = tuple[int, bytes]
+_Key = tuple[int, bytes]
 _LASTING = frozenset({0x03, 0x06, 0x07, 0x09, 0x0A, 0x19})
 _BY_ITEM = frozenset({0x06, 0x09, 0x19})
 # First bytes of answers that are read: ISO 15031-5:2006 clause 7; ISO 14229-1 (from
 # memory) for codes to clear and to list, and for data by identifier.
 _ANSWERS = frozenset({*range(0x41, 0x4B), 0x54, 0x59, 0x62, services.NEGATIVE})
+_BYTE = re.compile(r"(?<![0-9A-Z])[0-9A-F]{2}(?![0-9A-Z])")
+_SINGLE, _FIRST = 0, 1
 
 
 def second_words(
     read: Transcript, messages: Iterable[Message]
 ) -> Iterator[TranscriptProblem]:
-    """Yield lines that were left out beside an answer to the same request.
+    """Yield lines that may hold another answer than the one that was read.
 
-    An answer in a comment, in bytes that cannot be read, or that begins as no answer
-    does, may say something else than the answer that was read: of codes (services 03,
-    07, 0A and 19), self-tests (06) and marks (09) that makes two. Before the first
-    request it may be any.
+    Of codes (services 03, 07, 0A and 19), self-tests (06) and marks (09) that makes two
+    answers: an answer in a comment, in bytes that cannot be read, or that begins as no
+    answer does, where the request before it was answered, or a byte of it begins such
+    an answer; and a frame that begins an answer otherwise than its module gave it
+    whole. Before the first request a line may be any answer.
     """
     every = tuple(messages)
-    answered = {_key(m.data[0] - services.POSITIVE, m.data[1:]) for m in every}
-    answered = {key for key in answered if key[0] in _LASTING}
-    strange = {m.line for m in every if m.data[0] not in _ANSWERS}
+    whole: dict[_Key, list[Message]] = {}
+    for message in every:
+        key = _key(message.data)
+        if key[0] in _LASTING:
+            whole.setdefault(key, []).append(message)
+    lines = [*read.left_out]
+    lines += [
+        (m.line, m.data.hex(" ").upper()) for m in every if m.data[0] not in _ANSWERS
+    ]
     requests = [i for i in read.items if isinstance(i, Request) and i.data]
-    for line in sorted({*read.left_out, *strange}):
+    for line, text in sorted(set(lines)):
         before = [r.data for r in requests if r.line < line]
-        asked = _key(before[-1][0], before[-1][1:]) if before else None
-        if answered and (asked is None or asked in answered):
-            yield TranscriptProblem(
-                line,
-                None,
-                "an answer in a comment, or in bytes that cannot be read, stands "
-                "beside the answer that was read",
-                is_second_word=True,
-            )
+        if whole and (not before or _is_told(before[-1], text, whole)):
+            told = "an answer in a comment, or in bytes that cannot be read,"
+            yield _problem(line, None, told)
+    for frame in read.items:
+        if isinstance(frame, Frame) and _begins_otherwise(frame, whole):
+            yield _problem(frame.line, frame.responder, "a frame of another answer")
 
 
-def _key(service: int, rest: bytes) -> _Asked:
-    return service, rest[:1] if service in _BY_ITEM else b""
+def _is_told(request: bytes, text: str, whole: Mapping[_Key, object]) -> bool:
+    heads = {int(byte, 16) - services.POSITIVE for byte in _BYTE.findall(text)}
+    asked = (request[0], request[1:2] if request[0] in _BY_ITEM else b"")
+    return asked in whole or any(service in heads for service, _ in whole)
+
+
+def _begins_otherwise(frame: Frame, whole: Mapping[_Key, list[Message]]) -> bool:
+    kind, rest = frame.data[0] >> 4, frame.data[1:]
+    head = rest[: frame.data[0]] if kind == _SINGLE else rest[1:]
+    if kind not in {_SINGLE, _FIRST} or not head:
+        return False
+    given = [m for m in whole.get(_key(head), ()) if m.responder == frame.responder]
+    return bool(given) and not any(m.data.startswith(head) for m in given)
+
+
+def _key(answer: bytes) -> _Key:
+    service = answer[0] - services.POSITIVE
+    return service, answer[1:2] if service in _BY_ITEM else b""
+
+
+def _problem(line: int, responder: str | None, what: str) -> TranscriptProblem:
+    told = f"{what} stands beside the answer that was read"
+    return TranscriptProblem(line, responder, told, is_second_word=True)

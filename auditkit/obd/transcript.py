@@ -38,7 +38,10 @@ _GREETING = re.compile(r"^(?=.*[G-Z])[A-Z0-9][A-Z0-9 _./-]* V?[0-9]+\.[0-9][0-9A
 _ANSWER = re.compile(
     r"[#;].*\b(?:7E[89A-F]|18DAF1[0-9A-F]{2})(?:\s+[0-9A-F]{2}){2}", re.DOTALL
 )
-_BYTES_SEEN = re.compile(r"(?<![0-9A-Z])[0-9A-F]{2}\s+[0-9A-F]{2}(?![0-9A-Z])")
+_BYTES_SEEN = re.compile(
+    r"(?<![0-9A-Z])[0-9A-F]{2}\s+[0-9A-F]{2}(?![0-9A-Z])"
+    r"|(?:[0-9A-F]{2}[^0-9A-Z]+){3}[0-9A-F]{2}|[0-9A-F]{8}"
+)
 _SETTING = re.compile(r"^AT ?[A-Z][A-Z0-9 @]*$")
 _HEX = re.compile(r"[0-9A-F]+")
 _LONG_ID = re.compile(r"18D[AB][0-9A-F]{4}")
@@ -113,14 +116,14 @@ Item = Frame | AssembledAnswer | Request
 class Transcript:
     """What a text holds, in order, with what was noted and what was refused.
 
-    ``left_out`` are lines with bytes that nothing was made of: in a comment, or not
-    readable.
+    ``left_out`` are lines with bytes that nothing was made of, with what stands there:
+    in a comment, or not readable.
     """
 
     items: tuple[Item, ...]
     notes: tuple[str, ...]
     problems: tuple[TranscriptProblem, ...]
-    left_out: tuple[int, ...] = ()
+    left_out: tuple[tuple[int, str], ...] = ()
 
 
 class _RefusedError(Exception):
@@ -137,7 +140,7 @@ def read(text: str) -> Transcript:
         tuple(reader.items),
         tuple(reader.notes),
         tuple(reader.problems),
-        tuple(sorted({*reader.commented, *reader.unread})),
+        tuple(sorted([*reader.commented, *reader.unread])),
     )
 
 
@@ -153,8 +156,8 @@ class _Reader:
     notes: list[str] = field(default_factory=list)
     problems: list[TranscriptProblem] = field(default_factory=list)
     foreign: set[str] = field(default_factory=set)
-    commented: list[int] = field(default_factory=list)
-    unread: list[int] = field(default_factory=list)
+    commented: list[tuple[int, str]] = field(default_factory=list)
+    unread: list[tuple[int, str]] = field(default_factory=list)
     length: tuple[int, int] | None = None  # line and value of a length line
 
     def take(self, number: int, line: str) -> None:
@@ -166,7 +169,7 @@ class _Reader:
             return
         text = _COMMENT.sub("", line.removeprefix("\ufeff")).strip()
         if (told := _COMMENT.search(line)) and _ANSWER.search(told[0].upper()):
-            self.commented.append(number)
+            self.commented.append((number, told[0].upper()))
         text = _STAMP.sub("", text).strip().upper()
         prompted = text.startswith(">")
         text = text.strip("> \t")
@@ -187,7 +190,7 @@ class _Reader:
         """Close the text: nothing may be left waiting."""
         self._drop_length()
         if self.commented:
-            lines = ", ".join(str(number) for number in self.commented[:5])
+            lines = ", ".join(str(number) for number, _ in self.commented[:5])
             more = ", ..." if len(self.commented) > 5 else ""
             many = plural(len(self.commented), "answer stands", "answers stand")
             self.notes.append(f"{many} in comments, left out: line {lines}{more}")
@@ -302,7 +305,7 @@ class _Reader:
     ) -> None:
         self._problem(number, responder, what)
         if _BYTES_SEEN.search(text):
-            self.unread.append(number)
+            self.unread.append((number, text))
 
     def _problem(self, number: int, responder: str | None, what: str) -> None:
         self.problems.append(TranscriptProblem(number, responder, what))

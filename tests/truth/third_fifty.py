@@ -3,6 +3,12 @@
 By the hand that wrote the second, which had read part of the rules by then: those of
 readouts, of time, of the paths to a pass, of the part and of the fault that is gone.
 Form and promise are those of the second fifty; ``CLEVER`` and ``ODD`` mean the same.
+
+The first run: 43 of 50 as expected. Seven came out proven, all true holes, for which
+rules were mended: an answer begun otherwise than it came whole, one glued to its
+request, one written with colons, a lamp on and off in one readout, a freeze frame
+stripped to its code, a drive with a cold engine, a module that fell silent. One twist
+was told in the wrong place: a test of 10:15 before cautions of 09:58.
 """
 
 import copy
@@ -484,9 +490,7 @@ def captured_as_a_bus_log(d):
 def the_old_valve_tested_once_more_off_the_vehicle(d):
     again = copy.deepcopy(d.old_test)
     again["at"] = at("10:15")
-    d.put(again, after=d.old_test)
-    hazards = [c for c in d.of("caution") if c["step"]["kind"] == "bench_test"]
-    assert hazards
+    d.events.insert(d.events.index(d.of("repair")[0]), again)
 
 
 @twist(EGR)
