@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from auditkit.order.instruments import RegisteredInstrument
     from auditkit.order.policy import Policy
     from auditkit.order.record import Record
+    from auditkit.proof.check_report import JudgedHere
     from auditkit.proof.note import Checkpoint
 
 Command = TypeVar("Command", bound=Callable[..., object])
@@ -90,19 +91,27 @@ def format_option(command: Command) -> Command:
     )(command)
 
 
-def refuse_overstated(packet: bytes, where: str) -> None:
-    """Raise VerificationError where the shop signed better than is judged here.
+def judged_again(packet: bytes, where: str) -> JudgedHere | None:
+    """Return what a packet's evidence says here, judged as ``verify`` does.
 
-    ``packet`` has verified; it is judged as ``verify`` does.
+    ``packet`` has verified.
     """
     from auditkit.reader.file_kind import GivenFile
     from auditkit.reader.read_packet import check_packet, expectations
 
     wanted = replace(expectations(), with_plugins=True)
-    judged = check_packet(GivenFile(where, packet), wanted).judged
+    return check_packet(GivenFile(where, packet), wanted).judged
+
+
+def tell_overstated(judged: JudgedHere | None, where: str) -> None:
+    """Raise VerificationError where the shop signed better than is judged here."""
     if judged is not None and not judged.agrees:
-        what_to_do = "do not pass it on as it is: 'auditkit verify' says what is open"
-        raise VerificationError(judged.compared, where=where, what_to_do=what_to_do)
+        raise VerificationError(
+            judged.compared,
+            where=where,
+            what_to_do="'auditkit verify' says what is open: close it, close the order "
+            "again, and make this anew",
+        )
 
 
 def policy_option(command: Command) -> Command:

@@ -38,7 +38,9 @@ def exhibit_command(
 ) -> None:
     """Write the exhibit of a packet that verifies, with the packet attached.
 
-    The same packet gives the same file, byte for byte, unless it is signed. It ends
+    The same packet gives the same file, byte for byte, unless it is signed. Where the
+    shop signed another verdict than is judged here, both stand in it, the one judged
+    here first; exit status 1 where the shop's is the better one. It ends
     with a form of certification, empty until a person signs. To hold a file against
     the packet attached to it, give --check alone.
 
@@ -67,7 +69,7 @@ def _make(
     common.refuse_existing(out)
     given = common.read(packet)
     page = exhibit_pdf(given, load_catalogue(), where=str(packet))
-    common.refuse_overstated(given, str(packet))
+    judged = common.judged_again(given, str(packet))
     if key_file is not None:
         from auditkit.exhibit.pades import sign_pdf
 
@@ -79,6 +81,7 @@ def _make(
     click.echo(f"{out}: exhibit {how}, {len(page)} bytes, the packet attached")
     click.echo("    nothing in it is certified until a person signs its last pages")
     click.echo(f"    what to do: auditkit exhibit --check {out}")
+    common.tell_overstated(judged, str(out))
 
 
 def _check(path: Path, key: str | None) -> None:
@@ -97,7 +100,6 @@ def _check(path: Path, key: str | None) -> None:
             where=str(path),
             what_to_do="do not rely on it: ask for the packet of the log that you know",
         )
-    common.refuse_overstated(checked.packet, str(path))
     click.echo(f"{path}: this is the exhibit that its packet makes, byte for byte")
     for line in checked.signatures:
         click.echo(f"    {line}")
@@ -105,3 +107,4 @@ def _check(path: Path, key: str | None) -> None:
     click.echo(f"    signed under log key {report.log_key}")
     for said in report.notes:
         click.echo(f"    note: {said}")
+    common.tell_overstated(common.judged_again(checked.packet, str(path)), str(path))

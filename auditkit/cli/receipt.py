@@ -41,7 +41,10 @@ def receipt_command(
 ) -> None:
     """Write the customer's receipt of a packet that verifies: a page, a text, or both.
 
-    The same packet and time give the same page, byte for byte.
+    The same packet and time give the same page, byte for byte. Where the shop signed
+    another verdict than is judged here, the page has both, the one judged here first;
+    exit status 1 where the shop's is the better one. The text, and the code on the
+    page, hold what was signed and nothing else: a packet is held against it.
 
     Example: auditkit receipt RO-1001.packet.json --out RO-1001.receipt.pdf
     """
@@ -61,20 +64,21 @@ def receipt_command(
             common.refuse_existing(path)
     given = common.read(packet)
     receipt = receipt_of(given, where=str(packet))
-    common.refuse_overstated(given, str(packet))
+    judged = common.judged_again(given, str(packet))
     found = parse_packet(given, where=str(packet))
     _refuse_before(made_at, found, str(packet))
     if out is not None:
         from auditkit.output.receipt_pdf import receipt_pdf
 
         now = datetime.now(UTC).isoformat(timespec="seconds")
-        page = receipt_pdf(receipt, made_at or now, _about(found))
+        page = receipt_pdf(receipt, made_at or now, _about(found), judged)
         common.write_new(out, page)
         common.say(f"{out}: receipt written, {len(page)} bytes")
     if text_file is not None:
         common.write_new(text_file, format_receipt(receipt))
         common.say(f"{text_file}: receipt written")
     common.say(f"    repair order {receipt.repair_order}, log key {receipt.log_key}")
+    common.tell_overstated(judged, str(out or text_file))
 
 
 def _own(packet: Packet, kind: str) -> Iterator[Payload]:

@@ -1,14 +1,17 @@
 """An exhibit: what one packet shows, as pages for a lawyer. Pure: text in, blocks out.
 
 It begins with the answer, tells the story entry by entry, says what it cannot know,
-and ends with a form of certification that is empty until a person signs. Nothing is
-judged anew: the verdict is the signed one, values stand beside their limits, and what
-is computed from raw text is computed by the functions that every other face uses.
+and ends with a form of certification that is empty until a person signs. The evidence
+is judged again, by the rules that this version ships and no other, so that the same
+packet makes the same pages wherever they are made; where the signed verdict is another,
+both stand there. Values stand beside their limits, and what is computed from raw text
+is computed by the functions that every other face uses.
 """
 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -16,6 +19,7 @@ from typing import TYPE_CHECKING
 from auditkit.errors import VerificationError
 from auditkit.exhibit.certificate import certification
 from auditkit.order.events import Event
+from auditkit.plugin.loading import load_canon
 from auditkit.proof import note
 from auditkit.proof.check_packet import Packet, parse_packet, verify_packet
 from auditkit.reader.blocks import (
@@ -28,6 +32,7 @@ from auditkit.reader.blocks import (
     Paragraph,
     Table,
 )
+from auditkit.reader.judge_again import judge_again
 from auditkit.reader.steps import (
     Step,
     corrections,
@@ -46,8 +51,9 @@ from auditkit.text.values import Json
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
+    from auditkit.order.judgement import RuleRun
     from auditkit.proof.attached import NamedFile
-    from auditkit.proof.check_report import CheckReport
+    from auditkit.proof.check_report import CheckReport, JudgedHere
     from auditkit.proof.note import Checkpoint
 
 _SHOWN_PROBLEMS = 20
@@ -93,12 +99,16 @@ _CANNOT_KNOW = (
 class ExhibitSource:
     """A packet that verified, and what is needed to tell of it.
 
-    ``length`` is in bytes, ``sha256`` in lower-case hex, over the packet's bytes.
+    ``judged`` is what its evidence says here, ``rules`` by which it was judged, each
+    with its version. ``length`` is in bytes, ``sha256`` in lower-case hex, over the
+    packet's bytes.
     """
 
     packet: Packet
     report: CheckReport
     checkpoint: Checkpoint
+    judged: JudgedHere
+    rules: tuple[RuleRun, ...]
     steps: tuple[Step, ...]
     more: tuple[Fact, ...]
     length: int
@@ -122,7 +132,7 @@ class Exhibit:
 
     ``dated`` is when the verdict was recorded, as the entry claims it: the only date
     that an exhibit has. ``unknown`` are the kinds of bench test that the packet names
-    and nothing here knows.
+    and nothing here knows, ``judged`` is what the evidence says here.
     """
 
     title: str
@@ -131,6 +141,7 @@ class Exhibit:
     sha256: str
     blocks: tuple[Block, ...]
     unknown: tuple[str, ...]
+    judged: JudgedHere
 
 
 def exhibit_of(
@@ -156,6 +167,7 @@ def exhibit_of(
         sha256=source.sha256,
         blocks=tuple(blocks),
         unknown=_unknown(source, catalogue),
+        judged=source.judged,
     )
 
 
@@ -185,11 +197,14 @@ def _source(packet: bytes, version: str, where: str) -> ExhibitSource:
             "the packet again",
         )
     parsed = parse_packet(packet, where=where)
+    judgement, judged = judge_again(parsed, load_canon())
     whole = parse_json(packet, where=where, limit=len(packet))
     return ExhibitSource(
         packet=parsed,
         report=report,
         checkpoint=report.checkpoint,
+        judged=judged,
+        rules=judgement.rules,
         steps=steps_of(parsed),
         more=tuple(_more(whole)),
         length=len(packet),
@@ -225,10 +240,7 @@ def _answer(source: ExhibitSource) -> list[Block]:
     report, checkpoint = source.report, source.checkpoint
     statement = source.packet.statement
     verdict = source.verdict
-    blocks: list[Block] = [
-        Heading(1, "1. The answer"),
-        Paragraph(statement[0] if statement else "No statement was signed.", "answer"),
-    ]
+    blocks: list[Block] = [Heading(1, "1. The answer"), *_verdicts(source)]
     if verdict.event.text("reason"):
         said = f"Closed all the same, with the reason: {verdict.event.text('reason')}"
         blocks.append(Paragraph(said, "strong"))
@@ -245,7 +257,7 @@ def _answer(source: ExhibitSource) -> list[Block]:
             (
                 Fact("Repair order", source.packet.repair_order),
                 *_opened(source),
-                Fact("Verdict", verdict.event.text("verdict")),
+                Fact("Verdict that was signed", verdict.event.text("verdict")),
                 Fact("Verdict recorded (claimed)", verdict.payload.recorded_at),
                 Fact("Verdict signed by", verdict.payload.by),
             )
@@ -275,6 +287,42 @@ def _answer(source: ExhibitSource) -> list[Block]:
     if source.more:
         blocks += [Heading(2, "What else the packet holds"), Facts(source.more)]
     return blocks
+
+
+def _verdicts(source: ExhibitSource) -> list[Block]:
+    """Return what is judged here and what was signed; the former first."""
+    judged, statement = source.judged, source.packet.statement
+    signed = statement[0] if statement else "No statement was signed."
+    how = (
+        f"from the evidence in the packet, by auditkit {source.version} and the "
+        f"{plural(len(source.rules), 'rule', 'rules')} that it ships (part 3)"
+    )
+    if judged.verdict == judged.signed:
+        same = f"Judged again {how}: {judged.verdict}. The shop signed the same."
+        return [Paragraph(signed, "answer"), Paragraph(same, "strong")]
+    order = source.packet.repair_order
+    said = f"Judged again, repair order {order} is {judged.said}."
+    blocks: list[Block] = [
+        Paragraph(said, "answer"),
+        Paragraph(f"The shop signed: {signed}", "strong"),
+        Paragraph(f"It was judged again {how}."),
+    ]
+    if judged.told:
+        blocks.append(Items(judged.told))
+    for heading, lines in judged.answers:
+        blocks += [Heading(2, f"{heading}, judged again"), Items(_joined(lines))]
+    return blocks
+
+
+def _joined(lines: Sequence[str]) -> tuple[str, ...]:
+    """Return lines with what belongs under one of them joined to it."""
+    made: list[str] = []
+    for line in lines:
+        if line.startswith(" ") and made:
+            made[-1] += f"; {line.strip()}"
+        else:
+            made.append(line)
+    return tuple(made)
 
 
 def _named(file: NamedFile) -> Fact:
@@ -384,6 +432,8 @@ def _limits(source: ExhibitSource) -> list[Block]:
     return [
         Heading(1, "3. What this exhibit cannot know"),
         Items(_CANNOT_KNOW),
+        Heading(2, "The rules by which it was judged again, with their versions"),
+        Paragraph(", ".join(f"{r.name} {r.version}" for r in source.rules), "small"),
         Heading(2, "Notes of the verification"),
         Items(source.report.notes or ("None.",)),
         Heading(2, "How characters are printed"),

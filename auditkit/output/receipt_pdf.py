@@ -29,12 +29,15 @@ if TYPE_CHECKING:
 
     import segno
 
+    from auditkit.proof.check_report import JudgedHere
+
 _INSTEAD = "hand over the receipt's text instead (--text)"
 _QUIET = 4  # modules of white around a code (ISO/IEC 18004)
 _DARK = re.compile(b"\x01+")
 _LINE, _NARROW = 36.0, 22.0  # em of a line: of the statement, beside the code
-_VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE, _NEVER = (
-    "The verdict",
+_JUDGED, _VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE, _NEVER = (
+    "The verdict, judged again",
+    "The verdict that the shop signed",
     "The faults, and their repairs",
     "Values measured on the bench",
     "What was done",
@@ -104,11 +107,16 @@ def receipt_code(receipt: Receipt) -> segno.QRCode:
 
 
 def receipt_pdf(
-    receipt: Receipt, made_at: str, about: Mapping[str, str] | None = None
+    receipt: Receipt,
+    made_at: str,
+    about: Mapping[str, str] | None = None,
+    judged: JudgedHere | None = None,
 ) -> bytes:
     """Return the page of a receipt that was made at ``made_at`` (RFC 3339).
 
-    ``about`` is what stands below the title, such as shop and vehicle.
+    ``about`` is what stands below the title, such as shop and vehicle. ``judged`` is
+    what the evidence says when the page is made: where the signed verdict is another,
+    it stands before that.
 
     Raises InputError where a library is missing, the time cannot be read, or the
     statement is longer than a page and a QR code hold.
@@ -116,7 +124,7 @@ def receipt_pdf(
     code = receipt_code(receipt)
     return typeset(
         LAYOUT,
-        lambda shown: _data(receipt, made_at, about or {}, code, shown),
+        lambda shown: _data(receipt, made_at, about or {}, code, judged, shown),
         standard="a-2a",
         dated=_moment(made_at),
         what_to_do=_INSTEAD,
@@ -152,8 +160,18 @@ def _section(line: str) -> str:
     return _DONE if " was " in line else _ELSE
 
 
-def _sections(receipt: Receipt) -> Iterator[tuple[str, list[str]]]:
+def _sections(
+    receipt: Receipt, made_at: str, judged: JudgedHere | None
+) -> Iterator[tuple[str, list[str]]]:
     """Yield headings and their lines, every line of the statement under one of them."""
+    if judged is not None and judged.verdict != judged.signed:
+        yield (
+            _JUDGED,
+            [
+                f"Judged again on {made_at[:10]}: {judged.said}.",
+                f"The shop signed: {judged.signed}. What it signed stands below.",
+            ],
+        )
     by: dict[str, list[str]] = {
         name: []
         for name in (
@@ -170,15 +188,18 @@ def _sections(receipt: Receipt) -> Iterator[tuple[str, list[str]]]:
             yield name, lines or [_NONE_STATED[name]]
 
 
-def _data(
+def _data(  # noqa: PLR0913, PLR0917  one a part of the page
     receipt: Receipt,
     made_at: str,
     about: Mapping[str, str],
     code: segno.QRCode,
+    judged: JudgedHere | None,
     shown: Callable[[str], str],
 ) -> dict[str, Any]:
     """Return what the layout prints, every text of it fit to be printed."""
     ours, setter = makers()
+    sections = list(_sections(receipt, made_at, judged))
+    first = sections[0][0]
     return {
         "title": shown(f"Receipt for repair order {receipt.repair_order}"),
         "keywords": [f"auditkit {ours}", f"typst {setter}"],
@@ -189,7 +210,7 @@ def _data(
         "sections": [
             {
                 "name": name,
-                "verdict": name == _VERDICT,
+                "verdict": name == first,
                 "lines": [
                     {
                         "text": breakable(shown(line.strip()), _LINE),
@@ -198,7 +219,7 @@ def _data(
                     for line in lines
                 ],
             }
-            for name, lines in _sections(receipt)
+            for name, lines in sections
         ],
         "facts": [
             ("The shop's log", breakable(shown(receipt.origin), _NARROW)),

@@ -9,16 +9,24 @@ import re
 import subprocess
 import sys
 from datetime import UTC, datetime
+from unittest.mock import patch
 
 import pytest
+from click.testing import CliRunner
 from conftest import PASSPHRASE
 from exhibits import CATALOGUE, LONG, close
 from photo import DIGEST, OTHER, OTHER_DIGEST, PICTURE, attachment, kept, record_of
 
+from auditkit.cli.receipt import receipt_command
+from auditkit.errors import VerificationError
 from auditkit.exhibit import exhibit_of
 from auditkit.exhibit.check_pdf import attached_packet
 from auditkit.exhibit.pdf import exhibit_pdf
+from auditkit.output.receipt_pdf import receipt_code
+from auditkit.output.typeset import makers
+from auditkit.plugin.loading import load_canon
 from auditkit.proof.check_packet import verify_packet
+from auditkit.proof.receipt import receipt_of
 
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("typst")
@@ -78,6 +86,54 @@ def test_the_pages_name_the_shop_of_the_log_and_another_that_the_record_names(
     said = words(exhibit_pdf(forged[1], CATALOGUE)).replace(":", "")
     assert tight("Shop that the log is of Stranger (invented)") in said
     assert tight("Another shop, which the record names Example Yard Garage") in said
+
+
+def test_the_first_page_says_that_it_was_judged_again_and_by_what(packets):
+    ours, _ = makers()
+    for order, verdict in (("RO-1001", "proven"), ("RO-1003", "contradicted")):
+        pages = pypdf.PdfReader(
+            io.BytesIO(exhibit_pdf(packets[order], CATALOGUE))
+        ).pages
+        first = tight(pages[0].extract_text())
+        assert (
+            tight("Judged again from the evidence in the packet, by auditkit") in first
+        )
+        assert (
+            tight(f"auditkit {ours} and the {len(load_canon().rules)} rules") in first
+        )
+        assert tight(f"{verdict}. The shop signed the same.") in first
+    said = words(exhibit_pdf(packets["RO-1001"], CATALOGUE))
+    for rule in load_canon().rules:
+        assert tight(f"{rule.name} {rule.version}") in said
+
+
+def test_where_the_shop_signed_more_both_stand_there_the_judged_one_first(forged):
+    _, packet = forged
+    first = pypdf.PdfReader(io.BytesIO(exhibit_pdf(packet, CATALOGUE))).pages[0]
+    said = " ".join(first.extract_text().split())
+    judged = said.index("Judged again, repair order RO-9 is unproven: ")
+    assert judged < said.index("The shop signed: Repair order RO-9 is proven.")
+    assert "The shop signed the same" not in said
+    assert "What is missing, judged again" in said
+
+
+def test_a_receipt_has_both_verdicts_too_and_its_code_what_was_signed(forged, tmp_path):
+    pytest.importorskip("segno")
+    _, packet = forged
+    (tmp_path / "p.json").write_bytes(packet)
+    made = ["--made-at", "2030-03-02T08:00:00+01:00", "--out", str(tmp_path / "r.pdf")]
+    with patch("auditkit.output.receipt_pdf.receipt_code", wraps=receipt_code) as code:
+        done = CliRunner().invoke(receipt_command, [str(tmp_path / "p.json"), *made])
+    assert isinstance(done.exception, VerificationError)
+    assert done.exception.exit_code == 1
+    (page,) = pypdf.PdfReader(tmp_path / "r.pdf").pages
+    said = " ".join(page.extract_text().split())
+    judged = said.index("Judged again on 2030-03-02: unproven: ")
+    signed = said.index("The shop signed: proven.")
+    assert judged < signed < said.index("Repair order RO-9 is proven.")
+    (receipt,) = code.call_args.args
+    assert receipt == receipt_of(packet)
+    assert receipt.statement == ("Repair order RO-9 is proven.",)
 
 
 @pytest.mark.parametrize("order", ["RO-1001", "RO-1002", "RO-1003", "RO-ODD"])
