@@ -34,12 +34,12 @@ def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]
     """Finds a lamp that was never seen to go off by itself.
 
     What it checks
-    Nothing was cleared. Before the repair the lamp of the fault's module was on, for
-    this code alone; after it the lamp is off and nothing is pending, the calibrations
-    are equal where they are read, and what counts since the last clear (PIDs 30, 31 or
-    4E) went on. A vehicle puts its lamp out after three driving cycles in which the
-    test ran and passed (from memory): where the ignition counter of service 09 is read
-    both times, it rose by three at least.
+    Nothing was cleared since the lamp was read on. Before the repair the lamp of the
+    fault's module was on, for this code alone; after it the lamp is off and nothing is
+    pending, the calibrations are equal where they are read, and what counts since the
+    last clear (PIDs 30, 31 or 4E) went on. A vehicle puts its lamp out after three
+    driving cycles in which the test ran and passed (from memory): where the ignition
+    counter of service 09 is read both times, it rose by three at least.
 
     Why it matters
     That it went off without a clear is the vehicle's own pass. No number goes with it.
@@ -62,7 +62,8 @@ def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]
         after = [(e, readout_of(e)) for e in order.after(last, "readout")]
         if not lit or not after:
             continue
-        told = _off(fault, lit[-1][1], after[-1][1])
+        since = order.after(lit[-1][0].index, "code_clear")
+        told = "" if since else _off(fault, lit[-1][1], after[-1][1])
         for question in (Question.TEST_PASSED, Question.TEST_RERAN):
             if told:
                 yield Shown(

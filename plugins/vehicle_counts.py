@@ -174,6 +174,8 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     that readout and the clear, the customer may have had the vehicle until the part
     came: then by "kilometres_when_away", 50. Both are our choice.
 
+    No readout counts more warm-ups than minutes of engine run.
+
     Minutes of engine run (PID 4E) are not held against recorded drives: an engine that
     stops at each light, or a hybrid's, runs less than the drive lasts.
 
@@ -191,7 +193,7 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     near, away = (
         _kilometres(parameters, name) for name in ("kilometres", "kilometres_when_away")
     )
-    told = why_not_cleared(order)
+    told = why_not_cleared(order) or _warmed_too_often(order)
     for index, text in [(None, told)] if told else _cleared_again(order, near, away):
         yield Problem(
             text, "record each clear; clear again, drive, and read again", index
@@ -312,13 +314,22 @@ def _driven(order: RepairOrder, start: float, end: float) -> Decimal:
     return far
 
 
+def _warmed_too_often(order: RepairOrder) -> str:
+    for _, readout in readouts_of(order):
+        warm, ran = readout.value(WARM_UPS), readout.value(MINUTES)
+        if warm is not None and ran is not None and warm > ran + 1:
+            return f"since the last clear: {warm:f} warm-ups in {ran:f} min of running"
+    return ""
+
+
 @rule("no-drive-since-clear", question=(Question.TEST_PASSED, Question.TEST_RERAN))
 def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a last readout that was taken after a clear and before any drive.
 
     What it checks
     Of the counts since the last clear that the last readout after a recorded clear
-    holds (PID 30 warm-ups, 31 km, 4E minutes of engine run), one at least is not 0.
+    holds (PID 30 warm-ups, 31 km, 4E minutes of engine run), one at least is not 0. Nor
+    are codes cleared within that readout (service 04).
 
     Why it matters
     What the vehicle says then is that nothing has been tested yet.
@@ -336,7 +347,7 @@ def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         readout = readout_of(event)
         counts = [readout.value(i) for i in (WARM_UPS, DISTANCE, MINUTES)]
         read = [count for count in counts if count is not None]
-        if read and not any(read):
+        if readout.cleared or (read and not any(read)):
             for question in (Question.TEST_PASSED, Question.TEST_RERAN):
                 yield Problem(
                     "the last readout was taken before any drive since the clear",

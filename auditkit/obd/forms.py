@@ -102,6 +102,8 @@ def _older(
 ) -> None:
     first = group[0]
     bodies = [m.data[1:] for m in group]
+    if head == _INFO:
+        bodies = _asked_once(bodies)
     if head in _CODES:
         pairs = b"".join(bodies)
         data = bytes([head, len(pairs) // 2]) + pairs
@@ -112,6 +114,16 @@ def _older(
     else:
         for message in group:
             _guarded(forms, message, _older_test)
+
+
+def _asked_once(bodies: list[bytes]) -> list[bytes]:
+    """Return numbered messages once, where they were asked for again and are equal."""
+    runs: list[list[bytes]] = []
+    for body in bodies:
+        if body[1] == 1 or not runs:
+            runs.append([])
+        runs[-1].append(body)
+    return runs[0] if all(run == runs[0] for run in runs) else bodies
 
 
 def _information(

@@ -19,6 +19,10 @@ _BY_ITEM = frozenset({0x06, 0x09, 0x19})
 # memory) for codes to clear and to list, and for data by identifier.
 _ANSWERS = frozenset({*range(0x41, 0x4B), 0x54, 0x59, 0x62, services.NEGATIVE})
 _BYTE = re.compile(r"(?<![0-9A-Z])[0-9A-F]{2}(?![0-9A-Z])")
+_BYTES_SEEN = re.compile(
+    r"(?<![0-9A-Z])[0-9A-F]{2}\s+[0-9A-F]{2}(?![0-9A-Z])"
+    r"|(?:[0-9A-F]{2}[^0-9A-Z]+){3}[0-9A-F]{2}|[0-9A-F]{8}"
+)
 _SINGLE, _FIRST = 0, 1
 
 
@@ -39,7 +43,11 @@ def second_words(
         key = _key(message.data)
         if key[0] in _LASTING:
             whole.setdefault(key, []).append(message)
-    lines = [*read.left_out]
+    lines = [
+        (line, text)
+        for line, text in read.left_out
+        if _BYTES_SEEN.search(text) or _is_mostly_hex(text)
+    ]
     lines += [
         (m.line, m.data.hex(" ").upper()) for m in every if m.data[0] not in _ANSWERS
     ]
@@ -54,6 +62,13 @@ def second_words(
             yield _problem(frame.line, frame.responder, "a frame of another answer")
 
 
+def _is_mostly_hex(text: str) -> bool:
+    """Return whether a line looks as bytes do, some of them mistyped: our choice."""
+    signs = [sign for sign in text if sign.isalnum()]
+    hexes = sum(sign in "0123456789ABCDEF" for sign in signs)
+    return sum(map(str.isdigit, signs)) >= 4 and 2 * hexes >= len(signs)
+
+
 def _is_told(request: bytes, text: str, whole: Mapping[_Key, object]) -> bool:
     heads = {int(byte, 16) - services.POSITIVE for byte in _BYTE.findall(text)}
     asked = (request[0], request[1:2] if request[0] in _BY_ITEM else b"")
@@ -62,11 +77,14 @@ def _is_told(request: bytes, text: str, whole: Mapping[_Key, object]) -> bool:
 
 def _begins_otherwise(frame: Frame, whole: Mapping[_Key, list[Message]]) -> bool:
     kind, rest = frame.data[0] >> 4, frame.data[1:]
-    head = rest[: frame.data[0]] if kind == _SINGLE else rest[1:]
+    head, size = rest[: frame.data[0]], frame.data[0]
+    if kind == _FIRST:
+        head, size = rest[1:], (frame.data[0] & 0x0F) << 8 | int.from_bytes(rest[:1])
     if kind not in {_SINGLE, _FIRST} or not head:
         return False
     given = [m for m in whole.get(_key(head), ()) if m.responder == frame.responder]
-    return bool(given) and not any(m.data.startswith(head) for m in given)
+    alike = (m for m in given if len(m.data) == size and m.data.startswith(head))
+    return bool(given) and next(alike, None) is None
 
 
 def _key(answer: bytes) -> _Key:

@@ -38,10 +38,6 @@ _GREETING = re.compile(r"^(?=.*[G-Z])[A-Z0-9][A-Z0-9 _./-]* V?[0-9]+\.[0-9][0-9A
 _ANSWER = re.compile(
     r"[#;].*\b(?:7E[89A-F]|18DAF1[0-9A-F]{2})(?:\s+[0-9A-F]{2}){2}", re.DOTALL
 )
-_BYTES_SEEN = re.compile(
-    r"(?<![0-9A-Z])[0-9A-F]{2}\s+[0-9A-F]{2}(?![0-9A-Z])"
-    r"|(?:[0-9A-F]{2}[^0-9A-Z]+){3}[0-9A-F]{2}|[0-9A-F]{8}"
-)
 _SETTING = re.compile(r"^AT ?[A-Z][A-Z0-9 @]*$")
 _HEX = re.compile(r"[0-9A-F]+")
 _LONG_ID = re.compile(r"18D[AB][0-9A-F]{4}")
@@ -116,8 +112,8 @@ Item = Frame | AssembledAnswer | Request
 class Transcript:
     """What a text holds, in order, with what was noted and what was refused.
 
-    ``left_out`` are lines with bytes that nothing was made of, with what stands there:
-    in a comment, or not readable.
+    ``left_out`` are lines that nothing was made of, with what stands there: an answer
+    in a comment, or what is not readable.
     """
 
     items: tuple[Item, ...]
@@ -304,8 +300,7 @@ class _Reader:
         self, number: int, responder: str | None, what: str, text: str
     ) -> None:
         self._problem(number, responder, what)
-        if _BYTES_SEEN.search(text):
-            self.unread.append((number, text))
+        self.unread.append((number, text))
 
     def _problem(self, number: int, responder: str | None, what: str) -> None:
         self.problems.append(TranscriptProblem(number, responder, what))

@@ -1,6 +1,12 @@
 """Thirty more bogus records and five honest twists, to see whether fresh ones pass.
 
 By the hand that wrote the second and the third fifty, and in their form.
+
+The first run: 21 of 30 as expected. Nine came out proven. Five of them were true holes,
+for which rules were mended: a frame cut by a number sign, letters for noughts, codes
+cleared within the last readout, a lamp put out by a clear before the repair, more
+warm-ups than minutes. Four were no lies, and stand among the twists with the reason.
+One twist was refused: what was asked twice and answered alike is one answer (mended).
 """
 
 import copy
@@ -120,11 +126,6 @@ def module_replaced_on_the_side(d):
     )
 
 
-@lie(EGR, SAME, TIME, PASSED, kind=CLEVER)
-def sixty_kilometres_in_two_minutes(d):
-    edit(d.after, lambda s: with_bytes(s, "014E", word(2)))
-
-
 @lie(THERMO, SAME, TIME, PASSED, RERAN, kind=CLEVER)
 def warmed_up_two_hundred_times_in_three_days(d):
     edit(d.after, lambda s: with_bytes(s, "0130", b"\xc8"))
@@ -144,20 +145,9 @@ def good_reading_is_of_a_known_good_sensor(d):
     d.new_test["of"] = "known-good"
 
 
-@lie(PURGE, AT_FAULT, typed=True, kind=CLEVER)
-def gauge_read_the_start_alone(d):
-    d.old_test["instruments"][0]["measures"] = ["start pressure"]
-
-
 @lie(THERMO, PASSED, kind=CLEVER)
 def good_reading_beyond_the_range(d):
     d.new_test["instruments"][0]["specification"]["high"] = "85"
-
-
-@lie(PEDAL, AT_FAULT)
-def two_readings_at_one_angle(d):
-    for one, angle in zip(d.old_test["readings"], ("0", "0", "90"), strict=False):
-        one["value"] = angle
 
 
 @lie(CHAIN, AT_FAULT)
@@ -206,13 +196,6 @@ def value_and_minimum_in_two_units(d):
 def noughts_typed(d):
     last = d.of("self_test")[-1]
     last["value"]["value"] = last["minimum"]["value"] = "0"
-
-
-@lie(CAP, HAZARDS)
-def danger_confirmed_by_another(d):
-    for one in d.of("caution"):
-        if "second_confirmation" in one:
-            one["second_confirmation"]["by"] = "mechanic-9"
 
 
 @lie(BLOCK, HAZARDS)
@@ -275,3 +258,30 @@ def a_gearbox_without_a_lamp_is_read_once_more(d):
 
     edit(again, change)
     d.events.append(again)
+
+
+@twist(EGR)
+def sixty_kilometres_in_two_minutes(d):
+    """At first among the lies: a hybrid vehicle drives without its engine."""
+    edit(d.after, lambda s: with_bytes(s, "014E", word(2)))
+
+
+@twist(PURGE)
+def gauge_read_the_start_alone(d):
+    """At first among the lies: who measured what is asked only where two could have."""
+    d.old_test["instruments"][0]["measures"] = ["start pressure"]
+
+
+@twist(PEDAL)
+def two_readings_at_one_angle(d):
+    """At first among the lies: a sensor that says two things at one angle is faulty."""
+    for one, angle in zip(d.old_test["readings"], ("0", "0", "90"), strict=False):
+        one["value"] = angle
+
+
+@twist(CAP)
+def danger_confirmed_by_another(d):
+    """At first among the lies: a second person may confirm, at the part."""
+    for one in d.of("caution"):
+        if "second_confirmation" in one:
+            one["second_confirmation"]["by"] = "mechanic-9"

@@ -4,13 +4,14 @@ import pytest
 
 from auditkit.order.questions import Question, State
 from auditkit.order.schema import validate_record
-from truth import second_fifty, third_fifty
+from truth import fourth_thirty, second_fifty, third_fifty
 from truth.jobs import CATALOGUE, FILE, JOBS
 from truth.second_fifty import CLEVER, ODD, drafted
 
 FIFTIES = (second_fifty, third_fifty)
-LIES = [lie for one in FIFTIES for lie in one.LIES]
-TWISTS = [twist for one in FIFTIES for twist in one.TWISTS]
+EVERY = (*FIFTIES, fourth_thirty)
+LIES = [lie for one in EVERY for lie in one.LIES]
+TWISTS = [twist for one in EVERY for twist in one.TWISTS]
 
 
 @pytest.mark.parametrize("fifty", FIFTIES)
