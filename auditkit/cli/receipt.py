@@ -16,7 +16,7 @@ from auditkit.proof.check_packet import parse_packet
 from auditkit.proof.disclosure import reveal
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.receipt import format_receipt, receipt_of
-from auditkit.reader.steps import log_shop, other_shops, steps_of
+from auditkit.reader.steps import local_of, log_shop, other_shops, steps_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -70,7 +70,8 @@ def receipt_command(
     if out is not None:
         from auditkit.output.receipt_pdf import receipt_pdf
 
-        now = datetime.now(UTC).isoformat(timespec="seconds")
+        local = local_of(steps_of(found))
+        now = local(datetime.now(UTC).isoformat(timespec="seconds"))
         page = receipt_pdf(receipt, made_at or now, _about(found), judged)
         common.write_new(out, page)
         common.say(f"{out}: receipt written, {len(page)} bytes")
@@ -108,7 +109,8 @@ def _refuse_before(made_at: str | None, packet: Packet, where: str) -> None:
     latest, last = max(recorded)
     if moment.tzinfo is not None and moment < latest:
         raise InputError(
-            f"{made_at} is before the verdict was recorded, at {last}",
+            f"{made_at} is before the verdict was recorded, at "
+            f"{local_of(steps_of(packet))(last)}",
             where="--made-at",
             what_to_do="give the time of hand-over",
         )

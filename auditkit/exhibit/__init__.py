@@ -11,7 +11,7 @@ is computed by the functions that every other face uses.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -37,6 +37,7 @@ from auditkit.reader.steps import (
     Step,
     corrections,
     entry_names,
+    local_of,
     log_shop,
     other_shops,
     own_steps,
@@ -119,6 +120,11 @@ class ExhibitSource:
     def own(self) -> tuple[Step, ...]:
         """The repair order's entries, without the log's own; the verdict is last."""
         return own_steps(self.steps)
+
+    @property
+    def local(self) -> Callable[[str], str]:
+        """What writes a time for people, at the offset of the order's own times."""
+        return local_of(self.steps)
 
     @property
     def verdict(self) -> Step:
@@ -258,7 +264,10 @@ def _answer(source: ExhibitSource) -> list[Block]:
                 Fact("Repair order", source.packet.repair_order),
                 *_opened(source),
                 Fact("Verdict that was signed", verdict.event.text("verdict")),
-                Fact("Verdict recorded (claimed)", verdict.payload.recorded_at),
+                Fact(
+                    "Verdict recorded (claimed)",
+                    source.local(verdict.payload.recorded_at),
+                ),
                 Fact("Verdict signed by", verdict.payload.by),
             )
         ),
@@ -370,10 +379,13 @@ def _opened(source: ExhibitSource) -> list[Fact]:
 def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
     """Return the second part: every entry of the packet, in its order."""
     known = Known(
-        entry_names(source.steps), catalogue.bench_tests, part_names(source.steps)
+        entry_names(source.steps),
+        catalogue.bench_tests,
+        part_names(source.steps),
+        source.local,
     )
     corrected = corrections(source.steps)
-    claimed = [s.payload.recorded_at for s in source.own]
+    claimed = [known.local(s.payload.recorded_at) for s in source.own]
     blocks: list[Block] = [
         NewPage(),
         Heading(1, "2. The story, entry by entry"),
@@ -381,19 +393,23 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
             f"{plural(len(source.own), 'entry', 'entries')} of this repair order, "
             f"recorded, as the shop's clock claims, between {claimed[0]} and "
             f"{claimed[-1]}; and the log's own entries that say who may sign. What "
-            "is quoted was signed as it stands."
+            "is quoted was signed as it stands. Times are written with the offset of "
+            "the order's first one; the packet has each as it was recorded."
         ),
         Table(
             ("Entry", "What", "When (claimed)", "By"),
             tuple(
-                (str(s.payload.seq), _title(s, known), _at(s), s.payload.by)
+                (str(s.payload.seq), _title(s, known), _at(s, known), s.payload.by)
                 for s in source.steps
             ),
         ),
     ]
     for step in source.steps:
         title, told = tell(step.event, known)
-        blocks += [Heading(2, f"Entry {step.payload.seq}: {title}"), _stamp(step)]
+        blocks += [
+            Heading(2, f"Entry {step.payload.seq}: {title}"),
+            _stamp(step, known),
+        ]
         if step.payload.seq in corrected:
             later = f"Corrected later, by entry {corrected[step.payload.seq]}."
             blocks.append(Paragraph(later, "strong"))
@@ -407,11 +423,11 @@ def _title(step: Step, known: Known) -> str:
     return tell(step.event, known)[0]
 
 
-def _at(step: Step) -> str:
-    return step.event.text("at") or "not said"
+def _at(step: Step, known: Known) -> str:
+    return known.local(step.event.text("at")) or "not said"
 
 
-def _stamp(step: Step) -> Facts:
+def _stamp(step: Step, known: Known) -> Facts:
     payload = step.payload
     by = payload.by
     said: Json = step.event.data.get("by")
@@ -420,8 +436,8 @@ def _stamp(step: Step) -> Facts:
     return Facts(
         (
             Fact("Kind", step.event.kind),
-            Fact("Happened (claimed)", _at(step)),
-            Fact("Recorded (claimed)", payload.recorded_at),
+            Fact("Happened (claimed)", _at(step, known)),
+            Fact("Recorded (claimed)", known.local(payload.recorded_at)),
             Fact("By", by),
             Fact("Signed with key", payload.key, exact=True),
         )

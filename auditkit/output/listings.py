@@ -22,6 +22,7 @@ from auditkit.order.statement import DEFERS, fault_line, verdict_text
 from auditkit.order.typed_readout import typed_tests
 from auditkit.output.typed_lines import typed_lines
 from auditkit.text.display_text import plural
+from auditkit.text.moment import local_times
 from auditkit.text.values import Json, displayed, quantity
 
 if TYPE_CHECKING:
@@ -108,6 +109,7 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         for line in judged
         if (place := _corrects(line.event, len(judged))) is not None
     }
+    local = local_times(str(line.event.get("at")) for line in order.lines)
     for logged in order.lines:
         event = Event(0, logged.event)
         gist = _told(event, kinds)
@@ -118,7 +120,7 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         held = sum(1 for t in logged.texts if t.state == "withheld")
         hidden = f" ({held} withheld)" if held else ""
         lines.append(
-            f"{logged.seq:>5}  {event.text('at')}  {event.by}{signed}  "
+            f"{logged.seq:>5}  {local(event.text('at'))}  {event.by}{signed}  "
             f"{event.kind}: {gist}{hidden}"
         )
         if logged.seq in corrections:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from auditkit.proof.check_report import VERDICTS
 from auditkit.proof.sealed_texts import SealedText, sealed_lines
 from auditkit.text.display_text import json_line
+from auditkit.text.moment import local_times
 
 if TYPE_CHECKING:
     from auditkit.proof.entry import Payload
@@ -27,6 +28,7 @@ def story(
     texts: Iterable[SealedText],
 ) -> tuple[str, ...]:
     """Return the lines of a packet: ``own`` are its repair order's entries."""
+    local = local_times(json_line(p.event.get("at")) for p in own)
     signers = {p.by: p.key for p in own}
     lines = list(statement)
     if verdict.get("reason"):
@@ -35,7 +37,7 @@ def story(
         )
     lines.append(
         f"{len(own)} entries of this repair order, recorded (as claimed) between "
-        f"{own[0].recorded_at} and {own[-1].recorded_at}."
+        f"{local(own[0].recorded_at)} and {local(own[-1].recorded_at)}."
     )
     lines += [f"Signed by {who} with key {key}." for who, key in signers.items()]
     named = {by for p in own if isinstance(by := p.event.get("by"), str)}
@@ -44,4 +46,4 @@ def story(
             f"Signed nothing here: {', '.join(others)}; what they did, the signer says"
         )
         lines.append(f"{said}.")
-    return (*lines, *sealed_lines(texts))
+    return (*lines, *sealed_lines(texts, local))

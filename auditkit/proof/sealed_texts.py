@@ -8,7 +8,7 @@ decoy). Only the whole log tells those apart. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -104,16 +104,21 @@ def misplaced_erasures(
             yield seq, "it erases an attachment that no entry of the packet names"
 
 
-def sealed_lines(texts: Iterable[SealedText]) -> Iterator[str]:
-    """Yield a line for each erased text, then one for what each entry withholds."""
+def sealed_lines(
+    texts: Iterable[SealedText], local: Callable[[str], str] = str
+) -> Iterator[str]:
+    """Yield a line for each erased text, then one for what each entry withholds.
+
+    ``local`` writes a time for people.
+    """
     withheld: dict[int, list[str]] = {}
     for text in texts:
         if text.state == "withheld":
             withheld.setdefault(text.seq, []).append(text.path)
         else:
-            at = f"as entry {text.erased_by} says, recorded (as claimed) at"
             yield (
-                f"Erased from entry {text.seq}, {at} {text.erased_at}: {text.path}. "
+                f"Erased from entry {text.seq}, as entry {text.erased_by} says, "
+                f"recorded (as claimed) at {local(text.erased_at)}: {text.path}. "
                 f"Reason: {text.reason}"
             )
     for seq, paths in withheld.items():

@@ -5,13 +5,14 @@ For a packet that verified: nothing is checked here. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from auditkit.order.events import Event
 from auditkit.proof import disclosure
 from auditkit.proof.entry import parse_payload
+from auditkit.text.moment import local_times
 
 if TYPE_CHECKING:
     from auditkit.proof.entry import Payload
@@ -95,6 +96,11 @@ def entry_names(steps: Sequence[Step]) -> Entries:
         return f"event {place}, which is not there"
 
     return entry_at
+
+
+def local_of(steps: Sequence[Step]) -> Callable[[str], str]:
+    """Return what writes a time for people, at the offset of the order's own times."""
+    return local_times(step.event.text("at") for step in own_steps(steps))
 
 
 def part_names(steps: Sequence[Step]) -> Mapping[str, str]:

@@ -36,12 +36,13 @@ class Known:
 
     ``entry_at`` takes the place of an event among the order's (from 0) to the entry
     that it is, in words; ``bench_tests`` are the kinds of bench test by name,
-    ``part_names`` the names of suspect parts by id.
+    ``part_names`` the names of suspect parts by id. ``local`` writes a time for people.
     """
 
     entry_at: Entries
     bench_tests: Mapping[str, TestKind]
     part_names: Mapping[str, str] = field(default_factory=dict)
+    local: Callable[[str], str] = str
 
 
 _COMMON = frozenset({"kind", "at", "by", "_sd"})
@@ -51,15 +52,22 @@ def tell(event: Event, known: Known) -> tuple[str, list[Block]]:
     """Return an event's title and what it says, every member of it."""
     teller = _TELLERS.get(event.kind)
     if teller is None:
-        return f"Event of kind {event.kind}", _facts(rest(event.data, _COMMON))
+        return f"Event of kind {event.kind}", _facts(
+            rest(event.data, _COMMON, known.local)
+        )
     title, used, blocks = teller(event, known)
-    return title, blocks + _facts(rest(event.data, _COMMON | used))
+    return title, blocks + _facts(rest(event.data, _COMMON | used, known.local))
 
 
-def rest(members: Mapping[str, Json], used: frozenset[str]) -> list[Fact]:
-    """Return the members that are not in ``used``, each by its name."""
+def rest(
+    members: Mapping[str, Json], used: frozenset[str], local: Callable[[str], str] = str
+) -> list[Fact]:
+    """Return the members that are not in ``used``, each by its name.
+
+    ``local`` writes a time for people.
+    """
     return [
-        Fact(_words(name).capitalize(), told(value))
+        Fact(_words(name).capitalize(), local(told(value)))
         for name, value in members.items()
         if name not in used
     ]
@@ -99,9 +107,9 @@ def vehicle_facts(opening: Event) -> list[Fact]:
     ]
 
 
-def _readout(event: Event, _: Known) -> _Told:
+def _readout(event: Event, known: Known) -> _Told:
     rows = [
-        Fact("Captured (claimed)", event.text("captured")),
+        Fact("Captured (claimed)", known.local(event.text("captured"))),
         Fact("Tool", event.text("tool")),
         Fact("Protocol", event.text("protocol")),
     ]
@@ -176,7 +184,7 @@ def _bench(event: Event, known: Known) -> _Told:
             told(r.get("name", "")),
             told(r.get("value", "")),
             told(r.get("unit", "")),
-            told(r.get("at", "")),
+            known.local(told(r.get("at", ""))),
         )
         for r in event.items("readings")
     )
@@ -243,7 +251,7 @@ def _amendment(event: Event, known: Known) -> _Told:
     head: list[Block] = [
         Facts((Fact("Corrects", which), Fact("Why", event.text("why")))),
         Paragraph(f"Corrected to: {title}", "strong"),
-        *_facts((Fact("When (claimed)", corrected.text("at")),)),
+        *_facts((Fact("When (claimed)", known.local(corrected.text("at"))),)),
     ]
     used = frozenset({"corrects", "why", "event"})
     return f"Correction of {which}", used, head + blocks

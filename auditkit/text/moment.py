@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable
 from datetime import datetime
 
 _RFC_3339 = re.compile(
@@ -27,6 +28,31 @@ def is_time(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def local_times(times: Iterable[str]) -> Callable[[str], str]:
+    """Return what writes a time for people: at the offset of the first of ``times``.
+
+    Those are an order's own: a repair is told in the time of its shop. Any other text
+    is returned as it is. A fraction of a second that is 0 is left out.
+    """
+    first = next(filter(is_time, times), None)
+    if first is None:
+        return str
+    offset = datetime.fromisoformat(first).tzinfo
+
+    def local(text: str) -> str:
+        if not is_time(text):
+            return text
+        try:
+            moment = datetime.fromisoformat(text).astimezone(offset)
+        except OverflowError:  # in the first or the last hours of the calendar
+            return text
+        return moment.isoformat(
+            timespec="milliseconds" if moment.microsecond else "seconds"
+        )
+
+    return local
 
 
 def rfc3339(text: str) -> datetime:

@@ -18,6 +18,7 @@ from auditkit.reader.steps import (
     Step,
     corrections,
     entry_names,
+    local_of,
     own_steps,
     part_names,
     steps_of,
@@ -105,7 +106,7 @@ def _reading(reading: Reading | None) -> tuple[Node, ...]:
 
 def step_list(steps: tuple[Step, ...], kinds: Mapping[str, TestKind]) -> Element:
     """Return every entry of the repair order, in its order."""
-    known = Known(entry_names(steps), kinds, part_names(steps))
+    known = Known(entry_names(steps), kinds, part_names(steps), local_of(steps))
     later = corrections(steps)
     return element(
         "ol",
@@ -117,7 +118,7 @@ def step_list(steps: tuple[Step, ...], kinds: Mapping[str, TestKind]) -> Element
 def _step(step: Step, known: Known, later: int | None) -> Element:
     payload, event = step.payload, step.event
     title, blocks = tell(event, known)
-    when = event.text("at").replace("T", " ")
+    when = known.local(event.text("at")).replace("T", " ")
     by = event.text("by")
     who = "" if by in ("", payload.by) else f"done by {by}"
     meta = [f"{when} (claimed)" if when else "", who, f"signed by {payload.by}"]
@@ -149,6 +150,7 @@ def _raw(event: Event) -> str:
 
 def _details(packet: Packet, report: CheckReport, steps: tuple[Step, ...]) -> Element:
     checkpoint = report.checkpoint
+    local = local_of(steps)
     sizes = ", ".join(str(old.size) for old in packet.earlier)
     facts = [
         ("Repair order", packet.repair_order),
@@ -166,7 +168,7 @@ def _details(packet: Packet, report: CheckReport, steps: tuple[Step, ...]) -> El
         (
             str(s.payload.seq),
             s.event.kind,
-            s.payload.recorded_at,
+            local(s.payload.recorded_at),
             s.payload.by,
             s.payload.key,
         )
