@@ -118,7 +118,7 @@ def sealed_lines(
         else:
             yield (
                 f"Erased from entry {text.seq}, as entry {text.erased_by} says, "
-                f"recorded (as claimed) at {local(text.erased_at)}: {text.path}. "
+                f"recorded (as claimed) at {local(text.erased_at or '')}: {text.path}. "
                 f"Reason: {text.reason}"
             )
     for seq, paths in withheld.items():
