@@ -35,15 +35,18 @@ SOON = "result before the drive, before the clear, too soon"
 
 @family(SOON, PASSED, RERAN)
 def read_with_the_key_on(d, _):
-    """Cleared once more in the yard: nothing has been tested since, and it is read."""
+    """Cleared in the yard, with no drive at all: nothing has been tested since."""
     if not d.job.get("clear", True) or d.job.get("no_counts"):
         return False
 
     def change(said):
         for request, size in (("0130", 1), ("0131", 2), ("014E", 2)):
             with_bytes(said, request, word(0, size))
-        return with_bytes(said, "01A6", word(1203450 + 310, 4))
+        stood = 1203450 + (305 if "first_attempt" in d.job else 0)
+        return with_bytes(said, "01A6", word(stood + 40, 4))
 
+    for drive in d.of("road_test"):
+        d.events.remove(drive)
     return edit(d.after, change)
 
 
