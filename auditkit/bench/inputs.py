@@ -10,7 +10,15 @@ from fractions import Fraction
 
 from auditkit.bench.decision import ALPHA
 from auditkit.bench.instrument import Instrument
-from auditkit.bench.units import QuantityKind, Reference, Unit, exact, to_si, unit_of
+from auditkit.bench.units import (
+    QuantityKind,
+    Reference,
+    Unit,
+    against,
+    exact,
+    to_si,
+    unit_of,
+)
 from auditkit.errors import InputError
 from auditkit.text.values import Quantity
 
@@ -135,7 +143,7 @@ def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
     if unit.kind is not QuantityKind.PRESSURE or unit.reference:
         return unit
     if need.reference:
-        return replace(unit, reference=need.reference)
+        return against(unit, need.reference)
     said = inputs.word(PRESSURE_REFERENCE)
     if said not in tuple(Reference):
         raise InputError(
@@ -147,7 +155,7 @@ def unit_for(inputs: BenchInput, need: Need, quantity: Quantity) -> Unit:
             what_to_do=f"write the unit as {unit.symbol} (gauge), (vacuum) or "
             f"(absolute), or give the condition {PRESSURE_REFERENCE!r}",
         )
-    return replace(unit, reference=Reference(said))
+    return against(unit, Reference(said))
 
 
 def instrument_for(

@@ -234,6 +234,22 @@ def _table() -> dict[tuple[QuantityKind, str], Unit]:
 
 UNITS = _table()
 """Kind and symbol -> unit. No other unit is known."""
+_KINDS = {
+    symbol: tuple(kind for kind in QuantityKind if (kind, symbol) in UNITS)
+    for _, symbol in UNITS
+}
+"""Symbol -> the kinds that have a unit of that name."""
+_REFERRED = {
+    (unit.symbol, reference): replace(unit, reference=reference)
+    for unit in UNITS.values()
+    if unit.kind is QuantityKind.PRESSURE
+    for reference in Reference
+}
+
+
+def against(pressure: Unit, reference: Reference) -> Unit:
+    """Return a unit of pressure that is measured against ``reference``."""
+    return _REFERRED[pressure.symbol, reference]
 
 
 def unit_of(text: str, *kinds: QuantityKind) -> Unit:
@@ -245,10 +261,10 @@ def unit_of(text: str, *kinds: QuantityKind) -> Unit:
     reference = None
     if match := _WITH_REFERENCE.fullmatch(symbol):
         symbol, reference = match[1], Reference(match[2])
-    for kind in kinds or QuantityKind:
+    for kind in kinds or _KINDS.get(symbol, ()):
         found = UNITS.get((kind, symbol))
         if found and reference and kind is QuantityKind.PRESSURE:
-            return replace(found, reference=reference)
+            return against(found, reference)
         if found and not reference:
             return found
     raise _unknown(text, kinds)
