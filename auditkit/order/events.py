@@ -198,7 +198,16 @@ class RepairOrder:
     @once
     def of(self, *kinds: str) -> tuple[Event, ...]:
         """Return the events of these kinds, in order."""
-        return tuple(e for e in self.events if e.kind in kinds)
+        found = (e for kind in set(kinds) for e in self._by_kind.get(kind, ()))
+        return tuple(sorted(found, key=_place))
+
+    @property
+    @once
+    def _by_kind(self) -> Mapping[str, Sequence[Event]]:
+        found: dict[str, list[Event]] = {}
+        for event in self.events:
+            found.setdefault(event.kind, []).append(event)
+        return found
 
     @property
     def readouts(self) -> frozenset[str]:

@@ -60,6 +60,10 @@ class RuleSetting:
     parameters: Mapping[str, object] = field(default_factory=dict)
 
 
+AS_IT_IS = RuleSetting()
+"""What a policy says of a rule that it does not mention."""
+
+
 @dataclass(frozen=True, slots=True)
 class Policy:
     """Settings by rule name, the paths withheld, and the digest of both.
@@ -80,7 +84,7 @@ class Policy:
 
     def setting(self, name: str) -> RuleSetting:
         """Return what the policy says about the rule ``name``."""
-        return self.rules.get(name, RuleSetting())
+        return self.rules.get(name, AS_IT_IS)
 
     def paths(self, kind: str) -> tuple[str, ...]:
         """Return the withheld paths within an event of this kind."""
