@@ -271,13 +271,11 @@ def _own_numbers(
             return None
         for system in row.rule_out:
             tests = [
-                test
+                found
                 for other in order.suspect_parts
                 if other.system == system
-                for test in order.of("bench_test")
-                if test.text("part") == other.id
-                and test.index < (fault.last_repair or 0)
-                and _is_good(test, parameters)
+                for found in _last_of(order, other.id, fault.last_repair or 0)
+                if _is_good(found, parameters)
             ]
             if not tests:
                 return None
@@ -288,6 +286,16 @@ def _own_numbers(
             f"{number[0]}, and {', '.join(row.rule_out)} were tested good"
         )
     return ("; ".join(told), tuple(cited)) if told else None
+
+
+def _last_of(order: RepairOrder, part: str, until: int) -> tuple[Event, ...]:
+    """Return the last test before a place of a part that is fitted, if any."""
+    tests = [
+        test
+        for test in order.before(until, "bench_test")
+        if test.text("part") == part and test.text("of") in {"", "old"}
+    ]
+    return tuple(tests[-1:])
 
 
 def _own_number(order: RepairOrder, fault: Fault) -> tuple[str, int] | None:

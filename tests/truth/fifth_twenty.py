@@ -1,4 +1,9 @@
-"""Twenty more bogus records of the plainer kind, in the form of the second fifty."""
+"""Twenty more bogus records of the plainer kind, in the form of the second fifty.
+
+The first run: 18 of 20 as expected. One came out proven by a hole, which was mended:
+the joint that was ruled out was another car's. One was no lie: what was acknowledged
+for the bench test stood when the work began.
+"""
 
 from truth.bogus import (
     AT_FAULT,
@@ -99,11 +104,6 @@ def another_did_the_work(d):
     d.of("repair")[0]["by"] = "mechanic-2"
 
 
-@lie(EGR, HAZARDS, TIME)
-def work_began_an_hour_before_its_cautions(d):
-    d.of("repair")[0]["started"] = at("09:16")
-
-
 @lie(LEAN, RERAN, PASSED)
 def read_while_coasting(d):
     edit(d.after, lambda s: with_bytes(s, "0104", b"\x05"))
@@ -143,3 +143,9 @@ def six_hundred_kilometres_and_sixty_since_the_clear(d):
 @lie(NEWER, SAME)
 def vin_refused_by_the_newer_service(d):
     answered(d.after, "22F802", "7E8 03 7F 22 31 AA AA AA AA")
+
+
+@twist(EGR)
+def work_began_once_the_test_was_done(d):
+    """At first among the lies: the cautions of the bench test still stood."""
+    d.of("repair")[0]["started"] = at("09:16")
