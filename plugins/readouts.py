@@ -72,16 +72,15 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     repair = order.last_repair
     if repair is None:
         return
+    first: dict[str, int] = {}
+    for event in order.of("readout"):
+        if event.text("raw"):
+            first.setdefault(event.said, event.index)
     for event in order.after(repair.index, "readout"):
-        raw = event.text("raw")
-        copies = [
-            e.index
-            for e in order.before(event.index, "readout")
-            if raw and e.text("raw") and e.said == event.said
-        ]
-        if copies:
+        place = first[event.said] if event.text("raw") else event.index
+        if place < event.index:
             yield Problem(
-                f"the readout is a copy of an earlier one (event {copies[0] + 1} of "
+                f"the readout is a copy of an earlier one (event {place + 1} of "
                 "the record, counted from 1)",
                 "capture a new readout after the repair",
                 event.index,

@@ -183,19 +183,20 @@ def best_evidence(order: RepairOrder, code: str) -> Evidence:
     best = Evidence(Grade.NONE, "")
     if repair is None or start is None:
         return best
-    mids = mids_of(order, code)
-    old = order.before(repair.index, "readout")[-1:]
-    seen = [readout_of(e) for e in (*old, *order.after(repair.index, "readout"))]
-    for place, after in enumerate(seen):
-        for before in seen[:place]:
-            for found in evidence(before, after, mids):
-                if found.grade.meets(best.grade) and found.grade != best.grade:
-                    best = found
     recorded = _recorded_clear(order, code)
     if recorded and any(
         r.test.outcome != "not-run" for r in results_after(order, code)
     ):
         return Evidence(Grade.RESULTS_AFTER_CLEAR, recorded)
+    mids = mids_of(order, code)
+    old = order.before(repair.index, "readout")[-1:]
+    seen = [readout_of(e) for e in (*old, *order.after(repair.index, "readout"))]
+    for after, before in ((a, b) for n, a in enumerate(seen) for b in seen[:n]):
+        for found in evidence(before, after, mids):
+            if found.grade.meets(best.grade) and found.grade != best.grade:
+                best = found
+        if best.grade is Grade.RESULTS_AFTER_CLEAR:
+            return best  # none is better
     if best.grade is Grade.NONE and typed_after(order, code):
         return Evidence(Grade.ONLY_TYPED, "a person typed it")
     return best
