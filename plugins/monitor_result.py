@@ -23,6 +23,7 @@ from auditkit.plugin import (
     failed_before,
     hookimpl,
     mids_of,
+    misfires_at_zero,
     monitors_of,
     outcomes_at,
     readout_of,
@@ -60,7 +61,17 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
     of before; one with another scaling or other limits shows nothing unless a
     reprogramming is recorded. At least one result has a limit that it could have
     failed; all zero is no result (ISO 15031-5:2006 7.6.1). A result outside its limits
-    speaks against the repair. A typed result counts where no readout after the repair
+    speaks against the repair.
+
+    A misfire counter without a limit (test id 0C of monitors A1 to AD, in counts)
+    passes by its number: the same one of the same module was above 0 before, is 0 in
+    every readout after, and the module's own counts show a whole driving cycle since:
+    two warm-ups since a recorded clear (PID 30), or two driven cycles since an earlier
+    readout after the repair (OBDCOND), else three of either since the readout before
+    the repair; on compression ignition, that PID 41 says complete. After a clear the
+    mean of ten cycles (0B) is 0 too.
+
+    A typed result counts where no readout after the repair
     holds one of that monitor, and its outcome is computed from its own numbers. Where
     only the diagnosis links a monitor id to the code, its result is a word.
 
@@ -104,6 +115,13 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
             do = "capture the self-test of the module that reported the fault"
             yield _lacks(fault, said, do, PASSED)
             yield _lacks(fault, said, do, RERAN)
+            continue
+        zero = misfires_at_zero(order, fault)
+        by_number = zero.grade.meets(least) and not failed_before(order, fault.code)
+        if zero.said and by_number:
+            for question, end in ((RERAN, ""), (PASSED, ": passed after the repair")):
+                said = f"{fault.code}: {zero.said}{end}"
+                yield Shown(said, zero.events, fault.subject, None, question)
             continue
         lacking, ran = _captured(order, fault, results, least)
         if ran:
@@ -183,6 +201,12 @@ def _captured(  # noqa: PLR0911  one return for each thing that is not so
             said = f"{place} has no limit after the repair: it cannot fail"
             return (said, "capture the result of a self-test that has a limit"), told
     if not any(_passed(r.test) for r in ran):
+        if why := misfires_at_zero(order, fault).lacking:
+            said = f"{code}: {_say(ran[-1].test)}: it has no limit, and {why}"
+            return (
+                said,
+                f"warm the vehicle up twice from cold, and drive; {again}",
+            ), told
         said = f"{code}: {_say(ran[-1].test)}: it cannot fail"
         return (said, "capture the result of a self-test that has a limit"), told
     return ("", ""), told

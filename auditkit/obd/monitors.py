@@ -29,6 +29,8 @@ _COMPRESSION = (
     "particulate-filter",
     "egr-vvt",
 )
+COMPRESSION_ONLY = frozenset(_COMPRESSION) - {None, *_SPARK}
+"""Monitors that PID 01 names on compression ignition alone."""
 _MIL, _COMPRESSION_BIT = 0x80, 0x08
 
 _MIDS = (

@@ -59,6 +59,8 @@ _MONITORS = {
 
 Misfire (on spark ignition) and fuel system always read complete, so they never turn.
 """
+MISFIRE_MIDS = frozenset(f"{mid:02X}" for mid in _MONITORS["misfire"])
+"""Monitor ids of misfire: A1 in general, A2 and up of cylinder 1 and up."""
 
 
 @dataclass(frozen=True, slots=True)

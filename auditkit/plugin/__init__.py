@@ -95,6 +95,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.findings import Lacking, Problem, Severity, Shown
     from auditkit.order.hazards import Called, cautions_called, engine_ran
+    from auditkit.order.misfire_counts import misfires_at_zero
     from auditkit.order.once import once
     from auditkit.order.photographs import photographed
     from auditkit.order.preconditions import beyond, lacking
@@ -219,6 +220,7 @@ __all__ = [
     "limits_of",
     "methods_for",
     "mids_of",
+    "misfires_at_zero",
     "monitors_of",
     "numbers_text",
     "once",
@@ -294,6 +296,7 @@ HOMES = {
         "order.hazards": "Called cautions_called engine_ran",
         "order.photographs": "photographed",
         "order.once": "once",
+        "order.misfire_counts": "misfires_at_zero",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
         "order.faults": "Fault addressed causes faults_for faults_of",
