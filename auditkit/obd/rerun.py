@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd import in_use
 from auditkit.obd.comparison import clear_reasons
-from auditkit.obd.monitors import SINCE_CLEAR, this_cycle
+from auditkit.obd.monitors import COMPRESSION_ONLY, SINCE_CLEAR, this_cycle
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -158,8 +158,14 @@ def _changed(
 
 
 def _is_complete_now(readout: Readout, test: SelfTest) -> bool:
-    """Return whether PID 41 says that the monitor of a test ran in this cycle."""
-    names = monitors_of((test.mid,))
+    """Return whether PID 41 says that the monitor of a test ran in this cycle.
+
+    Of a monitor that always reads complete it says nothing: fuel system, and misfire on
+    spark ignition (ISO 15031-5:2006 B.2).
+    """
+    own = {m.monitor for m in readout.monitors if m.responder == test.responder}
+    always = {"fuel-system"} if own & COMPRESSION_ONLY else {"fuel-system", "misfire"}
+    names = monitors_of((test.mid,)) - always
     return any(
         who == test.responder and now.supported and now.complete is True
         for (who, name), now in this_cycle(readout.monitors).items()

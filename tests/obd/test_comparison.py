@@ -64,6 +64,25 @@ def test_changed_words_without_a_clear():
     assert grades(FAULTY, after) == ["results-changed"]
 
 
+@pytest.mark.parametrize(
+    ("mid", "kind", "grade"),
+    [
+        (0x3C, "07", "readiness-completed"),
+        (0x81, "07", "results-changed"),
+        (0xA2, "07", "results-changed"),
+        (0xA2, "0F", "readiness-completed"),
+    ],
+)
+def test_what_always_reads_complete_is_no_sign_that_it_ran(mid, kind, grade):
+    """ISO 15031-5:2006 B.2: fuel system, and misfire on spark ignition."""
+    place = (mid, 0x0B, 0x24)
+    before = FAULTY.but(tests={place: (40, 0, 10)}, status=f"81{kind}E500")
+    after = before.but(tests={place: (0, 0, 10)}, cycle=f"00{kind}E500")
+    mids = frozenset({f"{mid:02X}"})
+    found = evidence(decode(before.readout()), decode(after.readout()), mids)
+    assert [e.grade.value for e in found] == [grade]
+
+
 def test_equal_words_show_nothing():
     assert grades(FAULTY, FAULTY) == []
 
