@@ -32,13 +32,14 @@ from auditkit.plugin import (
 _REASON = "give that as the reason when the order is closed"
 
 
-def _over(in_time: str, next_time: str) -> str:
+def _over(if_done: str, write: str, next_time: str) -> str:
     """Return what can still be done where a step is over.
 
-    What was done in time can be written down, nothing can be acknowledged afterwards.
+    What was done in time can be written into a record that no log holds yet; nothing
+    can be acknowledged afterwards. ``if_done`` is empty where nothing could be done.
     """
-    unlogged = f"in a record that no log holds yet, {in_time}; else "
-    late = f"{unlogged if in_time else ''}{_REASON}"
+    unlogged = f"if {if_done} and no log holds the record yet, {write}; else "
+    late = f"{unlogged if if_done else ''}{_REASON}"
     return f"the step is over: {late}; before the next such step, {next_time}"
 
 
@@ -99,8 +100,8 @@ def not_acknowledged(
                 f"{caution.signal_word} {caution.id} ({caution.hazard}) was not "
                 f"acknowledged by {step.by} before the step: {what}",
                 _over(
-                    "where it was acknowledged in time and not written down, write it "
-                    f"down at its time, with {', '.join(asked)}",
+                    "it was acknowledged in time",
+                    f"write that in at its time, with {', '.join(asked)}",
                     f"acknowledge {caution.id}{_unsaid(called)}",
                 ),
                 step.index,
@@ -190,8 +191,8 @@ def preconditions_missing(
                 yield Problem(
                     f"the acknowledgement of {caution.id}: {lack}",
                     _over(
-                        "what was measured or seen before it and not written down, "
-                        "write down as it was",
+                        "it was measured or seen before",
+                        "write it in as it was",
                         f"record what 'auditkit cautions {caution.id}' asks for",
                     ),
                     seen.index,
@@ -232,12 +233,10 @@ def precondition_beyond_limit(
                     f"{caution.signal_word} {caution.id}: the step is not called safe "
                     f"with {one.name} {one.value}, {stop} ({stop.limit_of})",
                     _over(
-                        f"where {stop.unless} was there and is not written down, write "
-                        "it down"
-                        if stop.unless
-                        else "",
+                        f"'{stop.unless}' is true of it" if stop.unless else "",
+                        "write it in",
                         f"bring {one.name} within that"
-                        + f", or see to {stop.unless}," * bool(stop.unless)
+                        + f", or record '{stop.unless}'," * bool(stop.unless)
                         + " and acknowledge again; the vehicle maker's procedure, "
                         "local codes and licensed practice come first",
                     ),
@@ -279,8 +278,8 @@ def lapsed(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
         else:
             continue
         what_to_do = _over(
-            "where it was measured and acknowledged again in time, write that down at "
-            "its time",
+            "it was measured and acknowledged again in time",
+            "write that in at its time",
             "measure again and acknowledge again right before it",
         )
         if step.kind == "repair" and not step.text("started"):
@@ -318,7 +317,8 @@ def not_confirmed_again(
                 f"DANGER {called.caution.id} was not confirmed a second time before "
                 f"the step: {event_name(called.step)}",
                 _over(
-                    "where it was confirmed again in time, write that down at its time",
+                    "it was confirmed again in time",
+                    "write that in at its time",
                     "confirm it again at the part",
                 ),
                 seen.index,

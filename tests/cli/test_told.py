@@ -175,7 +175,8 @@ def test_of_a_step_that_is_over_it_is_told_what_can_still_be_done(run):
     told = [f["what_to_do"] for f in findings if f["question"] == "hazards-met"]
     assert len(told) > 1
     for what_to_do in told:
-        assert what_to_do.startswith("the step is over: in a record that no log holds")
+        assert what_to_do.startswith("the step is over: if it was ")
+        assert " and no log holds the record yet, write " in what_to_do
         assert "; else give that as the reason when the order is closed" in what_to_do
         assert "; before the next such step, " in what_to_do
     _, out, _ = run("check", "RO-1002.json", "--format", "json")
