@@ -102,7 +102,11 @@ def _test(change: TestChange) -> list[str]:
     responder, mid, tid = change.place
     name = mid_name(int(mid, 16)) or "monitor without a public name"
     test = tid_name(int(tid, 16)) or "a test of the maker's own"
-    mark = "" if change.changed else "  (same words: proves nothing either way)"
+    mark = (
+        ""
+        if change.changed
+        else "  (the same as before, digit for digit: shows nothing)"
+    )
     return [
         f"  {responder} {mid}/{tid} {name}: {test}{mark}",
         f"    before  {_side(change.before)}",

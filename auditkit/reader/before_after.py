@@ -43,7 +43,8 @@ class Measure:
     """One quantity before and after, None where it was not read then.
 
     All numbers are in one unit. A limit is given as a number where the readings were
-    held against it; ``limit`` tells it in words.
+    held against it; ``limit`` tells it in words, ``none`` that there is no value: what
+    a vehicle says is read, and a part is measured.
     """
 
     name: str
@@ -52,6 +53,7 @@ class Measure:
     maximum: Decimal | None
     before: Reading | None
     after: Reading | None
+    none: str = "not read"
 
 
 def measures(order: RepairOrder, kinds: Mapping[str, TestKind]) -> tuple[Measure, ...]:
@@ -124,6 +126,7 @@ def _bench_tests(
             maximum=high,
             before=_measured(before[0], unit, kinds) if before else None,
             after=_measured(after[0], unit, kinds) if after else None,
+            none="not measured",
         )
 
 

@@ -15,6 +15,7 @@ from auditkit.order.event_text import computed_text, limit_text
 from auditkit.order.event_text import value_text as told
 from auditkit.order.events import Event
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
+from auditkit.reader.member_words import choice_in_words, member_in_words
 from auditkit.reader.typed_said import typed_said
 from auditkit.reader.vehicle_said import vehicle_said
 from auditkit.reader.verdict_said import answers_said
@@ -67,7 +68,7 @@ def rest(
     ``local`` writes a time for people.
     """
     return [
-        Fact(_words(name).capitalize(), local(told(value)))
+        Fact(_heading(name), choice_in_words(name, local(told(value))))
         for name, value in members.items()
         if name not in used
     ]
@@ -75,6 +76,11 @@ def rest(
 
 def _words(name: str) -> str:
     return name.replace("_", " ")
+
+
+def _heading(name: str) -> str:
+    words = member_in_words(name)
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _facts(rows: Iterable[Fact]) -> list[Block]:
@@ -123,27 +129,64 @@ def _readout(event: Event, known: Known) -> _Told:
 
 
 def _diagnosis(event: Event, _: Known) -> _Told:
+    aside = list(event.items("set_aside"))
     rows = [
         Fact("Fault codes", ", ".join(event.texts("codes"))),
-        *(Fact("Suspected", told(dict(p))) for p in event.items("suspect_parts")),
+        *(Fact("Suspected", _suspected(p)) for p in event.items("suspect_parts")),
+        *(Fact("Set aside", _set_aside(s)) for s in aside),
         Fact("Reasoning", event.text("reasoning")),
     ]
     used = frozenset({"codes", "suspect_parts", "reasoning"})
-    return "Diagnosis", used, _facts(rows)
+    return "Diagnosis", used | ({"set_aside"} if aside else set()), _facts(rows)
 
 
-def _caution(event: Event, _: Known) -> _Told:
+def _suspected(part: Mapping[str, Json]) -> str:
+    """Return a suspect part in words, with every member of it."""
+    own = {"id", "name", "system", "codes", "where"}
+    said = told(part.get("name", part.get("id", "a part without a name")))
+    if "id" in part and "name" in part:
+        said += f" ({told(part['id'])})"
+    for name, words in (("system", "of the system"), ("codes", "for")):
+        if name in part:
+            said += f", {words} {choice_in_words(name, told(part[name]))}"
+    if "where" in part:
+        said += f"; it sits here: {choice_in_words('where', told(part['where']))}"
+    return said + _more(part, own)
+
+
+def _set_aside(one: Mapping[str, Json]) -> str:
+    """Return faults that were set aside in words, with every member of it."""
+    said = (
+        f"{told(one.get('codes', 'nothing'))}: {told(one.get('reason', 'no reason'))}"
+    )
+    if "agreed_by" in one:
+        said += f", agreed by {told(one['agreed_by'])}"
+    return said + _more(one, {"codes", "reason", "agreed_by"})
+
+
+def _more(members: Mapping[str, Json], used: set[str]) -> str:
+    left = {n: v for n, v in members.items() if n not in used}
+    return "".join(f"; {member_in_words(n)}: {told(v)}" for n, v in left.items())
+
+
+def _confirmed(event: Event, known: Known) -> str:
+    again = event.object("second_confirmation")
+    return ", ".join(f"{n} {known.local(told(v))}" for n, v in again.items())
+
+
+def _caution(event: Event, known: Known) -> _Told:
     step = event.object("step")
-    before = " of ".join(_words(told(v)) for v in step.values())
+    names = {"part": known.part_names}
+    before = " of ".join(
+        names.get(n, {}).get(told(v), _words(told(v))) for n, v in step.items()
+    )
     rows = [
         Fact("Before", before),
         *(
             Fact(f"Precondition: {name}", told(value))
             for name, value in event.object("preconditions").items()
         ),
-        Fact("Confirmed a second time", told(dict(event.object("second_confirmation"))))
-        if event.object("second_confirmation")
-        else Fact("Confirmed a second time", ""),
+        Fact("Confirmed a second time", _confirmed(event, known)),
         Fact("Version of the caution", told(event.data.get("version"))),
         Fact("SHA-256 of the text shown", event.text("text_sha256"), exact=True),
     ]
@@ -243,6 +286,18 @@ def _self_test(event: Event, _: Known) -> _Told:
     return "Self-test result, typed", used, blocks
 
 
+def _attachment(event: Event, known: Known) -> _Told:
+    of = event.data.get("of", "no event")
+    which = known.entry_at(of) if isinstance(of, int) else told(of)
+    rows = [
+        Fact("What it shows", told(event.data.get("shows", ""))),
+        Fact("Belongs to", which),
+        Fact("SHA-256 of the file", event.text("sha256"), exact=True),
+    ]
+    used = frozenset({"shows", "of", "sha256"})
+    return "A file was logged by its digest", used, _facts(rows)
+
+
 def _amendment(event: Event, known: Known) -> _Told:
     corrects = event.data.get("corrects")
     which = known.entry_at(corrects) if isinstance(corrects, int) else told(corrects)
@@ -262,20 +317,22 @@ def _verdict(event: Event, known: Known) -> _Told:
     answers, told_there = answers_said(event.data, known.entry_at, known.part_names)
     blocks += answers
     findings = tuple(
-        f"{told(f.get('severity'))}: {told(f.get('rule'))}: {told(f.get('message'))}; "
-        f"what to do: {told(f.get('what_to_do'))}"
+        f"{told(f.get('message'))}; what to do: {told(f.get('what_to_do'))} "
+        f"({told(f.get('severity'))}, rule {told(f.get('rule'))})"
         for f in event.items("findings")
     )
     blocks.append(Paragraph("Findings that the rules made:", "strong"))
     blocks.append(Items(findings) if findings else Paragraph("None."))
-    rules = tuple(
-        (told(r.get("name")), told(r.get("version")), told(r.get("severity")))
-        for r in event.items("rules")
-    )
-    if rules:
-        blocks.append(Table(("Rule that ran", "Version", "Severity"), rules))
+    ran: dict[str, list[str]] = {}
+    for rule in event.items("rules"):
+        said = f"{told(rule.get('name'))} {told(rule.get('version'))}"
+        ran.setdefault(told(rule.get("severity")), []).append(said)
     blocks += _facts(
         (
+            *(
+                Fact(f"Rules that ran, with versions: {weight}", ", ".join(names))
+                for weight, names in ran.items()
+            ),
             Fact("Entries that it judged", told(event.data.get("judged"))),
             Fact("SHA-256 of the policy", event.text("policy_sha256"), exact=True),
             *(
@@ -307,7 +364,7 @@ _TELLERS: dict[str, Callable[[Event, Known], _Told]] = {
     "code_clear": _plain("Fault codes were cleared"),
     "road_test": _plain("Road test"),
     "self_test": _self_test,
-    "attachment": _plain("A file was logged by its digest"),
+    "attachment": _attachment,
     "amendment": _amendment,
     "verdict": _verdict,
     "log_opened": _plain("The log was opened"),

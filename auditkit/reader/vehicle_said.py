@@ -55,7 +55,7 @@ def _codes(readout: Readout) -> list[Fact]:
         Fact("VIN, read from the vehicle", readout.vin or "not read"),
     ]
     for name, service, codes in (
-        ("Confirmed", "03", readout.confirmed),
+        ("Stored", "03", readout.confirmed),
         ("Pending", "07", readout.pending),
         ("Permanent", "0A", readout.permanent),
     ):
@@ -74,6 +74,7 @@ def _codes(readout: Readout) -> list[Fact]:
 
 _OUTCOMES: dict[str, str] = {
     "not-run": "has not run: value and limits are all zero",
+    "not-judged": "cannot be judged: its limits are crossed",
     "no-limit": "no limit given",
 }
 

@@ -182,7 +182,7 @@ def test_bench_tests_self_tests_and_cautions_stand_with_their_limits(pdf, odd):
         "Caution acknowledged: hot-exhaust",
         "Precondition: surface temperature: 34 degC",
         "VIN: 0ZZTB1A18CA000123",
-        "Confirmed fault codes: P0401 (7E8)",
+        "Stored fault codes: P0401 (7E8)",
     ):
         assert tight(text) in said, text
     said = words(odd)

@@ -6,7 +6,8 @@ from importlib.resources import files
 import pytest
 
 from auditkit.bench import KINDS
-from auditkit.order.events import Event
+from auditkit.order.events import Event, RepairOrder
+from auditkit.reader.before_after import measures
 from auditkit.reader.blocks import Facts, Table
 from auditkit.reader.story import Known, tell
 
@@ -52,6 +53,54 @@ def test_whatever_a_stranger_typed_is_told(typed):
         assert "told" in said
     if "modules" in typed and typed["modules"] != 7:
         assert "7" in said
+
+
+def facts_of(event, **known):
+    _, blocks = tell(Event(0, event), Known(lambda n: f"entry {n}", KINDS, **known))
+    return {f.name: f.value for b in blocks if isinstance(b, Facts) for f in b.rows}
+
+
+def test_members_are_told_in_words():
+    part = {"id": "egr-valve", "name": "EGR valve", "system": "egr"}
+    part |= {"codes": ["P0401"], "where": ["engine-bay"], "strange": "told"}
+    aside = {"codes": ["P0442"], "reason": "declined", "agreed_by": "Customer One"}
+    said = facts_of(
+        {"kind": "diagnosis", "suspect_parts": [part], "set_aside": [aside]}
+    )
+    assert said["Suspected"] == (
+        "EGR valve (egr-valve), of the system egr, for P0401; it sits here: engine "
+        "bay; strange: told"
+    )
+    assert said["Set aside"] == "P0442: declined, agreed by Customer One"
+    repair = {"kind": "repair", "part": "egr-valve", "action": "replaced"}
+    repair |= {"old_part": "returned-to-customer", "started": "2026-03-02T08:00:00Z"}
+    said = facts_of(repair, local=lambda time: time.replace("T", " at "))
+    assert said["What became of the old part"] == "returned to customer"
+    assert said["Work began"] == "2026-03-02 at 08:00:00Z"
+    photo = {"kind": "attachment", "sha256": "0" * 64, "of": 3, "shows": "a display"}
+    said = facts_of(photo | {"media_type": "image/png", "size": 7, "kept": True})
+    assert said == {
+        "What it shows": "a display",
+        "Belongs to": "entry 3",
+        "SHA-256 of the file": "0" * 64,
+        "Kind of file": "image/png",
+        "Size in bytes": "7",
+        "Its bytes are kept beside the log": "yes",
+    }
+
+
+@pytest.mark.parametrize("odd", [7, "x", [7], [{}], {"a": 1}, None])
+@pytest.mark.parametrize("member", ["set_aside", "old_part", "of", "shows", "step"])
+def test_whatever_a_member_is_it_is_told(member, odd):
+    for kind in ("diagnosis", "repair", "attachment", "caution"):
+        facts_of({"kind": kind, member: odd})
+
+
+def test_what_was_not_measured_is_not_called_unread():
+    events = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
+    found = measures(RepairOrder.fold("", events["events"]), KINDS)
+    none = {m.name.partition(" ")[0]: m.none for m in found}
+    assert none == {"Self-test": "not read", "Bench": "not measured"}
 
 
 ANSWER = {

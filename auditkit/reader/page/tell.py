@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from auditkit.proof.check_report import CheckReport
     from auditkit.proof.packet import Packet
 
-_NOT_READ = "not read"
-
 
 def story_nodes(
     packet: Packet,
@@ -83,7 +81,7 @@ def before_and_after(
 def _measure(measure: Measure) -> Element:
     drawn = gauge(measure)
     sides = (
-        element("div", element("dt", name), element("dd", *_reading(reading)))
+        element("div", element("dt", name), element("dd", *_reading(reading, measure)))
         for name, reading in (("Before", measure.before), ("After", measure.after))
     )
     return element(
@@ -96,9 +94,9 @@ def _measure(measure: Measure) -> Element:
     )
 
 
-def _reading(reading: Reading | None) -> tuple[Node, ...]:
+def _reading(reading: Reading | None, measure: Measure) -> tuple[Node, ...]:
     if reading is None:
-        return (_NOT_READ,)
+        return (measure.none,)
     if not reading.outcome:
         return (reading.text,)
     return (reading.text, element("span", reading.outcome, class_="outcome"))
