@@ -72,7 +72,9 @@ _USE = {
     "and proves nothing without a packet.",
     "how": "To check: save the code's text as a file, then",
     "command": "auditkit verify PACKET --receipt FILE",
-    "else": ", or open the checker page.",
+    "else": ", or open packet and text in the checker page. It is one file for any "
+    "browser, which 'auditkit checker --out check.html' writes: get it from somebody "
+    "who has auditkit, and not from the shop alone.",
 }
 _NONE_STATED = {
     _FOUND: "No fault code is stated.",
