@@ -24,7 +24,7 @@ class CodeRange:
     """What is known of a range of codes; see the head of ``code_table.toml``.
 
     ``monitors`` are ids of service 06, ``shown_in`` identifiers of service 01, both as
-    two hexadecimal digits.
+    two hexadecimal digits. ``parts`` are everyday parts by system.
     """
 
     codes: tuple[str, ...]
@@ -32,6 +32,7 @@ class CodeRange:
     meaning_from: str
     system: str
     plausible: tuple[str, ...]
+    parts: tuple[tuple[str, tuple[str, ...]], ...]
     rule_out: tuple[str, ...]
     watch: tuple[str, ...]
     monitors: frozenset[str]
@@ -39,6 +40,10 @@ class CodeRange:
     shown_in: tuple[str, ...]
     hazards: tuple[str, ...]
     since: str
+
+    def everyday_parts(self, system: str) -> tuple[str, ...] | None:
+        """Return the parts of a system that are everyday here; None: not named."""
+        return dict(self.parts).get(system)
 
     def explains(self, system: str) -> bool:
         """Return whether a part of this system may honestly cause such a code."""
@@ -135,12 +140,15 @@ def _row(item: Mapping[str, object]) -> CodeRange:
         found = item.get(name, [])
         return tuple(map(str, found)) if isinstance(found, list) else ()
 
+    named = item.get("parts", {})
+    parts = named.items() if isinstance(named, dict) else ()
     return CodeRange(
         codes=texts("codes"),
         meaning=str(item["meaning"]),
         meaning_from=str(item["meaning_from"]),
         system=str(item["system"]),
         plausible=texts("plausible"),
+        parts=tuple((str(system), tuple(map(str, own))) for system, own in parts),
         rule_out=texts("rule_out"),
         watch=texts("watch"),
         monitors=frozenset(texts("monitors")),

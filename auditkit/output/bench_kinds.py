@@ -20,6 +20,10 @@ _BASIS = (
     "Which part of a plausible system it is, the diagnosis says. The tests are common "
     "practice of the trade, no published source."
 )
+_EVERYDAY = (
+    "Of a plausible system only the parts that are everyday for this code are listed, "
+    "where the table names them; another may be the cause all the same."
+)
 HOW_TO_SEE_ONE = (
     "What one asks for, with its units: auditkit bench --method seal-hold",
     "Those that fit a fault code, part by part: auditkit bench --for P0128",
@@ -68,7 +72,8 @@ def method_lines(
 
     ``row`` is the row of the table that holds the code: no other system than those
     that it calls plausible is listed, but for an everyday test of the code. Of another
-    system than the code's own, only the names of part and kind.
+    system than the code's own, only the names of part and kind. Where the row names
+    everyday parts of a system, they come first in the code's own, and alone in others.
     """
     methods = list(fitting)
     everyday = [m for m in methods if code in m.codes]
@@ -77,7 +82,8 @@ def method_lines(
     if everyday:
         lines.append("Everyday tests for this code:")
         lines += [line for method in everyday for line in _whole(method)]
-    if own := [m for m in others if m.system == row.system]:
+    own = [m for m in others if m.system == row.system]
+    if own := _first(own, row.everyday_parts(row.system) or ()):
         lines.append(f"Other tests of the code's own system, {row.system}:")
         lines += [line for method in own for line in _whole(method)]
     for heading, systems in (
@@ -87,10 +93,10 @@ def method_lines(
         named = [
             f"    {system}: {'; '.join(parts)}"
             for system in systems
-            if (parts := _in_short(others, system))
+            if (parts := _in_short(others, system, row.everyday_parts(system)))
         ]
         lines += [heading, *named] if named else []
-    return [*lines, _BASIS, DEFERS]
+    return [*lines, *([_EVERYDAY] if row.parts else []), _BASIS, DEFERS]
 
 
 def _whole(method: FittingMethod) -> list[str]:
@@ -100,8 +106,21 @@ def _whole(method: FittingMethod) -> list[str]:
     ]
 
 
-def _in_short(methods: Iterable[FittingMethod], system: str) -> list[str]:
-    return [f"{m.part} ({m.kind})" for m in methods if m.system == system]
+def _in_short(
+    methods: Iterable[FittingMethod], system: str, everyday: tuple[str, ...] | None
+) -> list[str]:
+    own = [m for m in methods if m.system == system]
+    if everyday is not None:
+        own = _first([m for m in own if m.part in everyday], everyday)
+    return [f"{m.part} ({m.kind})" for m in own]
+
+
+def _first(
+    methods: Iterable[FittingMethod], everyday: tuple[str, ...]
+) -> list[FittingMethod]:
+    """Return methods with those of everyday parts first, in the order of these."""
+    places = {part: place for place, part in enumerate(everyday)}
+    return sorted(methods, key=lambda m: places.get(m.part, len(places)))
 
 
 def _need_lines(option: str, need: Need) -> Iterator[str]:
