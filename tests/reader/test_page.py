@@ -117,6 +117,7 @@ def test_checker_page_runs_one_script_and_loads_nothing(checker, parts):
         "script-src": f"{hash_of(parts['script'])} 'wasm-unsafe-eval'",
         "worker-src": "blob:",
         "style-src": hash_of(style),
+        "img-src": "data:",
         "base-uri": "'none'",
         "form-action": "'none'",
     }
@@ -302,6 +303,7 @@ def test_packet_page_carries_no_script_at_all(text):
     assert policy_of(found) == {
         "default-src": "'none'",
         "style-src": hash_of(found.inline[0][1]),
+        "img-src": "data:",
         "base-uri": "'none'",
     }
     assert packet_in(GivenFile("page", written.encode())).packet.data == packet.encode()

@@ -3,6 +3,7 @@
 What it answers about every packet of the corpus is compared in ``test_hosts.py``.
 """
 
+import hashlib
 import json
 import re
 import time
@@ -13,14 +14,21 @@ from itertools import pairwise
 import page_hosts
 import pytest
 import web_corpus
-from conftest import CHROMIUM
+from conftest import CHROMIUM, PASSPHRASE, judge
+from photo import OTHER, PICTURE, attachment, kept, record_of
 from web_corpus import LOG, MECHANIC
 
 from auditkit.bench import KINDS
+from auditkit.order.events import Event
 from auditkit.proof.check_packet import verify_packet
+from auditkit.proof.packet import format_packet, parse_packet
 from auditkit.proof.receipt import format_receipt, receipt_of
 from auditkit.reader.page.build import checker_page
+from auditkit.reader.page.markup import to_html
 from auditkit.reader.page.packet_page import packet_page
+from auditkit.reader.page.pictures import picture_nodes
+from auditkit.reader.page.tell import step_list
+from auditkit.reader.steps import steps_of
 
 needs_chromium = pytest.mark.skipif(
     not (CHROMIUM and find_spec("playwright")),
@@ -353,6 +361,82 @@ def test_packet_page_fits_a_phone_and_needs_no_script(browser, tmp_path):
     ]
     assert all(b - a <= 1 for a, b in pairwise(levels))
     assert levels.count(1) == 1
+    assert faults == []
+    context.close()
+
+
+@pytest.fixture
+def pictured(ledger, catalogue):
+    """Return a packet with two pictures, one of them taken with a turned camera."""
+    events = (kept() | {"orientation": 6}, kept(OTHER))
+    record = record_of("RO-1", *events, pictures=[PICTURE, OTHER])
+    judged = judge(catalogue, record)
+    ledger.record(record, judged, passphrase=PASSPHRASE, unproven_reason="a test")
+    return ledger.packet("RO-1", with_attachments=True)
+
+
+PICTURES = """(selector) => [...document.querySelectorAll(selector)].map((one) => [
+  one.naturalWidth, one.naturalHeight, one.alt,
+  one.getBoundingClientRect().height <= 384, one.getBoundingClientRect().width <= 384 ||
+  one.closest(".turned") === null, one.src.slice(0, 23)])"""
+TWO_PICTURES = [
+    [640, 480, "Picture: the gauge", True, True, "data:image/jpeg;base64,"]
+] * 2
+
+
+@needs_chromium
+def test_the_pictures_that_a_packet_carries_are_drawn(shown, pictured):
+    assert give(shown, pictured) == "alone"
+    shown.wait_for_selector(".picture img")
+    shown.locator(".picture img").evaluate_all(
+        "all => Promise.all(all.map((one) => one.decode()))"
+    )
+    assert shown.evaluate(PICTURES, ".picture img") == TWO_PICTURES
+    assert "the gauge. Its bytes have the SHA-256" in shown.text_content("figcaption")
+    assert shown.locator(".turned-6 img").count() == 1
+    assert shown.faults == []
+    starts = {url.partition(":")[0] for url in shown.requests}
+    assert starts <= {"file", "blob", "data"}, "nothing is fetched"
+
+
+@needs_chromium
+def test_altered_pictures_are_not_drawn(shown, pictured):
+    packet = parse_packet(pictured)
+    swapped = tuple((digest, OTHER) for digest, _ in packet.attachments)
+    altered = format_packet(replace(packet, attachments=swapped))
+    assert give(shown, altered) == "fails"
+    assert "not the one that its digest names" in shown.text_content(".answer")
+    assert shown.locator("img").count() == 0
+    # Even where nobody looked at the packet first.
+    told = step_list(steps_of(packet), KINDS, dict(swapped))
+    drawn = to_html(told)
+    assert drawn.count("<img") == 1, "the other one is as it was signed"
+    assert "The picture is not drawn: its bytes here are others than those" in drawn
+    gif = b"GIF89a"
+    digest = hashlib.sha256(gif).hexdigest()
+    event = Event(0, attachment(sha256=digest, size=6, media_type="image/gif"))
+    (none,) = picture_nodes(event, {digest: gif})
+    assert "neither a JPEG nor a PNG" in to_html(none)
+
+
+@needs_chromium
+def test_a_packet_page_draws_its_pictures_without_any_script(
+    browser, pictured, tmp_path
+):
+    place = tmp_path / "packet.html"
+    place.write_text(packet_page(pictured, KINDS))
+    context = browser.new_context(
+        viewport={"width": 320, "height": 640}, java_script_enabled=False
+    )
+    page = context.new_page()
+    faults = []
+    page.on("console", lambda m: faults.append(m.text))
+    page.goto(place.as_uri())
+    assert page.evaluate(PICTURES, ".picture img") == TWO_PICTURES
+    for one in page.locator(".picture").all():
+        box = one.bounding_box()
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= 320
     assert faults == []
     context.close()
 

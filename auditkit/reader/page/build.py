@@ -79,6 +79,7 @@ def checker_page() -> str:
             f"script-src {hash_source(script)} 'wasm-unsafe-eval'",
             "worker-src blob:",
             f"style-src {hash_source(style)}",
+            "img-src data:",
             "base-uri 'none'",
             "form-action 'none'",
         )

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _IN_TEXT = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;"})
 _IN_QUOTES = _IN_TEXT | str.maketrans({'"': "&quot;"})
-_ALONE = frozenset({"br", "circle", "line", "path", "rect"})
+_ALONE = frozenset({"br", "circle", "img", "line", "path", "rect"})
 
 
 @dataclass(frozen=True, slots=True)

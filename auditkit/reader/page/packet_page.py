@@ -55,7 +55,10 @@ def packet_page(packet: str, kinds: Mapping[str, TestKind], *, where: str = "") 
         where=where, what_to_do="see 'auditkit verify'; make no page of it"
     )
     style = part("page.css")
-    policy = f"default-src 'none'; style-src {hash_source(style)}; base-uri 'none'"
+    policy = (
+        f"default-src 'none'; style-src {hash_source(style)}; img-src data:; "
+        "base-uri 'none'"
+    )
     title = f"Repair order {report.repair_order}"
     body = to_html(element("main", *_body(title, packet, report, kinds)))
     return (

@@ -14,6 +14,7 @@ from auditkit.reader.before_after import Measure, Reading, measures
 from auditkit.reader.page.draw import block_nodes, table
 from auditkit.reader.page.gauge import gauge
 from auditkit.reader.page.markup import Element, Node, element, items
+from auditkit.reader.page.pictures import picture_nodes
 from auditkit.reader.steps import (
     Step,
     corrections,
@@ -56,7 +57,7 @@ def story_nodes(
             *([element("h3", besides if told else short), items(own)] if own else []),
             *before_and_after(steps, kinds),
             element("h3", "Step by step"),
-            step_list(steps, kinds),
+            step_list(steps, kinds, dict(packet.attachments)),
             class_="story",
             aria_labelledby="story-title",
         ),
@@ -102,18 +103,30 @@ def _reading(reading: Reading | None, measure: Measure) -> tuple[Node, ...]:
     return (reading.text, element("span", reading.outcome, class_="outcome"))
 
 
-def step_list(steps: tuple[Step, ...], kinds: Mapping[str, TestKind]) -> Element:
-    """Return every entry of the repair order, in its order."""
+def step_list(
+    steps: tuple[Step, ...],
+    kinds: Mapping[str, TestKind],
+    carried: Mapping[str, bytes] | None = None,
+) -> Element:
+    """Return every entry of the repair order, in its order.
+
+    ``carried`` are the files that came with them, by their SHA-256 in hex.
+    """
     known = Known(entry_names(steps), kinds, part_names(steps), local_of(steps))
     later = corrections(steps)
     return element(
         "ol",
-        *(_step(s, known, later.get(s.payload.seq)) for s in own_steps(steps)),
+        *(
+            _step(s, known, later.get(s.payload.seq), carried or {})
+            for s in own_steps(steps)
+        ),
         class_="steps",
     )
 
 
-def _step(step: Step, known: Known, later: int | None) -> Element:
+def _step(
+    step: Step, known: Known, later: int | None, carried: Mapping[str, bytes]
+) -> Element:
     payload, event = step.payload, step.event
     title, blocks = tell(event, known)
     when = known.local(event.text("at")).replace("T", " ")
@@ -129,6 +142,7 @@ def _step(step: Step, known: Known, later: int | None) -> Element:
         inner.append(
             element("p", f"Corrected later, by entry {later}.", class_="strong")
         )
+    inner += picture_nodes(event, carried)
     inner += block_nodes(blocks)
     if undisclosed(step):
         inner.append(element("p", f"Withheld: {undisclosed(step)}."))
