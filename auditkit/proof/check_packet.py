@@ -389,4 +389,5 @@ def verify_packet(
         attachments=files,
         last_event=max((p.seq for p in check.own), default=None),
         packet=packet,
+        payloads=tuple(check.payloads.values()) if holds else (),
     )

@@ -18,6 +18,7 @@ from auditkit.text.display_text import plural, printable
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from auditkit.proof.entry import Payload
     from auditkit.proof.note import Checkpoint
     from auditkit.proof.packet import Packet
     from auditkit.text.values import Json
@@ -168,8 +169,8 @@ class CheckReport:
     ``attested`` what outsiders said of checkpoints, ``last_event`` the sequence number
     of a packet's last event; from them ``auditkit.proof.time_bounds`` makes ``times``,
     in words, and ``intervals``, one an entry. ``texts`` are what a packet withholds,
-    ``attachments`` the files that its entries name. ``packet`` is what was read, for
-    whoever reads on; None for a log.
+    ``attachments`` the files that its entries name. ``packet`` is what was read, and
+    ``payloads`` what its entries say, for whoever reads on; None and none for a log.
     """
 
     verified: bool
@@ -192,6 +193,7 @@ class CheckReport:
     expected_key: str | None = None
     judged: JudgedHere | None = None
     packet: Packet | None = field(default=None, repr=False, compare=False)
+    payloads: tuple[Payload, ...] = field(default=(), repr=False, compare=False)
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""

@@ -34,6 +34,7 @@ from auditkit.reader.steps import Step, log_shop, other_shops, own_steps, steps_
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.judgement import Judgement
+    from auditkit.proof.entry import Payload
     from auditkit.proof.packet import Packet
     from auditkit.text.values import Json
 
@@ -70,14 +71,18 @@ class _Unread:
 
 
 def judge_again(
-    packet: Packet, catalogue: Catalogue, policy: Policy = DEFAULT
+    packet: Packet,
+    catalogue: Catalogue,
+    policy: Policy = DEFAULT,
+    read: Sequence[Payload] = (),
 ) -> tuple[Judgement, JudgedHere]:
     """Return what a packet's evidence says here, and how that compares with its shop's.
 
-    The packet has to have verified: nothing of it is checked here. Raises InputError
-    for a policy that the rules cannot use.
+    The packet has to have verified: nothing of it is checked here. ``read`` is what its
+    entries say, where somebody has read them already. Raises InputError for a policy
+    that the rules cannot use.
     """
-    entries = steps_of(packet)
+    entries = steps_of(packet, read)
     own = own_steps(entries)
     steps = [step for step in own if step.event.kind != "verdict"]
     signed = [step for step in own if step.event.kind == "verdict"]

@@ -140,7 +140,7 @@ def checked_and_judged(
     if not report.verified or report.packet is None:
         return report
     catalogue = _rules(with_plugins=wanted.with_plugins)
-    _, found = judge_again(report.packet, catalogue, wanted.judge_by)
+    _, found = judge_again(report.packet, catalogue, wanted.judge_by, report.payloads)
     return replace(report, judged=found)
 
 

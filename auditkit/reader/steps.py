@@ -35,12 +35,15 @@ class Step:
     erased: tuple[tuple[str, int], ...] = ()
 
 
-def steps_of(packet: Packet) -> tuple[Step, ...]:
-    """Return the entries of a packet in their order, the log's own among them."""
+def steps_of(packet: Packet, read: Sequence[Payload] = ()) -> tuple[Step, ...]:
+    """Return the entries of a packet in their order, the log's own among them.
+
+    ``read`` is what they say, each in its turn, where somebody has read them already.
+    """
     given: dict[int, list[str]] = {}
     for seq, text in packet.disclosures:
         given.setdefault(seq, []).append(text)
-    payloads = [parse_payload(signed.payload) for signed, _ in packet.entries]
+    payloads = read or [parse_payload(signed.payload) for signed, _ in packet.entries]
     gone = dict(pair for payload in payloads for pair in _erased(payload))
     steps: list[Step] = []
     for payload in payloads:

@@ -350,7 +350,7 @@ def test_whatever_one_member_of_an_event_is_the_packet_is_judged(honest, data):
         _ODD
     )
     steps[at] = replace(steps[at], event=Event(0, event))
-    with patch("auditkit.reader.judge_again.steps_of", lambda _: tuple(steps)):
+    with patch("auditkit.reader.judge_again.steps_of", lambda *_: tuple(steps)):
         _, judged = judge_again(honest, CATALOGUE)
     assert judged.verdict in set(Verdict)
     assert not any("judging the packet failed" in line for line in judged.lines)

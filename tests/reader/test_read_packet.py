@@ -13,16 +13,19 @@ from auditkit.cli.exhibit import exhibit_command
 from auditkit.cli.verify import verify_command
 from auditkit.errors import InputError, VerificationError
 from auditkit.log.verify_log import verify_file
+from auditkit.plugin.loading import load_canon
 from auditkit.proof import cosignature, note
-from auditkit.proof.check_packet import NO_KEY, verify_packet
+from auditkit.proof.check_packet import NO_KEY, parse_packet, verify_packet
 from auditkit.proof.check_report import Unmet
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.receipt import compare_with_receipt, format_receipt, receipt_of
+from auditkit.reader.judge_again import judge_again
 from auditkit.reader.many_packets import verify_packets
 from auditkit.reader.read_packet import (
     Expectations,
     GivenFile,
     check_packet,
+    checked_and_judged,
     expectations,
     fingerprint,
     with_outsiders,
@@ -64,6 +67,18 @@ def test_nothing_more_asked_is_what_the_packet_alone_says(packet):
     assert replace(report, judged=None) == verify_packet(packet.data)
     assert report.judged.verdict == "unproven", "the evidence is judged here"
     assert expectations() == Expectations()
+
+
+def test_a_packet_is_judged_as_it_was_read_and_not_read_again(packet, monkeypatch):
+    report = verify_packet(packet.data)
+    judged = judge_again(parse_packet(packet.data), load_canon())[1]
+
+    def never(*_arguments, **_how):
+        raise AssertionError
+
+    monkeypatch.setattr("auditkit.reader.steps.parse_payload", never)
+    found = checked_and_judged(report, b"not looked at", wanted=Expectations())
+    assert found.judged == judged
 
 
 def test_all_that_is_asked_stands_in_one_report(packet, receipt):
