@@ -88,8 +88,10 @@ def main() -> None:
         missed = list(pool.map(lost, DECIDING))
     heads = ("caught in", "records", *VERDICTS)
     sys.stdout.write(f"{'Bogus':64}{''.join(f'{head:>14}' for head in heads)}\n")
-    table["all", ""] = sum(table.values(), Counter())
-    for (row, where), counts in table.items():
+    totals: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    for (_, where), counts in table.items():
+        totals["all", where] += counts
+    for (row, where), counts in (*table.items(), *totals.items()):
         numbers = (counts.total(), *(counts[verdict] for verdict in VERDICTS))
         cells = "".join(f"{cell:>14}" for cell in (where, *numbers))
         sys.stdout.write(f"{row:64}{cells}\n")

@@ -98,7 +98,7 @@ LAX = "lax policy or parameter"
 UNASKED = {
     "never_reported": KNOWN,
     "another_system": EXPLAINS,
-    "no_test": AT_FAULT,
+    "good_then_faulty": AT_FAULT,
     "cautions_after_the_step": HAZARDS,
 }
 """Families of plain lies, each with the question that a policy may leave unasked."""
