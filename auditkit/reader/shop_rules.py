@@ -49,7 +49,8 @@ def not_here(signed: Event, catalogue: Catalogue) -> Iterator[NotHere]:
                     f"this reader's of {own.version}",
                     (asked | frozenset(map(str, own.questions))) & _KNOWN,
                 )
-        elif asked:
+        elif asked and said.text("severity") != Severity.ADVISORY:
+            # What only advises decides nothing, so nothing is missing without it.
             yield NotHere(
                 f"not judged here: this reader has no rule {name}, version {version}, "
                 "of the shop's",

@@ -152,6 +152,15 @@ def test_a_shop_rule_of_a_plugin_closes_nothing(packet):
     assert list(not_here(shop, CATALOGUE)) == []
 
 
+def test_an_older_reader_misses_nothing_where_a_rule_only_advises(packet):
+    (name,) = [r.name for r in CATALOGUE.rules if r.name == "no-repair-recorded"]
+    assert CATALOGUE.rule(name).severity == "advisory"
+    older = with_rules(*(r for r in CATALOGUE.rules if r.name != name))
+    assert list(not_here(signed(packet), older)) == []
+    (now, _), (found, _) = judge_again(packet, CATALOGUE), judge_again(packet, older)
+    assert (found.verdict, found.answers) == (now.verdict, now.answers)
+
+
 @pytest.mark.parametrize(
     "rules", [7, [7], [{}], [{"name": 7, "version": 1}], [{"name": "x", "version": ""}]]
 )
