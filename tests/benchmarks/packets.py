@@ -1,20 +1,33 @@
-"""Prints how fast packets are verified, as ratios to bare signature verification.
+"""Prints how fast packets are verified and judged, beside bare signature verification.
 
 Run it with ``python tests/benchmarks/packets.py [--quick]``; nothing here passes or
 fails. What is measured:
 
 * Packets of twenty entries of a repair order, made from an invented order of the demo:
-  its events, some bench tests twice, and the verdict. Each also carries the entries
-  that open the log and enrol the person, and its checkpoint: 23 signatures. Every shop
-  has its own log and keys, and makes its packets at one go, so that they share those
-  two entries and the checkpoint. No other signature stands in two packets.
+  its events, its bench test again and again, and the verdict. Each also carries the
+  entries that open the log and enrol the person, and its checkpoint: 23 signatures.
+  Every shop has its own log and keys, and makes its packets at one go, so that they
+  share those two entries and the checkpoint. No other signature stands in two packets,
+  and no readout has the text of another: none is answered from memory.
 * Many packets: ``verify_packets`` over files on all cores, processes started within
   the time measured, beside bare Ed25519 verification of as many signatures in as many
   processes: every signature of every packet, also those that packets share. The bare
   run has its keys and messages ready in memory; a tenth of them, ten times over. The
   line below it counts each signature once, however many packets share it.
+* Many packets judged: the same packets, verified and then judged by the rules that
+  auditkit ships, beside the same bare run. What that leaves out is named below.
 * One packet: ``verify_packet`` in this process with every memory of earlier packets
   cleared, beside the bare verification of its own 23 signatures, in processor time.
+* One packet judged: what judging it takes beside verifying it, in this process, in
+  processor time: the demo's order as it is, and one of 2,000 entries, on which the
+  same repair was tried again every day. Growth is the second over the first, an entry.
+
+The bare run leaves out everything but signatures: reading and parsing files, proofs,
+schemas, decoding readouts, computing bench tests, 49 rules, words. That is why judging
+misses its reach. By profile, of judging a packet of twenty entries some 60 % is its
+eight bench tests (each is computed once: exact fractions, and uncertainties by the
+GUM), 8 % which cautions its steps call for, 4 % decoding its two readouts, 4 % schemas;
+the rest is spread over the rules and their words.
 
 Each pair is measured in turns, and the median of the ratios is shown. On a machine that
 does other work too, the ratio of processor times is the steadier one.
@@ -25,6 +38,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import statistics
 import sys
 import tempfile
@@ -32,7 +46,8 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cache
+from datetime import UTC, date, datetime, timedelta
+from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -41,16 +56,19 @@ from run import seconds
 
 from auditkit.log import packet_maker
 from auditkit.log.ledger import Ledger
+from auditkit.obd import decoding, fingerprint
 from auditkit.order.catalogue import CORE
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof import check_packet, entry, keys, merkle, note
+from auditkit.proof.check_report import CheckReport
 from auditkit.proof.entry import LOG_SIGNER, Entry, Payload
 from auditkit.proof.keys import PrivateKey
 from auditkit.reader.many_packets import verify_packets
+from auditkit.reader.read_packet import Expectations, checked_and_judged
 
-OWN = 20
+OWN, MANY = 20, 2000
 ORDERS = 200  # of one shop
 TURNS = 10
 MODEL = "MODEL-ORDER"
@@ -65,16 +83,44 @@ class Prepared:
 
 
 PREPARED = Prepared([])
+JUDGE = partial(checked_and_judged, wanted=Expectations())
 
 
-def model_order(folder: Path) -> list[str]:
-    """Return event and withheld paths of each of a closed order's twenty entries."""
+def demo_events() -> list[dict]:
+    """Return the demo's first order; its readouts name the order that they are of."""
     source = files("auditkit_demo") / "RO-1001.json"
-    events = list(parse_record(source.read_bytes(), CORE, where="RO-1001.json").events)
-    tests = [event for event in events if event["kind"] == "bench_test"]
-    place = events.index(tests[-1])
-    missing = OWN - 1 - len(events)
-    events[place:place] = [tests[n % len(tests)] for n in range(missing)]
+    events = parse_record(source.read_bytes(), CORE, where="RO-1001.json").events
+    return [
+        {**event, "raw": f"{event['raw']}\n# {MODEL}"} if "raw" in event else event
+        for event in events
+    ]
+
+
+def tested_often() -> list[dict]:
+    """Return the order with its bench test as often as makes twenty entries."""
+    events = demo_events()
+    test = next(event for event in events if event["kind"] == "bench_test")
+    place = events.index(test)
+    events[place:place] = [test] * (OWN - 1 - len(events))
+    return events
+
+
+def tried_daily() -> list[dict]:
+    """Return the order with all of its work done again, each day, to 2,000 entries."""
+    first = demo_events()
+    events = list(first)
+    for days in range(1, MANY // len(first[1:]) + 1):
+        text = re.sub(
+            r"(\d{4}-\d\d-\d\d)(?=T)",
+            lambda day, n=days: str(date.fromisoformat(day[0]) + timedelta(n)),
+            json.dumps(first[1:]).replace(MODEL, f"{MODEL} day {days}"),
+        )
+        events += json.loads(text)
+    return events[: MANY - 1]
+
+
+def model_order(folder: Path, events: list[dict]) -> list[str]:
+    """Return event and withheld paths of each entry of a closed order."""
     record = Record(MODEL, tuple(events))
     judgement = load_catalogue().judge(RepairOrder.fold(MODEL, record.events))
     with Ledger.create(
@@ -82,11 +128,18 @@ def model_order(folder: Path) -> list[str]:
     ) as ledger:
         ledger.record(record, judgement, passphrase=b"pass", unproven_reason="a model")
         content = json.loads(ledger.packet(MODEL))
-    said = [item["payload"] for item in content["entries"][-OWN:]]
+    said = [item["payload"] for item in content["entries"][-len(events) - 1 :]]
     kinds = [payload["event"]["kind"] for payload in said]
     if kinds[0] != "opening" or kinds[-1] != "verdict":
         raise AssertionError(kinds)
     return [json.dumps([payload["event"], payload["withheld"]]) for payload in said]
+
+
+def bare_order(events: list[dict]) -> list[str]:
+    """Return the same with a verdict that says no more than it has to."""
+    said = {"verdict": "unproven", "judged": [], "statement": ["A model."]}
+    verdict = {"kind": "verdict", **{n: events[-1][n] for n in ("at", "by")}, **said}
+    return [json.dumps([event, []]) for event in (*events, verdict)]
 
 
 class Shop:
@@ -125,13 +178,14 @@ class Shop:
         withheld: Sequence[str] = (),
     ) -> None:
         seq = len(self.made)
+        at = datetime.fromisoformat(event["at"]).astimezone(UTC)
         said = Payload(
             by=by,
             event=event,
             key=key.public.thumbprint,
             log=self.origin,
             prev=self.leaves[-1].hex() if seq else None,
-            recorded_at=f"2026-03-02T08:{seq // 60 % 60:02}:{seq % 60:02}.000+00:00",
+            recorded_at=at.isoformat(timespec="milliseconds"),
             repair_order=order,
             root=self.tree.root().hex(),
             seq=seq,
@@ -147,7 +201,7 @@ class Shop:
         for text in model:
             event, withheld = json.loads(text.replace(MODEL, name))
             if event["kind"] == "verdict":
-                event["judged"] = list(range(first, first + OWN - 1))
+                event["judged"] = list(range(first, first + len(model) - 1))
             self.add(name, event, "mechanic-1", self.person, withheld)
 
     def paths(self) -> list[list[bytes]]:
@@ -185,7 +239,7 @@ def make_shop(job: tuple[Path, int, int, list[str]]) -> tuple[list[Path], list[J
     )
     paths, jobs = [], []
     for n, name in enumerate(names):
-        own = proven[2 + n * OWN : 2 + (n + 1) * OWN]
+        own = proven[2 + n * len(model) : 2 + (n + 1) * len(model)]
         verdict = json.loads(own[-1][0].payload)["event"]
         text = check_packet.format_packet(
             replace(
@@ -240,7 +294,9 @@ def line(name: str, reach: str, ratios: list[float]) -> None:
     print(f"{name:<56} {reach:>8} {middle:7.2f}   {span}", flush=True)
 
 
-def many(paths: list[Path], jobs: list[Job], rounds: int) -> None:
+def many(
+    paths: list[Path], jobs: list[Job], rounds: int, *, judged: bool = False
+) -> None:
     cores = os.cpu_count() or 1
     PREPARED.jobs = jobs
     width = len(jobs) // (4 * cores) + 1
@@ -251,16 +307,21 @@ def many(paths: list[Path], jobs: list[Job], rounds: int) -> None:
             list(pool.map(bare_part, parts))
 
     def work() -> None:
-        found = list(verify_packets(paths, processes=cores))
+        more = JUDGE if judged else None
+        found = list(verify_packets(paths, processes=cores, more_checks=more))
         wrong = [outcome for outcome in found if not outcome.verified]
+        if judged:
+            wrong += [one for one in found if one.verdict != one.signed_verdict]
         if wrong or len(found) != len(paths):
             raise AssertionError(wrong[:1])
 
     pairs = [(spent(floor), spent(work)) for _ in range(rounds)]
     total = len(jobs) * TURNS
     shared = 3 * (len(paths) - len(paths) // ORDERS)
-    name = f"verify {len(paths)} packets, {cores} cores"
-    line(f"{name}, {total} signatures", ">= 0.80", [f[0] / w[0] for f, w in pairs])
+    name, reach = f"verify {len(paths)} packets, {cores} cores", ">= 0.80"
+    if judged:
+        name, reach = name.replace("verify", "verify and judge"), ">= 0.30"
+    line(f"{name}, {total} signatures", reach, [f[0] / w[0] for f, w in pairs])
     line("  the same, in processor time", "-", [f[1] / w[1] for f, w in pairs])
     distinct = (total - shared) / total
     line(
@@ -280,7 +341,7 @@ def spent(work) -> tuple[float, float]:
 
 def forget() -> None:
     """Clear what is kept in mind between packets."""
-    for module in (entry, keys, note, check_packet, merkle):
+    for module in (entry, keys, note, check_packet, merkle, decoding, fingerprint):
         for member in vars(module).values():
             if hasattr(member, "cache_clear"):
                 member.cache_clear()
@@ -303,10 +364,40 @@ def one(paths: list[Path], rounds: int) -> None:
     line(name, "< 3", ratios)
 
 
-def check(text: bytes) -> None:
+def check(text: bytes) -> CheckReport:
     report = check_packet.verify_packet(text)
     if not report.verified:
         raise AssertionError(report.problems)
+    return report
+
+
+def one_judged(folder: Path, rounds: int) -> None:
+    """Print what judging one packet takes beside verifying it, and how that grows."""
+    each = []
+    for events in (demo_events(), tried_daily()):
+        (path,), _ = make_shop((folder, len(events), 1, bare_order(events)))
+        text, times = path.read_bytes(), []
+        for _ in range(rounds):
+            forget()
+            start = time.process_time()
+            report = check(text)
+            verified = time.process_time()
+            report = JUDGE(report, text)
+            judged = time.process_time() - verified
+            if report.judged is None:
+                raise AssertionError(path)
+            times.append((verified - start, judged))
+        line(
+            f"judge one packet of {len(events) + 1} entries, times verifying it",
+            "-",
+            [judged / verified for verified, judged in times],
+        )
+        each.append(statistics.median(j for _, j in times) / (len(events) + 1))
+    line(
+        "  judging, an entry, the long one times the short one",
+        "-",
+        [each[1] / each[0]],
+    )
 
 
 def main() -> None:
@@ -316,7 +407,7 @@ def main() -> None:
     shops, rounds = (5, 3) if quick else (50, 3)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        model = model_order(folder)
+        model = model_order(folder, tested_often())
         tasks = [(folder, number, ORDERS, model) for number in range(shops)]
         with ProcessPoolExecutor() as pool:
             made = list(pool.map(make_shop, tasks))
@@ -329,7 +420,9 @@ def main() -> None:
         )
         print(f"{'work':<56} {'reach':>8} {'ratio':>7}   lowest to highest")
         one(paths[:: len(paths) // 20], 5)
+        one_judged(folder, 3 * rounds)
         many(paths, jobs, rounds)
+        many(paths, jobs, rounds, judged=True)
 
 
 if __name__ == "__main__":
