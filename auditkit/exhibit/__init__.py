@@ -257,7 +257,7 @@ def _answer(source: ExhibitSource) -> list[Block]:
             "below. That fingerprint was compared with no other one: see part 3."
         ),
         Heading(2, "The statement that was signed with the verdict"),
-        Items(tuple(line.strip() for line in statement[1:]) or ("No more.",)),
+        Items(_joined(statement[1:]) or ("No more.",)),
         Heading(2, "The repair order"),
         Facts(
             (
