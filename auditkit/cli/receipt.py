@@ -10,7 +10,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.exhibit import recorded_moment
+from auditkit.exhibit.source import recorded_moment
 from auditkit.order.events import Event
 from auditkit.proof.check_packet import parse_packet
 from auditkit.proof.disclosure import reveal

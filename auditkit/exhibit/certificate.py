@@ -27,7 +27,7 @@ from auditkit.reader.blocks import (
 )
 
 if TYPE_CHECKING:
-    from auditkit.exhibit import ExhibitSource
+    from auditkit.exhibit.source import ExhibitSource
 
 _UNSIGNED = (
     "Not certified. Nothing on these pages is certified until a person has filled in "

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from auditkit.bench import KINDS
 from auditkit.errors import VerificationError
-from auditkit.exhibit import exhibit_of, recorded_moment
+from auditkit.exhibit import exhibit_of
+from auditkit.exhibit.source import recorded_moment
 from auditkit.order.events import Event
 from auditkit.proof.check_packet import verify_packet
 from auditkit.reader.blocks import Fact, Facts
