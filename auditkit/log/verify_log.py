@@ -12,8 +12,9 @@ from auditkit.log.store import Store
 from auditkit.log.verify_attachments import check_attachments, has_attachments
 from auditkit.proof import note
 from auditkit.proof.check_chain import check_chain
-from auditkit.proof.check_log import LogPart, check_part, judge_log, read_keys
+from auditkit.proof.check_log import LogPart, check_part, read_keys
 from auditkit.proof.check_report import CheckReport
+from auditkit.proof.judge_log import judge_log
 from auditkit.proof.keyring import KeyRing
 
 Progress = Callable[[int, int], None]

@@ -285,8 +285,9 @@ def test_unexpected_key_is_said(closed):
 
 def test_every_byte_of_every_entry(closed, tmp_path):
     """Flip one bit of every byte of every signed column: none is silent."""
-    from auditkit.proof.check_log import check_part, judge_log, read_keys
+    from auditkit.proof.check_log import check_part, read_keys
     from auditkit.proof.entry import Entry
+    from auditkit.proof.judge_log import judge_log
     from auditkit.proof.row import Row
 
     rows = list(closed.store.rows())
