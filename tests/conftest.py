@@ -140,9 +140,9 @@ def judge(catalogue: Catalogue, record: Record) -> Judgement:
 
 def forced(ledger: Ledger, order_id: str, events, person: str, signer) -> list[int]:
     """Append as someone would who works around ``Ledger.append`` and its refusals."""
-    writer = Writer(ledger.store, ledger.origin, lambda: datetime.now(UTC))
     with ledger.store.transaction():
-        writer.start()
+        tree = ledger.tree.frontier()
+        writer = Writer(ledger.store, ledger.origin, lambda: datetime.now(UTC), tree)
         seqs = [writer.add(order_id, event, person, signer) for event in events]
         writer.flush()
     return seqs

@@ -11,7 +11,6 @@ from click.core import ParameterSource
 from auditkit.cli import common
 from auditkit.cli.lazy import LazyGroup, Sections
 from auditkit.errors import InputError, LogError
-from auditkit.log.key_files import folder_of
 from auditkit.log.ledger import Ledger
 from auditkit.log.newest_checkpoint import refuse_behind
 
@@ -50,13 +49,7 @@ def checkpoint_command(ctx: click.Context, out: Path | None, log: Path) -> None:
     with Ledger.open(log) as ledger:
         note = ledger.checkpoint()
         try:
-            refuse_behind(
-                log,
-                folder_of(log),
-                ledger.store.leaves(),
-                ledger.origin,
-                ledger.log_key,
-            )
+            refuse_behind(ledger)
         except LogError as error:
             click.echo(f"auditkit: {error}", err=True)
     if out is None:

@@ -22,6 +22,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
+from auditkit.log.file_form import GUARDS
 from auditkit.log.ledger import Ledger
 from auditkit.log.verify_log import verify_file
 from auditkit.order.catalogue import Catalogue
@@ -240,7 +241,8 @@ def _alter(folder: Path, log: Path) -> list[bool]:
     _say("Now someone alters a copy: RO-1001's bench test shall read 16.5, not 6.5.")
     common.say("  drop trigger entry_no_update;")
     _say(f"{change};", 2)
-    _change(altered, "drop trigger entry_no_update", change)
+    _say("and puts the trigger back.", 2)
+    _change(altered, change)
     first = verify_file(altered)
     _found(first)
     cut = folder / "cut.auditlog"
@@ -249,13 +251,11 @@ def _alter(folder: Path, log: Path) -> list[bool]:
     friday = _first_of(cut, _FRIDAY)
     _change(
         cut,
-        "drop trigger entry_no_delete",
-        "drop trigger checkpoint_no_delete",
         f"delete from entry where seq >= {friday}",  # noqa: S608  a number of ours
         "delete from checkpoint where size > (select count(*) from entry)",
         "delete from disclosure where seq >= (select count(*) from entry)",
     )
-    alone = verify_file(cut)
+    alone = verify_file(cut, anew=True)
     trust = (folder / "friday.checkpoint").read_text(encoding="utf-8")
     second = verify_file(cut, trust=trust)
     _say(
@@ -279,8 +279,10 @@ def _first_of(path: Path, day: str) -> int:
 
 def _change(path: Path, *statements: str) -> None:
     db = sqlite3.connect(path)
-    for text in statements:
+    for text in (*(f"drop trigger {name}" for name in GUARDS), *statements):
         db.execute(text)
+    for guard in GUARDS.values():
+        db.execute(guard)
     db.commit()
     db.close()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import asdict
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,27 +19,74 @@ from auditkit.proof.check_packet import parse_packet
 from auditkit.proof.disclosure import path_of
 from auditkit.proof.entry import parse_payload
 from auditkit.proof.note import checkpoint_text, parse_checkpoint
-from auditkit.text.display_text import plural
+from auditkit.text.display_text import plural, quoted
 
 if TYPE_CHECKING:
     from auditkit.log.logged_order import LoggedOrder, OrderLine
     from auditkit.proof.packet import Packet
 
 
+_NEWEST = 20  # repair orders that are listed unless more are asked for
+
+
+def _date(_ctx: click.Context, _param: click.Parameter, given: str) -> str:
+    """Return a date as events have it; InputError for what is none."""
+    try:
+        return date.fromisoformat(given).isoformat() if given else ""
+    except ValueError as error:
+        raise InputError(
+            f"{quoted(given)} is no date",
+            where="--day",
+            what_to_do="write year, month and day, such as 2026-03-02",
+        ) from error
+
+
 @click.command("list")
+@click.argument("order", default="")
+@click.option("--vin", default="", help="Only of the vehicle with this VIN (whole).")
+@click.option(
+    "--day",
+    default="",
+    metavar="YYYY-MM-DD",
+    callback=_date,
+    help="Only where the vehicle was taken in, read out or repaired on this day.",
+)
+@click.option("--open", "only_open", is_flag=True, help="Only those not closed yet.")
+@click.option("--all", "every", is_flag=True, help="Not the 20 newest alone.")
 @common.log_option
 @common.format_option
-def list_command(log: Path, form: str) -> None:
-    """List the repair orders of the log.
+def list_command(
+    order: str,
+    vin: str,
+    day: str,
+    only_open: bool,
+    every: bool,
+    log: Path,
+    form: str,
+) -> None:
+    """List repair orders of the log, the newest last; those whose number begins so.
 
-    Example: auditkit list --format json
+    Example: auditkit list RO-10 --day 2026-03-02
     """
+    most = None if every else _NEWEST
     with Ledger.open(log) as ledger:
-        orders = ledger.orders()
+        found = ledger.orders(
+            starts=order,
+            vin=vin,
+            day=day,
+            only_open=only_open,
+            most=None if most is None else most + 1,
+        )
+    orders = found if most is None else found[-most:]
+    if len(found) > len(orders):
+        said = f"these are the newest {len(orders)}; --all lists the older ones too"
+        click.echo(said, err=True)
     if form == "json":
         common.print_json([dataclasses.asdict(order) for order in orders])
     elif orders:
         common.print_table([_listed(order) for order in orders])
+    elif order or vin or day or only_open:
+        common.say(f"{log}: no repair order fits; see 'auditkit list'")
     else:
         common.say(f"{log}: no repair order yet; see 'auditkit record'")
 

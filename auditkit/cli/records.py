@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -49,13 +49,13 @@ def _progress(items: Sequence[T], label: str) -> Iterator[Iterable[T]]:
 class _Logged:
     """What a log holds: who holds a readout, and when an order was recorded.
 
-    ``digests`` are those of readouts and of attached files, ``picture`` gives the bytes
-    of one that lies beside the log.
-    ``now`` is when the events of a record that are not in the log will be recorded;
-    None where none are to be: each then counts as recorded at its own time.
+    ``holders`` gives the repair orders with a mark, by its kind and value; ``picture``
+    gives the bytes of one that lies beside the log. ``now`` is when the events of a
+    record that are not in the log will be recorded; None where none are to be: each
+    then counts as recorded at its own time.
     """
 
-    digests: Mapping[str, set[str]]
+    holders: Callable[[str, str], frozenset[str]]
     recorded_at: Callable[[str], tuple[str, ...]]
     now: datetime | None
     picture: Callable[[str], bytes | None] = lambda _: None
@@ -84,14 +84,14 @@ class _Logged:
 
 def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
     return _Logged(
-        {**ledger.readouts(), **ledger.attached()},
+        ledger.holders,
         ledger.recorded_at,
         now,
         ledger.attachments.get,
     )
 
 
-_NO_LOG = _Logged({}, lambda _: (), None)
+_NO_LOG = _Logged(lambda *_: frozenset(), lambda _: (), None)
 
 
 def _judged(
@@ -104,7 +104,7 @@ def _judged(
     """Judge each record beside the others and beside what the log holds."""
     known = common.read_register(register)
     orders: list[tuple[Path, Record, RepairOrder]] = []
-    holders = {digest: set(names) for digest, names in logged.digests.items()}
+    holders: dict[str, set[str]] = {}
     for path in paths:
         record = common.read_record(path, catalogue)
         record = with_specifications(record, known)
@@ -121,8 +121,9 @@ def _judged(
     with _progress(orders, "Judging") as items:
         for path, record, order in items:
             others = {
-                digest: holders[digest] - {order.id}
-                for digest in order.readouts | order.attached
+                digest: (holders[digest] | logged.holders(kind, digest)) - {order.id}
+                for kind, digests in marks
+                for digest in digests
             }
             elsewhere = {d: min(names) for d, names in others.items() if names}
             beside = replace(order, elsewhere=elsewhere)

@@ -69,6 +69,11 @@ from auditkit.text.display_text import printable
     help="Check a log's chain, tree, checkpoints and the attachments beside it, and "
     "no signature of an entry (quick).",
 )
+@click.option(
+    "--rebuild",
+    is_flag=True,
+    help="Of a log: make what is kept beside its entries (tree, look-ups) anew first.",
+)
 @common.policy_option
 @click.option(
     "--least",
@@ -86,6 +91,7 @@ def verify_command(
     receipt_file: Path | None,
     key: str | None,
     skip_signatures: bool,
+    rebuild: bool,
     form: str,
 ) -> None:
     """Check a log, a packet, or many packets on all cores.
@@ -104,6 +110,7 @@ def verify_command(
     policy = common.read_policy(policy_file)
     wanted = replace(wanted, judge_by=policy, with_plugins=True)
     if len(paths) > 1 or paths[0].is_dir():
+        _refuse_for_packets(rebuild=rebuild)
         if receipt_file is not None or skip_signatures:
             raise InputError(
                 "a receipt is of one packet, and signatures are all that counts",
@@ -121,8 +128,10 @@ def verify_command(
                 what_to_do="name the packet of that repair order",
             )
         _refuse_judging(least)
-        report = _verify_log(path, wanted, signatures=not skip_signatures)
+        quick = skip_signatures
+        report = _verify_log(path, wanted, signatures=not quick, anew=rebuild)
     else:
+        _refuse_for_packets(rebuild=rebuild)
         report = check_file(GivenFile(str(path), common.read(path)), wanted)
     if form == "json":
         common.print_json(report.to_json())
@@ -206,13 +215,26 @@ def _is_log(path: Path) -> bool:
         return file.read(len(LOG_HEAD)) == LOG_HEAD
 
 
-def _verify_log(path: Path, wanted: Expectations, *, signatures: bool) -> CheckReport:
+def _refuse_for_packets(*, rebuild: bool) -> None:
+    """Raise InputError for an option that has no sense with packets."""
+    if rebuild:
+        raise InputError(
+            "a packet keeps nothing beside its entries",
+            where="--rebuild",
+            what_to_do="name a log",
+        )
+
+
+def _verify_log(
+    path: Path, wanted: Expectations, *, signatures: bool, anew: bool
+) -> CheckReport:
     from auditkit.log.verify_log import verify_file
 
     verify = partial(
         verify_file,
         path,
         signatures=signatures,
+        anew=anew,
         trust=wanted.trust,
         expect_key=wanted.expect_key,
     )

@@ -26,6 +26,7 @@ from auditkit.log.store import Store
 from auditkit.proof import note
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PrivateKey
+from auditkit.proof.merkle import Frontier
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
@@ -37,10 +38,9 @@ class Ledger(OpenLog):
 
     orders = reading.orders
     show = reading.show
-    readouts = reading.readouts
-    attached = reading.attached
+    marked = reading.marked
+    holders = reading.holders
     recorded_at = reading.recorded_at
-    leaves = reading.leaves
 
     record = recording.record
     append = recording.append
@@ -103,9 +103,8 @@ class Ledger(OpenLog):
         key_files.save(folder, LOG_SIGNER, log_key, passphrase)
         key_files.save(folder, person, person_key, passphrase)
         store = Store.create(path)
-        writer = Writer(store, name, clock)
+        writer = Writer(store, name, clock, Frontier())
         with store.transaction():
-            writer.start()
             writer.add(None, opened, LOG_SIGNER, log_key)
             writer.add(None, enrolled, LOG_SIGNER, log_key)
             writer.finish(log_key)

@@ -11,12 +11,15 @@ from __future__ import annotations
 import os
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, LogError
 from auditkit.proof import note
 from auditkit.proof.keys import PublicKey
-from auditkit.proof.merkle import root
 from auditkit.proof.note import Checkpoint
+
+if TYPE_CHECKING:
+    from auditkit.log.open_log import OpenLog
 
 _NAME = "newest.checkpoint"
 
@@ -78,25 +81,25 @@ def recall_text(folder: Path) -> str | None:
         return None
 
 
-def is_behind(leaves: list[bytes], known: Checkpoint | None) -> str:
-    """Return how a log lies behind a signed checkpoint; empty where it does not."""
+def is_behind(log: OpenLog, known: Checkpoint | None) -> str:
+    """Return how a log lies behind a signed checkpoint; empty where it does not.
+
+    The entry that follows a checkpoint states its root, signed: one row is read.
+    """
     if known is None:
         return ""
-    if len(leaves) < known.size:
-        return (
-            f"it holds {len(leaves)} entries, and its key has signed {known.size} "
-            "already"
-        )
-    if root(leaves[: known.size]) != known.root:
+    size, _ = log.store.head()
+    if size < known.size:
+        return f"it holds {size} entries, and its key has signed {known.size} already"
+    if log.tree.root(known.size) != known.root:
         return f"its first {known.size} entries are not those that its key has signed"
     return ""
 
 
-def refuse_behind(
-    path: Path, folder: Path, leaves: list[bytes], origin: str, log_key: PublicKey
-) -> None:
+def refuse_behind(log: OpenLog) -> None:
     """Raise LogError where a log is behind what was signed; see ``is_behind``."""
-    told = is_behind(leaves, recall(folder, origin, log_key))
+    path = log.store.path
+    told = is_behind(log, recall(log.keys, log.origin, log.log_key))
     if told:
         raise LogError(
             f"an older copy of the log lies here: {told}",

@@ -14,6 +14,7 @@ from typing import Self
 from auditkit.errors import AuditkitError, KeyProblem, LogError
 from auditkit.log import key_files, newest_checkpoint
 from auditkit.log.attachments import Attachments
+from auditkit.log.kept_tree import KeptTree
 from auditkit.log.sealing import Clock, Writer, stamp
 from auditkit.log.store import Store
 from auditkit.proof import entry as entries
@@ -46,7 +47,7 @@ class OpenLog:
         self._clock = clock
         self._unlocked: dict[tuple[str, bytes], SigningKey] = {}
         self._is_current = False
-        self._tree: Frontier | None = None
+        self._known: Frontier | None = None
         try:
             self.read_ring()
         except AuditkitError as error:
@@ -157,15 +158,22 @@ class OpenLog:
                 what_to_do="write to the log that continues it; see 'auditkit verify'",
             )
         if not self._is_current:
-            leaves = self.store.leaves()
-            newest_checkpoint.refuse_behind(
-                self.store.path, self.keys, leaves, self.origin, self.log_key
-            )
+            newest_checkpoint.refuse_behind(self)
             self.erase_attachments()  # those not gone yet, or put back since
             self._is_current = True
-        writer = Writer(self.store, self.origin, self._clock, self._tree)
-        writer.start()
-        return writer
+        return Writer(self.store, self.origin, self._clock, self._frontier())
+
+    @property
+    def tree(self) -> KeptTree:
+        """The log's tree, as it is kept beside the entries."""
+        return KeptTree(self.store, self.ring.signer)
+
+    def _frontier(self) -> Frontier:
+        """Return the frontier of all entries: the one known, unless others wrote."""
+        known = self._known
+        if known is not None and (known.size, known.last) == self.store.head():
+            return known
+        return self.tree.frontier()
 
     def erase_attachments(self) -> None:
         """Delete those that lie beside the log though an entry says they are erased."""
@@ -188,7 +196,7 @@ class OpenLog:
 
     def tell(self, writer: Writer) -> None:
         """Remember what was written, and tell ``on_sealed``."""
-        self._tree = writer.tree
+        self._known = writer.tree
         if writer.checkpoint_note:
             self.remember(writer.checkpoint_note)
         if self.on_sealed is not None:

@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError, LogError, VerificationError
-from auditkit.log.store import Store
 from auditkit.proof import disclosure, note
 from auditkit.proof import entry as entries
 from auditkit.proof.attestation import ATTESTATION, AttestedCheckpoint
 from auditkit.proof.entry import Entry
-from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
-from auditkit.proof.merkle import prove_consistency, prove_inclusion, root
 from auditkit.proof.packet import MAX_PACKET, EarlierTree, Packet, format_packet
 from auditkit.proof.row import Row
 
+if TYPE_CHECKING:
+    from auditkit.log.open_log import OpenLog
+    from auditkit.log.store import Store
+
 
 def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
-    store: Store,
-    ring: KeyRing,
-    log_key: PublicKey,
+    log: OpenLog,
     order_id: str,
     statement: Sequence[str],
     *,
@@ -36,24 +36,24 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     carries the proof that its own extends them. Raises VerificationError where that is
     not so: the log was written anew since.
     """
-    kept = store.checkpoints()
-    if not kept:
+    store, tree = log.store, log.tree
+    text = store.newest_checkpoint()
+    if text is None:
         raise LogError(
             "the log holds no checkpoint",
             where=str(store.path),
             what_to_do="restore it",
         )
-    text = kept[-1][1]
-    size = note.open_checkpoint(text, log_key).size
-    leaves = store.leaves()[:size]
+    newest = note.open_checkpoint(text, log.log_key)
+    size = newest.size
     own = [row.entry for row in store.order_rows(order_id) if row.entry.seq < size]
-    attested = _attested([signed.seq for signed in own], ring.attested, size)
+    attested = _attested([signed.seq for signed in own], log.ring.attested, size)
     chosen = [*own, *_of_the_log(store.log_rows(), order_id, attested, size)]
     chosen.sort(key=lambda signed: signed.seq)
     earlier = {found.checkpoint.size for found in attested}
-    earlier |= _closings(store, order_id, [old for old, _ in kept])
+    earlier |= _closings(store, order_id)
     for old, expected in since:
-        if old > size or root(leaves[:old]) != expected:
+        if old > size or tree.root(old) != expected:
             raise VerificationError(
                 f"the log does not extend the checkpoint of {old} entries that the "
                 "reader holds",
@@ -64,12 +64,15 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     made = build_packet(
         order_id,
         chosen,
-        leaves,
+        [tree.prove_inclusion(e.seq, size, newest.root) for e in chosen],
         text,
-        log_key,
+        log.log_key,
         _revealed(store, chosen, reveal),
         statement,
-        earlier - {size},
+        [
+            tree.prove_consistency(n, size, newest.root)
+            for n in sorted(earlier - {size})
+        ],
     )
     files = sorted((attachments or {}).items())
     written = format_packet(replace(made, attachments=tuple(files)))
@@ -90,17 +93,17 @@ def _refuse_long(written: str, order_id: str) -> None:
 def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
     repair_order: str,
     entries: Iterable[Entry],
-    leaves: Sequence[bytes],
+    paths: Iterable[Sequence[bytes]],
     checkpoint: str,
     log_key: PublicKey,
     disclosures: Iterable[tuple[int, str]],
     statement: Iterable[str],
-    earlier: Iterable[int] = (),
+    earlier: Iterable[EarlierTree] = (),
 ) -> Packet:
     """Return a packet of ``entries``, proven against ``checkpoint``.
 
-    ``leaves`` are the log's leaf hashes up to the checkpoint's size; ``earlier`` the
-    smaller sizes that the packet shall reach back to.
+    ``paths`` are their inclusion proofs (RFC 9162 2.1.3), in the same order,
+    ``earlier`` the trees that the packet shall reach back to.
     """
     origin = note.open_checkpoint(checkpoint, log_key).origin
     return Packet(
@@ -108,16 +111,10 @@ def build_packet(  # noqa: PLR0913, PLR0917  the parts of a packet
         statement=tuple(statement),
         log_key=note.vkey(origin, log_key),
         checkpoint=checkpoint,
-        earlier=tuple(
-            EarlierTree(size, root(leaves[:size]), (*prove_consistency(leaves, size),))
-            for size in sorted(set(earlier))
-        ),
+        earlier=tuple(earlier),
         entries=tuple(
-            (
-                e,
-                note.format_proof(e.seq, prove_inclusion(leaves, e.seq), checkpoint),
-            )
-            for e in entries
+            (e, note.format_proof(e.seq, path, checkpoint))
+            for e, path in zip(entries, paths, strict=True)
         ),
         disclosures=tuple(sorted(disclosures)),
     )
@@ -178,7 +175,7 @@ def _outsiders(found: AttestedCheckpoint) -> tuple[bool, frozenset[str]]:
     return found.token is not None, frozenset(names)
 
 
-def _closings(store: Store, order_id: str, sizes: Sequence[int]) -> set[int]:
+def _closings(store: Store, order_id: str) -> set[int]:
     """Return the sizes of the checkpoints made when the order was closed.
 
     Those are what a receipt handed out then names.
@@ -186,7 +183,7 @@ def _closings(store: Store, order_id: str, sizes: Sequence[int]) -> set[int]:
     closed = [
         row.entry.seq for row in store.order_rows(order_id) if row.kind == "verdict"
     ]
-    first = (next((size for size in sizes if size > seq), None) for seq in closed)
+    first = (store.checkpoint_after(seq) for seq in closed)
     return {size for size in first if size is not None}
 
 

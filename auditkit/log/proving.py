@@ -57,9 +57,7 @@ def packet(
         )
     lines = shown.verdict.get("statement")
     made = make_packet(
-        log.store,
-        log.ring,
-        log.log_key,
+        log,
         order_id,
         [str(line) for line in lines] if isinstance(lines, list) else [],
         reveal=reveal,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from auditkit.errors import InputError
 from auditkit.log.logged_order import (
     LoggedEvent,
@@ -11,25 +13,51 @@ from auditkit.log.logged_order import (
     held_texts,
     order_line,
 )
+from auditkit.log.marks import DAY, VIN, marks_of
 from auditkit.log.open_log import OpenLog
-from auditkit.obd.fingerprint import said_sha256
 from auditkit.proof import disclosure
 from auditkit.proof import entry as entries
-from auditkit.proof.attached import ATTACHMENT, attached_file
 from auditkit.proof.row import Row
 from auditkit.text.display_text import nearest
 
+_AROUND = 20  # repair orders that a misspelt one is compared with on each side
 
-def orders(log: OpenLog) -> tuple[OrderLine, ...]:
-    """Return a line for every repair order, in order of their first entry."""
-    return tuple(order_line(show(log, i)) for i in log.store.order_ids())
+
+def orders(  # noqa: PLR0913  each is one way to look for them
+    log: OpenLog,
+    *,
+    starts: str = "",
+    vin: str = "",
+    day: str = "",
+    only_open: bool = False,
+    most: int | None = None,
+) -> tuple[OrderLine, ...]:
+    """Return a line for each repair order that fits, in order of their first entry.
+
+    ``starts`` is how its id begins, ``vin`` a VIN that it states or that was read,
+    ``day`` a date (YYYY-MM-DD) on which it was opened, or the vehicle read or repaired.
+    ``most`` are returned, those begun last.
+    """
+    sought = [(VIN, vin.strip().upper())] * bool(vin) + [(DAY, day)] * bool(day)
+    if sought:
+        sets = [holders(log, kind, value) for kind, value in sought]
+        ids = {i for i in sets[0].intersection(*sets[1:]) if i.startswith(starts)}
+    else:
+        ids = set(log.store.pointers.newest_orders(most, starts, only_open=only_open))
+    found = [LoggedOrder(i, e) for i in ids if (e := logged_events(log, i))]
+    if only_open:
+        found = [shown for shown in found if shown.verdict is None]
+    found.sort(key=lambda shown: shown.lines[0].seq)
+    return tuple(map(order_line, found[-most:] if most else found))
 
 
 def show(log: OpenLog, order_id: str) -> LoggedOrder:
     """Return a repair order's events; raise InputError where there is none."""
     events = logged_events(log, order_id)
     if not events:
-        near = nearest(order_id, log.store.order_ids(), 3)
+        known = log.store.pointers
+        some = known.orders_near(order_id, _AROUND) + known.newest_orders(_AROUND)
+        near = nearest(order_id, tuple(dict.fromkeys(some)), 3)
         raise InputError(
             f"the log holds no repair order {order_id!r}",
             where=str(log.store.path),
@@ -71,32 +99,20 @@ def _logged(log: OpenLog, row: Row) -> LoggedEvent:
     )
 
 
-def readouts(log: OpenLog) -> dict[str, set[str]]:
-    """Return the SHA-256 of what every logged readout says -> orders that hold it.
+def marked(log: OpenLog, kind: str, value: str) -> Iterator[tuple[int, str]]:
+    """Yield entry and repair order of each event that bears a mark (see ``marks``).
 
-    Texts that were withheld or erased are not among them.
+    The table only points: each entry is opened, and its mark made anew.
     """
-    found: dict[str, set[str]] = {}
-    for row in log.store.rows_of("readout"):
-        payload = entries.parse_payload(row.entry.payload)
-        text = payload.event.get("raw")
-        if payload.repair_order is not None and isinstance(text, str):
-            digest = said_sha256(text)
-            found.setdefault(digest, set()).add(payload.repair_order)
-    return found
+    for seq in log.store.pointers.marked(kind, value):
+        row = next(iter(log.store.rows(seq, seq + 1)), None)
+        payload = None if row is None else entries.parse_payload(row.entry.payload)
+        if payload is None or payload.repair_order is None:
+            continue
+        if (kind, value) in marks_of(payload.event):
+            yield seq, payload.repair_order
 
 
-def attached(log: OpenLog) -> dict[str, set[str]]:
-    """Return the SHA-256 of every file that an attachment names -> orders that do."""
-    found: dict[str, set[str]] = {}
-    for row in log.store.rows_of(ATTACHMENT):
-        payload = entries.parse_payload(row.entry.payload)
-        named = attached_file(payload.event)
-        if payload.repair_order is not None and named is not None:
-            found.setdefault(named.sha256, set()).add(payload.repair_order)
-    return found
-
-
-def leaves(log: OpenLog) -> list[bytes]:
-    """Return every entry's leaf hash, in order."""
-    return log.store.leaves()
+def holders(log: OpenLog, kind: str, value: str) -> frozenset[str]:
+    """Return the repair orders with an event that bears a mark."""
+    return frozenset(order for _, order in marked(log, kind, value))

@@ -84,7 +84,7 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
         last_seq=writer.rows[-1].entry.seq if writer.rows else logged[-1].seq,
         written=len(writer.rows),
         verdict=None if keep_open else judgement.verdict,
-        checkpoint_note=upkeep.checkpoint(log),
+        checkpoint_note=writer.checkpoint_note or upkeep.checkpoint(log),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
-from auditkit.errors import LogError
+from auditkit.log.check_pointers import Made
 from auditkit.log.store import Store
 from auditkit.order.policy import Policy
 from auditkit.proof import disclosure, note
@@ -40,37 +40,22 @@ def withhold(event: Mapping[str, Json], policy: Policy) -> Sealed:
 class Writer:
     """Seals events one after the other within a transaction.
 
-    ``known`` is the tree as it was after an earlier transaction: what came since is
-    read from the file. ``tree`` is the tree with what was sealed, to be kept once that
-    is committed. ``form`` is the id of the form that the entries come from.
+    ``tree`` is the tree so far, which is not changed: see ``KeptTree.frontier``. The
+    attribute has what was sealed too, to be kept once that is committed. ``form`` is
+    the id of the form that the entries come from.
     """
 
-    def __init__(
-        self, store: Store, origin: str, clock: Clock, known: Frontier | None = None
-    ) -> None:
+    def __init__(self, store: Store, origin: str, clock: Clock, tree: Frontier) -> None:
         self.rows: list[Row] = []
         self.checkpoint_note = ""
         self._store = store
         self._origin = origin
         self._clock = clock
         self._disclosures: list[tuple[int, str, str]] = []
-        self.tree = known or Frontier()
+        self._nodes: list[tuple[int, bytes]] = []
+        self._pointers = Made()
+        self.tree = tree.copy()
         self.form: str | None = None
-
-    def start(self) -> None:
-        """Read the head; call within the transaction."""
-        size, _ = self._store.head()
-        known, self.tree = self.tree, Frontier()
-        if known.size and self._store.leaf_before(known.size) == known.last:
-            self.tree = known.copy()
-        for leaf in self._store.leaves(self.tree.size or None):
-            self.tree.append(leaf)
-        if self.tree.size != size:
-            raise LogError(
-                f"of {size} entries, {self.tree.size} are here",
-                where=str(self._store.path),
-                what_to_do="run 'auditkit verify' on it, and restore it from a backup",
-            )
 
     def add(
         self,
@@ -106,7 +91,8 @@ class Writer:
             (payload.seq, disclosure.digest(text), text)
             for text in (*given.disclosures, *given.decoys)
         ]
-        self.tree.append(leaf)
+        self.tree.append(leaf, self._nodes)
+        self._pointers.take(payload)
         return payload.seq
 
     def flush(self) -> None:
@@ -114,6 +100,8 @@ class Writer:
         self._store.append(self.rows)
         if self._disclosures:
             self._store.add_disclosures(self._disclosures)
+        made = self._pointers
+        self._store.pointers.add(self._nodes, made.orders.values(), made.marks)
 
     def finish(self, log_key: SigningKey) -> None:
         """Insert what was sealed, and a checkpoint over it."""

@@ -213,10 +213,10 @@ def _lost(before: Ledger, old: Path, text: str | None) -> str | None:
 
     Raises VerificationError where ``text`` is not the old log's, or not beyond it.
     """
-    folder, leaves = key_files.folder_of(old), before.leaves()
+    folder = key_files.folder_of(old)
     found: dict[int, str] = {}
     known = newest_checkpoint.recall(folder, before.origin, before.log_key)
-    if known is not None and newest_checkpoint.is_behind(leaves, known):
+    if known is not None and newest_checkpoint.is_behind(before, known):
         found[known.size] = newest_checkpoint.recall_text(folder) or ""
     if text is not None:
         try:
@@ -228,7 +228,7 @@ def _lost(before: Ledger, old: Path, text: str | None) -> str | None:
                 what_to_do="give one of the old log, or leave out --lost",
             ) from error
         if given.origin != before.origin or not newest_checkpoint.is_behind(
-            leaves, given
+            before, given
         ):
             raise VerificationError(
                 "the checkpoint given as lost is not beyond what the log holds",

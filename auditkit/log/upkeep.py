@@ -13,7 +13,7 @@ from auditkit.log.logged_order import (
     erasable_attachments,
 )
 from auditkit.log.open_log import OpenLog
-from auditkit.proof import merkle, note, timestamp
+from auditkit.proof import note, timestamp
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PublicKey
 
@@ -33,17 +33,16 @@ class Erased:
 
 def checkpoint(log: OpenLog) -> str:
     """Return the text of the newest signed checkpoint."""
-    found = log.store.checkpoints()
-    if not found:
+    text = log.store.newest_checkpoint()
+    if text is None:
         raise LogError(
             "the log holds no checkpoint",
             where=str(log.store.path),
             what_to_do="restore it",
         )
-    text = found[-1][1]
     # It may leave the shop now: what others hold is not signed on from below.
     known = newest_checkpoint.recall(log.keys, log.origin, log.log_key)
-    if not newest_checkpoint.is_behind(log.store.leaves(), known):
+    if not newest_checkpoint.is_behind(log, known):
         log.remember(text)
     return text
 
@@ -59,9 +58,12 @@ def attest(
     """
     log_key = log.log_signer(passphrase)
     stated = note.open_checkpoint(text, log.log_key)
-    leaves = log.store.leaves()[: stated.size]
-    known = note.Checkpoint(log.origin, len(leaves), merkle.root(leaves))
-    if stated != known or not leaves:
+    size, _ = log.store.head()
+    if (
+        stated.origin != log.origin
+        or not 0 < stated.size <= size
+        or log.tree.root(stated.size) != stated.root
+    ):
         raise InputError(
             "this checkpoint is not of the entries that this log holds",
             what_to_do=f"run 'auditkit verify {log.store.path}' with it as --trust",

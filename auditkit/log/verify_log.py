@@ -8,6 +8,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from auditkit.errors import AuditkitError
+from auditkit.log.check_pointers import Made, compare, rebuild
 from auditkit.log.store import Store
 from auditkit.log.verify_attachments import check_attachments, has_attachments
 from auditkit.proof import note
@@ -18,6 +19,7 @@ from auditkit.proof.judge_log import judge_log
 from auditkit.proof.keyring import KeyRing
 
 Progress = Callable[[int, int], None]
+_Checked = tuple[LogPart, Made]
 # Below so many entries, starting processes costs more than it saves.
 SMALL = 2_000
 SMALL_CHAIN = 50_000
@@ -41,32 +43,47 @@ def verify_store(
     """
     keys = read_keys(store.log_rows())
     parts = _parts(store, keys.ring, progress, signatures=signatures)
+    nodes: list[tuple[int, bytes]] | None = [] if signatures else None
     report = judge_log(
         keys,
-        parts,
+        [part for part, _ in parts],
         store.checkpoints(),
         store.disclosures(),
         signatures=signatures,
         trust=trust,
         trust_size=_size_of(trust),
         expect_key=expect_key,
+        nodes=nodes,
     )
-    if signatures or has_attachments(store, keys.ring):
-        return report.with_more(*check_attachments(store, keys.ring))
-    return report.with_more((), (_NO_FILE,))
+    if nodes is None:
+        if has_attachments(store, keys.ring):
+            return report.with_more(*check_attachments(store, keys.ring))
+        return report.with_more((), (_NO_FILE,))
+    if report.verified:  # else they are those of other entries, and that is told
+        made = Made()
+        for _, found in parts:
+            made.follow(found)
+        report = report.with_more(compare(store, nodes, made), ())
+    return report.with_more(*check_attachments(store, keys.ring))
 
 
-def verify_file(
+def verify_file(  # noqa: PLR0913  each is one thing that a caller may hold
     path: Path,
     *,
     signatures: bool = True,
     trust: str | None = None,
     expect_key: str | None = None,
     progress: Progress | None = None,
+    anew: bool = False,
 ) -> CheckReport:
-    """Check a log file, also one that is too damaged to open as a ledger."""
+    """Check a log file, also one that is too damaged to open as a ledger.
+
+    With ``anew`` the pointers beside the entries are made of them first.
+    """
     store = Store.open(path)
     try:
+        if anew:
+            rebuild(store)
         return verify_store(
             store,
             signatures=signatures,
@@ -80,7 +97,7 @@ def verify_file(
 
 def _parts(
     store: Store, ring: KeyRing, progress: Progress | None, *, signatures: bool
-) -> list[LogPart]:
+) -> list[_Checked]:
     size, _ = store.head()
     keys = ring if signatures else None
     if size < (SMALL if signatures else SMALL_CHAIN):
@@ -91,7 +108,7 @@ def _parts(
         (store.path, keys, start, None if start + width >= size else start + width)
         for start in range(0, size, width)
     ]
-    parts: list[LogPart] = []
+    parts: list[_Checked] = []
     with ProcessPoolExecutor(cores) as pool:
         for done, part in enumerate(pool.map(_check, jobs), 1):
             parts.append(part)
@@ -100,7 +117,7 @@ def _parts(
     return parts
 
 
-def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> LogPart:
+def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> _Checked:
     path, keys, start, stop = job
     store = Store.open(path)
     try:
@@ -111,17 +128,22 @@ def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> LogPart:
 
 def _check_rows(
     store: Store, keys: KeyRing | None, start: int, stop: int | None
-) -> LogPart:
+) -> _Checked:
     """Check a part with its signatures, or without where no keys are given."""
     low = start or None  # the first part also takes rows numbered below zero
     previous = store.leaf_before(start) if start else None
+    made = Made()
     if keys is None:
         cells, sizes = store.cells(low, stop), store.checkpoint_sizes(start, stop)
-        return check_chain(
+        part = check_chain(
             cells, start=start, stop=stop, previous=previous, sizes=sizes
         )
+        return part, made
     rows = store.rows(low, stop)
-    return check_part(rows, keys, start=start, stop=stop, previous=previous)
+    part = check_part(
+        rows, keys, start=start, stop=stop, previous=previous, seen=made.take
+    )
+    return part, made
 
 
 def _size_of(trust: str | None) -> int | None:

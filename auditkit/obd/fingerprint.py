@@ -1,18 +1,45 @@
-"""A text of answers, told apart from others by what was said in it, not how."""
+"""A text of answers, told apart from others by what was said in it, not how.
+
+Nothing is decoded further than to whole answers, so that a log can keep these marks
+beside its entries and a better decoder changes none of them.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import re
+from dataclasses import dataclass
 from functools import lru_cache
 
 from auditkit.obd import isotp, transcript
+from auditkit.obd.isotp import Message
+from auditkit.obd.vin import is_well_formed
 
 _COMMENT = re.compile(r"(?:^|\s)[#;].*$", re.MULTILINE)
 _WITH_VIN = (b"\x49\x02", b"\x62\xf8\x02", b"\x62\xf1\x90")
+_VIN = 17
+_CURRENT, _COUNTERS = 0x41, (b"\x49\x08", b"\x49\x0b")
+# Service 01 ids that neither live nor count: support maps, readiness and its reasons,
+# the standard built to, fuel (ISO 15031-5:2006 Annex B).
+_STANDING = frozenset(
+    {*range(0, 0x100, 0x20), 0x01, 0x02, 0x1C, 0x13, 0x1D, 0x41, 0x51}
+)
+_FEWEST = 3  # values that two moments will not share by chance: our choice
 
 
-@lru_cache(maxsize=1024)
+@dataclass(frozen=True, slots=True)
+class Fingerprint:
+    """What a text is known by.
+
+    ``said`` is the SHA-256, as hex, of all its answers; ``live`` of those that live or
+    count alone, empty where it holds fewer than three; ``vins`` the VINs answered.
+    """
+
+    said: str
+    live: str
+    vins: tuple[str, ...]
+
+
 def said_sha256(text: str) -> str:
     """Return the SHA-256, as hex, of the answers in a text, sorted by responder.
 
@@ -20,9 +47,50 @@ def said_sha256(text: str) -> str:
     VIN may honestly be that of two vehicles: there the text itself counts, without
     comments and spacing.
     """
-    items = transcript.read(text).items
-    answers, _ = isotp.reassemble(items)
-    lines = sorted({f"{m.responder} {m.data.hex()}" for m in answers})
+    return fingerprint(text).said
+
+
+def live_sha256(text: str) -> str:
+    """Return the SHA-256, as hex, of the live and counting values in a text.
+
+    Two moments do not give the same ones, nor do two vehicles: a readout in which all
+    of them equal another's is a copy, whatever else was changed in it. Empty where
+    there are fewer than three of them.
+    """
+    return fingerprint(text).live
+
+
+@lru_cache(maxsize=1024)
+def fingerprint(text: str) -> Fingerprint:
+    """Return what a text of answers is known by."""
+    answers, _ = isotp.reassemble(transcript.read(text).items)
+    lines = _lines(answers)
     if not any(m.data.startswith(_WITH_VIN) for m in answers):
         lines = _COMMENT.sub("", text).upper().split()
+    live = _lines([m for m in answers if _lives(m.data)])
+    return Fingerprint(
+        _sha256(lines),
+        _sha256(live) if len(live) >= _FEWEST else "",
+        tuple(dict.fromkeys(filter(is_well_formed, map(_vin, answers)))),
+    )
+
+
+def _lines(answers: tuple[Message, ...] | list[Message]) -> list[str]:
+    return sorted({f"{m.responder} {m.data.hex()}" for m in answers})
+
+
+def _sha256(lines: list[str]) -> str:
     return hashlib.sha256("\n".join(lines).encode(errors="surrogatepass")).hexdigest()
+
+
+def _lives(data: bytes) -> bool:
+    if data[:1] == bytes([_CURRENT]):
+        return data[1:2] != b"" and data[1] not in _STANDING
+    return data.startswith(_COUNTERS)
+
+
+def _vin(answer: Message) -> str:
+    """Return the VIN that an answer ends with, if it is one of those that hold one."""
+    if not answer.data.startswith(_WITH_VIN):
+        return ""
+    return answer.data[-_VIN:].decode("ascii", "replace")

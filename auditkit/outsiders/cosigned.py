@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from auditkit.errors import InputError, VerificationError
+from auditkit.log.kept_tree import KeptTree
 from auditkit.log.store import Store
 from auditkit.outsiders.ask_witness import TIMEOUT, ask_for_cosignature
-from auditkit.proof import cosignature, merkle, note
+from auditkit.proof import cosignature, note
 from auditkit.proof.check_log import read_keys
 from auditkit.proof.cosignature import Cosignature, Cosigner
 from auditkit.proof.keys import PublicKey
@@ -39,25 +40,31 @@ def cosigned_checkpoint(
     """
     store = Store.open(log)
     try:
-        key = read_keys(store.log_rows()).ring.log_key
-        kept = store.checkpoints()
-        leaves = store.leaves()
+        return _asked(store, url, cosigner, checkpoint_note, timeout)
     finally:
         store.close()
-    text = checkpoint_note or (kept[-1][1] if kept else "")
+
+
+def _asked(
+    store: Store, url: str, cosigner: Cosigner, earlier: str | None, timeout: float
+) -> CosignedCheckpoint:
+    log, ring = store.path, read_keys(store.log_rows()).ring
+    key, tree = ring.log_key, KeptTree(store, ring.signer)
+    text = earlier or store.newest_checkpoint()
     if key is None or not text:
         raise InputError(
             "the log names no key or holds no checkpoint",
             where=str(log),
             what_to_do=f"run 'auditkit verify {log}', and restore it from a backup",
         )
-    checkpoint = _ours(log, text, key, leaves)
+    checkpoint = _ours(store, text, key, tree)
+    size, root = checkpoint.size, checkpoint.root
     line = ask_for_cosignature(
         url,
         cosigner,
         text,
         key,
-        lambda old: merkle.prove_consistency(leaves[: checkpoint.size], old),
+        lambda old: list(tree.prove_consistency(old, size, root).path),
         timeout=timeout,
     )
     whole = cosignature.add_line(text, line)
@@ -65,8 +72,9 @@ def cosigned_checkpoint(
     return CosignedCheckpoint(checkpoint, whole, found)
 
 
-def _ours(log: Path, text: str, key: PublicKey, leaves: list[bytes]) -> note.Checkpoint:
-    """Return the checkpoint; raise InputError where it is not of these leaves."""
+def _ours(store: Store, text: str, key: PublicKey, tree: KeptTree) -> note.Checkpoint:
+    """Return the checkpoint; raise InputError where it is not of this log's entries."""
+    log = store.path
     try:
         checkpoint = note.open_checkpoint(text, key)
     except VerificationError as error:
@@ -75,8 +83,8 @@ def _ours(log: Path, text: str, key: PublicKey, leaves: list[bytes]) -> note.Che
             where=str(log),
             what_to_do="name a file that 'auditkit checkpoint' wrote for it",
         ) from error
-    root = merkle.root(leaves[: checkpoint.size])
-    if checkpoint.size > len(leaves) or root != checkpoint.root:
+    size, _ = store.head()
+    if checkpoint.size > size or tree.root(checkpoint.size) != checkpoint.root:
         raise InputError(
             "the checkpoint is not of the entries that this log holds",
             where=str(log),

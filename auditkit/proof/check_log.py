@@ -8,7 +8,7 @@ the parts found is put together in ``auditkit.proof.judge_log``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -64,8 +64,15 @@ def read_keys(log_rows: Iterable[Row]) -> EnrolledKeys:
 
 
 class _PartCheck:
-    def __init__(self, ring: KeyRing, start: int, previous: bytes | None) -> None:
+    def __init__(
+        self,
+        ring: KeyRing,
+        start: int,
+        previous: bytes | None,
+        seen: Callable[[Payload], None] | None,
+    ) -> None:
         self.ring = ring
+        self._seen = seen
         self.problems: list[LogProblem] = []
         self.leaves: list[bytes] = []
         self.digests: dict[int, dict[str, str]] = {}
@@ -104,6 +111,8 @@ class _PartCheck:
             return
         self._columns(row, payload)
         self.recorded.append((seq, payload.recorded_at))
+        if self._seen is not None:
+            self._seen(payload)
         self.roots[len(self.leaves)] = seq, payload.root
         if payload.withheld:
             self.digests[seq] = disclosure.digests(payload.event, payload.withheld)
@@ -144,20 +153,21 @@ class _PartCheck:
             self.problem(seq, f"it was written for another log, {payload.log!r}")
 
 
-def check_part(
+def check_part(  # noqa: PLR0913  what is checked, and where it begins and ends
     rows: Iterable[Row],
     ring: KeyRing,
     *,
     start: int = 0,
     stop: int | None = None,
     previous: bytes | None = None,
+    seen: Callable[[Payload], None] | None = None,
 ) -> LogPart:
     """Return what the rows ``start`` to ``stop`` hold.
 
     ``previous`` is the leaf hash kept for the row before; the part that holds that
-    row is the one that checks it.
+    row is the one that checks it. ``seen`` is told what each row says.
     """
-    check = _PartCheck(ring, start, previous)
+    check = _PartCheck(ring, start, previous, seen)
     for row in rows:
         check.row(row)
     check.signatures()

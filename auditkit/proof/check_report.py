@@ -44,6 +44,8 @@ class Unmet(StrEnum):
     """The receipt is of another repair order."""
     ERASED = "erased"
     """What the log says was erased lies there still: not done yet, or put back."""
+    POINTERS = "pointers"
+    """The tree or a look-up table kept beside the entries is not made of them."""
 
 
 _UNMET = {
@@ -53,6 +55,7 @@ _UNMET = {
     Unmet.WITNESS: "your witnesses do not speak for it",
     Unmet.ORDER: "your receipt is of another repair order",
     Unmet.ERASED: "what the log says was erased lies there still",
+    Unmet.POINTERS: "what is kept beside its entries is not made of them",
 }
 """What does not fit, in a few words."""
 _UNMET_TODO = {
@@ -68,6 +71,8 @@ _UNMET_TODO = {
     "shows that this one was altered",
     Unmet.ERASED: "give 'auditkit erase' for it once more; nothing shows that the log "
     "was altered",
+    Unmet.POINTERS: "give 'auditkit verify --rebuild', which makes it anew of the "
+    "entries: those are not altered",
 }
 _TODO = (
     "do not rely on it; keep it as it is, and compare it with a backup, a packet or a "

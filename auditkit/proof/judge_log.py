@@ -21,7 +21,11 @@ class _Whole:
     """The parts put together, and held against checkpoints and disclosures."""
 
     def __init__(
-        self, keys: EnrolledKeys, parts: Sequence[LogPart], sizes: set[int]
+        self,
+        keys: EnrolledKeys,
+        parts: Sequence[LogPart],
+        sizes: set[int],
+        nodes: list[tuple[int, bytes]] | None,
     ) -> None:
         self.ring = keys.ring
         sizes |= {found.checkpoint.size for found in self.ring.attested}
@@ -40,7 +44,7 @@ class _Whole:
                         text = "its root is not that of the entries before it"
                         self.problem(seq, text)
                     fitted = fits
-                frontier.append(leaf)
+                frontier.append(leaf, nodes)
                 if frontier.size in sizes:
                     self.roots[frontier.size] = frontier.root()
         self.size = frontier.size
@@ -163,14 +167,16 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     trust: str | None = None,
     trust_size: int | None = None,
     expect_key: str | None = None,
+    nodes: list[tuple[int, bytes]] | None = None,
 ) -> CheckReport:
     """Return what holds and what does not, from the parts of a whole log.
 
     ``expect_key`` is the thumbprint (RFC 7638) that a reader got elsewhere. ``trust``
-    is the text of an earlier checkpoint and ``trust_size`` the size it states.
+    is the text of an earlier checkpoint and ``trust_size`` the size it states. To
+    ``nodes`` the subtrees of the tree are added: see ``merkle.Frontier.append``.
     """
     sizes = {size for size, _ in checkpoints} | {trust_size or 0}
-    whole = _Whole(keys, parts, sizes)
+    whole = _Whole(keys, parts, sizes, nodes)
     newest: Checkpoint | None = None
     for size, note in checkpoints:
         newest = whole.checkpoint(size, note, "the checkpoint") or newest

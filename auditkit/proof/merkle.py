@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from typing import NoReturn
 
@@ -23,8 +23,37 @@ def node_hash(left: bytes, right: bytes) -> bytes:
     return hashlib.sha256(b"\x01" + left + right).digest()
 
 
+def place(level: int, index: int) -> int:
+    """Return the number of a complete subtree, by which it is kept.
+
+    It is subtree ``index``, from 0, of those with 2**level leaves. In this numbering a
+    subtree stands between its two halves, so those of a growing tree come at the end.
+    """
+    return index << level + 1 | (1 << level) - 1
+
+
+def complete(low: int, high: int) -> Iterator[tuple[int, int]]:
+    """Yield the complete subtrees, as (level, index), that make up a range of leaves.
+
+    The range is one of RFC 9162 section 2.1: ``low`` is a multiple of the smallest
+    power of two that is not below its length. The largest subtree comes first.
+    """
+    for level in reversed(range((high - low).bit_length())):
+        if high - low >> level & 1:
+            yield level, low >> level
+            low += 1 << level
+
+
 # The proofs of one packet, and of one shop's packets, meet in the same upper nodes.
 _met_node = lru_cache(maxsize=4096)(node_hash)
+
+
+def fold(peaks: Sequence[bytes]) -> bytes:
+    """Return the root over complete subtrees, the largest first."""
+    top = peaks[-1]
+    for peak in reversed(peaks[:-1]):
+        top = node_hash(peak, top)
+    return top
 
 
 class Frontier:
@@ -46,13 +75,31 @@ class Frontier:
         made.size, made.last, made._peaks = self.size, self.last, self._peaks[:]
         return made
 
-    def append(self, leaf: bytes) -> None:
-        """Add a leaf hash."""
+    @classmethod
+    def of(cls, size: int, peaks: Sequence[bytes], last: bytes | None) -> Frontier:
+        """Return the frontier whose full subtrees, the largest first, are given."""
+        made = cls()
+        made.size, made.last, made._peaks = size, last, list(peaks)
+        return made
+
+    @property
+    def peaks(self) -> tuple[bytes, ...]:
+        """The roots of the full subtrees, the largest first."""
+        return tuple(self._peaks)
+
+    def append(self, leaf: bytes, made: list[tuple[int, bytes]] | None = None) -> None:
+        """Add a leaf hash; note in ``made`` each subtree that it completes.
+
+        A subtree is noted as its place (see ``place``) and its root.
+        """
         self.last = leaf
-        carry = self.size
+        carry, level = self.size, 0
         while carry & 1:
             leaf = node_hash(self._peaks.pop(), leaf)
             carry >>= 1
+            level += 1
+            if made is not None:
+                made.append((place(level, carry), leaf))
         self._peaks.append(leaf)
         self.size += 1
 
@@ -60,10 +107,7 @@ class Frontier:
         """Return the root over the leaves so far."""
         if not self._peaks:
             return EMPTY_ROOT
-        top = self._peaks[-1]
-        for peak in reversed(self._peaks[:-1]):
-            top = node_hash(peak, top)
-        return top
+        return fold(self._peaks)
 
 
 def root(leaves: Sequence[bytes]) -> bytes:
@@ -83,19 +127,33 @@ def _split(size: int) -> int:
     return 1 << (size - 1).bit_length() - 1
 
 
+RootOf = Callable[[int, int], bytes]
+"""Gives the root over the leaves from one place up to, not including, another."""
+
+
+def root_of(leaves: Sequence[bytes]) -> RootOf:
+    """Return what gives the roots over ranges of leaves that are at hand."""
+    return lambda low, high: root(leaves[low:high])
+
+
 def prove_inclusion(leaves: Sequence[bytes], index: int) -> list[bytes]:
     """Return the path from leaf ``index`` to the root (RFC 9162 2.1.3.1)."""
-    if not 0 <= index < len(leaves):
-        raise InputError(f"there is no leaf {index} among {len(leaves)}")
+    return inclusion_path(len(leaves), index, root_of(leaves))
+
+
+def inclusion_path(size: int, index: int, root_of: RootOf) -> list[bytes]:
+    """Return the path of RFC 9162 2.1.3.1 in a tree whose roots ``root_of`` gives."""
+    if not 0 <= index < size:
+        raise InputError(f"there is no leaf {index} among {size}")
     path: list[bytes] = []
-    low, high = 0, len(leaves)
+    low, high = 0, size
     while high - low > 1:
         middle = low + _split(high - low)
         if index < middle:
-            path.append(root(leaves[middle:high]))
+            path.append(root_of(middle, high))
             high = middle
         else:
-            path.append(root(leaves[low:middle]))
+            path.append(root_of(low, middle))
             low = middle
     path.reverse()
     return path
@@ -135,22 +193,25 @@ def verify_inclusion(
 
 def prove_consistency(leaves: Sequence[bytes], old: int) -> list[bytes]:
     """Return the proof that the first ``old`` leaves were kept (RFC 9162 2.1.4.1)."""
-    if not 0 < old <= len(leaves):
-        raise InputError(
-            f"a tree of {len(leaves)} has no earlier tree of {old} to prove"
-        )
+    return consistency_path(len(leaves), old, root_of(leaves))
+
+
+def consistency_path(size: int, old: int, root_of: RootOf) -> list[bytes]:
+    """Return the proof of RFC 9162 2.1.4.1 in a tree whose roots ``root_of`` gives."""
+    if not 0 < old <= size:
+        raise InputError(f"a tree of {size} has no earlier tree of {old} to prove")
     proof: list[bytes] = []
-    low, high, whole = 0, len(leaves), True
+    low, high, whole = 0, size, True
     while old != high:
         middle = low + _split(high - low)
         if old <= middle:
-            proof.append(root(leaves[middle:high]))
+            proof.append(root_of(middle, high))
             high = middle
         else:
-            proof.append(root(leaves[low:middle]))
+            proof.append(root_of(low, middle))
             low, whole = middle, False
     if not whole:
-        proof.append(root(leaves[low:high]))
+        proof.append(root_of(low, high))
     proof.reverse()
     return proof
 

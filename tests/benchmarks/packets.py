@@ -235,7 +235,7 @@ def make_shop(job: tuple[Path, int, int, list[str]]) -> tuple[list[Path], list[J
         for signed, path in zip(shop.made, shop.paths(), strict=True)
     ]
     empty = packet_maker.build_packet(
-        names[0], [], shop.leaves, checkpoint, shop.log.public, [], []
+        names[0], [], [], checkpoint, shop.log.public, [], []
     )
     paths, jobs = [], []
     for n, name in enumerate(names):

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
+from unguarded import unguarded
 
 from auditkit.errors import InputError, KeyProblem, LogError
 from auditkit.log.ledger import Ledger
@@ -322,13 +323,24 @@ def test_a_form_is_found_by_another_program_too(ledger):
     assert sent(ledger, [opening], "f-1") == first
 
 
-def test_a_log_with_an_entry_missing_signs_nothing(ledger):
-    """Its tree could not be made, and no root over it would be true."""
+def test_a_log_with_an_entry_missing_signs_no_false_root(ledger):
+    """The kept tree has the hash of an older one, and verification misses its text."""
     sent(ledger, small_record().events * 2, None)
-    ledger.store._db.execute("drop trigger entry_no_delete")
-    ledger.store._db.execute("delete from entry where seq = 3")
+    event = small_record().events[0]
+    with unguarded(ledger.store._db) as db:
+        db.execute("delete from entry where seq = 3")
+    with Ledger.open(ledger.store.path) as other:
+        (seq,) = sent(other, [event], None)
+        assert seq == 6
+        said = [p for p in other.verify().problems if p.seq == 4]
+        assert said[0].problem == "entry 3 is missing before it"
+    with unguarded(ledger.store._db) as db:
+        db.execute("delete from entry where seq = 5")
+    sent(ledger, [event], None)
+    with unguarded(ledger.store._db) as db:
+        db.execute("delete from entry where seq = 6")
     with (
         Ledger.open(ledger.store.path) as other,
-        pytest.raises(LogError, match="of 6 entries, 5 are here"),
+        pytest.raises(LogError, match="entry 6 is missing"),
     ):
-        sent(other, [small_record().events[0]], None)
+        sent(other, [event], None)

@@ -5,6 +5,7 @@ import shutil
 
 import pytest
 from conftest import PASSPHRASE, forced, judge, small_record
+from unguarded import unguarded
 
 from auditkit.cli import main
 from auditkit.errors import KeyProblem, LogError, VerificationError
@@ -78,7 +79,7 @@ def test_an_old_backup_put_back_signs_nothing(backup, path, catalogue):
             assert "auditkit succeed " in caught.value.what_to_do
         assert restored.packet("RO-1"), "what it holds can still be proven"
     with Ledger.open(path) as again:
-        assert len(again.leaves()) == 8
+        assert again.store.head()[0] == 8
     assert path.read_bytes() == before
     assert verify_packet(packet).verified, "a packet of what is lost still holds"
 
@@ -377,8 +378,8 @@ def test_what_is_refused(closed, path, tmp_path, ledger):
     ).close()
     with pytest.raises(LogError, match="continues another log or none"):
         succeed(path, taken, reason="r", passphrase=PASSPHRASE)
-    closed.store._db.execute("drop trigger entry_no_update")
-    closed.store._db.execute("update entry set kind = 'x' where seq = 3")
+    with unguarded(closed.store._db) as db:
+        db.execute("update entry set kind = 'x' where seq = 3")
     with pytest.raises(LogError, match="it does not verify"):
         succeed(path, tmp_path / "n", reason="r", passphrase=PASSPHRASE)
     assert not (tmp_path / "n").exists()

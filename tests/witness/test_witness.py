@@ -15,9 +15,11 @@ from contextlib import closing, contextmanager
 import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE
+from unguarded import unguarded
 
 from auditkit.cli.witness import witness_command
 from auditkit.errors import InputError, KeyProblem, LogError
+from auditkit.log.verify_log import verify_file
 from auditkit.outsiders.ask_witness import ask_for_cosignature
 from auditkit.proof import cosignature, merkle, note
 from auditkit.proof.keys import PrivateKey
@@ -544,10 +546,11 @@ def test_a_log_is_witnessed_over_the_commands(closed, made, tmp_path, monkeypatc
                 InputError, match="saw 9 entries, this checkpoint has 8"
             ):
                 invoked("ask", *asking, "--checkpoint", out)
-            with closing(sqlite3.connect(log)) as db, db:
-                db.execute("drop trigger entry_no_update")
-                db.execute("update entry set leaf = zeroblob(32) where seq = 3")
-            with pytest.raises(InputError, match="not of the entries"):
+            with closing(sqlite3.connect(log)) as db, db, unguarded(db):
+                change = "payload = replace(payload, 'tool', 'fool')"
+                db.execute(f"update entry set {change} where seq = 3")
+            verify_file(log, anew=True)
+            with pytest.raises(LogError, match="another root over those before it"):
                 invoked("ask", *asking)
         finally:
             server.terminate()

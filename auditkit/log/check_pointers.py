@@ -1,0 +1,91 @@
+"""The pointers of a log (see ``pointers``), made anew of its entries: compared, or put.
+
+Nothing that was signed hangs on them, so a false one is told apart from an altered
+entry: it hides something, or stops the log from being written, until they are rebuilt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from auditkit.errors import AuditkitError
+from auditkit.log.marks import marks_of
+from auditkit.proof.check_report import LogProblem, Unmet
+from auditkit.proof.entry import Payload, parse_payload
+from auditkit.proof.merkle import Frontier
+
+if TYPE_CHECKING:
+    from auditkit.log.pointers import Mark, Node, OrderRow
+    from auditkit.log.store import Store
+
+_BATCH = 5_000  # entries whose pointers are held at once
+
+
+@dataclass(slots=True)
+class Made:
+    """The pointers to repair orders and marks that some consecutive entries make."""
+
+    orders: dict[str, OrderRow] = field(default_factory=dict)
+    marks: list[Mark] = field(default_factory=list)
+
+    def take(self, payload: Payload) -> None:
+        """Add those of the next entry."""
+        order_id, seq = payload.repair_order, payload.seq
+        if order_id is None:
+            return
+        first = self.orders.get(order_id, (order_id, seq, None))[1]
+        verdict = seq if payload.event["kind"] == "verdict" else None
+        self.orders[order_id] = (order_id, first, verdict)
+        self.marks += [(kind, value, seq) for kind, value in marks_of(payload.event)]
+
+    def follow(self, later: Made) -> None:
+        """Add those of the entries that come next."""
+        for order_id, row in later.orders.items():
+            first = self.orders.get(order_id, row)[1]
+            self.orders[order_id] = (order_id, first, row[2])
+        self.marks += later.marks
+
+
+def compare(store: Store, nodes: list[Node], made: Made) -> tuple[LogProblem, ...]:
+    """Return where a log's pointers are not those that its entries make."""
+    pointers = store.pointers
+    tables = (
+        ("the tree", pointers.nodes(), sorted(nodes)),
+        ("the table of repair orders", pointers.orders(), sorted(made.orders.values())),
+        ("the table of marks", pointers.marks(), sorted(set(made.marks))),
+    )
+    return tuple(
+        LogProblem(
+            None, f"{what} kept beside the entries is not theirs", Unmet.POINTERS
+        )
+        for what, kept, due in tables
+        if not _are_same(kept, due)
+    )
+
+
+def _are_same(kept: Iterator[object], due: Iterable[object]) -> bool:
+    """Return whether a table holds just what is due, in its order of bytes."""
+    end = object()
+    return all(next(kept, end) == one for one in due) and next(kept, end) is end
+
+
+def rebuild(store: Store) -> None:
+    """Make the pointers anew of the entries, in one transaction; no key is needed.
+
+    What cannot be read as an entry gets none: verification names it.
+    """
+    with store.transaction():
+        store.pointers.clear()
+        tree, nodes, made = Frontier(), list[tuple[int, bytes]](), Made()
+        for row in store.rows():
+            tree.append(row.entry.leaf, nodes)
+            try:
+                made.take(parse_payload(row.entry.payload))
+            except AuditkitError:
+                continue
+            if tree.size % _BATCH == 0:
+                store.pointers.add(nodes, made.orders.values(), made.marks)
+                nodes, made = [], Made()
+        store.pointers.add(nodes, made.orders.values(), made.marks)

@@ -1,0 +1,120 @@
+"""The log's tree, read from its kept subtrees: a cache that is never trusted.
+
+Appending and proving read O(log n) of it. Three things keep a false subtree from
+mattering. Before anything is signed, the subtrees of all entries but the last must have
+the root that the last entry states, whose signature is verified. Before a proof is
+given away, it is verified as its reader will. And ``verify`` makes every subtree anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, NoReturn
+
+from auditkit.errors import AuditkitError, LogError
+from auditkit.proof import entry as entries
+from auditkit.proof import merkle
+from auditkit.proof.merkle import Frontier
+from auditkit.proof.packet import EarlierTree
+
+if TYPE_CHECKING:
+    from auditkit.log.store import Store
+    from auditkit.proof.entry import Payload
+    from auditkit.proof.keys import PublicKey
+    from auditkit.proof.row import Row
+
+Signer = Callable[["Payload"], "PublicKey"]
+_NEXT = (
+    "run 'auditkit verify' on it: it says whether entries were altered, or only the "
+    "tree kept beside them, which --rebuild makes anew"
+)
+
+
+class KeptTree:
+    """The tree of a log file; ``signer`` gives the key that must have signed an entry.
+
+    What it returns has been checked, or a LogError is raised.
+    """
+
+    def __init__(self, store: Store, signer: Signer) -> None:
+        self._store = store
+        self._signer = signer
+
+    def frontier(self) -> Frontier:
+        """Return the frontier of all entries, held against what the last one states."""
+        size, _ = self._store.head()
+        if size == 0:
+            return Frontier()
+        last, leaf = self._signed(size - 1)
+        before = self._peaks(size - 1)
+        made = Frontier.of(size - 1, before, None)
+        if made.root().hex() != last.root:
+            self._fail(f"entry {size - 1} states another root over those before it")
+        made.append(leaf)
+        return made
+
+    def root(self, size: int) -> bytes:
+        """Return the root over the first entries, as a later one states it, signed."""
+        if size == self._store.head()[0]:
+            return self.frontier().root()
+        return bytes.fromhex(self._signed(size)[0].root)
+
+    def prove_inclusion(self, index: int, size: int, root: bytes) -> list[bytes]:
+        """Return the proof that an entry is in the tree of ``size`` with this root."""
+        path = merkle.inclusion_path(size, index, self._root_of)
+        leaf = self._row(index).entry.leaf
+        try:
+            merkle.verify_inclusion(leaf, index, size, path, root)
+        except AuditkitError:
+            self._fail(f"it does not lead from entry {index} to the root over {size}")
+        return path
+
+    def prove_consistency(self, old: int, size: int, root: bytes) -> EarlierTree:
+        """Return the proof that the tree of ``size`` extends its first ``old``."""
+        path = merkle.consistency_path(size, old, self._root_of)
+        was = merkle.fold(self._peaks(old))
+        try:
+            merkle.verify_consistency(old, size, was, root, path)
+        except AuditkitError:
+            self._fail(f"it does not lead from {old} entries to the root over {size}")
+        return EarlierTree(old, was, tuple(path))
+
+    def _root_of(self, low: int, high: int) -> bytes:
+        return merkle.fold([self._node(*at) for at in merkle.complete(low, high)])
+
+    def _peaks(self, size: int) -> list[bytes]:
+        return [self._node(*at) for at in merkle.complete(0, size)]
+
+    def _node(self, level: int, index: int) -> bytes:
+        if level:
+            return self._store.pointers.node(merkle.place(level, index))
+        return self._row(index).leaf
+
+    def _row(self, seq: int) -> Row:
+        row = next(iter(self._store.rows(seq, seq + 1)), None)
+        if row is None:
+            raise LogError(
+                f"entry {seq} is missing",
+                where=str(self._store.path),
+                what_to_do="run 'auditkit verify' on it, and restore it from a backup",
+            )
+        return row
+
+    def _signed(self, seq: int) -> tuple[Payload, bytes]:
+        """Return what an entry says, its signature verified, and its leaf hash."""
+        row = self._row(seq)
+        try:
+            said = entries.parse_payload(row.entry.payload)
+            entries.verify(row.entry, self._signer(said))
+        except AuditkitError as error:
+            self._fail(f"entry {seq} does not hold: {error.message}")
+        if said.seq != seq:
+            self._fail(f"entry {seq} was signed as entry {said.seq}")
+        return said, row.entry.leaf
+
+    def _fail(self, said: str) -> NoReturn:
+        raise LogError(
+            f"the tree does not fit its entries: {said}",
+            where=str(self._store.path),
+            what_to_do=_NEXT,
+        )

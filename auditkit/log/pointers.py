@@ -1,0 +1,124 @@
+"""Where in the log something lies: tables made of the entries, and never trusted.
+
+A row only points. Whoever uses one opens the entries that it names and reads them
+there, or checks the proof that it leads to, so that a false row makes no false answer.
+A missing one can hide something: ``verify`` makes all rows anew and compares.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from auditkit.log.sqlite_file import as_bytes, as_int, as_text, clear_errors
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterable, Iterator, Sequence
+    from pathlib import Path
+
+Node = tuple[int, bytes]
+"""Place (see ``auditkit.proof.merkle.place``) and hash of a complete subtree."""
+OrderRow = tuple[str, int, int | None]
+"""A repair order's id, its first entry, and its verdict's if that is the last."""
+Mark = tuple[str, str, int]
+"""Kind, value and entry; see ``auditkit.log.marks``."""
+_TABLES = ("node", "repair_order", "mark")
+
+
+class Pointers:
+    """The pointers of one open log file."""
+
+    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+        self._db = connection
+        self._path = path
+
+    def add(
+        self,
+        nodes: Sequence[Node],
+        orders: Iterable[OrderRow],
+        marks: Sequence[Mark],
+    ) -> None:
+        """Keep pointers to new entries; call within their transaction."""
+        if nodes:
+            self._db.executemany("insert or replace into node values (?, ?)", nodes)
+        self._db.executemany(
+            "insert into repair_order values (?, ?, ?) on conflict (id) do update"
+            " set verdict = excluded.verdict where verdict is not excluded.verdict",
+            orders,
+        )
+        if marks:
+            self._db.executemany("insert or ignore into mark values (?, ?, ?)", marks)
+
+    def clear(self) -> None:
+        """Delete all pointers; call within the transaction that makes them anew."""
+        for table in _TABLES:
+            self._db.execute(f"delete from {table}")  # noqa: S608  constant text
+
+    def node(self, place: int) -> bytes:
+        """Return the hash kept at a place, no bytes where none is."""
+        query = "select hash from node where place = ?"
+        with clear_errors(self._path):
+            row = self._db.execute(query, (place,)).fetchone()
+        return b"" if row is None else as_bytes(row[0])
+
+    def nodes(self) -> Iterator[Node]:
+        """Yield every node, in order of place."""
+        with clear_errors(self._path):
+            for row in self._db.execute("select place, hash from node order by place"):
+                yield as_int(row[0]), as_bytes(row[1])
+
+    def orders(self) -> Iterator[OrderRow]:
+        """Yield every repair order's row, in order of id."""
+        with clear_errors(self._path):
+            for row in self._db.execute("select * from repair_order order by id"):
+                verdict = None if row[2] is None else as_int(row[2])
+                yield as_text(row[0]), as_int(row[1]), verdict
+
+    def marks(self) -> Iterator[Mark]:
+        """Yield every mark, in order of kind, value and entry."""
+        query = "select * from mark order by kind, value, seq"
+        with clear_errors(self._path):
+            for row in self._db.execute(query):
+                yield as_text(row[0]), as_text(row[1]), as_int(row[2])
+
+    def marked(self, kind: str, value: str) -> tuple[int, ...]:
+        """Return the entries that bear a mark, in their order."""
+        query = "select seq from mark where kind = ? and value = ? order by seq"
+        with clear_errors(self._path):
+            found = self._db.execute(query, (kind, value))
+            return tuple(as_int(row[0]) for row in found)
+
+    def newest_orders(
+        self, count: int | None, starts: str = "", *, only_open: bool = False
+    ) -> tuple[str, ...]:
+        """Return the ids of the repair orders begun last, in order of first entry.
+
+        ``starts`` is how an id begins. With ``only_open`` those whose last entry is no
+        verdict.
+        """
+        wanted = "id >= ? and substr(id, 1, ?) = ?" if starts else "true"
+        if only_open:
+            wanted += " and verdict is null"
+        query = (
+            f"select id from repair_order where {wanted} order by first desc limit ?"  # noqa: S608  constant text
+        )
+        begin = (starts, len(starts), starts) if starts else ()
+        most = -1 if count is None else count
+        with clear_errors(self._path):
+            rows = self._db.execute(query, (*begin, most)).fetchall()
+        return tuple(as_text(row[0]) for row in reversed(rows))
+
+    def orders_near(self, order_id: str, count: int) -> tuple[str, ...]:
+        """Return the ids that stand around one in the order of text, ``count`` a side.
+
+        Those that begin with it come first after it.
+        """
+        before = "select id from repair_order where id < ? order by id desc limit ?"
+        after = "select id from repair_order where id >= ? order by id limit ?"
+        with clear_errors(self._path):
+            found = [
+                as_text(row[0])
+                for query in (before, after)
+                for row in self._db.execute(query, (order_id, count))
+            ]
+        return tuple(found)

@@ -1,0 +1,73 @@
+"""An SQLite file that anyone may have altered: opened, read and its errors told."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from auditkit.errors import LogError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+_BUSY_SECONDS = 30.0
+LOWEST, HIGHEST = -(2**63), 2**63 - 1  # of an SQLite integer
+
+
+def connect(path: Path, mode: str) -> sqlite3.Connection:
+    """Return a connection without transactions of its own; ``mode`` is SQLite's."""
+    uri = f"{path.absolute().as_uri()}?mode={mode}"
+    connection = sqlite3.connect(
+        uri, uri=True, timeout=_BUSY_SECONDS, isolation_level=None
+    )
+    # Text that is not UTF-8 any more must reach verification, not stop it.
+    connection.text_factory = decoded
+    return connection
+
+
+def decoded(raw: bytes) -> str:
+    """Return text as it lies in the file, with a mark for what is not UTF-8."""
+    return raw.decode("utf-8", "replace")
+
+
+# The file may have been altered by anyone: a cell of another type becomes text
+# that no signature fits, so that verification can name the entry.
+def as_text(value: object) -> str:
+    """Return a cell that has to be text."""
+    return value if isinstance(value, str) else f"not text: {value!r}"
+
+
+def as_bytes(value: object) -> bytes:
+    """Return a cell that has to be bytes, none where it is not."""
+    return value if isinstance(value, bytes) else b""
+
+
+def as_int(value: object) -> int:
+    """Return a cell that has to be an integer, -1 where it is not."""
+    return value if isinstance(value, int) else -1
+
+
+@contextmanager
+def clear_errors(path: Path) -> Iterator[None]:
+    """Raise what SQLite refuses as a LogError that says what to do."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        text = str(error)
+        if "full" in text or "disk I/O" in text:
+            message = f"the disk is full or cannot be written ({text})"
+            what_to_do = (
+                "free some space and run it again: what was acknowledged is safe"
+            )
+        elif "locked" in text:
+            message = "another program keeps the log locked"
+            what_to_do = "wait until it ends, then run it again"
+        elif "readonly" in text or "unable to open" in text:
+            message = f"it cannot be opened for writing ({text})"
+            what_to_do = "check the rights of the file and of its folder"
+        else:
+            message = f"it cannot be read as a log ({text})"
+            what_to_do = "restore it from a backup and verify that"
+        raise LogError(message, where=str(path), what_to_do=what_to_do) from error
