@@ -84,8 +84,7 @@ class Writer:
             withheld=given.withheld,
             form=self.form,
         )
-        sealed = entries.sign(payload, signer)
-        leaf = sealed.leaf
+        sealed, leaf = entries.seal(payload, signer)
         self.rows.append(Row(sealed, leaf, order_id, str(given.event["kind"])))
         self._disclosures += [
             (payload.seq, disclosure.digest(text), text)

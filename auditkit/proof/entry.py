@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import NamedTuple, TypeGuard
 
 from auditkit.errors import InputError, VerificationError
@@ -106,24 +107,26 @@ class Payload(NamedTuple):
 
 
 def format_payload(payload: Payload) -> str:
-    """Return the payload's canonical text (RFC 8785)."""
-    return canonical(
-        {
-            "_sd_alg": _DIGEST,
-            "by": payload.by,
-            "event": dict(payload.event),
-            "form": payload.form,
-            "format": ENTRY_FORMAT,
-            "key": payload.key,
-            "log": payload.log,
-            "prev": payload.prev,
-            "recorded_at": payload.recorded_at,
-            "repair_order": payload.repair_order,
-            "root": payload.root,
-            "seq": payload.seq,
-            "withheld": list(payload.withheld),
-        }
+    """Return the payload's canonical text (RFC 8785).
+
+    The event's own text is made once, and set in between the other members.
+    """
+    order, form, prev = payload.repair_order, payload.form, payload.prev
+    return (
+        f'{{"_sd_alg":"{_DIGEST}","by":{_often(payload.by)},'
+        f'"event":{canonical(dict(payload.event))},'
+        f'"form":{"null" if form is None else canonical(form)},'
+        f'"format":"{ENTRY_FORMAT}","key":{_often(payload.key)},'
+        f'"log":{_often(payload.log)},'
+        f'"prev":{"null" if prev is None else canonical(prev)},'
+        f'"recorded_at":{canonical(payload.recorded_at)},'
+        f'"repair_order":{"null" if order is None else _often(order)},'
+        f'"root":{canonical(payload.root)},"seq":{canonical(payload.seq)},'
+        f'"withheld":{canonical(list(payload.withheld))}}}'
     )
+
+
+_often = lru_cache(maxsize=256)(canonical)  # of texts that many entries have
 
 
 def parse_payload(text: str) -> Payload:
@@ -213,12 +216,20 @@ def _are_texts(value: Json) -> bool:
 
 def sign(payload: Payload, key: SigningKey) -> Entry:
     """Return the sealed entry; raise InputError where it is too large for a log."""
+    return seal(payload, key)[0]
+
+
+def seal(payload: Payload, key: SigningKey) -> tuple[Entry, bytes]:
+    """Return the sealed entry and its leaf hash, made of the message that was signed.
+
+    Raises InputError where it is too large for a log.
+    """
     if payload.key != key.public.thumbprint:
         raise InputError("the payload names another key than the one that signs it")
-    made = Entry(payload.seq, HEADER, format_payload(payload), b"")
-    if made.payload.count("[") + made.payload.count("{") > MAX_DEPTH - _OUTER:
+    text = format_payload(payload)
+    if text.count("[") + text.count("{") > MAX_DEPTH - _OUTER:
         _refuse_deeper(payload)
-    message = made.signing_input
+    message = _HEADER64[HEADER] + b"." + text.encode()
     size = len(message) + 1 + _SIGNATURE64
     if size > MAX_ENTRY:
         raise InputError(
@@ -226,7 +237,8 @@ def sign(payload: Payload, key: SigningKey) -> Entry:
             what_to_do="capture fewer services at once, or log the file "
             "as an attachment",
         )
-    return Entry(made.seq, HEADER, made.payload, key.sign(message))
+    signature = key.sign(message)
+    return Entry(payload.seq, HEADER, text, signature), leaf_hash(message, signature)
 
 
 def _refuse_deeper(payload: Payload) -> None:

@@ -6,6 +6,8 @@ import hmac
 import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from joserfc import jws
 from joserfc.errors import BadSignatureError
 from joserfc.jwk import OctKey, OKPKey
@@ -116,6 +118,39 @@ def test_what_moves_across_a_full_stop_makes_another_leaf():
 def test_payload_is_read_as_it_was_written():
     signed = entry.sign(payload(), KEY)
     assert entry.parse_payload(signed.payload) == payload()
+
+
+@given(
+    st.fixed_dictionaries(
+        {
+            "by": st.text(),
+            "key": st.text(),
+            "log": st.text(),
+            "prev": st.none() | st.text(),
+            "recorded_at": st.text(),
+            "repair_order": st.none() | st.text(),
+            "root": st.text(),
+            "seq": st.integers(0, 2**53 - 1),
+            "withheld": st.lists(st.text()),
+            "form": st.none() | st.text(),
+            "event": st.dictionaries(
+                st.sampled_from("abc"), st.text() | st.integers(0, 9)
+            ),
+        }
+    )
+)
+def test_the_texts_form_is_that_of_the_whole_payload(members):
+    """RFC 8785, as a sorting encoder has it for names in ASCII and such values."""
+    value = {**members, "_sd_alg": "sha-256", "format": "auditkit/entry@1"}
+    whole = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    said = {**members, "withheld": tuple(members["withheld"])}
+    assert entry.format_payload(entry.Payload(**said)) == whole
+
+
+def test_sealing_gives_the_leaf_of_what_it_signed():
+    signed, leaf = entry.seal(payload(), KEY)
+    assert leaf == signed.leaf
+    assert signed == entry.sign(payload(), KEY)
 
 
 def test_every_bit_of_an_entry():
