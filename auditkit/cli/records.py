@@ -120,6 +120,7 @@ def _judged(
     judged: list[tuple[Path, Record, Judgement]] = []
     with _progress(orders, "Judging") as items:
         for path, record, order in items:
+            marks = (("said", order.readouts), ("file", order.attached))
             others = {
                 digest: (holders[digest] | logged.holders(kind, digest)) - {order.id}
                 for kind, digests in marks

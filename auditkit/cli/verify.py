@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -70,6 +71,14 @@ from auditkit.text.display_text import printable
     "no signature of an entry (quick).",
 )
 @click.option(
+    "--since",
+    "since_file",
+    type=click.Path(path_type=Path),
+    metavar="STATE-FILE",
+    help="Of a log: verify only what is new since the last time, which this file "
+    "keeps; where it is not there yet, verify all and write it.",
+)
+@click.option(
     "--rebuild",
     is_flag=True,
     help="Of a log: make what is kept beside its entries (tree, look-ups) anew first.",
@@ -91,6 +100,7 @@ def verify_command(
     receipt_file: Path | None,
     key: str | None,
     skip_signatures: bool,
+    since_file: Path | None,
     rebuild: bool,
     form: str,
 ) -> None:
@@ -110,7 +120,7 @@ def verify_command(
     policy = common.read_policy(policy_file)
     wanted = replace(wanted, judge_by=policy, with_plugins=True)
     if len(paths) > 1 or paths[0].is_dir():
-        _refuse_for_packets(rebuild=rebuild)
+        _refuse_for_packets(since_file, rebuild=rebuild)
         if receipt_file is not None or skip_signatures:
             raise InputError(
                 "a receipt is of one packet, and signatures are all that counts",
@@ -128,10 +138,10 @@ def verify_command(
                 what_to_do="name the packet of that repair order",
             )
         _refuse_judging(least)
-        quick = skip_signatures
-        report = _verify_log(path, wanted, signatures=not quick, anew=rebuild)
+        how = _how(since_file, quick=skip_signatures)
+        report = _verify_log(wanted, partial(how, path, anew=rebuild))
     else:
-        _refuse_for_packets(rebuild=rebuild)
+        _refuse_for_packets(since_file, rebuild=rebuild)
         report = check_file(GivenFile(str(path), common.read(path)), wanted)
     if form == "json":
         common.print_json(report.to_json())
@@ -215,29 +225,36 @@ def _is_log(path: Path) -> bool:
         return file.read(len(LOG_HEAD)) == LOG_HEAD
 
 
-def _refuse_for_packets(*, rebuild: bool) -> None:
+def _refuse_for_packets(since: Path | None, *, rebuild: bool) -> None:
     """Raise InputError for an option that has no sense with packets."""
-    if rebuild:
+    if rebuild or since is not None:
         raise InputError(
-            "a packet keeps nothing beside its entries",
-            where="--rebuild",
+            "a packet is read whole, and keeps nothing beside its entries",
+            where="--rebuild" if rebuild else "--since",
             what_to_do="name a log",
         )
 
 
-def _verify_log(
-    path: Path, wanted: Expectations, *, signatures: bool, anew: bool
-) -> CheckReport:
+def _how(since: Path | None, *, quick: bool) -> Callable[..., CheckReport]:
+    """Return how a log's file is verified."""
     from auditkit.log.verify_log import verify_file
+    from auditkit.log.verify_since import verify_file_since
 
-    verify = partial(
-        verify_file,
-        path,
-        signatures=signatures,
-        anew=anew,
-        trust=wanted.trust,
-        expect_key=wanted.expect_key,
-    )
+    if since is None:
+        return partial(verify_file, signatures=not quick)
+    if quick:
+        raise InputError(
+            "what is kept with --since is that every signature was verified",
+            where="--skip-signatures",
+            what_to_do="leave out one of the two",
+        )
+    return partial(verify_file_since, kept=since)
+
+
+def _verify_log(
+    wanted: Expectations, verify: Callable[..., CheckReport]
+) -> CheckReport:
+    verify = partial(verify, trust=wanted.trust, expect_key=wanted.expect_key)
     if not sys.stderr.isatty():
         return with_outsiders(verify(), wanted)
     with click.progressbar(length=1, label="Verifying", file=sys.stderr) as bar:

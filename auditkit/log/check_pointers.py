@@ -25,15 +25,20 @@ _BATCH = 5_000  # entries whose pointers are held at once
 
 @dataclass(slots=True)
 class Made:
-    """The pointers to repair orders and marks that some consecutive entries make."""
+    """The pointers to repair orders and marks that some consecutive entries make.
+
+    ``own`` are those of the entries that are of no repair order, but the log's own.
+    """
 
     orders: dict[str, OrderRow] = field(default_factory=dict)
     marks: list[Mark] = field(default_factory=list)
+    own: list[int] = field(default_factory=list)
 
     def take(self, payload: Payload) -> None:
         """Add those of the next entry."""
         order_id, seq = payload.repair_order, payload.seq
         if order_id is None:
+            self.own.append(seq)
             return
         first = self.orders.get(order_id, (order_id, seq, None))[1]
         verdict = seq if payload.event["kind"] == "verdict" else None
@@ -46,6 +51,7 @@ class Made:
             first = self.orders.get(order_id, row)[1]
             self.orders[order_id] = (order_id, first, row[2])
         self.marks += later.marks
+        self.own += later.own
 
 
 def compare(store: Store, nodes: list[Node], made: Made) -> tuple[LogProblem, ...]:
@@ -56,16 +62,34 @@ def compare(store: Store, nodes: list[Node], made: Made) -> tuple[LogProblem, ..
         ("the table of repair orders", pointers.orders(), sorted(made.orders.values())),
         ("the table of marks", pointers.marks(), sorted(set(made.marks))),
     )
-    return tuple(
-        LogProblem(
-            None, f"{what} kept beside the entries is not theirs", Unmet.POINTERS
-        )
-        for what, kept, due in tables
-        if not _are_same(kept, due)
+    return tuple(_false(what) for what, kept, due in tables if not _are(kept, due))
+
+
+def compare_new(store: Store, nodes: list[Node], made: Made) -> tuple[LogProblem, ...]:
+    """Return where pointers that new entries make are not there; more may be there."""
+    pointers = store.pointers
+    found = (
+        ("the tree", all(pointers.node(place) == node for place, node in nodes)),
+        (
+            "the table of repair orders",
+            all(
+                (kept := pointers.order(order_id)) is not None
+                and kept[1] <= first
+                and kept[2] == verdict
+                for order_id, first, verdict in made.orders.values()
+            ),
+        ),
+        ("the table of marks", all(map(pointers.has, made.marks))),
     )
+    return tuple(_false(what) for what, is_there in found if not is_there)
 
 
-def _are_same(kept: Iterator[object], due: Iterable[object]) -> bool:
+def _false(what: str) -> LogProblem:
+    text = f"{what} kept beside the entries is not theirs"
+    return LogProblem(None, text, Unmet.POINTERS)
+
+
+def _are(kept: Iterator[object], due: Iterable[object]) -> bool:
     """Return whether a table holds just what is due, in its order of bytes."""
     end = object()
     return all(next(kept, end) == one for one in due) and next(kept, end) is end

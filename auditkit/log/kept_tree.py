@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, NoReturn
 
-from auditkit.errors import AuditkitError, LogError
+from auditkit.errors import AuditkitError, KeyProblem, LogError
 from auditkit.proof import entry as entries
 from auditkit.proof import merkle
 from auditkit.proof.merkle import Frontier
@@ -33,12 +33,18 @@ _NEXT = (
 class KeptTree:
     """The tree of a log file; ``signer`` gives the key that must have signed an entry.
 
-    What it returns has been checked, or a LogError is raised.
+    What it returns has been checked, or a LogError is raised. Without ``signer`` it
+    only proves, against a root that the caller knows.
     """
 
-    def __init__(self, store: Store, signer: Signer) -> None:
+    def __init__(self, store: Store, signer: Signer | None = None) -> None:
         self._store = store
         self._signer = signer
+
+    def hint(self, size: int) -> Frontier:
+        """Return the frontier of the first entries by what is kept: not checked."""
+        peaks = (self._kept(*at) for at in merkle.complete(0, size))
+        return Frontier.of(size, list(peaks), None)
 
     def frontier(self) -> Frontier:
         """Return the frontier of all entries, held against what the last one states."""
@@ -62,7 +68,7 @@ class KeptTree:
     def prove_inclusion(self, index: int, size: int, root: bytes) -> list[bytes]:
         """Return the proof that an entry is in the tree of ``size`` with this root."""
         path = merkle.inclusion_path(size, index, self._root_of)
-        leaf = self._row(index).entry.leaf
+        leaf = self.row(index).entry.leaf
         try:
             merkle.verify_inclusion(leaf, index, size, path, root)
         except AuditkitError:
@@ -86,12 +92,20 @@ class KeptTree:
         return [self._node(*at) for at in merkle.complete(0, size)]
 
     def _node(self, level: int, index: int) -> bytes:
+        if not level:
+            self.row(index)
+        return self._kept(level, index)
+
+    def _kept(self, level: int, index: int) -> bytes:
+        """Return what is kept of a subtree, no bytes where nothing is."""
         if level:
             return self._store.pointers.node(merkle.place(level, index))
-        return self._row(index).leaf
+        row = self._store.row(index)
+        return b"" if row is None else row.leaf
 
-    def _row(self, seq: int) -> Row:
-        row = next(iter(self._store.rows(seq, seq + 1)), None)
+    def row(self, seq: int) -> Row:
+        """Return a row; LogError where it is missing."""
+        row = self._store.row(seq)
         if row is None:
             raise LogError(
                 f"entry {seq} is missing",
@@ -102,9 +116,11 @@ class KeptTree:
 
     def _signed(self, seq: int) -> tuple[Payload, bytes]:
         """Return what an entry says, its signature verified, and its leaf hash."""
-        row = self._row(seq)
+        row = self.row(seq)
         try:
             said = entries.parse_payload(row.entry.payload)
+            if self._signer is None:
+                raise KeyProblem("no key is known that may have signed it")
             entries.verify(row.entry, self._signer(said))
         except AuditkitError as error:
             self._fail(f"entry {seq} does not hold: {error.message}")

@@ -9,11 +9,11 @@ shop that deletes this file: whoever holds the later checkpoint finds that out.
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, LogError
+from auditkit.log.disk import put_text
 from auditkit.proof import note
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.note import Checkpoint
@@ -36,17 +36,7 @@ def remember(folder: Path, text: str, log_key: PublicKey) -> None:
     known = recall(folder, given.origin, log_key)
     if known is not None and known.size >= given.size:
         return
-    # A name of its own: another program may be writing one of another log.
-    handle, name = tempfile.mkstemp(".part", f"{_NAME}.", folder)
-    part = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(folder / _NAME)
-    finally:
-        part.unlink(missing_ok=True)
+    put_text(folder / _NAME, text)
 
 
 def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:

@@ -74,6 +74,21 @@ class Pointers:
                 verdict = None if row[2] is None else as_int(row[2])
                 yield as_text(row[0]), as_int(row[1]), verdict
 
+    def order(self, order_id: str) -> OrderRow | None:
+        """Return a repair order's row, None where there is none."""
+        query = "select first, verdict from repair_order where id = ?"
+        with clear_errors(self._path):
+            row = self._db.execute(query, (order_id,)).fetchone()
+        if row is None:
+            return None
+        return order_id, as_int(row[0]), None if row[1] is None else as_int(row[1])
+
+    def has(self, mark: Mark) -> bool:
+        """Return whether a mark is there."""
+        query = "select 1 from mark where kind = ? and value = ? and seq = ?"
+        with clear_errors(self._path):
+            return self._db.execute(query, mark).fetchone() is not None
+
     def marks(self) -> Iterator[Mark]:
         """Yield every mark, in order of kind, value and entry."""
         query = "select * from mark order by kind, value, seq"

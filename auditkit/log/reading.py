@@ -105,7 +105,7 @@ def marked(log: OpenLog, kind: str, value: str) -> Iterator[tuple[int, str]]:
     The table only points: each entry is opened, and its mark made anew.
     """
     for seq in log.store.pointers.marked(kind, value):
-        row = next(iter(log.store.rows(seq, seq + 1)), None)
+        row = log.store.row(seq)
         payload = None if row is None else entries.parse_payload(row.entry.payload)
         if payload is None or payload.repair_order is None:
             continue

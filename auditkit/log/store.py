@@ -180,9 +180,13 @@ class Store:
         """Return the rows of one repair order."""
         return tuple(self._rows("where repair_order = ?", (order_id,)))
 
-    def rows_of(self, kind: str) -> Iterator[Row]:
-        """Yield the rows of events of one kind."""
-        return self._rows("where kind = ?", (kind,))
+    def row(self, seq: int) -> Row | None:
+        """Return one row, None where it is missing."""
+        return next(iter(self._rows("where seq = ?", (seq,))), None)
+
+    def rows_of(self, kind: str, start: int = LOWEST) -> Iterator[Row]:
+        """Yield the rows of events of one kind, from ``start`` on."""
+        return self._rows("where kind = ? and seq >= ?", (kind, start))
 
     def last_log_seq(self) -> int:
         """Return the sequence number of the log's last event of its own, -1 if none."""
@@ -190,9 +194,9 @@ class Store:
         with clear_errors(self.path):
             return as_int(self._db.execute(query).fetchone()[0])
 
-    def log_rows(self) -> tuple[Row, ...]:
-        """Return the rows of the log's own events."""
-        return tuple(self._rows("where repair_order is null", ()))
+    def log_rows(self, start: int = LOWEST) -> tuple[Row, ...]:
+        """Return the rows of the log's own events, from ``start`` on."""
+        return tuple(self._rows("where repair_order is null and seq >= ?", (start,)))
 
     def _rows(self, where: str, values: tuple[object, ...]) -> Iterator[Row]:
         query = f"select {_ROW} from entry {where} order by seq"  # noqa: S608  constant text
@@ -213,11 +217,12 @@ class Store:
         query = "select note from checkpoint where size = ?"
         self._must_be(self._db.execute(query, (size,)), [(note,)], "a checkpoint")
 
-    def checkpoints(self) -> tuple[tuple[int, str], ...]:
-        """Return every checkpoint as (size, note), smallest first."""
-        query = "select size, note from checkpoint order by size"
+    def checkpoints(self, above: int = LOWEST) -> tuple[tuple[int, str], ...]:
+        """Return every checkpoint above a size as (size, note), smallest first."""
+        query = "select size, note from checkpoint where size > ? order by size"
         with clear_errors(self.path):
-            return tuple((as_int(r[0]), as_text(r[1])) for r in self._db.execute(query))
+            found = self._db.execute(query, (above,))
+            return tuple((as_int(r[0]), as_text(r[1])) for r in found)
 
     def newest_checkpoint(self) -> str | None:
         """Return the text of the largest checkpoint, None where there is none."""
@@ -255,14 +260,25 @@ class Store:
 
     def disclosures(self, seq: int | None = None) -> tuple[tuple[int, str, str], ...]:
         """Return the disclosures of one entry, or of all."""
-        where = "" if seq is None else " where seq = ?"
-        query = f"select seq, digest, disclosure from disclosure{where}"  # noqa: S608  constant text
+        if seq is None:
+            return self._disclosures("", ())
+        return self._disclosures("where seq = ?", (seq,))
+
+    def disclosures_from(self, seq: int) -> tuple[tuple[int, str, str], ...]:
+        """Return the disclosures of an entry and of all after it."""
+        return self._disclosures("where seq >= ?", (seq,))
+
+    def _disclosures(
+        self, where: str, values: tuple[object, ...]
+    ) -> tuple[tuple[int, str, str], ...]:
+        query = (
+            f"select seq, digest, disclosure from disclosure {where}"  # noqa: S608  constant text
+            " order by seq, digest"
+        )
         with clear_errors(self.path):
             return tuple(
                 (as_int(r[0]), as_text(r[1]), as_text(r[2]))
-                for r in self._db.execute(
-                    f"{query} order by seq, digest", () if seq is None else (seq,)
-                )
+                for r in self._db.execute(query, values)
             )
 
     def erase_disclosures(self, rows: Iterable[tuple[int, str]]) -> None:

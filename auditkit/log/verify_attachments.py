@@ -24,18 +24,19 @@ def has_attachments(store: Store, ring: KeyRing) -> bool:
 
 
 def check_attachments(
-    store: Store, ring: KeyRing
+    store: Store, ring: KeyRing, start: int = 0
 ) -> tuple[tuple[LogProblem, ...], tuple[str, ...]]:
     """Return problems of the files beside a log, and notes on the other files.
 
     A file that is altered, or here though the log says that it was erased, is a
-    problem. One that is missing is noted: it may be put back from a backup.
+    problem. One that is missing is noted: it may be put back from a backup. Those that
+    entries before ``start`` name are left out.
     """
     folder = Attachments(store.path)
     here, problems = folder.names(), []
     states: dict[str, dict[str, int]] = {"lost": {}, "elsewhere": {}}
     named: set[str] = set()
-    for seq, found in _named(store):
+    for seq, found in _named(store, start):
         named.add(found.sha256)
         gone = ring.erased_attachments.get(found.sha256)
         if found.sha256 in here:
@@ -48,6 +49,8 @@ def check_attachments(
         elif gone is None:
             state = "lost" if found.kept else "elsewhere"
             states[state].setdefault(found.sha256, seq)
+    if start:  # what earlier entries name is not known here
+        named |= here | ring.erased_attachments.keys()
     for digest, seq in ring.erased_attachments.items():
         if digest not in named:
             text = f"it erases an attachment {digest} that no entry names"
@@ -55,9 +58,9 @@ def check_attachments(
     return tuple(problems), tuple(_notes(ring, states, here - named))
 
 
-def _named(store: Store) -> Iterator[tuple[int, AttachedFile]]:
+def _named(store: Store, start: int) -> Iterator[tuple[int, AttachedFile]]:
     """Yield what entries name; an unreadable entry is reported elsewhere."""
-    for row in (row for kind in KINDS for row in store.rows_of(kind)):
+    for row in (row for kind in KINDS for row in store.rows_of(kind, start)):
         try:
             found = attached_file(parse_payload(row.entry.payload).event)
         except AuditkitError:

@@ -6,20 +6,21 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import NamedTuple
 
 from auditkit.errors import AuditkitError
 from auditkit.log.check_pointers import Made, compare, rebuild
+from auditkit.log.kept_tree import KeptTree
 from auditkit.log.store import Store
 from auditkit.log.verify_attachments import check_attachments, has_attachments
 from auditkit.proof import note
 from auditkit.proof.check_chain import check_chain
-from auditkit.proof.check_log import LogPart, check_part, read_keys
+from auditkit.proof.check_log import EnrolledKeys, LogPart, check_part, read_keys
 from auditkit.proof.check_report import CheckReport
-from auditkit.proof.judge_log import judge_log
+from auditkit.proof.judge_log import Before, JudgedLog, judge_log, sizes_of
 from auditkit.proof.keyring import KeyRing
 
 Progress = Callable[[int, int], None]
-_Checked = tuple[LogPart, Made]
 # Below so many entries, starting processes costs more than it saves.
 SMALL = 2_000
 SMALL_CHAIN = 50_000
@@ -27,6 +28,34 @@ _NO_FILE = (
     "no attachment lies beside the log; whether entries name one was not looked for, "
     "since signatures were not checked"
 )
+
+
+class Checked(NamedTuple):
+    """What one part of a log holds, and the pointers that its entries make."""
+
+    part: LogPart
+    made: Made
+
+
+class Wanted(NamedTuple):
+    """What the caller holds against a log, and who is told how far it was read.
+
+    ``trust`` is the text of an earlier checkpoint, ``expect_key`` the thumbprint (RFC
+    7638) that the log's key shall have.
+    """
+
+    trust: str | None = None
+    expect_key: str | None = None
+    progress: Progress | None = None
+
+
+class Verified(NamedTuple):
+    """A report, and what it was made of."""
+
+    report: CheckReport
+    judged: JudgedLog
+    made: Made
+    keys: EnrolledKeys
 
 
 def verify_store(
@@ -41,30 +70,36 @@ def verify_store(
 
     Attachments beside the log are checked without ``signatures`` too.
     """
+    wanted = Wanted(trust, expect_key, progress)
+    return verified(store, wanted, signatures=signatures).report
+
+
+def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verified:
+    """Check the log in a store, and return what the report was made of too."""
     keys = read_keys(store.log_rows())
-    parts = _parts(store, keys.ring, progress, signatures=signatures)
-    nodes: list[tuple[int, bytes]] | None = [] if signatures else None
-    report = judge_log(
+    checkpoints, trust = store.checkpoints(), wanted.trust
+    sizes = sizes_of(keys, checkpoints, size_of(trust))
+    parts = check_parts(
+        store, keys if signatures else None, Before(), sizes, wanted.progress
+    )
+    judged = judge_log(
         keys,
-        [part for part, _ in parts],
-        store.checkpoints(),
+        [checked.part for checked in parts],
+        checkpoints,
         store.disclosures(),
         signatures=signatures,
         trust=trust,
-        trust_size=_size_of(trust),
-        expect_key=expect_key,
-        nodes=nodes,
+        trust_size=size_of(trust),
+        expect_key=wanted.expect_key,
     )
-    if nodes is None:
-        if has_attachments(store, keys.ring):
-            return report.with_more(*check_attachments(store, keys.ring))
-        return report.with_more((), (_NO_FILE,))
-    if report.verified:  # else they are those of other entries, and that is told
-        made = Made()
-        for _, found in parts:
-            made.follow(found)
-        report = report.with_more(compare(store, nodes, made), ())
-    return report.with_more(*check_attachments(store, keys.ring))
+    made, report = made_by(parts), judged.report
+    if signatures and report.verified:  # else they are those of other entries
+        report = report.with_more(compare(store, judged.nodes, made), ())
+    if signatures or has_attachments(store, keys.ring):
+        report = report.with_more(*check_attachments(store, keys.ring))
+    else:
+        report = report.with_more((), (_NO_FILE,))
+    return Verified(report, judged, made, keys)
 
 
 def verify_file(  # noqa: PLR0913  each is one thing that a caller may hold
@@ -95,58 +130,100 @@ def verify_file(  # noqa: PLR0913  each is one thing that a caller may hold
         store.close()
 
 
-def _parts(
-    store: Store, ring: KeyRing, progress: Progress | None, *, signatures: bool
-) -> list[_Checked]:
+def made_by(parts: list[Checked]) -> Made:
+    """Return the pointers that the entries of all parts make."""
+    made = Made()
+    for checked in parts:
+        made.follow(checked.made)
+    return made
+
+
+class _Job(NamedTuple):
+    """A part to be checked: without keys, its chain alone.
+
+    ``sizes`` are those in it at which the root is needed, ``previous`` the leaf hash
+    before it, where that is known better than the file knows it.
+    """
+
+    path: Path
+    keys: KeyRing | None
+    start: int
+    stop: int | None
+    sizes: frozenset[int]
+    previous: bytes | None
+
+
+def check_parts(
+    store: Store,
+    keys: EnrolledKeys | None,
+    before: Before,
+    sizes: frozenset[int],
+    progress: Progress | None,
+) -> list[Checked]:
+    """Check what follows the entries that are known; without keys, the chain alone."""
     size, _ = store.head()
-    keys = ring if signatures else None
-    if size < (SMALL if signatures else SMALL_CHAIN):
-        return [_check_rows(store, keys, 0, None)]
+    first, ring = before.size, None if keys is None else keys.ring
+    known = before.tree.last
+    if size - first < (SMALL_CHAIN if ring is None else SMALL):
+        job = _Job(store.path, ring, first, None, sizes, known)
+        return [_check_rows(store, job)]
     cores = os.cpu_count() or 1
-    width = min(5_000, -(-size // (2 * cores)))
+    width = min(5_000, -(-(size - first) // (2 * cores)))
     jobs = [
-        (store.path, keys, start, None if start + width >= size else start + width)
-        for start in range(0, size, width)
+        _Job(
+            store.path,
+            ring,
+            start,
+            None if start + width >= size else start + width,
+            frozenset(n for n in sizes if start <= n <= start + width),
+            known if start == first else None,
+        )
+        for start in range(first, size, width)
     ]
-    parts: list[_Checked] = []
+    parts: list[Checked] = []
     with ProcessPoolExecutor(cores) as pool:
         for done, part in enumerate(pool.map(_check, jobs), 1):
             parts.append(part)
             if progress is not None:
-                progress(min(done * width, size), size)
+                progress(min(done * width, size - first), size - first)
     return parts
 
 
-def _check(job: tuple[Path, KeyRing | None, int, int | None]) -> _Checked:
-    path, keys, start, stop = job
-    store = Store.open(path)
+def _check(job: _Job) -> Checked:
+    store = Store.open(job.path)
     try:
-        return _check_rows(store, keys, start, stop)
+        return _check_rows(store, job)
     finally:
         store.close()
 
 
-def _check_rows(
-    store: Store, keys: KeyRing | None, start: int, stop: int | None
-) -> _Checked:
-    """Check a part with its signatures, or without where no keys are given."""
+def _check_rows(store: Store, job: _Job) -> Checked:
+    start, stop, made = job.start, job.stop, Made()
     low = start or None  # the first part also takes rows numbered below zero
-    previous = store.leaf_before(start) if start else None
-    made = Made()
-    if keys is None:
-        cells, sizes = store.cells(low, stop), store.checkpoint_sizes(start, stop)
+    previous = job.previous or (store.leaf_before(start) if start else None)
+    if job.keys is None:
         part = check_chain(
-            cells, start=start, stop=stop, previous=previous, sizes=sizes
+            store.cells(low, stop),
+            start=start,
+            stop=stop,
+            previous=previous,
+            sizes=job.sizes,
         )
-        return part, made
-    rows = store.rows(low, stop)
-    part = check_part(
-        rows, keys, start=start, stop=stop, previous=previous, seen=made.take
-    )
-    return part, made
+    else:
+        part = check_part(
+            store.rows(low, stop),
+            job.keys,
+            start=start,
+            stop=stop,
+            previous=previous,
+            seen=made.take,
+        )
+    # What is kept of the tree is a hint: it is held against the part before.
+    return Checked(part.with_tree(KeptTree(store).hint(start), job.sizes), made)
 
 
-def _size_of(trust: str | None) -> int | None:
+def size_of(trust: str | None) -> int | None:
+    """Return the size that a checkpoint's text states, None where it states none."""
     if trust is None:
         return None
     try:

@@ -8,8 +8,8 @@ the parts found is put together in ``auditkit.proof.judge_log``.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Container, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, VerificationError
@@ -19,6 +19,8 @@ from auditkit.proof.entry import HEADERS, Payload, parse_payload
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.log_kinds import LOG_KINDS
+from auditkit.proof.merkle import Frontier
+from auditkit.proof.tree_parts import TreePart, walk
 
 if TYPE_CHECKING:
     from auditkit.proof.row import Row
@@ -30,8 +32,9 @@ _TOGETHER = 64  # signatures that are verified one after the other
 class LogPart:
     """What the check of some consecutive rows found, and what the rest needs of it.
 
-    ``roots`` are the roots that entries state, to be compared once the whole tree is
-    known: place among ``leaves`` -> sequence number, root in hex.
+    ``roots`` are the roots that entries state, to be compared once the tree is known:
+    place among ``leaves`` -> sequence number, root in hex. ``tree`` is the tree over
+    its leaves, where its beginning was known.
     """
 
     problems: tuple[LogProblem, ...]
@@ -39,28 +42,42 @@ class LogPart:
     digests: dict[int, dict[str, str]]
     recorded: tuple[tuple[int, str], ...] = ()
     roots: Mapping[int, tuple[int, str]] = field(default_factory=dict)
+    tree: TreePart | None = None
+
+    def with_tree(self, before: Frontier, sizes: Container[int]) -> LogPart:
+        """Return it with its tree, begun where the entries before it are said to end.
+
+        ``sizes`` are those at which the root is needed.
+        """
+        return replace(self, tree=walk(before, self.leaves, self.roots, sizes))
 
 
 @dataclass(frozen=True, slots=True)
 class EnrolledKeys:
-    """The keys that a log's own events enrol, and what is wrong with those events."""
+    """The keys that a log's own events enrol, and what is wrong with those events.
+
+    ``read`` are those events' entries.
+    """
 
     ring: KeyRing
     problems: tuple[LogProblem, ...]
+    read: tuple[int, ...] = ()
 
 
 def read_keys(log_rows: Iterable[Row]) -> EnrolledKeys:
     """Return the keys that the log's own events enrol, in their order."""
     ring = KeyRing()
     problems: list[LogProblem] = []
+    read: list[int] = []
     for row in log_rows:
+        read.append(row.entry.seq)
         try:
             payload = parse_payload(row.entry.payload)
             entry.verify(row.entry, ring.signer(payload))
             ring.learn(payload)
         except AuditkitError as error:
             problems.append(LogProblem(row.entry.seq, error.message))
-    return EnrolledKeys(ring, tuple(problems))
+    return EnrolledKeys(ring, tuple(problems), tuple(read))
 
 
 class _PartCheck:

@@ -176,6 +176,7 @@ class CheckReport:
     in words, and ``intervals``, one an entry. ``texts`` are what a packet withholds,
     ``attachments`` the files that its entries name. ``packet`` is what was read, and
     ``payloads`` what its entries say, for whoever reads on; None and none for a log.
+    ``since`` is how many entries of a log were verified earlier, and not read again.
     """
 
     verified: bool
@@ -199,6 +200,7 @@ class CheckReport:
     judged: JudgedHere | None = None
     packet: Packet | None = field(default=None, repr=False, compare=False)
     payloads: tuple[Payload, ...] = field(default=(), repr=False, compare=False)
+    since: int = 0
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""
@@ -209,6 +211,9 @@ class CheckReport:
                 first, *rest = self.judged.lines
                 said += [f"{name}: {first}", *(f"    {line}" for line in rest)]
             size = self.checkpoint.size if self.checkpoint else 0
+            if self.since:
+                new = plural(self.entries - self.since, "entry", "entries")
+                entries = f"{new} since the last time, {self.entries} in all"
             said.append(
                 f"{name}: record unaltered: {entries}, checkpoint of size {size}"
             )
@@ -316,6 +321,7 @@ class CheckReport:
         return {
             "verified": self.verified,
             "entries": self.entries,
+            "since": self.since,
             "checkpoint": checkpoint,
             "log_key": self.log_key,
             "repair_order": self.repair_order if self.verified else None,

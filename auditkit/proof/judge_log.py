@@ -5,16 +5,57 @@ Pure: what ``auditkit.proof.check_log`` found comes in, a report goes out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from auditkit.errors import AuditkitError, VerificationError
 from auditkit.proof import disclosure, merkle
 from auditkit.proof.check_log import EnrolledKeys, LogPart
 from auditkit.proof.check_report import CheckReport, LogProblem, Unmet, clock_notes
 from auditkit.proof.keyring import KeyRing
+from auditkit.proof.merkle import Frontier
 from auditkit.proof.note import Checkpoint, open_checkpoint
+from auditkit.proof.tree_parts import walk
 
 _SHOWN = 5  # entries that a note names
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What is known of the entries before those that are checked, and not read again.
+
+    ``tree`` is the tree of them all, ``roots`` some of its earlier roots by size, and
+    ``digests`` what those entries withhold that later ones say was erased;
+    ``recorded`` is the last of them and when it says that it was recorded.
+    """
+
+    tree: Frontier = field(default_factory=Frontier)
+    roots: Mapping[int, bytes] = field(default_factory=dict)
+    digests: Mapping[int, dict[str, str]] = field(default_factory=dict)
+    recorded: tuple[tuple[int, str], ...] = ()
+
+    @property
+    def size(self) -> int:
+        """How many entries they are."""
+        return self.tree.size
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedLog:
+    """The report, the tree of all entries, and the subtrees completed in the parts."""
+
+    report: CheckReport
+    tree: Frontier
+    nodes: list[tuple[int, bytes]]
+
+
+def sizes_of(
+    keys: EnrolledKeys, checkpoints: Iterable[tuple[int, str]], trust: int | None
+) -> frozenset[int]:
+    """Return the sizes of a log at which its root is stated outside its entries."""
+    attested = (found.checkpoint.size for found in keys.ring.attested)
+    stated = {*attested, *(size for size, _ in checkpoints)}
+    return frozenset(stated if trust is None else stated | {trust})
 
 
 class _Whole:
@@ -24,30 +65,30 @@ class _Whole:
         self,
         keys: EnrolledKeys,
         parts: Sequence[LogPart],
-        sizes: set[int],
-        nodes: list[tuple[int, bytes]] | None,
+        sizes: frozenset[int],
+        before: Before,
     ) -> None:
         self.ring = keys.ring
-        sizes |= {found.checkpoint.size for found in self.ring.attested}
+        self.start = before.size
         found = [*keys.problems, *(p for part in parts for p in part.problems)]
         self.problems: set[LogProblem] = set(found)
-        self.digests = {s: d for part in parts for s, d in part.digests.items()}
-        frontier = merkle.Frontier()
-        self.roots = {0: merkle.EMPTY_ROOT}
-        fitted = True
+        own = {s: d for part in parts for s, d in part.digests.items()}
+        self.digests = {**before.digests, **own}
+        self.roots = {0: merkle.EMPTY_ROOT, **before.roots}
+        self.roots[self.start] = before.tree.root()
+        self.nodes: list[tuple[int, bytes]] = []
+        tree, fitted = before.tree, True
         for part in parts:
-            for place, leaf in enumerate(part.leaves):
-                if place in part.roots:
-                    seq, stated = part.roots[place]
-                    fits = stated == frontier.root().hex()
-                    if fitted and not fits:  # those after it may differ for its sake
-                        text = "its root is not that of the entries before it"
-                        self.problem(seq, text)
-                    fitted = fits
-                frontier.append(leaf, nodes)
-                if frontier.size in sizes:
-                    self.roots[frontier.size] = frontier.root()
-        self.size = frontier.size
+            made = part.tree
+            if made is None or not (fitted and made.follows(tree)):
+                made = walk(tree, part.leaves, part.roots, sizes, fitted=fitted)
+            for seq in made.false:
+                self.problem(seq, "its root is not that of the entries before it")
+            self.roots |= made.roots
+            self.nodes += made.nodes
+            tree, fitted = made.after, made.fits
+        self.tree = tree
+        self.size = tree.size
         self.kept: set[str] = set()
 
     def problem(self, seq: int | None, text: str) -> None:
@@ -81,6 +122,8 @@ class _Whole:
         """Check that every text said to be erased is one that an entry withheld."""
         signed = {d: (s, p) for s, f in self.digests.items() for d, p in f.items()}
         for digest, erasure in self.ring.erased.items():
+            if erasure.seq < self.start:
+                continue
             if signed.get(digest) != (erasure.of, erasure.path):
                 text = f"it erases a text at {erasure.path} that no entry withholds"
                 self.problem(erasure.seq, text)
@@ -88,6 +131,8 @@ class _Whole:
     def attested(self) -> None:
         """Check that what outsiders attested is of this very log."""
         for found in self.ring.attested:
+            if found.seq is not None and found.seq < self.start:
+                continue
             size, root = found.checkpoint.size, found.checkpoint.root
             if self.roots.get(size) != root:
                 text = (
@@ -105,7 +150,7 @@ class _Whole:
         lost = {
             seq: len(gone)
             for seq, found in self.digests.items()
-            if (gone := found.keys() - self.kept - erased.keys())
+            if seq >= self.start and (gone := found.keys() - self.kept - erased.keys())
         }
         if lost and signatures:
             where = ", ".join(str(seq) for seq in sorted(lost)[:_SHOWN])
@@ -167,16 +212,18 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     trust: str | None = None,
     trust_size: int | None = None,
     expect_key: str | None = None,
-    nodes: list[tuple[int, bytes]] | None = None,
-) -> CheckReport:
-    """Return what holds and what does not, from the parts of a whole log.
+    before: Before | None = None,
+) -> JudgedLog:
+    """Return what holds and what does not, from the parts of a log.
 
     ``expect_key`` is the thumbprint (RFC 7638) that a reader got elsewhere. ``trust``
-    is the text of an earlier checkpoint and ``trust_size`` the size it states. To
-    ``nodes`` the subtrees of the tree are added: see ``merkle.Frontier.append``.
+    is the text of an earlier checkpoint and ``trust_size`` the size it states.
+    ``before`` is what is known of the entries before the parts; without it, they are
+    those of the whole log.
     """
-    sizes = {size for size, _ in checkpoints} | {trust_size or 0}
-    whole = _Whole(keys, parts, sizes, nodes)
+    sizes = sizes_of(keys, checkpoints, trust_size)
+    before = before or Before()
+    whole = _Whole(keys, parts, sizes, before)
     newest: Checkpoint | None = None
     for size, note in checkpoints:
         newest = whole.checkpoint(size, note, "the checkpoint") or newest
@@ -195,15 +242,16 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     problems = sorted(
         whole.problems, key=lambda p: (p.seq is None, p.seq or 0, p.problem)
     )
-    recorded = tuple(pair for part in parts for pair in part.recorded)
-    return CheckReport(
+    recorded = *before.recorded, *(pair for part in parts for pair in part.recorded)
+    trusted = bool(trust or before.size)
+    report = CheckReport(
         verified=not problems,
         entries=whole.size,
         checkpoint=newest,
         log_key=found,
         problems=tuple(problems),
         notes=(
-            *_notes(newest, whole.size, signatures=signatures, trusted=bool(trust)),
+            *_notes(newest, whole.size, signatures=signatures, trusted=trusted),
             *whole.gone(signatures=signatures),
             *keys.ring.continues(),
             *_closed(keys.ring),
@@ -211,7 +259,9 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
         ),
         recorded=recorded,
         attested=tuple(keys.ring.attested),
+        since=before.size,
     )
+    return JudgedLog(report, whole.tree, whole.nodes)
 
 
 def _closed(ring: KeyRing) -> tuple[str, ...]:

@@ -300,7 +300,7 @@ def test_every_byte_of_every_entry(closed, tmp_path):
 
     def checked(rows):
         keys = read_keys(row for row in rows if row.repair_order is None)
-        return judge_log(keys, [check_part(rows, keys.ring)], checkpoints, ())
+        return judge_log(keys, [check_part(rows, keys.ring)], checkpoints, ()).report
 
     def report(index, row):
         return checked([*rows[:index], row, *rows[index + 1 :]])

@@ -1,0 +1,177 @@
+"""Prints what the daily work costs beside a log of 1,000, 100,000, 1,000,000 entries.
+
+Run it with ``python tests/benchmarks/growth.py [--sizes N,N,...] [--folder FOLDER]``.
+The same work is done in turns beside each log; what is printed are the medians of the
+ratios to the smallest log, taken round by round. Nothing here passes or fails.
+
+The logs are of an invented shop: demo order RO-1001 again and again, each with a VIN
+and a mileage of its own, 13 entries an order, written 100 orders a transaction without
+being validated or judged: a checkpoint for 100 orders, where a shop has one for each.
+Logs that lie in the folder are taken as they are. Left out of what is timed: the start
+of Python, opening the key files (always as slow, on purpose) and judging.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import statistics
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from functools import partialmethod
+from importlib.resources import files
+from pathlib import Path
+
+from auditkit.log.ledger import Ledger
+from auditkit.log.marks import LIVE, SAID, VIN
+from auditkit.log.sealing import withhold
+from auditkit.order.events import RepairOrder
+from auditkit.order.judgement import Judgement
+from auditkit.order.policy import DEFAULT
+from auditkit.order.record import Record
+from auditkit.plugin.loading import load_catalogue
+from auditkit.proof.keys import PrivateKey
+
+PASSPHRASE = b"a passphrase for benchmarks"
+PERSON = "mechanic-1"
+TOGETHER = 100  # orders in a transaction
+RECORD = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
+TEXT = json.dumps(RECORD["events"])
+OLD_VIN = RECORD["events"][0]["vehicle"]["vin"]
+
+
+def events_of(number: int) -> list[dict]:
+    """Return the events of an order whose vehicle has VIN and counts of its own."""
+    tail = f"{number % 1000:03}"
+    counts = f"{number // 1000 % 256:02X} {number // 256_000 % 256:02X}"
+    frame = " ".join(f"{ord(c):02X}" for c in tail)
+    text = TEXT.replace("41 30 30 30 31 32 33", f"41 30 30 30 {frame}")
+    text = text.replace("41 31 09 12", f"41 31 {counts}")
+    return json.loads(text.replace(OLD_VIN, OLD_VIN[:-3] + tail))
+
+
+def build(path: Path, entries: int) -> None:
+    """Write a log of about so many entries."""
+    with Ledger.create(
+        path, shop="Bench", person=PERSON, passphrase=PASSPHRASE
+    ) as ledger:
+        signer = ledger.signer(PERSON, PASSPHRASE)
+        key = ledger.log_signer(PASSPHRASE)
+        orders = entries // (len(RECORD["events"]) + 1)
+        for start in range(0, orders, TOGETHER):
+            with ledger.writing() as writer:
+                for number in range(start, min(start + TOGETHER, orders)):
+                    order = f"RO-{number:06}"
+                    seqs = [
+                        writer.add_sealed(order, withhold(e, DEFAULT), PERSON, signer)
+                        for e in events_of(number)
+                    ]
+                    writer.add(order, VERDICT | {"judged": seqs}, PERSON, signer)
+                writer.finish(key)
+
+
+def judged(number: int, order_id: str) -> tuple[Record, Judgement]:
+    record = Record(order_id, tuple(events_of(number)))
+    order = RepairOrder.fold(order_id, record.events)
+    return record, load_catalogue().judge(order)
+
+
+VERDICT = {
+    "kind": "verdict",
+    "at": "2026-03-02T12:00:00+01:00",
+    "by": PERSON,
+    "verdict": "vouched",
+    "statement": ["invented for a benchmark"],
+}
+
+
+def works(path: Path, entries: int) -> Iterator[tuple[str, Callable[[], None]]]:
+    """Yield each kind of daily work beside a log, from opening it to closing it."""
+    middle = f"RO-{entries // 26:06}"
+    word = str(time.time_ns())
+    made: list[str] = []
+
+    def opened(work: Callable[[Ledger], object]) -> Callable[[], None]:
+        def run() -> None:
+            with Ledger.open(path) as ledger:
+                ledger._unlocked.update(keys)
+                work(ledger)
+
+        return run
+
+    with Ledger.open(path) as ledger:
+        ledger.signer(PERSON, PASSPHRASE)
+        ledger.log_signer(PASSPHRASE)
+        keys = dict(ledger._unlocked)
+        record, judgement = judged(1, "NEW")
+
+    def add(ledger: Ledger) -> None:
+        made.append(f"NEW-{word}-{len(made)}")
+        given = Record(made[-1], record.events)
+        own = RepairOrder.fold(given.repair_order, given.events)
+        for event in own.of("readout"):
+            ledger.holders(SAID, event.said)
+        judgement_ = Judgement(
+            given.repair_order,
+            judgement.verdict,
+            judgement.findings,
+            judgement.rules,
+            judgement.policy,
+            judgement.catalogue,
+        )
+        ledger.record(
+            given, judgement_, passphrase=PASSPHRASE, unproven_reason="a benchmark"
+        )
+
+    yield "open", opened(lambda ledger: ledger.origin)
+    yield "record an order of 13 entries", opened(add)
+    yield "packet of an order in the middle", opened(lambda log: log.packet(middle))
+    yield "show it", opened(lambda log: log.show(middle))
+    yield "list the newest 20", opened(lambda log: log.orders(most=20))
+    yield "list the open ones", opened(lambda log: log.orders(only_open=True))
+    vin = OLD_VIN[:-3] + "999"
+    yield "who holds this readout", opened(lambda log: log.holders(LIVE, "none"))
+    yield "no order of this VIN", opened(lambda log: log.holders(VIN, vin[::-1]))
+    yield "checkpoint", opened(lambda log: log.checkpoint())
+
+
+def seconds(work: Callable[[], None]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--sizes", default="1000,100000,1000000")
+    parser.add_argument("--folder", type=Path)
+    parser.add_argument("--rounds", type=int, default=15)
+    asked = parser.parse_args()
+    sizes = [int(size) for size in asked.sizes.split(",")]
+    PrivateKey.to_pkcs12 = partialmethod(PrivateKey.to_pkcs12, kdf_rounds=1000)
+    with tempfile.TemporaryDirectory() as made:
+        folder = asked.folder or Path(made)
+        paths = [folder / f"{size}.auditlog" for size in sizes]
+        for path, size in zip(paths, sizes, strict=True):
+            if not path.exists():
+                took = seconds(lambda p=path, n=size: build(p, n))
+                print(f"{path.name}: written in {took:.0f} s", flush=True)
+        table = [
+            dict(works(path, size)) for path, size in zip(paths, sizes, strict=True)
+        ]
+        head = "".join(f"{f'{size:,}':>14}" for size in sizes)
+        print(f"{'work, times that at the smallest':<36}{head}   ms at the smallest")
+        for name in table[0]:
+            rounds = [[seconds(w[name]) for w in table] for _ in range(asked.rounds)]
+            ratios = [
+                statistics.median(took[n] / took[0] for took in rounds)
+                for n in range(len(sizes))
+            ]
+            said = "".join(f"{ratio:14.2f}" for ratio in ratios)
+            least = statistics.median(took[0] for took in rounds)
+            print(f"{name:<36}{said}   {1000 * least:.1f}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
