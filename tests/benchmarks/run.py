@@ -2,7 +2,18 @@
 
 Run it with ``python tests/benchmarks/run.py [--quick]``. A ratio of 1.00 means as
 fast as the floor; nothing here passes or fails. Each pair is measured in turns,
-several times, and the median of the ratios is shown.
+several times, and the median of the ratios is shown. Growth with the size of the log is
+``growth.py``'s.
+
+The floors are the least that a log of signed events could do, and leave out what this
+one does besides. Appending and importing: parse, sign, hash, insert, commit; not the
+schema that the event must fit, the root of the tree that each entry states, the
+subtrees and look-ups kept beside it, the index by repair order, and the reading back of
+what was inserted. The quick check: read and hash; not the chain, the tree, the
+checkpoints and the files beside the log. The full check: Ed25519 alone, over as many
+processes; not the form of each payload, the chain, the root of each entry, the subtrees
+and look-ups, and reading the file. Its entries are bench tests: a readout costs more,
+since its marks are made anew of its answers.
 """
 
 from __future__ import annotations
@@ -26,6 +37,8 @@ from pathlib import Path
 
 from auditkit.log.ledger import Ledger
 from auditkit.log.store import Store
+from auditkit.log.verified_state import VerifiedState
+from auditkit.log.verify_since import verify_since
 from auditkit.obd import decode, services
 from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.schema import validate_event
@@ -137,7 +150,7 @@ def appends(folder: Path, count: int, rounds: int) -> None:
         for _ in range(count):
             one([json.loads(TEXT)])
 
-    ratio("append one event, durable", ">= 0.85", durable_floor, durable, rounds=rounds)
+    ratio("append one event, durable", ">= 0.75", durable_floor, durable, rounds=rounds)
 
     def batch_floor() -> None:
         for _ in range(10):
@@ -150,7 +163,7 @@ def appends(folder: Path, count: int, rounds: int) -> None:
         for _ in range(10):
             one([json.loads(TEXT) for _ in range(count)])
 
-    ratio(f"import in batches of {count}", ">= 0.75", batch_floor, batch, rounds=rounds)
+    ratio(f"import in batches of {count}", ">= 0.70", batch_floor, batch, rounds=rounds)
     ledger.close()
     db.close()
 
@@ -190,7 +203,7 @@ def verification(folder: Path, count: int, rounds: int) -> None:
 
     ratio(
         f"verify {count} entries, chain and tree only",
-        ">= 0.60",
+        ">= 0.65",
         read_floor,
         lambda: verify(signatures=False),
         rounds=rounds,
@@ -212,11 +225,56 @@ def verification(folder: Path, count: int, rounds: int) -> None:
 
     ratio(
         f"verify every signature, {cores} cores",
-        ">= 0.90",
+        ">= 0.80",
         bare_floor,
         lambda: verify(signatures=True),
         rounds=rounds,
     )
+    again(folder, path, count, rounds)
+
+
+def again(folder: Path, path: Path, count: int, rounds: int) -> None:
+    """Verify what is new in a log, beside a log of about as many entries alone."""
+    alone = folder / "alone.log"
+    new = count // 10
+    with Ledger.create(
+        alone, shop="Bench", person="mechanic-1", passphrase=b"pass"
+    ) as ledger:
+        state = _grown(path, 0)
+        events = [json.loads(TEXT) for _ in range(new)]
+        signer = ledger.signer("mechanic-1", b"pass")
+        ledger.append("RO-1", events, person="mechanic-1", signer=signer)
+    _grown(path, new)
+
+    def verify_new() -> None:
+        store = Store.open(path)
+        report = verify_since(store, state).report
+        store.close()
+        if not report.verified or report.entries - report.since != new:
+            raise AssertionError(report.problems)
+
+    def verify_alone() -> None:
+        store = Store.open(alone)
+        report = verify_since(store, None).report
+        store.close()
+        if not report.verified:
+            raise AssertionError(report.problems)
+
+    pairs = [(seconds(verify_alone), seconds(verify_new)) for _ in range(rounds * 3)]
+    times = statistics.median(w / f for f, w in pairs)
+    name = f"verify {new} new of {count}, times those alone"
+    print(f"{name:<46} {'<= 1.5':>8} {times:7.2f}")
+
+
+def _grown(path: Path, number: int) -> VerifiedState | None:
+    """Append events to a log; without any, verify it and return what is to be kept."""
+    with Ledger.open(path) as ledger:
+        if number == 0:
+            return verify_since(ledger.store, None).state
+        signer = ledger.signer("mechanic-1", b"pass")
+        events = [json.loads(TEXT) for _ in range(number)]
+        ledger.append("RO-1", events, person="mechanic-1", signer=signer)
+    return None
 
 
 def decoding(count: int, rounds: int) -> None:
