@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from auditkit.plugin import (
     Event,
@@ -16,6 +18,7 @@ from auditkit.plugin import (
     Rule,
     Shown,
     addressed,
+    captured_at,
     faults_of,
     hookimpl,
     readout_of,
@@ -76,6 +79,109 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
                 tuple(events),
                 fault.subject,
             )
+
+
+@rule("fault-back-in-another-order", question=Question.FAULT_GONE)
+def back_elsewhere(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a readout in another repair order that holds the fault after the repair.
+
+    What it checks
+    Of the other repair orders of this vehicle (by VIN), among the records judged
+    together and in the shop's log, no readout captured after the last attempt speaks
+    against it as one in this order would: the fault is pending, or stored after a clear
+    or with the lamp on; or a code of its row and place is new after a clear. What was
+    recorded after this order had been closed is left out.
+
+    Why it matters
+    A readout that still holds the fault is not undone by being put under another
+    number.
+
+    Example
+    The readout of 14:00 that still holds P0401 lies in a second order, opened for it.
+
+    What to do
+    Find the remaining cause; after the next repair, read again.
+    """
+    for fault in addressed(order):
+        start = fault.proof_starts(order)
+        if start is None:
+            continue
+        since = order.events[start].at.timestamp()
+        own = order.after(start, "readout")
+        for other in order.others:
+            theirs = [e for e in other.of("readout") if captured_at(e) > since]
+            for problem, event in _against_with(order, fault, own, theirs):
+                yield Problem(
+                    f"{problem.message}, in the readout that repair order {other.id} "
+                    f"of the same vehicle captured {event.text('captured')}",
+                    problem.what_to_do,
+                    contradicts=True,
+                    subject=fault.subject,
+                )
+
+
+def _against_with(
+    order: RepairOrder, fault: Fault, own: Sequence[Event], theirs: Sequence[Event]
+) -> Iterator[tuple[Problem, Event]]:
+    """Yield what another order's readouts, among the own ones, say against a fault."""
+    first = len(order.events)
+    moved = [replace(e, index=first + place) for place, e in enumerate(theirs)]
+    after = sorted((*own, *moved), key=captured_at)
+    for problem in _against(order, fault, [(e, readout_of(e)) for e in after]):
+        if problem.event is not None and problem.event >= first:
+            yield problem, theirs[problem.event - first]
+
+
+@rule("failed-attempt-not-told", question=Question.FAULT_GONE)
+def earlier_attempt(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds an earlier attempt that failed, under another number, and is not told.
+
+    What it checks
+    Where another repair order of this vehicle (by VIN) worked on the same fault before,
+    and its own readouts speak against it, the opening or a diagnosis of this one names
+    that order by its number.
+
+    Why it matters
+    A second attempt is honest work. Under a number of its own it looks like the first,
+    and whoever holds its packet alone does not learn of the other.
+
+    Example
+    Order RO-7 ended contradicted on Monday; on Tuesday RO-9 proves the same repair.
+
+    What to do
+    Name the other repair order in a diagnosis: a further one may follow.
+    """
+    said = " ".join(
+        f"{e.text('complaint')} {e.text('reasoning')}"
+        for e in order.of("opening", "diagnosis")
+    )
+    for fault in addressed(order):
+        for other in order.others:
+            if re.search(rf"(?<![\w-]){re.escape(other.id)}(?![\w-])", said):
+                continue
+            if any(
+                _failed_before(other, one, order, fault) for one in addressed(other)
+            ):
+                yield Problem(
+                    f"repair order {other.id} of the same vehicle worked on "
+                    f"{fault.code} before, and its readouts speak against it: this "
+                    "order does not tell of it",
+                    f"name {other.id} in a diagnosis: a further one may follow",
+                    subject=fault.subject,
+                )
+
+
+def _failed_before(
+    other: RepairOrder, theirs: Fault, order: RepairOrder, fault: Fault
+) -> bool:
+    """Return whether another order tried to mend the same fault before, and failed."""
+    start, own = theirs.proof_starts(other), fault.last_repair
+    if theirs.code != fault.code or start is None or own is None:
+        return False
+    if other.events[start].at > order.events[own].at:
+        return False
+    after = [(e, readout_of(e)) for e in other.after(start, "readout")]
+    return any(_against(other, theirs, after))
 
 
 def _names(fault: Fault) -> str:
@@ -268,4 +374,4 @@ def _lacking(
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
-    return (not_gone,)
+    return (not_gone, back_elsewhere, earlier_attempt)

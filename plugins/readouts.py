@@ -170,7 +170,8 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     What each readout says, comments and spacing left out, is not what a readout of
-    another repair order says, among the records judged together and in the shop's log.
+    another repair order says, among the records judged together and in the shop's log;
+    nor are all of its live and counting values another's, where it holds three or more.
 
     Why it matters
     Two vehicles, or two days, do not give the same bytes with the same time stamps.
@@ -184,6 +185,14 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """
     for event in order.of("readout"):
         other = order.elsewhere.get(event.said)
+        copied_from = order.elsewhere.get(event.live)
+        if other is None and copied_from is not None:
+            yield Problem(
+                "all live and counting values of the readout are those of one of "
+                f"repair order {copied_from}",
+                "capture a readout of this vehicle for this repair order",
+                event.index,
+            )
         if other is not None:
             yield Problem(
                 f"the readout is answer for answer one of repair order {other}",

@@ -50,7 +50,8 @@ class _Logged:
     """What a log holds: who holds a readout, and when an order was recorded.
 
     ``holders`` gives the repair orders with a mark, by its kind and value; ``picture``
-    gives the bytes of one that lies beside the log. ``now`` is when the events of a
+    gives the bytes of one that lies beside the log, ``others`` the other orders of an
+    order's vehicle. ``now`` is when the events of a
     record that are not in the log will be recorded; None where none are to be: each
     then counts as recorded at its own time.
     """
@@ -59,6 +60,7 @@ class _Logged:
     recorded_at: Callable[[str], tuple[str, ...]]
     now: datetime | None
     picture: Callable[[str], bytes | None] = lambda _: None
+    others: Callable[[RepairOrder], tuple[RepairOrder, ...]] = lambda _: ()
 
     def times(self, record: Record) -> tuple[str, ...]:
         """Return when each event of a record was or will be recorded; empty: never."""
@@ -88,6 +90,7 @@ def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
         ledger.recorded_at,
         now,
         ledger.attachments.get,
+        ledger.others,
     )
 
 
@@ -105,6 +108,7 @@ def _judged(
     known = common.read_register(register)
     orders: list[tuple[Path, Record, RepairOrder]] = []
     holders: dict[str, set[str]] = {}
+    vehicles: dict[str, dict[str, RepairOrder]] = {}
     for path in paths:
         record = common.read_record(path, catalogue)
         record = with_specifications(record, known)
@@ -115,19 +119,31 @@ def _judged(
             pictures=looked_at(logged.pictures(record)),
         )
         orders.append((path, record, order))
-        for digest in order.readouts | order.attached:
+        for digest in order.readouts | order.lives | order.attached:
             holders.setdefault(digest, set()).add(order.id)
+        for vin in order.vins:
+            vehicles.setdefault(vin, {})[order.id] = order
     judged: list[tuple[Path, Record, Judgement]] = []
     with _progress(orders, "Judging") as items:
         for path, record, order in items:
-            marks = (("said", order.readouts), ("file", order.attached))
+            marks = {
+                "said": order.readouts,
+                "live": order.lives,
+                "file": order.attached,
+            }
             others = {
                 digest: (holders[digest] | logged.holders(kind, digest)) - {order.id}
-                for kind, digests in marks
+                for kind, digests in marks.items()
                 for digest in digests
             }
             elsewhere = {d: min(names) for d, names in others.items() if names}
-            beside = replace(order, elsewhere=elsewhere)
+            of_vehicle = {other.id: other for other in logged.others(order)}
+            for vin in order.vins:
+                of_vehicle |= vehicles[vin]
+            of_vehicle.pop(order.id, None)
+            beside = replace(
+                order, elsewhere=elsewhere, others=tuple(of_vehicle.values())
+            )
             judged.append((path, record, catalogue.judge(beside, policy)))
     return judged
 

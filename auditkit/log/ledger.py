@@ -40,6 +40,7 @@ class Ledger(OpenLog):
     show = reading.show
     marked = reading.marked
     holders = reading.holders
+    others = reading.others
     recorded_at = reading.recorded_at
 
     record = recording.record

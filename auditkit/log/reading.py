@@ -15,6 +15,7 @@ from auditkit.log.logged_order import (
 )
 from auditkit.log.marks import DAY, VIN, marks_of
 from auditkit.log.open_log import OpenLog
+from auditkit.order.events import RepairOrder
 from auditkit.proof import disclosure
 from auditkit.proof import entry as entries
 from auditkit.proof.row import Row
@@ -116,3 +117,22 @@ def marked(log: OpenLog, kind: str, value: str) -> Iterator[tuple[int, str]]:
 def holders(log: OpenLog, kind: str, value: str) -> frozenset[str]:
     """Return the repair orders with an event that bears a mark."""
     return frozenset(order for _, order in marked(log, kind, value))
+
+
+def others(log: OpenLog, order: RepairOrder) -> tuple[RepairOrder, ...]:
+    """Return the other repair orders of an order's vehicle, by its VINs.
+
+    Of each what was written down before the log had this one as it is closed now: what
+    came later nobody could know then.
+    """
+    own = logged_events(log, order.id)
+    is_closed = bool(own) and own[-1].event.get("kind") == "verdict"
+    until = own[-1].seq if is_closed else None
+    ids = {other for vin in order.vins for other in holders(log, VIN, vin)} - {order.id}
+    found = []
+    for other in sorted(ids):
+        lines = logged_events(log, other)
+        known = [line.event for line in lines if until is None or line.seq < until]
+        if known:
+            found.append(RepairOrder.fold(other, known))
+    return tuple(found)

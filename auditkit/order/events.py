@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
-from auditkit.obd.fingerprint import said_sha256
+from auditkit.obd.fingerprint import fingerprint, live_sha256, said_sha256
 from auditkit.order.once import once
 from auditkit.text.values import Json
 
@@ -82,6 +82,11 @@ class Event:
         """SHA-256 of the answers in a readout's raw text, whatever its spelling."""
         return said_sha256(self.text("raw"))
 
+    @property
+    def live(self) -> str:
+        """SHA-256 of a readout's live and counting values; empty for too few."""
+        return live_sha256(self.text("raw"))
+
     def items(self, name: str) -> Iterator[Mapping[str, Json]]:
         """Yield the objects of the array ``name``; none where it is absent."""
         value = self.data.get(name)
@@ -105,8 +110,10 @@ class Event:
 class RepairOrder:
     """The events of one job, in the order they were written, amendments applied.
 
-    ``elsewhere`` tells of other repair orders: the SHA-256 of what a readout says, or
-    of an attachment -> the order that holds it. It is empty where nobody looked.
+    ``elsewhere`` tells of other repair orders: the SHA-256 of what a readout says, of
+    its live values, or of an attachment -> the order that holds it. ``others`` are
+    other repair orders of the same vehicle, as far as they were written down before
+    this one was closed. Both are empty where nobody looked.
     ``recorded`` says for each event when it was recorded (RFC 3339); empty for a record
     that lies in no log yet. ``pictures`` are the attachments whose bytes are here, by
     SHA-256, each with why it is no picture to go by, or nothing
@@ -118,6 +125,7 @@ class RepairOrder:
     elsewhere: Mapping[str, str] = field(default_factory=dict)
     recorded: tuple[str, ...] = ()
     pictures: Mapping[str, str] = field(default_factory=dict)
+    others: tuple[RepairOrder, ...] = ()
     kept: dict[tuple[object, ...], object] = field(
         init=False, default_factory=dict, repr=False, compare=False
     )
@@ -161,7 +169,7 @@ class RepairOrder:
     def without(self, amendments: Collection[int]) -> RepairOrder:
         """Return the order as if the amendments at these places corrected nothing."""
         written = [e.data if e.recorded is None else e.recorded for e in self.events]
-        return RepairOrder.fold(
+        folded = RepairOrder.fold(
             self.id,
             written,
             self.elsewhere,
@@ -169,6 +177,7 @@ class RepairOrder:
             pictures=self.pictures,
             left_out=amendments,
         )
+        return replace(folded, others=self.others)
 
     def day(self, place: int | None = None) -> str:
         """Return the day (UTC, RFC 3339 date) by which a step had been recorded.
@@ -213,6 +222,21 @@ class RepairOrder:
     def readouts(self) -> frozenset[str]:
         """SHA-256 of what each readout says, by which a copy is known."""
         return frozenset(e.said for e in self.of("readout") if e.text("raw"))
+
+    @property
+    def lives(self) -> frozenset[str]:
+        """SHA-256 of each readout's live and counting values, by which too."""
+        return frozenset(e.live for e in self.of("readout")) - {""}
+
+    @property
+    def vins(self) -> frozenset[str]:
+        """Every VIN that the opening states, or a readout, read or typed."""
+        stated = [e.object("vehicle").get("vin") for e in self.of("opening")]
+        stated += [e.object("typed").get("vin") for e in self.of("readout")]
+        read = (
+            vin for e in self.of("readout") for vin in fingerprint(e.text("raw")).vins
+        )
+        return frozenset(read).union(vin for vin in stated if isinstance(vin, str))
 
     @property
     def attached(self) -> frozenset[str]:

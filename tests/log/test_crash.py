@@ -49,7 +49,7 @@ def test_four_writers_keep_one_chain(path, ledger):
 
 
 def test_full_disk_is_one_clear_error_and_loses_nothing(path, ledger):
-    writer = appending(path, PASSPHRASE, 100_000, file_size=200_000)
+    writer = appending(path, PASSPHRASE, 100_000, file_size=400_000)
     writer.ready()
     *given, error = writer.end()
     assert writer.process.exitcode == 2

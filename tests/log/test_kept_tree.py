@@ -159,7 +159,7 @@ def test_a_false_pointer_is_told_apart_from_an_altered_entry(
     status, out, _ = run("verify", path)
     assert status == 1
     assert "what is kept beside its entries is not made of them" in out
-    assert "next: give 'auditkit verify --rebuild'" in out
+    assert "what to do: give 'auditkit verify --rebuild'" in out
     status, out, _ = run("verify", path, "--rebuild")
     assert (status, "record unaltered: 41 entries" in out) == (0, True)
     assert verify_file(path).verified

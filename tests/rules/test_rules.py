@@ -1,6 +1,7 @@
 """Every rule: its page, records that pass it and records that fail it."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,7 @@ from auditkit.plugin.loading import load_catalogue
 HERE = Path(__file__).parent
 BASES = Bases(HERE / "bases")
 CASES = {
-    path.stem: read_cases(path, BASES, ("pass", "fail"), beside=("elsewhere",))
+    path.stem: read_cases(path, BASES, ("pass", "fail"), beside=("elsewhere", "others"))
     for path in sorted(HERE.glob("*.toml"))
 }
 CATALOGUE = load_catalogue()
@@ -29,8 +30,17 @@ EACH = [
 ]
 
 
-def problems(rule, record, elsewhere=None):
+def other(table):
+    """Return another repair order of the same vehicle: its id, base and changes."""
+    changes = {name: value for name, value in table.items() if name != "id"}
+    record = record_of(BASES.expand(changes, table["id"]))
+    assert validate_record(record, CATALOGUE.events) == []
+    return RepairOrder.fold(table["id"], record["events"])
+
+
+def problems(rule, record, elsewhere=None, others=()):
     order = RepairOrder.fold(record["repair_order"], record["events"], elsewhere)
+    order = replace(order, others=tuple(map(other, others)))
     found = CATALOGUE.rule(rule)
     said = found.check(order, CATALOGUE.parameters(found))
     return [one for one in said if not isinstance(one, Shown)]
@@ -38,10 +48,11 @@ def problems(rule, record, elsewhere=None):
 
 @pytest.mark.parametrize(("rule", "kind", "case"), EACH)
 def test_case(rule, kind, case):
-    """A case is a record; "elsewhere" tells what other repair orders hold."""
+    """A case is a record; "elsewhere" and "others" tell of other repair orders."""
     record = case.record
     assert validate_record(record, CATALOGUE.events) == []
-    found = problems(rule, record, case.beside.get("elsewhere"))
+    beside = case.beside
+    found = problems(rule, record, beside.get("elsewhere"), beside.get("others", ()))
     assert bool(found) is (kind == "fail"), found
     for problem in found:
         assert problem.message

@@ -42,6 +42,7 @@ class Draft:
         self.record = record(name, way)
         self.recorded: list[str] = []
         self.elsewhere: dict[str, str] = {}
+        self.others: tuple[RepairOrder, ...] = ()
         self.pictures = dict(PICTURES)
         self.catalogue = CATALOGUE
         self.signing: Signing | None = None
@@ -84,9 +85,10 @@ class Draft:
     @property
     def order(self) -> RepairOrder:
         recorded = tuple(self.recorded)
-        return RepairOrder.fold(
+        folded = RepairOrder.fold(
             "RO-1", self.events, self.elsewhere, recorded, pictures=self.pictures
         )
+        return replace(folded, others=self.others)
 
     def judged(self, *without: str) -> Judgement:
         """Judge it by the default policy and by all rules, but those of these names.
@@ -209,7 +211,7 @@ def made(one: Family, variant: object, job: str) -> Bogus | None:
 
 
 def _whole(draft: Draft) -> tuple:
-    told = draft.events, draft.recorded, draft.elsewhere, draft.pictures
+    told = draft.events, draft.recorded, draft.elsewhere, draft.pictures, draft.others
     return *told, draft.catalogue is CATALOGUE, draft.signing is None
 
 

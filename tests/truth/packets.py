@@ -71,9 +71,9 @@ def signed(order: RepairOrder, signing: Signing):
         with Ledger.open(
             Path(place) / "shop.auditlog", clock=lambda: clock[0]
         ) as ledger:
-            writer = Writer(ledger.store, ledger.origin, lambda: clock[0])
+            tree = ledger.tree.frontier()
+            writer = Writer(ledger.store, ledger.origin, lambda: clock[0], tree)
             with ledger.store.transaction():
-                writer.start()
                 if signing.earlier:
                     first = RepairOrder.fold("RO-0", signing.earlier)
                     _close(writer, clock, first, Signing(), key)

@@ -11,8 +11,9 @@ import pytest
 import sampling
 
 import truth.families
+import truth.log_families
 import truth.lone_families
-import truth.signed_families  # noqa: F401  all three fill the table of families
+import truth.signed_families  # noqa: F401  all four fill the table of families
 from auditkit.order.findings import Severity, Shown
 from truth.bogus import (
     FAMILIES,

@@ -1,0 +1,115 @@
+"""What the log holds of the same vehicle under another number, when an order is judged.
+
+The orders are the demo's, invented; RO-1001 is proven in itself.
+"""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+PENDING = "> 07\n7E8 02 47 00 00 00 00 00 00"
+DISTANCE = re.compile("(7E8 04 41 31 ..) ..")
+PENDING_AGAIN = "> 07\n7E8 04 47 01 04 01 00 00 00"
+
+
+@pytest.fixture
+def shop(run):
+    """Return a function that runs a command beside a new log."""
+    assert run("init", "--shop", "S", "--person", "mechanic-1", "--log", "l.auditlog")
+    record = json.loads(Path("RO-1001.json").read_text("utf-8"))
+
+    def call(*arguments):
+        return run(*arguments, "--log", "l.auditlog")
+
+    def write(number, events):
+        text = json.dumps({**record, "repair_order": number, "events": events})
+        Path(f"{number}.json").write_text(text, "utf-8")
+        return f"{number}.json"
+
+    call.record, call.write = record, write
+    return call
+
+
+def adverse(record, minutes):
+    """Return opening and last readout, in which the code is pending again."""
+    opening = record["events"][0]
+    (*_, last) = (e for e in record["events"] if e["kind"] == "readout")
+    assert PENDING in last["raw"]
+    raw = last["raw"].replace(PENDING, PENDING_AGAIN)
+    assert DISTANCE.search(raw)
+    later = {**last, "raw": DISTANCE.sub(r"\1 7F", raw)}  # it drove on
+    for name in ("at", "captured"):
+        hour, minute = later[name][11:13], int(later[name][14:16]) + minutes
+        later[name] = f"{later[name][:11]}{hour}:{minute:02}{later[name][16:]}"
+    return [opening, later]
+
+
+def findings(out, rule):
+    return [f for f in json.loads(out)["findings"] if f["rule"] == rule]
+
+
+def test_an_adverse_readout_under_another_number_contradicts(shop):
+    status, out, _ = shop("check", "RO-1001.json", "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (0, "proven")
+    other = shop.write("RO-9", adverse(shop.record, 1))
+    status, _, err = shop("record", other, "--keep-open")
+    assert status == 0, err
+    status, out, _ = shop("check", "RO-1001.json", "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (1, "contradicted")
+    (found,) = findings(out, "fault-back-in-another-order")
+    assert "P0401 (pending) is back after the repair" in found["message"]
+    assert "repair order RO-9 of the same vehicle" in found["message"]
+    status, out, _ = shop("record", "RO-1001.json")
+    assert (status, "RO-9" in out) == (1, True)
+
+
+def test_records_that_are_judged_together_are_held_against_each_other(shop, run):
+    other = shop.write("RO-9", adverse(shop.record, 1))
+    status, out, _ = run("check", "RO-1001.json", other, "--format", "json")
+    assert status == 1
+    verdicts = {one["repair_order"]: one["verdict"] for one in json.loads(out)}
+    assert verdicts["RO-1001"] == "contradicted"
+
+
+def test_what_came_after_an_order_was_closed_is_no_fault_of_it(shop):
+    assert shop("record", "RO-1001.json")[0] == 0
+    other = shop.write("RO-9", adverse(shop.record, 1))
+    assert shop("record", other, "--keep-open")[0] == 0
+    status, out, _ = shop("check", "RO-1001.json", "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (0, "vouched")
+
+
+def test_another_vehicle_is_not_looked_at(shop):
+    opening, readout = adverse(shop.record, 1)
+    vin = opening["vehicle"]["vin"]
+    opening = {**opening, "vehicle": {**opening["vehicle"], "vin": vin[:-1] + "9"}}
+    tail = " ".join(f"{ord(c):02X}" for c in vin[-3:])
+    other_tail = " ".join(f"{ord(c):02X}" for c in vin[-3:-1] + "9")
+    assert tail in readout["raw"]
+    readout = {**readout, "raw": readout["raw"].replace(tail, other_tail)}
+    assert shop("record", shop.write("RO-9", [opening, readout]), "--keep-open")[0] == 0
+    status, out, _ = shop("check", "RO-1001.json", "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (0, "proven")
+
+
+def test_a_copy_is_known_by_its_live_values_whatever_else_was_changed(shop):
+    """Another VIN in it, other codes: what lives and counts is what it was."""
+    assert shop("record", "RO-1001.json")[0] == 0
+    events = json.loads(json.dumps(shop.record["events"]))
+    vin = events[0]["vehicle"]["vin"]
+    tail, other = (
+        " ".join(f"{ord(c):02X}" for c in text) for text in (vin[-3:], vin[-3:-1] + "9")
+    )
+    events[0]["vehicle"]["vin"] = vin[:-1] + "9"
+    for event in events:
+        if event["kind"] == "readout":
+            event["raw"] = event["raw"].replace(tail, other)
+    shop.write("RO-9", events)
+    status, out, _ = shop("check", "RO-9.json", "--format", "json")
+    assert status == 1
+    found = findings(out, "readout-of-another-order")
+    assert found
+    assert all("all live and counting values" in f["message"] for f in found)
+    assert all("RO-1001" in f["message"] for f in found)
