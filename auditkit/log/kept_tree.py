@@ -40,6 +40,8 @@ class KeptTree:
     def __init__(self, store: Store, signer: Signer | None = None) -> None:
         self._store = store
         self._signer = signer
+        # The proofs of one packet meet in the same upper part of the tree.
+        self._roots: dict[tuple[int, int], bytes] = {}
 
     def hint(self, size: int) -> Frontier:
         """Return the frontier of the first entries by what is kept: not checked."""
@@ -86,22 +88,26 @@ class KeptTree:
         return EarlierTree(old, was, tuple(path))
 
     def _root_of(self, low: int, high: int) -> bytes:
-        return merkle.fold([self._node(*at) for at in merkle.complete(low, high)])
+        found = self._roots.get((low, high))
+        if found is None:
+            parts = [self._node(*at) for at in merkle.complete(low, high)]
+            found = self._roots[low, high] = merkle.fold(parts)
+        return found
 
     def _peaks(self, size: int) -> list[bytes]:
         return [self._node(*at) for at in merkle.complete(0, size)]
 
     def _node(self, level: int, index: int) -> bytes:
-        if not level:
-            self.row(index)
-        return self._kept(level, index)
+        found = self._kept(level, index)
+        if not (found or level):
+            self.row(index)  # raises: it is missing
+        return found
 
     def _kept(self, level: int, index: int) -> bytes:
         """Return what is kept of a subtree, no bytes where nothing is."""
         if level:
             return self._store.pointers.node(merkle.place(level, index))
-        row = self._store.row(index)
-        return b"" if row is None else row.leaf
+        return self._store.leaf(index)
 
     def row(self, seq: int) -> Row:
         """Return a row; LogError where it is missing."""

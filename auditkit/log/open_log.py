@@ -149,8 +149,7 @@ class OpenLog:
 
         Refuses (LogError) where the log is closed, or where signing would fork it.
         """
-        if self.store.last_log_seq() != self.last_log_seq:
-            self.read_ring()  # another program wrote to the log meanwhile
+        self._learn_of_others()
         if self.ring.closed is not None:
             raise LogError(
                 f"this log was closed by entry {self.ring.closed}",
@@ -166,7 +165,13 @@ class OpenLog:
     @property
     def tree(self) -> KeptTree:
         """The log's tree, as it is kept beside the entries."""
+        self._learn_of_others()
         return KeptTree(self.store, self.ring.signer)
+
+    def _learn_of_others(self) -> None:
+        """Read again who may sign where another program wrote to the log meanwhile."""
+        if self.store.last_log_seq() != self.last_log_seq:
+            self.read_ring()
 
     def _frontier(self) -> Frontier:
         """Return the frontier of all entries: the one known, unless others wrote."""

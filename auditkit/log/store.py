@@ -169,6 +169,14 @@ class Store:
             finally:
                 self._db.text_factory = decoded
 
+    def leaf(self, seq: int) -> bytes:
+        """Return the leaf hash kept for a row, no bytes where it is missing."""
+        with clear_errors(self.path):
+            row = self._db.execute(
+                "select leaf from entry where seq = ?", (seq,)
+            ).fetchone()
+        return b"" if row is None else as_bytes(row[0])
+
     def leaf_before(self, seq: int) -> bytes | None:
         """Return the leaf hash kept for the last row before ``seq``."""
         query = "select leaf from entry where seq < ? order by seq desc limit 1"

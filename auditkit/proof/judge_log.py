@@ -276,8 +276,9 @@ def _notes(
     notes: list[str] = []
     if not signatures:
         notes.append(
-            "signatures of entries were not checked, as asked; of the roots that "
-            "entries state, those of the last entry and of those at a checkpoint were"
+            "signatures of entries were not checked, as asked, nor the tree and the "
+            "look-ups kept beside them; of the roots that entries state, those of the "
+            "last entry and of those at a checkpoint were"
         )
     covered = newest.size if newest else 0
     if covered < entries:

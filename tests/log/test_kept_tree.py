@@ -221,6 +221,18 @@ def test_two_programs_that_write_in_turns_keep_one_tree(log):
     assert (report.verified, report.entries) == (True, 50)
 
 
+def test_a_key_that_another_program_enrolled_is_known(log):
+    """Whoever has the log open for long proves what it signed since, too."""
+    with Ledger.open(log.store.path) as other:
+        other.enrol("tech-b", passphrase=PASSPHRASE)
+        signer = other.signer("tech-b", PASSPHRASE)
+        event = {**EVENT, "by": "tech-b"}
+        other.append("RO-10", [event], person="tech-b", signer=signer)
+    assert log.tree.frontier().size == 43
+    assert verify_packet(log.packet("RO-1")).verified
+    assert log.checkpoint()
+
+
 def test_an_altered_last_entry_is_not_built_upon(log, tmp_path):
     from unguarded import unguarded
 
