@@ -8,7 +8,7 @@ the parts found is put together in ``auditkit.proof.judge_log``.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -44,7 +44,7 @@ class LogPart:
     roots: Mapping[int, tuple[int, str]] = field(default_factory=dict)
     tree: TreePart | None = None
 
-    def with_tree(self, before: Frontier, sizes: Container[int]) -> LogPart:
+    def with_tree(self, before: Frontier, sizes: frozenset[int]) -> LogPart:
         """Return it with its tree, begun where the entries before it are said to end.
 
         ``sizes`` are those at which the root is needed.

@@ -9,6 +9,7 @@ from typing import NoReturn
 
 from auditkit.errors import InputError, VerificationError
 
+_sha256 = hashlib.sha256
 HASH_BYTES = 32
 EMPTY_ROOT = hashlib.sha256(b"").digest()
 
@@ -102,6 +103,26 @@ class Frontier:
                 made.append((place(level, carry), leaf))
         self._peaks.append(leaf)
         self.size += 1
+
+    def extend(self, leaves: Sequence[bytes]) -> None:
+        """Add leaf hashes, level by level: quicker than one by one."""
+        at, end = 0, len(leaves)
+        while at < end:
+            fits = (end - at).bit_length() - 1
+            begins = (self.size & -self.size).bit_length() - 1 if self.size else fits
+            level = min(fits, begins)  # of the largest subtree that begins here
+            row = leaves[at : at + (1 << level)]
+            at += 1 << level
+            for _ in range(level):
+                pairs = zip(row[::2], row[1::2], strict=True)
+                row = [_sha256(b"\x01" + a + b).digest() for a, b in pairs]
+            top, carry = row[0], self.size >> level
+            while carry & 1:
+                top = node_hash(self._peaks.pop(), top)
+                carry >>= 1
+            self._peaks.append(top)
+            self.size += 1 << level
+        self.last = leaves[-1] if leaves else self.last
 
     def root(self) -> bytes:
         """Return the root over the leaves so far."""

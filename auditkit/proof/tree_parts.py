@@ -8,7 +8,7 @@ they differ, that part is walked once more from the true ones.
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from auditkit.proof.merkle import Frontier
@@ -40,7 +40,7 @@ def walk(
     before: Frontier,
     leaves: Sequence[bytes],
     stated: Mapping[int, tuple[int, str]],
-    sizes: Container[int],
+    sizes: frozenset[int],
     *,
     fitted: bool = True,
 ) -> TreePart:
@@ -48,8 +48,11 @@ def walk(
 
     ``stated`` are roots in hex: place among the leaves -> entry, root of all before.
     Where one is false, those after it may differ for its sake, and are not told;
-    ``fitted`` says that none was so at the end of the part before.
+    ``fitted`` says that none was so at the end of the part before. Where not every
+    entry is asked, as in the quick check, no ``nodes`` are noted.
     """
+    if len(stated) < len(leaves):
+        return _walk_by_level(before, leaves, stated, sizes, fitted=fitted)
     tree = before.copy()
     nodes: list[tuple[int, bytes]] = []
     roots: dict[int, bytes] = {}
@@ -65,3 +68,33 @@ def walk(
         if tree.size in sizes:
             roots[tree.size] = tree.root()
     return TreePart(before, tree, nodes, roots, tuple(false), fitted)
+
+
+def _walk_by_level(
+    before: Frontier,
+    leaves: Sequence[bytes],
+    stated: Mapping[int, tuple[int, str]],
+    sizes: frozenset[int],
+    *,
+    fitted: bool,
+) -> TreePart:
+    """Return the tree over more leaves, halting only where a root is asked for."""
+    tree = before.copy()
+    roots: dict[int, bytes] = {}
+    false: list[int] = []
+    ends = {
+        n - before.size for n in sizes if before.size < n <= before.size + len(leaves)
+    }
+    at = 0
+    for stop in sorted({*stated, *ends, len(leaves)}):
+        tree.extend(leaves[at:stop])
+        at = stop
+        if stop in ends:
+            roots[tree.size] = tree.root()
+        if stop in stated:
+            seq, root = stated[stop]
+            fits = root == tree.root().hex()
+            if fitted and not fits:
+                false.append(seq)
+            fitted = fits
+    return TreePart(before, tree, [], roots, tuple(false), fitted)

@@ -49,6 +49,16 @@ def test_a_growing_tree_notes_each_complete_subtree_once(size):
     assert again.root() == tree.root()
 
 
+@given(st.lists(st.integers(0, 70), max_size=6))
+def test_many_leaves_at_once_make_the_tree_of_each_in_turn(parts):
+    found, tree, at = leaves(sum(parts)), Frontier(), 0
+    for size in parts:
+        tree.extend(found[at : at + size])
+        at += size
+        assert tree.root() == merkle.root(found[:at])
+    assert (tree.size, tree.last) == (len(found), found[-1] if found else None)
+
+
 @settings(max_examples=30)
 @given(st.integers(1, 200), st.data())
 def test_proofs_from_subtrees_are_those_from_leaves(size, data):

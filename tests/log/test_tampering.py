@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from auditkit.log.ledger import Ledger
 from auditkit.log.store import Store
 from auditkit.log.succession import succeed
 from auditkit.log.verify_log import verify_file
-from auditkit.proof import merkle, note
+from auditkit.proof import check_chain, merkle, note
 from auditkit.proof.entry import LOG_SIGNER, Payload, parse_payload, sign
 from auditkit.proof.note import Checkpoint
 
@@ -385,6 +386,40 @@ def test_log_checked_in_parts_by_several_processes(closed, monkeypatch, tmp_path
         assert quick.verified == alone.verified
         assert quick.verified is whole.verified, statement
         path.unlink()
+
+
+@pytest.mark.parametrize("together", [1, 2, 3, 512])
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "select 1",
+        "update entry set payload = replace(payload, 'tool', 'fool') where seq = 20",
+        "update entry set leaf = zeroblob(32) where seq = 20",
+        "update entry set signature = x'00' where seq = 20",
+        "update entry set header = '' where seq = 20",
+        "delete from entry where seq = 20",
+        "update entry set seq = -5 where seq = 20",
+    ],
+)
+def test_rows_are_looked_at_together_as_one_by_one(
+    closed, monkeypatch, statement, together, tmp_path
+):
+    """The quick check takes sound rows together; what it says does not hang on that."""
+    signer = closed.signer("mechanic-1", PASSPHRASE)
+    event = small_record().events[1]
+    closed.append("RO-9", [event] * 30, person="mechanic-1", signer=signer)
+    path = tmp_path / "altered.auditlog"
+    closed.store._db.execute("vacuum into ?", (str(path),))
+    with closing(sqlite3.connect(path)) as db, db, unguarded(db):
+        db.execute(statement)
+    store = Store.open(path)
+    monkeypatch.setattr(check_chain, "_TOGETHER", together)
+    made = check_chain.check_chain(store.cells(), sizes={2, 5, 8, 21})
+    monkeypatch.setattr(check_chain._Chain, "all_sound", lambda *_: False)
+    alone = check_chain.check_chain(store.cells(), sizes={2, 5, 8, 21})
+    store.close()
+    assert made == alone
+    assert bool(made.problems) is (statement != "select 1")
 
 
 def test_low_order_key_enrolled_by_the_shop_itself(closed, tmp_path):
