@@ -83,9 +83,9 @@ class _Chain:
             for payload, signature in zip(payloads, signatures, strict=True)
         ]
         names = [self._named, *map(_names, leaves)]
-        if tuple(leaves) != kept or not all(
-            [name in payload for name, payload in zip(names, payloads, strict=False)]  # noqa: C419  quicker
-        ):
+        # From the end, where that member stands: in half the time.
+        found = [p.rfind(name) for name, p in zip(names, payloads, strict=False)]
+        if tuple(leaves) != kept or min(found) < 0:
             return False
         first = len(self._leaves)
         for place, seq in enumerate(seqs, first):
