@@ -28,6 +28,7 @@ from auditkit.plugin import (
     captured_at,
     hookimpl,
     in_use,
+    more_than_passed,
     quantity,
     readout_of,
     readouts_of,
@@ -174,7 +175,12 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     that readout and the clear, the customer may have had the vehicle until the part
     came: then by "kilometres_when_away", 50. Both are our choice.
 
-    No readout counts more warm-ups than minutes of engine run.
+    No readout counts more warm-ups than minutes of engine run, nor than one and one
+    more for each ten minutes since the recorded clear before it; nor, where the
+    ignition counter of service 09 went on since the readout before that clear, more
+    than one beyond its rise. No readout counts more minutes than passed since that
+    clear, nor more kilometres than 250 an hour. Ten minutes and 250 km/h are our
+    choice: no engine cools and warms again sooner, no vehicle on a road is faster.
 
     Minutes of engine run (PID 4E) are not held against recorded drives: an engine that
     stops at each light, or a hybrid's, runs less than the drive lasts.
@@ -194,7 +200,8 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
         _kilometres(parameters, name) for name in ("kilometres", "kilometres_when_away")
     )
     told = why_not_cleared(order) or _warmed_too_often(order)
-    for index, text in [(None, told)] if told else _cleared_again(order, near, away):
+    found = [(None, told)] if told else list(more_than_passed(order))
+    for index, text in found or _cleared_again(order, near, away):
         yield Problem(
             text, "record each clear; clear again, drive, and read again", index
         )

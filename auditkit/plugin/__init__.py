@@ -119,6 +119,7 @@ if TYPE_CHECKING:
         typed_result,
         why_not_cleared,
     )
+    from auditkit.order.since_clear import kept_since_clear, more_than_passed
     from auditkit.order.strength import Strength
     from auditkit.order.tool_clocks import strange_clock
     from auditkit.order.typed_test import typed_lacks, typed_within
@@ -215,6 +216,7 @@ __all__ = [
     "in_use",
     "is_same_test",
     "jurisdiction_of",
+    "kept_since_clear",
     "lacking",
     "limit_key",
     "limits_of",
@@ -222,6 +224,7 @@ __all__ = [
     "mids_of",
     "misfires_at_zero",
     "monitors_of",
+    "more_than_passed",
     "numbers_text",
     "once",
     "outcomes_at",
@@ -306,6 +309,7 @@ HOMES = {
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
         "failed_before mids_of outcomes_at provable_codes readout_of readouts_after "
         "readouts_of results_after same_place typed_after typed_result why_not_cleared",
+        "order.since_clear": "kept_since_clear more_than_passed",
         "order.strength": "Strength",
         "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name numbers_text",

@@ -1,0 +1,87 @@
+"""What a readout holds since a clear that cannot be so if all went as is told. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditkit.obd import in_use
+from auditkit.obd.parameters import (
+    DISTANCE,
+    LAMP_DISTANCE,
+    LAMP_MINUTES,
+    MINUTES,
+    WARM_UPS,
+)
+from auditkit.obd.readout import Readout
+from auditkit.order.events import RepairOrder
+from auditkit.order.self_test_evidence import captured_at, readout_of, readouts_of
+
+_FREEZE_FRAME = ("02", "02")
+_LAMP = frozenset({("01", LAMP_DISTANCE), ("01", LAMP_MINUTES)})
+_FASTEST = 250  # km/h
+_WARM_UP = 10  # minutes
+
+
+def more_than_passed(order: RepairOrder) -> Iterator[tuple[int, str]]:
+    """Yield each readout that counts more since a recorded clear than can have been."""
+    for event, readout in readouts_of(order):
+        clears = order.before(event.index, "code_clear")
+        if not clears:
+            continue
+        clear = clears[-1]
+        passed = (captured_at(event) - clear.at.timestamp()) / 60
+        old = [readout_of(e) for e in order.before(clear.index, "readout")]
+        told = [
+            f"{found:f} {name}"
+            for identifier, name, most in (
+                (MINUTES, "min of engine run", passed + 1),
+                (DISTANCE, "km", passed * _FASTEST / 60 + 1),
+                (WARM_UPS, "warm-ups", passed / _WARM_UP + 1),
+            )
+            if (found := readout.value(identifier)) is not None and found > most
+        ]
+        for text in told:
+            told_of = f"{passed:.0f} min after the clear the vehicle counts {text}"
+            yield event.index, f"{told_of} since it"
+        starts = _starts(old[-1:], readout)
+        warm = readout.value(WARM_UPS)
+        if starts and warm is not None and warm > starts + 1:
+            text = f"{warm:f} warm-ups since it, and {starts} ignition cycles in all"
+            yield event.index, f"from before the clear the vehicle counts {text}"
+
+
+def _starts(before: Iterable[Readout], now: Readout) -> int:
+    """Return how far the ignition counter rose; 0 where it is not known, or stood."""
+    old = {
+        c.responder: c.count
+        for readout in before
+        for c in readout.counters
+        if c.name == in_use.IGNITION
+    }
+    rises = [
+        in_use.rise(old[c.responder], c.count) or 0
+        for c in now.counters
+        if c.name == in_use.IGNITION and c.responder in old
+    ]
+    return max(rises, default=0)
+
+
+def kept_since_clear(
+    readout: Readout, who: str, code: str, *, counts_lamp: bool
+) -> str:
+    """Return what a module keeps that a clear empties and a failure fills.
+
+    The code's freeze frame (ISO 15031-5:2006 7.4.1) and, where ``counts_lamp`` and its
+    lamp is off, km or minutes with the lamp on (PIDs 21 and 4D, from memory). Empty
+    ``who`` stands for any module; the answer is empty where it keeps neither.
+    """
+    is_dark = not any(on for name, on in readout.mil if not who or name == who)
+    for value in readout.values:
+        if who and value.responder != who:
+            continue
+        place = (value.service, value.id)
+        if place == _FREEZE_FRAME and str(value.meaning) == code:
+            return f"keeps a freeze frame of {code}"
+        if place in _LAMP and value.value and is_dark and counts_lamp:
+            return f"counts {value.value:f} {value.unit} with the lamp on"
+    return ""
