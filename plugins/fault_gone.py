@@ -21,6 +21,7 @@ from auditkit.plugin import (
     captured_at,
     faults_of,
     hookimpl,
+    kept_since_clear,
     readout_of,
     related,
     rule,
@@ -40,11 +41,12 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     in which it had answered before (03, 07, 0A or 19), and does not report it. Its lamp
     is off, or every stored code of its list is addressed or set aside; a lamp that was
     read before is read again. By service 19 all is asked for, not by a narrow mask.
-    The number of
-    codes that it counts (PID 01) fits its list. A code that is stored still, with
-    nothing pending, no clear and no lamp that it explains, is history. A code that
-    only service 0A holds after a clear, whether asked before or not, is waiting for the
-    vehicle.
+    After a clear it keeps no freeze frame of the fault, and counts neither distance nor
+    minutes with the lamp on (PIDs 21 and 4D) where the lamp is off and no fault is set
+    aside: a clear empties both. The number of codes that it counts (PID 01) fits its
+    list. A code that is stored still, with nothing pending, no clear and no lamp that
+    it explains, is history. A code that only service 0A holds after a clear, whether
+    asked before or not, is waiting for the vehicle.
     Against it: the fault is pending after the repair, or stored after a clear or with
     the lamp on; or a code of the same row and place is new after a clear.
 
@@ -280,6 +282,8 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
                 "let its test run, then capture a new readout",
                 event.index,
             )
+    if failed := _failed_since_clear(order, fault, who, after):
+        return failed
     if lost := _lamp_not_read(order, fault, who, before, after):
         return _lacking(fault, lost, "read the codes and the lamp (PID 01) again")
     lamp = _lamp(order, who, after)
@@ -288,6 +292,23 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
     if isinstance(lamp, int):
         cited.append(lamp)
     return tuple(cited)
+
+
+def _failed_since_clear(
+    order: RepairOrder, fault: Fault, who: str, after: list[tuple[Event, Readout]]
+) -> Lacking | None:
+    """Return what a module keeps of a failure; a lamp may be of what is set aside."""
+    is_alone = not any(one.set_aside for one in faults_of(order))
+    for event, readout in after if _was_cleared(order, fault) else ():
+        kept = kept_since_clear(readout, who, fault.code, counts_lamp=is_alone)
+        if kept:
+            return _lacking(
+                fault,
+                f"{_module(who)} {kept} since the clear",
+                "find the remaining cause; after the next repair, read again",
+                event.index,
+            )
+    return None
 
 
 def _lamp_not_read(
