@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from decimal import Decimal
 
 from auditkit.plugin import (
     MINUTES,
@@ -58,8 +59,12 @@ def not_watched(
     memory: what ends a warm-up); where service 02 was never asked, that nothing
     was kept is somebody's word. Where engine speed itself was at fault, it lies within
     the limit of its bench test instead; a temperature that the code is about does not
-    lie at an end of its scale. Measured: the quantity that was faulty is good by the
-    same method, limit and specified conditions on the part that is fitted now.
+    lie at an end of its scale. Nor, with the engine running, does the module still
+    trim the mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09), read less
+    than 12 V for a code of system voltage (42), or no air flow at all for a code of it
+    (10): 20 % and 12 V are common practice, no published source.
+    Measured: the quantity that was faulty is good by the same method, limit and
+    specified conditions on the part that is fitted now.
 
     Why it matters
     The vehicle watches such circuits all the time; that it did not complain while it
@@ -137,7 +142,7 @@ def _watched(
     event, last_said = after[-1]
     since_clear = start != last
     cycles, told = _cycles(before, after, since_clear=since_clear)
-    why = _at_end_of_scale(fault, last_said)
+    why = _at_end_of_scale(fault, last_said) or _still_wrong(fault, last_said)
     if cycles < needed:
         kind = "starts" if needed == _STARTS else "driving cycles"
         why = f"{told or 'no count shows driving'}; {needed} {kind} are asked"
@@ -241,6 +246,31 @@ def _at_end_of_scale(fault: Fault, readout: Readout) -> str:
         is_own = value.service == "01" and value.id in own and value.unit == "degC"
         if is_own and value.value in _TEMPERATURE_ENDS:
             return f"its module says {value}, the end of the scale"
+    return ""
+
+
+_TRIMS = (("06", "07"), ("08", "09"))
+_MOST_TRIM = 20  # %
+_VOLTAGE, _LEAST_VOLTS = "42", 12
+_AIR_FLOW = "10"
+
+
+def _still_wrong(fault: Fault, readout: Readout) -> str:
+    """Return what a running engine's module still says of the quantity of a code."""
+    if not readout.value("0C"):
+        return ""
+    own = row_of(fault.code).shown_in
+    if watch_of(fault.code) == "F":
+        for pids in _TRIMS:
+            told = (readout.value(pid) for pid in pids)
+            trim = sum((found for found in told if found is not None), Decimal(0))
+            if pids[1] in own and abs(trim) > _MOST_TRIM:
+                return f"its module still trims the mixture by {trim:.0f} %"
+    volts = readout.value(_VOLTAGE) if own[:1] == (_VOLTAGE,) else None
+    if volts is not None and volts < _LEAST_VOLTS:
+        return f"its module still reads {volts:f} V"
+    if _AIR_FLOW in own and readout.value(_AIR_FLOW) == 0:
+        return "its module reads no air flow"
     return ""
 
 
