@@ -138,7 +138,10 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
 
     What it checks
     No fault for which a part was worked on is set aside; nor is a code of the same row
-    and place as an addressed fault that is new after its repair.
+    and place as an addressed fault that is new after its repair. The reason is not one
+    that the readouts contradict: known history stands in one before the last repair,
+    where its module was asked for codes by then, and what a test made in none before
+    the first test, drive or repair.
 
     Why it matters
     A repair that did not heal a fault cannot be made good by setting the fault aside.
@@ -159,6 +162,12 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
                 fault.set_aside.event,
             )
             continue
+        if told := _contradicted(order, fault.code, fault.set_aside.reason):
+            yield Problem(
+                f"{fault.code} is set aside as {fault.set_aside.reason}; {told}",
+                "set it aside for its true reason, with who agreed, or repair it",
+                fault.set_aside.event,
+            )
         for other in addressed(order):
             last = other.last_repair or 0
             before = order.before(last, "readout")
@@ -170,6 +179,30 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
                     "find the remaining cause",
                     fault.set_aside.event,
                 )
+
+
+def _contradicted(order: RepairOrder, code: str, reason: str) -> str:
+    """Return what the readouts say against the reason of a set-aside."""
+    held = ((e.index, _holders(r, code)) for e, r in readouts_of(order))
+    first, holders = next(((i, who) for i, who in held if who), (0, set[str]()))
+    repair = order.last_repair
+    if not holders or repair is None:
+        return ""
+    before = [readout_of(e) for e in order.before(repair.index, "readout")]
+    was_asked = any(r.has_answered(who, *_CODES) for r in before for who in holders)
+    if reason == "known-history" and was_asked and first > repair.index:
+        return "no readout before the repair holds it, and one after does"
+    steps = order.of("bench_test", "road_test", "repair")
+    if reason == "made-by-a-test" and first < steps[0].index:
+        return "a readout before the first test holds it"
+    return ""
+
+
+def _holders(readout: Readout, code: str) -> set[str]:
+    """Return the modules that report a code in a readout."""
+    listed = {found.responder for found in readout.codes if found.text == code}
+    told = (s for s in readout.statuses if s.code == code and s.is_present)
+    return listed | {status.responder for status in told}
 
 
 @hookimpl
