@@ -116,9 +116,10 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds readouts whose vehicles are built differently.
 
     What it checks
-    Support maps, OBD standard, fuel type, oxygen sensors and supported monitors stay
-    the same from readout to readout (unless a reprogramming is recorded), and spark or
-    compression ignition is the one of the opening.
+    Support maps, OBD standard, fuel type, oxygen sensors, supported monitors and the
+    modules' names (service 09 InfoType 0A) stay the same from readout to readout
+    (unless a reprogramming is recorded), and spark or compression ignition is the one
+    of the opening.
 
     Why it matters
     What a vehicle supports does not change with a repair.
@@ -136,6 +137,7 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             "fuel type",
             "oxygen sensors",
             "monitors",
+            "module name",
         )
         for name, then, now, event in _differing(order, kept):
             yield Problem(

@@ -200,6 +200,8 @@ def identity(readout: Readout) -> dict[str, str]:
         _join(found, f"calibration ids of {who}", text)
     for who, text in readout.cvns:
         _join(found, f"calibration verification numbers of {who}", text)
+    for who, text in readout.module_names:
+        _join(found, f"module name of {who}", text)
     for item in readout.parameters:
         if int(item.id, 16) % 0x20 == 0:
             found[f"support map {item.service}/{item.id} of {item.responder}"] = (
