@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Callable, Iterable, Iterator
 
 from auditkit.plugin import (
     Lacking,
@@ -15,6 +16,7 @@ from auditkit.plugin import (
     SuspectPart,
     addressed,
     hookimpl,
+    place_of,
     row_of,
     rule,
 )
@@ -27,8 +29,10 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     What it checks
     A diagnosis before the repair names each part that was worked on for a fault. Its
     system is the code's own, or one that the table of codes calls plausible. Wiring and
-    the control module are plausible for every code. Another system counts as the shop's
-    word where the diagnosis gives a reason and its source.
+    the control module are plausible for every code. A part whose name says of which
+    cylinder or bank it is, is of the one that the code's number says. Another system,
+    or another place, counts as the shop's word where the diagnosis gives a reason and
+    its source.
 
     Why it matters
     A part that cannot cause a fault did not heal it, whatever its bench test shows.
@@ -49,12 +53,12 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
             suspect = _suspected(order, part, fault.last_repair or 0)
             if suspect is None:
                 strange.append(f"{part} was never suspected before it was worked on")
-            elif row.explains(suspect.system):
+            elif not (other := _other(suspect, row.explains, fault.code)):
                 named.append(f"{suspect.name} ({suspect.system})")
             elif suspect.why and suspect.why_source:
                 by_word.append(f"{suspect.name}: {suspect.why} ({suspect.why_source})")
             else:
-                strange.append(f"{suspect.name} belongs to {suspect.system}")
+                strange.append(f"{suspect.name} {other}")
         if strange:
             yield Lacking(
                 f"{fault.code} speaks of {row.meaning}; {'; '.join(strange)}",
@@ -76,6 +80,28 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
                 fault.subject,
                 Strength.TABLE,
             )
+
+
+_PLACED = re.compile(
+    r"\b(cylinder|cyl|bank)\b\.?\s*(?:no\.?|number|#)?\s*([0-9]{1,2})\b"
+    r"(?!\s*(?:[-/+&,]|and\b|or\b|to\b)\s*[0-9])",
+    re.IGNORECASE,
+)
+"""One cylinder or bank, by its number; of several, such as 1 to 4, nothing is said."""
+
+
+def _other(suspect: SuspectPart, explains: Callable[[str], bool], code: str) -> str:
+    """Return why a part is no plausible one of a code; empty where it is."""
+    if not explains(suspect.system):
+        return f"belongs to {suspect.system}"
+    place, told = place_of(code), _PLACED.findall(suspect.name)
+    for start, own in (("cyl", place.cylinder), ("bank", place.bank)):
+        named = {int(number) for what, number in told if what.lower().startswith(start)}
+        if own is not None and named and own not in named:
+            return (
+                f"is of another {'cylinder' if start == 'cyl' else 'bank'} than {own}"
+            )
+    return ""
 
 
 def _suspected(order: RepairOrder, part: str, last: int) -> SuspectPart | None:
