@@ -140,7 +140,8 @@ def _tests_of(order: RepairOrder, part: str) -> tuple[Event, ...]:
     """Return the bench tests of a part as it was before it was worked on.
 
     Where it was replaced in an earlier attempt already, what was measured before that
-    was another piece.
+    was another piece; so is what is measured after the first of several replacements in
+    one attempt, of which the old part was given away.
     """
     attempts = (fault.attempts[-1] for fault in faults_for(order, part))
     first, last = max(((a.first, a.last) for a in attempts), key=lambda ends: ends[1])
@@ -151,10 +152,19 @@ def _tests_of(order: RepairOrder, part: str) -> tuple[Event, ...]:
         if event.text("part") == part and event.text("action") == "replaced"
     )
     since = max(renewed, default=-1)
+    gone = (
+        event.index
+        for event in order.before(last, "repair")
+        if event.index >= first
+        and event.text("part") == part
+        and event.text("action") == "replaced"
+        and event.text("old_part") not in {"", "kept"}
+    )
+    until = min(gone, default=len(order.events))
     return tuple(
         test
         for test in order.of("bench_test")
-        if test.index > since
+        if since < test.index < until
         and test.text("part") == part
         and test.text("of") in {"", "old"}
         and (test.text("of") == "old" or test.index < last)
