@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime
-from itertools import pairwise
+from datetime import datetime, timedelta
+from itertools import chain, pairwise
 
 from auditkit.plugin import (
     Event,
@@ -16,12 +16,16 @@ from auditkit.plugin import (
     Rule,
     Shown,
     Strength,
+    captured_at,
     hookimpl,
+    quantity,
+    readouts_of,
     rule,
     strange_clock,
 )
 
 _SLACK = 600  # seconds
+_SECONDS = {"s": 1, "min": 60, "h": 3600}
 
 
 @rule(
@@ -38,12 +42,15 @@ def out_of_order(
     Each diagnosis, test, caution, repair, clear and readout is dated no earlier than
     the one before it; where two people record at once, ten minutes are allowed for. No
     time within an event (its start, capture, readings) is later than the event, no
-    capture more than "hours" before it, and none was recorded before its time. Clocks
-    that a tool wrote into its readouts are off by as much in each (ten minutes are
-    allowed for), and one that stands alone by no more than a day. Each
-    step was recorded within the parameter "hours" of its time, else its time is a
-    person's word. A record that lies in no log yet is judged as if each event were
-    recorded at its own time.
+    capture or reading more than "hours" before it, and none was recorded before its
+    time. While a part was replaced, from its start on, the vehicle was not driven, nor
+    did its engine run on from before (PID 1F); where no start is told, nothing is
+    claimed. A part of this vehicle was not held for longer than the order is open.
+    Clocks that a tool wrote into its readouts are off by as much in each (ten minutes
+    are allowed for), one that stands alone by no more than a day, and none goes back
+    within a readout. Each step was recorded within the parameter "hours" of its time,
+    else its time is a person's word. A record that lies in no log yet is judged as if
+    each event were recorded at its own time.
 
     Why it matters
     A bench test that was dated before the repair, and written after the vehicle had
@@ -82,6 +89,10 @@ def out_of_order(
                 event.index,
             )
             return
+    if found := next(chain(_while_at_work(order), _held_longer(order)), None):
+        index, told = found
+        yield Lacking(told, "correct the mistyped time with an amendment", index)
+        return
     if strange := strange_clock(order):
         yield Lacking(
             strange[0], "set the tool's clock, and capture a new readout", strange[1]
@@ -124,6 +135,10 @@ def _within(event: Event) -> str:
 
 def _far(order: RepairOrder, event: Event, hours: int) -> str:
     """Return which other time of an event lies too far before it; empty where none."""
+    for item in event.items("readings"):
+        read = str(item.get("at", ""))
+        if read and (event.at - datetime.fromisoformat(read)) > timedelta(hours=hours):
+            return f"a reading is of {read}, more than {hours} h before it"
     captured = event.text("captured")
     if captured:
         before = (event.at - datetime.fromisoformat(captured)).total_seconds() / 3600
@@ -135,6 +150,48 @@ def _far(order: RepairOrder, event: Event, hours: int) -> str:
         if early > _SLACK:
             return f"it was recorded at {recorded}, before it was done"
     return ""
+
+
+def _while_at_work(order: RepairOrder) -> Iterator[tuple[int, str]]:
+    """Yield drives, and engines that ran, while a part was replaced; slack 10 min."""
+    for repair in order.of("repair"):
+        started = repair.text("started")
+        if not started or repair.text("action") != "replaced":
+            continue
+        start, end = datetime.fromisoformat(started).timestamp(), repair.at.timestamp()
+        if end - start < _SLACK:
+            continue
+        part = repair.text("part")
+        for drive in order.of("road_test"):
+            left, back = (
+                datetime.fromisoformat(drive.text(name)).timestamp()
+                if drive.text(name)
+                else 0.0
+                for name in ("start", "end")
+            )
+            if min(end, back) - max(start, left) > _SLACK:
+                yield drive.index, f"it was driven while {part} was replaced"
+        for event, readout in readouts_of(order):
+            ran = readout.value("1F")
+            read = captured_at(event)
+            if ran and read >= end and read - float(ran) < start - _SLACK:
+                told = f"the engine had run for {ran:f} s, since before {part} was"
+                yield event.index, f"{told} replaced"
+
+
+def _held_longer(order: RepairOrder) -> Iterator[tuple[int, str]]:
+    """Yield tests that held a part of this vehicle longer than the order is open."""
+    if order.opening is None:
+        return
+    for test in order.of("bench_test"):
+        if test.text("of") not in {"", "old"}:
+            continue
+        held = quantity(test.object("conditions").get("hold time"))
+        unit = _SECONDS.get(held.unit) if held is not None else None
+        open_for = (test.at - order.opening.at).total_seconds()
+        if held is not None and unit and float(held.value) * unit > open_for + _SLACK:
+            told = f"{test.text('part')} was held for {held.value:f} {held.unit}"
+            yield test.index, f"{told}, longer than the order is open"
 
 
 @hookimpl

@@ -56,6 +56,23 @@ def tool_clock(text: str, captured: datetime) -> ToolClock | None:
     return ToolClock(unix or f"{date} {time}".strip(), last, is_dated, abs(ran))
 
 
+def went_back(text: str, captured: datetime, slack: timedelta) -> str:
+    """Return the first stamp with a day that is earlier than one above it by a slack.
+
+    Empty where none is. A stamp without a day may have passed midnight.
+    """
+    latest: datetime | None = None
+    for stamp in _dated(text):
+        at = _read(stamp, captured)
+        if at is None:
+            continue
+        if latest is not None and at < latest - slack:
+            unix, date, time, _ = stamp
+            return unix or f"{date} {time}"
+        latest = at if latest is None else max(at, latest)
+    return ""
+
+
 _Stamp = tuple[str, str, str, str]
 
 
@@ -64,6 +81,13 @@ def _ends(text: str) -> tuple[_Stamp, ...]:
     """Return the first and the last stamp of a text: seconds, day, time, zone."""
     every = tuple(_STAMP.finditer(text))
     return tuple(map(_said, (every[0], every[-1]))) if every else ()
+
+
+@lru_cache(maxsize=1024)
+def _dated(text: str) -> tuple[_Stamp, ...]:
+    """Return the stamps of a text that say a day, or seconds since 1970."""
+    every = map(_said, _STAMP.finditer(text))
+    return tuple(stamp for stamp in every if stamp[0] or stamp[1])
 
 
 def _said(found: re.Match[str]) -> _Stamp:

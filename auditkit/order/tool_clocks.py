@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from auditkit.obd.clock import ToolClock, tool_clock
+from auditkit.obd.clock import ToolClock, tool_clock, went_back
 from auditkit.order.events import Event, RepairOrder
 
 _SLACK = timedelta(minutes=10)
@@ -17,7 +17,8 @@ def strange_clock(order: RepairOrder) -> tuple[str, int] | None:
     A clock that is set wrong is as wrong in every readout of its tool: where two
     differ by more than ten minutes, and by more than the captures lasted, one of them
     was captured at another time. So was one that is more than a day off, where no other
-    readout of that tool is off alike. Ten minutes and a day are our choice.
+    readout of that tool is off alike; and so were lines that are stamped more than ten
+    minutes before a line above them. Ten minutes and a day are our choice.
     None where the clocks agree, or nothing was stamped.
     """
     seen: dict[str, list[tuple[Event, ToolClock, timedelta]]] = {}
@@ -26,6 +27,9 @@ def strange_clock(order: RepairOrder) -> tuple[str, int] | None:
         clock = tool_clock(event.text("raw"), captured)
         if clock is None:
             continue
+        if back := went_back(event.text("raw"), captured, _SLACK):
+            told = f"a line of the readout is stamped {back}, before a line above it"
+            return told, event.index
         behind = clock.behind(captured)
         others = seen.setdefault(event.text("tool"), [])
         for _, earlier, other in others:

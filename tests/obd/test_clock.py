@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from auditkit.obd.clock import tool_clock
+from auditkit.obd.clock import tool_clock, went_back
 
 CAPTURED = datetime.fromisoformat("2026-03-02T08:10:00+01:00")
 LINE = "7E8 02 43 00 AA AA AA AA AA"
@@ -57,3 +57,20 @@ def test_how_long_it_ran():
 def test_it_runs_past_midnight():
     text = f"23:59:30 {LINE}\n00:00:30 {LINE}\n"
     assert tool_clock(text, CAPTURED).ran == timedelta(minutes=1)
+
+
+@pytest.mark.parametrize(
+    ("stamps", "told"),
+    [
+        (("2026-03-02 08:10:00", "2026-03-02 08:00:00"), ""),
+        (("2026-03-02 08:10:00", "2026-03-02 07:59:59"), "2026-03-02 07:59:59"),
+        (("(1772435400)", "(1772434799)"), "1772434799"),
+        (("23:59:30", "00:00:30"), ""),
+        (("2026-03-02 08:10:00", "2026-02-31 08:10:00"), ""),
+        (("2026-03-02 08:10:00", "2026-03-02T07:10:00Z"), ""),
+    ],
+)
+def test_a_line_stamped_before_the_line_above_it(stamps, told):
+    """By more than ten minutes; without a day it may have passed midnight."""
+    text = "\n".join(f"{stamp} {LINE}" for stamp in stamps)
+    assert went_back(text, CAPTURED, timedelta(minutes=10)) == told
