@@ -251,6 +251,9 @@ class _Reader:
         data = _to_bytes(digits)
         if not data:
             self._problem(number, can_id, "an id without bytes")
+        elif _RESPONDER.fullmatch(can_id) and len(data) > _BYTES:
+            told = f"{len(data)} bytes in one CAN frame"
+            self._unreadable(number, can_id, told, data.hex(" ").upper())
         elif _RESPONDER.fullmatch(can_id):
             self.items.append(Frame(number, can_id, data))
         elif not _TESTER.fullmatch(can_id):
