@@ -225,11 +225,17 @@ class Store:
         query = "select note from checkpoint where size = ?"
         self._must_be(self._db.execute(query, (size,)), [(note,)], "a checkpoint")
 
-    def checkpoints(self, above: int = LOWEST) -> tuple[tuple[int, str], ...]:
-        """Return every checkpoint above a size as (size, note), smallest first."""
-        query = "select size, note from checkpoint where size > ? order by size"
+    def checkpoints(
+        self, above: int | None = None, to: int | None = None
+    ) -> tuple[tuple[int, str], ...]:
+        """Return the checkpoints with above < size <= to as (size, note), in order."""
+        query = (
+            "select size, note from checkpoint where size between ? and ? order by size"
+        )
+        low = LOWEST if above is None else above + 1
+        high = HIGHEST if to is None else to
         with clear_errors(self.path):
-            found = self._db.execute(query, (above,))
+            found = self._db.execute(query, (low, high))
             return tuple((as_int(r[0]), as_text(r[1])) for r in found)
 
     def newest_checkpoint(self) -> str | None:

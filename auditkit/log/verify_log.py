@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
@@ -17,8 +18,10 @@ from auditkit.proof import note
 from auditkit.proof.check_chain import check_chain
 from auditkit.proof.check_log import EnrolledKeys, LogPart, check_part, read_keys
 from auditkit.proof.check_report import CheckReport
-from auditkit.proof.judge_log import Before, JudgedLog, judge_log, sizes_of
+from auditkit.proof.judge_log import Before, JudgedLog, judge_log, opened, sizes_of
 from auditkit.proof.keyring import KeyRing
+from auditkit.proof.keys import PublicKey
+from auditkit.proof.note import Checkpoint
 
 Progress = Callable[[int, int], None]
 # Below so many entries, starting processes costs more than it saves.
@@ -31,10 +34,14 @@ _NO_FILE = (
 
 
 class Checked(NamedTuple):
-    """What one part of a log holds, and the pointers that its entries make."""
+    """What one part of a log holds, and the pointers that its entries make.
+
+    ``opened`` are the checkpoints over it, by their texts (see ``judge_log.opened``).
+    """
 
     part: LogPart
     made: Made
+    opened: dict[str, Checkpoint | str]
 
 
 class Wanted(NamedTuple):
@@ -80,7 +87,7 @@ def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verifi
     checkpoints, trust = store.checkpoints(), wanted.trust
     sizes = sizes_of(keys, checkpoints, size_of(trust))
     parts = check_parts(
-        store, keys if signatures else None, Before(), sizes, wanted.progress
+        store, keys, Before(), sizes, wanted.progress, signatures=signatures
     )
     judged = judge_log(
         keys,
@@ -91,6 +98,7 @@ def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verifi
         trust=trust,
         trust_size=size_of(trust),
         expect_key=wanted.expect_key,
+        opened=opened_by(parts),
     )
     made, report = made_by(parts), judged.report
     if signatures and report.verified:  # else they are those of other entries
@@ -138,6 +146,11 @@ def made_by(parts: list[Checked]) -> Made:
     return made
 
 
+def opened_by(parts: list[Checked]) -> dict[str, Checkpoint | str]:
+    """Return the checkpoints that were looked at with the parts."""
+    return {text: found for part in parts for text, found in part.opened.items()}
+
+
 class _Job(NamedTuple):
     """A part to be checked: without keys, its chain alone.
 
@@ -146,6 +159,7 @@ class _Job(NamedTuple):
     """
 
     path: Path
+    log_key: PublicKey | None
     keys: KeyRing | None
     start: int
     stop: int | None
@@ -153,29 +167,37 @@ class _Job(NamedTuple):
     previous: bytes | None
 
 
-def check_parts(
+def check_parts(  # noqa: PLR0913  what is checked, from where, and how closely
     store: Store,
-    keys: EnrolledKeys | None,
+    keys: EnrolledKeys,
     before: Before,
     sizes: frozenset[int],
     progress: Progress | None,
+    *,
+    signatures: bool = True,
 ) -> list[Checked]:
-    """Check what follows the entries that are known; without keys, the chain alone."""
+    """Check what follows the entries that are known; else the chain alone."""
     size, _ = store.head()
-    first, ring = before.size, None if keys is None else keys.ring
-    known = before.tree.last
+    first, ring = before.size, keys.ring if signatures else None
+    known, log_key = before.tree.last, keys.ring.log_key
     if size - first < (SMALL_CHAIN if ring is None else SMALL):
-        job = _Job(store.path, ring, first, None, sizes, known)
+        job = _Job(store.path, log_key, ring, first, None, sizes, known)
         return [_check_rows(store, job)]
     cores = os.cpu_count() or 1
     width = min(5_000, -(-(size - first) // (2 * cores)))
+    ordered = sorted(sizes)
     jobs = [
         _Job(
             store.path,
+            log_key,
             ring,
             start,
             None if start + width >= size else start + width,
-            frozenset(n for n in sizes if start <= n <= start + width),
+            frozenset(
+                ordered[
+                    bisect_left(ordered, start) : bisect_right(ordered, start + width)
+                ]
+            ),
             known if start == first else None,
         )
         for start in range(first, size, width)
@@ -219,7 +241,12 @@ def _check_rows(store: Store, job: _Job) -> Checked:
             seen=made.take,
         )
     # What is kept of the tree is a hint: it is held against the part before.
-    return Checked(part.with_tree(KeptTree(store).hint(start), job.sizes), made)
+    part = part.with_tree(KeptTree(store).hint(start), job.sizes)
+    notes = store.checkpoints(start or None, stop)
+    key = job.log_key
+    return Checked(
+        part, made, {text: opened(text, key) for _, text in notes} if key else {}
+    )
 
 
 def size_of(trust: str | None) -> int | None:

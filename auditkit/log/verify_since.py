@@ -25,6 +25,7 @@ from auditkit.log.verify_log import (
     Wanted,
     check_parts,
     made_by,
+    opened_by,
     size_of,
     verified,
 )
@@ -236,6 +237,7 @@ def _new(
         trust_size=trust,
         expect_key=wanted.expect_key,
         before=before,
+        opened=opened_by(parts),
     )
     made, report = made_by(parts), judged.report
     if report.verified:

@@ -13,6 +13,7 @@ from auditkit.proof import disclosure, merkle
 from auditkit.proof.check_log import EnrolledKeys, LogPart
 from auditkit.proof.check_report import CheckReport, LogProblem, Unmet, clock_notes
 from auditkit.proof.keyring import KeyRing
+from auditkit.proof.keys import PublicKey
 from auditkit.proof.merkle import Frontier
 from auditkit.proof.note import Checkpoint, open_checkpoint
 from auditkit.proof.tree_parts import walk
@@ -49,6 +50,14 @@ class JudgedLog:
     nodes: list[tuple[int, bytes]]
 
 
+def opened(note: str, log_key: PublicKey) -> Checkpoint | str:
+    """Return the checkpoint that a signed note holds, or what is wrong with it."""
+    try:
+        return open_checkpoint(note, log_key)
+    except AuditkitError as error:
+        return error.message
+
+
 def sizes_of(
     keys: EnrolledKeys, checkpoints: Iterable[tuple[int, str]], trust: int | None
 ) -> frozenset[int]:
@@ -67,8 +76,10 @@ class _Whole:
         parts: Sequence[LogPart],
         sizes: frozenset[int],
         before: Before,
+        opened: Mapping[str, Checkpoint | str],
     ) -> None:
         self.ring = keys.ring
+        self._opened = opened
         self.start = before.size
         found = [*keys.problems, *(p for part in parts for p in part.problems)]
         self.problems: set[LogProblem] = set(found)
@@ -166,10 +177,9 @@ class _Whole:
         if self.ring.log_key is None:
             self.problem(None, "no key is known to check the checkpoints with")
             return None
-        try:
-            checkpoint = open_checkpoint(note, self.ring.log_key)
-        except AuditkitError as error:
-            self.problem(None, f"{what}: {error.message}")
+        checkpoint = self._opened.get(note) or opened(note, self.ring.log_key)
+        if isinstance(checkpoint, str):
+            self.problem(None, f"{what}: {checkpoint}")
             return None
         if size is not None and checkpoint.size != size:
             text = f"the checkpoint filed under size {size} says {checkpoint.size}"
@@ -213,17 +223,19 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     trust_size: int | None = None,
     expect_key: str | None = None,
     before: Before | None = None,
+    opened: Mapping[str, Checkpoint | str] | None = None,
 ) -> JudgedLog:
     """Return what holds and what does not, from the parts of a log.
 
     ``expect_key`` is the thumbprint (RFC 7638) that a reader got elsewhere. ``trust``
     is the text of an earlier checkpoint and ``trust_size`` the size it states.
     ``before`` is what is known of the entries before the parts; without it, they are
-    those of the whole log.
+    those of the whole log. ``opened`` are checkpoints whose signatures were looked at
+    before, by their texts: see ``opened``.
     """
     sizes = sizes_of(keys, checkpoints, trust_size)
     before = before or Before()
-    whole = _Whole(keys, parts, sizes, before)
+    whole = _Whole(keys, parts, sizes, before, opened or {})
     newest: Checkpoint | None = None
     for size, note in checkpoints:
         newest = whole.checkpoint(size, note, "the checkpoint") or newest
