@@ -302,11 +302,11 @@ def _failed_since_clear(
     for event, readout in after if _was_cleared(order, fault) else ():
         kept = kept_since_clear(readout, who, fault.code, counts_lamp=is_alone)
         if kept:
-            return _lacking(
-                fault,
+            return Lacking(
                 f"{_module(who)} {kept} since the clear",
                 "find the remaining cause; after the next repair, read again",
                 event.index,
+                fault.subject,
             )
     return None
 
