@@ -5,6 +5,17 @@ earlier sets; the rules and the families had not been read. Form and promise are
 of the second fifty. ``CLEVER`` is what somebody would really do to have a repair paid
 or a vehicle passed, ``ODD`` is hidden in the form of the raw text, ``LATE`` lies in
 clocks, corrections and pictures. They stand in one file, as they were written.
+
+The first run: 30 of 50 as expected, and 10 of 12. Seventeen came out proven, all true
+holes. Two were stopped by a caution alone, which the change had displaced, and one of
+the thirty by a slip of its change; behind each was a hole. Rules were mended for all
+twenty: counts that more time or more starts would take, an engine that had run on, a
+drive or a hold longer than the work allows, readings of another year, lines stamped
+before the lines above them; what a clear empties and a failure fills, a module that
+still reads the faulty quantity, its name; a set-aside whose reason the readouts
+contradict, a part named for another cylinder, one measured after the old one was
+scrapped, a frame too long to be read. One lie and two twists were not written as they
+were meant, and say so beside them.
 """
 
 import copy
@@ -66,6 +77,7 @@ def read_at(d: Draft, clock: str, drive: tuple[str, str], **counts: int) -> None
     d.after["at"] = d.after["captured"] = at(clock)
     road = d.of("road_test")[0]
     road |= {"at": at(drive[1]), "start": at(drive[0]), "end": at(drive[1])}
+    road["distance"]["value"] = str(counts["distance"])
 
     def change(said):
         with_bytes(said, "0130", bytes([counts["warm_ups"]]))
@@ -130,11 +142,16 @@ def cooler_renewed_with_a_valve_that_stayed(d):
 
 @lie(VENT, AT_FAULT, kind=CLEVER)
 def winding_read_hot_and_held_against_the_cold_limit(d):
-    """25.4 ohm at 20 degC, of copper, are 35.4 ohm at 120 degC."""
+    """25.4 ohm at 20 degC, of copper, are 35.4 ohm at 120 degC.
+
+    At first the limit was told at 120 degC too, by a slip, and only a caution was
+    missing; as it was meant, the winding is found good: contradicted.
+    """
     test = d.old_test
     test["readings"][0]["value"] = "35.4"
-    test["conditions"]["winding temperature"]["value"] = "120.0"
-    test["conditions"]["conductor"] = "copper"
+    hot = {"value": "120.0", "unit": "degC"}
+    test["conditions"] |= {"winding temperature": hot, "conductor": "copper"}
+    acknowledge_again(d)
 
 
 @lie(THERMO, PASSED, RERAN, SAME, TIME, kind=CLEVER)
@@ -167,7 +184,10 @@ def two_hundred_kilometres_in_half_an_hour(d):
 
 @lie(THERMO, PASSED, RERAN, SAME, TIME, kind=CLEVER)
 def warmed_up_twelve_times_in_half_an_hour(d):
-    """Each time from 22 K below, and to 71 degC at least."""
+    """Each time from 22 K below, and to 71 degC at least.
+
+    At first it fell by a drive longer than its counts, which was a slip of the change.
+    """
     read_at(d, "12:00", ("11:35", "11:58"), warm_ups=12, distance=20, minutes=28)
 
 
@@ -409,7 +429,15 @@ def lists_of_codes_stamped_before_the_clear(d):
 
 @lie(EGR, TIME, kind=LATE)
 def driven_while_the_valve_was_off(d):
-    d.of("road_test")[0] |= {"start": at("10:05"), "end": at("10:25")}
+    """At first its caution stood after the drive, and only that fell."""
+    road, repair = d.of("road_test")[0], d.of("repair")[0]
+    road |= {"start": at("10:05"), "end": at("10:25"), "at": at("10:25")}
+    told = [e for e in d.of("caution") if e["step"]["kind"] == "road_test"]
+    for one in (*told, road):
+        d.events.remove(one)
+        d.events.insert(d.events.index(repair), one)
+    for one in told:
+        one["at"] = at("10:03")
 
 
 @lie(THERMO, TIME, PASSED, kind=LATE)
@@ -422,6 +450,7 @@ def measured_with_the_engine_off_while_it_was_driven(d):
 
 @lie(PURGE, AT_FAULT, TIME, kind=LATE)
 def readings_of_last_year(d):
+    """At first only its cautions fell, which come after such readings."""
     for one, minute in zip(d.old_test["readings"], ("10", "11"), strict=True):
         one["at"] = f"2025-03-02T09:{minute}:00+01:00"
 
@@ -478,12 +507,16 @@ def one_picture_of_the_plate_and_of_the_valve(d):
 
 @twist(PURGE)
 def it_looked_good_and_leaked(d):
-    """What a look does not find, a measurement may."""
+    """What a look does not find, a measurement may.
+
+    At first it was looked at on the vehicle, for which a caution asks for a smaller
+    supply than the one that these tests acknowledge.
+    """
     seen = event(
         "bench_test",
         "08:50",
         part="purge-valve",
-        setup="engine-off",
+        setup="removed",
         test="looked at",
         finding={"seen": "no crack, both hoses tight", "is_fault": False},
     )
@@ -584,12 +617,13 @@ def old_valve_measured_once_it_was_off(d):
 
 @twist(EGR)
 def gasket_renewed_with_the_valve(d):
+    """At first within the time of the valve, so that its cautions came too late."""
     made = event(
         "repair",
-        "10:30",
+        "10:40",
         part="egr-gasket",
         action="replaced",
-        started=at("10:00"),
+        started=at("10:33"),
         part_number="EX-3 (invented)",
         renewed_with="egr-valve",
         note="a gasket that was pressed once does not seal again",

@@ -4,11 +4,17 @@ import pytest
 
 from auditkit.order.questions import Question, State
 from auditkit.order.schema import validate_record
-from truth import fifth_twenty, fourth_thirty, second_fifty, third_fifty
+from truth import (
+    fifth_twenty,
+    fourth_fifty,
+    fourth_thirty,
+    second_fifty,
+    third_fifty,
+)
 from truth.jobs import CATALOGUE, FILE, JOBS
 from truth.second_fifty import CLEVER, ODD, drafted
 
-FIFTIES = (second_fifty, third_fifty)
+FIFTIES = (second_fifty, third_fifty, fourth_fifty)
 EVERY = (*FIFTIES, fourth_thirty, fifth_twenty)
 LIES = [lie for one in EVERY for lie in one.LIES]
 TWISTS = [twist for one in EVERY for twist in one.TWISTS]
