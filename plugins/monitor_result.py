@@ -20,6 +20,7 @@ from auditkit.plugin import (
     Strength,
     addressed,
     best_evidence,
+    captured_at,
     failed_before,
     hookimpl,
     mids_of,
@@ -317,7 +318,52 @@ def _least(parameters: Parameters) -> Grade:
         ) from error
 
 
+@rule("self-test-failed-in-another-order", question=PASSED)
+def failed_elsewhere(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a failed self-test in another repair order, after the repair.
+
+    What it checks
+    Of the other repair orders of this vehicle (by VIN), among the records judged
+    together and in the shop's log, no readout captured after the clear that followed
+    the last attempt holds a failed result of the fault's own monitor. Without such a
+    clear a module keeps old results, and nothing is said. What was recorded after this
+    order had been closed is left out.
+
+    Why it matters
+    A failed test is not undone by being put under another number.
+
+    Example
+    The leak test of 14:00, outside its limit, lies in a second order, opened for it.
+
+    What to do
+    Find the remaining cause and let the self-test run again.
+    """
+    for fault in addressed(order):
+        start = fault.proof_starts(order)
+        if start is None or start == fault.last_repair:
+            continue
+        since, mids = order.events[start].at.timestamp(), mids_of(order, fault.code)
+        for other in order.others:
+            for event, readout in readouts_of(other):
+                if captured_at(event) <= since:
+                    continue
+                for test in readout.self_tests:
+                    if (
+                        test.outcome == "failed"
+                        and test.mid in mids
+                        and fault.may_be_of(test.responder)
+                    ):
+                        yield Problem(
+                            f"{fault.code}: {_say(test)}: failed after the repair, in "
+                            f"the readout that repair order {other.id} of the same "
+                            f"vehicle captured {event.text('captured')}",
+                            "find the remaining cause and let the self-test run again",
+                            contradicts=True,
+                            subject=fault.subject,
+                        )
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
-    return (no_result,)
+    return (no_result, failed_elsewhere)

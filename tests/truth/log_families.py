@@ -4,8 +4,8 @@ A packet alone cannot show them (``signed_families``); who judges beside the log
 """
 
 from auditkit.order.events import RepairOrder
-from truth.bogus import GONE, Draft, family, move
-from truth.families import fault_back
+from truth.bogus import GONE, PASSED, Draft, family, move
+from truth.families import failed_after, fault_back
 
 BESIDE = "in another order of the vehicle, judged beside the log"
 
@@ -24,6 +24,18 @@ def adverse_readout_elsewhere(d, _):
     """The readout in which the fault was pending again was put under another number."""
     other = Draft(d.name)
     if not _holds_code_again(other):
+        return False
+    move(other.after, minutes=1)
+    other.record["events"] = [*other.of("opening"), other.after]
+    d.others = (_other(other),)
+    return None
+
+
+@family(BESIDE, PASSED, contradicted=True)
+def failed_result_elsewhere(d, _):
+    """The readout with the failed self-test was put under another number."""
+    other = Draft(d.name)
+    if not d.of("code_clear") or failed_after(other, "same") is False:
         return False
     move(other.after, minutes=1)
     other.record["events"] = [*other.of("opening"), other.after]
