@@ -43,9 +43,10 @@ def out_of_order(
     the one before it; where two people record at once, ten minutes are allowed for. No
     time within an event (its start, capture, readings) is later than the event, no
     capture or reading more than "hours" before it, and none was recorded before its
-    time. While a part was replaced, from its start on, the vehicle was not driven, nor
-    did its engine run on from before (PID 1F); where no start is told, nothing is
-    claimed. A part of this vehicle was not held for longer than the order is open.
+    time. When the work on a part that was replaced began, the vehicle was not being
+    driven, nor ten minutes after it (a drive later on may be its trial), nor did its
+    engine run on from before until after it (PID 1F); where no start is told, nothing
+    is claimed. A part of this vehicle was not held for longer than the order is open.
     Clocks that a tool wrote into its readouts are off by as much in each (ten minutes
     are allowed for), one that stands alone by no more than a day, and none goes back
     within a readout. Each step was recorded within the parameter "hours" of its time,
@@ -153,7 +154,7 @@ def _far(order: RepairOrder, event: Event, hours: int) -> str:
 
 
 def _while_at_work(order: RepairOrder) -> Iterator[tuple[int, str]]:
-    """Yield drives, and engines that ran, while a part was replaced; slack 10 min."""
+    """Yield drives and engines that ran on into the work on a part; slack 10 min."""
     for repair in order.of("repair"):
         started = repair.text("started")
         if not started or repair.text("action") != "replaced":
@@ -169,7 +170,8 @@ def _while_at_work(order: RepairOrder) -> Iterator[tuple[int, str]]:
                 else 0.0
                 for name in ("start", "end")
             )
-            if min(end, back) - max(start, left) > _SLACK:
+            is_early = left < start + _SLACK
+            if is_early and min(end, back) - max(start, left) > _SLACK:
                 yield drive.index, f"it was driven while {part} was replaced"
         for event, readout in readouts_of(order):
             ran = readout.value("1F")
