@@ -30,9 +30,9 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     A diagnosis before the repair names each part that was worked on for a fault. Its
     system is the code's own, or one that the table of codes calls plausible. Wiring and
     the control module are plausible for every code. A part whose name says of which
-    cylinder or bank it is, is of the one that the code's number says. Another system,
-    or another place, counts as the shop's word where the diagnosis gives a reason and
-    its source.
+    cylinder or bank it is, is of the one that the code's number says, or of another
+    addressed fault's, beside one that is of this. Another system, or another place,
+    counts as the shop's word where the diagnosis gives a reason and its source.
 
     Why it matters
     A part that cannot cause a fault did not heal it, whatever its bench test shows.
@@ -49,16 +49,23 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
         named: list[str] = []
         by_word: list[str] = []
         strange: list[str] = []
+        beside: list[str] = []
         for part in fault.causes:
             suspect = _suspected(order, part, fault.last_repair or 0)
             if suspect is None:
                 strange.append(f"{part} was never suspected before it was worked on")
             elif not (other := _other(suspect, row.explains, fault.code)):
                 named.append(f"{suspect.name} ({suspect.system})")
+            elif row.explains(suspect.system) and any(
+                _is_placed(suspect.name, one.code) for one in addressed(order)
+            ):
+                beside.append(f"{suspect.name} {other}")
             elif suspect.why and suspect.why_source:
                 by_word.append(f"{suspect.name}: {suspect.why} ({suspect.why_source})")
             else:
                 strange.append(f"{suspect.name} {other}")
+        if beside and not named:
+            strange += beside
         if strange:
             yield Lacking(
                 f"{fault.code} speaks of {row.meaning}; {'; '.join(strange)}",
@@ -94,14 +101,25 @@ def _other(suspect: SuspectPart, explains: Callable[[str], bool], code: str) -> 
     """Return why a part is no plausible one of a code; empty where it is."""
     if not explains(suspect.system):
         return f"belongs to {suspect.system}"
-    place, told = place_of(code), _PLACED.findall(suspect.name)
-    for start, own in (("cyl", place.cylinder), ("bank", place.bank)):
-        named = {int(number) for what, number in told if what.lower().startswith(start)}
-        if own is not None and named and own not in named:
-            return (
-                f"is of another {'cylinder' if start == 'cyl' else 'bank'} than {own}"
-            )
+    for what, own, told in _places(suspect.name, code):
+        if own not in told:
+            return f"is of another {what} than {own}"
     return ""
+
+
+def _is_placed(name: str, code: str) -> bool:
+    """Return whether a name says the cylinder or bank that a code's number says."""
+    places = list(_places(name, code))
+    return bool(places) and all(own in told for _, own, told in places)
+
+
+def _places(name: str, code: str) -> Iterator[tuple[str, int, set[int]]]:
+    """Yield what both say, cylinder or bank: its name, the code's, the name's own."""
+    place, told = place_of(code), _PLACED.findall(name)
+    for what, own in (("cylinder", place.cylinder), ("bank", place.bank)):
+        numbers = {int(n) for word, n in told if what.startswith(word.lower())}
+        if own is not None and numbers:
+            yield what, own, numbers
 
 
 def _suspected(order: RepairOrder, part: str, last: int) -> SuspectPart | None:
