@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from auditkit.errors import AuditkitError
 from auditkit.log.marks import marks_of
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from auditkit.log.pointers import Mark, Node, OrderRow
     from auditkit.log.store import Store
 
+_TREE = "the tree"
+_ORDERS = "the table of repair orders"
+_MARKS = "the table of marks"
 _BATCH = 5_000  # entries whose pointers are held at once
 
 
@@ -54,34 +57,54 @@ class Made:
         self.own += later.own
 
 
-def compare(store: Store, nodes: list[Node], made: Made) -> tuple[LogProblem, ...]:
-    """Return where a log's pointers are not those that its entries make."""
-    pointers = store.pointers
-    tables = (
-        ("the tree", pointers.nodes(), sorted(nodes)),
-        ("the table of repair orders", pointers.orders(), sorted(made.orders.values())),
-        ("the table of marks", pointers.marks(), sorted(set(made.marks))),
-    )
-    return tuple(_false(what) for what, kept, due in tables if not _are(kept, due))
+class Held(NamedTuple):
+    """How many subtrees and marks some entries make, and whose table lacks one."""
+
+    nodes: int
+    marks: int
+    false: frozenset[str]
 
 
-def compare_new(store: Store, nodes: list[Node], made: Made) -> tuple[LogProblem, ...]:
-    """Return where pointers that new entries make are not there; more may be there."""
-    pointers = store.pointers
-    found = (
-        ("the tree", all(pointers.node(place) == node for place, node in nodes)),
-        (
-            "the table of repair orders",
-            all(
-                (kept := pointers.order(order_id)) is not None
-                and kept[1] <= first
-                and kept[2] == verdict
-                for order_id, first, verdict in made.orders.values()
-            ),
-        ),
-        ("the table of marks", all(map(pointers.has, made.marks))),
-    )
-    return tuple(_false(what) for what, is_there in found if not is_there)
+def hold(store: Store, nodes: list[Node], made: Made) -> Held:
+    """Look for the subtrees and marks that entries make; those of ``made`` go.
+
+    Done by whoever checks a part: they are many, and not needed together.
+    """
+    pointers, marks = store.pointers, set(made.marks)
+    made.marks.clear()
+    false = set[str]()
+    if not all(pointers.node(place) == node for place, node in nodes):
+        false.add(_TREE)
+    if not all(map(pointers.has, marks)):
+        false.add(_MARKS)
+    return Held(len(nodes), len(marks), frozenset(false))
+
+
+def compare(
+    store: Store, held: Iterable[Held], made: Made, *, whole: bool, hints: bool
+) -> tuple[LogProblem, ...]:
+    """Return where a log's pointers are not those that its entries make.
+
+    Of a ``whole`` log no more may be there. ``hints`` says whether each part of it
+    began with the subtrees that are kept.
+    """
+    pointers, parts = store.pointers, tuple(held)
+    false = set().union(*(part.false for part in parts))
+    if whole:
+        orders = _are(pointers.orders(), sorted(made.orders.values()))
+        if pointers.count("node") != sum(part.nodes for part in parts):
+            false.add(_TREE)
+        if pointers.count("mark") != sum(part.marks for part in parts):
+            false.add(_MARKS)
+    else:
+        orders = all(
+            (kept := pointers.order(order_id)) is not None
+            and kept[1] <= first
+            and kept[2] == verdict
+            for order_id, first, verdict in made.orders.values()
+        )
+    found = ((_TREE, hints), (_ORDERS, orders), (_MARKS, True))
+    return tuple(_false(what) for what, holds in found if what in false or not holds)
 
 
 def _false(what: str) -> LogProblem:

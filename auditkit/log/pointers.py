@@ -54,6 +54,12 @@ class Pointers:
         for table in _TABLES:
             self._db.execute(f"delete from {table}")  # noqa: S608  constant text
 
+    def count(self, table: str) -> int:
+        """Return how many rows one of these tables has."""
+        query = f"select count(*) from {table}"  # noqa: S608  constant text
+        with clear_errors(self._path):
+            return as_int(self._db.execute(query).fetchone()[0])
+
     def node(self, place: int) -> bytes:
         """Return the hash kept at a place, no bytes where none is."""
         query = "select hash from node where place = ?"

@@ -10,15 +10,22 @@ from pathlib import Path
 from typing import NamedTuple
 
 from auditkit.errors import AuditkitError
-from auditkit.log.check_pointers import Made, compare, rebuild
+from auditkit.log.check_pointers import Held, Made, compare, hold, rebuild
 from auditkit.log.kept_tree import KeptTree
 from auditkit.log.store import Store
 from auditkit.log.verify_attachments import check_attachments, has_attachments
 from auditkit.proof import note
-from auditkit.proof.check_chain import check_chain
+from auditkit.proof.check_chain import check_chain, stated_roots
 from auditkit.proof.check_log import EnrolledKeys, LogPart, check_part, read_keys
 from auditkit.proof.check_report import CheckReport
-from auditkit.proof.judge_log import Before, JudgedLog, judge_log, opened, sizes_of
+from auditkit.proof.judge_log import (
+    Before,
+    JudgedLog,
+    Restated,
+    judge_log,
+    opened,
+    sizes_of,
+)
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.note import Checkpoint
@@ -37,11 +44,15 @@ class Checked(NamedTuple):
     """What one part of a log holds, and the pointers that its entries make.
 
     ``opened`` are the checkpoints over it, by their texts (see ``judge_log.opened``).
+    Its rows are those from ``low`` on, up to ``stop``.
     """
 
     part: LogPart
     made: Made
+    held: Held
     opened: dict[str, Checkpoint | str]
+    low: int | None
+    stop: int | None
 
 
 class Wanted(NamedTuple):
@@ -99,10 +110,13 @@ def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verifi
         trust_size=size_of(trust),
         expect_key=wanted.expect_key,
         opened=opened_by(parts),
+        restated=restated(store, parts),
     )
     made, report = made_by(parts), judged.report
     if signatures and report.verified:  # else they are those of other entries
-        report = report.with_more(compare(store, judged.nodes, made), ())
+        held = (checked.held for checked in parts)
+        more = compare(store, held, made, whole=True, hints=judged.hints)
+        report = report.with_more(more, ())
     if signatures or has_attachments(store, keys.ring):
         report = report.with_more(*check_attachments(store, keys.ring))
     else:
@@ -149,6 +163,16 @@ def made_by(parts: list[Checked]) -> Made:
 def opened_by(parts: list[Checked]) -> dict[str, Checkpoint | str]:
     """Return the checkpoints that were looked at with the parts."""
     return {text: found for part in parts for text, found in part.opened.items()}
+
+
+def restated(store: Store, parts: list[Checked]) -> Restated:
+    """Return what reads again the roots that the entries of a part state."""
+
+    def stated(number: int) -> dict[int, tuple[int, str]]:
+        part = parts[number]
+        return stated_roots(store.cells(part.low, part.stop))
+
+    return stated
 
 
 class _Job(NamedTuple):
@@ -242,11 +266,12 @@ def _check_rows(store: Store, job: _Job) -> Checked:
         )
     # What is kept of the tree is a hint: it is held against the part before.
     part = part.with_tree(KeptTree(store).hint(start), job.sizes)
+    held = hold(store, part.tree.nodes if part.tree else [], made)
     notes = store.checkpoints(start or None, stop)
     key = job.log_key
-    return Checked(
-        part, made, {text: opened(text, key) for _, text in notes} if key else {}
-    )
+    looked_at = {text: opened(text, key) for _, text in notes} if key else {}
+    part = part if job.keys is None else part.lighter()
+    return Checked(part, made, held, looked_at, low, stop)
 
 
 def size_of(trust: str | None) -> int | None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from auditkit.errors import InputError, LogError
-from auditkit.log.check_pointers import compare_new, rebuild
+from auditkit.log.check_pointers import compare, rebuild
 from auditkit.log.disk import put_text
 from auditkit.log.kept_tree import KeptTree
 from auditkit.log.store import Store
@@ -26,6 +26,7 @@ from auditkit.log.verify_log import (
     check_parts,
     made_by,
     opened_by,
+    restated,
     size_of,
     verified,
 )
@@ -238,10 +239,13 @@ def _new(
         expect_key=wanted.expect_key,
         before=before,
         opened=opened_by(parts),
+        restated=restated(store, parts),
     )
     made, report = made_by(parts), judged.report
     if report.verified:
-        report = report.with_more(compare_new(store, judged.nodes, made), ())
+        held = (checked.held for checked in parts)
+        more = compare(store, held, made, whole=False, hints=judged.hints)
+        report = report.with_more(more, ())
     report = report.with_more(*check_attachments(store, keys.ring, size))
     old = plural(size, "entry", "entries")
     note = (

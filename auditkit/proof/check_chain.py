@@ -143,6 +143,15 @@ class _Chain:
         )
 
 
+def stated_roots(rows: Iterable[Cells]) -> dict[int, tuple[int, str]]:
+    """Return the root that each row states, as ``LogPart.roots``: read, not checked."""
+    return {
+        place: (seq, _root(payload))
+        for place, (seq, _, payload, _, _) in enumerate(rows)
+        if isinstance(seq, int) and isinstance(payload, bytes)
+    }
+
+
 def _names(leaf: bytes | None) -> bytes:
     if leaf is None:
         return b',"prev":null,"recorded_at":"'

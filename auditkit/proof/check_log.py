@@ -51,6 +51,14 @@ class LogPart:
         """
         return replace(self, tree=walk(before, self.leaves, self.roots, sizes))
 
+    def lighter(self) -> LogPart:
+        """Return it without what is only needed where something is wrong with it."""
+        if self.tree is None:
+            return self
+        tree = replace(self.tree, nodes=[])
+        is_true = tree.fits and not tree.false
+        return replace(self, tree=tree, roots={} if is_true else self.roots)
+
 
 @dataclass(frozen=True, slots=True)
 class EnrolledKeys:

@@ -5,7 +5,7 @@ Pure: what ``auditkit.proof.check_log`` found comes in, a report goes out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from auditkit.errors import AuditkitError, VerificationError
@@ -19,6 +19,8 @@ from auditkit.proof.note import Checkpoint, open_checkpoint
 from auditkit.proof.tree_parts import walk
 
 _SHOWN = 5  # entries that a note names
+Restated = Callable[[int], Mapping[int, tuple[int, str]]]
+"""Number of a part -> as ``LogPart.roots``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +45,14 @@ class Before:
 
 @dataclass(frozen=True, slots=True)
 class JudgedLog:
-    """The report, the tree of all entries, and the subtrees completed in the parts."""
+    """The report, and the tree of all entries.
+
+    ``hints`` says whether each part had been told its true beginning.
+    """
 
     report: CheckReport
     tree: Frontier
-    nodes: list[tuple[int, bytes]]
+    hints: bool
 
 
 def opened(note: str, log_key: PublicKey) -> Checkpoint | str:
@@ -70,13 +75,14 @@ def sizes_of(
 class _Whole:
     """The parts put together, and held against checkpoints and disclosures."""
 
-    def __init__(
+    def __init__(  # noqa: PLR0913, PLR0917  as ``judge_log`` has them
         self,
         keys: EnrolledKeys,
         parts: Sequence[LogPart],
         sizes: frozenset[int],
         before: Before,
         opened: Mapping[str, Checkpoint | str],
+        restated: Restated,
     ) -> None:
         self.ring = keys.ring
         self._opened = opened
@@ -87,16 +93,17 @@ class _Whole:
         self.digests = {**before.digests, **own}
         self.roots = {0: merkle.EMPTY_ROOT, **before.roots}
         self.roots[self.start] = before.tree.root()
-        self.nodes: list[tuple[int, bytes]] = []
+        self.hints = True
         tree, fitted = before.tree, True
-        for part in parts:
+        for number, part in enumerate(parts):
             made = part.tree
             if made is None or not (fitted and made.follows(tree)):
-                made = walk(tree, part.leaves, part.roots, sizes, fitted=fitted)
+                self.hints &= made is None or made.follows(tree)
+                stated = part.roots or restated(number)
+                made = walk(tree, part.leaves, stated, sizes, fitted=fitted)
             for seq in made.false:
                 self.problem(seq, "its root is not that of the entries before it")
             self.roots |= made.roots
-            self.nodes += made.nodes
             tree, fitted = made.after, made.fits
         self.tree = tree
         self.size = tree.size
@@ -224,6 +231,7 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     expect_key: str | None = None,
     before: Before | None = None,
     opened: Mapping[str, Checkpoint | str] | None = None,
+    restated: Restated = lambda _: {},
 ) -> JudgedLog:
     """Return what holds and what does not, from the parts of a log.
 
@@ -231,11 +239,12 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
     is the text of an earlier checkpoint and ``trust_size`` the size it states.
     ``before`` is what is known of the entries before the parts; without it, they are
     those of the whole log. ``opened`` are checkpoints whose signatures were looked at
-    before, by their texts: see ``opened``.
+    before, by their texts: see ``opened``. ``restated`` gives the roots that a part's
+    entries state, where it left them out because all of them had been found true.
     """
     sizes = sizes_of(keys, checkpoints, trust_size)
     before = before or Before()
-    whole = _Whole(keys, parts, sizes, before, opened or {})
+    whole = _Whole(keys, parts, sizes, before, opened or {}, restated)
     newest: Checkpoint | None = None
     for size, note in checkpoints:
         newest = whole.checkpoint(size, note, "the checkpoint") or newest
@@ -273,7 +282,7 @@ def judge_log(  # noqa: PLR0913  each is one thing that a caller may hold
         attested=tuple(keys.ring.attested),
         since=before.size,
     )
-    return JudgedLog(report, whole.tree, whole.nodes)
+    return JudgedLog(report, whole.tree, whole.hints)
 
 
 def _closed(ring: KeyRing) -> tuple[str, ...]:
