@@ -27,6 +27,9 @@ from pathlib import Path
 from auditkit.log.ledger import Ledger
 from auditkit.log.marks import LIVE, SAID, VIN
 from auditkit.log.sealing import withhold
+from auditkit.log.store import Store
+from auditkit.log.verified_state import VerifiedState
+from auditkit.log.verify_since import verify_since
 from auditkit.order.events import RepairOrder
 from auditkit.order.judgement import Judgement
 from auditkit.order.policy import DEFAULT
@@ -135,6 +138,31 @@ def works(path: Path, entries: int) -> Iterator[tuple[str, Callable[[], None]]]:
     yield "who holds this readout", opened(lambda log: log.holders(LIVE, "none"))
     yield "no order of this VIN", opened(lambda log: log.holders(VIN, vin[::-1]))
     yield "checkpoint", opened(lambda log: log.checkpoint())
+    with Ledger.open(path) as ledger:
+        state = verified_but(ledger, 130)
+    yield "verify 130 entries that are new", lambda: verify_new(path, state)
+
+
+def verified_but(ledger: Ledger, new: int) -> VerifiedState:
+    """Return the state that a reader would keep who verified all but the newest."""
+    size = ledger.store.head()[0] - new
+    return VerifiedState(
+        origin=ledger.origin,
+        log_key=ledger.log_key.thumbprint,
+        size=size,
+        root=ledger.tree.root(size).hex(),
+        own=tuple(row.entry.seq for row in ledger.store.log_rows()),
+        verified_at="now",
+    )
+
+
+def verify_new(path: Path, state: VerifiedState) -> None:
+    """Check what follows a state; the works before have written some entries more."""
+    store = Store.open(path)
+    report = verify_since(store, state).report
+    store.close()
+    if not report.verified or report.since != state.size:
+        raise AssertionError(report.problems)
 
 
 def seconds(work: Callable[[], None]) -> float:
