@@ -43,7 +43,9 @@ def _date(_ctx: click.Context, _param: click.Parameter, given: str) -> str:
 
 @click.command("list")
 @click.argument("order", default="")
-@click.option("--vin", default="", help="Only of the vehicle with this VIN (whole).")
+@click.option(
+    "--vin", default="", metavar="VIN", help="Only of the vehicle with this whole VIN."
+)
 @click.option(
     "--day",
     default="",
