@@ -109,12 +109,20 @@ def make_key(
     metavar="VKEY",
     help="A log to watch, as 'auditkit key show' prints it; give it once a log.",
 )
+@click.option(
+    "--per-address",
+    default=8,
+    show_default=True,
+    type=click.IntRange(1, 32),
+    help="Connections of one address at a time; more where a proxy stands before it.",
+)
 @common.passphrase_option
 def serve(
     listen: str,
     state: Path,
     key_file: Path,
     vkeys: tuple[str, ...],
+    per_address: int,
     passphrase_file: Path | None,
 ) -> None:
     """Watch logs: cosign what extends what was seen, refuse the rest.
@@ -134,7 +142,11 @@ def serve(
     key = key_files.load(path.parent, path.stem, common.passphrase(passphrase_file))
     witness = WitnessService(memory, key, logs)
     with make_server(
-        host, port, witness, say=lambda line: click.echo(line, err=True)
+        host,
+        port,
+        witness,
+        say=lambda line: click.echo(line, err=True),
+        per_address=per_address,
     ) as server:
         common.say(f"{witness.cosigner.name}: listening on {host}:{server.server_port}")
         common.say(f"    {witness.cosigner.vkey}")

@@ -6,23 +6,25 @@ HTTP: on an open network, put a reverse proxy with TLS and rate limits before it
 
 from __future__ import annotations
 
-import sys
-import threading
+import io
 import time
 from collections.abc import Callable, Iterable
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from typing import Any
+from http.server import BaseHTTPRequestHandler
 
 from auditkit.errors import AuditkitError, InputError, KeyProblem
 from auditkit.proof import cosignature, note
 from auditkit.proof.keys import PublicKey, SigningKey
 from auditkit.proof.witness_protocol import PLAIN, WitnessAnswer
 from auditkit.witness.answer import MAX_BODY, LastCosigned, Logs, admitted, refusal
+from auditkit.witness.connections import (
+    PER_ADDRESS,
+    TIMEOUT,
+    BoundedServer,
+    PatientReader,
+)
 from auditkit.witness.state import WitnessMemory
 
 PATH = "/add-checkpoint"
-TIMEOUT = 10.0  # seconds for one read, and for the whole body
-MAX_CONNECTIONS = 32
 
 
 def known_logs(vkeys: Iterable[str]) -> Logs:
@@ -82,56 +84,28 @@ class WitnessService:
         return WitnessAnswer(200, line)
 
 
-class _Server(ThreadingHTTPServer):
-    """A server with a bounded number of connections; those beyond are closed."""
-
-    daemon_threads = True
-    request_queue_size = MAX_CONNECTIONS
-
-    def __init__(
-        self, address: tuple[str, int], handler: type[BaseHTTPRequestHandler]
-    ) -> None:
-        self._places = threading.BoundedSemaphore(MAX_CONNECTIONS)
-        super().__init__(address, handler)
-
-    def process_request(self, request: Any, client_address: Any) -> None:  # noqa: ANN401  as the base class has it
-        if self._places.acquire(blocking=False):
-            super().process_request(request, client_address)
-        else:
-            self.shutdown_request(request)
-
-    def process_request_thread(self, request: Any, client_address: Any) -> None:  # noqa: ANN401  as the base class has it
-        try:
-            super().process_request_thread(request, client_address)
-        finally:
-            self._places.release()
-
-    def handle_error(self, request: Any, client_address: Any) -> None:  # noqa: ANN401  as the base class has it
-        """Say nothing where a client went away; show every other fault."""
-        if not isinstance(sys.exception(), OSError):
-            super().handle_error(request, client_address)
-
-
-def make_server(
+def make_server(  # noqa: PLR0913  all but three have defaults
     host: str,
     port: int,
     witness: WitnessService,
     *,
     say: Callable[[str], None] = lambda _: None,
     timeout: float = TIMEOUT,
-) -> ThreadingHTTPServer:
+    per_address: int = PER_ADDRESS,
+) -> BoundedServer:
     """Return a server that listens; call ``serve_forever`` on it. Port 0 picks one.
 
-    ``say`` is told a line for every request. Raises InputError where the address is
-    taken or is none.
+    ``say`` is told a line for every request. ``timeout`` are the seconds that a whole
+    request may take, ``per_address`` the connections that one address may hold.
+    Raises InputError where the address is taken or is none.
     """
 
     class Handler(_Handler):
         pass
 
-    Handler.witness, Handler.say, Handler.timeout = witness, staticmethod(say), timeout
+    Handler.witness, Handler.say, Handler.seconds = witness, staticmethod(say), timeout
     try:
-        return _Server((host, port), Handler)
+        return BoundedServer((host, port), Handler, per_address=per_address)
     except (OSError, OverflowError) as error:
         raise InputError(
             f"it cannot listen there ({error})",
@@ -146,6 +120,16 @@ class _Handler(BaseHTTPRequestHandler):
     sys_version = ""
     witness: WitnessService
     say: Callable[[str], None]
+    seconds: float
+
+    def setup(self) -> None:
+        super().setup()
+        self._reader = PatientReader(self.connection)
+        self.rfile = io.BufferedReader(self._reader)
+
+    def handle_one_request(self) -> None:
+        self._reader.begin(self.seconds)
+        super().handle_one_request()
 
     def do_POST(self) -> None:
         if self.path != PATH:
@@ -169,30 +153,24 @@ class _Handler(BaseHTTPRequestHandler):
         self._send(WitnessAnswer(405, f"{name}\nuse POST {PATH}\n"), close=True)
 
     def _body(self) -> bytes | WitnessAnswer:
-        """Return the request's body, read within one deadline."""
+        """Return the request's body."""
         given = self.headers.get("Content-Length", "")
         if not (given.isascii() and given.isdigit()):
             return WitnessAnswer(411, "the request states no length\n")
         length = int(given[:10]) if len(given) <= len(str(MAX_BODY)) else MAX_BODY + 1
         if length > MAX_BODY:
             return WitnessAnswer(413, f"the request is longer than {MAX_BODY} bytes\n")
-        deadline = time.monotonic() + (self.timeout or TIMEOUT)
-        parts: list[bytes] = []
-        while length > 0:
-            if time.monotonic() > deadline:
-                return WitnessAnswer(408, "the request took too long\n")
-            try:
-                part = self.rfile.read1(min(length, 4096))
-            except TimeoutError:
-                return WitnessAnswer(408, "the request took too long\n")
-            if not part:
-                return WitnessAnswer(400, "the request is shorter than it states\n")
-            parts.append(part)
-            length -= len(part)
-        return b"".join(parts)
+        try:
+            body = self.rfile.read(length)
+        except TimeoutError:
+            return WitnessAnswer(408, "the request took too long\n")
+        if len(body) < length:
+            return WitnessAnswer(400, "the request is shorter than it states\n")
+        return body
 
     def _send(self, answer: WitnessAnswer, *, close: bool = False) -> None:
         body = answer.body.encode()
+        self.connection.settimeout(self.seconds)
         self.send_response(answer.status)
         self.send_header("Content-Type", answer.media)
         self.send_header("Content-Length", str(len(body)))

@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+import time
 from contextlib import closing, contextmanager
 
 import pytest
@@ -25,7 +26,9 @@ from auditkit.proof import cosignature, merkle, note
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.trust_policy import parse_trust_policy, satisfied
 from auditkit.proof.witness_protocol import WitnessAnswer, format_request
+from auditkit.witness import connections
 from auditkit.witness.answer import LastCosigned, admitted, refusal
+from auditkit.witness.connections import MAX_CONNECTIONS, PER_ADDRESS
 from auditkit.witness.serve import WitnessService, known_logs, make_server
 from auditkit.witness.state import WitnessMemory
 
@@ -368,6 +371,80 @@ def test_slow_client_is_let_go(witness):
         raw(url, head, wait=False)  # goes away at once
         assert opened(post(url, body(0, 5)), 5)
     assert any("408" in line for line in said)
+
+
+class Dripping:
+    """Connections that each send one more byte of a header, now and then."""
+
+    def __init__(self, port, addresses, each):
+        self.open = []
+        for address in addresses:
+            for _ in range(each):
+                one = socket.socket()
+                one.bind((address, 0))
+                one.connect(("127.0.0.1", port))
+                one.settimeout(0)
+                one.send(b"POST /add-checkpoint HTTP/1.1\r\nX: ")
+                self.open.append(one)
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        for one in self.open:
+            one.close()
+
+    def drip(self):
+        """Send a byte on each; leave out those that the server has closed."""
+        kept = []
+        for one in self.open:
+            try:
+                one.send(b"x")
+                is_open = one.recv(1) != b""
+            except BlockingIOError:
+                is_open = True
+            except OSError:
+                is_open = False
+            if is_open:
+                kept.append(one)
+            else:
+                one.close()
+        self.open = kept
+        return len(kept)
+
+
+def test_a_request_has_one_deadline_however_it_drips(witness):
+    with served(witness, timeout=0.5) as port, Dripping(port, ["127.0.0.1"], 3) as slow:
+        begun = time.monotonic()
+        while slow.drip():
+            assert time.monotonic() < begun + 20, "the deadline is for each read only"
+            time.sleep(0.05)
+        assert time.monotonic() > begun + 0.4
+        assert opened(post(f"http://127.0.0.1:{port}", body(0, 5)), 5)
+
+
+def test_one_address_has_few_of_the_places(witness):
+    two = ["127.0.0.2", "127.0.0.3"]
+    with (
+        served(witness, timeout=30) as port,
+        Dripping(port, two, MAX_CONNECTIONS) as slow,
+    ):
+        begun = time.monotonic()
+        while slow.drip() > 2 * PER_ADDRESS:
+            assert time.monotonic() < begun + 20, "one address holds every place"
+            time.sleep(0.05)
+        for size in (5, 13):
+            url = f"http://127.0.0.1:{port}"
+            assert opened(post(url, body({5: 0, 13: 5}[size], size)), size)
+        assert slow.drip() == 2 * PER_ADDRESS, "those within their bound are served on"
+
+
+def test_an_ipv6_network_counts_as_one_address():
+    one, other, far = (
+        connections._network((f"2001:db8::{tail}", 1))
+        for tail in ("1", "2:3", "1:0:0:0:9")
+    )
+    assert one == other != far
 
 
 def test_address_in_use(url, witness):
