@@ -8,7 +8,10 @@ point.
 from __future__ import annotations
 
 import sys
-from typing import ClassVar, NoReturn
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import ClassVar, NoReturn, TextIO
 
 import click
 
@@ -16,6 +19,7 @@ from auditkit.cli import plugin_commands
 from auditkit.cli.commands import SECTIONS
 from auditkit.cli.lazy import LazyGroup, Sections
 from auditkit.errors import AuditkitError, disk_advice
+from auditkit.text.display_text import printable
 
 _NOBODY_READS = 141  # as a shell says of a program that SIGPIPE ended: no answer
 
@@ -61,10 +65,34 @@ def cli() -> None:
     """
 
 
+@contextmanager
+def _warnings_in_one_line() -> Iterator[None]:
+    """Print a warning of ours as one line, and any other as Python does."""
+    with warnings.catch_warnings():
+        shown = warnings.showwarning
+
+        def show(
+            message: Warning | str,
+            category: type[Warning],
+            filename: str,
+            lineno: int,
+            file: TextIO | None = None,
+            line: str | None = None,
+        ) -> None:
+            if category.__module__.startswith("auditkit."):
+                click.echo(f"auditkit: {printable(str(message))}", err=True)
+            else:
+                shown(message, category, filename, lineno, file, line)
+
+        warnings.showwarning = show
+        yield
+
+
 def main(arguments: list[str] | None = None) -> NoReturn:
     """Run the command line; turn every error of ours into one clear line."""
     try:
-        done = cli.main(arguments, prog_name="auditkit", standalone_mode=False)
+        with _warnings_in_one_line():
+            done = cli.main(arguments, prog_name="auditkit", standalone_mode=False)
         status = done if isinstance(done, int) else 0
     except click.ClickException as error:
         error.show()

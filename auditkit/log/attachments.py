@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from auditkit.errors import LogError, disk_advice
-from auditkit.log.disk import sync_folder
+from auditkit.log.disk import read_beside, sync_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -60,7 +60,7 @@ class Attachments:
         """Return what lies here under a digest, unchecked; None for nothing."""
         with _clear_errors(self.folder):
             try:
-                return (self.folder / digest).read_bytes()
+                return read_beside(self.folder / digest)
             except FileNotFoundError:
                 return None
 
@@ -82,7 +82,8 @@ class Attachments:
         path = self.folder / digest
         with _clear_errors(self.folder):
             try:
-                handle = os.open(path, os.O_WRONLY)
+                # Not to wait at a pipe for who would read it.
+                handle = os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
             except FileNotFoundError:
                 return
             with os.fdopen(handle, "wb") as file:

@@ -13,7 +13,7 @@ import os
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, KeyProblem
-from auditkit.log.disk import sync_folder
+from auditkit.log.disk import read_beside, sync_folder
 from auditkit.log.security_token import TokenKey
 from auditkit.proof.keys import PrivateKey, PublicKey
 
@@ -40,17 +40,13 @@ def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
             what_to_do="give one of some length",
         )
     folder.mkdir(mode=0o700, exist_ok=True)
-    if has(folder, name):
-        raise KeyProblem(
-            f"a key of {name!r} lies here already",
-            where=str(folder),
-            what_to_do="move it away if it is no longer used",
-        )
     if isinstance(key, TokenKey):
         path, data = folder / f"{name}{_PLACE}", f"{key.uri}\n".encode()
+        if path.is_file() and read_beside(path) == data:
+            return path  # a call that was stopped kept it
     else:
-        path = folder / f"{name}.p12"
-        data = key.to_pkcs12(passphrase, name)
+        path, data = folder / f"{name}.p12", key.to_pkcs12(passphrase, name)
+    refuse_taken(folder, name)
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(handle, "wb") as file:
         file.write(data)
@@ -58,6 +54,16 @@ def save(folder: Path, name: str, key: Kept, passphrase: bytes) -> Path:
         os.fsync(file.fileno())
     sync_folder(folder)
     return path
+
+
+def refuse_taken(folder: Path, name: str) -> None:
+    """Raise KeyProblem where a key of this name lies here, or in a token."""
+    if has(folder, name):
+        raise KeyProblem(
+            f"a key of {name!r} lies here already",
+            where=str(folder),
+            what_to_do="move it away if it is no longer used",
+        )
 
 
 def load(folder: Path, name: str, passphrase: bytes) -> Kept:
@@ -69,7 +75,7 @@ def load(folder: Path, name: str, passphrase: bytes) -> Kept:
         return _in_token(folder / f"{name}{_PLACE}", passphrase)
     path = folder / f"{name}.p12"
     try:
-        data = path.read_bytes()
+        data = read_beside(path, private=True)
     except FileNotFoundError as error:
         raise KeyProblem(
             f"there is no private key of {name!r} here",
@@ -86,7 +92,7 @@ def load(folder: Path, name: str, passphrase: bytes) -> Kept:
 def _in_token(path: Path, passphrase: bytes) -> TokenKey:
     pin = os.environ.get("AUDITKIT_PIN", "").encode() or passphrase
     try:
-        uri = path.read_text(encoding="utf-8").removesuffix("\n")
+        uri = read_beside(path).decode().removesuffix("\n")
         return TokenKey.open(uri, pin)
     except UnicodeDecodeError as error:
         raise KeyProblem(
@@ -111,7 +117,7 @@ def _waiting(person: str) -> str:
 def waiting(
     folder: Path, person: str, passphrase: bytes, *, refused: Container[str] = ()
 ) -> PublicKey:
-    """Return the key that waits to replace a person's; make it where none waits.
+    """Return the key that waits to become a person's; make it where none waits.
 
     One whose thumbprint is among ``refused`` was revoked before it took its place: it
     is put aside, and another made.
@@ -131,13 +137,20 @@ def promote(folder: Path, person: str, passphrase: bytes) -> None:
     own = folder / f"{person}.p12"
     named = folder / f"{person}{_PLACE}"
     if named.is_file():  # the token may be lost: it is not asked
-        mark = hashlib.sha256(named.read_bytes()).hexdigest()[:16]
+        mark = hashlib.sha256(read_beside(named)).hexdigest()[:16]
         named.replace(folder / f"{person}~{mark}{_PLACE}")
     elif own.is_file():
         old = load(folder, person, passphrase).public.thumbprint
         own.replace(folder / f"{person}~{old}.p12")
     (folder / f"{_waiting(person)}.p12").replace(own)
     sync_folder(folder)
+
+
+def drop(folder: Path, person: str, *, is_waiting: bool) -> None:
+    """Delete a key file that no log names: it would be in the way of the next one."""
+    name = _waiting(person) if is_waiting else person
+    for end in (".p12", _PLACE):
+        (folder / f"{name}{end}").unlink(missing_ok=True)
 
 
 def finish(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> None:

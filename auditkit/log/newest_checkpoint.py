@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, LogError
-from auditkit.log.disk import put_text
+from auditkit.log.disk import put_text, read_beside
 from auditkit.proof import note
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.note import Checkpoint
@@ -66,7 +66,7 @@ def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:
 def recall_text(folder: Path) -> str | None:
     """Return the text of the checkpoint kept, unchecked; None where there is none."""
     try:
-        return (folder / _NAME).read_bytes().decode("utf-8", "replace")
+        return read_beside(folder / _NAME).decode("utf-8", "replace")
     except FileNotFoundError:
         return None
 

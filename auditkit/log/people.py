@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from auditkit.errors import AuditkitError, KeyProblem
 from auditkit.log import key_files, log_events
 from auditkit.log.open_log import OpenLog
 from auditkit.proof import entry as entries
-from auditkit.proof.keys import PrivateKey, PublicKey
+from auditkit.proof.keys import PublicKey
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,29 +79,40 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
     ``own`` is a private key made elsewhere, in a token; its place is kept.
 
     A person whose earlier key is still active gets the new one beside it;
-    revoke the old one to replace it.
+    revoke the old one to replace it. A call that was stopped is finished by the same
+    call: a new private key waits beside its place until the log names it.
     """
     log_key = log.log_signer(passphrase)
     log.may_write()
-    made = None if key is not None else own or PrivateKey.generate()
-    public = key if made is None else made.public
-    if public is None:  # pragma: no cover
-        raise KeyProblem("no key was given")
-    event = log_events.enrolment(log.at(), person=person, key=public, role=role)
+    told = partial(log_events.enrolment, log.at(), person=person, role=role)
+    told(key=log_key.public)  # an unfit id is refused before a key file has its name
+    if key is not None:
+        public = key
+    elif own is not None:
+        public = own.public
+    else:
+        key_files.refuse_taken(log.keys, person)
+        public = key_files.waiting(
+            log.keys, person, passphrase, refused=log.ring.revoked
+        )
+        if public.thumbprint in log.ring.enrolled:
+            key_files.promote(log.keys, person, passphrase)
+            return _of_key(log, public)
     if public.thumbprint in log.ring.enrolled:
         raise KeyProblem(
             f"key {public.thumbprint} is enrolled already",
             what_to_do="give another key",
         )
-    kept = None
-    if made is not None:
-        kept = key_files.save(log.keys, person, made, passphrase)
+    if own is not None:
+        key_files.save(log.keys, person, own, passphrase)
     try:
-        log.write_own(event, log_key=log_key)
+        log.write_own(told(key=public), log_key=log_key)
     except (AuditkitError, OSError):
-        if kept is not None and public.thumbprint not in log.ring.enrolled:
-            kept.unlink()  # else it would block the next attempt
+        if key is None and public.thumbprint not in log.ring.enrolled:
+            key_files.drop(log.keys, person, is_waiting=own is None)
         raise
+    if key is None and own is None:
+        key_files.promote(log.keys, person, passphrase)
     return _of_key(log, public)
 
 

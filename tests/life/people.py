@@ -9,26 +9,42 @@ from auditkit.proof.keys import PrivateKey
 
 
 def enrol(life, site, person, move, how):
-    key = life.new_id()
     if move and person in site.keys.files and not site.may_use(person):
         (key_files.folder_of(site.path) / f"{person}.p12").unlink()
         del site.keys.files[person]
     errors = life.refused(site)
     if person in site.keys.files:
         errors.append((KeyProblem, "lies here already"))
+    key, first, last = put_in_place(life, site, person)
 
     def so(at):
         site.log.people.append(Enrolled(person, key, at))
 
-    call = life.log_call(
-        site,
-        lambda ledger: ledger.enrol(person, passphrase=PASSPHRASE, role="r"),
-        [life.line("person_enrolled")],
-        so,
-        first=[("save", lambda: site.keys.files.update({person: key}))],
-        errors=errors,
-    )
+    def do(ledger):
+        return ledger.enrol(person, passphrase=PASSPHRASE, role="r")
+
+    if key in {e.key for e in site.log.people}:  # a run that was stopped
+        call = Call("finish enrolment", do, last, errors)
+    else:
+        lines = [life.line("person_enrolled")]
+        call = life.log_call(site, do, lines, so, first=first, last=last, errors=errors)
     life.perform(site, call, how)
+
+
+def put_in_place(life, site, person):
+    """Return the key that waits to become a person's, and what is done around it."""
+    keys = site.keys
+    revoked = {e.key for e in site.log.people if e.revoked is not None}
+    waiting = keys.waiting.get(person)
+    first = []
+    if waiting is None or waiting in revoked:
+        waiting = life.new_id()
+        first = [("save", lambda: keys.waiting.update({person: waiting}))]
+
+    def promoted():
+        keys.files[person] = keys.waiting.pop(person)
+
+    return waiting, first, [("promote", promoted)]
 
 
 def enrol_own(life, site, person, again, how):
@@ -87,16 +103,7 @@ def rotate(life, site, person, how):
     errors = life.refused(site)
     if active is None:
         errors.append((KeyProblem, "has no active key"))
-    keys = site.keys
-    revoked = {e.key for e in site.log.people if e.revoked is not None}
-    waiting = keys.waiting.get(person)
-    first = []
-    if waiting is None or waiting in revoked:
-        waiting = life.new_id()
-        first = [("save", lambda: keys.waiting.update({person: waiting}))]
-
-    def promoted():
-        keys.files[person] = keys.waiting.pop(person)
+    waiting, first, last = put_in_place(life, site, person)
 
     def do(ledger):
         return ledger.rotate(person, reason="r", passphrase=PASSPHRASE)
@@ -106,7 +113,6 @@ def rotate(life, site, person, how):
         site.log.people.append(Enrolled(person, waiting, at + 1))
 
     lines = [life.line("key_revoked"), life.line("person_enrolled")]
-    last = [("promote", promoted)]
     if waiting in {e.key for e in site.log.people}:  # a run that was stopped
         call = Call("finish rotation", do, last, errors)
     else:

@@ -254,6 +254,49 @@ def test_an_enrolment_that_fails_leaves_no_key_in_the_way(ledger, monkeypatch):
     assert ledger.enrol("tech-b", passphrase=PASSPHRASE).id == "tech-b"
 
 
+class Killed(BaseException):
+    """Stands for a kill: nothing after it runs, not even what tidies up."""
+
+
+@pytest.mark.parametrize("at", ["before the entry", "after the entry", "nearly done"])
+def test_an_enrolment_that_was_killed_is_finished_by_the_same_call(
+    ledger, monkeypatch, at
+):
+    path = ledger.store.path
+    entered = type(ledger).write_own
+
+    def kill(*_, **__):
+        raise Killed
+
+    def write(*given, **named):
+        entered(*given, **named)
+        raise Killed
+
+    with monkeypatch.context() as patch:
+        if at == "nearly done":
+            patch.setattr("auditkit.log.key_files.promote", kill)
+        else:
+            patch.setattr(
+                type(ledger), "write_own", kill if at == "before the entry" else write
+            )
+        with pytest.raises(Killed):
+            ledger.enrol("tech-b", passphrase=PASSPHRASE)
+    ledger.close()
+    with Ledger.open(path) as again:
+        made = again.enrol("tech-b", passphrase=PASSPHRASE)
+        assert made.has_private
+        assert again.signer("tech-b", PASSPHRASE).public.thumbprint == made.thumbprint
+        assert len([p for p in again.people() if p.id == "tech-b"]) == 1
+        assert [f.name for f in again.keys.glob("tech-b*")] == ["tech-b.p12"]
+        assert again.verify().verified
+
+
+def test_an_unfit_id_makes_no_key_file(ledger):
+    with pytest.raises(InputError):
+        ledger.enrol("../outside", passphrase=PASSPHRASE)
+    assert not list(ledger.keys.parent.glob("outside*"))
+
+
 def test_who_signed_nothing_is_told_apart(ledger, catalogue):
     record = small_record("RO-1")
     events = [dict(event) for event in record.events]
