@@ -29,6 +29,7 @@ SECTIONS = {
         "erase": ("erase", "Erase withheld text of a repair order on request."),
         "checkpoint": ("checkpoint", "Print the newest checkpoint; stamp it, keep it."),
         "key": ("keys", "Enrol people, revoke and replace keys."),
+        "backup": ("backup", "Copy the log whole, while it is written to."),
         "succeed": ("succeed", "Continue a log under a new name."),
     },
     "Readers": {

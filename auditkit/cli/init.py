@@ -102,8 +102,12 @@ def _advice(log: Path, *, has_token: bool) -> list[str]:
     lines = [
         "    what to do: print that key on your paperwork, so that others can compare",
         (
-            f"    back up {log} every day; keep one copy of {log}.keys apart from it, "
-            "and never put both back together: nobody would notice an older copy then"
+            f"    every day: 'auditkit backup --log {log} FILE'; a copy made by other "
+            "means while the log is open may miss what was written last"
+        ),
+        (
+            f"    keep one copy of {log}.keys apart from the backups, and never put "
+            "both back together: nobody would notice an older log then"
         ),
         "    keep the passphrase: without it the key is lost",
     ]

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Container, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Container, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,7 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, progress
 from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
@@ -33,16 +31,6 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 _LIMITS = ("caution", "limit", "minimum", "maximum", "at least", "at most")
-_MANY = 20  # more records than this may last over a second
-
-
-@contextmanager
-def _progress(items: Sequence[T], label: str) -> Iterator[Iterable[T]]:
-    if len(items) <= _MANY or not sys.stderr.isatty():
-        yield items
-        return
-    with click.progressbar(items, label=label, file=sys.stderr) as bar:
-        yield bar
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +112,7 @@ def _judged(
         for vin in order.vins:
             vehicles.setdefault(vin, {})[order.id] = order
     judged: list[tuple[Path, Record, Judgement]] = []
-    with _progress(orders, "Judging") as items:
+    with progress.over(orders, "Judging") as items:
         for path, record, order in items:
             marks = {
                 "said": order.readouts,

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, progress
 from auditkit.errors import InputError
 from auditkit.proof.check_packet import NO_KEY
 from auditkit.proof.check_report import CheckReport
@@ -255,13 +255,6 @@ def _verify_log(
     wanted: Expectations, verify: Callable[..., CheckReport]
 ) -> CheckReport:
     verify = partial(verify, trust=wanted.trust, expect_key=wanted.expect_key)
-    if not sys.stderr.isatty():
-        return with_outsiders(verify(), wanted)
-    with click.progressbar(length=1, label="Verifying", file=sys.stderr) as bar:
-
-        def progress(done: int, total: int) -> None:
-            bar.length = total
-            bar.update(done - bar.pos)
-
-        report = verify(progress=progress)
+    with progress.verifying() as draw:
+        report = verify(progress=draw)
     return with_outsiders(report, wanted)

@@ -84,6 +84,15 @@ class Store:
         """Close the file."""
         self._db.close()
 
+    def copy_to(self, path: Path) -> None:
+        """Write all that is committed to a new file, while others may write on."""
+        with clear_errors(path):
+            copy = connect(path, "rwc")
+            try:
+                self._db.backup(copy)
+            finally:
+                copy.close()
+
     @contextmanager
     def transaction(self) -> Iterator[None]:
         """Hold the only writer's place; commit durably, or leave nothing behind.

@@ -79,8 +79,8 @@ def test_a_short_new_passphrase_is_warned_about(run, monkeypatch):
 
 def test_the_advice_says_what_to_back_up_and_what_never_to_put_back(run):
     _, out, _ = run("init", "--shop", "X", "--person", "a")
-    assert "back up shop.auditlog every day" in out
-    assert "shop.auditlog.keys apart from it, and never put both back together" in out
+    assert "every day: 'auditkit backup --log shop.auditlog FILE'" in out
+    assert "shop.auditlog.keys apart from the backups, and never put both" in out
 
 
 def test_a_lost_passphrase_leads_to_no_command_that_fails(log, monkeypatch):
@@ -237,8 +237,12 @@ def test_a_packet_that_is_not_written_leaves_no_page(log):
 
 
 def test_a_full_disk_is_told_with_the_file_and_leaves_nothing(log, monkeypatch):
-    def full(*_):
-        raise OSError(errno.ENOSPC, "No space left on device")
+    opened = os.fdopen
+
+    def full(handle, mode="r", *rest):
+        if "w" in mode:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return opened(handle, mode, *rest)
 
     monkeypatch.setattr(os, "fdopen", full)
     status, _, err = log("packet", "RO-1001", "--out", "p.json")
