@@ -4,12 +4,13 @@ import signal
 import time
 
 import pytest
+import sampling
 from appending import appending
 from conftest import PASSPHRASE
 
 from auditkit.log.ledger import Ledger
 
-KILLS = 200
+KILLS = sampling.count(60, 200)
 
 
 @pytest.fixture
@@ -31,6 +32,30 @@ def test_kill_during_append_loses_nothing_acknowledged(path, ledger):
     report = ledger.verify()
     assert report.verified, report.problems
     assert len(acknowledged) > KILLS
+    assert acknowledged <= set(range(2, report.entries))
+
+
+def test_kills_of_four_writers_lose_nothing_acknowledged(path, ledger):
+    """Four at once, all killed, again and again: 1,000 kills in the full run."""
+    rounds, writers = sampling.count(5, 250), 4
+    chance = sampling.chance("kills of four writers")
+    acknowledged: set[int] = set()
+    for _ in range(rounds):
+        running = [appending(path, PASSPHRASE, 100_000) for _ in range(writers)]
+        for writer in running:
+            writer.ready()
+        chance.shuffle(running)
+        for writer in running:
+            acknowledged |= set(writer.first(chance.randrange(3)))
+            writer.process.kill()
+        for writer in running:
+            told = writer.end()
+            assert not acknowledged & set(told), "one number was acknowledged twice"
+            acknowledged |= set(told)
+            assert writer.process.exitcode == -signal.SIGKILL
+    report = ledger.verify()
+    assert report.verified, report.problems
+    assert len(acknowledged) > rounds * writers
     assert acknowledged <= set(range(2, report.entries))
 
 
