@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
-from auditkit.errors import AuditkitError, InputError
+from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.log.ledger import Ledger
 from auditkit.output import listings
 from auditkit.plugin.loading import load_catalogue
@@ -87,13 +87,22 @@ def list_command(
         common.print_json([dataclasses.asdict(order) for order in orders])
     elif orders:
         common.print_table([_listed(order) for order in orders])
+        common.print_lines(
+            f"{order.id}: {order.problem}" for order in orders if order.problem
+        )
     elif order or vin or day or only_open:
         common.say(f"{log}: no repair order fits; see 'auditkit list'")
     else:
         common.say(f"{log}: no repair order yet; see 'auditkit record'")
+    if any(order.problem for order in orders):
+        said = "not all of it is as it was signed; run 'auditkit verify' on it"
+        raise VerificationError(said, where=str(log))
 
 
 def _listed(order: OrderLine) -> tuple[str, ...]:
+    if order.problem:
+        where = f"entries {order.first_seq} to {order.last_seq}"
+        return (order.id, "not as it was signed", "", where, "", "")
     return (
         order.id,
         (order.verdict or "open") + ", waiting" * order.waiting,

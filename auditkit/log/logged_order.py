@@ -27,6 +27,8 @@ class OrderLine:
     """One repair order of the log, in a line.
 
     ``waiting`` is whether its verdict lacks only what a later readout can show.
+    ``problem`` says why an entry of it is not as it was signed; then nothing else than
+    where its entries lie is told.
     """
 
     id: str
@@ -37,6 +39,7 @@ class OrderLine:
     last_seq: int
     opened_at: str
     vehicle: str
+    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,6 +314,21 @@ def _is_waiting(verdict: Mapping[str, Json]) -> bool:
         if isinstance(item, dict)
     ]
     return is_waiting(str(one) for one in said)
+
+
+def altered_line(order_id: str, seqs: Sequence[int], problem: str) -> OrderLine:
+    """Return the line of a repair order that cannot be believed."""
+    return OrderLine(
+        id=order_id,
+        events=0,
+        verdict=None,
+        waiting=False,
+        first_seq=seqs[0],
+        last_seq=seqs[-1],
+        opened_at="",
+        vehicle="",
+        problem=problem,
+    )
 
 
 def order_line(shown: LoggedOrder) -> OrderLine:

@@ -6,6 +6,7 @@ is written.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -28,6 +29,14 @@ from auditkit.text.values import Json
 def now() -> datetime:
     """Return the time, in UTC."""
     return datetime.now(UTC)
+
+
+class AfterWriting(UserWarning):
+    """Something failed after entries were written: they are in the log."""
+
+
+def _warn(text: str) -> None:
+    warnings.warn(f"the entries are written; but {text}", AfterWriting, stacklevel=3)
 
 
 class OpenLog:
@@ -160,7 +169,7 @@ class OpenLog:
             newest_checkpoint.refuse_behind(self)
             self.erase_attachments()  # those not gone yet, or put back since
             self._is_current = True
-        return Writer(self.store, self.origin, self._clock, self._frontier())
+        return Writer(self.store, self.origin, self._clock, self.frontier())
 
     @property
     def tree(self) -> KeptTree:
@@ -173,7 +182,7 @@ class OpenLog:
         if self.store.last_log_seq() != self.last_log_seq:
             self.read_ring()
 
-    def _frontier(self) -> Frontier:
+    def frontier(self) -> Frontier:
         """Return the frontier of all entries: the one known, unless others wrote."""
         known = self._known
         if known is not None and (known.size, known.last) == self.store.head():
@@ -187,26 +196,35 @@ class OpenLog:
                 self.attachments.erase(digest)
 
     def remember(self, text: str) -> None:
-        """Keep a checkpoint beside the keys, where it is larger than the one kept."""
+        """Keep a checkpoint beside the keys, where it is larger than the one kept.
+
+        What is in the log stays in the log: AfterWriting is warned of where it fails.
+        """
         try:
             with self.store.transaction():  # one program at a time
                 newest_checkpoint.remember(self.keys, text, self.log_key)
-        except OSError as error:
-            raise LogError(
-                "the entries are written, but the newest checkpoint could not be kept "
-                f"beside the keys: {error.strerror or error}",
-                where=str(self.keys),
-                what_to_do="free some space or set the rights; the next entry keeps it",
-            ) from error
+        except (AuditkitError, OSError) as error:
+            said = getattr(error, "strerror", None) or error
+            _warn(
+                f"the newest checkpoint could not be kept in {self.keys} ({said}); "
+                "free some space or set the rights: the next entry keeps it"
+            )
 
     def tell(self, writer: Writer) -> None:
-        """Remember what was written, and tell ``on_sealed``."""
+        """Remember what was written, and tell ``on_sealed``.
+
+        It is written already: AfterWriting is warned of where being told fails.
+        """
         self._known = writer.tree
         if writer.checkpoint_note:
             self.remember(writer.checkpoint_note)
-        if self.on_sealed is not None:
-            for row in writer.rows:
+        if self.on_sealed is None:
+            return
+        for row in writer.rows:
+            try:
                 self.on_sealed(row.entry.seq, row.entry.payload)
+            except Exception as error:  # noqa: BLE001  a plugin may raise anything
+                _warn(f"a plugin failed at entry {row.entry.seq}: {error!r}")
 
     # Private keys
 

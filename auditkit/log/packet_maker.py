@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from auditkit.errors import InputError, LogError, VerificationError
+from auditkit.errors import InputError, VerificationError
+from auditkit.log.sound_rows import newest_checkpoint
 from auditkit.proof import disclosure, note
 from auditkit.proof import entry as entries
 from auditkit.proof.attestation import ATTESTATION, AttestedCheckpoint
@@ -37,14 +38,7 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     not so: the log was written anew since.
     """
     store, tree = log.store, log.tree
-    text = store.newest_checkpoint()
-    if text is None:
-        raise LogError(
-            "the log holds no checkpoint",
-            where=str(store.path),
-            what_to_do="restore it",
-        )
-    newest = note.open_checkpoint(text, log.log_key)
+    text, newest = newest_checkpoint(log)
     size = newest.size
     own = [row.entry for row in store.order_rows(order_id) if row.entry.seq < size]
     attested = _attested([signed.seq for signed in own], log.ring.attested, size)

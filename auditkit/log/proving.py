@@ -11,6 +11,7 @@ from auditkit.log.logged_order import LoggedOrder
 from auditkit.log.open_log import OpenLog
 from auditkit.log.packet_maker import make_packet
 from auditkit.log.verify_log import verify_store
+from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.check_report import CheckReport
 
 
@@ -56,14 +57,25 @@ def packet(
             what_to_do="record it whole, without --keep-open",
         )
     lines = shown.verdict.get("statement")
-    made = make_packet(
-        log,
-        order_id,
-        [str(line) for line in lines] if isinstance(lines, list) else [],
-        reveal=reveal,
-        since=since,
-        attachments=_kept(log, shown) if with_attachments else {},
-    )
+    with log.store.snapshot():
+        made = make_packet(
+            log,
+            order_id,
+            [str(line) for line in lines] if isinstance(lines, list) else [],
+            reveal=reveal,
+            since=since,
+            attachments=_kept(log, shown) if with_attachments else {},
+        )
+    report = verify_packet(made, expect_key=log.log_key.thumbprint)
+    if not report.verified:
+        found = report.problems[0]
+        place = "" if found.seq is None else f"entry {found.seq}: "
+        raise LogError(
+            f"the packet would not verify: {place}{found.problem}",
+            where=str(log.store.path),
+            what_to_do=f"run 'auditkit verify {log.store.path}', and restore it from a "
+            "backup",
+        )
     upkeep.checkpoint(log)  # it leaves the shop within the packet
     return made
 

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
-from auditkit.errors import InputError
+from auditkit.errors import AuditkitError, InputError, LogError
 from auditkit.log.logged_order import (
     LoggedEvent,
     LoggedOrder,
     OrderLine,
+    altered_line,
     held_attachment,
     held_texts,
     order_line,
 )
 from auditkit.log.marks import DAY, VIN, marks_of
 from auditkit.log.open_log import OpenLog
+from auditkit.log.sound_rows import SoundRows
 from auditkit.order.events import RepairOrder
 from auditkit.proof import disclosure
-from auditkit.proof import entry as entries
 from auditkit.proof.row import Row
 from auditkit.text.display_text import nearest
 
@@ -45,11 +46,24 @@ def orders(  # noqa: PLR0913  each is one way to look for them
         ids = {i for i in sets[0].intersection(*sets[1:]) if i.startswith(starts)}
     else:
         ids = set(log.store.pointers.newest_orders(most, starts, only_open=only_open))
-    found = [LoggedOrder(i, e) for i in ids if (e := logged_events(log, i))]
+    with log.store.snapshot():
+        sound = SoundRows(log)
+        lines = [line for i in ids if (line := _line(log, i, sound)) is not None]
     if only_open:
-        found = [shown for shown in found if shown.verdict is None]
-    found.sort(key=lambda shown: shown.lines[0].seq)
-    return tuple(map(order_line, found[-most:] if most else found))
+        lines = [line for line in lines if line.verdict is None]
+    lines.sort(key=lambda line: line.first_seq)
+    return tuple(lines[-most:] if most else lines)
+
+
+def _line(log: OpenLog, order_id: str, sound: SoundRows) -> OrderLine | None:
+    """Return a repair order in a line; one that cannot be believed says just so."""
+    rows = log.store.order_rows(order_id)
+    if not rows:
+        return None
+    try:
+        return order_line(LoggedOrder(order_id, _logged_all(log, rows, sound)))
+    except AuditkitError as error:
+        return altered_line(order_id, [row.entry.seq for row in rows], error.message)
 
 
 def show(log: OpenLog, order_id: str) -> LoggedOrder:
@@ -70,8 +84,20 @@ def show(log: OpenLog, order_id: str) -> LoggedOrder:
 
 
 def logged_events(log: OpenLog, order_id: str) -> tuple[LoggedEvent, ...]:
-    """Return a repair order's events, none where the log does not know it."""
-    return tuple(_logged(log, row) for row in log.store.order_rows(order_id))
+    """Return a repair order's events, none where the log does not know it.
+
+    Each is held against its signature and its place in the log; LogError where one is
+    not as it was signed.
+    """
+    with log.store.snapshot():
+        rows = log.store.order_rows(order_id)
+        return _logged_all(log, rows, SoundRows(log)) if rows else ()
+
+
+def _logged_all(
+    log: OpenLog, rows: Iterable[Row], sound: SoundRows
+) -> tuple[LoggedEvent, ...]:
+    return tuple(_logged(log, row, sound) for row in rows)
 
 
 def recorded_at(log: OpenLog, order_id: str) -> tuple[str, ...]:
@@ -83,11 +109,20 @@ def recorded_at(log: OpenLog, order_id: str) -> tuple[str, ...]:
     )
 
 
-def _logged(log: OpenLog, row: Row) -> LoggedEvent:
-    payload = entries.parse_payload(row.entry.payload)
+def _logged(log: OpenLog, row: Row, sound: SoundRows) -> LoggedEvent:
+    payload = sound.read(row)
     kept = {d: text for _, d, text in log.store.disclosures(row.entry.seq)}
     given = [t for t in kept.values() if not disclosure.is_decoy(t)]
-    event, hidden = disclosure.reveal(payload.event, payload.withheld, given)
+    try:
+        event, hidden = disclosure.reveal(payload.event, payload.withheld, given)
+    except AuditkitError as error:
+        raise LogError(
+            f"a text kept for entry {payload.seq} is not the one that was sealed: "
+            f"{error.message}",
+            where=str(log.store.path),
+            what_to_do=f"run 'auditkit verify {log.store.path}', and restore it from a "
+            "backup",
+        ) from error
     return LoggedEvent(
         row.entry.seq,
         payload.recorded_at,
@@ -103,11 +138,14 @@ def _logged(log: OpenLog, row: Row) -> LoggedEvent:
 def marked(log: OpenLog, kind: str, value: str) -> Iterator[tuple[int, str]]:
     """Yield entry and repair order of each event that bears a mark (see ``marks``).
 
-    The table only points: each entry is opened, and its mark made anew.
+    The table only points: each entry is opened, held against its signature and its
+    place, and its mark made anew.
     """
-    for seq in log.store.pointers.marked(kind, value):
+    pointed = log.store.pointers.marked(kind, value)
+    sound = SoundRows(log) if pointed else None
+    for seq in pointed:
         row = log.store.row(seq)
-        payload = None if row is None else entries.parse_payload(row.entry.payload)
+        payload = None if row is None or sound is None else sound.read(row)
         if payload is None or payload.repair_order is None:
             continue
         if (kind, value) in marks_of(payload.event):

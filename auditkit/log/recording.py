@@ -7,9 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from auditkit.errors import InputError
+from auditkit.errors import InputError, LogError
 from auditkit.log import people, reading, upkeep
 from auditkit.log.logged_order import closed_alike, new_events, sent_before
+from auditkit.log.marks import LIVE, SAID, marks_of
 from auditkit.log.open_log import OpenLog
 from auditkit.log.sealing import Writer, withhold
 from auditkit.order.events import RepairOrder
@@ -76,6 +77,7 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
                 verdict = {**verdict, "at": log.at()}
                 writer.add(record.repair_order, verdict, person, signer)
         if writer.rows:
+            _refuse_readouts_elsewhere(log, record.repair_order, new, judgement)
             _keep(log, new, record.pictures)
             writer.finish(log_key)
     return Recorded(
@@ -86,6 +88,30 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
         verdict=None if keep_open else judgement.verdict,
         checkpoint_note=writer.checkpoint_note or upkeep.checkpoint(log),
     )
+
+
+def _refuse_readouts_elsewhere(
+    log: OpenLog,
+    order_id: str,
+    events: Sequence[Mapping[str, Json]],
+    judgement: Judgement,
+) -> None:
+    """Raise LogError where another order holds a readout and the judge did not know.
+
+    Another program may have recorded it since; within the transaction none can.
+    """
+    for event in events:
+        for kind, value in marks_of(event):
+            if kind not in {SAID, LIVE} or value in judgement.elsewhere:
+                continue
+            others = reading.holders(log, kind, value) - {order_id}
+            if others:
+                raise LogError(
+                    f"repair order {min(others)} holds the same readout, and "
+                    f"{order_id} was judged without knowing it",
+                    where=str(log.store.path),
+                    what_to_do="run it again: nothing was written",
+                )
 
 
 def _refuse_unfit(record: Record, judgement: Judgement, *, settled: bool) -> None:

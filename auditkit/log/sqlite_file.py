@@ -54,7 +54,8 @@ def clear_errors(path: Path) -> Iterator[None]:
     """Raise what SQLite refuses as a LogError that says what to do."""
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        # SQLite names what it cannot read, and that need not be text any more.
         text = str(error)
         if "full" in text or "disk I/O" in text:
             message = f"the disk is full or cannot be written ({text})"

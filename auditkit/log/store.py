@@ -111,6 +111,19 @@ class Store:
                     self._db.execute("rollback")
                 raise
 
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Read one state of the file, whatever others write meanwhile."""
+        if self._db.in_transaction:
+            yield
+            return
+        with clear_errors(self.path):
+            self._db.execute("begin")
+            try:
+                yield
+            finally:
+                self._db.execute("commit")
+
     def _refuse_changed_form(self) -> None:
         """Raise LogError where the file got other tables or triggers meanwhile."""
         found = file_form.schema_version(self._db)

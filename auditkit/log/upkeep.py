@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditkit.errors import InputError, LogError
-from auditkit.log import log_events, newest_checkpoint, reading
+from auditkit.log import log_events, newest_checkpoint, reading, sound_rows
 from auditkit.log.logged_order import (
     AlreadyErasedError,
     erasable,
@@ -33,13 +33,8 @@ class Erased:
 
 def checkpoint(log: OpenLog) -> str:
     """Return the text of the newest signed checkpoint."""
-    text = log.store.newest_checkpoint()
-    if text is None:
-        raise LogError(
-            "the log holds no checkpoint",
-            where=str(log.store.path),
-            what_to_do="restore it",
-        )
+    with log.store.snapshot():
+        text, _ = sound_rows.newest_checkpoint(log)
     # It may leave the shop now: what others hold is not signed on from below.
     known = newest_checkpoint.recall(log.keys, log.origin, log.log_key)
     if not newest_checkpoint.is_behind(log, known):

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from auditkit.errors import AuditkitError
+from auditkit.log.check_checkpoints import newest_missing, unsigned_closings
 from auditkit.log.check_pointers import Held, Made, compare, hold, rebuild
 from auditkit.log.kept_tree import KeptTree
 from auditkit.log.store import Store
@@ -113,7 +114,13 @@ def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verifi
         restated=restated(store, parts),
     )
     made, report = made_by(parts), judged.report
-    if signatures and report.verified:  # else they are those of other entries
+    if report.verified:  # else what follows is of other entries
+        closings = unsigned_closings(checkpoints, made.orders.values())
+        newest = newest_missing(
+            store.path, keys.ring.log_key, checkpoints, report.entries
+        )
+        report = report.with_more((*closings, *newest), ())
+    if signatures and report.verified:
         held = (checked.held for checked in parts)
         more = compare(store, held, made, whole=True, hints=judged.hints)
         report = report.with_more(more, ())

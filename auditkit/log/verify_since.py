@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from auditkit.errors import InputError, LogError
+from auditkit.log.check_checkpoints import newest_missing, unsigned_closings
 from auditkit.log.check_pointers import compare, rebuild
 from auditkit.log.disk import put_text
 from auditkit.log.kept_tree import KeptTree
@@ -244,7 +245,13 @@ def _new(
     made, report = made_by(parts), judged.report
     if report.verified:
         held = (checked.held for checked in parts)
-        more = compare(store, held, made, whole=False, hints=judged.hints)
+        more = (
+            *unsigned_closings(checkpoints, made.orders.values()),
+            *newest_missing(
+                store.path, keys.ring.log_key, checkpoints, judged.tree.size
+            ),
+            *compare(store, held, made, whole=False, hints=judged.hints),
+        )
         report = report.with_more(more, ())
     report = report.with_more(*check_attachments(store, keys.ring, size))
     old = plural(size, "entry", "entries")

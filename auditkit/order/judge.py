@@ -106,6 +106,7 @@ def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement
         ),
         policy=policy,
         catalogue=catalogue,
+        elsewhere=frozenset(order.elsewhere),
         departures=_departures(catalogue, policy),
         answers=answers,
         faults=fault_verdicts(order, answers),

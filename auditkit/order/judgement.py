@@ -30,7 +30,8 @@ class Judgement:
     """What all rules together say about one repair order.
 
     It carries what it was judged by: whoever seals or states it goes by the same
-    ``policy`` and ``catalogue``. ``departures`` says in words where the policy asks
+    ``policy`` and ``catalogue``. ``elsewhere`` are the readouts that it knew other
+    repair orders to hold. ``departures`` says in words where the policy asks
     less than the rules themselves. ``faults`` are each fault with its verdict, None for
     one that was not addressed; ``part_names`` the names of suspect parts by id.
     """
@@ -41,6 +42,7 @@ class Judgement:
     rules: tuple[RuleRun, ...]
     policy: Policy
     catalogue: Catalogue = field(repr=False, compare=False)
+    elsewhere: frozenset[str] = frozenset()
     departures: tuple[str, ...] = ()
     answers: tuple[Answer, ...] = ()
     faults: tuple[tuple[Fault, Verdict | None], ...] = ()

@@ -115,9 +115,11 @@ def test_a_size_that_was_signed_otherwise_is_found(ledger, catalogue):
     record = record_of("RO-1", {**kept(), "size": 5}, pictures=[PICTURE])
     judged = judge(catalogue, record)
     ledger.record(record, judged, passphrase=PASSPHRASE, unproven_reason="a test")
-    (problem,) = verify_packet(ledger.packet("RO-1", with_attachments=True)).problems
-    assert f"its attachment has {len(PICTURE)} bytes, not 5" in problem.problem
-    assert problem.seq == seqs(ledger)[DIGEST]
+    told = (
+        f"entry {seqs(ledger)[DIGEST]}: its attachment has {len(PICTURE)} bytes, not 5"
+    )
+    with pytest.raises(LogError, match=told):
+        ledger.packet("RO-1", with_attachments=True)
 
 
 def test_a_picture_taken_out_leaves_a_packet_that_says_so(own):
