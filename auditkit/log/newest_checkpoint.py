@@ -64,10 +64,13 @@ def recall(folder: Path, origin: str, log_key: PublicKey) -> Checkpoint | None:
 
 
 def recall_text(folder: Path) -> str | None:
-    """Return the text of the checkpoint kept, unchecked; None where there is none."""
+    """Return the text of the checkpoint kept, unchecked; None where there is none.
+
+    Who may not read the keys' folder has none, and signs nothing.
+    """
     try:
         return read_beside(folder / _NAME).decode("utf-8", "replace")
-    except FileNotFoundError:
+    except (FileNotFoundError, PermissionError):
         return None
 
 

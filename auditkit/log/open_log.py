@@ -18,6 +18,7 @@ from auditkit.log.attachments import Attachments
 from auditkit.log.kept_tree import KeptTree
 from auditkit.log.sealing import Clock, Writer, stamp
 from auditkit.log.store import Store
+from auditkit.log.surroundings import Surroundings, clock_back, on_share
 from auditkit.proof import entry as entries
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keyring import KeyRing
@@ -168,8 +169,20 @@ class OpenLog:
         if not self._is_current:
             newest_checkpoint.refuse_behind(self)
             self.erase_attachments()  # those not gone yet, or put back since
+            self._look_around()
             self._is_current = True
         return Writer(self.store, self.origin, self._clock, self.frontier())
+
+    def _look_around(self) -> None:
+        """Warn of a clock that went back, and of a file that lies on a share."""
+        size, _ = self.store.head()
+        row = self.store.row(size - 1)
+        last = (
+            "" if row is None else entries.parse_payload(row.entry.payload).recorded_at
+        )
+        told = (clock_back(self._clock(), last), on_share(self.store.path))
+        for text in filter(None, told):
+            warnings.warn(text, Surroundings, stacklevel=2)
 
     @property
     def tree(self) -> KeptTree:

@@ -6,6 +6,7 @@ the log is its verification, which trusts nothing in this file.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -70,7 +71,7 @@ class Store:
                 what_to_do="make one with 'auditkit init', or name it with --log",
             )
         with clear_errors(path):
-            connection = connect(path, "rw")
+            connection = connect(path, _mode(path))
             try:
                 form = file_form.schema_version(connection)
                 file_form.refuse_other(connection, path)
@@ -346,6 +347,19 @@ class Store:
                 where=str(self.path),
                 what_to_do="wait until it ends",
             )
+
+
+def _mode(path: Path) -> str:
+    """Return how SQLite shall open a file: one that may only be read stays alone.
+
+    Of a file that cannot be written, and that nobody has open, SQLite would leave its
+    shared memory behind: it cannot delete that when it ends.
+    """
+    who_asks = os.access in os.supports_effective_ids
+    if os.access(path, os.W_OK, effective_ids=who_asks):
+        return "rw"
+    is_open = path.with_name(f"{path.name}-wal").exists()
+    return "ro" if is_open else "ro&immutable=1"
 
 
 def _row(  # noqa: PLR0913, PLR0917  the columns, in their order

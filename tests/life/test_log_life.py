@@ -9,6 +9,7 @@ import shutil
 import sys
 from datetime import timedelta
 
+import pytest
 import sampling
 from conftest import PASSPHRASE
 from hypothesis import HealthCheck, seed, settings
@@ -294,6 +295,8 @@ STEPS = sampling.count(30, 50)
 LIVES = 10
 
 
+# The clock goes back in a life; whoever writes is warned (log/test_surroundings.py).
+@pytest.mark.filterwarnings("ignore::auditkit.log.surroundings.Surroundings")
 def test_a_log_lives_through_anything(monkeypatch):
     for made in (Ledger.open, Ledger.create):
         monkeypatch.setitem(made.__func__.__kwdefaults__, "clock", lambda: NOW[0])
