@@ -23,6 +23,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partialmethod
 from importlib.resources import files
+from itertools import count
 from pathlib import Path
 
 from auditkit.log.ledger import Ledger
@@ -42,6 +43,7 @@ from auditkit.proof.note import Checkpoint, sign_checkpoint
 PASSPHRASE = b"a passphrase for benchmarks"
 PERSON = "mechanic-1"
 TOGETHER = 100  # orders in a transaction
+NEW, MOST = 1_000_000, 1 << 24  # numbers of orders that no log holds yet
 RECORD = json.loads((files("auditkit_demo") / "RO-1001.json").read_text("utf-8"))
 TEXT = json.dumps(RECORD["events"])
 OLD_VIN = RECORD["events"][0]["vehicle"]["vin"]
@@ -50,10 +52,13 @@ OLD_VIN = RECORD["events"][0]["vehicle"]["vin"]
 def events_of(number: int) -> list[dict]:
     """Return the events of an order whose vehicle has VIN and counts of its own."""
     tail = f"{number % 1000:03}"
-    counts = f"{number // 1000 % 256:02X} {number // 256_000 % 256:02X}"
+    low, middle, high = (f"{number >> bits & 0xFF:02X}" for bits in (0, 8, 16))
     frame = " ".join(f"{ord(c):02X}" for c in tail)
     text = TEXT.replace("41 30 30 30 31 32 33", f"41 30 30 30 {frame}")
-    text = text.replace("41 31 09 12", f"41 31 {counts}")
+    for line in ("41 31 09 12", "41 31 00 26"):  # distance, before and after
+        text = text.replace(line, f"41 31 {low} {middle}")
+    for line in ("41 4E 0C 1A", "41 4E 00 34"):  # minutes
+        text = text.replace(line, f"{line[:-2]}{high}")
     return json.loads(text.replace(OLD_VIN, OLD_VIN[:-3] + tail))
 
 
@@ -101,8 +106,7 @@ VERDICT = {
 def works(path: Path, entries: int) -> Iterator[tuple[str, Callable[[], None]]]:
     """Yield each kind of daily work beside a log, from opening it to closing it."""
     middle = f"RO-{entries // 26:06}"
-    word = str(time.time_ns())
-    made: list[str] = []
+    numbers = count(NEW + time.time_ns() // 10_000_000 % (MOST - NEW))
 
     def opened(work: Callable[[Ledger], object]) -> Callable[[], None]:
         def run() -> None:
@@ -116,17 +120,19 @@ def works(path: Path, entries: int) -> Iterator[tuple[str, Callable[[], None]]]:
         ledger.signer(PERSON, PASSPHRASE)
         ledger.log_signer(PASSPHRASE)
         keys = dict(ledger._unlocked)
-        record, judgement = judged(1, "NEW")
+        _, judgement = judged(1, "NEW")
 
     def add(ledger: Ledger) -> None:
-        made.append(f"NEW-{word}-{len(made)}")
-        given = Record(made[-1], record.events)
-        own = RepairOrder.fold(given.repair_order, given.events)
-        for event in own.of("readout"):
+        number = next(numbers)
+        order_id = f"NEW-{number}"
+        record = Record(order_id, tuple(events_of(number)))
+        for event in RepairOrder.fold(order_id, record.events).of("readout"):
             ledger.holders(SAID, event.said)
-        judgement_ = replace(judgement, order_id=given.repair_order)
         ledger.record(
-            given, judgement_, passphrase=PASSPHRASE, unproven_reason="a benchmark"
+            record,
+            replace(judgement, order_id=order_id),
+            passphrase=PASSPHRASE,
+            unproven_reason="a benchmark",
         )
 
     yield "open", opened(lambda ledger: ledger.origin)
