@@ -12,6 +12,7 @@ from auditkit.errors import KeyProblem, LogError, VerificationError
 from auditkit.log import key_files, newest_checkpoint
 from auditkit.log.ledger import Ledger
 from auditkit.log.succession import next_origin, succeed
+from auditkit.log.verify_log import verify_file
 from auditkit.proof.check_packet import verify_packet
 
 OTHER = b"another passphrase for tests"
@@ -166,6 +167,27 @@ def test_a_copy_of_keys_and_log_needs_the_checkpoint_of_others(
         old, tmp_path / "new", reason="r", passphrase=PASSPHRASE, lost=theirs
     )
     assert (done.held, done.lost, done.closed) == (8, 3, None)
+
+
+def test_a_tail_that_was_cut_before_closing_is_found_by_who_holds_it(
+    backup, path, tmp_path
+):
+    """The shop forgets its last orders, and closes what is left."""
+    with Ledger.open(path) as whole:
+        held, size = whole.checkpoint(), whole.store.head()[0]
+    put_back(backup, path)
+    (key_files.folder_of(path) / "newest.checkpoint").unlink()
+    done = succeed(
+        path, tmp_path / "second.auditlog", reason="r", passphrase=PASSPHRASE
+    )
+    assert done.closed is not None
+    assert done.closed < size
+    assert verify_file(path).verified, "in itself the closed log is sound"
+    report = verify_file(path, trust=held)
+    assert not report.verified
+    with Ledger.open(tmp_path / "second.auditlog") as after:
+        told = after.ring.continues()
+    assert any(str(done.closed) in line for line in told), "where it says it ended"
 
 
 def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalogue):
