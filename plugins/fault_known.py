@@ -36,7 +36,9 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     What it checks
     A readout before the first repair that is for the fault holds its code: confirmed,
     or failed in a status byte. Pending or permanent alone counts only where the same
-    readout holds a failing result of the code's own self-test. Where that readout says
+    readout holds a failing result of the code's own self-test; nor does a stored code
+    that is history by that readout: its module's lamp is off, nothing of it is pending
+    (07), and the results of its own self-test pass. Where that readout says
     that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21 and 31)
     and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are read),
     that the vehicle came in with the fault is somebody's word.
@@ -77,13 +79,27 @@ def _holds(readout: Readout, code: str) -> str:
     """Return how a readout holds a code, in words; empty where it does not."""
     kinds = {c.kind for c in readout.codes if c.text == code}
     status = [s for s in readout.statuses if s.code == code and s.is_present]
-    if "confirmed" in kinds or status:
+    if status or ("confirmed" in kinds and not _is_history(readout, code)):
         return "was stored"
     own = monitors_of(code)
     failed = any(t.outcome == "failed" and t.mid in own for t in readout.self_tests)
     if kinds and failed:
         return f"was {' and '.join(sorted(kinds))}, with its self-test failing,"
     return ""
+
+
+def _is_history(readout: Readout, code: str) -> bool:
+    """Return whether all that a readout holds says that a stored code has healed."""
+    who = {c.responder for c in readout.confirmed if c.text == code}
+    own = monitors_of(code)
+    results = [t for t in readout.self_tests if t.mid in own and t.responder in who]
+    return (
+        bool(results)
+        and all(test.outcome == "passed" for test in results)
+        and all(dict(readout.mil).get(name) is False for name in who)
+        and all(readout.has_answered(name, "07") for name in who)
+        and not any(c.text == code for c in readout.pending)
+    )
 
 
 def _younger(order: RepairOrder, event: Event) -> str:
