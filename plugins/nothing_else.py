@@ -141,7 +141,7 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
     and place as an addressed fault that is new after its repair. The reason is not one
     that the readouts contradict: known history stands in one before the last repair,
     where its module was asked for codes by then, and what a test made in none before
-    the first test, drive or repair.
+    the first test, drive or repair. Who agreed is named by more than blanks.
 
     Why it matters
     A repair that did not heal a fault cannot be made good by setting the fault aside.
@@ -162,6 +162,12 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
                 fault.set_aside.event,
             )
             continue
+        if not fault.set_aside.agreed_by.strip():
+            yield Problem(
+                f"{fault.code} is set aside, and nobody is named who agreed",
+                "write who agreed, such as the customer",
+                fault.set_aside.event,
+            )
         if told := _contradicted(order, fault.code, fault.set_aside.reason):
             yield Problem(
                 f"{fault.code} is set aside as {fault.set_aside.reason}; {told}",
