@@ -25,6 +25,8 @@ from auditkit.plugin import (
 )
 
 _SLACK = 600  # seconds
+_FASTEST, _ROUNDED = 250, 120  # km/h, s
+_MILE = 1.609344  # km, exact (NIST Special Publication 811)
 _SECONDS = {"s": 1, "min": 60, "h": 3600}
 
 
@@ -46,7 +48,9 @@ def out_of_order(
     time. When the work on a part that was replaced began, the vehicle was not being
     driven, nor ten minutes after it (a drive later on may be its trial), nor did its
     engine run on from before until after it (PID 1F); where no start is told, nothing
-    is claimed. A part of this vehicle was not held for longer than the order is open.
+    is claimed. A part of this vehicle was not held for longer than the order is open,
+    and no drive was faster than 250 km/h from start to end (our choice; two minutes
+    more are allowed for).
     Clocks that a tool wrote into its readouts are off by as much in each (ten minutes
     are allowed for), one that stands alone by no more than a day, and none goes back
     within a readout. Each step was recorded within the parameter "hours" of its time,
@@ -83,7 +87,8 @@ def out_of_order(
             )
             return
     for event in steps:
-        if told := _within(event) or _far(order, event, hours):
+        told = _within(event) or _far(order, event, hours) or _too_fast(event)
+        if told:
             yield Lacking(
                 f"the {event.kind} of {event.text('at')}: {told}",
                 "correct the mistyped time with an amendment",
@@ -151,6 +156,19 @@ def _far(order: RepairOrder, event: Event, hours: int) -> str:
         if early > _SLACK:
             return f"it was recorded at {recorded}, before it was done"
     return ""
+
+
+def _too_fast(event: Event) -> str:
+    """Return how far a drive went in how short a time; empty where it may have."""
+    far = quantity(dict(event.object("distance")))
+    told = [event.text(name) for name in ("start", "end")]
+    if far is None or far.unit not in {"km", "mi"} or not all(told):
+        return ""
+    start, end = (datetime.fromisoformat(text).timestamp() for text in told)
+    hours = (abs(end - start) + _ROUNDED) / 3600
+    if float(far.value) * (_MILE if far.unit == "mi" else 1) <= _FASTEST * hours:
+        return ""
+    return f"{far.value:f} {far.unit} were driven in {abs(end - start):.0f} s"
 
 
 def _while_at_work(order: RepairOrder) -> Iterator[tuple[int, str]]:
