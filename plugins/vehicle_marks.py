@@ -116,10 +116,10 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds readouts whose vehicles are built differently.
 
     What it checks
-    Support maps, OBD standard, fuel type, oxygen sensors, supported monitors and the
-    modules' names (service 09 InfoType 0A) stay the same from readout to readout
-    (unless a reprogramming is recorded), and spark or compression ignition is the one
-    of the opening.
+    Support maps, OBD standard, the emission requirement (PID 5F), fuel type, oxygen
+    sensors, supported monitors and the modules' names (service 09 InfoType 0A) stay the
+    same from readout to readout (unless a reprogramming is recorded), and spark or
+    compression ignition is the one of the opening.
 
     Why it matters
     What a vehicle supports does not change with a repair.
@@ -134,6 +134,7 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         kept = (
             "support map",
             "OBD standard",
+            "emission requirement",
             "fuel type",
             "oxygen sensors",
             "monitors",

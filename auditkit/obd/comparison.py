@@ -207,6 +207,8 @@ def identity(readout: Readout) -> dict[str, str]:
             found[f"support map {item.service}/{item.id} of {item.responder}"] = (
                 item.data
             )
+        elif (item.service, item.id) == ("01", "5F"):  # SAE J1979-DA, from memory
+            found[f"emission requirement of {item.responder}"] = item.data
     for value in readout.values:
         if value.service == "01" and value.id in {"1C", "51", "13", "1D"}:
             found[f"{value.name} of {value.responder}"] = str(value.meaning)
