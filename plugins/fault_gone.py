@@ -38,9 +38,10 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
 
     What it checks
     After the last attempt each module that reported the fault is asked by the services
-    in which it had answered before (03, 07, 0A or 19), and does not report it. Its lamp
-    is off, or every stored code of its list is addressed or set aside; a lamp that was
-    read before is read again. By service 19 all is asked for, not by a narrow mask.
+    in which it had answered before (03, 07, 0A or 19), and does not report it, nor ask
+    for a lamp because of it (bit 7 of its status byte). Its lamp is off, or every
+    stored code of its list is addressed or set aside; a lamp that was read before is
+    read again. By service 19 all is asked for, not by a narrow mask.
     After a clear it keeps no freeze frame of the fault, and counts neither distance nor
     minutes with the lamp on (PIDs 21 and 4D) where the lamp is off and no fault is set
     aside: a clear empties both. The number of codes that it counts (PID 01) fits its
@@ -274,7 +275,8 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
                 event.index,
             )
         if service == "19" and any(
-            s.code == fault.code and s.is_present for s in readout.statuses
+            s.code == fault.code and (s.is_present or s.asks_for_lamp)
+            for s in readout.statuses
         ):
             return _lacking(
                 fault,

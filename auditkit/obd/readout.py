@@ -57,6 +57,11 @@ class CodeStatus:
         """Whether it is failed, pending or confirmed now (bits 0, 2, 3)."""
         return bool(self.status & 0x0D)
 
+    @property
+    def asks_for_lamp(self) -> bool:
+        """Whether its module asks for a warning lamp because of it (bit 7)."""
+        return bool(self.status & 0x80)
+
 
 @dataclass(frozen=True, slots=True)
 class Readout:
