@@ -23,6 +23,7 @@ _BYTES_SEEN = re.compile(
     r"(?<![0-9A-Z])[0-9A-F]{2}\s+[0-9A-F]{2}(?![0-9A-Z])"
     r"|(?:[0-9A-F]{2}[^0-9A-Z]+){3}[0-9A-F]{2}|[0-9A-F]{8}"
 )
+_ALONE = re.compile(r"7E[89A-F]")
 _SINGLE, _FIRST = 0, 1
 
 
@@ -32,10 +33,11 @@ def second_words(
     """Yield lines that may hold another answer than the one that was read.
 
     Of codes (services 03, 07, 0A and 19), self-tests (06) and marks (09) that makes two
-    answers: an answer in a comment, in bytes that cannot be read, or that begins as no
-    answer does, where the request before it was answered, or a byte of it begins such
-    an answer; and a frame that begins an answer otherwise than its module gave it
-    whole. Before the first request a line may be any answer.
+    answers: an answer in a comment, in bytes that cannot be read, that begins as no
+    answer does, or of which the module's id stands alone, where the request before it
+    was answered, or a byte of it begins such an answer; and a frame that begins an
+    answer otherwise than its module gave it whole. Before the first request a line may
+    be any answer.
     """
     every = tuple(messages)
     whole: dict[_Key, list[Message]] = {}
@@ -46,7 +48,7 @@ def second_words(
     lines = [
         (line, text)
         for line, text in read.left_out
-        if _BYTES_SEEN.search(text) or _is_mostly_hex(text)
+        if _BYTES_SEEN.search(text) or _is_mostly_hex(text) or _ALONE.fullmatch(text)
     ]
     lines += [
         (m.line, m.data.hex(" ").upper()) for m in every if m.data[0] not in _ANSWERS

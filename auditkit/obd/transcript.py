@@ -294,9 +294,12 @@ class _Reader:
 
     def _drop_length(self) -> None:
         if self.length is not None:
-            self._problem(
-                self.length[0], None, "three digits alone, with no 0: line after them"
-            )
+            line, value = self.length
+            told = "three digits alone, with no 0: line after them"
+            if _RESPONDER.fullmatch(f"{value:03X}"):
+                self._unreadable(line, None, told, f"{value:03X}")
+            else:
+                self._problem(line, None, told)
             self.length = None
 
     def _unreadable(
