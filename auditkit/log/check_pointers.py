@@ -17,8 +17,9 @@ from auditkit.proof.entry import Payload, parse_payload
 from auditkit.proof.merkle import Frontier
 
 if TYPE_CHECKING:
-    from auditkit.log.pointers import Mark, Node, OrderRow
+    from auditkit.log.pointers import Mark, OrderRow
     from auditkit.log.store import Store
+    from auditkit.proof.tree_parts import TreePart
 
 _TREE = "the tree"
 _ORDERS = "the table of repair orders"
@@ -65,16 +66,22 @@ class Held(NamedTuple):
     false: frozenset[str]
 
 
-def hold(store: Store, nodes: list[Node], made: Made) -> Held:
-    """Look for the subtrees and marks that entries make; those of ``made`` go.
+def hold(store: Store, tree: TreePart | None, made: Made) -> Held:
+    """Look for the subtrees and marks that entries make; the marks of ``made`` go.
 
     Done by whoever checks a part: they are many, and not needed together.
     """
     pointers, marks = store.pointers, set(made.marks)
     made.marks.clear()
-    false = set[str]()
-    if not all(pointers.node(place) == node for place, node in nodes):
-        false.add(_TREE)
+    false, nodes = set[str](), [] if tree is None else tree.nodes
+    if tree is not None and nodes:
+        # Those of this part alone lie side by side (see ``merkle.place``).
+        kept = dict(pointers.nodes(2 * tree.before.size, 2 * tree.after.size))
+        if not all(
+            kept.get(place) == node or pointers.node(place) == node
+            for place, node in nodes
+        ):
+            false.add(_TREE)
     if not all(map(pointers.has, marks)):
         false.add(_MARKS)
     return Held(len(nodes), len(marks), frozenset(false))

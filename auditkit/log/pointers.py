@@ -9,7 +9,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditkit.log.sqlite_file import as_bytes, as_int, as_text, clear_errors
+from auditkit.log.sqlite_file import (
+    HIGHEST,
+    LOWEST,
+    as_bytes,
+    as_int,
+    as_text,
+    clear_errors,
+)
 
 if TYPE_CHECKING:
     import sqlite3
@@ -67,10 +74,13 @@ class Pointers:
             row = self._db.execute(query, (place,)).fetchone()
         return b"" if row is None else as_bytes(row[0])
 
-    def nodes(self) -> Iterator[Node]:
-        """Yield every node, in order of place."""
+    def nodes(self, low: int = LOWEST, high: int = HIGHEST) -> Iterator[Node]:
+        """Yield the nodes with low <= place <= high, in order of place."""
+        query = (
+            "select place, hash from node where place between ? and ? order by place"
+        )
         with clear_errors(self._path):
-            for row in self._db.execute("select place, hash from node order by place"):
+            for row in self._db.execute(query, (low, high)):
                 yield as_int(row[0]), as_bytes(row[1])
 
     def orders(self) -> Iterator[OrderRow]:

@@ -273,7 +273,7 @@ def _check_rows(store: Store, job: _Job) -> Checked:
         )
     # What is kept of the tree is a hint: it is held against the part before.
     part = part.with_tree(KeptTree(store).hint(start), job.sizes)
-    held = hold(store, part.tree.nodes if part.tree else [], made)
+    held = hold(store, part.tree, made)
     notes = store.checkpoints(start or None, stop)
     key = job.log_key
     looked_at = {text: opened(text, key) for _, text in notes} if key else {}
