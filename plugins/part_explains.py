@@ -31,7 +31,9 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     system is the code's own, or one that the table of codes calls plausible. Wiring and
     the control module are plausible for every code. A part whose name says of which
     cylinder or bank it is, is of the one that the code's number says, or of another
-    addressed fault's, beside one that is of this. Another system, or another place,
+    addressed fault's, beside one that is of this; so is an oxygen sensor whose name
+    says which sensor it is, by number or as upstream or downstream, and a wheel's part
+    whose name says the wheel (C0035 to C0050). Another system, or another place,
     counts as the shop's word where the diagnosis gives a reason and its source.
 
     Why it matters
@@ -57,7 +59,7 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
             elif not (other := _other(suspect, row.explains, fault.code)):
                 named.append(f"{suspect.name} ({suspect.system})")
             elif row.explains(suspect.system) and any(
-                _is_placed(suspect.name, one.code) for one in addressed(order)
+                _is_placed(suspect, one.code) for one in addressed(order)
             ):
                 beside.append(f"{suspect.name} {other}")
             elif suspect.why and suspect.why_source:
@@ -95,31 +97,71 @@ _PLACED = re.compile(
     re.IGNORECASE,
 )
 """One cylinder or bank, by its number; of several, such as 1 to 4, nothing is said."""
+_SENSOR = re.compile(
+    r"\bsensor\s*(?:no\.?|number|#)?\s*([1-4])\b"
+    r"(?!\s*(?:[-/+&,]|and\b|or\b|to\b)\s*[0-9])",
+    re.IGNORECASE,
+)
+_UPSTREAM = re.compile(
+    r"\b(?:upstream|pre-?cat\w*|before (?:the )?cat\w*)", re.IGNORECASE
+)
+_DOWNSTREAM = re.compile(
+    r"\b(?:downstream|post-?cat\w*|(?:after|behind) (?:the )?cat\w*)", re.IGNORECASE
+)
+"""Not front and rear: of an engine that stands crosswise these are its banks."""
+_WHEELS = {
+    "C0035": (("left", "right"), ("front", "rear")),
+    "C0040": (("right", "left"), ("front", "rear")),
+    "C0045": (("left", "right"), ("rear", "front")),
+    "C0050": (("right", "left"), ("rear", "front")),
+}
+"""Code of a wheel's speed sensor -> its place, each with what it is not (SAE J2012,
+from memory)."""
 
 
 def _other(suspect: SuspectPart, explains: Callable[[str], bool], code: str) -> str:
     """Return why a part is no plausible one of a code; empty where it is."""
     if not explains(suspect.system):
         return f"belongs to {suspect.system}"
-    for what, own, told in _places(suspect.name, code):
+    for what, own, told in _places(suspect, code):
         if own not in told:
             return f"is of another {what} than {own}"
     return ""
 
 
-def _is_placed(name: str, code: str) -> bool:
-    """Return whether a name says the cylinder or bank that a code's number says."""
-    places = list(_places(name, code))
+def _is_placed(suspect: SuspectPart, code: str) -> bool:
+    """Return whether a name says the place that a code's number says."""
+    places = list(_places(suspect, code))
     return bool(places) and all(own in told for _, own, told in places)
 
 
-def _places(name: str, code: str) -> Iterator[tuple[str, int, set[int]]]:
-    """Yield what both say, cylinder or bank: its name, the code's, the name's own."""
+def _places(
+    suspect: SuspectPart, code: str
+) -> Iterator[tuple[str, int | str, set[int] | set[str]]]:
+    """Yield each kind of place that both say: its name, the code's, the part's."""
+    name = suspect.name
     place, told = place_of(code), _PLACED.findall(name)
     for what, own in (("cylinder", place.cylinder), ("bank", place.bank)):
         numbers = {int(n) for word, n in told if what.startswith(word.lower())}
         if own is not None and numbers:
             yield what, own, numbers
+    sensors = _sensors(name) if suspect.system == "oxygen-sensor" else set()
+    if place.sensor is not None and sensors:
+        yield "sensor", place.sensor, sensors
+    words = set(re.findall(r"\b(?:left|right|front|rear)\b", name.lower()))
+    for own_word, other in _WHEELS.get(code, ()):
+        if words & {own_word, other}:
+            yield "wheel", own_word, words
+
+
+def _sensors(name: str) -> set[int]:
+    """Return which oxygen sensors of a bank a name may mean; none where all."""
+    numbers = {int(n) for n in _SENSOR.findall(name)}
+    if numbers:
+        return numbers
+    if bool(_UPSTREAM.search(name)) == bool(_DOWNSTREAM.search(name)):
+        return set()
+    return {1} if _UPSTREAM.search(name) else {2, 3, 4}
 
 
 def _suspected(order: RepairOrder, part: str, last: int) -> SuspectPart | None:
