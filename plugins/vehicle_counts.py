@@ -36,6 +36,8 @@ from auditkit.plugin import (
     why_not_cleared,
 )
 
+_ODD_CYCLES = 2
+"""By how many a counter may rise more: our choice, for a test with the key off."""
 _MILE = Decimal("1.609344")
 """Kilometres in an international mile, exact (NIST Special Publication 811)."""
 
@@ -47,7 +49,8 @@ def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What it checks
     Odometer (PID A6, and the written one) and in-use counters (service 09) do not fall
     from readout to readout. A counter may begin anew past 65,535, and a recorded
-    reprogramming may set counters back.
+    reprogramming may set counters back. Where ignition cycles were counted, nothing
+    else rose by over two more: a cycle counts once (13 CCR 1968.2(d)(4), from memory).
 
     Why it matters
     A vehicle does not count backwards; a later readout with a lower count is an older
@@ -83,7 +86,26 @@ def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                     mended,
                     event.index,
                 )
-            counts[one.responder, one.name] = one.count
+        yield from (
+            Problem(told, mended, event.index)
+            for told in _more_than_cycles(counts, readout)
+        )
+        counts |= {(c.responder, c.name): c.count for c in readout.counters}
+
+
+def _more_than_cycles(
+    counts: Mapping[tuple[str, str], int], readout: Readout
+) -> Iterator[str]:
+    """Yield counters of a module that rose by more than its ignition cycles did."""
+    risen = {
+        (one.responder, one.name): in_use.rise(then, one.count)
+        for one in readout.counters
+        if (then := counts.get((one.responder, one.name))) is not None
+    }
+    for (who, name), more in risen.items():
+        cycles = risen.get((who, in_use.IGNITION))
+        if more and cycles and more > cycles + _ODD_CYCLES:
+            yield f"in-use counter {name} of {who} rose by {more} in {cycles} cycles"
 
 
 def _opening_km(order: RepairOrder) -> Decimal | None:
