@@ -62,7 +62,11 @@ def not_watched(
     lie at an end of its scale. Nor, with the engine running, does the module still
     trim the mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09), read less
     than 12 V for a code of system voltage (42), or no air flow at all for a code of it
-    (10): 20 % and 12 V are common practice, no published source.
+    (10): 20 % and 12 V are common practice, no published source. Nor does it say that
+    the loop of a code of fuel trim has a fault (03); that the engine of a code of its
+    speed stands, with load and at 30 km/h or more (0C); or, 15 min after the start,
+    that the coolant of a code of it is more than 11 K below the least value of the
+    part's bench test (11 K: 13 CCR 1968.2(e)(10.2.1)(A), from memory).
     Measured: the quantity that was faulty is good by the same method, limit and
     specified conditions on the part that is fitted now.
 
@@ -83,8 +87,8 @@ def not_watched(
         if fault.last_repair is None or watch_of(fault.code) == "M":
             continue
         measured = _measured(order, fault, parameters)
-        speed = _speed_limit(order.events[measured[0]]) if measured else None
-        watched, why, events = _watched(order, fault, speed)
+        test = order.events[measured[0]] if measured else None
+        watched, why, events = _watched(order, fault, test)
         most = None if _frame_was_read(order, fault) else Strength.WORD
         if watched and most is not None:
             watched += "; its freeze frame was not read before the clear"
@@ -128,7 +132,7 @@ def not_watched(
 
 
 def _watched(
-    order: RepairOrder, fault: Fault, speed: _Limits | None
+    order: RepairOrder, fault: Fault, test: Event | None
 ) -> tuple[str, str, tuple[int, ...]]:
     """Return what shows the watching, why it does not, and the readouts."""
     start, last = fault.proof_starts(order), fault.last_repair
@@ -143,12 +147,14 @@ def _watched(
     since_clear = start != last
     cycles, told = _cycles(before, after, since_clear=since_clear)
     why = _at_end_of_scale(fault, last_said) or _still_wrong(fault, last_said)
+    why = why or _still_cold(fault, last_said, test)
     if cycles < needed:
         kind = "starts" if needed == _STARTS else "driving cycles"
         why = f"{told or 'no count shows driving'}; {needed} {kind} are asked"
     if why:
         return "", why, ()
     if needed == _CYCLES and (frame := _frame(fault, before)):
+        speed = _speed_limit(test) if test else None
         met = [e for e, r in after if _meets(frame, r, speed)]
         if not met:
             return "", "no readout after it is near its freeze frame's conditions", ()
@@ -253,14 +259,22 @@ _TRIMS = (("06", "07"), ("08", "09"))
 _MOST_TRIM = 20  # %
 _VOLTAGE, _LEAST_VOLTS = "42", 12
 _AIR_FLOW = "10"
+_ROLLING = 30  # km/h
+_WARMED_UP, _COOLER = 900, 11  # s, K
 
 
 def _still_wrong(fault: Fault, readout: Readout) -> str:
     """Return what a running engine's module still says of the quantity of a code."""
     if not readout.value("0C"):
-        return ""
+        return _speed_lost(fault, readout)
     own = row_of(fault.code).shown_in
     if watch_of(fault.code) == "F":
+        for value in readout.values:
+            loop = (
+                str(value.meaning) if (value.service, value.id) == ("01", "03") else ""
+            )
+            if "fault" in loop:
+                return f"its module says of the loop: {loop}"
         for pids in _TRIMS:
             told = (readout.value(pid) for pid in pids)
             trim = sum((found for found in told if found is not None), Decimal(0))
@@ -272,6 +286,27 @@ def _still_wrong(fault: Fault, readout: Readout) -> str:
     if _AIR_FLOW in own and readout.value(_AIR_FLOW) == 0:
         return "its module reads no air flow"
     return ""
+
+
+def _speed_lost(fault: Fault, readout: Readout) -> str:
+    speed, load, driven = (readout.value(pid) for pid in ("0C", "04", "0D"))
+    is_own = row_of(fault.code).shown_in[:1] == ("0C",) and speed is not None
+    if not is_own or not load or driven is None or driven < _ROLLING:
+        return ""
+    return f"its module says 0 rpm, with load, at {driven:f} km/h"
+
+
+def _still_cold(fault: Fault, readout: Readout, test: Event | None) -> str:
+    """Return how cold the coolant stays after a quarter of an hour, if it does."""
+    limit = test.object("limit") if test else {}
+    found, ran = readout.value(_COOLANT), readout.value("1F")
+    is_own = row_of(fault.code).shown_in[:1] == (_COOLANT,)
+    least = limit.get("minimum") if limit.get("unit") == "degC" else None
+    if not is_own or least is None or found is None or not readout.value("0C"):
+        return ""
+    if not ran or ran < _WARMED_UP or found >= Decimal(str(least)) - _COOLER:
+        return ""
+    return f"its coolant is at {found:f} degC, {ran:f} s after the start"
 
 
 def _speed_limit(test: Event) -> _Limits | None:
