@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from auditkit.plugin import (
     BenchResult,
     Event,
     Fault,
     InputError,
+    Json,
     Lacking,
     Parameters,
     Problem,
@@ -34,6 +35,8 @@ from auditkit.plugin import (
     typed_within,
 )
 
+_RANGE = ("unit", "low", "high", "calibrated_on", "certificate")
+_ERRORS = ("resolution", "percent_of_reading", "percent_of_span", "digits", "absolute")
 _ANY_QUANTITY = {"direct-reading", "intermittent", "known-good-swap"}
 
 
@@ -85,7 +88,9 @@ def not_at_fault(
     any earlier attempt in which it was replaced), is faulty beyond its uncertainty, and
     none by the same method is good. A known-good or new part does not fail the same
     test. Where the table of methods knows tests of the part's system for the code,
-    another kind of test counts as a word. A test without a method, or a finding that is
+    another kind of test counts as a word. One whose instrument stands in another test
+    of the part by that method with other limits of error, of one range and calibration,
+    counts as typed: somebody chose which. A test without a method, or a finding that is
     seen, counts as what was typed, with a picture as a photograph. Where nobody
     publishes a bench limit for the part (catalyst, particulate filter), the vehicle's
     own failing number before the repair counts, with each system that the table says to
@@ -123,9 +128,10 @@ def not_at_fault(
             test, result = clear[-1]
             told = f"{part}: {_said(result)}: faulty before it was worked on"
             strange = _reads_another_quantity(order, part, test)
-            if strange:
-                told += f"; {strange}"
-            most = Strength.WORD if strange else None
+            chosen = _states_another_error(order, test)
+            told = "; ".join(filter(None, (told, strange, chosen)))
+            by_choice = Strength.TYPED if chosen else None
+            most = Strength.WORD if strange else by_choice
             yield Shown(told, (test.index,), subject, most)
         elif typed and not good:
             test, said = typed[-1]
@@ -205,6 +211,25 @@ def _reads_another_quantity(order: RepairOrder, part: str, test: Event) -> str:
     if not kinds or kinds & _ANY_QUANTITY or method in kinds | _ANY_QUANTITY:
         return ""
     return f"{method} is no known test of it for {', '.join(codes)}"
+
+
+def _states_another_error(order: RepairOrder, test: Event) -> str:
+    """Return which instrument of a test has other limits of error in another one."""
+    own = {str(one.get("id")): _stated(one) for one in test.items("instruments")}
+    for other in order.of("bench_test"):
+        if all(other.text(name) == test.text(name) for name in ("part", "method")):
+            for one in other.items("instruments"):
+                marks, errors = _stated(one)
+                name = str(one.get("id"))
+                if name in own and own[name][0] == marks and own[name][1] != errors:
+                    return f"{name} has other limits of error in another test"
+    return ""
+
+
+def _stated(instrument: Mapping[str, Json]) -> tuple[list[Json], list[Json]]:
+    """Return what tells an instrument's range and calibration, and its error."""
+    said = Event(0, instrument).object("specification")
+    return [said.get(n) for n in _RANGE], [said.get(n) for n in _ERRORS]
 
 
 def _doubt(

@@ -1,5 +1,6 @@
 """Every rule: its page, records that pass it and records that fail it."""
 
+import copy
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -77,6 +78,33 @@ def test_a_kind_of_test_that_is_not_known_for_the_code_is_a_word(system, most):
     for event in record["events"]:
         for part in event.get("suspect_parts", ()):
             part["system"] = system
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    found = CATALOGUE.rule("part-not-shown-at-fault")
+    (said,) = found.check(order, CATALOGUE.parameters(found))
+    assert isinstance(said, Shown)
+    assert said.at_most is most
+
+
+@pytest.mark.parametrize(
+    ("member", "value", "most"),
+    [
+        ("percent_of_reading", "60", Strength.TYPED),
+        ("certificate", "INV-78", None),
+        ("high", "200", None),
+    ],
+)
+def test_limits_of_error_that_one_meter_states_in_two_ways_are_typed(
+    member, value, most
+):
+    """Another range, or another calibration, has limits of error of its own."""
+    record = record_of(BASES["purge-valve-bench-tested"])
+    for event in record["events"]:
+        for part in event.get("suspect_parts", ()):
+            part["system"] = "wiring"
+    place = next(n for n, e in enumerate(record["events"]) if e["kind"] == "bench_test")
+    first = copy.deepcopy(record["events"][place])
+    first["instruments"][0]["specification"] |= {"digits": "400", member: value}
+    record["events"].insert(place, first)
     order = RepairOrder.fold(record["repair_order"], record["events"])
     found = CATALOGUE.rule("part-not-shown-at-fault")
     (said,) = found.check(order, CATALOGUE.parameters(found))
