@@ -26,7 +26,10 @@ from auditkit.plugin import (
     monitors_of,
     readout_of,
     rule,
+    watch_of,
 )
+
+_SPEED = "0C"
 
 
 @rule("fault-never-reported", question=Question.FAULT_KNOWN)
@@ -41,7 +44,8 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     (07), and the results of its own self-test pass. Where that readout says
     that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21 and 31)
     and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are read),
-    that the vehicle came in with the fault is somebody's word.
+    that the vehicle came in with the fault is somebody's word; so is a misfire whose
+    freeze frame was kept with the engine at rest.
 
     Why it matters
     The fault is then the vehicle's word, not only the shop's.
@@ -60,7 +64,7 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
         if held:
             event, why = held[0]
             told = f"{fault.code} {why} before the repair"
-            younger = _younger(order, event)
+            younger = _younger(order, event, fault.code)
             if younger:
                 told += f"; {younger}: it may be younger than the visit"
             most = Strength.WORD if younger else None
@@ -102,11 +106,24 @@ def _is_history(readout: Readout, code: str) -> bool:
     )
 
 
-def _younger(order: RepairOrder, event: Event) -> str:
+def _is_at_rest(readout: Readout, code: str) -> bool:
+    """Return whether the frame of a misfire says 0 rpm; a stall may explain it."""
+    frame = [v for v in readout.values if v.service == "02"]
+    is_own = any(v.id == "02" and str(v.meaning) == code for v in frame)
+    return (
+        watch_of(code) == "X"
+        and is_own
+        and any(v.id == _SPEED and v.value == 0 for v in frame)
+    )
+
+
+def _younger(order: RepairOrder, event: Event, code: str) -> str:
     """Return what a readout says came to be since the vehicle came in; or nothing."""
     if order.opening is None:
         return ""
     readout = readout_of(event)
+    if _is_at_rest(readout, code):
+        return "its freeze frame was kept with the engine at rest"
     here = (captured_at(event) - order.opening.at.timestamp()) / 60
     for name, far, ran in (
         ("the lamp came on", LAMP_DISTANCE, LAMP_MINUTES),

@@ -185,3 +185,22 @@ def test_events_may_hold_nothing_that_rules_ask_for():
     judged = CATALOGUE.judge(RepairOrder.fold("RO-1", bare))
     assert judged.verdict == "unproven"
     assert not [f for f in judged.findings if "crashed" in f.message]
+
+
+@pytest.mark.parametrize(("speed", "most"), [("00 00", Strength.WORD), ("1C 20", None)])
+def test_a_misfire_whose_frame_was_kept_at_rest_is_a_word(speed, most):
+    """Frame of P0301, with PID 0C in quarters of a revolution a minute."""
+    record = record_of(BASES["ignition-coil-not-rerun"])
+    first = next(e for e in record["events"] if e["kind"] == "readout")
+    first["raw"] = f"""> 03
+7E8 04 43 01 03 01 AA AA AA
+> 020200
+7E8 05 42 02 00 03 01 AA AA
+> 020C00
+7E8 05 42 0C 00 {speed} AA AA
+"""
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    found = CATALOGUE.rule("fault-never-reported")
+    (said,) = found.check(order, CATALOGUE.parameters(found))
+    assert isinstance(said, Shown)
+    assert said.at_most is most
