@@ -27,6 +27,7 @@ from auditkit.plugin import (
     misfires_at_zero,
     monitors_of,
     outcomes_at,
+    place_of,
     readout_of,
     readouts_after,
     readouts_of,
@@ -60,9 +61,10 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
     or its monitor turned complete (PID 01) or is complete in this driving cycle (PID
     41). Every test that had failed before ran again, within its limits and within those
     of before; one with another scaling or other limits shows nothing unless a
-    reprogramming is recorded. At least one result has a limit that it could have
-    failed; all zero is no result (ISO 15031-5:2006 7.6.1). A result outside its limits
-    speaks against the repair.
+    reprogramming is recorded. Nor do the misfires of all cylinders (A1) fail since a
+    recorded clear, where the code is of one cylinder. At least one result has a limit
+    that it could have failed; all zero is no result (ISO 15031-5:2006 7.6.1). A result
+    outside its limits speaks against the repair.
 
     A misfire counter without a limit (test id 0C of monitors A1 to AD, in counts)
     passes by its number: the same one of the same module was above 0 before, is 0 in
@@ -117,6 +119,13 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
             yield _lacks(fault, said, do, PASSED)
             yield _lacks(fault, said, do, RERAN)
             continue
+        if misfires := _misfires_in_all(order, fault):
+            yield Problem(
+                f"{fault.code}: {misfires}: failed since the clear",
+                "find which cylinder misfires; let the self-test run again",
+                subject=fault.subject,
+                question=PASSED,
+            )
         zero = misfires_at_zero(order, fault)
         by_number = zero.grade.meets(least) and not failed_before(order, fault.code)
         if zero.said and by_number:
@@ -143,6 +152,19 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
                 _most(fault),
                 PASSED,
             )
+
+
+def _misfires_in_all(order: RepairOrder, fault: Fault) -> str:
+    """Return the failed result of all cylinders since a clear, for a code of one."""
+    start = fault.proof_starts(order)
+    if place_of(fault.code).cylinder is None or start in {None, fault.last_repair}:
+        return ""
+    for event in readouts_after(order)[-1:]:
+        for test in readout_of(event).self_tests:
+            is_own = test.mid == "A1" and fault.may_be_of(test.responder)
+            if is_own and test.outcome == "failed":
+                return _say(test)
+    return ""
 
 
 def _most(fault: Fault) -> Strength | None:
