@@ -25,6 +25,7 @@ from auditkit.plugin import (
     hookimpl,
     lacking,
     once,
+    ran_while_off,
     rule,
     table_text,
 )
@@ -210,6 +211,8 @@ def precondition_beyond_limit(
     the table of cautions, or of the maker's value that was recorded with it, unless the
     protection that the caution names is recorded. The finding says whose limit it is;
     most are common practice, and none is a legal limit unless its source stands there.
+    Where it says for how long the engine or the key was off, nothing recorded shows
+    the engine running since; ten minutes are allowed for.
 
     Why it matters
     A value that is written down and not heeded protects nobody.
@@ -225,6 +228,14 @@ def precondition_beyond_limit(
     told: set[tuple[int, str]] = set()
     for called, seen in _acknowledged(order, parameters):
         caution = called.caution
+        if (ran := ran_while_off(order, seen)) and (seen.index, "off") not in told:
+            told.add((seen.index, "off"))
+            yield Problem(
+                f"{caution.id}: {ran[0]}, and the engine ran since: "
+                f"{event_name(ran[1])}",
+                _over("the time is mistyped", "correct it", "wait as the maker says"),
+                seen.index,
+            )
         for one in beyond(caution, seen.object("preconditions"), called.work):
             if (seen.index, one.name) not in told:
                 told.add((seen.index, one.name))

@@ -13,7 +13,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from fractions import Fraction
 from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from auditkit.bench import TestKind
     from auditkit.order.events import RepairOrder
 
+_ROUNDED, _YEAR, _MINUTES = 10, 525_600, {"min": 1, "h": 60}
 _SETUPS = frozenset(
     {StepKind.REMOVED, StepKind.ENGINE_OFF, StepKind.CRANKING, StepKind.RUNNING}
 )
@@ -225,6 +226,24 @@ def engine_ran(order: RepairOrder, seen: Event, step: Event) -> Event | None:
             continue
         if seen.index < event.index < step.index or seen.at < event.at <= start:
             return event
+    return None
+
+
+def ran_while_off(order: RepairOrder, seen: Event) -> tuple[str, Event] | None:
+    """Return what an acknowledgement says was off, and what shows that it ran.
+
+    Readouts and drives say when that was. The time that is told counts as ten minutes
+    shorter: a clock that is read is rounded.
+    """
+    for name in ("time since stop", "time since key off"):
+        told = displayed(seen.object("preconditions").get(name))
+        minutes = float(told.value) * _MINUTES.get(told.unit, 0) if told else 0
+        since = seen.at - timedelta(minutes=min(minutes, _YEAR) - _ROUNDED)
+        for event in _engine_runs(order).events:
+            told_at = event.text("captured") or event.text("end")
+            read = datetime.fromisoformat(told_at) if is_time(told_at) else None
+            if read and since < read <= seen.at:
+                return f"{name} is {told}", event
     return None
 
 

@@ -94,7 +94,12 @@ if TYPE_CHECKING:
         faults_of,
     )
     from auditkit.order.findings import Lacking, Problem, Severity, Shown
-    from auditkit.order.hazards import Called, cautions_called, engine_ran
+    from auditkit.order.hazards import (
+        Called,
+        cautions_called,
+        engine_ran,
+        ran_while_off,
+    )
     from auditkit.order.misfire_counts import misfires_at_zero
     from auditkit.order.once import once
     from auditkit.order.photographs import photographed
@@ -236,6 +241,7 @@ __all__ = [
     "propagated",
     "provable_codes",
     "quantity",
+    "ran_while_off",
     "readout_of",
     "readouts_after",
     "readouts_of",
@@ -296,7 +302,7 @@ HOMES = {
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
         "order.corrections": "AS_READ",
-        "order.hazards": "Called cautions_called engine_ran",
+        "order.hazards": "Called cautions_called engine_ran ran_while_off",
         "order.photographs": "photographed",
         "order.once": "once",
         "order.misfire_counts": "misfires_at_zero",
