@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from auditkit.plugin import (
+    WARM_UPS,
+    Fault,
     Grade,
     Lacking,
     Parameters,
@@ -25,6 +27,7 @@ from auditkit.plugin import (
     watch_of,
 )
 
+_THERMOSTAT = "P0128"  # coolant below the thermostat's temperature (SAE J2012)
 _BY_ITS_TEST = frozenset({"M", "R"})
 
 
@@ -37,7 +40,9 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
     without it after; its calibrations are read in both and equal, and no reprogramming
     is recorded. Where the code is watched by a monitor or a rationality test, its test
     ran and passed; else only its running is shown, since a general drive erases it (13
-    CCR 1968.2(d)(2.5), from memory).
+    CCR 1968.2(d)(2.5), from memory). The test of the thermostat (P0128) has not run
+    where no warm-up was counted since a recorded clear (PID 30): it starts cold and
+    ends warm.
 
     Why it matters
     No tool clears a permanent code: the vehicle does, after its own test.
@@ -80,6 +85,8 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
                 lacking = "a reprogramming erases permanent codes too"
             elif not same or same != _calibrations(new, who):
                 lacking = f"the calibrations of {who} are not read in both, and equal"
+            elif _never_warmed_up(order, fault, new):
+                lacking = f"no warm-up was counted since {fault.code} was cleared"
             else:
                 for question in asked:
                     yield Shown(
@@ -99,6 +106,12 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
                 can_come_later=True,
                 question=question,
             )
+
+
+def _never_warmed_up(order: RepairOrder, fault: Fault, readout: Readout) -> bool:
+    """Return whether a test that takes a warm-up cannot have run since a clear."""
+    is_cleared = fault.proof_starts(order) != fault.last_repair
+    return fault.code == _THERMOSTAT and is_cleared and readout.value(WARM_UPS) == 0
 
 
 def _calibrations(readout: Readout, who: str) -> frozenset[str]:
