@@ -4,6 +4,16 @@ Whoever wrote them had read the schemas, the honest jobs and the earlier sets of
 the rules and the families had not been read. Form and promise are those of the second
 fifty, the three kinds those of the fourth. Beside each lie stands what in the record
 shows it.
+
+The first run: 31 of 50 as expected, and 12 of 12. Nineteen came out proven. Seventeen
+of them led to a rule that was mended: a fault that had healed, a misfire at rest, a
+part of another sensor or wheel, an instrument with two limits of error, misfires of all
+cylinders, a module that still says that its own quantity is wrong (coolant, engine
+speed, the loop of the mixture), a permanent code erased without a warm-up, a lamp that
+is still asked for, another emission requirement, a drive of 540 km/h, an engine that
+was off while it ran, nobody who agreed, more tests than cycles, an answer byte by byte.
+Of these, four expectations were not fair as they were written, and say so. One lie was
+none, and stands among the twists; one is left.
 """
 
 import copy
@@ -64,7 +74,10 @@ from truth.third_fifty import with_frame
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
+LEFT: list[tuple] = []
+"""What comes out proven, and why it is left so stands beside it."""
 lie, twist = recorder(LIES, TWISTS)
+left, _ = recorder(LEFT, [])
 INJECTOR, BUS = "5: injector weak", "24: bus splice corroded"
 HEATER, SLOW = "14: sensor heater open", "15: oxygen sensor slow"
 CRANK, WHEEL = "16: crank sensor open when hot", "25: wheel speed sensor open"
@@ -94,9 +107,13 @@ def told_in(d: Draft, name: str) -> list[dict]:
 # What somebody would do to have it paid, or passed.
 
 
-@lie(COIL, KNOWN, kind=CLEVER)
+@lie(COIL, KNOWN, typed=True, kind=CLEVER)
 def misfire_with_a_standing_engine(d):
-    """The freeze frame: 0 rpm, 0 km/h. What does not turn does not misfire."""
+    """The freeze frame: 0 rpm, 0 km/h. What does not turn does not misfire.
+
+    At first vouched was not accepted: an engine that misfires may stall, and a module
+    may keep the frame then.
+    """
 
     def change(said):
         for pid, data in {"0C": word(0), "0D": b"\0", "04": b"\0"}.items():
@@ -125,8 +142,11 @@ def sensor_of_the_other_bank(d):
 
 @lie(HEATER, EXPLAINS, kind=CLEVER)
 def sensor_behind_the_catalyst_for_the_one_before_it(d):
-    """The part's name says rear; P0135 is of sensor 1, the front one (SAE J2012)."""
-    renamed(d, "front oxygen sensor", "rear oxygen sensor of bank 1")
+    """The part's name says downstream; P0135 is of sensor 1, upstream (SAE J2012).
+
+    At first it said rear: where an engine stands crosswise, bank 1 is its rear one.
+    """
+    renamed(d, "front oxygen sensor", "downstream oxygen sensor of bank 1")
     renamed(d, "front-sensor", "rear-sensor")
 
 
@@ -158,11 +178,12 @@ def certificate_doubts_thirty_degrees(d):
     meter |= {"certificate_u": "30", "certificate_k": "2"}
 
 
-@lie(THERMO, AT_FAULT, kind=CLEVER)
+@lie(THERMO, AT_FAULT, typed=True, kind=CLEVER)
 def thermometer_is_better_the_second_time(d):
     """One instrument, one certificate, one range, and two limits of error.
 
-    By the first, nothing is shown; by the second the same reading condemns the part.
+    By the first, nothing is shown; by the second the same reading condemns the part. At
+    first vouched was not accepted: limits of error are typed, and may be corrected.
     """
     first = copy.deepcopy(d.old_test)
     first["at"] = at("09:05")
@@ -195,13 +216,14 @@ def engine_as_a_whole_misfires_as_before(d):
 
 
 @lie(THERMO, PASSED, kind=CLEVER)
-def coolant_still_stays_at_seventy(d):
-    """PID 05 after a quarter of an hour at 60 km/h: 70 degC, as in the freeze frame.
+def coolant_still_stays_at_sixty(d):
+    """PID 05 after a quarter of an hour at 60 km/h: 60 degC, as in the freeze frame.
 
-    The part's own limit is 80 degC at least.
+    The part's own limit is 80 degC at least. At first it was 70 degC, which a vehicle
+    calls warm: it lies within 11 K of that (13 CCR 1968.2(e)(10.2.1)(A)).
     """
-    edit(d.before, lambda s: with_frame(s, "05", bytes([70 + 40])))
-    edit(d.after, lambda s: with_bytes(s, "0105", bytes([70 + 40])))
+    edit(d.before, lambda s: with_frame(s, "05", bytes([60 + 40])))
+    edit(d.after, lambda s: with_bytes(s, "0105", bytes([60 + 40])))
 
 
 @lie(CRANK, RERAN, PASSED, kind=CLEVER)
@@ -217,19 +239,14 @@ def open_loop_because_of_a_failure(d):
     also_said(d.after, "0103", "41 03 08 00")
 
 
-@lie(EGR, PASSED, kind=CLEVER)
-def valve_stays_shut_when_commanded(d):
-    """PID 2C commands 60 %, PID 2D says an error of -100 %, before and after."""
-    for one in (d.before, d.after):
-        also_said(one, "012C", "41 2C 99")
-        also_said(one, "012D", "41 2D 00")
-
-
-@lie(CAT, PASSED, RERAN, SAME, TIME, kind=CLEVER)
+@left(CAT, PASSED, RERAN, SAME, TIME, kind=CLEVER)
 def catalyst_test_that_the_vehicle_did_not_count(d):
     """The result is new since the clear, the count of completed tests is the old one.
 
     A completed test is counted within ten seconds (13 CCR 1968.2(d)(4.3), from memory).
+    It comes out proven, and stays so: a module shows but one of several tests that it
+    counts (of sensors, of EGR and valve timing the one with the lowest ratio, of leaks
+    the smallest), and pauses its counts; a rule would turn honest results away.
     """
     rises = [4] * len(COUNTERS)
     rises[IGNITION], rises[CATALYST_RUNS] = 12, 0
@@ -589,3 +606,15 @@ def other_old_code_declined_in_a_second_list(d):
     edit(d.before, lambda s: with_bytes(s, "0101", b"\x83\x07\xe5\x00"))
     aside = set_aside(["P0562"], "known-history") + set_aside(["P0113"], "declined")
     d.of("diagnosis")[0]["set_aside"] = aside
+
+
+@twist(EGR)
+def valve_had_not_moved_yet_when_it_was_read(d):
+    """At first among the lies: an error of -100 % at one moment is no closed valve.
+
+    Command and error (PIDs 2C and 2D) are read one after the other, and a valve lags
+    behind its command; the monitor, which waits, found the flow inside its limits.
+    """
+    for one in (d.before, d.after):
+        also_said(one, "012C", "41 2C 99")
+        also_said(one, "012D", "41 2D 00")
