@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from auditkit.errors import AuditkitError
+from auditkit.errors import AuditkitError, LogError
 from auditkit.log import key_files, newest_checkpoint
+from auditkit.log.kept_tree import KeptTree
 from auditkit.proof import note
 from auditkit.proof.check_report import LogProblem
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-    from pathlib import Path
 
     from auditkit.log.pointers import OrderRow
-    from auditkit.proof.keys import PublicKey
+    from auditkit.log.store import Store
+    from auditkit.proof.keyring import KeyRing
+    from auditkit.proof.note import Checkpoint
 
 
 def unsigned_closings(
@@ -35,14 +37,15 @@ def unsigned_closings(
 
 
 def newest_missing(
-    path: Path, key: PublicKey | None, checkpoints: Sequence[tuple[int, str]], size: int
+    store: Store, ring: KeyRing, checkpoints: Sequence[tuple[int, str]]
 ) -> tuple[LogProblem, ...]:
     """Return whether a log lacks the newest checkpoint that is kept beside its keys.
 
-    ``checkpoints`` are its last ones. An older copy that was put back, of a smaller
-    ``size``, is sound in itself: it signs nothing, though.
+    ``checkpoints`` are its last ones. A copy that was put back, older or of another
+    history, is sound in itself: it signs nothing, though.
     """
-    kept = newest_checkpoint.recall_text(key_files.folder_of(path))
+    kept = newest_checkpoint.recall_text(key_files.folder_of(store.path))
+    key = ring.log_key
     if kept is None or key is None:
         return ()
     try:
@@ -51,8 +54,20 @@ def newest_missing(
         text = f"the newest checkpoint kept beside the keys: {error.message}"
         return (LogProblem(None, text),)
     first = checkpoints[0][0] if checkpoints else 0
-    if first <= newest.size <= size and dict(checkpoints).get(newest.size) != kept:
+    is_held = dict(checkpoints).get(newest.size) == kept
+    if first <= newest.size and not is_held and _is_over(newest, store, ring):
         text = f"the log's key signed a checkpoint over {newest.size} entries (it is "
         text += "kept beside the keys), and this log does not hold it"
         return (LogProblem(None, text),)
     return ()
+
+
+def _is_over(checkpoint: Checkpoint, store: Store, ring: KeyRing) -> bool:
+    """Return whether a checkpoint is over the entries that a log begins with."""
+    size, _ = store.head()
+    try:
+        return 0 < checkpoint.size <= size and (
+            KeptTree(store, ring.signer).root(checkpoint.size) == checkpoint.root
+        )
+    except LogError:  # what is kept of the tree is false: that is told by itself
+        return False

@@ -116,9 +116,7 @@ def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verifi
     made, report = made_by(parts), judged.report
     if report.verified:  # else what follows is of other entries
         closings = unsigned_closings(checkpoints, made.orders.values())
-        newest = newest_missing(
-            store.path, keys.ring.log_key, checkpoints, report.entries
-        )
+        newest = newest_missing(store, keys.ring, checkpoints)
         report = report.with_more((*closings, *newest), ())
     if signatures and report.verified:
         held = (checked.held for checked in parts)

@@ -247,9 +247,7 @@ def _new(
         held = (checked.held for checked in parts)
         more = (
             *unsigned_closings(checkpoints, made.orders.values()),
-            *newest_missing(
-                store.path, keys.ring.log_key, checkpoints, judged.tree.size
-            ),
+            *newest_missing(store, keys.ring, checkpoints),
             *compare(store, held, made, whole=False, hints=judged.hints),
         )
         report = report.with_more(more, ())

@@ -64,8 +64,8 @@ def test_json_says_which_order_which_verdict_and_the_statement(closed, packet):
     assert said["verdict"] == "unproven"
     assert said["statement"] == json.loads(packet)["statement"]
     assert list(said) == [
-        *("verified", "entries", "checkpoint", "log_key", "repair_order", "verdict"),
-        *("signed_verdict", "faults", "answers", "findings"),
+        *("verified", "entries", "since", "checkpoint", "log_key", "repair_order"),
+        *("verdict", "signed_verdict", "faults", "answers", "findings"),
         *("statement", "problems", "notes", "intervals", "texts", "attachments"),
     ]
     assert said["signed_verdict"] == "unproven"
