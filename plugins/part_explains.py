@@ -32,9 +32,9 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     the control module are plausible for every code. A part whose name says of which
     cylinder or bank it is, is of the one that the code's number says, or of another
     addressed fault's, beside one that is of this; so is an oxygen sensor whose name
-    says which sensor it is, by number or as upstream or downstream, and a wheel's part
-    whose name says the wheel (C0035 to C0050). Another system, or another place,
-    counts as the shop's word where the diagnosis gives a reason and its source.
+    says which sensor it is, by number of a bank or as upstream or downstream, and a
+    wheel's part whose name says the wheel (C0035 to C0050). Another system, or another
+    place, counts as the shop's word where the diagnosis gives a reason and its source.
 
     Why it matters
     A part that cannot cause a fault did not heal it, whatever its bench test shows.
@@ -157,7 +157,7 @@ def _places(
 def _sensors(name: str) -> set[int]:
     """Return which oxygen sensors of a bank a name may mean; none where all."""
     numbers = {int(n) for n in _SENSOR.findall(name)}
-    if numbers:
+    if numbers and "bank" in name.lower():  # else it may be the bank that is counted
         return numbers
     if bool(_UPSTREAM.search(name)) == bool(_DOWNSTREAM.search(name)):
         return set()
