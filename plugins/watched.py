@@ -65,8 +65,8 @@ def not_watched(
     (10): 20 % and 12 V are common practice, no published source. Nor does it say that
     the loop of a code of fuel trim has a fault (03); that the engine of a code of its
     speed stands, with load and at 30 km/h or more (0C); or, 15 min after the start,
-    that the coolant of a code of it is more than 11 K below the least value of the
-    part's bench test (11 K: 13 CCR 1968.2(e)(10.2.1)(A), from memory).
+    that the coolant of a code of it is below 70 degC and more than 11 K below the least
+    value of the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from memory).
     Measured: the quantity that was faulty is good by the same method, limit and
     specified conditions on the part that is fitted now.
 
@@ -300,11 +300,11 @@ def _still_cold(fault: Fault, readout: Readout, test: Event | None) -> str:
     """Return how cold the coolant stays after a quarter of an hour, if it does."""
     limit = test.object("limit") if test else {}
     found, ran = readout.value(_COOLANT), readout.value("1F")
-    is_own = row_of(fault.code).shown_in[:1] == (_COOLANT,)
     least = limit.get("minimum") if limit.get("unit") == "degC" else None
-    if not is_own or least is None or found is None or not readout.value("0C"):
+    is_own = row_of(fault.code).shown_in[:1] == (_COOLANT,) and least is not None
+    if not is_own or found is None or not readout.value("0C"):
         return ""
-    if not ran or ran < _WARMED_UP or found >= Decimal(str(least)) - _COOLER:
+    if not ran or ran < _WARMED_UP or found >= min(float(str(least)) - _COOLER, _WARM):
         return ""
     return f"its coolant is at {found:f} degC, {ran:f} s after the start"
 
