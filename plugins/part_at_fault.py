@@ -219,9 +219,10 @@ def _states_another_error(order: RepairOrder, test: Event) -> str:
     for other in order.of("bench_test"):
         if all(other.text(name) == test.text(name) for name in ("part", "method")):
             for one in other.items("instruments"):
-                marks, errors = _stated(one)
-                name = str(one.get("id"))
-                if name in own and own[name][0] == marks and own[name][1] != errors:
+                name, (marks, errors) = str(one.get("id")), _stated(one)
+                is_same = name in own and own[name][0] == marks
+                pairs = zip(errors, own[name][1], strict=True) if is_same else ()
+                if any(then not in {None, now} for then, now in pairs):
                     return f"{name} has other limits of error in another test"
     return ""
 

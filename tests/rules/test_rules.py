@@ -86,24 +86,30 @@ def test_a_kind_of_test_that_is_not_known_for_the_code_is_a_word(system, most):
 
 
 @pytest.mark.parametrize(
-    ("member", "value", "most"),
+    ("change", "most"),
     [
-        ("percent_of_reading", "60", Strength.TYPED),
-        ("certificate", "INV-78", None),
-        ("high", "200", None),
+        ({}, Strength.TYPED),
+        ({"digits": "2", "absolute": "5"}, Strength.TYPED),
+        ({"digits": "2"}, None),
+        ({"digits": None}, None),
+        ({"certificate": "INV-78"}, None),
+        ({"high": "200"}, None),
     ],
 )
-def test_limits_of_error_that_one_meter_states_in_two_ways_are_typed(
-    member, value, most
-):
-    """Another range, or another calibration, has limits of error of its own."""
+def test_limits_of_error_that_one_meter_states_in_two_ways_are_typed(change, most):
+    """Another range, or another calibration, has limits of error of its own.
+
+    What the first test left out is no other limit: it was told the second time.
+    """
     record = record_of(BASES["purge-valve-bench-tested"])
     for event in record["events"]:
         for part in event.get("suspect_parts", ()):
             part["system"] = "wiring"
     place = next(n for n, e in enumerate(record["events"]) if e["kind"] == "bench_test")
     first = copy.deepcopy(record["events"][place])
-    first["instruments"][0]["specification"] |= {"digits": "400", member: value}
+    told = first["instruments"][0]["specification"] | {"digits": "400", **change}
+    told = {name: value for name, value in told.items() if value is not None}
+    first["instruments"][0]["specification"] = told
     record["events"].insert(place, first)
     order = RepairOrder.fold(record["repair_order"], record["events"])
     found = CATALOGUE.rule("part-not-shown-at-fault")
