@@ -27,6 +27,7 @@ ALPHA = 0.05
 """The risk of a wrong verdict where none is stated."""
 
 _NORMAL = NormalDist()
+_HALVINGS = 60  # of an interval under 1: beyond the digits of a float
 
 
 class BenchOutcome(StrEnum):
@@ -74,13 +75,22 @@ def guard_band(uncertainty: float, alpha: float = ALPHA) -> float:
     return _NORMAL.inv_cdf(1 - alpha) * uncertainty
 
 
-def decided_at(alpha: float, points: int = 1, power: float = 0.95) -> float:
+def decided_at(
+    alpha: float, points: int = 1, power: float = 0.95, width: float = math.inf
+) -> float:
     """Return how many u beyond its limit one point is called faulty with ``power``.
 
     That is the guard band and what the reading itself scatters: 3.29 u for one point at
-    alpha = 0.05. Limits that lie closer together than 2 u ask for a little more.
+    alpha = 0.05. ``width`` is the distance in u to the other limit: close limits ask
+    for more, up to 3.60 u where both are one, since chance may go past either.
     """
-    return guard_band(1.0, alpha / points) + _NORMAL.inv_cdf(power)
+    each = alpha / points
+    low, high = guard_band(1.0, each), guard_band(1.0, each / 2)
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        is_short = _chance(-middle, 1.0, width) > each
+        low, high = (middle, high) if is_short else (low, middle)
+    return low + _NORMAL.inv_cdf(power)
 
 
 def cleared_at(alpha: float, points: int = 1, power: float = 0.95) -> float:

@@ -25,6 +25,8 @@ SLACK = 4 * math.sqrt(ALPHA * (1 - ALPHA) / DRAWS)
 CELLS = [
     Cell(1, math.inf, 0.0),
     Cell(1, 1.0, 0.0),
+    Cell(1, 0.0, 0.0),
+    Cell(4, 0.0, 0.5),
     Cell(4, math.inf, 0.5),
     Cell(4, 12.0, 0.0),
     Cell(10, math.inf, 0.0),
@@ -42,13 +44,27 @@ def test_the_distance_of_95_percent():
         assert cleared_at(0.05, points) == pytest.approx(all_of_them, rel=1e-12)
 
 
+@pytest.mark.parametrize("points", [1, 4, 10])
+def test_close_limits_ask_for_more_distance(points):
+    # Both limits in one place are a test of two sides: z(1 - alpha/2n) + z(0.95).
+    both = stats.norm.ppf(1 - 0.025 / points) + stats.norm.ppf(0.95)
+    assert decided_at(0.05, points, width=0.0) == pytest.approx(both, rel=1e-12)
+    assert decided_at(0.05, points, width=12.0) == pytest.approx(
+        decided_at(0.05, points), rel=1e-9
+    )
+    for width in (0.3, 1.0, 2.0):
+        beyond = decided_at(0.05, points, width=width) - stats.norm.ppf(0.95)
+        chance = stats.norm.sf(beyond) + stats.norm.sf(beyond + width)
+        assert chance == pytest.approx(0.05 / points, rel=1e-9)
+
+
 @pytest.mark.parametrize("cell", CELLS, ids=str)
 def test_risk_and_power(cell):
     found = rates_of(cell, DRAWS, ALPHA)
     assert found.false_alarm <= ALPHA + SLACK
     assert found.false_good <= ALPHA + SLACK
+    assert found.found >= 1 - ALPHA - SLACK
     if cell.width >= 12:
-        assert found.found >= 1 - ALPHA - SLACK
         assert found.cleared >= 1 - ALPHA - SLACK
         assert found.all_cleared >= 1 - ALPHA - SLACK
 

@@ -110,7 +110,7 @@ class Rates:
 
 def rates_of(cell: Cell, draws: int, alpha: float, seed: int = 1) -> Rates:
     """Return the rates of one cell."""
-    far, near = decided_at(alpha, cell.points), decided_at(alpha)
+    far, near = decided_at(alpha, cell.points, width=cell.width), decided_at(alpha)
     is_wide = cell.width >= 12
     at_limit = cell.truths(0.0)
     faulty, good = cell.shares_of(at_limit, draws, alpha, seed)
