@@ -114,6 +114,11 @@ def compare(
     return tuple(_false(what) for what, holds in found if what in false or not holds)
 
 
+def compare_indices(store: Store) -> tuple[LogProblem, ...]:
+    """Return whether an index of the file could hide a row, or show one twice."""
+    return () if store.is_whole() else (_false("an index"),)
+
+
 def _false(what: str) -> LogProblem:
     text = f"{what} kept beside the entries is not theirs"
     return LogProblem(None, text, Unmet.POINTERS)
@@ -131,6 +136,7 @@ def rebuild(store: Store) -> None:
     What cannot be read as an entry gets none: verification names it.
     """
     with store.transaction():
+        store.index_anew()
         store.pointers.clear()
         tree, nodes, made = Frontier(), list[tuple[int, bytes]](), Made()
         for row in store.rows():

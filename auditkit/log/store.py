@@ -85,6 +85,19 @@ class Store:
         """Close the file."""
         self._db.close()
 
+    def is_whole(self) -> bool:
+        """Return whether each index leads to all rows of its table, and to no others.
+
+        It reads the whole file (https://www.sqlite.org/pragma.html#pragma_integrity_check).
+        """
+        with clear_errors(self.path):
+            found = self._db.execute("pragma integrity_check(1)").fetchone()
+        return tuple(found) == ("ok",)
+
+    def index_anew(self) -> None:
+        """Make the indices anew of their tables; call within a transaction."""
+        self._db.execute("reindex")
+
     def copy_to(self, path: Path) -> None:
         """Write all that is committed to a new file, while others may write on."""
         with clear_errors(path):

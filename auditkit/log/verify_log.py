@@ -11,7 +11,14 @@ from typing import NamedTuple
 
 from auditkit.errors import AuditkitError
 from auditkit.log.check_checkpoints import newest_missing, unsigned_closings
-from auditkit.log.check_pointers import Held, Made, compare, hold, rebuild
+from auditkit.log.check_pointers import (
+    Held,
+    Made,
+    compare,
+    compare_indices,
+    hold,
+    rebuild,
+)
 from auditkit.log.kept_tree import KeptTree
 from auditkit.log.store import Store
 from auditkit.log.verify_attachments import check_attachments, has_attachments
@@ -121,7 +128,7 @@ def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verifi
     if signatures and report.verified:
         held = (checked.held for checked in parts)
         more = compare(store, held, made, whole=True, hints=judged.hints)
-        report = report.with_more(more, ())
+        report = report.with_more((*compare_indices(store), *more), ())
     if signatures or has_attachments(store, keys.ring):
         report = report.with_more(*check_attachments(store, keys.ring))
     else:
