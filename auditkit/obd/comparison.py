@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd.monitors import SINCE_CLEAR
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
+from auditkit.obd.responders import UNREAD
 from auditkit.obd.scaling import number, scaled
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from auditkit.obd.dtc import Code
     from auditkit.obd.readout import Readout
     from auditkit.obd.services import SelfTest
+    from auditkit.obd.transcript import TranscriptProblem
 
 SINCE_CLEARED = (
     (WARM_UPS, "warm-ups since codes were cleared"),
@@ -46,6 +48,7 @@ class Unread(StrEnum):
     """Why a module's list of codes was not read again."""
 
     REFUSED = "refused"
+    UNREADABLE = UNREAD
     SILENT = "no answer"
     """Another module answered the same service."""
     NOBODY = "not asked, or not answered by any module"
@@ -77,6 +80,7 @@ class ReadoutComparison:
     two, as the vehicle's own counts show; empty where nothing shows it. A code is
     ``gone`` where its module gave the list again that had held it (03, 07, 0A, or 19
     where that had told it), and the code does not stand in it; else it is ``unread``.
+    ``problems`` are what could not be read, each with "before" or "after".
     """
 
     tests: tuple[TestChange, ...]
@@ -89,6 +93,7 @@ class ReadoutComparison:
     counts: tuple[Change, ...]
     identity: tuple[Change, ...]
     cleared: tuple[str, ...]
+    problems: tuple[tuple[str, TranscriptProblem], ...] = ()
 
     def to_json(self) -> dict[str, object]:
         """Return the comparison as ``compare --format json`` prints it."""
@@ -107,6 +112,15 @@ class ReadoutComparison:
             "counts": [_change_json(c) for c in self.counts],
             "identity": [_change_json(c) for c in self.identity],
             "cleared_between": list(self.cleared),
+            "problems": [
+                {
+                    "readout": side,
+                    "line": one.line,
+                    "responder": one.responder,
+                    "problem": one.problem,
+                }
+                for side, one in self.problems
+            ],
         }
 
 
@@ -173,6 +187,10 @@ def compare(before: Readout, after: Readout) -> ReadoutComparison:
         counts=_changes(_counts(before), _counts(after)),
         identity=_changes(identity(before), identity(after)),
         cleared=clear_reasons(before, after),
+        problems=(
+            *(("before", problem) for problem in before.problems),
+            *(("after", problem) for problem in after.problems),
+        ),
     )
 
 
@@ -188,7 +206,9 @@ def _why_unread(code: Code, before: Readout, after: Readout) -> Unread | None:
         return None
     if (who, service) in after.refused:
         return Unread.REFUSED
-    others = (*after.answered, *after.refused)
+    if (who, service) in after.unread:
+        return Unread.UNREADABLE
+    others = (*after.answered, *after.refused, *after.unread)
     return Unread.SILENT if service in {s for _, s in others} else Unread.NOBODY
 
 

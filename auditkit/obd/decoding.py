@@ -25,7 +25,9 @@ from auditkit.obd.monitors import (
 )
 from auditkit.obd.parameters import Value
 from auditkit.obd.readout import CodeStatus, Parameter, Readout
-from auditkit.obd.transcript import Item, Request, TranscriptProblem
+from auditkit.obd.responders import SERVICES
+from auditkit.obd.services import POSITIVE
+from auditkit.obd.transcript import Frame, Item, Request, TranscriptProblem
 
 LIMIT = 1 << 20
 """Most bytes of text that are decoded."""
@@ -61,7 +63,27 @@ def decode(text: str) -> Readout:
     said.answered |= {(who, "19") for who, *_ in form.reports}
     for message in form.carried:
         said.add_codes(message)
-    return _readout(said, form, tuple(_asked(read.items, form)))
+    unread = frozenset(_begun(read.items, form)) - said.answered - said.refused
+    return _readout(said, form, tuple(_asked(read.items, form)), unread)
+
+
+def _begun(items: Iterable[Item], form: CanMessages) -> Iterator[tuple[str, str]]:
+    """Yield who began to answer which service, whether or not all of it was read.
+
+    The head of an answer is the second byte of a single frame and the third of a first
+    frame (ISO 15765-2:2004, Table 3).
+    """
+    heads = [(m.responder, m.data[:1]) for m in form.messages]
+    heads += [
+        (item.responder, item.data[kind + 1 : kind + 2])
+        for item in items
+        if isinstance(item, Frame) and (kind := item.data[0] >> 4) in {0, 1}
+    ]
+    older = {(test.responder, "06") for test in form.tests}
+    for who, head in heads:
+        service = f"{head[0] - POSITIVE:02X}" if head else ""
+        if service in SERVICES and (who, service) not in older:
+            yield who, service
 
 
 def _asked(items: Iterable[Item], form: CanMessages) -> Iterator[tuple[str, int]]:
@@ -77,7 +99,10 @@ def _asked(items: Iterable[Item], form: CanMessages) -> Iterator[tuple[str, int]
 
 
 def _readout(
-    said: VehicleAnswers, form: CanMessages, asked: tuple[tuple[str, int], ...]
+    said: VehicleAnswers,
+    form: CanMessages,
+    asked: tuple[tuple[str, int], ...],
+    unread: frozenset[tuple[str, str]],
 ) -> Readout:
     """Return everything, sorted."""
     problems = sorted(said.problems, key=lambda p: p.line)
@@ -112,6 +137,7 @@ def _readout(
         older_tests=tuple(form.tests),
         answered=frozenset(said.answered),
         refused=frozenset(said.refused),
+        unread=unread,
         statuses=tuple(
             CodeStatus(who, fault.code, fault.text, fault.status, report.subfunction)
             for who, report, _ in form.reports

@@ -75,11 +75,12 @@ class Readout:
     vehicle before CAN: one limit each, and no monitor id.
 
     ``answered`` and ``refused`` are pairs of responder and service, so that one module
-    never answers for another; service 19 stands among them. ``statuses`` are the status
-    bytes of service 19, ``availability`` the status bits that a responder keeps in its
-    reports of codes by status or of all codes, ``asked`` the status mask of each
-    request for codes by status or severity that stands before its answer, ``counts``
-    how many confirmed codes PID 01 says.
+    never answers for another; service 19 stands among them. ``unread`` are those that a
+    module answered, never in a form that could be read (a wrong length, a frame lost).
+    ``statuses`` are the status bytes of service 19, ``availability`` the status
+    bits that a responder keeps in its reports of codes by status or of all codes,
+    ``asked`` the status mask of each request for codes by status or severity that
+    stands before its answer, ``counts`` how many confirmed codes PID 01 says.
     """
 
     responders: tuple[str, ...] = ()
@@ -103,6 +104,7 @@ class Readout:
     older_tests: tuple[KLineTest, ...] = ()
     answered: frozenset[tuple[str, str]] = frozenset()
     refused: frozenset[tuple[str, str]] = frozenset()
+    unread: frozenset[tuple[str, str]] = frozenset()
     statuses: tuple[CodeStatus, ...] = ()
     availability: tuple[tuple[str, int], ...] = ()
     asked: tuple[tuple[str, int], ...] = ()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from auditkit.obd import dtc, scaling, uds
 from auditkit.obd.code_table import row_of
 from auditkit.obd.monitors import SINCE_CLEAR, THIS_CYCLE, Monitor, mid_name, tid_name
+from auditkit.obd.responders import UNREAD
 
 if TYPE_CHECKING:
     from decimal import Decimal
@@ -47,6 +48,7 @@ def readout_json(readout: Readout) -> dict[str, object]:
             for said, pairs in (
                 ("answered", readout.answered),
                 ("refused", readout.refused),
+                (UNREAD, readout.unread),
             )
             for who, service in sorted(pairs)
         ],

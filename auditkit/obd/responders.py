@@ -24,6 +24,9 @@ SERVICES = {
 }
 """Services that a readout is looked at for, in plain words."""
 
+UNREAD = "answered, could not be read"
+"""Said of an answer that was given, and of which nothing could be taken."""
+
 
 def module_name(readout: Readout, responder: str) -> str:
     """Return what a module is: by its own name, by its id, else as a module."""
@@ -41,7 +44,7 @@ def module_in_words(responder: str) -> str:
 
 
 def answered(readout: Readout, responder: str) -> str:
-    """Return in words which services a module answered, refused, and was silent on.
+    """Return in words what a module answered, readably or not, refused, and left.
 
     Silent is it on what another module answered: nobody can tell a service that was not
     asked from one that no module answered.
@@ -51,6 +54,7 @@ def answered(readout: Readout, responder: str) -> str:
         for name, word in (
             (_listed(s for who, s in readout.answered if who == responder), "answered"),
             (_listed(s for who, s in readout.refused if who == responder), "refused"),
+            (_listed(s for who, s in readout.unread if who == responder), UNREAD),
             (_listed(_silent(readout, responder)), "not answered, others did"),
         )
         if name
@@ -59,7 +63,8 @@ def answered(readout: Readout, responder: str) -> str:
 
 
 def _silent(readout: Readout, responder: str) -> set[str]:
-    own = {s for who, s in (*readout.answered, *readout.refused) if who == responder}
+    told = (*readout.answered, *readout.refused, *readout.unread)
+    own = {s for who, s in told if who == responder}
     return {s for _, s in readout.answered} - own
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from auditkit.obd.comparison import changed, margin
 from auditkit.obd.monitors import mid_name, tid_name
 from auditkit.order.event_text import numbers_text
+from auditkit.output.readout_lines import problem_text
 
 if TYPE_CHECKING:
     from auditkit.obd import SelfTest
@@ -42,6 +43,8 @@ def comparison_lines(found: ReadoutComparison) -> list[str]:
     lines += _table("Counts", found.counts)
     lines += _table("In-use counters", found.counters)
     lines += _table("Marks of the vehicle that differ", other)
+    for side, problem in found.problems:
+        lines.append(f"Problem, {side}: {problem_text(problem)}")
     return lines
 
 

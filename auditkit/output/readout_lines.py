@@ -15,6 +15,7 @@ from auditkit.order.event_text import self_test_text
 
 if TYPE_CHECKING:
     from auditkit.obd import Monitor, Readout, SelfTest
+    from auditkit.obd.transcript import TranscriptProblem
 
 _CODES = (("Stored", "03"), ("Pending", "07"), ("Permanent", "0A"))
 
@@ -22,11 +23,13 @@ _CODES = (("Stored", "03"), ("Pending", "07"), ("Permanent", "0A"))
 def readout_lines(readout: Readout) -> list[str]:
     """Return what a vehicle said; "none" only where that was the answer."""
     lines = [f"VIN: {readout.vin or 'not read'}"]
-    for who in readout.responders:
+    who_said = sorted({*readout.responders, *(who for who, _ in readout.unread)})
+    for who in who_said:
         lines += _module(readout, who)
-    if not readout.responders:
+    if not who_said:
         lines.append("No module answered.")
-    missing = [s for s in SERVICES if s not in {said for _, said in readout.answered}]
+    said = {service for _, service in (*readout.answered, *readout.unread)}
+    missing = [s for s in SERVICES if s not in said]
     if missing:
         told = ", ".join(f"{s} ({SERVICES[s]})" for s in missing)
         lines.append(f"Not asked, or not answered by any module: {told}")
@@ -39,10 +42,14 @@ def readout_lines(readout: Readout) -> list[str]:
             for text in texts
         ]
     lines += [f"Note: {note}" for note in readout.notes]
-    for problem in readout.problems:
-        place = f"line {problem.line}" if problem.line else "the whole text"
-        lines.append(f"Problem: {place}: {problem.problem}")
+    lines += [f"Problem: {problem_text(problem)}" for problem in readout.problems]
     return lines
+
+
+def problem_text(problem: TranscriptProblem) -> str:
+    """Return what could not be read, and where."""
+    place = f"line {problem.line}" if problem.line else "the whole text"
+    return f"{place}: {problem.problem}"
 
 
 def _module(readout: Readout, who: str) -> Iterator[str]:

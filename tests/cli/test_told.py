@@ -73,6 +73,9 @@ def test_a_code_that_stood_in_two_lists_counts_once(run):
         ("", "not asked, or not answered by any module"),
         ("> 0A\n7E9 02 4A 00\n", "no answer"),
         ("> 0A\n7E8 03 7F 0A 11\n", "refused"),
+        ("> 0A\n7E8 04 4A 02 04 01\n", "answered, could not be read"),
+        ("> 0A\n7E8 05 4A 02 04 01\n", "answered, could not be read"),
+        ("> 0A\n7E8 10 08 4A 03 04 01 04 02\n", "answered, could not be read"),
     ],
 )
 def test_a_code_is_not_gone_where_its_list_was_not_read_again(run, permanent, why):

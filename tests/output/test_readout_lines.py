@@ -7,6 +7,8 @@ from click.testing import CliRunner
 
 from auditkit.cli.decode import decode_command
 from auditkit.obd import decode
+from auditkit.obd.comparison import compare
+from auditkit.output.comparison_lines import comparison_lines
 from auditkit.output.readout_lines import readout_lines
 
 TEXT = """
@@ -37,6 +39,31 @@ def test_one_module_never_answers_for_another():
     assert not [line for line in engine if "Pending" in line], "it refused: not none"
     assert "  Pending fault codes: none" in gearbox
     assert "  Services: 03, 07 answered; 01 not answered, others did" in gearbox
+
+
+@pytest.mark.parametrize(
+    ("answer", "problem"),
+    [
+        ("7E8 04 43 02 04 01", "answer 43: 2 fault codes need 4 bytes, not 2"),
+        ("7E8 05 43 02 04 01", "a single frame shorter than its length"),
+        ("7E8 10 08 43 03 04 01 04 02", "message not finished: 6 of 8 bytes"),
+    ],
+)
+def test_an_answer_that_could_not_be_read_is_no_silence(answer, problem):
+    # ISO 15765-2:2004: single and first frames state a length.
+    # ISO 15031-5:2006 Table 146: the count of codes, two bytes each.
+    text = f"> 03\n{answer}\n7E9 02 43 00\n"
+    told = lines(text)
+    assert "  Services: 03 answered, could not be read" in told
+    assert "  Services: 03 answered" in told
+    assert f"Problem: line 2: {problem}" in told
+    before = decode("> 03\n7E8 04 43 01 04 01\n")
+    compared = comparison_lines(compare(before, decode(text)))
+    assert f"Problem, after: line 2: {problem}" in compared
+    assert [line for line in compared if "stored: answered, could not be read" in line]
+    alone = lines(f"> 03\n{answer}\n")
+    (missing,) = [one for one in alone if one.startswith("Not asked")]
+    assert "03" not in missing
 
 
 def test_a_code_is_told_in_plain_words():
