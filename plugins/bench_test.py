@@ -21,6 +21,7 @@ from auditkit.plugin import (
     result_of,
     rule,
     typed_lacks,
+    typed_undecided,
     typed_within,
     why_typed,
 )
@@ -214,8 +215,9 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     The last complete bench test of the part before the repair lies outside its limit.
-    Limits are inclusive. Uncertainty is not looked at: a test that names its method has
-    its own rules.
+    Limits are inclusive. A display that only says above or below something short of
+    the limit decides nothing, and is told so. Uncertainty is not looked
+    at: a test that names its method has its own rules.
 
     Why it matters
     A part within its limit was not shown to be the cause: the customer pays for a
@@ -231,7 +233,16 @@ def shows_no_fault(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     for repair in order.of("repair"):
         typed = [t for t in _tests_before(order, repair) if not t.text("method")]
         complete = [t for t in typed if not typed_lacks(t)]
-        if complete and (said := typed_within(complete[-1])):
+        if not complete:
+            continue
+        if said := typed_undecided(complete[-1]):
+            yield Problem(
+                f"the bench test of {repair.text('part')} decides nothing: {said}",
+                "record a value, or a display that ends beyond a limit (above the "
+                "maximum, or below the minimum)",
+                complete[-1].index,
+            )
+        elif said := typed_within(complete[-1]):
             yield Problem(
                 f"the bench test of {repair.text('part')} shows no fault: {said}",
                 "find the cause, or record a bench test that shows this part at fault",

@@ -30,9 +30,8 @@ from auditkit.plugin import (
     row_of,
     rule,
     same_limit,
-    typed_lacks,
+    typed_outcome,
     typed_result,
-    typed_within,
 )
 
 _RANGE = ("unit", "low", "high", "calibrated_on", "certificate")
@@ -286,7 +285,7 @@ def _typed_fault(test: Event) -> str:
     seen = test.object("finding")
     if seen.get("is_fault") is True:
         return str(seen.get("seen", "a finding"))
-    if typed_lacks(test) or typed_within(test):
+    if typed_outcome(test) != "faulty":
         return ""
     return f"{displayed(dict(test.object('result')))}, outside its limit"
 
@@ -363,9 +362,7 @@ def _is_good(test: Event, parameters: Parameters) -> bool:
     if result is not None:
         return result.outcome == "good"
     seen = test.object("finding")
-    return seen.get("is_fault") is False or bool(
-        not typed_lacks(test) and typed_within(test)
-    )
+    return seen.get("is_fault") is False or typed_outcome(test) == "good"
 
 
 def _why_not(

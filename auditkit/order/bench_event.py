@@ -81,34 +81,6 @@ def same_limit(one: Event, other: Event) -> bool:
     return bool(one.object("limit")) and limit_key(one) == limit_key(other)
 
 
-def typed_outcome(event: Event) -> str:
-    """Return *good* or *faulty* of a value that a person wrote, by its own limit.
-
-    Empty where it names a method, lacks what makes it comparable (value, unit, limit in
-    the same unit with its source, an instrument), or only says that the value lies
-    beyond something short of the limit.
-    """
-    result, limit = displayed(dict(event.object("result"))), event.object("limit")
-    if event.text("method") or result is None or not any(event.items("instruments")):
-        return ""
-    if limit.get("unit") != result.unit or not str(limit.get("source", "")).strip():
-        return ""
-    low, high = limit.get("minimum"), limit.get("maximum")
-    past = [
-        (result.value - Decimal(str(end))) * sign
-        for end, sign in ((low, -1), (high, 1))
-        if end is not None
-    ]
-    if not past:
-        return ""
-    if not result.bound:
-        return "faulty" if max(past) > 0 else "good"
-    sign, end = (1, high) if result.bound == "above" else (-1, low)
-    if end is not None:
-        return "faulty" if (result.value - Decimal(str(end))) * sign >= 0 else ""
-    return "good" if max(past) <= 0 else ""
-
-
 def bench_input(event: Event) -> BenchInput:
     """Return what a kind of test is given: readings of one name are a series.
 

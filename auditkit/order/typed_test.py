@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from auditkit.order.events import Event
-from auditkit.text.values import Bound, Quantity, displayed
+from auditkit.text.values import displayed
 
 
 def typed_lacks(test: Event) -> list[str]:
@@ -27,25 +27,44 @@ def typed_lacks(test: Event) -> list[str]:
     return lacking
 
 
-def typed_within(test: Event) -> str:
-    """Return how the result lies within its limit; empty where it lies outside."""
+def typed_outcome(test: Event) -> str:
+    """Return *good* or *faulty* of a value that a person wrote, by its own limit.
+
+    Empty where it names a method, lacks what makes it comparable (``typed_lacks``), or
+    only says that the value lies beyond something short of the limit.
+    """
     result, limit = displayed(dict(test.object("result"))), test.object("limit")
-    if result is None:
+    is_comparable = not test.text("method") and not typed_lacks(test)
+    if result is None or not is_comparable or not str(limit["source"]).strip():
         return ""
     low, high = limit.get("minimum"), limit.get("maximum")
-    if isinstance(low, str) and _beyond(result, Decimal(low), "below"):
-        return ""
-    if isinstance(high, str) and _beyond(result, Decimal(high), "above"):
-        return ""
-    sides = [
-        f"{word} {side}"
-        for word, side in (("minimum", low), ("maximum", high))
-        if side is not None
+    past = [
+        (result.value - Decimal(str(end))) * sign
+        for end, sign in ((low, -1), (high, 1))
+        if end is not None
     ]
-    return f"{result}, {' and '.join(sides)} {result.unit}"
+    if not result.bound:
+        return "faulty" if max(past) > 0 else "good"
+    sign, end = (1, high) if result.bound == "above" else (-1, low)
+    if end is not None:
+        return "faulty" if (result.value - Decimal(str(end))) * sign >= 0 else ""
+    return "good" if max(past) <= 0 else ""
 
 
-def _beyond(result: Quantity, limit: Decimal, side: Bound) -> bool:
-    """Return whether a result, or all that its bound leaves, lies past a limit."""
-    past = result.value - limit if side == "above" else limit - result.value
-    return past >= 0 if result.bound == side else past > 0 and not result.bound
+def typed_within(test: Event) -> str:
+    """Return how the result lies within its limit; empty where it does not."""
+    return _beside_limit(test) if typed_outcome(test) == "good" else ""
+
+
+def typed_undecided(test: Event) -> str:
+    """Return how a complete test decides nothing; empty where it decides."""
+    return "" if typed_lacks(test) or typed_outcome(test) else _beside_limit(test)
+
+
+def _beside_limit(test: Event) -> str:
+    limit = test.object("limit")
+    sides = [
+        f"{side} {limit[side]}" for side in ("minimum", "maximum") if side in limit
+    ]
+    said = f"{' and '.join(sides)} {limit.get('unit')}"
+    return f"{displayed(dict(test.object('result')))}, {said}"

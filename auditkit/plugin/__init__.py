@@ -77,7 +77,6 @@ if TYPE_CHECKING:
         limit_key,
         result_of,
         same_limit,
-        typed_outcome,
     )
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.caution_table import caution_of
@@ -127,7 +126,12 @@ if TYPE_CHECKING:
     from auditkit.order.since_clear import kept_since_clear, more_than_passed
     from auditkit.order.strength import Strength
     from auditkit.order.tool_clocks import strange_clock
-    from auditkit.order.typed_test import typed_lacks, typed_within
+    from auditkit.order.typed_test import (
+        typed_lacks,
+        typed_outcome,
+        typed_undecided,
+        typed_within,
+    )
     from auditkit.text.tables import table_text
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
 
@@ -260,6 +264,7 @@ __all__ = [
     "typed_lacks",
     "typed_outcome",
     "typed_result",
+    "typed_undecided",
     "typed_within",
     "uncertainty_of",
     "unit_of",
@@ -295,7 +300,7 @@ HOMES = {
         "WARM_UPS",
         "obd.readout": "CodeStatus",
         "obd.rerun": "Evidence Grade why_waiting",
-        "order.bench_event": "limit_key result_of same_limit typed_outcome",
+        "order.bench_event": "limit_key result_of same_limit",
         "order.same_test": "is_same_test",
         "order.tool_clocks": "strange_clock",
         "order.catalogue": "Catalogue",
@@ -319,7 +324,7 @@ HOMES = {
         "order.strength": "Strength",
         "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name numbers_text",
-        "order.typed_test": "typed_lacks typed_within",
+        "order.typed_test": "typed_lacks typed_outcome typed_undecided typed_within",
         "text.tables": "table_text",
         "text.values": "Bound Json Quantity displayed quantity",
     }.items()

@@ -60,3 +60,14 @@ def test_a_count_of_the_vehicle_is_told_before_and_after(tmp_path):
         "its count of minutes of engine run since codes were cleared began anew: "
         "3000 min before, 90 min after"
     )
+
+
+def test_a_typed_display_between_the_limits_is_told_to_decide_nothing(tmp_path):
+    text = (
+        '[[pass]]\nname = "x"\nbase = "egr-valve"\n'
+        'remove = ["bench_test.result.value"]\n'
+        'add.bench_test.result.above = "16"\nadd.bench_test.limit.maximum = "20"\n'
+    )
+    (told,) = said(text, "bench-test-shows-no-fault", tmp_path)
+    beside = "above 16 inHg, minimum 15.0 and maximum 20 inHg"
+    assert told == f"the bench test of egr-valve decides nothing: {beside}"
