@@ -183,7 +183,7 @@ def incomplete(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     The result has a value and a unit, an instrument is named, and a limit is given in
-    the same unit with its source.
+    a unit that the result converts to, with its source.
 
     Why it matters
     "Tested bad" is an opinion. A value against a limit can be checked.

@@ -32,6 +32,7 @@ from auditkit.plugin import (
     same_limit,
     typed_outcome,
     typed_result,
+    typed_units_differ,
 )
 
 _RANGE = ("unit", "low", "high", "calibrated_on", "certificate")
@@ -376,7 +377,14 @@ def _why_not(
             f"{part} was tested good and faulty by one method",
             "repeat the test under equal conditions; keep all readings",
         )
-    if _tests_of(order, part):
+    tests = _tests_of(order, part)
+    typed = [test for test in tests if not test.text("method")]
+    if typed and (units := typed_units_differ(typed[-1])):
+        return (
+            f"no bench test of {part} from before the work can be judged: {units}",
+            "record the test again with result and limit in units of one kind",
+        )
+    if tests:
         return (
             f"no bench test shows {part} at fault before it was worked on",
             "do what the bench test says would settle it, or measure the old part",

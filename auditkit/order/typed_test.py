@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
+from auditkit.bench.units import exact, unit_of
+from auditkit.errors import InputError
 from auditkit.order.events import Event
 from auditkit.text.values import displayed
 
@@ -22,9 +25,43 @@ def typed_lacks(test: Event) -> list[str]:
         lacking.append("limit")
     elif "source" not in limit:
         lacking.append("source of the limit")
-    elif "unit" in result and limit.get("unit") != result["unit"]:
-        lacking.append("limit in the unit of the result")
+    elif "unit" not in limit:
+        lacking.append("unit of the limit")
+    elif units := typed_units_differ(test):
+        lacking.append(f"limit that the result converts to: {units}")
     return lacking
+
+
+def typed_units_differ(test: Event) -> str:
+    """Return how the units of result and limit differ, where neither converts.
+
+    Empty where they convert, and where one is not told. Temperatures in two units do
+    not: nobody says whether a difference is meant.
+    """
+    said = [test.object(name).get("unit") for name in ("result", "limit")]
+    units = [unit for unit in said if isinstance(unit, str)]
+    if len(units) != len(said) or _scale(*units):
+        return ""
+    return f"it is in {units[0]}, its limit in {units[1]}"
+
+
+def _scale(unit: str, target: str) -> Fraction | None:
+    """Return how many ``target`` one ``unit`` is; None where they do not convert."""
+    if unit == target:
+        return Fraction(1)
+    try:
+        one, other = unit_of(unit), unit_of(target)
+    except InputError:
+        return None
+    pairs = ((u.kind, u.reference, u.zero) for u in (one, other))
+    return one.factor / other.factor if len(set(pairs)) == 1 else None
+
+
+def _beyond(value: Decimal, end: str, scale: Fraction) -> Decimal | Fraction:
+    """Return how far a value lies above an end of its limit, in the limit's unit."""
+    if scale == 1:
+        return value - Decimal(end)
+    return exact(str(value)) * scale - exact(end)
 
 
 def typed_outcome(test: Event) -> str:
@@ -37,18 +74,22 @@ def typed_outcome(test: Event) -> str:
     is_comparable = not test.text("method") and not typed_lacks(test)
     if result is None or not is_comparable or not str(limit["source"]).strip():
         return ""
+    scale = _scale(result.unit, str(limit["unit"]))
+    if scale is None:
+        return ""
     low, high = limit.get("minimum"), limit.get("maximum")
     past = [
-        (result.value - Decimal(str(end))) * sign
+        _beyond(result.value, str(end), scale) * sign
         for end, sign in ((low, -1), (high, 1))
         if end is not None
     ]
     if not result.bound:
-        return "faulty" if max(past) > 0 else "good"
+        return "faulty" if any(one > 0 for one in past) else "good"
     sign, end = (1, high) if result.bound == "above" else (-1, low)
     if end is not None:
-        return "faulty" if (result.value - Decimal(str(end))) * sign >= 0 else ""
-    return "good" if max(past) <= 0 else ""
+        beyond = _beyond(result.value, str(end), scale) * sign
+        return "faulty" if beyond >= 0 else ""
+    return "good" if all(one <= 0 for one in past) else ""
 
 
 def typed_within(test: Event) -> str:

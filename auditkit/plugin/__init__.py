@@ -130,6 +130,7 @@ if TYPE_CHECKING:
         typed_lacks,
         typed_outcome,
         typed_undecided,
+        typed_units_differ,
         typed_within,
     )
     from auditkit.text.tables import table_text
@@ -265,6 +266,7 @@ __all__ = [
     "typed_outcome",
     "typed_result",
     "typed_undecided",
+    "typed_units_differ",
     "typed_within",
     "uncertainty_of",
     "unit_of",
@@ -324,7 +326,8 @@ HOMES = {
         "order.strength": "Strength",
         "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name numbers_text",
-        "order.typed_test": "typed_lacks typed_outcome typed_undecided typed_within",
+        "order.typed_test": "typed_lacks typed_outcome typed_undecided "
+        "typed_units_differ typed_within",
         "text.tables": "table_text",
         "text.values": "Bound Json Quantity displayed quantity",
     }.items()

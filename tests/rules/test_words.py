@@ -71,3 +71,11 @@ def test_a_typed_display_between_the_limits_is_told_to_decide_nothing(tmp_path):
     (told,) = said(text, "bench-test-shows-no-fault", tmp_path)
     beside = "above 16 inHg, minimum 15.0 and maximum 20 inHg"
     assert told == f"the bench test of egr-valve decides nothing: {beside}"
+
+
+def test_a_typed_result_in_a_unit_of_another_kind_is_told_with_both(tmp_path):
+    text = (
+        '[[pass]]\nname = "x"\nbase = "egr-valve"\nset.bench_test.limit.unit = "ohm"\n'
+    )
+    (told,) = said(text, "part-not-shown-at-fault", tmp_path)
+    assert told.endswith(": it is in inHg, its limit in ohm")
