@@ -11,6 +11,7 @@ from auditkit.output.budget_table import budget_json, budget_lines, share_text
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult
+    from auditkit.bench.inputs import Limit
 
 _SAID = {
     "faulty": "faulty: outside its limit beyond the uncertainty",
@@ -33,7 +34,7 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     if found.result is not None:
         lines.append(f"    {found.result}")
     if found.limit is not None:
-        lines.append(f"    limit: {found.limit}, from {found.limit.source}")
+        lines.append(f"    limit: {found.limit}{_source(found.limit)}")
     if share := probability_text(found):
         lines.append(f"    probability that the true value lies within it: {share}")
     if found.comparison is not None:
@@ -46,6 +47,12 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
     if found.decision_rule:
         lines.append(f"    decision rule: {found.decision_rule}")
     return [*lines, DEFERS]
+
+
+def _source(limit: Limit) -> str:
+    """Return where a limit comes from, to stand after it; empty where nobody says."""
+    source = limit.source.strip()
+    return f", from {source}" if source else ""
 
 
 def answer_text(found: BenchResult) -> str:

@@ -334,6 +334,19 @@ def test_a_known_good_part_is_a_bar_of_its_own():
     assert marks == pytest.approx([across(14), across(12)], abs=0.1)
 
 
+@pytest.mark.parametrize(
+    ("source", "said"), [("", ""), (" ", ""), ("a book", ", from a book")]
+)
+def test_a_limit_without_a_source_comes_from_nowhere(source, said):
+    inputs = coil(limit=replace(limit("ohm", "11", "13"), source=source))
+    (told,) = [
+        line
+        for line in bench_lines("coil", KINDS["winding"].evaluate(inputs))
+        if line.startswith("    limit: ")
+    ]
+    assert told == f"    limit: minimum 11 ohm, maximum 13 ohm{said}"
+
+
 def test_hostile_text_is_escaped():
     bad = '<script>alert("&")</script>\x00\ud800'
     source = replace(limit("ohm", "11", "13"), source=bad)
