@@ -10,7 +10,7 @@ from click.core import ParameterSource
 
 from auditkit.cli import common
 from auditkit.cli.lazy import LazyGroup, Sections
-from auditkit.errors import InputError, LogError
+from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 from auditkit.log.newest_checkpoint import refuse_behind
 
@@ -47,11 +47,8 @@ def checkpoint_command(ctx: click.Context, out: Path | None, log: Path) -> None:
         _refuse_before(ctx, ctx.invoked_subcommand)
         return
     with Ledger.open(log) as ledger:
+        refuse_behind(ledger)
         note = ledger.checkpoint()
-        try:
-            refuse_behind(ledger)
-        except LogError as error:
-            click.echo(f"auditkit: {error}", err=True)
     if out is None:
         common.print_exactly(note)
     else:

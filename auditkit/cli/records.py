@@ -322,7 +322,8 @@ def _refuse_blocked(judged: list[tuple[Path, Record, Judgement]], form: str) -> 
     else:
         common.print_lines(_told(blocked))
         common.say(
-            "Nothing was written. Record what is missing, or close it all the same "
-            "with --unproven REASON."
+            "Nothing was written. Record what is missing; or, while the work goes on, "
+            "record what is there with --keep-open; or close it all the same with "
+            "--unproven REASON."
         )
     raise click.exceptions.Exit(1)

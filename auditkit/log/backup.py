@@ -15,6 +15,7 @@ from pathlib import Path
 from auditkit.errors import InputError, LogError, VerificationError, disk_advice
 from auditkit.log import attachments, key_files, newest_checkpoint
 from auditkit.log.disk import sync_folder
+from auditkit.log.open_log import OpenLog
 from auditkit.log.store import Store
 from auditkit.log.verify_log import Progress, verify_file
 from auditkit.proof.check_log import read_keys
@@ -34,9 +35,9 @@ def back_up(path: Path, to: Path, *, progress: Progress | None = None) -> Backup
     """Copy the log at ``path`` to a new file ``to``, with its attachments; verify it.
 
     The private keys are not copied. There is a whole, verified copy in the end or
-    none. Raises InputError where ``to`` is taken, LogError where it cannot be written,
-    VerificationError where the copy does not verify or lies behind what the log's key
-    has signed already: then the log itself does not either.
+    none. Raises InputError where ``to`` is taken, LogError where it cannot be written
+    or where the log is an older copy than what its key has signed already, and
+    VerificationError where the copy does not verify: then the log itself does not.
     """
     beside = attachments.folder_of(to)
     for taken in (to, beside):
@@ -70,11 +71,9 @@ def back_up(path: Path, to: Path, *, progress: Progress | None = None) -> Backup
 def _made(path: Path, to: Path, progress: Progress | None) -> Backup:
     # Read before the copy is made: others may write meanwhile.
     signed = newest_checkpoint.recall_text(key_files.folder_of(path))
-    source = Store.open(path)
-    try:
-        source.copy_to(to)
-    finally:
-        source.close()
+    with OpenLog(Store.open(path)) as source:
+        newest_checkpoint.refuse_behind(source)
+        source.store.copy_to(to)
     to.chmod(path.stat().st_mode & 0o777)
     copied = _copy_attachments(path, to)
     report = verify_file(to, trust=signed, progress=progress)

@@ -38,28 +38,33 @@ def unsigned_closings(
 
 def newest_missing(
     store: Store, ring: KeyRing, checkpoints: Sequence[tuple[int, str]]
-) -> tuple[LogProblem, ...]:
+) -> tuple[tuple[LogProblem, ...], tuple[str, ...]]:
     """Return whether a log lacks the newest checkpoint that is kept beside its keys.
 
-    ``checkpoints`` are its last ones. A copy that was put back, older or of another
-    history, is sound in itself: it signs nothing, though.
+    Problems, and notes: a copy that was put back, older or of another history, is sound
+    in itself, but it signs nothing. ``checkpoints`` are its last ones.
     """
     kept = newest_checkpoint.recall_text(key_files.folder_of(store.path))
     key = ring.log_key
     if kept is None or key is None:
-        return ()
+        return (), ()
     try:
         newest = note.open_checkpoint(kept, key)
     except AuditkitError as error:
         text = f"the newest checkpoint kept beside the keys: {error.message}"
-        return (LogProblem(None, text),)
+        return (LogProblem(None, text),), ()
     first = checkpoints[0][0] if checkpoints else 0
-    is_held = dict(checkpoints).get(newest.size) == kept
-    if first <= newest.size and not is_held and _is_over(newest, store, ring):
-        text = f"the log's key signed a checkpoint over {newest.size} entries (it is "
-        text += "kept beside the keys), and this log does not hold it"
-        return (LogProblem(None, text),)
-    return ()
+    signed = (
+        f"the log's key signed a checkpoint over {newest.size} entries (it is kept "
+        "beside the keys), and this log does not hold "
+    )
+    if not _is_over(newest, store, ring):
+        older = "an older copy of the log lies here, or another history of it"
+        todo = "put the newest copy back, or see 'auditkit succeed'"
+        return (), (f"{older}: {signed}those; {todo}",)
+    if newest.size < first or dict(checkpoints).get(newest.size) == kept:
+        return (), ()
+    return (LogProblem(None, f"{signed}it"),), ()
 
 
 def _is_over(checkpoint: Checkpoint, store: Store, ring: KeyRing) -> bool:

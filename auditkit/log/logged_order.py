@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from auditkit.errors import InputError
-from auditkit.order.events import Event
+from auditkit.order.events import Event, RepairOrder
 from auditkit.order.questions import is_waiting
 from auditkit.order.record import Record
 from auditkit.proof import disclosure
@@ -334,7 +334,8 @@ def altered_line(order_id: str, seqs: Sequence[int], problem: str) -> OrderLine:
 def order_line(shown: LoggedOrder) -> OrderLine:
     """Return a logged repair order in a line."""
     events = [line.event for line in shown.lines if line.event.get("kind") != "verdict"]
-    opening = Event(0, events[0]) if events else Event(0, {})
+    opened = RepairOrder.fold(shown.id, events).of("opening")  # as corrected
+    opening = opened[0] if opened else Event(0, {})
     vehicle = opening.object("vehicle")
     verdict = shown.verdict
     odometer = quantity(dict(vehicle).get("odometer"))

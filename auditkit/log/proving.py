@@ -56,6 +56,7 @@ def packet(
             where=str(log.store.path),
             what_to_do="record it whole, without --keep-open",
         )
+    _refuse_erased(shown, reveal)
     lines = shown.verdict.get("statement")
     with log.store.snapshot():
         made = make_packet(
@@ -78,6 +79,18 @@ def packet(
         )
     upkeep.checkpoint(log)  # it leaves the shop within the packet
     return made
+
+
+def _refuse_erased(shown: LoggedOrder, reveal: Sequence[str]) -> None:
+    """Raise InputError where a text is to be disclosed that was erased."""
+    texts = [text for line in shown.lines for text in line.texts]
+    kept = {str(text.path) for text in texts if text.state == "withheld"}
+    for text in texts:
+        if text.state == "erased" and str(text.path) in {*reveal} - kept:
+            raise InputError(
+                f"{text.path} was erased, by entry {text.erased_by}",
+                what_to_do="leave this path out",
+            )
 
 
 def _kept(log: OpenLog, shown: LoggedOrder) -> dict[str, bytes]:

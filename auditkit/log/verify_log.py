@@ -123,8 +123,8 @@ def verified(store: Store, wanted: Wanted, *, signatures: bool = True) -> Verifi
     made, report = made_by(parts), judged.report
     if report.verified:  # else what follows is of other entries
         closings = unsigned_closings(checkpoints, made.orders.values())
-        newest = newest_missing(store, keys.ring, checkpoints)
-        report = report.with_more((*closings, *newest), ())
+        newest, notes = newest_missing(store, keys.ring, checkpoints)
+        report = report.with_more((*closings, *newest), notes)
     if signatures and report.verified:
         held = (checked.held for checked in parts)
         more = compare(store, held, made, whole=True, hints=judged.hints)

@@ -245,12 +245,13 @@ def _new(
     made, report = made_by(parts), judged.report
     if report.verified:
         held = (checked.held for checked in parts)
+        newest, notes = newest_missing(store, keys.ring, checkpoints)
         more = (
             *unsigned_closings(checkpoints, made.orders.values()),
-            *newest_missing(store, keys.ring, checkpoints),
+            *newest,
             *compare(store, held, made, whole=False, hints=judged.hints),
         )
-        report = report.with_more(more, ())
+        report = report.with_more(more, notes)
     report = report.with_more(*check_attachments(store, keys.ring, size))
     old = plural(size, "entry", "entries")
     note = (

@@ -61,8 +61,13 @@ def question_in_words(question: str) -> str:
         return question
 
 
-def strength_in_words(strength: str) -> str:
-    """Return how strong an answer is, in words; what is no strength as it is."""
+def strength_in_words(strength: str, question: str = "") -> str:
+    """Return how strong an answer is, in words; what is no strength as it is.
+
+    The order of the steps is no display's: what was written down later is a word.
+    """
+    if (question, strength) == (Question.ORDER_OF_TIME, Strength.TYPED):
+        return "on the shop's word, written down later"
     try:
         return Strength(strength).in_words
     except ValueError:
@@ -140,7 +145,7 @@ def _line(
     elif found.strength is Strength.PHOTOGRAPHED and not is_logged:
         said += ", from a photograph, if no other repair order names the picture"
     elif found.strength is not None:
-        said += f", {found.strength.in_words}"
+        said += f", {strength_in_words(found.strength, found.question)}"
     by: dict[str, list[str]] = {}
     for one in alike:
         of = subject_in_words(one.subject, part_names)

@@ -100,6 +100,8 @@ def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
     unmet = [problem.unmet for problem in problems]
     if not unmet or None in unmet:
         return (_TODO,)
+    if Unmet.ORDER in unmet:
+        return (_UNMET_TODO[Unmet.ORDER],)
     return tuple(_UNMET_TODO[kind] for kind in dict.fromkeys(unmet) if kind)
 
 
@@ -238,6 +240,8 @@ class CheckReport:
     def _not_verified(self, entries: str) -> str:
         """Return what is wrong in a few words, else how many problems there are."""
         unmet = dict.fromkeys(problem.unmet for problem in self.problems)
+        if None not in unmet and Unmet.ORDER in unmet:
+            return _UNMET[Unmet.ORDER]  # the rest is of that other order
         said = [_UNMET[kind] for kind in unmet if kind is not None]
         if said and None not in unmet:
             return ", ".join(said)

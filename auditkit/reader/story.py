@@ -11,9 +11,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from auditkit.errors import AuditkitError
 from auditkit.order.event_text import computed_text, limit_text
 from auditkit.order.event_text import value_text as told
 from auditkit.order.events import Event
+from auditkit.proof.keys import PublicKey
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
 from auditkit.reader.member_words import choice_in_words, member_in_words
 from auditkit.reader.typed_said import typed_said
@@ -350,6 +352,20 @@ def _verdict(event: Event, known: Known) -> _Told:
     return f"Verdict: {event.text('verdict')}", used, blocks
 
 
+def _key_of(member: str, title: str) -> Callable[[Event, Known], _Told]:
+    """Tell of an event that names a public key: by its fingerprint, as keys are."""
+
+    def told_by_fingerprint(event: Event, _: Known) -> _Told:
+        try:
+            shown = PublicKey.from_x(event.text(member)).thumbprint
+        except AuditkitError:
+            return title, frozenset(), []
+        name = _heading(member)
+        return title, frozenset({member}), _facts([Fact(name, shown, exact=True)])
+
+    return told_by_fingerprint
+
+
 def _plain(title: str) -> Callable[[Event, Known], _Told]:
     return lambda _event, _known: (title, frozenset[str](), [])
 
@@ -367,10 +383,10 @@ _TELLERS: dict[str, Callable[[Event, Known], _Told]] = {
     "attachment": _attachment,
     "amendment": _amendment,
     "verdict": _verdict,
-    "log_opened": _plain("The log was opened"),
-    "person_enrolled": _plain("A person's key was enrolled"),
+    "log_opened": _key_of("log_key", "The log was opened"),
+    "person_enrolled": _key_of("key", "A person's key was enrolled"),
     "key_revoked": _plain("A person's key was revoked"),
     "text_erased": _plain("Withheld text or pictures were erased"),
     "attestation": _plain("An outsider's word on a checkpoint was kept"),
-    "log_closed": _plain("The log was closed"),
+    "log_closed": _key_of("log_key", "The log was closed"),
 }

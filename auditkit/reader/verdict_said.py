@@ -77,7 +77,7 @@ def _row(
 ) -> tuple[str, ...]:
     said = state_in_words(_text(found, "answer"))
     if strength := found.get("strength"):
-        said += f", {strength_in_words(value_text(strength))}"
+        said += f", {strength_in_words(value_text(strength), _text(found, 'question'))}"
     because = "; ".join(map(value_text, _list(found.get("because"))))
     if todo := _list(found.get("what_to_do")):
         because += f"; what to do: {'; '.join(map(value_text, todo))}"

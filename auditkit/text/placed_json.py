@@ -24,7 +24,8 @@ def parse_placed(text: str | bytes, *, where: str = "") -> Json:
         found = None
         if not error.message.startswith("it is not JSON") and len(text) <= MAX_BYTES:
             plain = text if isinstance(text, str) else text.decode("utf-8", "replace")
-            found = _place(plain, error.message)
+            if "\0" not in plain:  # UTF-16, which has no place that could be shown
+                found = _place(plain, error.message)
         if found is not None:
             at, pointer = found
             error.message += f" at line {at[0]} column {at[1]}"

@@ -314,3 +314,37 @@ def test_a_packet_is_printed_as_it_is_whatever_the_terminal(program, encoding):
     assert done.stdout == Path("p.json").read_bytes()
     done = program("$AUDITKIT checkpoint", PYTHONIOENCODING=encoding)
     assert "\u2014 ".encode() in done.stdout
+
+
+def test_a_record_in_another_encoding_is_told_without_a_place(log):
+    Path("wide.json").write_bytes(Path("RO-1001.json").read_text().encode("utf-16"))
+    status, _, err = log("check", "wide.json")
+    assert status == 2
+    assert err == (
+        "auditkit: wide.json: it is saved as UTF-16 or UTF-32; save the file as UTF-8\n"
+    )
+
+
+def test_an_older_copy_gives_no_checkpoint(log):
+    old = Path("shop.auditlog").read_bytes()
+    assert log("record", "RO-1003.json", "--unproven", "a test")[0] == 0
+    for end in ("-wal", "-shm"):
+        Path(f"shop.auditlog{end}").unlink(missing_ok=True)
+    Path("shop.auditlog").write_bytes(old)
+    status, out, err = log("checkpoint")
+    assert (status, out) == (2, "")
+    assert "an older copy of the log lies here" in err
+    status, out, _ = log("verify", "shop.auditlog")
+    assert (status, "note: an older copy of the log lies here" in out) == (0, True)
+
+
+def test_a_receipt_of_another_order_is_told_as_just_that(log):
+    for number in (1, 3):
+        name = f"RO-100{number}"
+        assert log("record", f"{name}.json", "--unproven", "a test")[0] == 0
+        assert log("packet", name, "--out", f"{name}.packet")[0] == 0
+    assert log("receipt", "RO-1003.packet", "--text", "RO-1003.txt")[0] in {0, 1}
+    status, out, _ = log("verify", "RO-1001.packet", "--receipt", "RO-1003.txt")
+    assert status == 1
+    assert "record NOT verified: your receipt is of another repair order\n" in out
+    assert "do not rely on it" not in out

@@ -13,7 +13,7 @@ from auditkit.errors import LogError
 from auditkit.log import newest_checkpoint
 from auditkit.log.open_log import AfterWriting
 from auditkit.order.events import RepairOrder
-from auditkit.order.record import parse_record
+from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
 
 
@@ -132,3 +132,21 @@ def test_list_tells_what_is_altered_and_lists_the_rest(run, monkeypatch):
     status, _, err = run("show", "RO-1001")
     assert (status, "entry 4 is not as it was signed" in err) == (2, True)
     assert run("show", "RO-1003")[0] == 0
+
+
+def test_the_list_has_the_odometer_as_it_was_corrected(ledger, catalogue):
+    opening, *rest = small_record("RO-1").events
+    odometer = {"value": "120999", "unit": "km"}
+    corrected = {**opening, "vehicle": {**opening["vehicle"], "odometer": odometer}}
+    amendment = {
+        "kind": "amendment",
+        "at": opening["at"],
+        "by": "mechanic-1",
+        "corrects": 0,
+        "why": "mistyped",
+        "event": corrected,
+    }
+    made = Record("RO-1", (opening, amendment, *rest))
+    ledger.record(made, judge(catalogue, made), passphrase=PASSPHRASE, keep_open=True)
+    (line,) = ledger.orders()
+    assert line.vehicle.endswith("120999 km")

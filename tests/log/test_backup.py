@@ -129,8 +129,10 @@ def test_an_older_copy_is_not_called_backed_up(closed, catalogue, tmp_path):
     )
     closed.close()
     old.replace(path)
-    with pytest.raises(VerificationError, match="no backup"):
+    with pytest.raises(LogError, match="an older copy of the log lies here") as caught:
         back_up(path, tmp_path / "copy.auditlog")
+    assert "auditkit succeed" in caught.value.what_to_do
+    assert not [*tmp_path.glob("copy*")]
 
 
 def test_a_backup_that_was_stopped_is_made_by_the_same_call(

@@ -127,6 +127,8 @@ def test_log_and_packets_hold_before_and_after(own):
     assert report.checkpoint.size == seq + 1
     assert "withheld texts erased, as the log says: 1" in report.notes
     after = own.packet("RO-9", reveal=["*"])
+    with pytest.raises(InputError, match=r"customer.name was erased, by entry \d+"):
+        own.packet("RO-9", reveal=["customer.name"])
     for packet in (before, after, own.packet("RO-1")):
         found = verify_packet(packet, expect_key=own.log_key.thumbprint)
         assert found.verified, found.problems

@@ -22,6 +22,21 @@ def told(event):
     return title, facts, rows
 
 
+@pytest.mark.parametrize(
+    ("kind", "member", "name"),
+    [
+        ("log_opened", "log_key", "Fingerprint of the log's key"),
+        ("person_enrolled", "key", "Fingerprint of the person's key"),
+        ("log_closed", "log_key", "Fingerprint of the log's key"),
+    ],
+)
+def test_a_public_key_is_told_by_its_fingerprint(kind, member, name):
+    """RFC 8037 appendix A.3: this key's thumbprint is published there."""
+    event = {"kind": kind, member: "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo"}
+    assert told(event)[1] == {name: "kPrK_qmxVWaYVA9wwBF6Iuo3vVzz7TxHCTwXBygrS4k"}
+    assert told({"kind": kind, member: "no key"})[1] == {name: "no key"}
+
+
 def test_each_typed_member_is_told_and_no_digest_of_nothing():
     title, facts, rows = told(TYPED[-1])
     assert title == "The vehicle's display was typed off"
