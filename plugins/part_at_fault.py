@@ -1,4 +1,7 @@
-"""Was the part at fault before it was worked on?"""
+"""Was the part at fault before it was worked on?
+
+It is long because both rules read the same tests of a part, each in all its ways.
+"""
 
 from __future__ import annotations
 
