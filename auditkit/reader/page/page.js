@@ -136,11 +136,16 @@ async function check() {
   (await started).postMessage(question);
 }
 
+let opened = 0; // files, so that a long one that is read late is not taken for the last
+
 async function open(given) {
   if (!given) return;
+  opened += 1;
+  const turn = opened;
   document.activeElement?.blur(); // what was typed counts, and the answer takes the focus
   const { name, size } = given;
   const bytes = size > MOST ? new Uint8Array() : new Uint8Array(await given.arrayBuffer());
+  if (turn !== opened) return;
   file = { name, size, bytes };
   await check();
 }
