@@ -1,7 +1,4 @@
-"""Was the part at fault before it was worked on?
-
-It is long because both rules read the same tests of a part, each in all its ways.
-"""
+"""Was the part at fault before it was worked on?"""
 
 from __future__ import annotations
 
@@ -10,7 +7,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from auditkit.plugin import (
     BenchResult,
     Event,
-    Fault,
     InputError,
     Json,
     Lacking,
@@ -21,20 +17,20 @@ from auditkit.plugin import (
     Rule,
     Shown,
     Strength,
+    TestKind,
     causes,
     displayed,
     faults_for,
     hookimpl,
     methods_for,
-    mids_of,
+    outcomes_of,
+    own_numbers,
     part_subject,
-    readout_of,
     result_of,
-    row_of,
     rule,
     same_limit,
+    tests_before_work,
     typed_outcome,
-    typed_result,
     typed_units_differ,
 )
 
@@ -67,7 +63,7 @@ def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     bench test under those.
     """
     for part in causes(order):
-        found = _results(order, part, parameters)
+        found = _results(order, part, parameters.catalogue.bench_tests)
         if found and all(result.outcome == "good" for _, result in found):
             test, result = found[-1]
             yield Problem(
@@ -110,9 +106,10 @@ def not_at_fault(
     Measure the part before it is touched. Where it is too late, measure the old part if
     it was kept, and say so.
     """
+    kinds = parameters.catalogue.bench_tests
     for part in causes(order):
         subject = part_subject(part)
-        found = _results(order, part, parameters)
+        found = _results(order, part, kinds)
         faulty = [(t, r) for t, r in found if r.outcome == "faulty"]
         if found and not faulty:
             continue  # good-part-replaced tells it
@@ -120,11 +117,11 @@ def not_at_fault(
         clear = [(t, r) for t, r in faulty if t.text("method") not in good]
         typed = [
             (t, said)
-            for t in _tests_of(order, part)
+            for t in tests_before_work(order, part)
             if not t.text("method") and (said := _typed_fault(t))
         ]
         shows = [t for t, _ in clear] or [t for t, _ in typed if not good]
-        if shows and (doubt := _doubt(order, shows[-1], parameters)):
+        if shows and (doubt := _doubt(order, shows[-1], kinds)):
             yield Lacking(*doubt, shows[-1].index, subject)
             continue
         if clear:
@@ -139,55 +136,19 @@ def not_at_fault(
         elif typed and not good:
             test, said = typed[-1]
             yield Shown(f"{part}: {said}, as typed", (test.index,), subject)
-        elif numbers := _own_numbers(order, part, parameters):
+        elif numbers := own_numbers(order, part, kinds):
             yield Shown(*numbers, subject)
         else:
             yield Lacking(*_why_not(order, part, found, good), None, subject)
 
 
-def _tests_of(order: RepairOrder, part: str) -> tuple[Event, ...]:
-    """Return the bench tests of a part as it was before it was worked on.
-
-    Where it was replaced in an earlier attempt already, what was measured before that
-    was another piece; so is what is measured after the first of several replacements in
-    one attempt, of which the old part was given away.
-    """
-    attempts = (fault.attempts[-1] for fault in faults_for(order, part))
-    first, last = max(((a.first, a.last) for a in attempts), key=lambda ends: ends[1])
-    repair = order.events[last]
-    renewed = (
-        event.index
-        for event in order.before(first, "repair")
-        if event.text("part") == part and event.text("action") == "replaced"
-    )
-    since = max(renewed, default=-1)
-    gone = (
-        event.index
-        for event in order.before(last, "repair")
-        if event.index >= first
-        and event.text("part") == part
-        and event.text("action") == "replaced"
-        and event.text("old_part") not in {"", "kept"}
-    )
-    until = min(gone, default=len(order.events))
-    return tuple(
-        test
-        for test in order.of("bench_test")
-        if since < test.index < until
-        and test.text("part") == part
-        and test.text("of") in {"", "old"}
-        and (test.text("of") == "old" or test.index < last)
-        and (test.at <= repair.at or test.text("of") == "old")
-    )
-
-
 def _results(
-    order: RepairOrder, part: str, parameters: Parameters
+    order: RepairOrder, part: str, kinds: Mapping[str, TestKind]
 ) -> list[tuple[Event, BenchResult]]:
     found: list[tuple[Event, BenchResult]] = []
-    for test in _tests_of(order, part):
+    for test in tests_before_work(order, part):
         try:
-            result = result_of(test, parameters.catalogue.bench_tests)
+            result = result_of(test, kinds)
         except InputError:
             continue  # bench-test-not-valid tells it
         if result is not None and result.outcome in {"good", "faulty"}:
@@ -237,7 +198,7 @@ def _stated(instrument: Mapping[str, Json]) -> tuple[list[Json], list[Json]]:
 
 
 def _doubt(
-    order: RepairOrder, faulty: Event, parameters: Parameters
+    order: RepairOrder, faulty: Event, kinds: Mapping[str, TestKind]
 ) -> tuple[str, str] | None:
     """Return why a faulty test shows nothing, and what to do; None where it does.
 
@@ -259,29 +220,21 @@ def _doubt(
             and test.text("method") == faulty.text("method")
             and same_limit(test, faulty)
         ]
-        if tests and _is_faulty(tests[-1], parameters):
+        if tests and "faulty" in outcomes_of(tests[-1], kinds):
             return (
                 f"the {which} part fails the test that {part} failed",
                 "the limit or the test is wrong: look it up, repeat it on both parts",
             )
-    old = {test.index for test in _tests_of(order, part)}
+    old = {test.index for test in tests_before_work(order, part)}
     for test in alike:
         same = same_limit(test, faulty) or test.text("test") == faulty.text("test")
         is_typed = test.index in old and not test.text("method")
-        if is_typed and same and _is_good(test, parameters):
+        if is_typed and same and "good" in outcomes_of(test, kinds):
             return (
                 f"{part} was tested good and faulty by one test",
                 "repeat the test under equal conditions; keep all readings",
             )
     return None
-
-
-def _is_faulty(test: Event, parameters: Parameters) -> bool:
-    try:
-        result = result_of(test, parameters.catalogue.bench_tests)
-    except InputError:
-        return False
-    return bool(_typed_fault(test)) if result is None else result.outcome == "faulty"
 
 
 def _typed_fault(test: Event) -> str:
@@ -292,81 +245,6 @@ def _typed_fault(test: Event) -> str:
     if typed_outcome(test) != "faulty":
         return ""
     return f"{displayed(dict(test.object('result')))}, outside its limit"
-
-
-def _own_numbers(
-    order: RepairOrder, part: str, parameters: Parameters
-) -> tuple[str, tuple[int, ...]] | None:
-    """Return the vehicle's own failing numbers, where no bench limit is published."""
-    cited: list[int] = []
-    told: list[str] = []
-    for fault in faults_for(order, part):
-        row = row_of(fault.code, order.day(fault.last_repair))
-        suspect = order.suspect(part)
-        if not row.rule_out or suspect is None or suspect.system != row.system:
-            return None
-        number = _own_number(order, fault)
-        if number is None:
-            return None
-        for system in row.rule_out:
-            tests = [
-                found
-                for other in order.suspect_parts
-                if other.system == system
-                for found in _last_of(order, other.id, fault.last_repair or 0)
-                if _is_good(found, parameters)
-            ]
-            if not tests:
-                return None
-            cited.append(tests[-1].index)
-        cited.append(number[1])
-        told.append(
-            f"{part}: no bench limit is published; the vehicle's own self-test "
-            f"{number[0]}, and {', '.join(row.rule_out)} were tested good"
-        )
-    return ("; ".join(told), tuple(cited)) if told else None
-
-
-def _last_of(order: RepairOrder, part: str, until: int) -> tuple[Event, ...]:
-    """Return the last test before a place of a part that is fitted, if any."""
-    tests = [
-        test
-        for test in order.before(until, "bench_test")
-        if test.text("part") == part and test.text("of") in {"", "old"}
-    ]
-    return tuple(tests[-1:])
-
-
-def _own_number(order: RepairOrder, fault: Fault) -> tuple[str, int] | None:
-    """Return how the fault's own self-test failed before, and where; None if not.
-
-    A typed result counts where no readout before holds one of the fault's monitors.
-    """
-    first, mids = fault.first_repair or 0, mids_of(order, fault.code)
-    raw = [
-        (event, test)
-        for event in order.before(first, "readout")
-        for test in readout_of(event).self_tests
-        if test.mid in mids
-    ]
-    for event, test in reversed(raw):
-        if test.outcome == "failed":
-            return f"{test.mid}/{test.tid} failed ({test.numbers})", event.index
-    for event in () if raw else order.before(first, "self_test"):
-        if event.text("mid") in mids and typed_result(event) == "failed":
-            return f"{event.text('mid')} failed, as typed", event.index
-    return None
-
-
-def _is_good(test: Event, parameters: Parameters) -> bool:
-    try:
-        result = result_of(test, parameters.catalogue.bench_tests)
-    except InputError:
-        return False
-    if result is not None:
-        return result.outcome == "good"
-    seen = test.object("finding")
-    return seen.get("is_fault") is False or typed_outcome(test) == "good"
 
 
 def _why_not(
@@ -380,7 +258,7 @@ def _why_not(
             f"{part} was tested good and faulty by one method",
             "repeat the test under equal conditions; keep all readings",
         )
-    tests = _tests_of(order, part)
+    tests = tests_before_work(order, part)
     typed = [test for test in tests if not test.text("method")]
     if typed and (units := typed_units_differ(typed[-1])):
         return (

@@ -10,7 +10,6 @@ from auditkit.plugin import (
     WARM_UPS,
     Event,
     Fault,
-    InputError,
     Lacking,
     Parameters,
     Question,
@@ -24,11 +23,10 @@ from auditkit.plugin import (
     in_use,
     is_same_test,
     limit_key,
+    outcome_of,
     readout_of,
-    result_of,
     row_of,
     rule,
-    typed_outcome,
     watch_of,
 )
 
@@ -359,12 +357,13 @@ def _measured(
     method counts as what was typed. The last test of the new part decides; by no method
     and limit is it faulty.
     """
+    kinds = parameters.catalogue.bench_tests
     old: dict[_Key, int] = {}
     new: dict[_Key, tuple[int, str]] = {}
     for test in order.of("bench_test"):
         if test.text("part") not in fault.causes or test.text("of") == "known-good":
             continue
-        outcome = _outcome(test, parameters)
+        outcome = outcome_of(test, kinds)
         key = (test.text("part"), test.text("method"), *limit_key(test))
         is_new = test.text("of") == "new" or (
             test.text("of") != "old" and test.index > (fault.last_repair or 0)
@@ -375,7 +374,6 @@ def _measured(
             old[key] = test.index
     if any(outcome == "faulty" for _, outcome in new.values()):
         return None
-    kinds = parameters.catalogue.bench_tests
     for key, place in old.items():
         fitted, outcome = new.get(key, (0, ""))
         if outcome == "good" and is_same_test(
@@ -383,15 +381,6 @@ def _measured(
         ):
             return (place, fitted)
     return None
-
-
-def _outcome(test: Event, parameters: Parameters) -> str:
-    """Return what a bench test comes to; a typed value is held against its limit."""
-    try:
-        found = result_of(test, parameters.catalogue.bench_tests)
-    except InputError:
-        return ""
-    return typed_outcome(test) if found is None else str(found.outcome)
 
 
 @hookimpl

@@ -101,6 +101,8 @@ if TYPE_CHECKING:
     )
     from auditkit.order.misfire_counts import misfires_at_zero
     from auditkit.order.once import once
+    from auditkit.order.own_numbers import own_numbers
+    from auditkit.order.part_tests import outcome_of, outcomes_of, tests_before_work
     from auditkit.order.photographs import photographed
     from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.questions import Question, part_subject
@@ -237,7 +239,10 @@ __all__ = [
     "more_than_passed",
     "numbers_text",
     "once",
+    "outcome_of",
     "outcomes_at",
+    "outcomes_of",
+    "own_numbers",
     "part_subject",
     "photographed",
     "place_of",
@@ -261,6 +266,7 @@ __all__ = [
     "soonest_of",
     "strange_clock",
     "table_text",
+    "tests_before_work",
     "typed_after",
     "typed_lacks",
     "typed_outcome",
@@ -312,6 +318,8 @@ HOMES = {
         "order.hazards": "Called cautions_called engine_ran ran_while_off",
         "order.photographs": "photographed",
         "order.once": "once",
+        "order.own_numbers": "own_numbers",
+        "order.part_tests": "outcome_of outcomes_of tests_before_work",
         "order.misfire_counts": "misfires_at_zero",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",

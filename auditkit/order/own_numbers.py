@@ -1,0 +1,84 @@
+"""The vehicle's own failing numbers, for a part that has no published bench limit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from auditkit.obd.code_table import row_of
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.faults import Fault, faults_for
+from auditkit.order.part_tests import outcomes_of
+from auditkit.order.self_test_evidence import mids_of, readout_of, typed_result
+
+if TYPE_CHECKING:
+    from auditkit.bench import TestKind
+
+
+def own_numbers(
+    order: RepairOrder, part: str, kinds: Mapping[str, TestKind]
+) -> tuple[str, tuple[int, ...]] | None:
+    """Return how the vehicle's own numbers show a cause at fault, and by which events.
+
+    For each of its faults the self-test failed before the repair, and of each system
+    that the table of codes says to rule out first a part was tested good. None where
+    that is not so, or the table names nothing to rule out.
+    """
+    cited: list[int] = []
+    told: list[str] = []
+    for fault in faults_for(order, part):
+        row = row_of(fault.code, order.day(fault.last_repair))
+        suspect = order.suspect(part)
+        if not row.rule_out or suspect is None or suspect.system != row.system:
+            return None
+        number = _failed(order, fault)
+        if number is None:
+            return None
+        for system in row.rule_out:
+            tests = [
+                found
+                for other in order.suspect_parts
+                if other.system == system
+                for found in _last_of(order, other.id, fault.last_repair or 0)
+                if "good" in outcomes_of(found, kinds)
+            ]
+            if not tests:
+                return None
+            cited.append(tests[-1].index)
+        cited.append(number[1])
+        told.append(
+            f"{part}: no bench limit is published; the vehicle's own self-test "
+            f"{number[0]}, and {', '.join(row.rule_out)} were tested good"
+        )
+    return ("; ".join(told), tuple(cited)) if told else None
+
+
+def _last_of(order: RepairOrder, part: str, until: int) -> tuple[Event, ...]:
+    """Return the last test before a place of a part that is fitted, if any."""
+    tests = [
+        test
+        for test in order.before(until, "bench_test")
+        if test.text("part") == part and test.text("of") in {"", "old"}
+    ]
+    return tuple(tests[-1:])
+
+
+def _failed(order: RepairOrder, fault: Fault) -> tuple[str, int] | None:
+    """Return how the fault's own self-test failed before, and where; None if not.
+
+    A typed result counts where no readout before holds one of the fault's monitors.
+    """
+    first, mids = fault.first_repair or 0, mids_of(order, fault.code)
+    raw = [
+        (event, test)
+        for event in order.before(first, "readout")
+        for test in readout_of(event).self_tests
+        if test.mid in mids
+    ]
+    for event, test in reversed(raw):
+        if test.outcome == "failed":
+            return f"{test.mid}/{test.tid} failed ({test.numbers})", event.index
+    for event in () if raw else order.before(first, "self_test"):
+        if event.text("mid") in mids and typed_result(event) == "failed":
+            return f"{event.text('mid')} failed, as typed", event.index
+    return None

@@ -1,0 +1,71 @@
+"""The bench tests of a part as it was before it was worked on, and their outcome."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from auditkit.errors import InputError
+from auditkit.order.bench_event import result_of
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.faults import faults_for
+from auditkit.order.once import once
+from auditkit.order.typed_test import typed_outcome
+
+if TYPE_CHECKING:
+    from auditkit.bench import TestKind
+
+
+@once
+def tests_before_work(order: RepairOrder, part: str) -> tuple[Event, ...]:
+    """Return the bench tests of a cause as it was before it was worked on.
+
+    Where it was replaced in an earlier attempt already, what was measured before that
+    was another piece; so is what is measured after the first of several replacements in
+    one attempt, of which the old part was given away.
+    """
+    attempts = (fault.attempts[-1] for fault in faults_for(order, part))
+    first, last = max(((a.first, a.last) for a in attempts), key=lambda ends: ends[1])
+    repair = order.events[last]
+    replaced = [
+        event
+        for event in order.before(last, "repair")
+        if event.text("part") == part and event.text("action") == "replaced"
+    ]
+    since = max((e.index for e in replaced if e.index < first), default=-1)
+    gone = (
+        event.index
+        for event in replaced
+        if event.index >= first and event.text("old_part") not in {"", "kept"}
+    )
+    until = min(gone, default=len(order.events))
+    return tuple(
+        test
+        for test in order.of("bench_test")
+        if since < test.index < until
+        and test.text("part") == part
+        and test.text("of") in {"", "old"}
+        and (test.text("of") == "old" or test.index < last)
+        and (test.at <= repair.at or test.text("of") == "old")
+    )
+
+
+def outcome_of(test: Event, kinds: Mapping[str, TestKind]) -> str:
+    """Return what a bench test comes to, computed or by the value that was typed.
+
+    Empty where it comes to nothing, and where its numbers cannot be used.
+    """
+    try:
+        found = result_of(test, kinds)
+    except InputError:
+        return ""  # bench-test-not-valid tells it
+    return typed_outcome(test) if found is None else str(found.outcome)
+
+
+def outcomes_of(test: Event, kinds: Mapping[str, TestKind]) -> frozenset[str]:
+    """Return what a bench test comes to; without a method also by what was seen."""
+    told = {outcome_of(test, kinds)}
+    seen = None if test.text("method") else test.object("finding").get("is_fault")
+    if isinstance(seen, bool):
+        told.add("faulty" if seen else "good")
+    return frozenset(told)
