@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
+from auditkit.errors import InputError
 from auditkit.order.events import RepairOrder
 from auditkit.order.instruments import with_specifications
 from auditkit.output.bench_report import bench_report
@@ -32,6 +33,12 @@ def report_command(
 
     Example: auditkit report RO-1001.json --out RO-1001-bench.html
     """
+    if out.suffix.lower() == ".pdf":
+        raise InputError(
+            "the report is a page (HTML), to be read in a browser and printed",
+            where=str(out),
+            what_to_do=f"name {out.with_suffix('.html')}",
+        )
     catalogue = load_catalogue()
     read = common.read_record(record, catalogue)
     read = with_specifications(read, common.read_register(register))

@@ -224,7 +224,7 @@ def _stored(readout: Readout, rules: Jurisdiction, vehicle: Vehicle) -> list[Rea
                 Reason(InspectionAnswer.UNDECIDED, "service 03 was not read", None)
             )
         elif confirmed:
-            text = f"confirmed codes are reported: {confirmed}"
+            text = f"stored codes are reported: {confirmed}"
             found.append(Reason(InspectionAnswer.FAIL, text, rules.codes))
     if rules.permanent is not None:
         found += _permanent(readout, rules.permanent, vehicle)

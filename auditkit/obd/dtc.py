@@ -60,3 +60,8 @@ class Code:
     text: str
     responder: str
     kind: str
+
+    @property
+    def list_name(self) -> str:
+        """What people call the list that it stands in: ``stored`` for ``confirmed``."""
+        return "stored" if self.kind == "confirmed" else self.kind

@@ -177,7 +177,9 @@ def _named(found: Answer, names: Mapping[str, str], *, with_subject: bool) -> st
     if of_part or with_subject:
         said = asked(found, names)
     weak = {Strength.PHOTOGRAPHED, Strength.TYPED}
-    if found.strength in weak:
+    if found.strength in weak and found.question == Question.ORDER_OF_TIME:
+        said += ", written down later"
+    elif found.strength in weak:
         said += f", {found.strength.in_words}"
     if found.question == Question.HAZARDS_MET and found.state is State.SHOWN:
         said += ", a person's word by nature"
@@ -342,7 +344,8 @@ def _why_unproven(judgement: Judgement) -> str:
 
 
 def _repair(event: Event, judgement: Judgement) -> str:
-    return f"{_part(event, judgement)} was {event.text('action')} by {event.by}."
+    part = _part(event, judgement)
+    return f"{part[:1].upper()}{part[1:]} was {event.text('action')} by {event.by}."
 
 
 def _corrected(order: RepairOrder, amendment: Event) -> str:

@@ -48,7 +48,6 @@ def comparison_lines(found: ReadoutComparison) -> list[str]:
     return lines
 
 
-_LISTS = {"confirmed": "stored"}
 _UNREAD = "not read again"
 
 
@@ -57,8 +56,7 @@ def _codes(found: ReadoutComparison) -> dict[str, list[str]]:
     before = _by_code((*found.gone, *found.stayed, *(u.code for u in found.unread)))
     after = _by_code((*found.come, *found.stayed))
     unread = {
-        (u.code.text, u.code.responder, _LISTS.get(u.code.kind, u.code.kind)): u.why
-        for u in found.unread
+        (u.code.text, u.code.responder, u.code.list_name): u.why for u in found.unread
     }
     told: dict[str, list[str]] = {"gone": [], "new": [], "stayed": [], _UNREAD: []}
     for code in sorted({*before, *after}):
@@ -92,8 +90,7 @@ def _codes(found: ReadoutComparison) -> dict[str, list[str]]:
 def _by_code(codes: Iterable[Code]) -> dict[tuple[str, str], list[str]]:
     found: dict[tuple[str, str], list[str]] = {}
     for code in codes:
-        kind = _LISTS.get(code.kind, code.kind)
-        found.setdefault((code.text, code.responder), []).append(kind)
+        found.setdefault((code.text, code.responder), []).append(code.list_name)
     return found
 
 

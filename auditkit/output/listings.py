@@ -253,7 +253,7 @@ def _details(event: Event, kinds: Mapping[str, TestKind]) -> list[str]:
         if typed and not event.text("raw"):
             return [*typed_lines(typed), *map(_typed, typed_tests(event))]
         readout = readout_of(event)
-        lines = [f"{c.kind} code {c.text} ({c.responder})" for c in readout.codes]
+        lines = [f"{c.list_name} code {c.text} ({c.responder})" for c in readout.codes]
         return lines + [self_test_text(t) for t in readout.self_tests]
     if event.kind == "verdict":
         said = [str(line) for line in _list(event.data.get("statement"))[1:]]

@@ -54,7 +54,7 @@ def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
     lines += [
         "What the vehicle says:",
         f"  lamp commanded {lamp}; in the bulb check: {seen}",
-        f"  confirmed codes: {', '.join(found.confirmed) or 'none'}",
+        f"  stored codes: {', '.join(found.confirmed) or 'none'}",
         f"  pending codes: {', '.join(found.pending) or 'none'}",
         f"  permanent codes: {', '.join(found.permanent) or 'none'}",
         f"  monitors complete: {', '.join(found.complete) or 'none'}",

@@ -348,3 +348,20 @@ def test_a_receipt_of_another_order_is_told_as_just_that(log):
     assert status == 1
     assert "record NOT verified: your receipt is of another repair order\n" in out
     assert "do not rely on it" not in out
+
+
+def test_a_report_is_a_page_and_is_not_called_a_pdf(log):
+    status, out, err = log("report", "RO-1001.json", "--out", "bench.PDF")
+    assert (status, out) == (2, "")
+    assert "bench.PDF: the report is a page (HTML)" in err
+    assert "name bench.html" in err
+    assert not Path("bench.PDF").exists()
+
+
+def test_show_calls_lists_and_late_steps_as_people_do(log):
+    _, out, _ = log("show", "RO-1001")
+    assert "stored code P0401 (7E8)" in out
+    assert "order of the steps, written down later;" in out
+    assert "typed by hand" not in out, "this order is of raw data"
+    _, out, _ = log("readiness", "readout.txt", "--rules", "federal")
+    assert "  stored codes: P0401" in out

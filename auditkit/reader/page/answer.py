@@ -61,6 +61,9 @@ _OVERSTATED = (
     "Do not rely on the verdict that was signed.",
     "Read below what is missing or speaks against the repair, and ask the shop for it.",
 )
+_AGAINST = (
+    "Read below what speaks against the repair, and ask the shop what it will do.",
+)
 _ALONE = (
     (
         "Get the shop's fingerprint from elsewhere (notice board, invoice, website, an "
@@ -171,6 +174,7 @@ def answer_to(report: CheckReport, *, compared: str) -> PageAnswer:
         kind, word = Kind.FAILS, f"More was signed than the evidence shows{who}"
         steps = (*_OVERSTATED, *(() if compared else _ALONE))
     elif verdict == "contradicted":
+        steps = (*_AGAINST, *(_HOLDS[:1] if compared else _ALONE))
         kind, word = Kind.FAILS, f"The evidence speaks against the repair{who}"
     elif verdict in _LESS and compared:
         kind, word = Kind.ALONE, f"{word}; {_LESS[verdict]}"
