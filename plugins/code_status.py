@@ -47,7 +47,7 @@ def not_completed(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking
     """
     for fault in addressed(order):
         start = fault.proof_starts(order)
-        if start is None or start == fault.last_repair:
+        if start is None or not fault.was_cleared(order):
             continue  # status bits count since a clear
         after = [(e, readout_of(e)) for e in order.after(start, "readout")]
         if not any(readout.statuses or readout.availability for _, readout in after):

@@ -23,8 +23,8 @@ from auditkit.plugin import (
     hookimpl,
     kept_since_clear,
     readout_of,
-    related,
     rule,
+    speaks_against,
 )
 
 _ASKED = ("03", "07", "0A", "19")
@@ -66,7 +66,7 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
         if start is None:
             continue
         after = [(e, readout_of(e)) for e in order.after(start, "readout")]
-        against = list(_against(order, fault, after))
+        against = list(speaks_against(order, fault, after))
         if against:
             yield from against
             continue
@@ -130,7 +130,7 @@ def _against_with(
     first = len(order.events)
     moved = [replace(e, index=first + place) for place, e in enumerate(theirs)]
     after = sorted((*own, *moved), key=captured_at)
-    for problem in _against(order, fault, [(e, readout_of(e)) for e in after]):
+    for problem in speaks_against(order, fault, [(e, readout_of(e)) for e in after]):
         if problem.event is not None and problem.event >= first:
             yield problem, theirs[problem.event - first]
 
@@ -184,57 +184,11 @@ def _failed_before(
     if other.events[start].at > order.events[own].at:
         return False
     after = [(e, readout_of(e)) for e in other.after(start, "readout")]
-    return any(_against(other, theirs, after))
+    return any(speaks_against(other, theirs, after))
 
 
 def _names(fault: Fault) -> str:
     return " and ".join(f"module {who}" for who in fault.witnesses) or "the vehicle"
-
-
-def _was_cleared(order: RepairOrder, fault: Fault) -> bool:
-    return fault.proof_starts(order) != fault.last_repair
-
-
-def _against(
-    order: RepairOrder, fault: Fault, after: list[tuple[Event, Readout]]
-) -> Iterator[Problem]:
-    cleared = _was_cleared(order, fault)
-    known = {f.code for f in faults_of(order)}
-    before = {
-        c.text
-        for e in order.before(fault.last_repair or 0, "readout")
-        for c in readout_of(e).codes
-    }
-    last = {s: e.index for e, r in after for s in r.reported}
-    for event, readout in after:
-        for found in (*readout.confirmed, *readout.pending):
-            same = found.text == fault.code
-            new = cleared and found.text not in before and found.text not in known
-            if not same and not (new and related(fault.code, found.text)):
-                continue
-            lamp = dict(readout.mil).get(found.responder, False)
-            others = _others(readout, found.responder, fault)
-            pending = found.kind == "pending"
-            if not cleared:
-                service = "07" if pending else "03"
-                if last.get(service) != event.index:
-                    continue  # asked again later: that answer counts
-                if not pending and not (lamp and not others):
-                    continue  # history
-            told = "is back" if cleared else "is still there"
-            yield Problem(
-                f"{found.text} ({found.kind}) {told} after the repair",
-                "find the remaining cause; after the next repair, read again",
-                event.index,
-                contradicts=True,
-                subject=fault.subject,
-            )
-
-
-def _others(readout: Readout, who: str, fault: Fault) -> list[str]:
-    return [
-        c.text for c in readout.confirmed if c.responder == who and c.text != fault.code
-    ]
 
 
 def _of_module(  # noqa: PLR0911  one return for each thing that lacks
@@ -301,7 +255,7 @@ def _failed_since_clear(
 ) -> Lacking | None:
     """Return what a module keeps of a failure; a lamp may be of what is set aside."""
     is_alone = not any(one.set_aside for one in faults_of(order))
-    for event, readout in after if _was_cleared(order, fault) else ():
+    for event, readout in after if fault.was_cleared(order) else ():
         kept = kept_since_clear(readout, who, fault.code, counts_lamp=is_alone)
         if kept:
             return Lacking(

@@ -52,12 +52,10 @@ def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]
     codes.
     """
     for fault in addressed(order):
-        start, last = fault.proof_starts(order), fault.last_repair
-        if last is None or fault.first_repair is None or start != last:
+        first, last = fault.first_repair, fault.last_repair
+        if first is None or last is None or fault.was_cleared(order):
             continue  # cleared: what a clear put out went not off by itself
-        before = [
-            (e, readout_of(e)) for e in order.before(fault.first_repair, "readout")
-        ]
+        before = [(e, readout_of(e)) for e in order.before(first, "readout")]
         lit = [pair for pair in before if _was_lit(fault, pair[1])]
         after = [(e, readout_of(e)) for e in order.after(last, "readout")]
         if not lit or not after:

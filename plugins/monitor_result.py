@@ -156,8 +156,7 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
 
 def _misfires_in_all(order: RepairOrder, fault: Fault) -> str:
     """Return the failed result of all cylinders since a clear, for a code of one."""
-    start = fault.proof_starts(order)
-    if place_of(fault.code).cylinder is None or start in {None, fault.last_repair}:
+    if place_of(fault.code).cylinder is None or not fault.was_cleared(order):
         return ""
     for event in readouts_after(order)[-1:]:
         for test in readout_of(event).self_tests:
@@ -362,7 +361,7 @@ def failed_elsewhere(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """
     for fault in addressed(order):
         start = fault.proof_starts(order)
-        if start is None or start == fault.last_repair:
+        if start is None or not fault.was_cleared(order):
             continue
         since, mids = order.events[start].at.timestamp(), mids_of(order, fault.code)
         for other in order.others:

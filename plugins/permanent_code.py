@@ -110,8 +110,8 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
 
 def _never_warmed_up(order: RepairOrder, fault: Fault, readout: Readout) -> bool:
     """Return whether a test that takes a warm-up cannot have run since a clear."""
-    is_cleared = fault.proof_starts(order) != fault.last_repair
-    return fault.code == _THERMOSTAT and is_cleared and readout.value(WARM_UPS) == 0
+    is_of_thermostat = fault.code == _THERMOSTAT and fault.was_cleared(order)
+    return is_of_thermostat and readout.value(WARM_UPS) == 0
 
 
 def _calibrations(readout: Readout, who: str) -> frozenset[str]:

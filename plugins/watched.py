@@ -142,8 +142,7 @@ def _watched(
     before = [(e, readout_of(e)) for e in order.before(last + 1, "readout")]
     needed = _STARTS if watch_of(fault.code) == "C" else _CYCLES
     event, last_said = after[-1]
-    since_clear = start != last
-    cycles, told = _cycles(before, after, since_clear=since_clear)
+    cycles, told = _cycles(before, after, since_clear=fault.was_cleared(order))
     why = _at_end_of_scale(fault, last_said) or _still_wrong(fault, last_said)
     why = why or _still_cold(fault, last_said, test)
     if cycles < needed:

@@ -108,6 +108,10 @@ class Fault:
         clears = (e.index for e in order.of("code_clear") if e.index > last)
         return next(clears, last)
 
+    def was_cleared(self, order: RepairOrder) -> bool:
+        """Return whether codes were cleared after the last attempt."""
+        return self.proof_starts(order) != self.last_repair
+
 
 @once
 def faults_of(order: RepairOrder) -> tuple[Fault, ...]:

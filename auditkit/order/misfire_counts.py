@@ -84,7 +84,7 @@ def misfires_at_zero(order: RepairOrder, fault: Fault) -> MisfiresAtZero:
     is_cleared = bool(clear_reasons(first, seen[-1]))
     grade, told = _whole_cycle(first, seen, high[0].test, is_cleared=is_cleared)
     doubts = [_counted(new, is_cleared=is_cleared), _missing(high, new)]
-    if is_cleared and start == last:
+    if is_cleared and not fault.was_cleared(order):
         doubts.append("codes were cleared, and no clear is recorded")
     doubts += [why_not_cleared(order), "" if told else _NO_CYCLE]
     if any(doubts):

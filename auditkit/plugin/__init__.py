@@ -85,6 +85,7 @@ if TYPE_CHECKING:
     from auditkit.order.event_strength import why_typed
     from auditkit.order.event_text import computed_text, event_name, numbers_text
     from auditkit.order.events import Event, RepairOrder, SuspectPart
+    from auditkit.order.fault_back import speaks_against
     from auditkit.order.faults import (
         Fault,
         addressed,
@@ -264,6 +265,7 @@ __all__ = [
     "same_limit",
     "same_place",
     "soonest_of",
+    "speaks_against",
     "strange_clock",
     "table_text",
     "tests_before_work",
@@ -323,6 +325,7 @@ HOMES = {
         "order.misfire_counts": "misfires_at_zero",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
+        "order.fault_back": "speaks_against",
         "order.faults": "Fault addressed causes faults_for faults_of",
         "order.findings": "Lacking Problem Severity Shown",
         "order.questions": "Question part_subject",
