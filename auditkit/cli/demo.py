@@ -226,8 +226,8 @@ def _tell(order: RepairOrder, judgement: Judgement) -> None:
     for line in statement(order, judgement)[1:]:
         if line not in {NO_RECORD_SHOWS, DEFERS}:
             _say(line.strip(), 4 if line.startswith("  ") else 2)
-    todo = _WAITS if judgement.is_waiting else _WHAT_TO_DO[judgement.verdict]
-    _say(f"What to do: {todo}.", 2)
+    what_to_do = _WAITS if judgement.is_waiting else _WHAT_TO_DO[judgement.verdict]
+    _say(f"What to do: {what_to_do}.", 2)
 
 
 def _alter(folder: Path, log: Path) -> list[bool]:

@@ -60,8 +60,8 @@ def newest_missing(
     )
     if not _is_over(newest, store, ring):
         older = "an older copy of the log lies here, or another history of it"
-        todo = "put the newest copy back, or see 'auditkit succeed'"
-        return (), (f"{older}: {signed}those; {todo}",)
+        what_to_do = "put the newest copy back, or see 'auditkit succeed'"
+        return (), (f"{older}: {signed}those; {what_to_do}",)
     if newest.size < first or dict(checkpoints).get(newest.size) == kept:
         return (), ()
     return (LogProblem(None, f"{signed}it"),), ()

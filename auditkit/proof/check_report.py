@@ -58,7 +58,7 @@ _UNMET = {
     Unmet.POINTERS: "what is kept beside its entries is not made of them",
 }
 """What does not fit, in a few words."""
-_UNMET_TODO = {
+_UNMET_WHAT_TO_DO = {
     Unmet.OLDER: "ask the shop for a packet made since; nothing shows that this one "
     "was altered",
     Unmet.REACH: "ask the shop for 'auditkit packet ORDER --since FILE'; nothing shows "
@@ -74,7 +74,7 @@ _UNMET_TODO = {
     Unmet.POINTERS: "give 'auditkit verify --rebuild', which makes it anew of the "
     "entries: those are not altered",
 }
-_TODO = (
+_WHAT_TO_DO = (
     "do not rely on it; keep it as it is, and compare it with a backup, a packet or a "
     "checkpoint that someone else holds"
 )
@@ -97,12 +97,21 @@ def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
 
     Where one of them may mean that something was altered, that is the only answer.
     """
-    unmet = [problem.unmet for problem in problems]
-    if not unmet or None in unmet:
-        return (_TODO,)
-    if Unmet.ORDER in unmet:
-        return (_UNMET_TODO[Unmet.ORDER],)
-    return tuple(_UNMET_TODO[kind] for kind in dict.fromkeys(unmet) if kind)
+    told = tuple(_UNMET_WHAT_TO_DO[kind] for kind in _unmet(problems))
+    return told or (_WHAT_TO_DO,)
+
+
+def _unmet(problems: Iterable[LogProblem]) -> tuple[Unmet, ...]:
+    """Return what does not fit; nothing where something may have been altered.
+
+    Of a receipt of another repair order that alone is told: the rest is of that order.
+    """
+    found = dict.fromkeys(problem.unmet for problem in problems)
+    if None in found:
+        return ()
+    if Unmet.ORDER in found:
+        return (Unmet.ORDER,)
+    return tuple(kind for kind in found if kind is not None)
 
 
 def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
@@ -239,14 +248,9 @@ class CheckReport:
 
     def _not_verified(self, entries: str) -> str:
         """Return what is wrong in a few words, else how many problems there are."""
-        unmet = dict.fromkeys(problem.unmet for problem in self.problems)
-        if None not in unmet and Unmet.ORDER in unmet:
-            return _UNMET[Unmet.ORDER]  # the rest is of that other order
-        said = [_UNMET[kind] for kind in unmet if kind is not None]
-        if said and None not in unmet:
-            return ", ".join(said)
         many = plural(len(self.problems), "problem", "problems")
-        return f"{many} in {entries}"
+        unmet = ", ".join(_UNMET[kind] for kind in _unmet(self.problems))
+        return unmet or f"{many} in {entries}"
 
     def must_hold(self, *, where: str, what_to_do: str) -> None:
         """Raise VerificationError, with the first problem, where it does not hold."""
