@@ -49,37 +49,11 @@ def walk(
     ``stated`` are roots in hex: place among the leaves -> entry, root of all before.
     Where one is false, those after it may differ for its sake, and are not told;
     ``fitted`` says that none was so at the end of the part before. Where not every
-    entry is asked, as in the quick check, no ``nodes`` are noted.
+    entry is asked, as in the quick check, the tree halts only where a root is, and no
+    ``nodes`` are noted.
     """
-    if len(stated) < len(leaves):
-        return _walk_by_level(before, leaves, stated, sizes, fitted=fitted)
-    tree = before.copy()
+    tree, all_asked = before.copy(), len(stated) >= len(leaves)
     nodes: list[tuple[int, bytes]] = []
-    roots: dict[int, bytes] = {}
-    false: list[int] = []
-    for place, leaf in enumerate(leaves):
-        if place in stated:
-            seq, root = stated[place]
-            fits = root == tree.root().hex()
-            if fitted and not fits:
-                false.append(seq)
-            fitted = fits
-        tree.append(leaf, nodes)
-        if tree.size in sizes:
-            roots[tree.size] = tree.root()
-    return TreePart(before, tree, nodes, roots, tuple(false), fitted)
-
-
-def _walk_by_level(
-    before: Frontier,
-    leaves: Sequence[bytes],
-    stated: Mapping[int, tuple[int, str]],
-    sizes: frozenset[int],
-    *,
-    fitted: bool,
-) -> TreePart:
-    """Return the tree over more leaves, halting only where a root is asked for."""
-    tree = before.copy()
     roots: dict[int, bytes] = {}
     false: list[int] = []
     ends = {
@@ -87,7 +61,11 @@ def _walk_by_level(
     }
     at = 0
     for stop in sorted({*stated, *ends, len(leaves)}):
-        tree.extend(leaves[at:stop])
+        if all_asked:
+            for leaf in leaves[at:stop]:
+                tree.append(leaf, nodes)
+        else:
+            tree.extend(leaves[at:stop])
         at = stop
         if stop in ends:
             roots[tree.size] = tree.root()
@@ -97,4 +75,4 @@ def _walk_by_level(
             if fitted and not fits:
                 false.append(seq)
             fitted = fits
-    return TreePart(before, tree, [], roots, tuple(false), fitted)
+    return TreePart(before, tree, nodes, roots, tuple(false), fitted)
