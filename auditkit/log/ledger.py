@@ -38,7 +38,6 @@ class Ledger(OpenLog):
 
     orders = reading.orders
     show = reading.show
-    marked = reading.marked
     holders = reading.holders
     others = reading.others
     recorded_at = reading.recorded_at

@@ -135,26 +135,23 @@ def _logged(log: OpenLog, row: Row, sound: SoundRows) -> LoggedEvent:
     )
 
 
-def marked(log: OpenLog, kind: str, value: str) -> Iterator[tuple[int, str]]:
-    """Yield entry and repair order of each event that bears a mark (see ``marks``).
+def holders(log: OpenLog, kind: str, value: str) -> frozenset[str]:
+    """Return the repair orders with an event that bears a mark (see ``marks``).
 
     The table only points: each entry is opened, held against its signature and its
     place, and its mark made anew.
     """
     pointed = log.store.pointers.marked(kind, value)
-    sound = SoundRows(log) if pointed else None
-    for seq in pointed:
-        row = log.store.row(seq)
-        payload = None if row is None or sound is None else sound.read(row)
-        if payload is None or payload.repair_order is None:
-            continue
-        if (kind, value) in marks_of(payload.event):
-            yield seq, payload.repair_order
+    return frozenset(_bearing(log, pointed, (kind, value)) if pointed else ())
 
 
-def holders(log: OpenLog, kind: str, value: str) -> frozenset[str]:
-    """Return the repair orders with an event that bears a mark."""
-    return frozenset(order for _, order in marked(log, kind, value))
+def _bearing(log: OpenLog, seqs: Iterable[int], mark: tuple[str, str]) -> Iterator[str]:
+    """Yield the repair order of each of some entries that bears a mark."""
+    sound = SoundRows(log)
+    for row in filter(None, map(log.store.row, seqs)):
+        payload = sound.read(row)
+        if payload.repair_order is not None and mark in marks_of(payload.event):
+            yield payload.repair_order
 
 
 def others(log: OpenLog, order: RepairOrder) -> tuple[RepairOrder, ...]:

@@ -288,14 +288,6 @@ class Store:
             row = self._db.execute(query, (seq,)).fetchone()
         return None if row is None else as_int(row[0])
 
-    def checkpoint_sizes(self, start: int, stop: int | None) -> frozenset[int]:
-        """Return the sizes of checkpoints with start <= size < stop."""
-        high = HIGHEST if stop is None else stop - 1
-        query = "select size from checkpoint where size between ? and ?"
-        with clear_errors(self.path):
-            found = self._db.execute(query, (start, high))
-            return frozenset(as_int(row[0]) for row in found)
-
     def add_disclosures(self, rows: Iterable[tuple[int, str, str]]) -> None:
         """Keep disclosures as (seq, digest, disclosure), and read them back.
 
