@@ -196,11 +196,14 @@ class OpenLog:
             self.read_ring()
 
     def frontier(self) -> Frontier:
-        """Return the frontier of all entries: the one known, unless others wrote."""
+        """Return the frontier of all entries: the one known, unless others wrote.
+
+        It is read and held against the last entry once, not for each row that is read.
+        """
         known = self._known
-        if known is not None and (known.size, known.last) == self.store.head():
-            return known
-        return self.tree.frontier()
+        if known is None or (known.size, known.last) != self.store.head():
+            known = self._known = self.tree.frontier()
+        return known
 
     def erase_attachments(self) -> None:
         """Delete those that lie beside the log though an entry says they are erased."""
