@@ -69,10 +69,7 @@ def newest_missing(
 
 def _is_over(checkpoint: Checkpoint, store: Store, ring: KeyRing) -> bool:
     """Return whether a checkpoint is over the entries that a log begins with."""
-    size, _ = store.head()
     try:
-        return 0 < checkpoint.size <= size and (
-            KeptTree(store, ring.signer).root(checkpoint.size) == checkpoint.root
-        )
+        return checkpoint.size > 0 and KeptTree(store, ring.signer).holds(checkpoint)
     except LogError:  # what is kept of the tree is false: that is told by itself
         return False

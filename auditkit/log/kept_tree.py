@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from auditkit.log.store import Store
     from auditkit.proof.entry import Payload
     from auditkit.proof.keys import PublicKey
+    from auditkit.proof.note import Checkpoint
     from auditkit.proof.row import Row
 
 Signer = Callable[["Payload"], "PublicKey"]
@@ -66,6 +67,13 @@ class KeptTree:
         if size == self._store.head()[0]:
             return self.frontier().root()
         return bytes.fromhex(self._signed(size)[0].root)
+
+    def holds(self, checkpoint: Checkpoint) -> bool:
+        """Return whether a checkpoint is over the entries that the log begins with."""
+        size, _ = self._store.head()
+        return checkpoint.size <= size and (
+            self.root(checkpoint.size) == checkpoint.root
+        )
 
     def prove_inclusion(self, index: int, size: int, root: bytes) -> list[bytes]:
         """Return the proof that an entry is in the tree of ``size`` with this root."""

@@ -53,12 +53,8 @@ def attest(
     """
     log_key = log.log_signer(passphrase)
     stated = note.open_checkpoint(text, log.log_key)
-    size, _ = log.store.head()
-    if (
-        stated.origin != log.origin
-        or not 0 < stated.size <= size
-        or log.tree.root(stated.size) != stated.root
-    ):
+    is_ours = stated.origin == log.origin and stated.size > 0
+    if not (is_ours and log.tree.holds(stated)):
         raise InputError(
             "this checkpoint is not of the entries that this log holds",
             what_to_do=f"run 'auditkit verify {log.store.path}' with it as --trust",

@@ -83,8 +83,7 @@ def _ours(store: Store, text: str, key: PublicKey, tree: KeptTree) -> note.Check
             where=str(log),
             what_to_do="name a file that 'auditkit checkpoint' wrote for it",
         ) from error
-    size, _ = store.head()
-    if checkpoint.size > size or tree.root(checkpoint.size) != checkpoint.root:
+    if not tree.holds(checkpoint):
         raise InputError(
             "the checkpoint is not of the entries that this log holds",
             where=str(log),
