@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError, VerificationError
-from auditkit.log.sound_rows import newest_checkpoint
+from auditkit.log.sound_rows import sound_checkpoint
 from auditkit.proof import disclosure, note
 from auditkit.proof import entry as entries
 from auditkit.proof.attestation import ATTESTATION, AttestedCheckpoint
@@ -38,7 +38,7 @@ def make_packet(  # noqa: PLR0913  what is proven, from what, and to whom
     not so: the log was written anew since.
     """
     store, tree = log.store, log.tree
-    text, newest = newest_checkpoint(log)
+    text, newest = sound_checkpoint(log)
     size = newest.size
     own = [row.entry for row in store.order_rows(order_id) if row.entry.seq < size]
     attested = _attested([signed.seq for signed in own], log.ring.attested, size)

@@ -57,7 +57,7 @@ class SoundRows:
         )
 
 
-def newest_checkpoint(log: OpenLog) -> tuple[str, Checkpoint]:
+def sound_checkpoint(log: OpenLog) -> tuple[str, Checkpoint]:
     """Return the newest checkpoint of the log's own key over these very entries."""
     path = log.store.path
     text = log.store.newest_checkpoint()

@@ -34,7 +34,7 @@ class Erased:
 def checkpoint(log: OpenLog) -> str:
     """Return the text of the newest signed checkpoint."""
     with log.store.snapshot():
-        text, _ = sound_rows.newest_checkpoint(log)
+        text, _ = sound_rows.sound_checkpoint(log)
     # It may leave the shop now: what others hold is not signed on from below.
     known = newest_checkpoint.recall(log.keys, log.origin, log.log_key)
     if not newest_checkpoint.is_behind(log, known):
