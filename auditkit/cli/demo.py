@@ -293,8 +293,7 @@ def _found(report: CheckReport) -> None:
         return
     common.say("  FOUND:")
     for problem in report.problems:
-        place = "the whole" if problem.seq is None else f"entry {problem.seq}"
-        _say(f"{place}: {problem.problem}", 4)
+        _say(str(problem), 4)
     common.say("")
 
 

@@ -75,10 +75,7 @@ def source_of(packet: bytes, version: str, where: str) -> ExhibitSource:
     """
     report = verify_packet(packet, where=where)
     if not report.verified or report.checkpoint is None:
-        shown = [
-            f"{'the whole' if p.seq is None else f'entry {p.seq}'}: {p.problem}"
-            for p in report.problems[:_SHOWN_PROBLEMS]
-        ]
+        shown = [str(problem) for problem in report.problems[:_SHOWN_PROBLEMS]]
         left = len(report.problems) - len(shown)
         more = f" (and {plural(left, 'more', 'more')})" if left else ""
         raise VerificationError(

@@ -78,10 +78,10 @@ def _made(path: Path, to: Path, progress: Progress | None) -> Backup:
     copied = _copy_attachments(path, to)
     report = verify_file(to, trust=signed, progress=progress)
     if not report.verified:
-        found = report.problems[0]
-        place = "" if found.seq is None else f"entry {found.seq}: "
+        first = report.problems[0]
+        found = first.problem if first.seq is None else str(first)
         raise VerificationError(
-            f"the log does not verify, so there is no backup: {place}{found.problem}",
+            f"the log does not verify, so there is no backup: {found}",
             where=str(path),
             what_to_do="keep the file and the last backup as they are, and run "
             f"'auditkit verify {path}'",

@@ -69,10 +69,10 @@ def packet(
         )
     report = verify_packet(made, expect_key=log.log_key.thumbprint)
     if not report.verified:
-        found = report.problems[0]
-        place = "" if found.seq is None else f"entry {found.seq}: "
+        first = report.problems[0]
+        found = first.problem if first.seq is None else str(first)
         raise LogError(
-            f"the packet would not verify: {place}{found.problem}",
+            f"the packet would not verify: {found}",
             where=str(log.store.path),
             what_to_do=f"run 'auditkit verify {log.store.path}', and restore it from a "
             "backup",

@@ -91,6 +91,10 @@ class LogProblem:
     problem: str
     unmet: Unmet | None = None
 
+    def __str__(self) -> str:
+        place = "the whole" if self.seq is None else f"entry {self.seq}"
+        return f"{place}: {self.problem}"
+
 
 def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
     """Return what to do about problems: one thing for each reason why they do not fit.
@@ -232,8 +236,7 @@ class CheckReport:
         else:
             said.append(f"{name}: record NOT verified: {self._not_verified(entries)}")
             for problem in self.problems:
-                place = "the whole" if problem.seq is None else f"entry {problem.seq}"
-                said.append(f"{name}: {place}: {problem.problem}")
+                said.append(f"{name}: {problem}")
                 if problem.unmet is Unmet.KEY and self.expected_key:
                     said += _side_by_side(self.expected_key, self.log_key)
             said += [f"    what to do: {step}" for step in next_steps(self.problems)]

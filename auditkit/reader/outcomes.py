@@ -173,9 +173,7 @@ class Summary:
         for outcome in self.refused[:shown]:
             many = plural(outcome.found, "problem", "problems")
             said.append(f"{outcome.path}: NOT verified: {many}, the first:")
-            for first in outcome.problems[:1]:
-                place = "the whole" if first.seq is None else f"entry {first.seq}"
-                said.append(f"{outcome.path}: {place}: {first.problem}")
+            said += [f"{outcome.path}: {first}" for first in outcome.problems[:1]]
         said += _more(self.refused[shown:], "that are not verified")
         said += [_overstated(outcome) for outcome in self.overstated[:shown]]
         said += _more(self.overstated[shown:], "whose shop signed more")
