@@ -26,7 +26,6 @@ from auditkit.plugin import (
 
 _SLACK = 600  # seconds
 _FASTEST, _ROUNDED = 250, 120  # km/h, s
-_MILE = 1.609344  # km, exact (NIST Special Publication 811)
 _SECONDS = {"s": 1, "min": 60, "h": 3600}
 
 
@@ -166,7 +165,7 @@ def _too_fast(event: Event) -> str:
         return ""
     start, end = (datetime.fromisoformat(text).timestamp() for text in told)
     hours = (abs(end - start) + _ROUNDED) / 3600
-    if float(far.value) * (_MILE if far.unit == "mi" else 1) <= _FASTEST * hours:
+    if float(far.kilometres) <= _FASTEST * hours:
         return ""
     return f"{far.value:f} {far.unit} were driven in {abs(end - start):.0f} s"
 

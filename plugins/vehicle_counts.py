@@ -7,7 +7,6 @@ instrument cluster or a module may have been replaced.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime, timedelta
 from decimal import Decimal
 
 from auditkit.plugin import (
@@ -15,9 +14,7 @@ from auditkit.plugin import (
     MINUTES,
     ODOMETER,
     WARM_UPS,
-    Event,
     InputError,
-    Json,
     Parameters,
     Problem,
     Question,
@@ -25,7 +22,7 @@ from auditkit.plugin import (
     RepairOrder,
     Rule,
     Severity,
-    captured_at,
+    cleared_again,
     hookimpl,
     in_use,
     more_than_passed,
@@ -38,8 +35,6 @@ from auditkit.plugin import (
 
 _ODD_CYCLES = 2
 """By how many a counter may rise more: our choice, for a test with the key off."""
-_MILE = Decimal("1.609344")
-"""Kilometres in an international mile, exact (NIST Special Publication 811)."""
 
 
 @rule("count-went-back", question=Question.SAME_VEHICLE)
@@ -111,15 +106,8 @@ def _more_than_cycles(
 def _opening_km(order: RepairOrder) -> Decimal | None:
     if order.opening is None:
         return None
-    reading = order.opening.object("vehicle").get("odometer")
-    return _km(reading if isinstance(reading, dict) else {})
-
-
-def _km(reading: Mapping[str, Json]) -> Decimal | None:
-    found = quantity(dict(reading))
-    if found is None:
-        return None
-    return found.value * (_MILE if found.unit == "mi" else 1)
+    found = quantity(order.opening.object("vehicle").get("odometer"))
+    return None if found is None else found.kilometres
 
 
 @rule(
@@ -223,7 +211,7 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     )
     told = why_not_cleared(order) or _warmed_too_often(order)
     found = [(None, told)] if told else list(more_than_passed(order))
-    for index, text in found or _cleared_again(order, near, away):
+    for index, text in found or cleared_again(order, near, away):
         yield Problem(
             text, "record each clear; clear again, drive, and read again", index
         )
@@ -237,109 +225,6 @@ def _kilometres(parameters: Parameters, name: str) -> int:
             where=f"policy#rules.clear-contradicted-by-counts.parameters.{name}",
             what_to_do="write a whole number",
         )
-    return far
-
-
-_STEP = 1
-"""Kilometres of a step of PID 31 (SAE J1979): a count may lack nearly one."""
-_TYPED = Decimal("0.9")
-"""How much of a drive's typed distance PID 31 has to count at least: our choice."""
-_AWAY = timedelta(hours=24)
-
-
-def _cleared_again(
-    order: RepairOrder, near: int, away: int
-) -> Iterator[tuple[int | None, str]]:
-    """Yield each readout that counts too few, with what it counts in words."""
-    repair, start = order.last_repair, order.proof_starts
-    if repair is None or start is None or start == repair.index:
-        return
-    before = [
-        (event, readout)
-        for event in order.before(repair.index, "readout")
-        if (readout := readout_of(event)).value(ODOMETER) is not None
-    ][-1:]
-    last: tuple[Event, Readout] | None = None
-    for event in order.after(start, "readout"):
-        readout = readout_of(event)
-        clear = order.before(event.index, "code_clear")[-1]
-        told = _too_few(order, clear, event, readout)
-        if last is not None and last[0].index > clear.index:
-            told = told or _fell(last[1], readout)
-        for old in before:
-            most = near if clear.at - old[0].at <= _AWAY else away
-            told = told or _rose_more(order, old, clear, readout, most)
-        if told:
-            yield event.index, f"{told}: codes were cleared once more"
-        last = event, readout
-
-
-def _fell(before: Readout, now: Readout) -> str:
-    """Return which count since the clear fell, or rose less than the odometer."""
-    for identifier, name in (
-        (WARM_UPS, "warm-ups"),
-        (DISTANCE, "km"),
-        (MINUTES, "min of engine run"),
-    ):
-        was, new = before.value(identifier), now.value(identifier)
-        if was is not None and new is not None and new < was:
-            return (
-                f"since its last clear the vehicle counted {was:f} {name}, now {new:f}"
-            )
-    pairs = [[r.value(i) for r in (before, now)] for i in (ODOMETER, DISTANCE)]
-    (was_km, now_km), (was, new) = pairs
-    if was_km is None or now_km is None or was is None or new is None:
-        return ""
-    if now_km - was_km - (new - was) <= _STEP:
-        return ""
-    return (
-        f"from one readout to the next the odometer rose by {now_km - was_km:f} km, "
-        f"and what the vehicle counts since its last clear by {new - was:f} km"
-    )
-
-
-def _too_few(order: RepairOrder, clear: Event, event: Event, readout: Readout) -> str:
-    far = readout.value(DISTANCE)
-    driven = _driven(order, clear.at.timestamp(), captured_at(event))
-    if far is None or far + _STEP >= driven * _TYPED:
-        return ""
-    return (
-        f"drives of {driven:f} km are recorded since the clear, and the vehicle counts "
-        f"{far:f} km since its last one"
-    )
-
-
-def _rose_more(
-    order: RepairOrder,
-    old: tuple[Event, Readout],
-    clear: Event,
-    readout: Readout,
-    most: int,
-) -> str:
-    was, now = old[1].value(ODOMETER), readout.value(ODOMETER)
-    far = readout.value(DISTANCE)
-    if was is None or now is None or far is None:
-        return ""
-    known = far + _STEP + _driven(order, captured_at(old[0]), clear.at.timestamp())
-    if now - was - known <= most:
-        return ""
-    return (
-        f"the odometer rose by {now - was:f} km, and the vehicle counts {far:f} km "
-        "since its last clear"
-    )
-
-
-def _driven(order: RepairOrder, start: float, end: float) -> Decimal:
-    """Return the kilometres of the drives recorded between two times (s since 1970)."""
-    far = Decimal(0)
-    for drive in order.of("road_test"):
-        times = [drive.text(name) for name in ("start", "end")]
-        reading = drive.object("distance")
-        if not all(times) or reading.get("unit") not in {"km", "mi"}:
-            continue
-        left, back = (datetime.fromisoformat(time).timestamp() for time in times)
-        if start <= left and back <= end:
-            far += _km(reading) or 0
     return far
 
 
@@ -369,10 +254,10 @@ def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Drive until the test has run, then capture again.
     """
-    repair, start = order.last_repair, order.proof_starts
-    if repair is None or start is None or start == repair.index:
+    clear = order.clear_after_repair
+    if clear is None:
         return
-    for event in order.after(start, "readout")[-1:]:
+    for event in order.after(clear.index, "readout")[-1:]:
         readout = readout_of(event)
         counts = [readout.value(i) for i in (WARM_UPS, DISTANCE, MINUTES)]
         read = [count for count in counts if count is not None]

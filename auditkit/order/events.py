@@ -301,17 +301,21 @@ class RepairOrder:
 
     @property
     @once
+    def clear_after_repair(self) -> Event | None:
+        """The first clear of codes after the last repair, if there is one."""
+        repair = self.last_repair
+        clears = () if repair is None else self.after(repair.index, "code_clear")
+        return clears[0] if clears else None
+
+    @property
     def proof_starts(self) -> int | None:
         """Index after which evidence speaks of the repaired vehicle.
 
         The last repair or, where codes were cleared after it, the first such
         clear; None where nothing was repaired.
         """
-        repair = self.last_repair
-        if repair is None:
-            return None
-        clears = [e.index for e in self.of("code_clear") if e.index > repair.index]
-        return clears[0] if clears else repair.index
+        start = self.clear_after_repair or self.last_repair
+        return None if start is None else start.index
 
     def before(self, index: int, *kinds: str) -> tuple[Event, ...]:
         """Return the events of these kinds that stand before ``index``."""

@@ -96,12 +96,12 @@ def results_after(order: RepairOrder, code: str) -> tuple[SelfTestResult, ...]:
     Without a clear after the repair the vehicle keeps old results until the test runs
     again (ISO 15031-5:2006 7.6.1), so words equal to those before prove nothing.
     """
-    start, repair = order.proof_starts, order.last_repair
-    if start is None or repair is None:
+    start = order.proof_starts
+    if start is None:
         return ()
     mids = mids_of(order, code)
     found = _results(order.after(start, "readout"), mids)
-    if start != repair.index:
+    if order.clear_after_repair is not None:
         return found
     old = {
         r.test.place: r.test.words
@@ -208,14 +208,14 @@ def _recorded_clear(order: RepairOrder, code: str) -> str:
     A record alone is a person's word. Empty where there is no clear after the repair,
     or the vehicle does not confirm it.
     """
-    repair, start = order.last_repair, order.proof_starts
-    if repair is None or start is None or start == repair.index:
+    repair, clear = order.last_repair, order.clear_after_repair
+    if repair is None or clear is None:
         return ""
     old = order.before(repair.index, "readout")
     stored = {c.text for e in old for c in readout_of(e).confirmed}
     new = [
         r
-        for e in order.after(start, "readout")
+        for e in order.after(clear.index, "readout")
         if "03" in (r := readout_of(e)).reported
     ]
     gone = bool(new) and code not in {c.text for c in new[0].confirmed}
@@ -227,12 +227,12 @@ def _recorded_clear(order: RepairOrder, code: str) -> str:
 @once
 def why_not_cleared(order: RepairOrder) -> str:
     """Return what the vehicle's own counts say against a clear that is recorded."""
-    repair, start = order.last_repair, order.proof_starts
-    if repair is None or start is None or start == repair.index:
+    repair, clear = order.last_repair, order.clear_after_repair
+    if repair is None or clear is None:
         return ""
-    cleared = order.events[start].at.timestamp()
+    cleared = clear.at.timestamp()
     old = [readout_of(e) for e in order.before(repair.index, "readout")[-1:]]
-    for event in order.after(start, "readout"):
+    for event in order.after(clear.index, "readout"):
         new, minutes = readout_of(event), (captured_at(event) - cleared) / 60
         told = _ran_longer(new, minutes)
         for before in old:

@@ -8,7 +8,6 @@ questions as bytes do, as strongly as somebody's typing does.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from decimal import Decimal
 
 from auditkit.obd import Readout
 from auditkit.obd.dtc import Code
@@ -125,11 +124,8 @@ def _values(typed: Mapping[str, Json]) -> Iterator[Value]:
         amount = quantity(counts.get(member))
         if amount is None:
             continue
-        number = amount.value * (_MILE if amount.unit == "mi" else 1)
+        number = amount.kilometres if amount.unit == "mi" else amount.value
         yield Value(UNKNOWN, "01", identifier, name, number, unit, None, SOURCE)
-
-
-_MILE = Decimal("1.609344")
 
 
 def _name(module: Mapping[str, Json]) -> str:

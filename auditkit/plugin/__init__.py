@@ -81,6 +81,7 @@ if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.caution_table import caution_of
     from auditkit.order.cautions import Caution
+    from auditkit.order.cleared_again import cleared_again
     from auditkit.order.corrections import AS_READ
     from auditkit.order.event_strength import why_typed
     from auditkit.order.event_text import computed_text, event_name, numbers_text
@@ -215,6 +216,7 @@ __all__ = [
     "caution_of",
     "cautions_called",
     "clear_reasons",
+    "cleared_again",
     "computed_text",
     "decode",
     "displayed",
@@ -316,6 +318,7 @@ HOMES = {
         "order.catalogue": "Catalogue",
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
+        "order.cleared_again": "cleared_again",
         "order.corrections": "AS_READ",
         "order.hazards": "Called cautions_called engine_ran ran_while_off",
         "order.photographs": "photographed",

@@ -10,6 +10,8 @@ Bound = Literal["", "above", "below"]
 """What a display said of a value: the value itself, or only on which side it lies."""
 
 Json = None | bool | int | str | list["Json"] | dict[str, "Json"]
+_MILE = Decimal("1.609344")
+"""Kilometres in an international mile, exact (NIST Special Publication 811)."""
 MAX_DEPTH = 64
 """How many lists and objects may stand one within the other."""
 
@@ -30,6 +32,11 @@ class Quantity:
     def value(self) -> Decimal:
         """The number, exact; of a bound, where it begins."""
         return Decimal(self.text)
+
+    @property
+    def kilometres(self) -> Decimal:
+        """Of a distance in km or mi: the number of kilometres."""
+        return self.value * (_MILE if self.unit == "mi" else 1)
 
     def __str__(self) -> str:
         return f"{self.bound} {self.text} {self.unit}".lstrip()
