@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from decimal import Decimal
 
 from auditkit.plugin import (
     MINUTES,
@@ -27,17 +26,18 @@ from auditkit.plugin import (
     readout_of,
     row_of,
     rule,
+    still_wrong,
     watch_of,
 )
 
 _CYCLES = 3
 _STARTS = 2
-_COOLANT, _WARM = "05", 70.0
+_COOLANT, _WARM = "05", 70.0  # degC
 _CONDITIONS = ("0C", "04", "0D", _COOLANT)
 Pair = tuple[Event, Readout]
 _Key = tuple[str, ...]
 _Limits = tuple[float | None, float | None]
-_TEMPERATURE_ENDS = (-40, 215)
+_NO_LIMITS: _Limits = (None, None)
 
 
 @rule("not-watched-and-measured", question=(Question.TEST_PASSED, Question.TEST_RERAN))
@@ -143,16 +143,15 @@ def _watched(
     needed = _STARTS if watch_of(fault.code) == "C" else _CYCLES
     event, last_said = after[-1]
     cycles, told = _cycles(before, after, since_clear=fault.was_cleared(order))
-    why = _at_end_of_scale(fault, last_said) or _still_wrong(fault, last_said)
-    why = why or _still_cold(fault, last_said, test)
+    coolest, _ = _limits(test, "degC")
+    why = still_wrong(last_said, fault.code, coolest)
     if cycles < needed:
         kind = "starts" if needed == _STARTS else "driving cycles"
         why = f"{told or 'no count shows driving'}; {needed} {kind} are asked"
     if why:
         return "", why, ()
     if needed == _CYCLES and (frame := _frame(fault, before)):
-        speed = _speed_limit(test) if test else None
-        met = [e for e, r in after if _meets(frame, r, speed)]
+        met = [e for e, r in after if _meets(frame, r, _limits(test, "rpm"))]
         if not met:
             return "", "no readout after it is near its freeze frame's conditions", ()
         return told, "", (met[-1].index, event.index)
@@ -239,78 +238,11 @@ def _holds_frame(readout: Readout, who: str, code: str) -> bool:
     return (who, "02") in readout.answered and (has_conditions or not names_it)
 
 
-def _at_end_of_scale(fault: Fault, readout: Readout) -> str:
-    """Return the temperature that the code is about, where it reads open or short.
-
-    Of a sensor of one byte these are -40 and 215 degC (ISO 15031-5:2006 Annex B).
-    """
-    own = row_of(fault.code).shown_in[:1]
-    for value in readout.values:
-        is_own = value.service == "01" and value.id in own and value.unit == "degC"
-        if is_own and value.value in _TEMPERATURE_ENDS:
-            return f"its module says {value}, the end of the scale"
-    return ""
-
-
-_TRIMS = (("06", "07"), ("08", "09"))
-_MOST_TRIM = 20  # %
-_VOLTAGE, _LEAST_VOLTS = "42", 12
-_AIR_FLOW = "10"
-_ROLLING = 30  # km/h
-_WARMED_UP, _COOLER = 900, 11  # s, K
-
-
-def _still_wrong(fault: Fault, readout: Readout) -> str:
-    """Return what a running engine's module still says of the quantity of a code."""
-    if not readout.value("0C"):
-        return _speed_lost(fault, readout)
-    own = row_of(fault.code).shown_in
-    if watch_of(fault.code) == "F":
-        for value in readout.values:
-            loop = (
-                str(value.meaning) if (value.service, value.id) == ("01", "03") else ""
-            )
-            if "fault" in loop:
-                return f"its module says of the loop: {loop}"
-        for pids in _TRIMS:
-            told = (readout.value(pid) for pid in pids)
-            trim = sum((found for found in told if found is not None), Decimal(0))
-            if pids[1] in own and abs(trim) > _MOST_TRIM:
-                return f"its module still trims the mixture by {trim:.0f} %"
-    volts = readout.value(_VOLTAGE) if own[:1] == (_VOLTAGE,) else None
-    if volts is not None and volts < _LEAST_VOLTS:
-        return f"its module still reads {volts:f} V"
-    if _AIR_FLOW in own and readout.value(_AIR_FLOW) == 0:
-        return "its module reads no air flow"
-    return ""
-
-
-def _speed_lost(fault: Fault, readout: Readout) -> str:
-    speed, load, driven = (readout.value(pid) for pid in ("0C", "04", "0D"))
-    is_own = row_of(fault.code).shown_in[:1] == ("0C",) and speed is not None
-    if not is_own or not load or driven is None or driven < _ROLLING:
-        return ""
-    return f"its module says 0 rpm, with load, at {driven:f} km/h"
-
-
-def _still_cold(fault: Fault, readout: Readout, test: Event | None) -> str:
-    """Return how cold the coolant stays after a quarter of an hour, if it does."""
+def _limits(test: Event | None, unit: str) -> _Limits:
+    """Return the least and the greatest of a test in a unit; None for what is none."""
     limit = test.object("limit") if test else {}
-    found, ran = readout.value(_COOLANT), readout.value("1F")
-    least = limit.get("minimum") if limit.get("unit") == "degC" else None
-    is_own = row_of(fault.code).shown_in[:1] == (_COOLANT,) and least is not None
-    if not is_own or found is None or not readout.value("0C"):
-        return ""
-    if not ran or ran < _WARMED_UP or found >= min(float(str(least)) - _COOLER, _WARM):
-        return ""
-    return f"its coolant is at {found:f} degC, {ran:f} s after the start"
-
-
-def _speed_limit(test: Event) -> _Limits | None:
-    """Return the limit of a test of engine speed: then that was at fault itself."""
-    limit = test.object("limit")
-    if limit.get("unit") != "rpm":
-        return None
+    if limit.get("unit") != unit:
+        return _NO_LIMITS
     low, high = (limit.get(name) for name in ("minimum", "maximum"))
     return (
         None if low is None else float(str(low)),
@@ -323,9 +255,8 @@ def _within(found: float, limits: _Limits) -> bool:
     return (low is None or found >= low) and (high is None or found <= high)
 
 
-def _meets(
-    frame: dict[str, float], readout: Readout, speed: _Limits | None = None
-) -> bool:
+def _meets(frame: dict[str, float], readout: Readout, speed: _Limits) -> bool:
+    """Return whether a readout is near a frame; ``speed`` holds instead of its own."""
     for identifier, wanted in frame.items():
         found = readout.value(identifier)
         if found is None:
@@ -335,7 +266,7 @@ def _meets(
                 return False
             continue
         width = {"0C": 375.0, "04": abs(wanted) / 5, "0D": 10.0}[identifier]
-        if identifier == "0C" and speed is not None:
+        if identifier == "0C" and speed != _NO_LIMITS:
             if not _within(float(found), speed):
                 return False
             continue

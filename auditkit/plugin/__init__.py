@@ -73,6 +73,7 @@ if TYPE_CHECKING:
     )
     from auditkit.obd.readout import CodeStatus
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
+    from auditkit.obd.still_wrong import still_wrong
     from auditkit.order.bench_event import (
         limit_key,
         result_of,
@@ -268,6 +269,7 @@ __all__ = [
     "same_place",
     "soonest_of",
     "speaks_against",
+    "still_wrong",
     "strange_clock",
     "table_text",
     "tests_before_work",
@@ -312,6 +314,7 @@ HOMES = {
         "WARM_UPS",
         "obd.readout": "CodeStatus",
         "obd.rerun": "Evidence Grade why_waiting",
+        "obd.still_wrong": "still_wrong",
         "order.bench_event": "limit_key result_of same_limit",
         "order.same_test": "is_same_test",
         "order.tool_clocks": "strange_clock",

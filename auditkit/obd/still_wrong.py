@@ -1,0 +1,92 @@
+"""Does a module still say that the quantity of a code is wrong? Pure."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from auditkit.obd.code_table import row_of, watch_of
+from auditkit.obd.parameters import ENGINE_SPEED
+
+if TYPE_CHECKING:
+    from auditkit.obd.readout import Readout
+
+_ENDS_OF_SCALE = (-40, 215)
+_TRIMS = (("06", "07"), ("08", "09"))
+_MOST_TRIM = 20  # %
+_VOLTAGE, _LEAST_VOLTS = "42", 12
+_AIR_FLOW, _LOAD, _SPEED, _COOLANT, _SINCE_START = "10", "04", "0D", "05", "1F"
+_ROLLING = 30  # km/h
+_WARMED_UP, _COOLER, _WARM = 900, 11, 70.0  # s, K, degC
+
+
+def still_wrong(readout: Readout, code: str, least_coolant: float | None = None) -> str:
+    """Return what a readout still says of the quantity of a code; empty if nothing.
+
+    ``least_coolant`` is the least temperature, in degC, that its part is held against.
+    Where the bounds come from stands on the page of ``not-watched-and-measured``.
+    """
+    return (
+        _at_end_of_scale(readout, code)
+        or (_running if readout.value(ENGINE_SPEED) else _standing)(readout, code)
+        or _still_cold(readout, code, least_coolant)
+    )
+
+
+def _at_end_of_scale(readout: Readout, code: str) -> str:
+    """Return the temperature that the code is about, where it reads open or short.
+
+    Of a sensor of one byte these are -40 and 215 degC (ISO 15031-5:2006 Annex B).
+    """
+    own = row_of(code).shown_in[:1]
+    for value in readout.values:
+        is_own = value.service == "01" and value.id in own and value.unit == "degC"
+        if is_own and value.value in _ENDS_OF_SCALE:
+            return f"its module says {value}, the end of the scale"
+    return ""
+
+
+def _running(readout: Readout, code: str) -> str:
+    """Return what a running engine's module still says of mixture, voltage or air."""
+    own = row_of(code).shown_in
+    if watch_of(code) == "F" and (mixture := _mixture(readout, own)):
+        return mixture
+    volts = readout.value(_VOLTAGE) if own[:1] == (_VOLTAGE,) else None
+    if volts is not None and volts < _LEAST_VOLTS:
+        return f"its module still reads {volts:f} V"
+    if _AIR_FLOW in own and readout.value(_AIR_FLOW) == 0:
+        return "its module reads no air flow"
+    return ""
+
+
+def _mixture(readout: Readout, own: tuple[str, ...]) -> str:
+    for value in readout.values:
+        is_loop = (value.service, value.id) == ("01", "03")
+        if is_loop and "fault" in str(value.meaning):
+            return f"its module says of the loop: {value.meaning}"
+    for pids in _TRIMS:
+        told = (readout.value(pid) for pid in pids)
+        trim = sum((found for found in told if found is not None), Decimal(0))
+        if pids[1] in own and abs(trim) > _MOST_TRIM:
+            return f"its module still trims the mixture by {trim:.0f} %"
+    return ""
+
+
+def _standing(readout: Readout, code: str) -> str:
+    """Return how the engine stands, by its module, in a vehicle that is driven."""
+    speed, load, driven = (readout.value(i) for i in (ENGINE_SPEED, _LOAD, _SPEED))
+    is_own = row_of(code).shown_in[:1] == (ENGINE_SPEED,) and speed is not None
+    if not is_own or not load or driven is None or driven < _ROLLING:
+        return ""
+    return f"its module says 0 rpm, with load, at {driven:f} km/h"
+
+
+def _still_cold(readout: Readout, code: str, least: float | None) -> str:
+    """Return how cold the coolant stays after a quarter of an hour, if it does."""
+    found, ran = readout.value(_COOLANT), readout.value(_SINCE_START)
+    is_own = row_of(code).shown_in[:1] == (_COOLANT,)
+    if not is_own or least is None or found is None or not readout.value(ENGINE_SPEED):
+        return ""
+    if not ran or ran < _WARMED_UP or found >= min(least - _COOLER, _WARM):
+        return ""
+    return f"its coolant is at {found:f} degC, {ran:f} s after the start"
