@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from auditkit.proof.packet import Packet
 
 
+_SHORTEST_VIN = 4  # characters of its end: our own choice
 _NEWEST = 20  # repair orders that are listed unless more are asked for
 
 
@@ -41,10 +42,25 @@ def _date(_ctx: click.Context, _param: click.Parameter, given: str) -> str:
         ) from error
 
 
+def _vin(_ctx: click.Context, _param: click.Parameter, given: str) -> str:
+    """Return a VIN, or its end; InputError for what is too short to tell vehicles."""
+    if given and len(given.strip()) < _SHORTEST_VIN:
+        raise InputError(
+            f"{quoted(given)} is too short: many VINs may end so",
+            where="--vin",
+            what_to_do=f"give the last {_SHORTEST_VIN} characters at least",
+        )
+    return given
+
+
 @click.command("list")
 @click.argument("order", default="")
 @click.option(
-    "--vin", default="", metavar="VIN", help="Only of the vehicle with this whole VIN."
+    "--vin",
+    default="",
+    metavar="VIN",
+    callback=_vin,
+    help="Only of a vehicle with this VIN, or whose VIN ends so (4 characters).",
 )
 @click.option(
     "--day",
@@ -53,7 +69,12 @@ def _date(_ctx: click.Context, _param: click.Parameter, given: str) -> str:
     callback=_date,
     help="Only where the vehicle was taken in, read out or repaired on this day.",
 )
-@click.option("--open", "only_open", is_flag=True, help="Only those not closed yet.")
+@click.option(
+    "--open",
+    "only_open",
+    is_flag=True,
+    help="Only those not closed yet, or closed and waiting for a later readout.",
+)
 @click.option("--all", "every", is_flag=True, help="Not the 20 newest alone.")
 @common.log_option
 @common.format_option

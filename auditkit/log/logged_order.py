@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from auditkit.errors import InputError
 from auditkit.order.events import Event, RepairOrder
-from auditkit.order.questions import is_waiting
+from auditkit.order.questions import verdict_waits
 from auditkit.order.record import Record
 from auditkit.proof import disclosure
 from auditkit.proof.attached import attached_file
@@ -305,17 +305,6 @@ def closed_alike(logged: Sequence[LoggedEvent], verdict: Mapping[str, Json]) -> 
     return last == {k: v for k, v in verdict.items() if k not in ("at", "by")}
 
 
-def _is_waiting(verdict: Mapping[str, Json]) -> bool:
-    """Return whether all that a verdict's answers leave open can come later."""
-    answers = verdict.get("answers")
-    said = [
-        item.get("answer")
-        for item in (answers if isinstance(answers, list) else [])
-        if isinstance(item, dict)
-    ]
-    return is_waiting(str(one) for one in said)
-
-
 def altered_line(order_id: str, seqs: Sequence[int], problem: str) -> OrderLine:
     """Return the line of a repair order that cannot be believed."""
     return OrderLine(
@@ -344,7 +333,7 @@ def order_line(shown: LoggedOrder) -> OrderLine:
         id=shown.id,
         events=len(events),
         verdict=str(verdict.get("verdict")) if verdict else None,
-        waiting=verdict is not None and _is_waiting(verdict),
+        waiting=verdict is not None and verdict_waits(verdict),
         first_seq=shown.lines[0].seq,
         last_seq=shown.lines[-1].seq,
         opened_at=opening.text("at"),

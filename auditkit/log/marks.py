@@ -8,6 +8,7 @@ kind       value
 ``said``   SHA-256 of a readout's answers (``auditkit.obd.fingerprint``)
 ``live``   SHA-256 of its live and counting values: equal in a copy
 ``file``   SHA-256 of a file that an attachment names
+``waits``  nothing: of a verdict that lacks only what a later readout can show
 =========  ===========================================================================
 
 What was withheld leaves no mark, so that erasing it leaves none either.
@@ -19,12 +20,14 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.obd.fingerprint import fingerprint
+from auditkit.order.questions import verdict_waits
 from auditkit.proof.attached import attached_file
 
 if TYPE_CHECKING:
     from auditkit.text.values import Json
 
 VIN, DAY, SAID, LIVE, FILE = "vin", "day", "said", "live", "file"
+WAITS = "waits"
 _DATED = frozenset({"opening", "readout", "repair"})
 _DATE = 10  # characters of a date (RFC 3339)
 
@@ -41,6 +44,8 @@ def marks_of(event: Mapping[str, Json]) -> Iterator[tuple[str, str]]:
         yield FILE, named.sha256
     if kind in _DATED and isinstance(at := event.get("at"), str):
         yield DAY, at[:_DATE]
+    if kind == "verdict" and verdict_waits(event):
+        yield WAITS, ""
     if kind == "opening":
         yield from _vin(event.get("vehicle"))
     elif kind == "readout":

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from auditkit.log.marks import WAITS
 from auditkit.log.sqlite_file import (
     HIGHEST,
     LOWEST,
@@ -30,6 +31,12 @@ OrderRow = tuple[str, int, int | None]
 Mark = tuple[str, str, int]
 """Kind, value and entry; see ``auditkit.log.marks``."""
 _TABLES = ("node", "repair_order", "mark")
+_OPEN = "select id, first from repair_order where verdict is null"
+_WAITING = f"""
+select id, first from mark join entry on entry.seq = mark.seq
+join repair_order on id = entry.repair_order and verdict = mark.seq
+where mark.kind = '{WAITS}'
+"""  # noqa: S608  constant text
 
 
 class Pointers:
@@ -119,20 +126,24 @@ class Pointers:
             found = self._db.execute(query, (kind, value))
             return tuple(as_int(row[0]) for row in found)
 
+    def marked_at_the_end(self, kind: str, end: str) -> tuple[tuple[str, int], ...]:
+        """Return value and entry of each mark of a kind whose value ends so."""
+        query = "select value, seq from mark where kind = ? and substr(value, ?) = ?"
+        with clear_errors(self._path):
+            found = self._db.execute(query, (kind, -len(end), end)).fetchall()
+        return tuple((as_text(row[0]), as_int(row[1])) for row in found)
+
     def newest_orders(
         self, count: int | None, starts: str = "", *, only_open: bool = False
     ) -> tuple[str, ...]:
         """Return the ids of the repair orders begun last, in order of first entry.
 
         ``starts`` is how an id begins. With ``only_open`` those whose last entry is no
-        verdict.
+        verdict, or one that is marked as waiting.
         """
+        source = f"({_OPEN} union all {_WAITING})" if only_open else "repair_order"
         wanted = "id >= ? and substr(id, 1, ?) = ?" if starts else "true"
-        if only_open:
-            wanted += " and verdict is null"
-        query = (
-            f"select id from repair_order where {wanted} order by first desc limit ?"  # noqa: S608  constant text
-        )
+        query = f"select id from {source} where {wanted} order by first desc limit ?"  # noqa: S608  constant text
         begin = (starts, len(starts), starts) if starts else ()
         most = -1 if count is None else count
         with clear_errors(self._path):

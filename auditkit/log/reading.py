@@ -36,13 +36,14 @@ def orders(  # noqa: PLR0913  each is one way to look for them
 ) -> tuple[OrderLine, ...]:
     """Return a line for each repair order that fits, in order of their first entry.
 
-    ``starts`` is how its id begins, ``vin`` a VIN that it states or that was read,
-    ``day`` a date (YYYY-MM-DD) on which it was opened, or the vehicle read or repaired.
-    ``most`` are returned, those begun last.
+    ``starts`` is how its id begins, ``vin`` how a VIN ends that it states or that was
+    read, ``day`` a date (YYYY-MM-DD) on which it was opened, or the vehicle read or
+    repaired. ``only_open`` are those without a verdict, or with one that waits for a
+    later readout. ``most`` are returned, those begun last.
     """
-    sought = [(VIN, vin.strip().upper())] * bool(vin) + [(DAY, day)] * bool(day)
-    if sought:
-        sets = [holders(log, kind, value) for kind, value in sought]
+    sets = [_ending(log, VIN, vin.strip().upper())] if vin else []
+    sets += [holders(log, DAY, day)] if day else []
+    if sets:
         ids = {i for i in sets[0].intersection(*sets[1:]) if i.startswith(starts)}
     else:
         ids = set(log.store.pointers.newest_orders(most, starts, only_open=only_open))
@@ -50,7 +51,7 @@ def orders(  # noqa: PLR0913  each is one way to look for them
         sound = SoundRows(log)
         lines = [line for i in ids if (line := _line(log, i, sound)) is not None]
     if only_open:
-        lines = [line for line in lines if line.verdict is None]
+        lines = [line for line in lines if line.verdict is None or line.waiting]
     lines.sort(key=lambda line: line.first_seq)
     return tuple(lines[-most:] if most else lines)
 
@@ -142,15 +143,28 @@ def holders(log: OpenLog, kind: str, value: str) -> frozenset[str]:
     place, and its mark made anew.
     """
     pointed = log.store.pointers.marked(kind, value)
-    return frozenset(_bearing(log, pointed, (kind, value)) if pointed else ())
+    return frozenset(_bearing(log, kind, ((value, seq) for seq in pointed)))
 
 
-def _bearing(log: OpenLog, seqs: Iterable[int], mark: tuple[str, str]) -> Iterator[str]:
-    """Yield the repair order of each of some entries that bears a mark."""
-    sound = SoundRows(log)
-    for row in filter(None, map(log.store.row, seqs)):
+def _ending(log: OpenLog, kind: str, end: str) -> frozenset[str]:
+    """Return the repair orders with an event that bears a mark that ends so."""
+    pointed = log.store.pointers.marked_at_the_end(kind, end)
+    return frozenset(_bearing(log, kind, pointed))
+
+
+def _bearing(
+    log: OpenLog, kind: str, pointed: Iterable[tuple[str, int]]
+) -> Iterator[str]:
+    """Yield the repair order of each entry that bears the mark that points to it."""
+    sound: SoundRows | None = None
+    for value, seq in pointed:
+        row = log.store.row(seq)
+        if row is None:
+            continue
+        sound = sound or SoundRows(log)
         payload = sound.read(row)
-        if payload.repair_order is not None and mark in marks_of(payload.event):
+        is_marked = (kind, value) in marks_of(payload.event)
+        if payload.repair_order is not None and is_marked:
             yield payload.repair_order
 
 

@@ -6,7 +6,7 @@ from memory). Nothing is shown until something shows it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -143,6 +143,13 @@ _OPEN = frozenset({State.NOT_SHOWN, State.WAITING, State.AGAINST})
 def is_waiting(states: Iterable[str]) -> bool:
     """Return whether something is open, and a later readout can show all that is."""
     return {state for state in states if state in _OPEN} == {State.WAITING}
+
+
+def verdict_waits(verdict: Mapping[str, Json]) -> bool:
+    """Return whether all that a signed verdict's answers leave open can come later."""
+    answers = verdict.get("answers")
+    said = answers if isinstance(answers, list) else []
+    return is_waiting(str(i.get("answer")) for i in said if isinstance(i, dict))
 
 
 @dataclass(frozen=True, slots=True)

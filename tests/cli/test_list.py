@@ -39,6 +39,9 @@ def test_the_search(run, log):
     assert ids("RO-") == (["RO-1", "RO-2", "RO-3"], False)
     assert ids("RO-2") == (["RO-2"], False)
     assert ids("--vin", OTHER_VIN.lower()) == (["RO-3"], False)
+    assert ids("--vin", OTHER_VIN[-6:].lower()) == (["RO-3"], False)
+    assert ids("--vin", " 6789") == (["RO-3"], False)
+    assert ids("--vin", OTHER_VIN[:8]) == ([], False)  # how it begins tells no vehicle
     assert ids("--day", "2026-03-03") == (["RO-3"], False)
     assert ids("--day", "2026-03-02") == (["RO-1", "RO-2"], False)
     assert ids("--day", "2026-03-04", "W-1") == (
@@ -56,6 +59,21 @@ def test_what_is_found_nowhere_or_asked_wrongly_is_said(run, log):
     status, _, err = run("list", "--day", "yesterday", "--log", log)
     assert status == 2
     assert "'yesterday' is no date; write year, month and day" in err
+    status, _, err = run("list", "--vin", "789", "--log", log)
+    assert status == 2
+    assert "--vin: '789' is too short" in err
+    assert "give the last 4 characters at least" in err
+
+
+def test_what_waits_for_a_later_readout_is_open_and_marked(run):
+    run("init", "--shop", "Example Yard Garage", "--person", "mechanic-1")
+    for name in ("RO-1002.json", "RO-1005.json"):
+        assert run("record", name, "--unproven", "a test")[0] == 0
+    status, out, _ = run("list", "--open")
+    assert status == 0
+    assert [line.split("  ")[:2] for line in out.splitlines()] == [
+        ["RO-1005", "unproven, waiting"]
+    ]
 
 
 def test_a_vin_that_was_only_read_is_found_too(run, closed):

@@ -187,6 +187,10 @@ def test_a_false_pointer_makes_no_false_answer(log, tmp_path):
     change = "update repair_order set verdict = null where id = 'RO-1'"
     with Ledger.open(copy_of(log, tmp_path, change)) as other:
         assert "RO-1" not in [line.id for line in other.orders(only_open=True)]
+    change = "insert into mark select 'waits', '', verdict from repair_order"
+    change += " where verdict not null"
+    with Ledger.open(copy_of(log, tmp_path, change)) as other:
+        assert other.orders(only_open=True) == log.orders(only_open=True)
     change = "insert into mark values ('day', '2026-03-02', 999)"
     with Ledger.open(copy_of(log, tmp_path, change)) as other:
         assert [line.id for line in other.orders(day="2026-03-02")] == ["RO-1", "RO-2"]
