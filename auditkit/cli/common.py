@@ -21,7 +21,6 @@ from auditkit.text.display_text import not_text, printable
 
 if TYPE_CHECKING:
     from auditkit.log.security_token import TokenKey
-    from auditkit.obd import Readout
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.instruments import RegisteredInstrument
     from auditkit.order.policy import Policy
@@ -189,8 +188,13 @@ def read_record(path: Path, catalogue: Catalogue, data: bytes | None = None) -> 
 
 def read_text(path: Path) -> str:
     """Return a file's text; one clear error where it is not UTF-8 text."""
+    return as_text(read(path), path)
+
+
+def as_text(data: bytes, path: Path) -> str:
+    """Return the text that a file's bytes are; the same error where they are none."""
     try:
-        return read(path).decode()
+        return data.decode()
     except UnicodeDecodeError as error:
         raise InputError(
             f"this is not text: byte {error.start} is not UTF-8",
@@ -216,20 +220,6 @@ def read_register(path: Path | None) -> dict[str, RegisteredInstrument]:
     from auditkit.order.instruments import parse_register
 
     return {} if path is None else parse_register(read(path), where=str(path))
-
-
-def read_readout(path: Path) -> Readout:
-    """Return what the vehicle said in a file; one clear error where it said nothing."""
-    from auditkit.obd import decode
-
-    found = decode(read_text(path))
-    if not found.responders:
-        raise InputError(
-            "no answer of a vehicle was found in this file",
-            where=str(path),
-            what_to_do="name a readout, as 'auditkit capture' writes it",
-        )
-    return found
 
 
 def read_policy(path: Path | None) -> Policy:

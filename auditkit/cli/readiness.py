@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
+from auditkit.cli.given_readouts import read_readout
 from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import Vehicle, ignition_of, pre_test
@@ -53,7 +54,7 @@ def readiness_command(
     Example: auditkit readiness after.txt --rules california --lamp lit
     """
     chosen = _jurisdiction(rules)
-    read = common.read_readout(readout)
+    read = read_readout(readout)
     vehicle = _vehicle(read, readout, model_year, ignition)
     found = pre_test(read, chosen, vehicle, lamp_seen=lamp)
     if form == "json":

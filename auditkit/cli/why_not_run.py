@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
+from auditkit.cli.given_readouts import read_readout
 from auditkit.order.events import RepairOrder
 from auditkit.order.why_not_run import reasons_of, reasons_of_order
 from auditkit.output.why_not_run_lines import reason_lines
@@ -31,7 +32,7 @@ def why_not_run_command(file: Path, form: str) -> None:
         order = RepairOrder.fold(record.repair_order, record.events)
         found, place = reasons_of_order(order), _last_readout(order)
     else:
-        found = reasons_of(common.read_readout(file), {})
+        found = reasons_of(read_readout(file), {})
     if form == "json":
         common.print_json(found.to_json())
     elif not found.read:

@@ -215,3 +215,39 @@ def test_check_tells_each_reason_once(run):
         assert findings
         for finding in findings:
             assert out.count(finding["message"]) == 1, finding
+
+
+def test_compare_takes_a_repair_record_or_a_packet(log):
+    """The first readout before the repair is held against the last one after it."""
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    raws = [event["raw"] for event in events if event["kind"] == "readout"]
+    Path("one.txt").write_text(raws[0])
+    Path("two.txt").write_text(raws[-1])
+    due = json.loads(log("compare", "one.txt", "two.txt", "--format", "json")[1])
+    assert log("record", "RO-1001.json")[0] == 0
+    assert log("packet", "RO-1001", "--out", "p.json", "--page", "p.html")[0] == 0
+    for name in ("RO-1001.json", "p.json", "p.html"):
+        found = json.loads(log("compare", name, "--format", "json")[1])
+        assert found.pop("before").startswith("readout 1 of ")
+        assert found.pop("after").startswith(f"readout {len(raws)} of {len(raws)}")
+        assert found == {k: v for k, v in due.items() if k not in {"before", "after"}}
+    status, out, _ = log("compare", "RO-1004.json")
+    assert (status, "typed from a display" in out) == (0, True)
+
+
+def test_compare_says_what_it_lacks(log):
+    record = json.loads(Path("RO-1001.json").read_text())
+    last = max(i for i, e in enumerate(record["events"]) if e["kind"] == "repair")
+    record["events"] = record["events"][: last + 1]
+    Path("cut.json").write_text(json.dumps(record))
+    status, _, err = log("compare", "cut.json")
+    assert status == 2
+    assert "cut.json: it has not a readout before the repair and one after it" in err
+    status, _, err = log("compare", "readout.txt")
+    assert (status, "readout.txt: this is one readout" in err) == (2, True)
+    assert log("record", "RO-1001.json")[0] == 0
+    packet = log("packet", "RO-1001")[1]
+    Path("bad.json").write_text(packet.replace("delivery van", "delivery car"))
+    status, _, err = log("compare", "bad.json")
+    assert status == 1
+    assert "bad.json: this packet is not what was signed" in err

@@ -1,0 +1,163 @@
+"""The readouts that a file holds: one readout's text, or those of a repair order.
+
+A repair order comes as a repair record or as a packet (or what carries one), whose
+signatures have to hold: whether the key is the shop's is asked by ``verify``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from auditkit.cli import common
+from auditkit.errors import InputError, VerificationError
+from auditkit.obd import Readout, decode
+from auditkit.order.events import Event, RepairOrder
+from auditkit.order.self_test_evidence import readout_of
+from auditkit.proof.packet import is_packet
+from auditkit.reader.file_kind import GivenFile, packet_in
+from auditkit.reader.steps import own_steps, steps_of
+from auditkit.text.display_text import plural
+
+_HEAD = 1024  # bytes in which a file says what it is
+_CARRIERS = ("<", "%PDF-")  # how a page and an exhibit begin
+
+
+@dataclass(frozen=True, slots=True)
+class GivenReadout:
+    """A readout, where it stands in words, and its event where it has one."""
+
+    readout: Readout
+    place: str
+    event: Event | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GivenFileOfReadouts:
+    """A file's readouts in their order, at least one, and the order that holds them.
+
+    ``order`` is None for a readout's text; ``sha256`` is the file's digest.
+    """
+
+    path: Path
+    sha256: str
+    readouts: tuple[GivenReadout, ...]
+    order: RepairOrder | None = None
+
+    def chosen(self, which: int | None) -> GivenReadout:
+        """Return a readout by its number from 1, the last where none is asked for."""
+        if which is None:
+            return self.readouts[-1]
+        if not 1 <= which <= len(self.readouts):
+            held = plural(len(self.readouts), "readout", "readouts")
+            raise InputError(
+                f"{self.path} holds {held}, and no number {which}",
+                where="--which",
+                what_to_do=f"give a number from 1 to {len(self.readouts)}",
+            )
+        return self.readouts[which - 1]
+
+    def before_and_after(self) -> tuple[GivenReadout, GivenReadout]:
+        """Return the first readout before the first repair and the last after the last.
+
+        Of an order without a repair the first and the last. InputError where it has not
+        both.
+        """
+        order = self.order
+        if order is None:
+            raise InputError(
+                "this is one readout: nothing is there to compare it with",
+                where=str(self.path),
+                what_to_do="name a second one, or a repair record or packet with both",
+            )
+        placed = [(one.event.index, one) for one in self.readouts if one.event]
+        work = [event.index for event in order.of("repair")]
+        early = [one for at, one in placed if not work or at < work[0]]
+        late = [one for at, one in placed if not work or at > work[-1]]
+        if early and late and early[0] is not late[-1]:
+            return early[0], late[-1]
+        lacks = "a readout before the repair and one after it"
+        raise InputError(
+            f"it has not {lacks if work else 'two readouts'}",
+            where=str(self.path),
+            what_to_do="name two readouts, or a record that holds both",
+        )
+
+
+def readouts_in(path: Path) -> GivenFileOfReadouts:
+    """Return a file's readouts; InputError where it holds none that can be read.
+
+    VerificationError for a packet that is not what was signed.
+    """
+    data = common.read(path)
+    digest = hashlib.sha256(data).hexdigest()
+    head = data[:_HEAD].decode(errors="replace").removeprefix("\ufeff").lstrip()
+    if is_packet(head) or head.startswith(_CARRIERS):
+        order = _of_packet(GivenFile(str(path), data))
+    elif head.startswith("{"):
+        from auditkit.plugin.loading import load_catalogue
+
+        record = common.read_record(path, load_catalogue(), data)
+        order = RepairOrder.fold(record.repair_order, record.events)
+    else:
+        given = GivenReadout(_readout(data, path), str(path))
+        return GivenFileOfReadouts(path, digest, (given,))
+    return GivenFileOfReadouts(path, digest, _of_order(order, path), order)
+
+
+def read_readout(path: Path) -> Readout:
+    """Return what the vehicle said in a file; one clear error where it said nothing."""
+    return _readout(common.read(path), path)
+
+
+def _readout(data: bytes, path: Path) -> Readout:
+    found = decode(common.as_text(data, path))
+    if not found.responders:
+        raise InputError(
+            "no answer of a vehicle was found in this file",
+            where=str(path),
+            what_to_do="name a readout, as 'auditkit capture' writes it",
+        )
+    return found
+
+
+def _of_packet(given: GivenFile) -> RepairOrder:
+    from auditkit.proof.check_packet import verify_packet
+
+    packet = packet_in(given).packet
+    report = verify_packet(packet.data, where=packet.where)
+    if not report.verified or report.packet is None:
+        raise VerificationError(
+            "this packet is not what was signed: what it says is not used",
+            where=given.where,
+            what_to_do="'auditkit verify' says what does not hold",
+        )
+    steps = own_steps(steps_of(report.packet, report.payloads))
+    events = [step.event.data for step in steps if step.event.kind != "verdict"]
+    return RepairOrder.fold(report.packet.repair_order, events)
+
+
+def _of_order(order: RepairOrder, path: Path) -> tuple[GivenReadout, ...]:
+    events = order.of("readout")
+    found = []
+    for number, event in enumerate(events, start=1):
+        readout = readout_of(event)
+        if readout.responders:
+            when = event.text("captured") or event.text("at")
+            how = ", typed from a display" if not event.text("raw") else ""
+            place = f"readout {number} of {len(events)} in {order.id}, {when}{how}"
+            found.append(GivenReadout(readout, place, event))
+        elif not event.text("raw") and not event.object("typed"):
+            raise InputError(
+                f"its readout {number} is withheld",
+                where=str(path),
+                what_to_do="ask for a packet that discloses it",
+            )
+    if not found:
+        raise InputError(
+            f"no readout with an answer of a vehicle is in {order.id}",
+            where=str(path),
+            what_to_do="name a readout, as 'auditkit capture' writes it",
+        )
+    return tuple(found)
