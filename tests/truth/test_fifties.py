@@ -10,12 +10,13 @@ from truth import (
     fourth_fifty,
     fourth_thirty,
     second_fifty,
+    sixth_fifty,
     third_fifty,
 )
 from truth.jobs import CATALOGUE, FILE, JOBS
 from truth.second_fifty import CLEVER, ODD, drafted
 
-FIFTIES = (second_fifty, third_fifty, fourth_fifty, fifth_fifty)
+FIFTIES = (second_fifty, third_fifty, fourth_fifty, fifth_fifty, sixth_fifty)
 EVERY = (*FIFTIES, fourth_thirty, fifth_twenty)
 LIES = [lie for one in EVERY for lie in one.LIES]
 TWISTS = [twist for one in EVERY for twist in one.TWISTS]
