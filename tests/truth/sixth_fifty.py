@@ -4,6 +4,11 @@ Whoever wrote them had read what a verdict promises, the trade's reference, the 
 the honest jobs and the names of the lies of the fifth fifty; the rules, their cases,
 the families and what the earlier lies do had not been read. Form and promise are those
 of the second fifty. Beside each lie stands what in the record shows it.
+
+The first run: 34 of 50 as expected, and 14 of 15. Ten came out proven; four more do
+where the cautions that their change calls for stand in the record, which alone had
+stopped them. Two fell by another question than was expected, and say so beside it. The
+twist that fell was not honest as it was written: its cautions stood out of order.
 """
 
 import copy
@@ -52,7 +57,10 @@ from truth.second_fifty import (
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
+LEFT: list[tuple] = []
+"""What comes out proven still: not mended yet."""
 lie, twist = recorder(LIES, TWISTS)
+left, _ = recorder(LEFT, [])
 COIL, INJECTOR = "4: ignition coil open", "5: injector weak"
 HOSE, CRANK = "6: brake booster hose leaks", "16: crank sensor open when hot"
 CHARGE, PEDAL = "19: charge lead corroded", "27: throttle sensor jumps"
@@ -93,7 +101,9 @@ def second_part(d: Draft, **members: str) -> None:
     old = d.of("diagnosis")[0]["suspect_parts"][0]
     d.of("diagnosis")[0]["suspect_parts"].append({**old, **cooler})
     repair = d.of("repair")[-1]
-    d.put({**repair, "part": "egr-cooler", **members}, after=repair)
+    then = {"started": at("10:35"), "at": at("10:55")}
+    d.put({**repair, **then, "part": "egr-cooler", **members}, after=repair)
+    cautioned(d)
 
 
 def cautioned(d: Draft) -> None:
@@ -123,18 +133,19 @@ def only_the_permanent_list_held_it(d):
     edit(d.before, change)
 
 
-@lie(AIR, EXPLAINS, kind=CLEVER)
+@left(AIR, EXPLAINS, kind=CLEVER)
 def coolant_sensor_for_a_code_of_the_intake_air(d):
     """The name says which quantity the part measures."""
     d.of("diagnosis")[0]["suspect_parts"][0]["name"] = "coolant temperature sensor"
 
 
-@lie(INJECTOR, EXPLAINS, AT_FAULT, RERAN, kind=CLEVER)
+@left(INJECTOR, EXPLAINS, AT_FAULT, RERAN, kind=CLEVER)
 def injector_was_only_coded(d):
     """A relearn is a step: no part was worked on."""
     repair = d.of("repair")[-1]
     repair["action"] = "relearned"
     del repair["part_number"], repair["old_part"]
+    cautioned(d)
 
 
 @lie(EGR, KNOWN, EXPLAINS, AT_FAULT, ELSE, kind=ODD)
@@ -143,7 +154,7 @@ def repair_names_a_code_that_nobody_read(d):
     d.of("repair")[-1]["codes"] = ["P0402"]
 
 
-@lie(EGR, AT_FAULT, kind=CLEVER)
+@left(EGR, AT_FAULT, kind=CLEVER)
 def cooler_replaced_as_an_adaptation(d):
     """A step is no part; what is replaced is one."""
     second_part(d, step="adaptation")
@@ -191,19 +202,19 @@ def gauge_calibrated_after_the_test(d):
     d.old_test["instruments"][0]["specification"].update(new)
 
 
-@lie(EGR, AT_FAULT, kind=CLEVER)
+@left(EGR, AT_FAULT, kind=CLEVER)
 def who_tested_it_saw_that_it_closes(d):
     """The test itself holds both: a number that is faulty, and what was seen."""
     d.old_test["finding"] = {"seen": "closes and holds", "is_fault": False}
 
 
-@lie(EGR, AT_FAULT, kind=ODD)
+@left(EGR, AT_FAULT, kind=ODD)
 def result_beside_the_readings_is_good(d):
     """17.9 inHg, says the result; 6.5 inHg, say the readings."""
     d.old_test["result"] = amount("17.9", "inHg")
 
 
-@lie(EGR, AT_FAULT, typed=True, kind=ODD)
+@left(EGR, AT_FAULT, typed=True, kind=ODD)
 def end_pressure_was_read_with_nothing(d):
     """The gauge took the start pressure, and that alone."""
     d.old_test["instruments"][0]["measures"] = ["start pressure"]
@@ -216,11 +227,12 @@ def readings_are_younger_than_the_repair(d):
         one["at"] = at("11:00")
 
 
-@lie(EGR, AT_FAULT, kind=CLEVER)
+@left(EGR, AT_FAULT, kind=CLEVER)
 def fourteen_minutes_between_two_readings_of_one_minute(d):
     """The hold took a minute, says the test; its readings lie 14 minutes apart."""
     d.old_test["readings"][0]["at"] = at("09:00")
     d.old_test["readings"][1]["at"] = at("09:14")
+    cautioned(d)
 
 
 @lie(CAT, AT_FAULT, kind=CLEVER)
@@ -234,7 +246,7 @@ def ruled_out_after_the_catalyst_was_sold(d):
     cautioned(d)
 
 
-@lie(EGR, AT_FAULT, kind=ODD)
+@left(EGR, AT_FAULT, kind=ODD)
 def loses_less_than_it_has_to(d):
     """A least loss of pressure is no limit for what shall hold."""
     read_of(d.old_test, "end pressure", value="17.8")
@@ -248,11 +260,12 @@ def new_sensor_measured_hot(d):
     under(d.new_test, winding_temperature=hot, reference_temperature=hot)
 
 
-@lie(IDLE, AT_FAULT, RERAN, PASSED, kind=CLEVER)
+@left(IDLE, AT_FAULT, RERAN, PASSED, kind=CLEVER)
 def idle_measured_on_a_cold_engine(d):
     """Any engine idles fast at 12 degC."""
     under(d.old_test, coolant_temperature=amount("12", "degC"))
     under(d.new_test, coolant_temperature=amount("91", "degC"))
+    cautioned(d)
 
 
 @lie(AIR, RERAN, PASSED, kind=CLEVER)
@@ -294,7 +307,7 @@ def second_test_that_failed_is_not_there_any_more(d):
     edit(d.before, change)
 
 
-@lie(COIL, PASSED, kind=CLEVER)
+@left(COIL, PASSED, kind=CLEVER)
 def misfired_in_the_last_driving_cycle(d):
     """The average of ten cycles is 0; the count of the last one is 55."""
 
@@ -306,7 +319,7 @@ def misfired_in_the_last_driving_cycle(d):
     edit(d.after, change)
 
 
-@lie(COIL, PASSED, GONE, ELSE, kind=CLEVER)
+@left(COIL, PASSED, GONE, ELSE, kind=CLEVER)
 def cylinder_two_misfires_instead(d):
     """The monitor of the cylinder beside it failed."""
     test = bytes.fromhex("46A30B24") + word(40) + word(0) + word(10)
@@ -331,7 +344,7 @@ def supply_still_at_eleven_volts(d):
     also_asked(d.after, "0142", "4142" + word(11400).hex())
 
 
-@lie(PEDAL, *STILL, kind=CLEVER)
+@left(PEDAL, *STILL, kind=CLEVER)
 def throttle_shut_at_sixty(d):
     """0 % at 62 km/h and 42 % load: the signal is at the end of its range still."""
     also_asked(d.after, "0111", "411100")
@@ -362,7 +375,7 @@ def asked_for_confirmed_codes_only(d):
     edit(d.after, change)
 
 
-@lie(EGR, PASSED, kind=CLEVER)
+@left(EGR, PASSED, kind=CLEVER)
 def display_said_failed_after_the_good_readout(d):
     """Somebody read the same test an hour later, and typed what it said."""
     told = event(
@@ -465,9 +478,13 @@ def driven_while_its_valve_was_out(d):
     cautioned(d)
 
 
-@lie(EGR, EXPLAINS, AT_FAULT, kind=CLEVER)
+@lie(EGR, ELSE, kind=CLEVER)
 def work_on_another_part_is_corrected_afterwards(d):
-    """The repair named a part that no diagnosis suspects, until it had healed."""
+    """The repair named a part that no diagnosis suspects, until it had healed.
+
+    Expected to fall were questions of the part; as recorded no part was worked on for
+    the fault, so that it is the fault itself that nobody dealt with.
+    """
     repair = d.of("repair")[-1]
     right = copy.deepcopy(repair)
     repair["part"] = "vacuum-tank"
@@ -494,15 +511,19 @@ def made_by_a_test_before_there_was_a_test(d):
     d.of("diagnosis")[0]["set_aside"][0]["reason"] = "made-by-a-test"
 
 
-@lie(COIL, GONE, kind=CLEVER)
+@lie(COIL, ELSE, kind=CLEVER)
 def misfires_of_any_cylinder_are_watched(d):
-    """P0300 pending after the repair is of the row of P0301, and of any place."""
+    """P0300 pending after the repair is of the row of P0301, and of any place.
+
+    Expected to fall was "fault gone"; it is the setting aside that is refused: P0301
+    itself is gone.
+    """
     edit(d.after, lambda said: with_codes(said, "07", ENGINE, ["P0300"]))
     aside = {"codes": ["P0300"], "reason": "watched", "agreed_by": "customer"}
     d.of("diagnosis")[0]["set_aside"] = [aside]
 
 
-@lie(EGR, HAZARDS, kind=CLEVER)
+@left(EGR, HAZARDS, kind=CLEVER)
 def nobody_wore_glasses(d):
     """It was asked, and the answer is no."""
     asked = [c for c in d.of("caution") if "eye protection" in c["preconditions"]]
@@ -569,6 +590,7 @@ def tested_once_it_was_off(d):
     """The work had begun at ten, and ended at half past."""
     d.old_test["at"] = at("10:10")
     cautioned(d)
+    d.events.sort(key=lambda one: one["at"])
 
 
 @twist(EGR)
