@@ -6,7 +6,6 @@ gives. A limit is drawn only where the result was held against it.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from auditkit.bench import BenchInput, BenchResult, TestKind
@@ -16,9 +15,11 @@ from auditkit.errors import InputError
 from auditkit.order.statement import DEFERS
 from auditkit.output import svg
 from auditkit.output.chart_drawing import charts
-from auditkit.output.scale_drawing import on_scale
+from auditkit.output.frame import BOTTOM
+from auditkit.output.scale_drawing import bottom_of, on_scale
+from auditkit.output.text_width import wrapped
 
-_LINE_OF_TEXT = 100
+_ROOM = svg.WIDTH - 32.0  # of a line of text
 _LINES = 18
 _LOW_TOP, _LOW_BOTTOM = 60.0, 156.0
 
@@ -44,12 +45,13 @@ def bench_plot(kind: TestKind, inputs: BenchInput, result: BenchResult) -> str:
     told = _told(result)
     header = _header(told)
     top = 62.0 + 16 * len(header)
-    drawn = (
-        charts(diagram, top)
-        if isinstance(diagram, ChartDiagram)
-        else on_scale(diagram, top)
-    )
-    return svg.svg(title, [*told, DEFERS], [*header, *drawn])
+    if isinstance(diagram, ChartDiagram):
+        bottom, drawn = BOTTOM, charts(diagram, top)
+    else:
+        bottom = bottom_of(diagram, top)
+        drawn = on_scale(diagram, top, bottom)
+    height = bottom + svg.HEIGHT - BOTTOM
+    return svg.svg(title, [*told, DEFERS], [*header, *drawn], height)
 
 
 def limit_plot(result: BenchResult) -> str:
@@ -83,14 +85,10 @@ def _told(result: BenchResult) -> list[str]:
 
 def _header(told: Sequence[str]) -> list[str]:
     """Return what is told, two lines each at most; the description has it whole."""
-    lines = [
-        part
-        for line in told
-        for part in textwrap.wrap(line, _LINE_OF_TEXT, max_lines=2, placeholder="...")
-    ]
+    lines = [part for line in told for part in wrapped(line, _ROOM)]
     return [svg.text(16, 42 + 16 * i, line) for i, line in enumerate(lines)]
 
 
 def _paragraphs(said: Sequence[str]) -> list[str]:
-    lines = [part for one in said for part in textwrap.wrap(one, _LINE_OF_TEXT)]
+    lines = [part for one in said for part in wrapped(one, _ROOM, _LINES)]
     return [svg.text(16, 60 + 18 * i, line) for i, line in enumerate(lines[:_LINES])]

@@ -14,6 +14,7 @@ from auditkit.output.budget_table import (
     share_text,
     spread_unit,
 )
+from auditkit.output.text_width import wrapped
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult
@@ -60,7 +61,7 @@ def budget_bars(found: BenchResult) -> str:
 def _bar(place: int, name: str, part: float, said: str, fill: str) -> list[str]:
     """Return one bar, ``part`` (0 to 1) of the full length, with name and number."""
     y = _TOP + _ROW * place
-    lines = svg.wrapped(name, _LEFT - 40)
+    lines = wrapped(name, _LEFT - 18)
     middle = y + _BAR / 2 + 4
     names = [
         svg.text(_LEFT - 10, middle + 14 * (i - (len(lines) - 1) / 2), line, "end")

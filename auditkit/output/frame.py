@@ -7,8 +7,10 @@ import math
 from auditkit.bench.diagram import Axis
 from auditkit.output import svg
 from auditkit.output.scale import Scale
+from auditkit.output.text_width import width, wrapped
 
 LEFT, RIGHT, BOTTOM = 84.0, 612.0, 340.0
+_APART = 4.0  # between two numbers of an axis
 _MOST_NAMED = 20  # members whose numbers stand side by side
 
 
@@ -22,7 +24,7 @@ def upward(up: Scale, name: str) -> list[str]:
             svg.line(LEFT - 5, up.at(value), LEFT, up.at(value)),
             svg.text(LEFT - 8, up.at(value) + 4, said, "end"),
         ]
-    for place, said in enumerate(svg.wrapped(name, abs(up.start - up.end))):
+    for place, said in enumerate(wrapped(name, abs(up.start - up.end))):
         drawn.append(svg.text(18, middle + 15 * place, said, "middle", turned))
     return drawn
 
@@ -37,11 +39,14 @@ def along(across: Scale, axis: Axis, bottom: float = BOTTOM) -> list[str]:
         named = range(1, axis.members + 1, every)
         places = (svg.text(across.at(i), bottom + 18, f"{i}", "middle") for i in named)
         return [*drawn, name, *places]
+    free = -math.inf  # of what stands to the left
     for value, said in across.ticks():
-        drawn += [
-            svg.line(across.at(value), bottom, across.at(value), bottom + 5),
-            svg.text(within(across.at(value)), bottom + 18, said, "middle"),
-        ]
+        x = across.at(value)
+        drawn.append(svg.line(x, bottom, x, bottom + 5))
+        middle, half = within(x), width(said) / 2
+        if middle - half > free:
+            drawn.append(svg.text(middle, bottom + 18, said, "middle"))
+            free = middle + half + _APART
     return [*drawn, name]
 
 

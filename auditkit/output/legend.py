@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from auditkit.output import svg
+from auditkit.output.text_width import width
 
 Item = tuple[str, str]
 """How it is marked, and what that means."""
@@ -13,7 +15,7 @@ BARS: Item = ("error", "+/- U (k = 2)")
 WITHIN: Item = ("shade", "within the limit")
 ONE_SIDE: Item = ("arrow", "lies on this side")
 ROW = 16.0
-_LETTER = 6.7  # px, on the wide side
+_MARK, _APART = 30.0, 14.0  # what a mark takes, and what keeps two items apart
 _LEFT, _RIGHT = 16.0, svg.WIDTH - 8.0
 _FILLS = {"bar": svg.MEMBER, "box": svg.WHITE, "shade": svg.BAND}
 _LINES = {"line": svg.SOLID, "dash": svg.LIMIT, "dots": svg.MIDDLE}
@@ -39,7 +41,7 @@ def rows_of(items: Sequence[Item]) -> list[list[Item]]:
             rows.append([])
             x = _LEFT
         rows[-1].append(item)
-        x += _width(item) + 14
+        x += _width(item) + _APART
     return rows
 
 
@@ -50,12 +52,12 @@ def legend(rows: Sequence[Sequence[Item]], y: float) -> list[str]:
         x = _LEFT
         for mark, said in row:
             drawn += _item(mark, said, x, y + ROW * place)
-            x += _width((mark, said)) + 14
+            x += _width((mark, said)) + _APART
     return drawn
 
 
 def _width(item: Item) -> float:
-    return 30 + _LETTER * len(item[1])
+    return _MARK + math.ceil(width(item[1]))
 
 
 def _item(mark: str, said: str, x: float, y: float) -> list[str]:
@@ -75,4 +77,4 @@ def _item(mark: str, said: str, x: float, y: float) -> list[str]:
         drawn.append(svg.diamond(x + 12, y - 4))
     else:
         drawn.append(svg.rect(x + 2, y - 10, 20, 11, _FILLS[mark]))
-    return [*drawn, svg.text(x + 30, y, said)]
+    return [*drawn, svg.text(x + _MARK, y, said)]

@@ -9,23 +9,36 @@ from auditkit.output.legend import (
     ONE_SIDE,
     ROW,
     WITHIN,
+    Item,
     legend,
     limit_items,
     rows_of,
 )
 from auditkit.output.scale import Scale
+from auditkit.output.text_width import wrapped
 
 _LEFT, _NAME = 130.0, 122.0
 _ARROW = 40.0
+_ITEM = 56.0  # a tick with its number above it, apart from the next
 
 
-def on_scale(diagram: ScaleDiagram, top: float, bottom: float = BOTTOM) -> list[str]:
-    """Return results as ticks in boxes of their uncertainty, ``top`` to ``bottom``."""
-    limits = diagram.limits
+def bottom_of(diagram: ScaleDiagram, top: float) -> float:
+    """Return where the axis below results lies: each has room for its number."""
+    rows = len(rows_of(_legend(diagram))) - 1
+    return max(BOTTOM, top + ROW * rows + 10 + _ITEM * len(diagram.items))
+
+
+def _legend(diagram: ScaleDiagram) -> list[Item]:
     items = [("tick", "result"), ("box", "+/- U (k = 2)")]
     items += [ONE_SIDE] * any(one.known for one in diagram.items)
-    items += [WITHIN] * bool(limits)
-    rows = rows_of([*items, *limit_items(limits)])
+    items += [WITHIN] * bool(diagram.limits)
+    return [*items, *limit_items(diagram.limits)]
+
+
+def on_scale(diagram: ScaleDiagram, top: float, bottom: float) -> list[str]:
+    """Return results as ticks in boxes of their uncertainty, ``top`` to ``bottom``."""
+    limits = diagram.limits
+    rows = rows_of(_legend(diagram))
     drawn = legend(rows, top - 14)
     top += ROW * (len(rows) - 1)
     across = _across(diagram)
@@ -54,7 +67,7 @@ def _across(diagram: ScaleDiagram) -> Scale:
 
 
 def _item(one: ScaleItem, across: Scale, y: float) -> list[str]:
-    name = svg.wrapped(one.name, _NAME - 16)
+    name = wrapped(one.name, _NAME - 8)
     names = [
         svg.text(_NAME, y + 4 + 15 * (place - (len(name) - 1) / 2), said, "end")
         for place, said in enumerate(name)

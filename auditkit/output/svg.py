@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import html
 import re
-import textwrap
 from collections.abc import Iterable, Sequence
 
+from auditkit.output.text_width import FONT, wrapped
+
 WIDTH, HEIGHT = 640, 400
-FONT = 12
-LETTER = 5.8
-"""Width of an average letter of that size, on the wide side."""
 BLACK, GREY, MEMBER, BAND, WHITE = "#000", "#666", "#bbb", "#e8e8e8", "#fff"
 SOLID, LIMIT, MIDDLE = "", "8 4", "2 3"
 HALO = f' stroke="{WHITE}" stroke-width="3" paint-order="stroke"'
 
+_BOLD = 1.5  # the title's letters against the others, on the wide side (measured)
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """What XML 1.0 (section 2.2, Char) has no place for."""
 
@@ -26,12 +25,13 @@ def svg(
     box = f'viewBox="0 0 {WIDTH} {number(height)}" role="img"'
     look = f'font-family="sans-serif" font-size="{FONT}" fill="{BLACK}"'
     bold = 'font-size="16" font-weight="bold"'
+    (shown,) = wrapped(title, (WIDTH - 32) / _BOLD, 1)
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" {box} {look}>',
         f"<title>{_escaped(title)}</title>",
         f"<desc>{_escaped('. '.join(told))}</desc>",
         f'<rect width="{WIDTH}" height="{number(height)}" fill="{WHITE}"/>',
-        f'<text x="16" y="24" {bold}>{_escaped(title)}</text>',
+        f'<text x="16" y="24" {bold}>{_escaped(shown)}</text>',
         *drawn,
         "</svg>",
     ]
@@ -106,11 +106,6 @@ def arrow(x: float, y: float, right: float, down: float) -> list[str]:
     points = " ".join(f"{number(a)},{number(b)}" for a, b in corners)
     head = f'<polygon points="{points}" fill="{BLACK}"/>'
     return [line(x, y, back_x, back_y, width=1.5), head]
-
-
-def wrapped(said: str, room: float) -> list[str]:
-    """Return a text in two lines at most that fit ``room`` px."""
-    return textwrap.wrap(said, max(8, int((room + 12) / LETTER)))[:2] or [""]
 
 
 def short(value: float) -> str:
