@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from auditkit.cli import common, typed_numbers
+from auditkit.bay import typed_numbers
+from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event

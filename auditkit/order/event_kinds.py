@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Any
 
 from auditkit.errors import InputError
-from auditkit.text.display_text import quoted
+from auditkit.text.display_text import nearest, quoted
 from auditkit.text.schema_decider import Decider, compile_schema
 from auditkit.text.tables import table_names, table_text
 
@@ -52,10 +52,12 @@ def kinds() -> tuple[str, ...]:
 class EventKinds:
     """The kinds of event that are known: auditkit's own, and those that are added.
 
-    ``added`` maps a kind to what decides on its events. See ``with_kinds``.
+    ``added`` maps a kind to what decides on its events, ``schemas`` to what was given
+    for it. See ``with_kinds``.
     """
 
     added: Mapping[str, Decider] = field(repr=False)
+    schemas: Mapping[str, Mapping[str, Any]] = field(repr=False)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -63,7 +65,7 @@ class EventKinds:
         return tuple(sorted({*kinds(), *self.added}))
 
 
-OWN_KINDS = EventKinds(MappingProxyType({}))
+OWN_KINDS = EventKinds(MappingProxyType({}), MappingProxyType({}))
 """The kinds of event that come with auditkit, and no other."""
 
 
@@ -93,7 +95,22 @@ def with_kinds(schemas: Mapping[str, Mapping[str, object]]) -> EventKinds:
         except InputError as error:
             error.where = f"{where}, {error.where}"
             raise
-    return EventKinds(MappingProxyType(made))
+    return EventKinds(MappingProxyType(made), MappingProxyType(dict(schemas)))
+
+
+def schema_of(kind: str, known: EventKinds) -> Mapping[str, Any]:
+    """Return the schema of a kind of event; raise InputError where it is not known."""
+    if kind in known.schemas:
+        return known.schemas[kind]
+    if kind not in kinds():
+        near = nearest(kind, known.names)
+        raise InputError(
+            f"{quoted(kind)} is not a kind of event",
+            what_to_do=f"did you mean {near[0]!r}?"
+            if near
+            else f"the kinds are {', '.join(known.names)}",
+        )
+    return load(f"event-{kind}-1")
 
 
 @lru_cache(maxsize=64)

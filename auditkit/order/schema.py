@@ -31,11 +31,15 @@ _POINTS_BACK = {"amendment": "corrects", "attachment": "of"}
 
 @dataclass(frozen=True, slots=True)
 class SchemaProblem:
-    """One thing that does not fit: where (RFC 6901 pointer), what, and what to do."""
+    """One thing that does not fit: where (RFC 6901 pointer), what, and what to do.
+
+    ``missing`` names the member that is missing at ``pointer``, or is empty.
+    """
 
     pointer: str
     message: str
     what_to_do: str
+    missing: str = ""
 
 
 def validate_record(record: Json, known: EventKinds) -> list[SchemaProblem]:
@@ -217,7 +221,8 @@ def _explained(misfit: Misfit, pointer: str) -> SchemaProblem:
     place = pointer + "".join(f"/{_escape(str(step))}" for step in misfit.path)
     message, what_to_do = _MESSAGES[misfit.keyword](misfit)
     said = str(misfit.schema.get("description", "")) or "write it as the schema says"
-    return SchemaProblem(place, message, what_to_do or said)
+    missing = misfit.name if misfit.keyword == "required" else ""
+    return SchemaProblem(place, message, what_to_do or said, missing)
 
 
 def _required(misfit: Misfit) -> tuple[str, str]:

@@ -8,6 +8,9 @@ fraction, fits nothing. Where the standard leaves room:
 - ``format`` decides. ``date-time`` is RFC 3339 section 5.6 in capital letters, in the
   years 1 to 9999 and without leap seconds: what ``datetime`` reads.
 - ``pattern`` is of the subset in which ECMA-262 and Python agree.
+- ``x-...`` are annotations of the project's own, for the forms that are made of a
+  schema (``auditkit.bay.schema_fields``). They decide nothing; another than those in
+  ``ANNOTATIONS`` is refused, so that none is misspelt.
 - ``$ref`` names an entry of ``$defs`` in the same schema or in one of the registry, and
   leads back to no schema that it came from.
 """
@@ -29,7 +32,7 @@ from auditkit.text.schema_parts import (
 )
 from auditkit.text.schema_values import refuse
 
-__all__ = ["DIALECT", "KEYWORDS", "Decider", "Misfit", "compile_schema"]
+__all__ = ["ANNOTATIONS", "DIALECT", "KEYWORDS", "Decider", "Misfit", "compile_schema"]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _AT_THE_ROOT: dict[str, Callable[[object], bool]] = {
@@ -40,6 +43,36 @@ _AT_THE_ROOT: dict[str, Callable[[object], bool]] = {
 _SAID: dict[str, Callable[[object], bool]] = dict.fromkeys(
     ("title", "description"), lambda value: isinstance(value, str)
 )
+_FROM = {"person", "readout", "register", "before", "clock", "log", "computed"}
+
+
+def _is_words(value: object) -> bool:
+    return isinstance(value, Mapping) and all(
+        isinstance(v, str) for v in value.values()
+    )
+
+
+def _is_when(value: object) -> bool:
+    """Return whether a value is one name and a list of texts."""
+    if not isinstance(value, Mapping) or len(value) != 1:
+        return False
+    return all(isinstance(v, list) and all(map(_is_text, v)) for v in value.values())
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str)
+
+
+ANNOTATIONS: dict[str, Callable[[object], bool]] = {
+    "x-from": lambda value: value in _FROM,
+    "x-group": _is_text,
+    "x-help": _is_text,
+    "x-when": _is_when,
+    "x-words": _is_words,
+    "x-units": lambda value: isinstance(value, list) and all(map(_is_text, value)),
+    "x-file": lambda value: value is True,
+}
+"""Annotation -> whether a value is one that it can have."""
 # What a schema says itself comes before what it refers to: so it decides, and is told.
 _BUILDERS: dict[
     tuple[str, ...], Callable[[applicators.Compiler, Schema, str], SchemaPart]
@@ -61,7 +94,7 @@ _BUILDERS: dict[
     ("allOf",): applicators.all_of,
     ("$ref",): applicators.ref,
 }
-_SOUND = {**_AT_THE_ROOT, **_SAID}
+_SOUND = {**_AT_THE_ROOT, **_SAID, **ANNOTATIONS}
 KEYWORDS = frozenset(_SOUND).union(*_BUILDERS)
 """The keywords that are known; a schema with another is refused."""
 _REFERENCE = re.compile(r"([^#]*)#/\$defs/([A-Za-z0-9_-]+)")

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from auditkit.errors import InputError
 from auditkit.order import event_kinds as schemas
 from auditkit.text.moment import is_time
-from auditkit.text.schema_decider import DIALECT, KEYWORDS, compile_schema
+from auditkit.text.schema_decider import ANNOTATIONS, DIALECT, KEYWORDS, compile_schema
 
 OTHER = "urn:other"
 NAMES = st.sampled_from(["a", "b", "c", "ab", "é", "kind"])
@@ -167,7 +167,7 @@ def named(schema):
             if keyword in {"properties", "$defs"}:
                 for inner in value.values():
                     yield from named(inner)
-            elif keyword not in {"const", "enum"}:
+            elif keyword not in {"const", "enum", *ANNOTATIONS}:
                 yield from named(value)
     elif isinstance(schema, list):
         for item in schema:

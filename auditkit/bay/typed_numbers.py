@@ -1,4 +1,4 @@
-"""Numbers with units as they are typed on the command line."""
+"""Numbers with units as a person types them. Pure."""
 
 from __future__ import annotations
 
@@ -6,16 +6,18 @@ import re
 
 from auditkit.errors import InputError
 
+BOUNDS = {"above": "above", "over": "above", "below": "below", "under": "below"}
+"""Words before a number that only bounds a value -> the member that holds it."""
 _OVER_RANGE = re.compile(r"\.?o\.?l\.?|overload|open", re.IGNORECASE)
 
 
 def amount(text: str, option: str) -> dict[str, str]:
-    """Return ``12.0 A``, ``above 40 Mohm`` or ``below 0.1 ohm`` as a record has it.
+    """Return ``12.0 A``, ``over 40 Mohm`` or ``below 0.1 ohm`` as a record has it.
 
     Raises InputError, naming the option, for a number that is written otherwise.
     """
     words = text.split(" ", 2)
-    bound = words.pop(0) if words[0] in {"above", "below"} else "value"
+    bound = BOUNDS[words.pop(0)] if words[0] in BOUNDS else "value"
     number, _, unit = " ".join(words).partition(" ")
     if _OVER_RANGE.fullmatch(number) and option == "--reading":
         raise InputError(

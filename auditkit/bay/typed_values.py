@@ -1,0 +1,156 @@
+"""One answer as it was typed -> the value that an event holds. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.typed_numbers import BOUNDS, amount
+from auditkit.errors import InputError
+from auditkit.text.display_text import quoted
+from auditkit.text.values import Json
+
+YES, NO = "yes", "no"
+_SAID = {YES: True, "y": True, "true": True, NO: False, "n": False, "false": False}
+_CLOCK = re.compile(
+    r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[ T])?([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?"
+)
+_GLUED = re.compile(r"(-?[0-9][0-9.,]*)([^0-9.,\s].*)")
+
+
+def value_of(asked: Field, text: str, at: str) -> Json:
+    """Return what a field was answered with; ``at`` is now, in RFC 3339.
+
+    Raises InputError, with what to do, for a text that is no such answer.
+    """
+    read = _READ.get(asked.kind)
+    return read(asked, text, at) if read else _in_capitals(asked, text)
+
+
+def split_list(one: Field, text: str) -> list[str]:
+    """Return the values that stand in one text, between commas, ``;`` or line ends.
+
+    Between spaces too where no value can hold one.
+    """
+    pieces = [piece.strip() for piece in re.split(r"[,;\n]", text)]
+    has_spaces = not one.pattern or re.search(one.pattern, "A B")
+    if one.kind is not FieldKind.TEXT or has_spaces:
+        return [piece for piece in pieces if piece]
+    return [word for piece in pieces for word in piece.split()]
+
+
+def amount_or_text(text: str) -> Json:
+    """Return a value with its unit where a text is one, else the text."""
+    first, _, rest = text.partition(" ")
+    number = rest.partition(" ")[0] if first in BOUNDS else first
+    if not (number[:1].isdigit() or number[:1] == "-"):
+        return text
+    try:
+        return dict(_amount(text))
+    except InputError:
+        return text
+
+
+def _in_capitals(asked: Field, text: str) -> str:
+    """Return a text; in capitals where only those are of the form that is asked for."""
+    if not asked.pattern or re.search(asked.pattern, text):
+        return text
+    capitals = text.upper()
+    return capitals if re.search(asked.pattern, capitals) else text
+
+
+def _number(_: Field, text: str, __: str) -> int:
+    if not re.fullmatch(r"-?[0-9]{1,15}", text):
+        raise InputError(
+            f"{quoted(text)} is not a whole number",
+            what_to_do="write digits only, such as 2012",
+        )
+    return int(text)
+
+
+def _yes(_: Field, text: str, __: str) -> bool:
+    if text.lower() not in _SAID:
+        raise InputError(
+            f"{quoted(text)} is neither yes nor no", what_to_do=f"write {YES} or {NO}"
+        )
+    return _SAID[text.lower()]
+
+
+def _choice(asked: Field, text: str, _: str) -> str:
+    """Return the value of a choice, also of one that was given in its words."""
+    if text in dict(asked.choices):
+        return text
+    meant = [
+        v for v, words in asked.choices if text.lower() in {v.lower(), words.lower()}
+    ]
+    if len(meant) != 1:
+        raise InputError(
+            f"{quoted(text)} is not one of the choices",
+            what_to_do=f"write one of {', '.join(v for v, _ in asked.choices)}",
+        )
+    return meant[0]
+
+
+def _time(_: Field, text: str, at: str) -> str:
+    """Return a time; a time of the day is the last such before ``at``."""
+    found = _CLOCK.fullmatch(text)
+    if found is None:
+        return text  # RFC 3339, or its schema says what to write
+    day, hour, minute, second = found.groups()
+    now = datetime.fromisoformat(at)
+    try:
+        clock = now.replace(
+            hour=int(hour), minute=int(minute), second=int(second or 0), microsecond=0
+        )
+        if day:
+            whole = datetime.fromisoformat(day)
+            clock = clock.replace(year=whole.year, month=whole.month, day=whole.day)
+        elif clock > now:
+            clock -= timedelta(days=1)
+    except ValueError as error:
+        raise InputError(
+            f"{quoted(text)} is not a time of the calendar",
+            what_to_do="write it as 09:55, or with its day as 2026-03-02 09:55",
+        ) from error
+    return clock.isoformat()
+
+
+def _quantity(asked: Field, text: str, _: str) -> Json:
+    made = _amount(text)
+    symbols = {sign: symbol for symbol, sign in asked.units}
+    unit = symbols.get(made["unit"], made["unit"])
+    if not unit and len(asked.units) == 1:
+        unit = asked.units[0][0]
+    if not unit:
+        offered = [sign for _, sign in asked.units]
+        raise InputError(
+            f"{quoted(text)} has no unit",
+            what_to_do=f"write it behind the number: {' or '.join(offered[:3])}"
+            if offered
+            else 'write it behind the number, such as "18.0 inHg"',
+        )
+    return {**made, "unit": unit}
+
+
+def _amount(text: str) -> dict[str, str]:
+    if glued := _GLUED.fullmatch(text):
+        text = f"{glued[1]} {glued[2]}"
+    made = amount(" ".join(text.split()), "--reading")
+    number = next(iter(made.values()))
+    if not re.fullmatch(r"-?[0-9]+(\.[0-9]+)?", number):
+        raise InputError(
+            f"{quoted(number)} is not a number",
+            what_to_do='write digits and the unit, such as "18.0 inHg"',
+        )
+    return made
+
+
+_READ: dict[FieldKind, Callable[[Field, str, str], Json]] = {
+    FieldKind.CHOICE: _choice,
+    FieldKind.NUMBER: _number,
+    FieldKind.QUANTITY: _quantity,
+    FieldKind.TIME: _time,
+    FieldKind.YES: _yes,
+}

@@ -1,0 +1,134 @@
+"""Answers as texts make events, and what is wrong with one is told at its field."""
+
+import pytest
+
+from auditkit.bay.filled import event_of, problems_of
+from auditkit.order.schema import validate_event
+from auditkit.plugin.loading import load_canon
+
+NOW = {"at": "2026-03-02T10:30:00+01:00", "by": "tech-a"}
+REPAIR = {"part": "egr-valve", "action": "replaced"}
+DRIVE = {"distance": "27 km", "conditions": "town, engine warm", "end": "10:30"}
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return load_canon()
+
+
+def told(kind, answers, catalogue):
+    found = problems_of(kind, answers, catalogue, **NOW)
+    return {".".join(p.path): (p.message, p.what_to_do) for p in found}
+
+
+def test_empty_answers_are_none(catalogue):
+    answers = {**REPAIR, "note": " ", "codes.0": "", "old_part": ""}
+    assert event_of("repair", answers, catalogue, **NOW) == {
+        "kind": "repair",
+        **NOW,
+        **REPAIR,
+    }
+    assert told("repair", answers, catalogue) == {}
+
+
+def test_rows_are_in_the_order_of_their_numbers_and_close_up(catalogue):
+    rows = {"codes.10": "p0442", "codes.2": "P0401", "codes.3": ""}
+    event = event_of("repair", {**REPAIR, **rows}, catalogue, **NOW)
+    assert event["codes"] == ["P0401", "P0442"]
+    event = event_of(
+        "repair", {**REPAIR, "codes": "P0401 p0442,P0420"}, catalogue, **NOW
+    )
+    assert event["codes"] == ["P0401", "P0442", "P0420"]
+
+
+@pytest.mark.parametrize(
+    ("given", "made"),
+    [
+        ({"distance": "27 km"}, {"value": "27", "unit": "km"}),
+        ({"distance": "27km"}, {"value": "27", "unit": "km"}),
+        (
+            {"distance.value": "27", "distance.unit": "km"},
+            {"value": "27", "unit": "km"},
+        ),
+    ],
+)
+def test_a_quantity_is_one_text_or_its_parts(given, made, catalogue):
+    answers = {**DRIVE, "distance": "", "start": "09:50", **given}
+    assert event_of("road_test", answers, catalogue, **NOW)["distance"] == made
+
+
+@pytest.mark.parametrize(
+    ("text", "made"),
+    [
+        ("09:50", "2026-03-02T09:50:00+01:00"),
+        ("23:50", "2026-03-01T23:50:00+01:00"),
+        ("2026-02-27 23:50", "2026-02-27T23:50:00+01:00"),
+        ("2026-03-02T08:50:00Z", "2026-03-02T08:50:00Z"),
+    ],
+)
+def test_a_time_of_the_day_is_the_last_one_before_now(text, made, catalogue):
+    event = event_of("road_test", {**DRIVE, "start": text}, catalogue, **NOW)
+    assert event["start"] == made
+
+
+DROVE = {**DRIVE, "start": "9:50"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "answers", "path", "said", "mend"),
+    [
+        ("road_test", {**DROVE, "distance": "27"}, "distance", "unit", "behind"),
+        ("road_test", {**DROVE, "distance": "2,7 km"}, "distance", "comma", "2.7"),
+        ("road_test", {**DRIVE, "start": "25:50"}, "start", "calendar", "09:55"),
+        ("road_test", {**DRIVE, "start": "noon"}, "start", "form", "10:55"),
+        ("road_test", DRIVE, "start", "Drive began at: no answer", "10:55"),
+        ("repair", {**REPAIR, "action": "swap"}, "action", "choices", "replaced"),
+        ("repair", {**REPAIR, "codes.7": "P401"}, "codes.7", "form", "five"),
+        ("repair", {**REPAIR, "partnum": "x"}, "partnum", "nothing", "part_number"),
+        ("opening", {"complaint": "x"}, "vehicle.ignition", "no answer", "spark"),
+        ("opening", {"complaint": "x"}, "vehicle.odometer", "no answer", "km"),
+        (
+            "diagnosis",
+            {"suspect_parts.4.name": "x"},
+            "suspect_parts.4.system",
+            "no answer",
+            "egr",
+        ),
+        (
+            "opening",
+            {"vehicle.model_year": "12a"},
+            "vehicle.model_year",
+            "whole",
+            "2012",
+        ),
+    ],
+)
+def test_what_is_wrong_is_told_at_its_field(  # noqa: PLR0913, PLR0917
+    kind, answers, path, said, mend, catalogue
+):
+    message, what_to_do = told(kind, answers, catalogue)[path]
+    assert said in message
+    assert mend in what_to_do
+
+
+def test_what_no_person_types_is_never_missing(catalogue):
+    found = told("opening", {}, catalogue)
+    assert set(found) == {
+        *(
+            f"vehicle.{n}"
+            for n in ("odometer", "model_year", "ignition", "description")
+        ),
+        "complaint",
+        "shop",
+    }
+    known = {"shop": "Example Yard Garage"}
+    assert "shop" not in [
+        p.path[0] for p in problems_of("opening", {}, catalogue, **NOW, known=known)
+    ]
+
+
+def test_what_a_machine_knows_is_filled_in(catalogue):
+    answers = {"tool": "text adapter", "protocol": "CAN", "raw": "> 03", "how": "raw"}
+    event = event_of("readout", answers, catalogue, **NOW)
+    assert event["captured"] == NOW["at"]
+    assert validate_event(event, catalogue.events) == []
