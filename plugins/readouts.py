@@ -1,4 +1,7 @@
-"""Shop rules: is each readout readable, in order, and of this repair order alone?"""
+"""Shop rules: is each readout readable, in order, and of this repair order alone?
+
+So too each bench test: its readings are of this order alone.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,7 @@ from auditkit.plugin import (
     Severity,
     addressed,
     captured_at,
+    copied_values,
     hookimpl,
     readout_of,
     results_after,
@@ -201,6 +205,80 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
+@rule(
+    "values-of-another-order",
+    question=(Question.SAME_VEHICLE, Question.PART_AT_FAULT),
+)
+def values_copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds a typed readout or a bench test whose values are another order's.
+
+    What it checks
+    The values that a display showed (counts, self-tests), or the readings of a bench
+    test, are not all those of another repair order, among the records judged together
+    and in the shop's log. Only what can hardly coincide counts: three different values
+    at least, with seven digits at least behind the first of each (noughts that end a
+    reading left out; our choice). In another order of the same vehicle the counts may
+    be the same within a day: that is one visit.
+
+    Why it matters
+    Two vehicles, or two days, do not show so many equal digits.
+
+    Example
+    The readout typed for last week's car is put into the order of this one.
+
+    What to do
+    Read the display, or measure the part, of this vehicle, and type every digit that is
+    shown; for a readout the odometer and the counts too.
+    """
+    for found in copied_values(order):
+        if found.is_sure:
+            yield Problem(
+                f"{found.what} are all those of one of repair order {found.other}: so "
+                "many digits do not coincide",
+                "measure the part of this vehicle, and type every digit that is shown"
+                if found.is_bench
+                else "read this vehicle's own display, with odometer and counts; let "
+                "the engine run and drive, then read the display again",
+                found.event.index,
+                subject=found.subject,
+                question=found.question,
+            )
+
+
+@rule(
+    "values-also-in-another-order",
+    question=(Question.SAME_VEHICLE, Question.PART_AT_FAULT),
+    severity=Severity.ADVISORY,
+)
+def values_alike(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Tells of a typed readout or bench test that has the values of another order's.
+
+    What it checks
+    All its values stand in another repair order too, and they may honestly be the same:
+    they have few digits (four to six behind the first of each), or that order is of the
+    same vehicle and the same day.
+
+    Why it matters
+    Whoever reads should know; it decides nothing.
+
+    Example
+    A warranty job and a paid one share a visit, and the display was read once.
+
+    What to do
+    Nothing, where it is so. More digits, and the odometer, would tell them apart.
+    """
+    for found in copied_values(order):
+        if not found.is_sure:
+            yield Problem(
+                f"{found.what} are also those of one of repair order {found.other}",
+                "nothing, where both were read; the odometer and every digit that is "
+                "shown would tell them apart",
+                found.event.index,
+                subject=found.subject,
+                question=found.question,
+            )
+
+
 @rule("result-too-soon", question=(Question.TEST_PASSED, Question.TEST_RERAN))
 def too_soon(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a result that was read sooner after a clear than its test can have run.
@@ -251,5 +329,7 @@ def rules() -> Iterable[Rule]:
         clear_out_of_order,
         answers_differ,
         copied,
+        values_copied,
+        values_alike,
         too_soon,
     )

@@ -107,7 +107,7 @@ def _judged(
             pictures=looked_at(logged.pictures(record)),
         )
         orders.append((path, record, order))
-        for digest in order.readouts | order.lives | order.attached:
+        for digest in order.readouts | order.lives | order.alike | order.attached:
             holders.setdefault(digest, set()).add(order.id)
         for vin in order.vins:
             vehicles.setdefault(vin, {})[order.id] = order
@@ -117,18 +117,22 @@ def _judged(
             marks = {
                 "said": order.readouts,
                 "live": order.lives,
+                "alike": order.alike,
                 "file": order.attached,
             }
-            others = {
-                digest: (holders[digest] | logged.holders(kind, digest)) - {order.id}
-                for kind, digests in marks.items()
-                for digest in digests
-            }
-            elsewhere = {d: min(names) for d, names in others.items() if names}
             of_vehicle = {other.id: other for other in logged.others(order)}
             for vin in order.vins:
                 of_vehicle |= vehicles[vin]
             of_vehicle.pop(order.id, None)
+            same = {o for vin in order.vins for o in logged.holders("vin", vin)}
+            others = {
+                digest: (holders[digest] | logged.holders(kind, digest))
+                - {order.id}
+                - (same.union(of_vehicle) if kind == "alike" else set())
+                for kind, digests in marks.items()
+                for digest in digests
+            }
+            elsewhere = {d: min(names) for d, names in others.items() if names}
             beside = replace(
                 order, elsewhere=elsewhere, others=tuple(of_vehicle.values())
             )

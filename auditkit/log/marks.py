@@ -7,6 +7,7 @@ kind       value
 ``day``    the date, as written, of an opening, a readout or a repair: YYYY-MM-DD
 ``said``   SHA-256 of a readout's answers (``auditkit.obd.fingerprint``)
 ``live``   SHA-256 of its live and counting values: equal in a copy
+``alike``  SHA-256 of typed values that hardly coincide (``auditkit.order.value_marks``)
 ``file``   SHA-256 of a file that an attachment names
 ``waits``  nothing: of a verdict that lacks only what a later readout can show
 =========  ===========================================================================
@@ -21,6 +22,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd.fingerprint import fingerprint
 from auditkit.order.questions import verdict_waits
+from auditkit.order.value_marks import value_marks
 from auditkit.proof.attached import attached_file
 
 if TYPE_CHECKING:
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
 
 VIN, DAY, SAID, LIVE, FILE = "vin", "day", "said", "live", "file"
 WAITS = "waits"
+ALIKE = "alike"
 _DATED = frozenset({"opening", "readout", "repair"})
 _DATE = 10  # characters of a date (RFC 3339)
 
@@ -46,6 +49,7 @@ def marks_of(event: Mapping[str, Json]) -> Iterator[tuple[str, str]]:
         yield DAY, at[:_DATE]
     if kind == "verdict" and verdict_waits(event):
         yield WAITS, ""
+    yield from ((ALIKE, mark.sha256) for mark in value_marks(event))
     if kind == "opening":
         yield from _vin(event.get("vehicle"))
     elif kind == "readout":

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from auditkit.errors import InputError, LogError
 from auditkit.log import people, reading, upkeep
 from auditkit.log.logged_order import closed_alike, new_events, sent_before
-from auditkit.log.marks import LIVE, SAID, marks_of
+from auditkit.log.marks import ALIKE, LIVE, SAID, VIN, marks_of
 from auditkit.log.open_log import OpenLog
 from auditkit.log.sealing import Writer, withhold
 from auditkit.order.events import RepairOrder
@@ -77,7 +77,7 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
                 verdict = {**verdict, "at": log.at()}
                 writer.add(record.repair_order, verdict, person, signer)
         if writer.rows:
-            _refuse_readouts_elsewhere(log, record.repair_order, new, judgement)
+            _refuse_copies(log, record, new, judgement)
             _keep(log, new, record.pictures)
             writer.finish(log_key)
     return Recorded(
@@ -90,25 +90,31 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     )
 
 
-def _refuse_readouts_elsewhere(
+def _refuse_copies(
     log: OpenLog,
-    order_id: str,
+    record: Record,
     events: Sequence[Mapping[str, Json]],
     judgement: Judgement,
 ) -> None:
     """Raise LogError where another order holds a readout and the judge did not know.
 
-    Another program may have recorded it since; within the transaction none can.
+    Or a bench test's readings. Another program may have recorded it since; within the
+    transaction none can. Typed values may be alike in two orders of one vehicle.
     """
+    own = record.repair_order
+    vins = RepairOrder.fold(own, record.events).vins
+    of_vehicle = {o for vin in vins for o in reading.holders(log, VIN, vin)} | {own}
     for event in events:
         for kind, value in marks_of(event):
-            if kind not in {SAID, LIVE} or value in judgement.elsewhere:
+            if kind not in {SAID, LIVE, ALIKE} or value in judgement.elsewhere:
                 continue
-            others = reading.holders(log, kind, value) - {order_id}
+            known = of_vehicle if kind == ALIKE else {own}
+            others = reading.holders(log, kind, value) - known
             if others:
+                what = "bench test" if event.get("kind") == "bench_test" else "readout"
                 raise LogError(
-                    f"repair order {min(others)} holds the same readout, and "
-                    f"{order_id} was judged without knowing it",
+                    f"repair order {min(others)} holds the same {what}, and "
+                    f"{own} was judged without knowing it",
                     where=str(log.store.path),
                     what_to_do="run it again: nothing was written",
                 )

@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 
 from auditkit.obd.fingerprint import fingerprint, live_sha256, said_sha256
 from auditkit.order.once import once
+from auditkit.order.value_marks import ValueMark, value_marks
 from auditkit.text.values import Json
 
 
@@ -87,6 +88,12 @@ class Event:
         """SHA-256 of a readout's live and counting values; empty for too few."""
         return live_sha256(self.text("raw"))
 
+    @property
+    @once
+    def value_marks(self) -> tuple[ValueMark, ...]:
+        """What a typed readout's or a bench test's values are known by."""
+        return value_marks(self.data)
+
     def items(self, name: str) -> Iterator[Mapping[str, Json]]:
         """Yield the objects of the array ``name``; none where it is absent."""
         value = self.data.get(name)
@@ -111,7 +118,8 @@ class RepairOrder:
     """The events of one job, in the order they were written, amendments applied.
 
     ``elsewhere`` tells of other repair orders: the SHA-256 of what a readout says, of
-    its live values, or of an attachment -> the order that holds it. ``others`` are
+    its live values, of typed values (then of another vehicle's order alone), or of an
+    attachment -> the order that holds it. ``others`` are
     other repair orders of the same vehicle, as far as they were written down before
     this one was closed. Both are empty where nobody looked.
     ``recorded`` says for each event when it was recorded (RFC 3339); empty for a record
@@ -227,6 +235,20 @@ class RepairOrder:
     def lives(self) -> frozenset[str]:
         """SHA-256 of each readout's live and counting values, by which too."""
         return frozenset(e.live for e in self.of("readout")) - {""}
+
+    @property
+    def alike(self) -> frozenset[str]:
+        """SHA-256 of the typed values that are held against other orders'."""
+        return frozenset(mark.sha256 for mark in self._value_marks)
+
+    @property
+    def surely_alike(self) -> frozenset[str]:
+        """SHA-256 of those of them by which a copy is known."""
+        return frozenset(mark.sha256 for mark in self._value_marks if mark.is_sure)
+
+    @property
+    def _value_marks(self) -> Iterator[ValueMark]:
+        return (m for e in self.of("readout", "bench_test") for m in e.value_marks)
 
     @property
     def vins(self) -> frozenset[str]:

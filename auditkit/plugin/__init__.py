@@ -83,6 +83,7 @@ if TYPE_CHECKING:
     from auditkit.order.caution_table import caution_of
     from auditkit.order.cautions import Caution
     from auditkit.order.cleared_again import cleared_again
+    from auditkit.order.copied_values import CopiedValues, copied_values
     from auditkit.order.corrections import AS_READ
     from auditkit.order.event_strength import why_typed
     from auditkit.order.event_text import computed_text, event_name, numbers_text
@@ -166,6 +167,7 @@ __all__ = [
     "CodeStatus",
     "Computation",
     "Computed",
+    "CopiedValues",
     "Event",
     "Evidence",
     "Fault",
@@ -219,6 +221,7 @@ __all__ = [
     "clear_reasons",
     "cleared_again",
     "computed_text",
+    "copied_values",
     "decode",
     "displayed",
     "engine_ran",
@@ -322,6 +325,7 @@ HOMES = {
         "order.caution_table": "caution_of",
         "order.cautions": "Caution",
         "order.cleared_again": "cleared_again",
+        "order.copied_values": "CopiedValues copied_values",
         "order.corrections": "AS_READ",
         "order.hazards": "Called cautions_called engine_ran ran_while_off",
         "order.photographs": "photographed",

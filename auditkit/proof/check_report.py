@@ -150,6 +150,22 @@ def _side_by_side(typed: str, found: str) -> tuple[str, str, str]:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldValues:
+    """What a copy in another repair order is known by.
+
+    The SHA-256 of what readouts say (``readouts``) and of typed values (``alike``),
+    which two orders of one vehicle may share; ``vins`` are its vehicle's.
+    """
+
+    readouts: frozenset[str] = frozenset()
+    alike: frozenset[str] = frozenset()
+    vins: frozenset[str] = frozenset()
+
+
+NOTHING_HELD = HeldValues()
+
+
+@dataclass(frozen=True, slots=True)
 class JudgedHere:
     """What a packet's evidence says by this reader's rules, beside what was signed.
 
@@ -159,6 +175,7 @@ class JudgedHere:
     ``answers`` lines under their headings; one that begins with a space belongs under
     the line before it. ``found`` is all of it as ``verify --format json`` prints it.
     ``repeated`` are the lines of a statement that say no more than ``lines`` do.
+    ``held`` is what a copy in another repair order is known by.
     """
 
     verdict: str
@@ -170,6 +187,7 @@ class JudgedHere:
     answers: tuple[tuple[str, tuple[str, ...]], ...]
     found: Mapping[str, Json]
     repeated: frozenset[str] = frozenset()
+    held: HeldValues = NOTHING_HELD
 
     @property
     def lines(self) -> tuple[str, ...]:

@@ -26,7 +26,7 @@ from auditkit.order.schema import validate_event
 from auditkit.order.statement import answers_stated, fault_line, verdict_text
 from auditkit.order.strength import Strength
 from auditkit.order.verdicts import fault_verdicts, order_verdict
-from auditkit.proof.check_report import JudgedHere
+from auditkit.proof.check_report import HeldValues, JudgedHere
 from auditkit.reader.overstated import is_better, overstated
 from auditkit.reader.shop_rules import differing, not_here, without_answers
 from auditkit.reader.steps import Step, log_shop, other_shops, own_steps, steps_of
@@ -140,7 +140,10 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
         *(one.line for one in unread if one.is_strange),
         *_not_seen(judgement),
     )
-    return judgement, _compared(judgement, signed, told)
+    return judgement, replace(
+        _compared(judgement, signed, told),
+        held=HeldValues(order.readouts | order.lives, order.surely_alike, order.vins),
+    )
 
 
 def _empty(step: Step) -> dict[str, Json]:

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.check_packet import MAX_PACKET, verify_packet
-from auditkit.proof.check_report import CheckReport
+from auditkit.proof.check_report import NOTHING_HELD, CheckReport
 from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.outcomes import KEPT_PROBLEMS, FileOutcome
 
@@ -64,6 +64,7 @@ class _RunSettings:
             verdict=report.said_verdict,
             signed_verdict=report.verdict if report.verified else None,
             agrees=report.judged is None or report.judged.agrees,
+            held=NOTHING_HELD if report.judged is None else report.judged.held,
             problems=report.problems[:KEPT_PROBLEMS],
             found=len(report.problems),
         )

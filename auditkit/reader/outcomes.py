@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from auditkit.proof.check_report import VERDICTS, LogProblem
+from auditkit.proof.check_report import NOTHING_HELD, VERDICTS, HeldValues, LogProblem
+from auditkit.reader.held_twice import HeldTwice
 from auditkit.text.display_text import plural, printable
 from auditkit.text.values import Json
 
@@ -23,8 +24,9 @@ class FileOutcome:
     ``origin``, ``repair_order`` and ``verdict`` are what a packet that holds says: the
     log's name, the order, and one of ``VERDICTS`` or None: ``verdict`` as judged here,
     ``signed_verdict`` as its shop signed it, ``agrees`` false where it signed more than
-    is judged here. ``problems`` are the first few of ``found`` in all. ``unusable`` is
-    the error's text where the file could not be read as a packet; empty otherwise.
+    is judged here. ``held`` is what a copy of it is known by. ``problems`` are the
+    first few of ``found`` in all. ``unusable`` is the error's text where the file could
+    not be read as a packet; empty otherwise.
     """
 
     path: str
@@ -39,6 +41,12 @@ class FileOutcome:
     problems: tuple[LogProblem, ...] = ()
     found: int = 0
     unusable: str = ""
+    held: HeldValues = NOTHING_HELD
+
+    @property
+    def order(self) -> tuple[str, str, str | None]:
+        """Which repair order it is: key and name of its log, and its number."""
+        return self.log_key, self.origin, self.repair_order
 
     @property
     def is_overstated(self) -> bool:
@@ -82,6 +90,7 @@ class Summary:
     hold. ``unproven`` names by verdict the files whose repair order is not proven.
     A packet that holds *repeats* where one before it is of the same repair order
     of the same log (its name and its key): a copy, or an earlier or later packet.
+    ``copies`` are packets that hold a readout, or typed values, of another order.
     ``notes`` are what holds of all packets, such as what was not compared.
     """
 
@@ -92,6 +101,7 @@ class Summary:
     verdicts: dict[str | None, int] = field(default_factory=dict)
     orders: set[tuple[str, str, str | None]] = field(default_factory=set)
     overstated: list[FileOutcome] = field(default_factory=list)
+    copies: HeldTwice = field(default_factory=HeldTwice)
     unproven: dict[str | None, list[str]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 
@@ -119,7 +129,8 @@ class Summary:
                 self.unproven.setdefault(said, []).append(name)
             if outcome.is_overstated:
                 self.overstated.append(outcome)
-            self.orders.add((outcome.log_key, outcome.origin, outcome.repair_order))
+            self.orders.add(outcome.order)
+            self.copies.add(outcome)
         else:
             self.refused.append(outcome)
             count.refused += 1
@@ -156,9 +167,10 @@ class Summary:
     def exit_status(self) -> int:
         """0 all hold, 1 one does not, 2 all that could be read hold, one could not.
 
-        One whose shop signed a better verdict than is judged here does not hold.
+        One whose shop signed a better verdict than is judged here does not hold, nor
+        one with the readout of another order.
         """
-        if self.refused or self.overstated:
+        if self.refused or self.overstated or self.copies.found:
             return 1
         return 2 if self.unusable or not self.packets else 0
 
@@ -177,6 +189,7 @@ class Summary:
         said += _more(self.refused[shown:], "that are not verified")
         said += [_overstated(outcome) for outcome in self.overstated[:shown]]
         said += _more(self.overstated[shown:], "whose shop signed more")
+        said += self.copies.lines(shown)
         said += [outcome.unusable for outcome in self.unusable[:shown]]
         said += _more(self.unusable[shown:], "that cannot be used")
         if self.refused:
@@ -188,6 +201,11 @@ class Summary:
             said.append(
                 "    what to do: do not rely on what was signed where the evidence "
                 "says less"
+            )
+        if self.copies.found:
+            said.append(
+                "    what to do: rely on neither of two orders with the same readout "
+                "or readings; ask the shop which vehicle it was"
             )
         if self.unusable:
             said.append("    what to do: ask for those that cannot be used again")
@@ -217,6 +235,10 @@ class Summary:
             "log_keys": keys,
             "not_verified": [outcome.to_json() for outcome in self.refused],
             "unusable": [outcome.to_json() for outcome in self.unusable],
+            "copies": [
+                {"path": second.path, "of": first.path}
+                for second, first in self.copies.found
+            ],
             "notes": list(self.notes),
         }
 

@@ -113,3 +113,74 @@ def test_a_copy_is_known_by_its_live_values_whatever_else_was_changed(shop):
     assert found
     assert all("all live and counting values" in f["message"] for f in found)
     assert all("RO-1001" in f["message"] for f in found)
+
+
+TYPED = "RO-1004.json"
+OF_ANOTHER_CAR = {"vin": "0ZZTB1A18CA000123", "odometer": "88211"}
+
+
+def typed_again(number, *, vin="", odometer=""):
+    """Return the demo's typed order under another number, and as of another car."""
+    record = json.loads(Path(TYPED).read_text("utf-8"))
+    for event in record["events"]:
+        if event["kind"] == "opening" and vin:
+            event["vehicle"]["vin"] = vin
+            event["vehicle"]["odometer"] = {"value": odometer, "unit": "km"}
+        elif event["kind"] == "readout" and vin:
+            event["typed"]["vin"] = vin
+    Path(f"{number}.json").write_text(
+        json.dumps({**record, "repair_order": number}), "utf-8"
+    )
+    return f"{number}.json"
+
+
+def test_typed_values_of_another_car_are_known_as_a_copy(shop, run):
+    """Of the two displays the first holds seven digits, the second four."""
+    copy = typed_again("RO-9", **OF_ANOTHER_CAR)
+    status, out, _ = run("check", copy, "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (0, "vouched")
+    status, out, _ = run("check", TYPED, copy, "--format", "json")
+    assert status == 1
+    for one, other in zip(json.loads(out), ("RO-9", "RO-1004"), strict=True):
+        (found,) = findings(json.dumps(one), "values-of-another-order")
+        assert "values of the readout are all those of one of" in found["message"]
+        assert found["message"].count(other) == 1
+        (told,) = findings(json.dumps(one), "values-also-in-another-order")
+        assert told["severity"] == "advisory"
+        assert one["verdict"] == "unproven"
+    assert shop("record", TYPED)[0] == 0
+    status, out, _ = shop("check", copy, "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (1, "unproven")
+    assert len(findings(out, "values-of-another-order")) == 1
+
+
+def test_two_orders_of_one_visit_may_hold_the_same_typed_values(shop):
+    """A warranty job and a paid one: told of each other, and both are closed."""
+    assert shop("record", TYPED)[0] == 0
+    status, out, err = shop("record", typed_again("RO-9"), "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (0, "vouched"), err
+    assert not findings(out, "values-of-another-order")
+    assert len(findings(out, "values-also-in-another-order")) == 2
+    assert shop("check", TYPED)[0] == 0, "the first is what it was"
+
+
+def test_packets_with_one_anothers_typed_values_are_told(shop, run):
+    assert shop("record", TYPED)[0] == 0
+    copy = typed_again("RO-9", **OF_ANOTHER_CAR)
+    assert shop("record", typed_again("RO-8"))[0] == 0
+    Path("all").mkdir()
+    for number in ("RO-1004", "RO-8"):
+        assert shop("packet", number, "--out", f"all/{number}.json")[0] == 0
+    status, out, _ = run("verify", "all")
+    assert status == 0, out
+    assert shop("record", copy, "--unproven", "a test")[0] == 0
+    assert shop("packet", "RO-9", "--out", "all/RO-9.json")[0] == 0
+    status, out, _ = run("verify", "all")
+    assert status == 1
+    said = "RO-9.json: RO-9 holds a readout or readings of RO-1004 (all/RO-1004.json)"
+    assert said in out
+    assert "ask the shop which vehicle it was" in out
+    status, out, _ = run("verify", "all", "--format", "json")
+    assert json.loads(out)["copies"] == [
+        {"path": "all/RO-9.json", "of": "all/RO-1004.json"}
+    ]

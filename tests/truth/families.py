@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from auditkit.obd.code_table import row_of, watch_of
 from auditkit.obd.fingerprint import said_sha256
+from auditkit.order.value_marks import value_marks
 from truth.acknowledged import acknowledged
 from truth.bogus import (
     AT_FAULT,
@@ -1022,6 +1023,15 @@ def another_order(d, line):
     digest = said_sha256(d.after["raw"])
     d.after["raw"] = line + d.after["raw"]
     d.elsewhere[digest] = "RO-0999"
+
+
+@family(TWIN, SAME, way="screen")
+def display_of_another_order(d, _):
+    """What was typed for another car's order was typed once more, VIN and all else."""
+    mark, *_ = value_marks(d.after)
+    if not mark.is_sure:
+        return False
+    d.elsewhere[mark.sha256] = "RO-0999"
 
 
 EXCUSE = "calibration excused by nothing"
