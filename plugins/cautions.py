@@ -95,11 +95,10 @@ def not_acknowledged(
         if called.seen is None:
             missing = True
             step, caution = called.step, called.caution
-            what = " ".join(filter(None, (step.kind, step.text("part"))))
             asked = [p.name for p in caution.preconditions if not p.optional]
             yield Problem(
                 f"{caution.signal_word} {caution.id} ({caution.hazard}) was not "
-                f"acknowledged by {step.by} before the step: {what}",
+                f"acknowledged by {step.by} before the {event_name(step)}",
                 _over(
                     "it was acknowledged in time",
                     f"write that in at its time, with {', '.join(asked)}",

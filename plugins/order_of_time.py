@@ -18,6 +18,7 @@ from auditkit.plugin import (
     Strength,
     captured_at,
     hookimpl,
+    kind_in_words,
     quantity,
     readouts_of,
     rule,
@@ -79,8 +80,8 @@ def out_of_order(
         slack = _SLACK if one.by != other.by else 0
         if early > slack:
             yield Lacking(
-                f"the {other.kind} of {other.text('at')} stands after the {one.kind} "
-                f"of {one.text('at')}",
+                f"the {kind_in_words(other)} of {other.text('at')} stands after the "
+                f"{kind_in_words(one)} of {one.text('at')}",
                 "correct the mistyped time with an amendment",
                 other.index,
             )
@@ -89,7 +90,7 @@ def out_of_order(
         told = _within(event) or _far(order, event, hours) or _too_fast(event)
         if told:
             yield Lacking(
-                f"the {event.kind} of {event.text('at')}: {told}",
+                f"the {kind_in_words(event)} of {event.text('at')}: {told}",
                 "correct the mistyped time with an amendment",
                 event.index,
             )

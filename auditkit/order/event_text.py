@@ -76,9 +76,14 @@ def value_text(value: Json) -> str:
 _NAMES = {"code_clear": "clearing of codes", "self_test": "typed self-test"}
 
 
+def kind_in_words(event: Event) -> str:
+    """Return an event's kind in words, such as "bench test"."""
+    return _NAMES.get(event.kind, event.kind.replace("_", " "))
+
+
 def event_name(event: Event) -> str:
     """Return an event's name in words, such as "bench test of egr-valve"."""
-    name = _NAMES.get(event.kind, event.kind.replace("_", " "))
+    name = kind_in_words(event)
     if event.kind == "opening":
         return name
     if which := event.text("part") or event.text("monitor") or event.text("caution"):

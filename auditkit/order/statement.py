@@ -21,6 +21,7 @@ from auditkit.order.answer_text import (
     question_in_words,
     subject_in_words,
 )
+from auditkit.order.choice_words import in_words
 from auditkit.order.event_text import (
     computed_text,
     event_name,
@@ -136,7 +137,8 @@ def fault_line(fault: Fault, verdict: Verdict | None) -> str:
         by = f", agreed by {fault.set_aside.agreed_by}" * bool(
             fault.set_aside.agreed_by
         )
-        return f"{named} ({meaning}) set aside: {fault.set_aside.reason}{by}."
+        why = in_words("reason", fault.set_aside.reason)
+        return f"{named} ({meaning}) set aside: {why}{by}."
     if verdict is None:
         return f"{named} ({meaning}): named, and no part was worked on for it."
     code, _, module = fault.subject.partition("@")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from auditkit.bench.inputs import readings_of_instruments
 from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
+from auditkit.order.choice_words import in_words
 from auditkit.order.event_text import limit_text
 from auditkit.output.bench_lines import answer_text, probability_text
 from auditkit.output.bench_plot import bench_plot, limit_plot
@@ -134,9 +135,9 @@ def _item_rows(test: Event, name: str) -> list[tuple[str, str]]:
         ("Responsible (o)", test.by),
     ]
     if which := test.text("of"):
-        rows.insert(2, ("Which part", f"{which} part"))
+        rows.insert(2, ("Which part", str(in_words("of", which))))
     if setup := test.text("setup"):
-        rows.insert(2, ("Set-up", setup.replace("-", " ")))
+        rows.insert(2, ("Set-up", str(in_words("setup", setup))))
     return rows
 
 

@@ -86,7 +86,12 @@ if TYPE_CHECKING:
     from auditkit.order.copied_values import CopiedValues, copied_values
     from auditkit.order.corrections import AS_READ
     from auditkit.order.event_strength import why_typed
-    from auditkit.order.event_text import computed_text, event_name, numbers_text
+    from auditkit.order.event_text import (
+        computed_text,
+        event_name,
+        kind_in_words,
+        numbers_text,
+    )
     from auditkit.order.events import Event, RepairOrder, SuspectPart
     from auditkit.order.fault_back import speaks_against
     from auditkit.order.faults import (
@@ -236,6 +241,7 @@ __all__ = [
     "is_same_test",
     "jurisdiction_of",
     "kept_since_clear",
+    "kind_in_words",
     "lacking",
     "limit_key",
     "limits_of",
@@ -346,7 +352,7 @@ HOMES = {
         "order.since_clear": "kept_since_clear more_than_passed",
         "order.strength": "Strength",
         "order.event_strength": "why_typed",
-        "order.event_text": "computed_text event_name numbers_text",
+        "order.event_text": "computed_text event_name kind_in_words numbers_text",
         "order.typed_test": "typed_lacks typed_outcome typed_undecided "
         "typed_units_differ typed_within",
         "text.tables": "table_text",

@@ -37,14 +37,8 @@ _NAMES = {
     "token": "time stamp (RFC 3161), base64",
     "vin": "VIN",
 }
-_CHOSEN = frozenset({"action", "of", "old_part", "role", "setup", "where", "system"})
 
 
 def member_in_words(name: str) -> str:
     """Return a member's name as people read it; of one not known, its own words."""
     return _NAMES.get(name, name.replace("_", " "))
-
-
-def choice_in_words(name: str, value: str) -> str:
-    """Return the value of a member that is one of a list, without its hyphens."""
-    return value.replace("-", " ") if name in _CHOSEN else value

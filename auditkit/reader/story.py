@@ -12,12 +12,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError
+from auditkit.order.choice_words import in_words
 from auditkit.order.event_text import computed_text, limit_text
 from auditkit.order.event_text import value_text as told
 from auditkit.order.events import Event
 from auditkit.proof.keys import PublicKey
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
-from auditkit.reader.member_words import choice_in_words, member_in_words
+from auditkit.reader.member_words import member_in_words
 from auditkit.reader.typed_said import typed_said
 from auditkit.reader.vehicle_said import vehicle_said
 from auditkit.reader.verdict_said import answers_said
@@ -70,7 +71,7 @@ def rest(
     ``local`` writes a time for people.
     """
     return [
-        Fact(_heading(name), choice_in_words(name, local(told(value))))
+        Fact(_heading(name), local(told(in_words(name, value))))
         for name, value in members.items()
         if name not in used
     ]
@@ -150,17 +151,16 @@ def _suspected(part: Mapping[str, Json]) -> str:
         said += f" ({told(part['id'])})"
     for name, words in (("system", "of the system"), ("codes", "for")):
         if name in part:
-            said += f", {words} {choice_in_words(name, told(part[name]))}"
+            said += f", {words} {told(in_words(name, part[name]))}"
     if "where" in part:
-        said += f"; it sits here: {choice_in_words('where', told(part['where']))}"
+        said += f"; it sits {told(in_words('where', part['where']))}"
     return said + _more(part, own)
 
 
 def _set_aside(one: Mapping[str, Json]) -> str:
     """Return faults that were set aside in words, with every member of it."""
-    said = (
-        f"{told(one.get('codes', 'nothing'))}: {told(one.get('reason', 'no reason'))}"
-    )
+    reason = told(in_words("reason", one.get("reason", "no reason")))
+    said = f"{told(one.get('codes', 'nothing'))}: {reason}"
     if "agreed_by" in one:
         said += f", agreed by {told(one['agreed_by'])}"
     return said + _more(one, {"codes", "reason", "agreed_by"})

@@ -83,7 +83,7 @@ def test_members_are_told_in_words():
         {"kind": "diagnosis", "suspect_parts": [part], "set_aside": [aside]}
     )
     assert said["Suspected"] == (
-        "EGR valve (egr-valve), of the system egr, for P0401; it sits here: engine "
+        "EGR valve (egr-valve), of the system egr, for P0401; it sits in the engine "
         "bay; strange: told"
     )
     assert said["Set aside"] == "P0442: declined, agreed by Customer One"
