@@ -86,11 +86,11 @@ def test_members_are_told_in_words():
         "EGR valve (egr-valve), of the system egr, for P0401; it sits in the engine "
         "bay; strange: told"
     )
-    assert said["Set aside"] == "P0442: declined, agreed by Customer One"
+    assert said["Set aside"] == "P0442: the repair was declined, agreed by Customer One"
     repair = {"kind": "repair", "part": "egr-valve", "action": "replaced"}
     repair |= {"old_part": "returned-to-customer", "started": "2026-03-02T08:00:00Z"}
     said = facts_of(repair, local=lambda time: time.replace("T", " at "))
-    assert said["What became of the old part"] == "returned to customer"
+    assert said["What became of the old part"] == "given back to the customer"
     assert said["Work began"] == "2026-03-02 at 08:00:00Z"
     photo = {"kind": "attachment", "sha256": "0" * 64, "of": 3, "shows": "a display"}
     said = facts_of(photo | {"media_type": "image/png", "size": 7, "kept": True})
