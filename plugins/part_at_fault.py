@@ -86,14 +86,15 @@ def not_at_fault(
     A bench test of the part, made before it was worked on or on the old part (and after
     any earlier attempt in which it was replaced), is faulty beyond its uncertainty, and
     none by the same method is good. A known-good or new part does not fail the same
-    test. Where the table of methods knows tests of the part's system for the code,
-    another kind of test counts as a word. One whose instrument stands in another test
-    of the part by that method with other limits of error, of one range and calibration,
-    counts as typed: somebody chose which. A test without a method, or a finding that is
-    seen, counts as what was typed, with a picture as a photograph. Where nobody
-    publishes a bench limit for the part (catalyst, particulate filter), the vehicle's
-    own failing number before the repair counts, with each system that the table says to
-    rule out first tested good.
+    test. Its numbers, a result written beside them and what was seen do not say both
+    faulty and good. Where the table of methods knows tests of the part's system for the
+    code, another kind of test counts as a word. One whose instrument stands in another
+    test of the part by that method with other limits of error, of one range and
+    calibration, counts as typed: somebody chose which. A test without a method, or a
+    finding that is seen, counts as what was typed, with a picture as a photograph.
+    Where nobody publishes a bench limit for the part (catalyst, particulate filter),
+    the vehicle's own failing number before the repair counts, with each system that the
+    table says to rule out first tested good.
 
     Why it matters
     A part that was changed cannot be shown to have been at fault any more, and a good
@@ -204,9 +205,14 @@ def _doubt(
 
     The last test of a known-good part, or of the new one, by the same method and limit
     is faulty too: the limit fails every part. Or a typed test of the same part is good
-    by the same limit, or by the same test.
+    by the same limit, or by the same test; or the test itself says both.
     """
     part = faulty.text("part")
+    if "good" in outcomes_of(faulty, kinds):
+        return (
+            f"the test of {part} says that it is faulty, and that it is good",
+            "repeat it; record what was seen and what was measured each by itself",
+        )
     alike = [
         test
         for test in order.of("bench_test")

@@ -23,6 +23,7 @@ from auditkit.plugin import (
     is_same_test,
     limit_key,
     outcome_of,
+    outcomes_of,
     readout_of,
     row_of,
     rule,
@@ -285,7 +286,7 @@ def _measured(
     Limit, method and what the test specifies (such as the required hold time) are the
     same in both, and what is held is held as long; a value that is typed without a
     method counts as what was typed. The last test of the new part decides; by no method
-    and limit is it faulty.
+    and limit is it faulty. A test that says both good and faulty shows neither.
     """
     kinds = parameters.catalogue.bench_tests
     old: dict[_Key, int] = {}
@@ -293,7 +294,8 @@ def _measured(
     for test in order.of("bench_test"):
         if test.text("part") not in fault.causes or test.text("of") == "known-good":
             continue
-        outcome = outcome_of(test, kinds)
+        says_both = {"good", "faulty"} <= outcomes_of(test, kinds)
+        outcome = "" if says_both else outcome_of(test, kinds)
         key = (test.text("part"), test.text("method"), *limit_key(test))
         is_new = test.text("of") == "new" or (
             test.text("of") != "old" and test.index > (fault.last_repair or 0)

@@ -40,7 +40,7 @@ def own_numbers(
                 for other in order.suspect_parts
                 if other.system == system
                 for found in _last_of(order, other.id, fault.last_repair or 0)
-                if "good" in outcomes_of(found, kinds)
+                if outcomes_of(found, kinds) == {"good"}
             ]
             if not tests:
                 return None

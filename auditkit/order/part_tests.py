@@ -10,7 +10,7 @@ from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import faults_for
 from auditkit.order.once import once
-from auditkit.order.typed_test import typed_outcome
+from auditkit.order.typed_test import typed_outcome, written_outcome
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
@@ -63,9 +63,12 @@ def outcome_of(test: Event, kinds: Mapping[str, TestKind]) -> str:
 
 
 def outcomes_of(test: Event, kinds: Mapping[str, TestKind]) -> frozenset[str]:
-    """Return what a bench test comes to; without a method also by what was seen."""
-    told = {outcome_of(test, kinds)}
-    seen = None if test.text("method") else test.object("finding").get("is_fault")
+    """Return all that a bench test comes to: both, where it contradicts itself.
+
+    What is computed, the result that is written beside it, and what was seen.
+    """
+    told = {outcome_of(test, kinds), written_outcome(test)}
+    seen = test.object("finding").get("is_fault")
     if isinstance(seen, bool):
         told.add("faulty" if seen else "good")
-    return frozenset(told)
+    return frozenset(told - {""})

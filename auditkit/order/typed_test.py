@@ -65,14 +65,21 @@ def _beyond(value: Decimal, end: str, scale: Fraction) -> Decimal | Fraction:
 
 
 def typed_outcome(test: Event) -> str:
-    """Return *good* or *faulty* of a value that a person wrote, by its own limit.
+    """Return *good* or *faulty* of a test that is a value which a person wrote.
 
-    Empty where it names a method, lacks what makes it comparable (``typed_lacks``), or
-    only says that the value lies beyond something short of the limit.
+    Empty where it names a method, and where ``written_outcome`` is.
+    """
+    return "" if test.text("method") else written_outcome(test)
+
+
+def written_outcome(test: Event) -> str:
+    """Return *good* or *faulty* of a written result, by its own limit.
+
+    Empty where it lacks what makes it comparable (``typed_lacks``), or only says that
+    the value lies beyond something short of the limit.
     """
     result, limit = displayed(dict(test.object("result"))), test.object("limit")
-    is_comparable = not test.text("method") and not typed_lacks(test)
-    if result is None or not is_comparable or not str(limit["source"]).strip():
+    if result is None or typed_lacks(test) or not str(limit["source"]).strip():
         return ""
     scale = _scale(result.unit, str(limit["unit"]))
     if scale is None:

@@ -202,22 +202,16 @@ def gauge_calibrated_after_the_test(d):
     d.old_test["instruments"][0]["specification"].update(new)
 
 
-@left(EGR, AT_FAULT, kind=CLEVER)
+@lie(EGR, AT_FAULT, kind=CLEVER)
 def who_tested_it_saw_that_it_closes(d):
     """The test itself holds both: a number that is faulty, and what was seen."""
     d.old_test["finding"] = {"seen": "closes and holds", "is_fault": False}
 
 
-@left(EGR, AT_FAULT, kind=ODD)
+@lie(EGR, AT_FAULT, kind=ODD)
 def result_beside_the_readings_is_good(d):
     """17.9 inHg, says the result; 6.5 inHg, say the readings."""
     d.old_test["result"] = amount("17.9", "inHg")
-
-
-@left(EGR, AT_FAULT, typed=True, kind=ODD)
-def end_pressure_was_read_with_nothing(d):
-    """The gauge took the start pressure, and that alone."""
-    d.old_test["instruments"][0]["measures"] = ["start pressure"]
 
 
 @lie(EGR, AT_FAULT, TIME, kind=CLEVER)
@@ -227,9 +221,12 @@ def readings_are_younger_than_the_repair(d):
         one["at"] = at("11:00")
 
 
-@left(EGR, AT_FAULT, kind=CLEVER)
+@lie(EGR, TIME, kind=CLEVER)
 def fourteen_minutes_between_two_readings_of_one_minute(d):
-    """The hold took a minute, says the test; its readings lie 14 minutes apart."""
+    """The hold took a minute, says the test; its readings lie 14 minutes apart.
+
+    Expected to fall was the part's question; it is the times of the test that differ.
+    """
     d.old_test["readings"][0]["at"] = at("09:00")
     d.old_test["readings"][1]["at"] = at("09:14")
     cautioned(d)
@@ -566,6 +563,12 @@ def photograph_belongs_to_the_diagnosis(d):
 
 
 # Honest.
+
+
+@twist(EGR)
+def end_pressure_was_read_with_nothing(d):
+    """At first among the lies: who measured what is asked only where two could have."""
+    d.old_test["instruments"][0]["measures"] = ["start pressure"]
 
 
 @twist(EGR)
