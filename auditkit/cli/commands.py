@@ -5,6 +5,7 @@ from __future__ import annotations
 # heading -> name -> (module of auditkit.cli, what --help says)
 SECTIONS = {
     "In the bay": {
+        "status": ("status", "Show what is shown of an order, and the next step."),
         "capture": ("capture", "Read a vehicle over CAN, or a CAN log file."),
         "decode": ("decode", "Show what the vehicle said in a readout."),
         "compare": ("compare", "Show what changed between two readouts."),

@@ -12,6 +12,7 @@ import click
 
 from auditkit.cli import common, progress
 from auditkit.errors import InputError
+from auditkit.log.held_order import elsewhere
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.instruments import with_specifications
@@ -114,28 +115,18 @@ def _judged(
     judged: list[tuple[Path, Record, Judgement]] = []
     with progress.over(orders, "Judging") as items:
         for path, record, order in items:
-            marks = {
-                "said": order.readouts,
-                "live": order.lives,
-                "alike": order.alike,
-                "file": order.attached,
-            }
             of_vehicle = {other.id: other for other in logged.others(order)}
             for vin in order.vins:
                 of_vehicle |= vehicles[vin]
             of_vehicle.pop(order.id, None)
-            same = {o for vin in order.vins for o in logged.holders("vin", vin)}
-            others = {
-                digest: (holders[digest] | logged.holders(kind, digest))
-                - {order.id}
-                - (same.union(of_vehicle) if kind == "alike" else set())
-                for kind, digests in marks.items()
-                for digest in digests
-            }
-            elsewhere = {d: min(names) for d, names in others.items() if names}
-            beside = replace(
-                order, elsewhere=elsewhere, others=tuple(of_vehicle.values())
+            found = elsewhere(
+                order,
+                lambda kind, one: (
+                    logged.holders(kind, one) | frozenset(holders.get(one, ()))
+                ),
+                of_vehicle,
             )
+            beside = replace(order, elsewhere=found, others=tuple(of_vehicle.values()))
             judged.append((path, record, catalogue.judge(beside, policy)))
     return judged
 

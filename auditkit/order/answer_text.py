@@ -139,6 +139,19 @@ def _line(
 ) -> str:
     """Return answers in one line that differ in what was asked alone."""
     found = alike[0]
+    by: dict[str, list[str]] = {}
+    for one in alike:
+        of = subject_in_words(one.subject, part_names)
+        by.setdefault(of, []).append(question_in_words(one.question))
+    names = "; ".join(_of(", ".join(phrases), of) for of, phrases in by.items())
+    return f"{_first_large(names)}: {answer_said(found, is_logged=is_logged)}"
+
+
+def answer_said(found: Answer, *, is_logged: bool = True) -> str:
+    """Return what an answer says, how strongly, and why, without what was asked.
+
+    ``is_logged`` as for ``answer_lines``.
+    """
     said = _STATES[found.state]
     if found.strength is Strength.LOGGED and not is_logged:
         said += ", as if each step were recorded on time"
@@ -146,13 +159,7 @@ def _line(
         said += ", from a photograph, if no other repair order names the picture"
     elif found.strength is not None:
         said += f", {strength_in_words(found.strength, found.question)}"
-    by: dict[str, list[str]] = {}
-    for one in alike:
-        of = subject_in_words(one.subject, part_names)
-        by.setdefault(of, []).append(question_in_words(one.question))
-    names = "; ".join(_of(", ".join(phrases), of) for of, phrases in by.items())
-    why = f": {'; '.join(found.because)}" if found.because else ""
-    return f"{_first_large(names)}: {said}{why}"
+    return f"{said}: {'; '.join(found.because)}" if found.because else said
 
 
 def open_lines(

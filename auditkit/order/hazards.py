@@ -35,9 +35,10 @@ if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
 
 _ROUNDED, _YEAR, _MINUTES = 10, 525_600, {"min": 1, "h": 60}
-_SETUPS = frozenset(
+SETUPS = frozenset(
     {StepKind.REMOVED, StepKind.ENGINE_OFF, StepKind.CRANKING, StepKind.RUNNING}
 )
+"""How a part may be tested: what a bench test says with "setup"."""
 _ACTIONS = {
     "reprogrammed": StepKind.PROGRAMMING,
     "relearned": StepKind.RELEARNING,
@@ -196,7 +197,7 @@ def step_kinds(step: Event) -> frozenset[StepKind]:
         return frozenset(_ACTIONS.get(a, StepKind.REPAIR) for a in actions)
     if step.kind == "bench_test":
         setups = {str(v.get("setup")) for v in versions(step)}
-        return frozenset(kind for kind in _SETUPS if kind in setups) or _SETUPS
+        return frozenset(kind for kind in SETUPS if kind in setups) or SETUPS
     return frozenset()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from auditkit.log.logged_order import attachment_line, held_line
@@ -133,6 +134,47 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
             lines.append(f"       {attachment_line(logged.attachment)}")
     lines.append(DEFERS)
     return lines
+
+
+def happened_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
+    """Return a line for each entry of an order, the newest first.
+
+    With the time that is claimed, and how much later it was recorded.
+    """
+    judged = [line for line in order.lines if line.event.get("kind") != "verdict"]
+    local = local_times(str(line.event.get("at")) for line in order.lines)
+    lines: list[str] = []
+    for logged in reversed(order.lines):
+        event = Event(0, logged.event)
+        gist = _told(event, catalogue.bench_tests)
+        if event.kind == "amendment":
+            place = _corrects(logged.event, len(judged))
+            gist = _correction(event, None if place is None else judged[place])
+        lines.append(
+            f"{logged.seq:>5}  {local(event.text('at'))}  "
+            f"{_recorded(event.text('at'), logged.recorded_at)}  {event.by}  "
+            f"{event.kind}: {gist}"
+        )
+    return lines
+
+
+_SOON, _HOURS, _DAYS = 1, 120, 48  # minutes; minutes told as such; hours told as such
+
+
+def _recorded(at: str, recorded_at: str) -> str:
+    """Return how long after its claimed time an event was recorded, in words."""
+    late = datetime.fromisoformat(recorded_at) - datetime.fromisoformat(at)
+    minutes = round(late.total_seconds() / 60)
+    if minutes < -_SOON:
+        return f"recorded {-minutes} min before that"
+    if minutes <= _SOON:
+        return "recorded at once"
+    if minutes <= _HOURS:
+        return f"recorded {minutes} min later"
+    hours = round(minutes / 60)
+    if hours <= _DAYS:
+        return f"recorded {hours} h later"
+    return f"recorded {round(hours / 24)} days later"
 
 
 def _corrects(event: Mapping[str, Json], events: int) -> int | None:

@@ -1,0 +1,108 @@
+"""Which cautions a step calls for that nobody has acknowledged in force. Pure.
+
+The rules themselves are asked, of the order with the step at its end: whatever keeps
+the step's hazards from being met, and was not there before it, is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from auditkit.bay.supposed import with_event
+from auditkit.order.cautions import Caution
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Finding
+from auditkit.order.hazards import SETUPS, Called, cautions_called
+from auditkit.order.judgement import Judgement
+from auditkit.order.questions import Question
+from auditkit.text.values import Json
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A caution that has to be acknowledged before a step, and why.
+
+    ``setups`` are the ways to test a part in which it is met; empty for all.
+    """
+
+    caution: Caution
+    why: str
+    setups: tuple[str, ...] = ()
+
+
+def due_before(
+    order: RepairOrder, event: Mapping[str, Json], judgement: Judgement
+) -> tuple[Due, ...]:
+    """Return the cautions that an event calls for and that are not in force for it.
+
+    ``judgement`` is of the order without the event.
+    """
+    step = with_event(order, event)
+    place = len(order.events)
+    catalogue = judgement.catalogue
+    called = [
+        one
+        for one in cautions_called(
+            step, catalogue.cautions.values(), catalogue.bench_tests
+        )
+        if one.step.index == place
+    ]
+    if not called:
+        return ()
+    found = tuple(new_hazards(catalogue.judge(step, judgement.policy), judgement))
+    return tuple(_due(one, found) for one in called if _is_due(one, found))
+
+
+def new_hazards(after: Judgement, before: Judgement) -> Iterator[Finding]:
+    """Yield what keeps the hazards from being met after a step, and did not before."""
+    known = {(f.rule, f.message, f.event) for f in before.findings}
+    for found in after.blocking:
+        if (
+            found.question == Question.HAZARDS_MET
+            and (found.rule, found.message, found.event) not in known
+        ):
+            yield found
+
+
+def _is_due(called: Called, found: tuple[Finding, ...]) -> bool:
+    return called.seen is None or any(_is_of(called, one) for one in found)
+
+
+def _is_of(called: Called, finding: Finding) -> bool:
+    """Return whether a finding is of a caution that a step calls for."""
+    if called.seen is not None and finding.event == called.seen.index:
+        return True
+    is_of_step = finding.event == called.step.index
+    return is_of_step and finding.message.startswith(f"{called.caution.id} ")
+
+
+def _due(called: Called, found: tuple[Finding, ...]) -> Due:
+    if called.seen is None:
+        return Due(called.caution, "not acknowledged")
+    why = (one.message for one in found if _is_of(called, one))
+    return Due(called.caution, "; ".join(dict.fromkeys(why)))
+
+
+def due_before_test(
+    order: RepairOrder, event: Mapping[str, Json], judgement: Judgement
+) -> tuple[Due, ...]:
+    """Return what a bench test calls for where nobody said yet how it is made.
+
+    Each with the setups in which it is met, where it is not met in all.
+    """
+    by_setup = {
+        setup: {
+            due.caution.id: due
+            for due in due_before(order, {**event, "setup": setup}, judgement)
+        }
+        for setup in sorted(SETUPS)
+    }
+    names = dict.fromkeys(name for due in by_setup.values() for name in due)
+    made: list[Due] = []
+    for name in names:
+        those = tuple(setup for setup, due in by_setup.items() if name in due)
+        first = by_setup[those[0]][name]
+        every = len(those) == len(by_setup)
+        made.append(Due(first.caution, first.why, () if every else those))
+    return tuple(made)
