@@ -203,11 +203,14 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
         if not answers and service not in asked:
             continue
         if not answers:
+            others = sorted({name for _, r in after for name, _ in r.answered} - {who})
+            same = f"; where {' or '.join(others)} is the same module, write {who}"
             return _lacking(
                 fault,
                 f"{_module(who)} did not answer service {service} after the repair, "
                 "and had answered it before",
-                "read the fault codes of that module again",
+                "read the fault codes of that module again"
+                + (same if others and who and _is_typed(after) else ""),
             )
         event, readout = answers[-1]
         cited.append(event.index)
@@ -321,6 +324,10 @@ def _lamp(
             "the repair"
         )
     return event.index
+
+
+def _is_typed(readouts: list[tuple[Event, Readout]]) -> bool:
+    return any(event.object("typed") for event, _ in readouts)
 
 
 def _answered(readout: Readout, who: str, service: str) -> bool:

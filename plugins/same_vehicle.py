@@ -28,6 +28,7 @@ from auditkit.plugin import (
 Pair = tuple[Event, Readout]
 _MARKS = 2
 _SEVERAL = 2
+_IDS = "calibration ids"
 _EVIDENCE = frozenset({"03", "06", "07", "0A", "19"})
 
 
@@ -41,7 +42,8 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     to the written one; and time went on in the vehicle: a count that only rises has
     risen, or the counts since codes were cleared began anew and fit the drive.
     Each readout after the first repair that holds codes, lamp, monitors or results
-    holds the VIN itself. What was read before of the calibrations is read again after.
+    holds the VIN itself. What was read before of the calibrations is read again after;
+    of a display that is their ids, for it need not show verification numbers.
     Where no readout gives a VIN, a photograph of plate and VIN that is attached to the
     opening, and two equal marks (calibrations, support maps, responders), stand for it.
 
@@ -122,6 +124,7 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
     lost = _not_read_again(
         (readout_of(e) for e in order.before(repairs[0].index, "readout")),
         (readout_of(e) for e in read),
+        by_eye=not any(event.text("raw") for event in read),
     )
     if lost:
         yield Lacking(
@@ -152,11 +155,17 @@ def _is_evidence(readout: Readout) -> bool:
     return bool(said & _EVIDENCE or readout.mil or readout.monitors)
 
 
-def _not_read_again(before: Iterable[Readout], after: Iterable[Readout]) -> str:
-    """Return the first calibration mark that was read before and not after."""
+def _not_read_again(
+    before: Iterable[Readout], after: Iterable[Readout], *, by_eye: bool
+) -> str:
+    """Return the first calibration mark that was read before and not after.
+
+    Verification numbers are left out where a display was read: it need not show them.
+    """
     old = [name for readout in before for name in identity(readout)]
     new = {name for readout in after for name in identity(readout)}
-    lost = (n for n in old if n.startswith("calibration") and n not in new)
+    owed = f"{_IDS} of" if by_eye else "calibration"
+    lost = (name for name in old if name.startswith(owed) and name not in new)
     return next(lost, "")
 
 

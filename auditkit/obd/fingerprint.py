@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -24,6 +25,7 @@ _CURRENT, _COUNTERS = 0x41, (b"\x49\x08", b"\x49\x0b")
 _STANDING = frozenset(
     {*range(0, 0x100, 0x20), 0x01, 0x02, 0x1C, 0x13, 0x1D, 0x41, 0x51}
 )
+_OF_CODES = (b"\x43", b"\x47", b"\x4a", b"\x41\x01", b"\x59")
 _FEWEST = 3  # values that two moments will not share by chance: our choice
 
 
@@ -33,11 +35,15 @@ class Fingerprint:
 
     ``said`` is the SHA-256, as hex, of all its answers; ``live`` of those that live or
     count alone, empty where it holds fewer than three; ``vins`` the VINs answered.
+    ``responders`` are all that answered; ``has_two_unnamed`` is true where one question
+    about codes or lamp has more than one answer without a responder.
     """
 
     said: str
     live: str
     vins: tuple[str, ...]
+    responders: tuple[str, ...] = ()
+    has_two_unnamed: bool = False
 
 
 def said_sha256(text: str) -> str:
@@ -72,7 +78,14 @@ def fingerprint(text: str) -> Fingerprint:
         _sha256(lines),
         _sha256(live) if len(live) >= _FEWEST else "",
         tuple(dict.fromkeys(filter(is_well_formed, map(_vin, answers)))),
+        tuple(dict.fromkeys(m.responder for m in answers)),
+        _has_two(m.data for m in answers if m.responder == transcript.UNKNOWN),
     )
+
+
+def _has_two(answers: Iterable[bytes]) -> bool:
+    given = list(answers)
+    return any(sum(d.startswith(head) for d in given) > 1 for head in _OF_CODES)
 
 
 def _lines(answers: tuple[Message, ...] | list[Message]) -> list[str]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from auditkit.obd.fingerprint import fingerprint, live_sha256, said_sha256
+from auditkit.order.module_names import names_meant
 from auditkit.order.once import once
 from auditkit.order.value_marks import ValueMark, value_marks
 from auditkit.text.values import Json
@@ -42,13 +43,15 @@ class Event:
     ``index`` is its place among the order's events, counted from 0 and verdicts
     left out. ``data`` is the whole JSON object. ``amended_by`` is the index of
     the amendment whose corrected text this is, if any, and ``recorded`` the JSON
-    object that stood there before any amendment.
+    object that stood there before any amendment. ``modules`` are the names of modules
+    that mean another one of the order (``auditkit.order.module_names``).
     """
 
     index: int
     data: Mapping[str, Json]
     amended_by: int | None = None
     recorded: Mapping[str, Json] | None = None
+    modules: Mapping[str, str] = field(default_factory=dict)
     kept: dict[tuple[object, ...], object] = field(
         init=False, default_factory=dict, repr=False, compare=False
     )
@@ -170,6 +173,11 @@ class RepairOrder:
                     amended_by=event.index,
                     recorded=written[target],
                 )
+        names = names_meant(event.data for event in folded)
+        if names:
+            folded = [
+                replace(e, modules=names) if e.kind == "readout" else e for e in folded
+            ]
         return cls(
             order_id, tuple(folded), elsewhere or {}, tuple(recorded), pictures or {}
         )

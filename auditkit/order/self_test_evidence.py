@@ -17,6 +17,7 @@ from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
 from auditkit.obd.rerun import Evidence, Grade, evidence
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.module_names import renamed
 from auditkit.order.once import once
 from auditkit.order.typed_readout import typed_readout, typed_tests
 from auditkit.text.values import quantity
@@ -46,10 +47,13 @@ def provable_codes(order: RepairOrder) -> tuple[str, ...]:
 
 @once
 def readout_of(event: Event) -> Readout:
-    """Return what a readout event says: its text decoded, or what was typed."""
+    """Return what a readout event says: its text decoded, or what was typed.
+
+    Its modules go by the names that the order knows them by.
+    """
     if not event.text("raw") and event.object("typed"):
-        return typed_readout(event)
-    return decode(event.text("raw"))
+        return renamed(typed_readout(event), event.modules)
+    return renamed(decode(event.text("raw")), event.modules)
 
 
 @once
