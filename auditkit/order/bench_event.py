@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from decimal import Decimal
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from auditkit.bench import (
@@ -19,7 +19,7 @@ from auditkit.bench import (
     KnownGood,
     Limit,
 )
-from auditkit.bench.units import exact
+from auditkit.bench.units import QuantityKind, exact, unit_of
 from auditkit.errors import InputError
 from auditkit.order.events import Event
 from auditkit.order.once import once
@@ -67,12 +67,26 @@ def _evaluated(event: Event, kind: TestKind) -> BenchResult:
 
 
 def limit_key(event: Event) -> tuple[str, ...]:
-    """Return a bench test's limit so that equal limits are equal: 2.0 is 2.00."""
+    """Return a bench test's limit so that equal limits are equal, as quantities.
+
+    2.0 is 2.00, and 0.5 bar is 50 kPa; a pressure keeps what it is measured against.
+    A temperature keeps its unit, for nobody says whether a difference is meant.
+    """
     limit = event.object("limit")
+    written = str(limit.get("unit", ""))
+    try:
+        unit = unit_of(written)
+    except InputError:
+        unit = None
+    if unit is None or unit.zero or unit.kind is QuantityKind.TEMPERATURE:
+        scale, of = Fraction(1), unit.symbol if unit else written
+    else:
+        scale, of = unit.factor, f"{unit.kind} {unit.reference or ''}"
     ends = (limit.get(name) for name in ("minimum", "maximum"))
     return (
-        *("" if end is None else str(Decimal(str(end)).normalize()) for end in ends),
-        *(str(limit.get(name, "")) for name in ("unit", "of")),
+        *("" if end is None else str(Fraction(str(end)) * scale) for end in ends),
+        of,
+        str(limit.get("of", "")),
     )
 
 

@@ -6,6 +6,7 @@ from itertools import count
 import pytest
 from truth.jobs import CATALOGUE, JOBS, bench
 
+from auditkit.order.bench_event import same_limit
 from auditkit.order.events import Event
 from auditkit.order.same_test import is_same_test
 
@@ -79,3 +80,35 @@ def test_another_method_or_limit():
     assert not alike(old, {**new, "method": "direct-reading"})
     new["limit"]["minimum"] = "1.0"
     assert not alike(old, new)
+
+
+@pytest.mark.parametrize(
+    ("limit", "other", "same"),
+    [
+        (("15", "kPa (gauge)"), ("15.0", "kPa (gauge)"), True),
+        (("50", "kPa (gauge)"), ("0.5", "bar (gauge)"), True),
+        (("50", "kPa (gauge)"), ("50", "kPa (absolute)"), False),
+        (("50", "kPa"), ("50", "kPa (gauge)"), False),
+        (("4700", "ohm"), ("4.7", "kohm"), True),
+        (("4700", "ohm"), ("4.71", "kohm"), False),
+        (("15", "°C"), ("15.0", "degC"), True),
+        (("15", "degC"), ("288.15", "K"), False),  # a difference may be meant
+        (("3", "mm"), ("3", "V"), False),
+        (("3", "notches"), ("3.0", "notches"), True),
+        (("3", "notches"), ("3", "teeth"), False),
+    ],
+)
+@pytest.mark.parametrize("end", ["minimum", "maximum"])
+def test_limits_are_compared_as_quantities(end, limit, other, same):
+    one, two = (
+        Event(0, {"limit": {end: value, "unit": unit}})
+        for value, unit in (limit, other)
+    )
+    assert same_limit(one, two) is same
+
+
+def test_a_smallest_value_is_no_largest():
+    one, two = (
+        Event(0, {"limit": {end: "3", "unit": "V"}}) for end in ("minimum", "maximum")
+    )
+    assert not same_limit(one, two)
