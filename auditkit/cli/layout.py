@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 _GAP = "  "
 _HANG = 4
-_NARROW = 24  # a last column narrower than this goes below instead
+_NARROW = 32  # a last column narrower than this goes below instead
 
 
 def wrapped(line: str, columns: int) -> list[str]:

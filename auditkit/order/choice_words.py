@@ -66,6 +66,17 @@ STATES = {
 OUTCOMES = {"passed": "passed", "failed": "failed", "not-run": "has not run"}
 IGNITIONS = {"spark": "spark", "compression": "compression"}
 
+WORK = {
+    **{setup: f"a test {words}" for setup, words in SETUPS.items()},
+    "cranking": "a test on the vehicle while the engine is cranked",
+    "repair": "a repair",
+    "programming": "programming a module",
+    "relearning": "learning values anew",
+    "regeneration": "regenerating a filter",
+    "road": "a drive",
+}
+"""What kind of work a step is (``StepKind``)."""
+
 CHOICES: Mapping[str, Mapping[str, str]] = {
     "action": ACTIONS,
     "ignition": IGNITIONS,

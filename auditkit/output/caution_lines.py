@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from auditkit.order.choice_words import PLACES, SETUPS, WORK
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -42,27 +44,39 @@ def caution_lines(caution: Caution) -> list[str]:
 
 def _called(calls: Calls) -> Iterator[str]:
     """Yield which steps call for it, a line a way."""
-    steps = _listed(calls.in_steps)
+    steps = _work(calls.in_steps)
     if calls.unknown_system:
-        yield f"Called for in {steps}: on a part of which no system is known"
+        yield f"Called for by {steps}, on a part of which no system is known"
     elif steps:
         named = [
-            "a fault code's row, if it names it",
-            *([f"the system: {_listed(calls.systems)}"] if calls.systems else []),
-            *([f"the place: {_listed(calls.places)}"] if calls.places else []),
+            "for a fault code whose row names it",
+            *(
+                [f"on a part of the system {_listed(calls.systems)}"]
+                if calls.systems
+                else []
+            ),
+            *(f"on a part that sits {PLACES.get(p, p)}" for p in sorted(calls.places)),
         ]
-        yield f"Called for in {steps}: by {'; '.join(named)}"
+        yield f"Called for by {steps}: {'; or '.join(named)}"
     if calls.always_in:
-        yield f"Called for whatever the part is in {_listed(calls.always_in)}"
+        yield f"Called for, whatever the part is, by {_work(calls.always_in)}"
     if calls.events:
-        yield f"Called for by events of kind {_listed(calls.events)}"
+        kinds = _listed(kind.replace("_", " ") for kind in calls.events)
+        yield f"Called for by each {kinds}"
     for one in calls.measured:
         above = f" above {one.above_text}" if one.above_text else ""
         method = " and no method named" if one.without_method else ""
         yield (
-            f"Called for in {_listed(one.in_steps)}: by a {one.unit.kind}{above} that "
+            f"Called for by {_work(one.in_steps)} in which a {one.unit.kind}{above} "
             f"was read{method}"
         )
+
+
+def _work(kinds: Iterable[str]) -> str:
+    left = set(kinds)
+    every = ["any test"] if left >= SETUPS.keys() else []
+    left -= SETUPS.keys() if every else set()
+    return " or ".join([*sorted(WORK.get(kind, kind) for kind in left), *every])
 
 
 def _listed(words: Iterable[str]) -> str:
@@ -77,7 +91,7 @@ def _asked(asked: Precondition) -> Iterator[str]:
     instead = f"; or record {asked.instead}" if asked.instead else ""
     yield f"  {asked.name}{told}{only}{may}: {asked.ask}{instead}"
     for stop in asked.stops:
-        for_ = ", ".join(sorted(stop.systems | stop.in_steps))
+        for_ = ", ".join([*sorted(stop.systems), *filter(None, [_work(stop.in_steps)])])
         limited = f" ({for_})" if for_ else ""
         unless = f", unless {stop.unless} is recorded" if stop.unless else ""
         yield f"    not called safe {stop}{limited}{unless}: {stop.limit_of}"

@@ -12,6 +12,7 @@ from auditkit.order.event_text import (
     amount_text,
     computed_text,
     event_name,
+    kind_in_words,
     limit_text,
     self_test_text,
     value_text,
@@ -122,7 +123,7 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         hidden = f" ({held} withheld)" if held else ""
         lines.append(
             f"{logged.seq:>5}  {local(event.text('at'))}  {event.by}{signed}  "
-            f"{event.kind}: {gist}{hidden}"
+            f"{kind_in_words(event)}: {gist}{hidden}"
         )
         if logged.seq in corrections:
             lines.append(f"       corrected later, by entry {corrections[logged.seq]}")
@@ -248,7 +249,7 @@ def _caution(event: Event) -> str:
         f"{name} {displayed(value) or value}"
         for name, value in event.object("preconditions").items()
     )
-    what = " ".join(str(v) for v in step.values())
+    what = " of ".join(str(v).replace("_", " ") for v in step.values())
     again = event.object("second_confirmation")
     twice = f"; confirmed again {again['at']} by {again['by']}" if again else ""
     told = ", ".join(values)

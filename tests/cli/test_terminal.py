@@ -49,6 +49,15 @@ def test_a_narrow_terminal_gets_the_last_column_below():
     ]
 
 
+def test_a_last_column_is_never_a_strip_of_a_few_words():
+    """The longest rule's name leaves 26 of 80 columns: its sentence goes below."""
+    row = ("calibration-changed-without-reprogramming", "blocking", "a " * 30)
+    assert table_lines([row], 80) == [
+        "calibration-changed-without-reprogramming  blocking",
+        "    " + ("a " * 30).strip(),
+    ]
+
+
 @pytest.mark.parametrize("arguments", [("rules",), ("rules", "no-monitor-result")])
 def test_output_fits_eighty_columns_of_a_terminal(tmp_path, arguments):
     command = [sys.executable, "-m", "auditkit", *arguments]

@@ -5,7 +5,8 @@ from importlib.resources import files
 
 import pytest
 
-from auditkit.order.choice_words import CHOICES, in_words
+from auditkit.order.cautions import StepKind
+from auditkit.order.choice_words import CHOICES, WORK, in_words
 
 NOT_TOLD_IN_SENTENCES = {
     "not_shown": "names of members",
@@ -70,3 +71,7 @@ def test_no_words_are_left_over_as_they_are_written():
 )
 def test_a_choice_is_read_in_words_and_nothing_else_is(name, value, words):
     assert in_words(name, value) == words
+
+
+def test_every_kind_of_step_has_words():
+    assert set(WORK) == set(StepKind)
