@@ -78,7 +78,8 @@ class Computed:
             joint_side((self.known_at(place), of(value)))
             for place, value in enumerate(self.values)
         )
-        return replace(self, known=known if any(known) else ())
+        known = known if any(known) else ()
+        return self if known == self.known else replace(self, known=known)
 
     def unit_against(self, limit: Limit | None) -> Unit:
         """Return the unit of the result: the limit's, where the two can be compared."""

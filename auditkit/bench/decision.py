@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from statistics import NormalDist
 
 from auditkit.bench.one_sided import Known
@@ -103,6 +104,7 @@ def cleared_at(alpha: float, points: int = 1, power: float = 0.95) -> float:
     return guard_band(1.0, alpha / points) + _NORMAL.inv_cdf(each)
 
 
+@lru_cache(maxsize=64)
 def rule_text(alpha: float, points: int = 1) -> str:
     """Return the decision rule in words, as ISO/IEC 17025:2017 7.8.6 asks.
 

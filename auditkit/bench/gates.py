@@ -113,7 +113,7 @@ def _problems_of_instrument(
     elif day > instrument.due:
         why = f"{name} was out of calibration: due {instrument.due}, tested {day}"
         yield why, "test again with an instrument that is in calibration"
-    if not instrument.uncertainty_at(instrument.low):
+    if not (instrument.resolution or instrument.uncertainty_at(instrument.low)):
         why = f"{name} has neither an accuracy nor a resolution"
         yield why, f"write what the data sheet of {name} says"
 

@@ -72,12 +72,10 @@ class Accuracy:
         self, reading: Fraction, span: Fraction, resolution: Fraction
     ) -> Fraction:
         """Return the limit of error at a reading, in the instrument's unit."""
-        return (
-            abs(reading) * self.percent_of_reading / 100
-            + span * self.percent_of_span / 100
-            + self.digits * resolution
-            + self.absolute
-        )
+        percents = (self.percent_of_reading, reading), (self.percent_of_span, span)
+        shares = (abs(of) * percent / 100 for percent, of in percents if percent)
+        limits = sum(shares, self.absolute)
+        return limits + self.digits * resolution if self.digits else limits
 
 
 class ErrorsAt(NamedTuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import partial
 
 from auditkit.bench.computed import Computed, in_unit
 from auditkit.bench.decision import BenchOutcome, Decision, decide, rule_text
@@ -103,27 +104,20 @@ def with_verdict(
     decision, bounds, alpha = judgement.decision, judgement.bounds, result.alpha
     chances = computed.chances
     rule = rule_text(alpha, chances)
-    result = replace(result, decision_rule=rule, comparisons=chances)
+    told = partial(replace, result, decision_rule=rule, comparisons=chances)
     blocked, no_fault = computed.blocked, computed.no_fault
     if computed.held is not None:
         blocked = blocked or why_not_valid(computed.held, unit, bounds, alpha)
         value = computed.values[judgement.worst]
         no_fault = no_fault or why_no_fault(computed.held, value, unit, bounds, alpha)
     if blocked:
-        return replace(
-            result,
-            outcome=BenchOutcome.NOT_VALID,
-            reasons=(blocked,),
-            settles=settles,
-        )
-    result = replace(result, outcome=decision.outcome, probability=decision.probability)
+        outcome, reasons = BenchOutcome.NOT_VALID, (blocked,)
+        return told(outcome=outcome, reasons=reasons, settles=settles)
+    told = partial(told, probability=decision.probability)
     if decision.outcome is BenchOutcome.FAULTY and no_fault:
-        return replace(
-            result,
-            outcome=BenchOutcome.INCONCLUSIVE,
-            reasons=(no_fault,),
-            settles=settles,
-        )
+        outcome, reasons = BenchOutcome.INCONCLUSIVE, (no_fault,)
+        return told(outcome=outcome, reasons=reasons, settles=settles)
+    told = partial(told, outcome=decision.outcome)
     if decision.outcome is BenchOutcome.INCONCLUSIVE:
         hints = what_would_settle(
             in_unit(computed.values[judgement.worst], unit),
@@ -133,5 +127,5 @@ def with_verdict(
             unit.symbol,
             computed.known_at(judgement.worst),
         )
-        return replace(result, settles=(*hints, *settles))
-    return result
+        return told(settles=(*hints, *settles))
+    return told()

@@ -111,10 +111,8 @@ class TestKind:
         unit = computed.unit_against(limit)
         judgement = limit and judgement_of(computed, unit, limit, inputs.alpha)
         worst = judgement.worst if judgement else 0
-        components = tuple(
-            c.per(float(unit.factor))
-            for c in readings.budget.components(computed.values[worst])
-        )
+        factor = float(unit.factor)
+        components = readings.budget.components(computed.values[worst], factor)
         comparison, no_comparison = self._comparison(inputs, readings, computed, unit)
         result = replace(
             empty,

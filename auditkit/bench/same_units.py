@@ -32,6 +32,8 @@ def differ(one: Unit, two: Unit) -> bool:
     """Return whether two units of one kind are no powers of ten of each other."""
     if one.zero != two.zero:
         return True
+    if one.factor == two.factor:  # nearly always
+        return False
     ratio = max(one.factor, two.factor) / min(one.factor, two.factor)
     while ratio >= 10:  # a power of ten
         ratio /= 10

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Literal, TypeAlias
@@ -96,10 +96,6 @@ class Component:
         """How far the result moves for one unit of the input, |c|; None as above."""
         u = self.input_uncertainty
         return self.standard_uncertainty / u if u else None
-
-    def per(self, factor: float) -> Component:
-        """Return the same in a unit of the result that is ``factor`` times as large."""
-        return replace(self, standard_uncertainty=self.standard_uncertainty / factor)
 
 
 def value_of(number: Uncertain) -> float:
@@ -198,7 +194,7 @@ class Budget:
 
     def known(self, result: Uncertain) -> Known:
         """Return which side of a result is known, by its slope in bounded readings."""
-        if isinstance(result, float | int):
+        if not self._beyond or isinstance(result, float | int):
             return ""
         slopes = result.derivatives
         sides = (side_of_result(b, slopes.get(m, 0.0)) for m, b in self._beyond.items())
@@ -260,24 +256,30 @@ class Budget:
         self._known[made] = component
         return made
 
-    def components(self, result: Uncertain) -> tuple[Component, ...]:
-        """Return what each input adds to a result, largest first; of a name as one."""
+    def components(
+        self, result: Uncertain, factor: float = 1.0
+    ) -> tuple[Component, ...]:
+        """Return what each input adds to a result, largest first; of a name as one.
+
+        In a unit that is ``factor`` times as large as that of ``result``.
+        """
         if isinstance(result, float | int):
             return ()
-        found: dict[str, Component] = {}
+        found: dict[str, tuple[float, Component, tuple[Source, ...]]] = {}
         for variable, part in result.error_components().items():
             if part and variable in self._known:
                 one = self._known[variable]
-                before = found.get(one.name)
-                sofar = before.standard_uncertainty if before else 0.0
-                size = math.hypot(sofar, float(part))
-                sources = before.sources if before else ()
+                sofar, _, sources = found.get(one.name, (0.0, one, ()))
                 more = (*one.sources, *self._used(variable, result))
                 sources += tuple(m for m in more if m not in sources)
-                found[one.name] = replace(
-                    one, standard_uncertainty=size, sources=sources
-                )
-        return tuple(sorted(found.values(), key=lambda c: -c.standard_uncertainty))
+                found[one.name] = (math.hypot(sofar, float(part)), one, sources)
+        largest_first = sorted(found.values(), key=lambda part: -part[0])
+        return tuple(
+            Component(
+                one.name, size / factor, one.origin, one.dof, one.widened, sources
+            )
+            for size, one, sources in largest_first
+        )
 
     def _used(self, error: Uncertain, result: Uncertain) -> Iterator[Source]:
         """Yield what a shared error is to each reading that the result hangs on."""

@@ -234,17 +234,25 @@ def _table() -> dict[tuple[QuantityKind, str], Unit]:
 
 UNITS = _table()
 """Kind and symbol -> unit. No other unit is known."""
-_KINDS = {
-    symbol: tuple(kind for kind in QuantityKind if (kind, symbol) in UNITS)
-    for _, symbol in UNITS
-}
-"""Symbol -> the kinds that have a unit of that name."""
 _REFERRED = {
     (unit.symbol, reference): replace(unit, reference=reference)
     for unit in UNITS.values()
     if unit.kind is QuantityKind.PRESSURE
     for reference in Reference
 }
+
+
+def _written() -> dict[str, tuple[Unit, ...]]:
+    texts: dict[str, tuple[Unit, ...]] = {}
+    for (_, symbol), unit in UNITS.items():
+        texts[symbol] = (*texts.get(symbol, ()), unit)
+    for (symbol, reference), unit in _REFERRED.items():
+        texts[f"{symbol} ({reference})"] = texts[f"{symbol}({reference})"] = (unit,)
+    return texts | {alias: texts[text] for alias, text in _ALIASES.items()}
+
+
+_WRITTEN = _written()
+"""Text -> the units that it may mean, one for each kind."""
 
 
 def against(pressure: Unit, reference: Reference) -> Unit:
@@ -257,16 +265,13 @@ def unit_of(text: str, *kinds: QuantityKind) -> Unit:
 
     Raises InputError for an unknown unit and for one of another kind.
     """
-    symbol = _ALIASES.get(text.strip(), text.strip())
-    reference = None
-    if match := _WITH_REFERENCE.fullmatch(symbol):
-        symbol, reference = match[1], Reference(match[2])
-    for kind in kinds or _KINDS.get(symbol, ()):
-        found = UNITS.get((kind, symbol))
-        if found and reference and kind is QuantityKind.PRESSURE:
-            return against(found, reference)
-        if found and not reference:
-            return found
+    units = _WRITTEN.get(text.strip(), ())
+    if not kinds and units:
+        return units[0]
+    for kind in kinds:
+        for unit in units:
+            if unit.kind is kind:
+                return unit
     raise _unknown(text, kinds)
 
 
@@ -290,7 +295,7 @@ def _unknown(text: str, kinds: tuple[QuantityKind, ...]) -> InputError:
 
 def columns_said(symbols: Iterable[str]) -> tuple[str, ...]:
     """Return which inch of water and of mercury is meant, where one is among units."""
-    bare = {_WITH_REFERENCE.sub(r"\1", symbol) for symbol in symbols}
+    bare = {_WITH_REFERENCE.sub(r"\1", symbol) for symbol in set(symbols)}
     return tuple(
         f"{column} is the conventional one, {float(pascals):.6g} Pa; gauges that "
         f"mean another column write {column} at 60 degF or at 68 degF"
@@ -311,17 +316,18 @@ def exact(text: str) -> Fraction:
             f"{text!r} is not a number that can be used here",
             what_to_do="write digits such as 14.0",
         )
-    return Fraction(number)
+    return Fraction(*number.as_integer_ratio())
 
 
 def to_si(value: Fraction, unit: Unit) -> Fraction:
     """Return a value of ``unit`` in the SI unit of its kind (degrees for angles)."""
-    return (value + unit.zero) * unit.factor
+    return (value + unit.zero if unit.zero else value) * unit.factor
 
 
 def from_si(value: Fraction, unit: Unit) -> Fraction:
     """Return an SI value in ``unit``."""
-    return value / unit.factor - unit.zero
+    shown = value / unit.factor
+    return shown - unit.zero if unit.zero else shown
 
 
 def convert(value: Fraction, unit: Unit, target: Unit) -> Fraction:

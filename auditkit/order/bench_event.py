@@ -171,7 +171,9 @@ def _instrument(given: Json, name: str) -> Instrument:
             low=exact(str(spec["low"])),
             high=exact(str(spec["high"])),
             resolution=exact(str(spec["resolution"])),
-            accuracy=Accuracy(*(exact(str(spec.get(n, 0))) for n in _ACCURACY)),
+            accuracy=Accuracy(
+                **{n: exact(str(spec[n])) for n in _ACCURACY if n in spec}
+            ),
             calibrated_on=_date(spec.get("calibrated_on")),
             due=_date(spec.get("due")),
             certificate_u=exact(str(spec.get("certificate_u", 0))),
