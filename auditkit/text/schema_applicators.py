@@ -60,8 +60,8 @@ def members(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
     if "additionalProperties" in schema:
         inner = schema["additionalProperties"]
         others = compiler.compile(inner, f"{place}/additionalProperties")
-    get = {name: decider.table for name, decider in known.items()}.get
-    rest = others.table
+    tables = {name: decider.table for name, decider in known.items()}
+    get, rest = tables.get, others.table
 
     def check(value: dict[str, object]) -> bool:
         for name, one in value.items():
@@ -78,6 +78,8 @@ def members(compiler: Compiler, schema: Schema, place: str) -> SchemaPart:
             if name in known or rest:
                 yield from known.get(name, others).misfits(one, (*path, name))
 
+    if others is ANYTHING and not any(tables.values()):  # it only bars some names
+        return SchemaPart({dict: frozenset(tables).isdisjoint}, misfits)
     return SchemaPart({dict: check}, misfits)
 
 

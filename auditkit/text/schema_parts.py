@@ -99,11 +99,14 @@ def every(checks: Iterable[Check]) -> Check:
         return never
     if not some:
         return always
-    first = some[0]
     if len(some) == 1:
-        return first
-    rest = every(some[1:])
-    return lambda value: first(value) and rest(value)
+        return some[0]
+    if len(some) == 2:
+        first, second = some
+        return lambda value: first(value) and second(value)
+    first, second, *more = some
+    third = every(more)
+    return lambda value: first(value) and second(value) and third(value)
 
 
 def either(checks: Iterable[Check]) -> Check:
@@ -115,7 +118,9 @@ def either(checks: Iterable[Check]) -> Check:
         return never
     if len(some) == 1:
         return some[0]
-    return lambda value: any(check(value) for check in some)
+    first, *more = some
+    rest = either(more)
+    return lambda value: first(value) or rest(value)
 
 
 def leaf(keyword: str, checks: Table, schema: Schema) -> SchemaPart:

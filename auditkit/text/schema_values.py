@@ -104,12 +104,17 @@ def between(
             if type(bound) is not int or (bound < 0 and kind is not int):
                 refuse(place, f"its {keyword} is not a whole number that can bound it")
         least, most = schema.get(low, -math.inf), schema.get(high, math.inf)
+        checks = {
+            (True, True): lambda value: least <= size(value) <= most,
+            (True, False): lambda value: least <= size(value),
+            (False, True): lambda value: size(value) <= most,
+        }
 
         def misfits(value: object, path: Path) -> Iterator[Misfit]:
             keyword = low if size(value) < least else high
             yield Misfit(path, keyword, value, schema)
 
-        return SchemaPart({kind: lambda value: least <= size(value) <= most}, misfits)
+        return SchemaPart({kind: checks[low in schema, high in schema]}, misfits)
 
     return build
 
