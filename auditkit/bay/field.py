@@ -10,6 +10,11 @@ Path = tuple[str, ...]
 """Names that lead into an event; of a field in a list's row, from that row on."""
 
 
+HOW = "how"
+"""Last name of a path under which is answered in which of its forms something is given;
+no event holds it."""
+
+
 class FieldKind(StrEnum):
     """How an answer is given; each is a text.
 
@@ -66,7 +71,12 @@ class Field:
     ``choices`` are (value, words); ``units`` (unit, sign), the preferred first, empty
     where any unit will do. ``group`` is the title under which it is folded away, or
     None. ``fields`` are those of a list's row: one with an empty path where a row is a
-    plain value. Rows of a list ``by_name`` have a name each, and no order.
+    plain value; ``least`` is how many rows it needs. A text is of the form ``pattern``
+    and at most ``longest`` characters long, where those say something. Of a list
+    ``by_name`` the rows become members: name -> value. An ``inline`` quantity has its
+    members beside the others, not below them. What ``repeats`` may be read again:
+    KEY.1, KEY.2. A time is ``timed`` from when the field of the first key is answered
+    until that of the second.
     """
 
     path: Path
@@ -80,10 +90,13 @@ class Field:
     when: When | None = None
     group: str | None = None
     fields: tuple[Field, ...] = ()
+    least: int = 0
     pattern: str = ""
     longest: int = 0
     by_name: bool = False
     inline: bool = False
+    repeats: bool = False
+    timed: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from auditkit.bay.field import NEVER_ASKED, ComesFrom, Field, FieldKind, Path, When
+from auditkit.bay.bench_fields import bench_fields
+from auditkit.bay.caution_fields import PRECONDITIONS, caution_fields
+from auditkit.bay.field import (
+    HOW,
+    NEVER_ASKED,
+    ComesFrom,
+    Field,
+    FieldKind,
+    Path,
+    When,
+)
 from auditkit.bay.schema_fields import fields_in
 from auditkit.order.event_kinds import schema_of
 from auditkit.order.schema import WRITTEN_BY_SOFTWARE
@@ -20,10 +31,21 @@ __all__ = [
     "FieldKind",
     "Path",
     "When",
+    "bench_fields",
+    "caution_fields",
+    "every_field",
     "fields_of",
     "kinds_asked",
+    "with_forms",
 ]
-_HEAD = frozenset({"kind", "at", "by"})
+HEAD = frozenset({"kind", "at", "by"})
+"""What every event has; nobody is asked for it."""
+_NOTHING: Mapping[str, str] = MappingProxyType({})
+_WITHOUT_METHOD = frozenset(
+    {"test", "result", "finding", "readings", "conditions", "limit", "instruments"}
+    | {"known_good"}
+)
+"""What a bench test by a method asks otherwise, or not at all."""
 
 
 def kinds_asked(catalogue: Catalogue) -> tuple[str, ...]:
@@ -31,9 +53,15 @@ def kinds_asked(catalogue: Catalogue) -> tuple[str, ...]:
     return tuple(k for k in catalogue.events.names if k not in WRITTEN_BY_SOFTWARE)
 
 
-def fields_of(kind: str, catalogue: Catalogue) -> tuple[Field, ...]:
-    """Return what an event of a kind asks, in order: nothing that a machine fills."""
-    return _asked(every_field(kind, catalogue))
+def fields_of(
+    kind: str, catalogue: Catalogue, answers: Mapping[str, str] = _NOTHING
+) -> tuple[Field, ...]:
+    """Return what an event of a kind asks, in order: nothing that a machine fills.
+
+    What was answered so far may bring others: a bench test's method its readings, a
+    caution its preconditions. Raises InputError for a kind that is not known.
+    """
+    return _asked(every_field(kind, catalogue, answers))
 
 
 def _asked(fields: Iterable[Field]) -> tuple[Field, ...]:
@@ -44,7 +72,92 @@ def _asked(fields: Iterable[Field]) -> tuple[Field, ...]:
     )
 
 
-def every_field(kind: str, catalogue: Catalogue) -> tuple[Field, ...]:
+def every_field(
+    kind: str, catalogue: Catalogue, answers: Mapping[str, str] = _NOTHING
+) -> tuple[Field, ...]:
     """Return all that an event of a kind holds beside its kind, time and person."""
     schema = schema_of(kind, catalogue.events)
-    return tuple(f for f in fields_in(schema) if f.path[0] not in _HEAD)
+    fields = tuple(f for f in fields_in(schema) if f.path[0] not in HEAD)
+    if kind == "bench_test":
+        return _bench_test(fields, catalogue, answers)
+    if kind == "caution":
+        return _caution(fields, catalogue, answers)
+    if kind == "amendment":
+        return _amendment(fields, catalogue, answers)
+    return fields
+
+
+def with_forms(
+    fields: Iterable[Field], answers: Mapping[str, str]
+) -> Mapping[str, str]:
+    """Return answers with the form, or the one of several, that others imply."""
+    made = dict(answers)
+    for asked in fields:
+        when = asked.when
+        if when is None or when.path[-1] != HOW or made.get(key := ".".join(when.path)):
+            continue
+        if any(_is_under(k, asked.key) and text.strip() for k, text in answers.items()):
+            made[key] = when.values[0]
+    return made
+
+
+def _is_under(key: str, other: str) -> bool:
+    return key == other or key.startswith(f"{other}.")
+
+
+def _bench_test(
+    fields: tuple[Field, ...], catalogue: Catalogue, answers: Mapping[str, str]
+) -> tuple[Field, ...]:
+    names = tuple((name, kind.title) for name, kind in catalogue.bench_tests.items())
+    frame = tuple(_chosen(f, {"method": names}) for f in fields)
+    method = catalogue.bench_tests.get(answers.get("method", "").strip())
+    if method is None:
+        return frame
+    test = next(f for f in frame if f.path == ("test",))
+    return (
+        *(f for f in frame if f.path[0] not in _WITHOUT_METHOD and f.path[0] != "note"),
+        replace(test, comes_from=ComesFrom.COMPUTED),
+        *bench_fields(method, frame),
+        *(f for f in frame if f.path[0] == "note"),
+    )
+
+
+def _caution(
+    fields: tuple[Field, ...], catalogue: Catalogue, answers: Mapping[str, str]
+) -> tuple[Field, ...]:
+    hazards = tuple((c.id, c.hazard) for c in catalogue.cautions.values())
+    steps = tuple(
+        (kind, str(schema_of(kind, catalogue.events).get("title", kind)))
+        for kind in kinds_asked(catalogue)
+    )
+    chosen = [_chosen(f, {"caution": hazards, "step.kind": steps}) for f in fields]
+    caution = catalogue.cautions.get(answers.get("caution", "").strip())
+    if caution is None:
+        return tuple(chosen)
+    others = (f for f in chosen if f.path[0] != PRECONDITIONS)
+    return (*others, *caution_fields(caution))
+
+
+def _amendment(
+    fields: tuple[Field, ...], catalogue: Catalogue, answers: Mapping[str, str]
+) -> tuple[Field, ...]:
+    """Return the fields with those of the corrected event, once its kind is known."""
+    frame = tuple(f for f in fields if f.path != ("event",))
+    head = tuple(
+        Field(("event", name), name, required=True, comes_from=ComesFrom.COMPUTED)
+        for name in sorted(HEAD)
+    )
+    parted = (key.partition("event.") for key in answers)
+    names = [rest for before, _, rest in parted if rest and not before]
+    inner = {name: answers[f"event.{name}"] for name in names}
+    if (kind := inner.get("kind", "")) not in kinds_asked(catalogue):
+        return (*frame, *head)
+    within = every_field(kind, catalogue, inner)
+    return (*frame, *head, *(field.within(("event",)) for field in within))
+
+
+def _chosen(field: Field, choices: Mapping[str, tuple[tuple[str, str], ...]]) -> Field:
+    """Return a field as a choice, where its values are those of a catalogue."""
+    if field.key not in choices:
+        return field
+    return replace(field, kind=FieldKind.CHOICE, choices=choices[field.key])

@@ -12,12 +12,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from auditkit.bay.field import ComesFrom, Field, FieldKind, Path, When
+from auditkit.bay.field import HOW, ComesFrom, Field, FieldKind, Path, When
+from auditkit.bay.unit_words import offered
 from auditkit.order.event_kinds import load
 
 Schema = Mapping[str, Any]
-HOW = "how"
-"""Member under which is answered in which of its forms something is given."""
 _LONG = 1000  # characters from which on a text gets an area
 
 
@@ -137,6 +136,7 @@ def _field(
         comes_from=ComesFrom(said.get("x-from", ComesFrom.PERSON)),
         group=group,
         fields=rows,
+        least=said.get("minItems", 0),
         pattern=str(said.get("pattern", "")),
         longest=said.get("maxLength", 0),
         by_name=kind is FieldKind.LIST and said.get("type") != "array",
@@ -183,7 +183,7 @@ def _rows(said: Schema) -> tuple[Field, ...]:
 def _units(said: Schema) -> tuple[tuple[str, str], ...]:
     unit = resolved(said["properties"]["unit"])
     listed: list[str] = unit.get("enum") or said.get("x-units") or []
-    return tuple((u, u) for u in listed)
+    return offered(listed)
 
 
 def _whens(schema: Schema, path: Path) -> dict[str, When]:

@@ -39,6 +39,27 @@ class HowKnown(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class AskedAs:
+    """How a form asks for a need, where its name and kind do not say it all.
+
+    ``units`` are those that are offered. ``group`` is a title under which it is folded
+    away; what need not be given has one of its own without it. Needs with the same
+    ``row`` are columns of one table of that title. Of needs with the same ``one_of``
+    one is given: that is the title of the choice between them. With ``only`` it is
+    needed, and only where the word, or the choice, of that title is one of these.
+    ``timed`` names what is read where this time begins and ends.
+    """
+
+    label: str = ""
+    units: tuple[str, ...] = ()
+    group: str = ""
+    row: str = ""
+    one_of: str = ""
+    only: tuple[str, tuple[str, ...]] | None = None
+    timed: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Need:
     """One value that a kind of test asks for.
 
@@ -62,6 +83,7 @@ class Need:
     default: str = ""
     own: Fraction | None = None
     like: str = ""
+    asked: AskedAs = AskedAs()
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,7 +43,8 @@ class TestKind:
     ``hazards`` are ids of the cautions that such a test calls for on any part.
     ``compute`` turns readings into values in SI; it raises InputError for what makes
     the test not valid. ``draw`` gives the diagram of what was computed; without it, and
-    where it returns None, the result is shown beside its limit.
+    where it returns None, the result is shown beside its limit. Without
+    ``needs_limit`` it decides by a rule of its own.
     """
 
     __test__: ClassVar[bool] = False  # its name begins as a test function's does
@@ -58,6 +59,7 @@ class TestKind:
     compute: Compute = field(repr=False)
     draw: Draw | None = field(default=None, repr=False)
     hazards: tuple[str, ...] = ()
+    needs_limit: bool = True
 
     @property
     def needs(self) -> tuple[Need, ...]:

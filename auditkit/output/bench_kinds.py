@@ -57,7 +57,7 @@ def kind_lines(kind: TestKind) -> list[str]:
         lines += _need_lines(option, need)
     lines += [
         f'    limit  --limit-of "{judged.name}": {judged.kind}'
-        for judged in kind.judges
+        for judged in (kind.judges if kind.needs_limit else ())
     ]
     lines += [f"    not: {said}" for said in kind.refuses]
     units = {one for _, need in asked for one in need.kinds}

@@ -14,7 +14,7 @@ from auditkit.bench.computed import Computation, Computed, Decided, Judged
 from auditkit.bench.counts import Tries
 from auditkit.bench.decision import BenchOutcome
 from auditkit.bench.diagram import ScaleDiagram
-from auditkit.bench.inputs import HowKnown, Limit, Need
+from auditkit.bench.inputs import AskedAs, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
 from auditkit.bench.units import QuantityKind
@@ -127,8 +127,13 @@ def _draw(
 
 
 def _count(name: str, *, required: bool = False) -> Need:
-    exact = HowKnown.EXACT
-    return Need(name, (QuantityKind.RATIO,), required=required, given=exact)
+    return Need(
+        name,
+        (QuantityKind.RATIO,),
+        required=required,
+        given=HowKnown.EXACT,
+        asked=AskedAs(units=("times",)),
+    )
 
 
 INTERMITTENT = TestKind(
@@ -152,5 +157,6 @@ INTERMITTENT = TestKind(
     ),
     source="Wilson 1927 and the rule of three; the rule itself is common practice",
     compute=_compute,
+    needs_limit=False,
     draw=_draw,
 )

@@ -16,7 +16,7 @@ from auditkit.bench.computed import Computation, Computed, Decided, Judged
 from auditkit.bench.counts import Tries
 from auditkit.bench.decision import BenchOutcome
 from auditkit.bench.diagram import ScaleDiagram
-from auditkit.bench.inputs import HowKnown, Limit, Need
+from auditkit.bench.inputs import AskedAs, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.readings import Readings
 from auditkit.bench.units import QuantityKind
@@ -94,8 +94,13 @@ def _draw(
 
 
 def _count(name: str, *, required: bool) -> Need:
-    exact = HowKnown.EXACT
-    return Need(name, (QuantityKind.RATIO,), required=required, given=exact)
+    return Need(
+        name,
+        (QuantityKind.RATIO,),
+        required=required,
+        given=HowKnown.EXACT,
+        asked=AskedAs(units=("times",)),
+    )
 
 
 KNOWN_GOOD_SWAP = TestKind(
@@ -114,5 +119,6 @@ KNOWN_GOOD_SWAP = TestKind(
     ),
     source="the rule of three; the rule itself is common practice",
     compute=_compute,
+    needs_limit=False,
     draw=_draw,
 )

@@ -6,10 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from auditkit.bench.inputs import HowKnown, Need
+from auditkit.bench.inputs import AskedAs, HowKnown, Need
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import value_of
 from auditkit.bench.units import QuantityKind
+
+_NAMED = AskedAs(group="Conditions that the limit names")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +35,16 @@ class _Condition:
         kinds = (self.kind,)
         stated, exact = HowKnown.STATED, HowKnown.EXACT
         return (
-            Need(self.name, kinds, required=False, given=stated, slack=self.slack),
-            Need(self.least, kinds, required=False, given=exact),
-            Need(self.greatest, kinds, required=False, given=exact),
+            Need(
+                self.name,
+                kinds,
+                required=False,
+                given=stated,
+                slack=self.slack,
+                asked=_NAMED,
+            ),
+            Need(self.least, kinds, required=False, given=exact, asked=_NAMED),
+            Need(self.greatest, kinds, required=False, given=exact, asked=_NAMED),
         )
 
 

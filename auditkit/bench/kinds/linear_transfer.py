@@ -5,7 +5,7 @@ from __future__ import annotations
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.diagram import ChartDiagram
 from auditkit.bench.diagrams.points_and_line import MeasuredSeries, points_and_line
-from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Limit, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, AskedAs, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.physics.straight_line import line_through
 from auditkit.bench.readings import BAROMETER, Readings
@@ -92,12 +92,13 @@ def _spec(name: str, *kinds: QuantityKind) -> Need:
     return Need(name, kinds, given=HowKnown.EXACT)
 
 
+_POINTS = AskedAs(row="Points")
 LINEAR_TRANSFER = TestKind(
     name="linear-transfer",
     title="Linear transfer of a sensor",
     readings=(
-        Need("stimulus", _STIMULI, at_least=3),
-        Need("output", (QuantityKind.VOLTAGE,), at_least=3),
+        Need("stimulus", _STIMULI, at_least=3, asked=_POINTS),
+        Need("output", (QuantityKind.VOLTAGE,), at_least=3, asked=_POINTS),
     ),
     conditions=(
         *(_spec(name, *_STIMULI) for name in _ENDS),

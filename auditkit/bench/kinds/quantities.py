@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from auditkit.bench.computed import Judged
-from auditkit.bench.inputs import Need
+from auditkit.bench.inputs import AskedAs, Need
 from auditkit.bench.readings import Readings
 from auditkit.bench.units import QuantityKind
 from auditkit.errors import InputError
@@ -38,7 +38,14 @@ QUANTITIES: Mapping[str, Judged] = MappingProxyType({q.name: q for q in _SHOWN})
 def needs_of_quantities(at_least: int = 1) -> tuple[Need, ...]:
     """Return a need of each quantity; a test is given one of them."""
     return tuple(
-        Need(q.name, (q.kind,), required=False, at_least=at_least) for q in _SHOWN
+        Need(
+            q.name,
+            (q.kind,),
+            required=False,
+            at_least=at_least,
+            asked=AskedAs(one_of="What is read"),
+        )
+        for q in _SHOWN
     )
 
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Held, Judged
 from auditkit.bench.diagrams.hold import hold_diagram
-from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, AskedAs, HowKnown, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.kinds.sealed_hold import (
     AT_END,
@@ -193,6 +193,8 @@ def _diameter(  # noqa: PLR0913, PLR0917  what a hole's size hangs on
 _PRESSURE = (QuantityKind.PRESSURE,)
 _TIME = (QuantityKind.TIME,)
 _STATED, _EXACT = HowKnown.STATED, HowKnown.EXACT
+_DURING = AskedAs(group="Readings during the hold", row="During the hold")
+_LEAK = AskedAs(group="For a leak rate")
 
 SEAL_HOLD = TestKind(
     name="seal-hold",
@@ -200,8 +202,20 @@ SEAL_HOLD = TestKind(
     readings=(
         Need("start pressure", _PRESSURE),
         Need("end pressure", _PRESSURE),
-        Need("hold time", _TIME, given=_STATED, slack=Fraction(1)),
-        Need("pressure during hold", _PRESSURE, required=False, at_least=POINTS),
+        Need(
+            "hold time",
+            _TIME,
+            given=_STATED,
+            slack=Fraction(1),
+            asked=AskedAs(timed=("start pressure", "end pressure")),
+        ),
+        Need(
+            "pressure during hold",
+            _PRESSURE,
+            required=False,
+            at_least=POINTS,
+            asked=_DURING,
+        ),
         Need(
             "time during hold",
             _TIME,
@@ -209,6 +223,7 @@ SEAL_HOLD = TestKind(
             at_least=POINTS,
             given=_STATED,
             slack=Fraction(1),
+            asked=_DURING,
         ),
     ),
     conditions=(
@@ -233,16 +248,29 @@ SEAL_HOLD = TestKind(
             like=BAROMETER,
         ),
         Need("required hold time", _TIME, required=False, given=_EXACT),
-        Need(VOLUME, (QuantityKind.VOLUME,), required=False, given=_STATED),
-        Need(EXPANSION[0], (QuantityKind.VOLUME,), required=False, given=_STATED),
-        Need(EXPANSION[1], _PRESSURE, required=False),
-        Need(EXPANSION[2], _PRESSURE, required=False),
-        Need(BEFORE, _PRESSURE, required=False),
+        Need(
+            VOLUME,
+            (QuantityKind.VOLUME,),
+            required=False,
+            given=_STATED,
+            asked=_LEAK,
+        ),
+        Need(
+            EXPANSION[0],
+            (QuantityKind.VOLUME,),
+            required=False,
+            given=_STATED,
+            asked=_LEAK,
+        ),
+        Need(EXPANSION[1], _PRESSURE, required=False, asked=_LEAK),
+        Need(EXPANSION[2], _PRESSURE, required=False, asked=_LEAK),
+        Need(BEFORE, _PRESSURE, required=False, asked=_LEAK),
         Need(
             "standard temperature",
             (QuantityKind.TEMPERATURE,),
             required=False,
             given=_EXACT,
+            asked=_LEAK,
         ),
         Need(
             "discharge coefficient",
@@ -251,6 +279,7 @@ SEAL_HOLD = TestKind(
             given=_STATED,
             default="0.7",
             slack=Fraction("0.1"),
+            asked=_LEAK,
         ),
         Need(
             PRESSURE_REFERENCE,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from auditkit.bench.computed import Computation, Computed, Held, Judged
-from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
+from auditkit.bench.inputs import PRESSURE_REFERENCE, AskedAs, HowKnown, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.physics.gas import STANDARD_PRESSURE
 from auditkit.bench.readings import Readings
@@ -126,32 +126,57 @@ def _drain(readings: Readings) -> Computation:
     )
 
 
-def _optional(
-    name: str, kind: QuantityKind, given: HowKnown = HowKnown.MEASURED
-) -> Need:
-    return Need(name, (kind,), required=False, given=given)
+_WHAT = "What is read"
+_ONE = AskedAs(one_of=_WHAT)
+_HELD = AskedAs(only=(_WHAT, ("pressure", "voltage")))
+_TIMES = (QuantityKind.TIME,)
+_EXACT = HowKnown.EXACT
 
 
 STORED_ENERGY = TestKind(
     name="stored-energy",
     title="Hold or drain of stored energy",
     readings=(
-        Need("pressure", (QuantityKind.PRESSURE,), required=False, at_least=2),
-        Need("voltage", (QuantityKind.VOLTAGE,), required=False, at_least=2),
-        _optional("current", QuantityKind.CURRENT),
+        Need(
+            "pressure",
+            (QuantityKind.PRESSURE,),
+            required=False,
+            at_least=2,
+            asked=_ONE,
+        ),
+        Need(
+            "voltage", (QuantityKind.VOLTAGE,), required=False, at_least=2, asked=_ONE
+        ),
+        Need("current", (QuantityKind.CURRENT,), required=False, asked=_ONE),
         Need(
             "hold time",
-            (QuantityKind.TIME,),
+            _TIMES,
             required=False,
             given=HowKnown.STATED,
             slack=Fraction(1),
+            asked=_HELD,
         ),
     ),
     conditions=(
-        _optional(_TEMPERATURE, QuantityKind.TEMPERATURE),
-        _optional(_LOAD, QuantityKind.CURRENT, HowKnown.EXACT),
-        _optional("required hold time", QuantityKind.TIME, HowKnown.EXACT),
-        *(_optional(name, QuantityKind.TIME, HowKnown.EXACT) for name in _ASLEEP),
+        Need(_TEMPERATURE, (QuantityKind.TEMPERATURE,), required=False, asked=_HELD),
+        Need(
+            _LOAD,
+            (QuantityKind.CURRENT,),
+            required=False,
+            given=_EXACT,
+            asked=AskedAs(only=(_WHAT, ("voltage",))),
+        ),
+        Need("required hold time", _TIMES, required=False, given=_EXACT),
+        *(
+            Need(
+                name,
+                _TIMES,
+                required=False,
+                given=_EXACT,
+                asked=AskedAs(only=(_WHAT, ("current",))),
+            )
+            for name in _ASLEEP
+        ),
         Need(PRESSURE_REFERENCE, required=False, words=tuple(Reference)),
     ),
     judges=(PRESSURE, PRESSURE_LOSS, VOLTAGE, VOLTAGE_LOSS, CURRENT),

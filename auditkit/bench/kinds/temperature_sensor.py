@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.diagram import ChartDiagram
 from auditkit.bench.diagrams.points_and_line import MeasuredSeries, points_and_line
-from auditkit.bench.inputs import HowKnown, Limit, Need
+from auditkit.bench.inputs import AskedAs, HowKnown, Limit, Need
 from auditkit.bench.kind import TestKind
 from auditkit.bench.one_sided import Known
 from auditkit.bench.physics import sensor_curves as curves
@@ -153,24 +153,33 @@ def _draw(
     return points_and_line(across, up, judged, limit, "specified line")
 
 
-def _spec(name: str, kind: QuantityKind) -> Need:
-    return Need(name, (kind,), required=False, given=HowKnown.EXACT)
+def _spec(name: str, kind: QuantityKind, curve: str) -> Need:
+    only = ("curve", (curve,))
+    asked = AskedAs(name.replace(" celsius", " °C"), only=only)
+    return Need(name, (kind,), required=False, given=HowKnown.EXACT, asked=asked)
 
 
+_BATH = AskedAs(row="In the bath")
 TEMPERATURE_SENSOR = TestKind(
     name="temperature-sensor",
     title="Temperature sensor against its curve",
     readings=(
-        Need("sensor resistance", (QuantityKind.RESISTANCE,), at_least=2),
-        Need("bath temperature", (QuantityKind.TEMPERATURE,), at_least=2),
+        Need("sensor resistance", (QuantityKind.RESISTANCE,), at_least=2, asked=_BATH),
+        Need("bath temperature", (QuantityKind.TEMPERATURE,), at_least=2, asked=_BATH),
     ),
     conditions=(
         Need("curve", words=("beta", "steinhart-hart", "IEC 60751")),
-        _spec("resistance at 25 celsius", QuantityKind.RESISTANCE),
-        _spec("beta", QuantityKind.TEMPERATURE_DIFFERENCE),
-        *(_spec(f"curve temperature {i}", QuantityKind.TEMPERATURE) for i in (1, 2, 3)),
-        *(_spec(f"curve resistance {i}", QuantityKind.RESISTANCE) for i in (1, 2, 3)),
-        _spec("resistance at 0 celsius", QuantityKind.RESISTANCE),
+        _spec("resistance at 25 celsius", QuantityKind.RESISTANCE, "beta"),
+        _spec("beta", QuantityKind.TEMPERATURE_DIFFERENCE, "beta"),
+        *(
+            _spec(f"curve {name} {i}", kind, "steinhart-hart")
+            for i in (1, 2, 3)
+            for name, kind in (
+                ("temperature", QuantityKind.TEMPERATURE),
+                ("resistance", QuantityKind.RESISTANCE),
+            )
+        ),
+        _spec("resistance at 0 celsius", QuantityKind.RESISTANCE, "IEC 60751"),
     ),
     judges=(ERROR,),
     refuses=(

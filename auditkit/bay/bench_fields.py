@@ -1,0 +1,211 @@
+"""What a kind of bench test asks, as fields: readings, conditions, limit. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from auditkit.bay.bench_rows import CONDITIONS, GOOD, READINGS
+from auditkit.bay.field import HOW, ComesFrom, Field, FieldKind, Path, When
+from auditkit.bay.unit_words import offered, units_of_kinds
+from auditkit.bench import TestKind
+from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
+from auditkit.bench.readings import BAROMETER
+
+MORE = "What else is known"
+_STATED = "How well that is known"
+_CHOICE = (READINGS, HOW)
+
+
+def bench_fields(kind: TestKind, frame: Iterable[Field]) -> tuple[Field, ...]:
+    """Return what a bench test by a method asks beside part, setup and method.
+
+    ``frame`` are the fields of a bench test without one: those of the limit, the
+    instruments and the good part are taken from there.
+    """
+    of_frame = {field.path: field for field in frame}
+    own = (
+        *_needs(kind, READINGS, kind.readings),
+        *_needs(kind, CONDITIONS, kind.conditions),
+    )
+    first = [f for f in own if f.path[-1] in {PRESSURE_REFERENCE, HOW}]
+    good = of_frame[GOOD, "part"]
+    return (
+        *first,
+        *(f for f in own if f not in first),
+        *(_limit(kind, of_frame) if kind.needs_limit else ()),
+        _instruments(kind, of_frame["instruments",]),
+        *(_of_good(own, good) if kind.needs_limit else ()),
+        replace(of_frame[CONDITIONS,], label="Other conditions", group=MORE),
+    )
+
+
+def _needs(kind: TestKind, member: str, needs: Iterable[Need]) -> Iterator[Field]:
+    tables: dict[str, list[Need]] = {}
+    alternatives: dict[str, list[Need]] = {}
+    for need in needs:
+        asked = need.asked
+        if asked.one_of:
+            alternatives.setdefault(asked.one_of, []).append(need)
+        if asked.row:
+            tables.setdefault(asked.row, []).append(need)
+    for title, of_it in alternatives.items():
+        words = tuple((need.name, _label(need)) for need in of_it)
+        yield Field(_CHOICE, title, kind=FieldKind.CHOICE, choices=words, required=True)
+    for need in needs:
+        columns = tables.get(need.asked.row)
+        if columns is None:
+            yield from _fields(kind, member, need)
+        elif columns[0] is need:
+            yield _table(member, need, columns)
+
+
+def _table(member: str, first: Need, columns: Iterable[Need]) -> Field:
+    """Return the table of what was read at the same moments, a row each."""
+    return Field(
+        (member, first.asked.row),
+        first.asked.row,
+        f"one row a moment, {first.at_least} at least",
+        FieldKind.LIST,
+        required=first.required,
+        group=_group(first),
+        fields=tuple(_quantity(need, (need.name,), required=True) for need in columns),
+        least=first.at_least,
+    )
+
+
+def _fields(kind: TestKind, member: str, need: Need) -> Iterator[Field]:
+    path = (member, need.name)
+    when, required = _when(kind, need), need.required or need.asked.only is not None
+    group = _group(need)
+    if need.words:
+        yield Field(
+            path,
+            _label(need),
+            _help(need),
+            FieldKind.CHOICE,
+            tuple((word, word) for word in need.words),
+            required=required,
+            group=group,
+            when=when,
+        )
+        return
+    one = replace(_quantity(need, path, required=required), when=when, group=group)
+    if need.at_least == 1:
+        yield one
+    else:
+        row = replace(one, path=(), when=None, group=None, required=True)
+        yield replace(
+            one,
+            kind=FieldKind.LIST,
+            units=(),
+            repeats=False,
+            fields=(row,),
+            least=need.at_least,
+        )
+    if need.given is HowKnown.STATED:
+        name = f"uncertainty of {need.name}"
+        yield Field(
+            (CONDITIONS, name),
+            _capital(name),
+            "standard uncertainty, with its unit",
+            FieldKind.QUANTITY,
+            units=one.units,
+            required=required and need.slack is None,
+            group=group if need.slack is None else _STATED,
+            when=when,
+        )
+
+
+def _quantity(need: Need, path: Path, *, required: bool) -> Field:
+    return Field(
+        path,
+        _label(need),
+        _help(need),
+        FieldKind.QUANTITY,
+        units=offered(need.asked.units) or units_of_kinds(need.kinds),
+        required=required,
+        comes_from=ComesFrom.READOUT if need.name == BAROMETER else ComesFrom.PERSON,
+        repeats=need.given is HowKnown.MEASURED,
+        timed=tuple(f"{READINGS}.{name}" for name in need.asked.timed or ()),
+    )
+
+
+def _when(kind: TestKind, need: Need) -> When | None:
+    if need.asked.one_of:
+        return When(_CHOICE, (need.name,))
+    if need.asked.only is None:
+        return None
+    title, values = need.asked.only
+    named = title in {other.name for other in kind.conditions}
+    return When((CONDITIONS, title) if named else _CHOICE, values)
+
+
+def _group(need: Need) -> str | None:
+    asked = need.asked
+    if asked.group or need.required:
+        return asked.group or None
+    up_front = asked.one_of or asked.only or need.name == PRESSURE_REFERENCE
+    return None if up_front else MORE
+
+
+def _label(need: Need) -> str:
+    return _capital(need.asked.label or need.name)
+
+
+def _capital(name: str) -> str:
+    return f"{name[:1].upper()}{name[1:]}"
+
+
+def _help(need: Need) -> str:
+    if need.name == PRESSURE_REFERENCE:
+        return (
+            "gauge counts up from the air around, vacuum down from it, absolute from "
+            "nothing; not needed where each unit says it"
+        )
+    if need.words:
+        return ""
+    told = [" or ".join(need.kinds)]
+    if need.at_least > 1:
+        told.append(f"{need.at_least} at least")
+    if need.given is HowKnown.EXACT:
+        told.append("as it is specified or counted")
+    if need.default:
+        told.append(f"{need.default} where nothing is said")
+    return ", ".join(told)
+
+
+def _limit(kind: TestKind, frame: dict[Path, Field]) -> Iterator[Field]:
+    for name in ("minimum", "maximum"):
+        yield frame["limit", name]
+    units = [judged.unit for judged in kind.judges]
+    kinds = dict.fromkeys(judged.kind for judged in kind.judges)
+    yield replace(frame["limit", "unit"], units=units_of_kinds(kinds, units))
+    if len(kind.judges) > 1:
+        names = tuple((judged.name, judged.name) for judged in kind.judges)
+        yield replace(frame["limit", "of"], kind=FieldKind.CHOICE, choices=names)
+    yield frame["limit", "source"]
+
+
+def _instruments(kind: TestKind, instruments: Field) -> Field:
+    """Return the list of instruments, each of which took some of the readings."""
+    names = tuple((n.name, _label(n)) for n in kind.needs if not n.words)
+    rows = tuple(
+        replace(
+            field,
+            fields=(replace(field.fields[0], kind=FieldKind.CHOICE, choices=names),),
+        )
+        if field.path == ("measures",)
+        else field
+        for field in instruments.fields
+    )
+    return replace(instruments, fields=rows)
+
+
+def _of_good(own: Iterable[Field], good: Field) -> Iterator[Field]:
+    """Return the same readings and conditions of a known-good part beside it."""
+    yield good
+    for field in own:
+        if field.path[-1] != HOW:
+            made = replace(field, required=False, group=good.group, timed=())
+            yield replace(made, path=(GOOD, *field.path))

@@ -1,0 +1,73 @@
+"""What no person types, and what an event takes from the rest of itself. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from auditkit.bay.field import ComesFrom, Field, Path
+from auditkit.text.values import Json
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
+
+_LONGEST_ID = 64
+
+
+def by_machine(
+    fields: Iterable[Field],
+    event: dict[str, Json],
+    catalogue: Catalogue,
+    base: Path = (),
+) -> None:
+    """Fill in what an event lacks and what follows from the rest of it.
+
+    ``base`` leads to it where it lies in another event, a correction.
+    """
+    for asked in fields:  # the clock says no other moment than the event's own
+        is_now = asked.comes_from is ComesFrom.CLOCK and asked.required
+        if is_now and asked.path[:-1] == base:
+            event.setdefault(asked.path[-1], event.get("at"))
+    if event.get("kind") == "caution":
+        caution = catalogue.cautions.get(str(event.get("caution")))
+        if caution is not None:
+            event.setdefault("version", caution.version)
+            event.setdefault("text_sha256", caution.sha256)
+        event.setdefault("preconditions", {})
+    elif event.get("kind") == "bench_test":
+        method = catalogue.bench_tests.get(str(event.get("method")))
+        if method is not None:
+            event.setdefault("test", method.title)
+    elif event.get("kind") == "diagnosis":
+        _name_parts(event.get("suspect_parts"))
+
+
+def _name_parts(parts: Json) -> None:
+    """Give each suspect part that has no short name one of its name's words."""
+    for part in parts if isinstance(parts, list) else []:
+        if isinstance(part, dict) and "id" not in part and "name" in part:
+            part["id"] = short_name(str(part["name"]))
+
+
+def short_name(name: str) -> str:
+    """Return a name as an id: ``EGR valve`` is egr-valve."""
+    words = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    return words[:_LONGEST_ID].strip("-")
+
+
+def place(event: dict[str, Json], path: Path, value: Json) -> None:
+    """Put a value at its place in an event; members come to those that are there."""
+    if value is None:
+        return
+    node = event
+    for name in path[:-1]:
+        inner = node.setdefault(name, {})
+        if not isinstance(inner, dict):
+            return
+        node = inner
+    there = node.get(path[-1])
+    if isinstance(there, dict) and isinstance(value, dict):
+        there.update(value)
+    else:
+        node[path[-1]] = value
