@@ -66,7 +66,8 @@ def not_completed(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking
             else:
                 yield Lacking(
                     f"no status of {fault.code} says that its test ran and passed",
-                    "let the test run, then read service 19 again, with bits 4 and 5",
+                    "let the test run, then read the codes with their status again "
+                    "(service 19, with bits 4 and 5)",
                     None,
                     fault.subject,
                     can_come_later=True,

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from auditkit.plugin import (
+    SERVICES,
     Event,
     Fault,
     Lacking,
@@ -204,12 +205,14 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
             continue
         if not answers:
             others = sorted({name for _, r in after for name, _ in r.answered} - {who})
+            refused = any((who, service) in r.refused for _, r in after)
+            how = "refused (7F) to give" if refused else "did not give"
             same = f"; where {' or '.join(others)} is the same module, write {who}"
             return _lacking(
                 fault,
-                f"{_module(who)} did not answer service {service} after the repair, "
-                "and had answered it before",
-                "read the fault codes of that module again"
+                f"{_module(who)} {how} its {SERVICES[service]} after the repair "
+                f"(service {service}), and had given them before",
+                f"read the {SERVICES[service]} of that module again"
                 + (same if others and who and _is_typed(after) else ""),
             )
         event, readout = answers[-1]
@@ -228,7 +231,8 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
             return _lacking(
                 fault,
                 f"{_module(who)} was not asked for codes of every status",
-                "read service 19 with a mask that holds all bits (19 02 FF)",
+                "read all codes with their status (service 19 with a mask that holds "
+                "all bits: 19 02 FF)",
                 event.index,
             )
         if service == "19" and any(
@@ -244,10 +248,14 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
     if failed := _failed_since_clear(order, fault, who, after):
         return failed
     if lost := _lamp_not_read(order, fault, who, before, after):
-        return _lacking(fault, lost, "read the codes and the lamp (PID 01) again")
+        return _lacking(
+            fault, lost, "read stored codes and engine lamp again (service 03, PID 01)"
+        )
     lamp = _lamp(order, who, after)
     if lamp is not None and isinstance(lamp, str):
-        return _lacking(fault, lamp, "read the codes and the lamp (PID 01) again")
+        return _lacking(
+            fault, lamp, "read stored codes and engine lamp again (service 03, PID 01)"
+        )
     if isinstance(lamp, int):
         cited.append(lamp)
     return tuple(cited)

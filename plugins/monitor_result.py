@@ -189,8 +189,13 @@ def _captured(  # noqa: PLR0911  one return for each thing that is not so
 ) -> tuple[tuple[str, str], str]:
     """Return what lacks for a pass, with what to do; and in words that it ran again."""
     code = fault.code
-    again = "let the self-test run, then capture service 06, PIDs 01, 30, 31, 41 and "
-    again += "4E, and the counters of service 09"
+    again = (
+        "let the self-test run, then read its result with limits, the readiness, and "
+    )
+    again += (
+        "warm-ups, distance and minutes since codes were cleared (service 06; PIDs "
+    )
+    again += "01, 30, 31, 41 and 4E; the counters of service 09)"
     ran = [r for r in results if r.test.outcome != "not-run"]
     if not ran:
         waiting = [

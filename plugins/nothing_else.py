@@ -71,8 +71,9 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     unread = [*_lamps_not_read(order, last), *_silent(order)]
     for what in unread:
         yield Lacking(
-            f"{what} before the repair and not after it",
-            "capture the fault codes and PID 01 of every module",
+            what,
+            "read fault codes and engine lamp of every module (services 03, 07 and 0A; "
+            "PID 01)",
             found[-1][0].index,
             can_come_later=True,
         )
@@ -94,7 +95,7 @@ def _lamps_not_read(order: RepairOrder, lamps: Iterable[str]) -> Iterator[str]:
     asked = {who for event in after for who, _ in readout_of(event).mil}
     for who in lamps if after else ():
         if who not in asked:
-            yield f"the lamp of {who} was read"
+            yield f"the lamp of {who} was read before the repair and not after it"
 
 
 def _silent(order: RepairOrder) -> Iterator[str]:
@@ -110,7 +111,11 @@ def _silent(order: RepairOrder) -> Iterator[str]:
     before = (readout_of(event) for event in order.before(repair.index, "readout"))
     was = {who for r in before for who, service in r.answered if service in _CODES}
     for who in sorted(was - asked - _UNNAMED):
-        yield f"{who} answered for its fault codes"
+        refused = any(
+            name == who and s in _CODES for r in after for name, s in r.refused
+        )
+        how = "refused to after it (7F)" if refused else "not after it"
+        yield f"{who} answered for its fault codes before the repair and {how}"
 
 
 def _untold(readout: Readout, told: Container[str]) -> Iterator[str]:

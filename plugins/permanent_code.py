@@ -75,7 +75,7 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
             for e in order.after(fault.last_repair, "readout")
             if (r := readout_of(e)).has_answered(who, "0A")
         ]
-        lacking = "no answer to service 0A stands after the repair"
+        lacking = "the permanent codes were not read after the repair (service 0A)"
         if after:
             last, new = after[-1]
             same = _calibrations(readout, who)
@@ -100,7 +100,8 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
         for question in asked:
             yield Lacking(
                 lacking,
-                "drive until the vehicle erases it, then capture service 0A and 09",
+                "drive until the vehicle erases it, then read permanent codes and "
+                "calibrations again (services 0A and 09)",
                 None,
                 fault.subject,
                 can_come_later=True,

@@ -96,8 +96,8 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
         when = "before" if not before else "after"
         yield Lacking(
             f"no readout {when} the repair gives the vehicle's VIN",
-            "capture service 09 InfoType 02; where the vehicle has none, attach a "
-            "photograph of plate and VIN to the opening",
+            "read the VIN that the vehicle itself gives (service 09 InfoType 02); "
+            "where it has none, attach a photograph of plate and VIN to the opening",
             None,
             can_come_later=bool(before) or not read,
         )
@@ -107,7 +107,8 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
         if not readout.vin and _is_evidence(readout):
             yield Lacking(
                 "a readout after the repair does not say of which vehicle it is",
-                "capture service 09 InfoType 02 in each readout",
+                "read the VIN that the vehicle itself gives in each readout "
+                "(service 09 InfoType 02)",
                 event.index,
                 can_come_later=True,
             )
@@ -129,7 +130,8 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
     if lost:
         yield Lacking(
             f"{lost}: read before the repair, and not again after it",
-            "read the calibrations again (service 09 InfoTypes 04 and 06)",
+            "read the vehicle information again, with the calibrations (service 09 "
+            "InfoTypes 04 and 06)",
             last[0].index,
             can_come_later=True,
         )
@@ -138,7 +140,9 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
     if not told:
         yield Lacking(
             "no count of the vehicle shows that the later readout is later",
-            "capture PIDs 30, 31 and 4E and the counters of service 09, after a drive",
+            "after a drive read odometer, and warm-ups, distance and minutes since "
+            "codes were cleared (PIDs A6, 30, 31 and 4E), or the in-use counters "
+            "(service 09)",
             last[0].index,
             can_come_later=True,
         )

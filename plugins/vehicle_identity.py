@@ -79,7 +79,8 @@ def vin_not_read(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     if after and all(readout_of(e).vin is None for e in after):
         yield Problem(
             "no readout after the repair gives the VIN",
-            "capture service 09 InfoType 02 where the vehicle has it",
+            "read the VIN that the vehicle itself gives, where it has one (service 09 "
+            "InfoType 02)",
             after[-1].index,
         )
 

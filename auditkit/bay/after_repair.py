@@ -154,8 +154,8 @@ def _frame(order: RepairOrder, one: FaultSoFar) -> str:
     if frames or watch_of(one.fault.code) == "M" or _has_own_test(order, one):
         return ""
     return (
-        "No freeze frame is kept, and clearing wipes it: read service 02 first, where "
-        "the vehicle keeps one. "
+        "No freeze frame is kept, and clearing wipes it: read it first (service 02), "
+        "where the vehicle keeps one. "
     )
 
 

@@ -101,7 +101,7 @@ def _vehicle(
         )
     if ignition is None and told is None:
         raise InputError(
-            "the readout does not tell the ignition (no answer to PID 01)",
+            "the readout does not tell the ignition (no readiness, PID 01)",
             where=str(path),
             what_to_do="give --ignition",
         )

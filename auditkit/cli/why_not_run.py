@@ -36,7 +36,7 @@ def why_not_run_command(file: Path, form: str) -> None:
     if form == "json":
         common.print_json(found.to_json())
     elif not found.read:
-        lacks = "holds no answer to PID 01: capture it first"
+        lacks = "holds no readiness (PID 01): read it first"
         if found.is_typed:
             lacks = "is typed, and without readiness: type the monitors as displayed"
         common.say(f"{file}: {place} {lacks}")

@@ -191,7 +191,11 @@ def _result(
 
 def _lamp(readout: Readout, rules: Jurisdiction, lamp_seen: str) -> list[Reason]:
     if not readout.mil:
-        return [Reason(InspectionAnswer.UNDECIDED, "PID 01 was not read", None)]
+        return [
+            Reason(
+                InspectionAnswer.UNDECIDED, "the readiness was not read (PID 01)", None
+            )
+        ]
     found = []
     if any(on for _, on in readout.mil):
         text = "the lamp is commanded on"
@@ -236,7 +240,7 @@ def _permanent(readout: Readout, rule: PermanentRule, vehicle: Vehicle) -> list[
     if vehicle.model_year < rule.first_year:
         return []
     if "0A" not in readout.reported:
-        text = "service 0A was not read"
+        text = "the permanent codes were not read (service 0A)"
         return [Reason(InspectionAnswer.UNDECIDED, text, rule.source)]
     if not codes:
         return [Reason(InspectionAnswer.ACCEPT, "no permanent code", rule.source)]

@@ -62,6 +62,21 @@ def answered(readout: Readout, responder: str) -> str:
     return "; ".join(told) or "nothing answered"
 
 
+def why_not_given(readout: Readout, service: str) -> str:
+    """Return in words why nobody's answer to a service can be read; else who refused.
+
+    Empty where it was answered and nobody refused it (7F).
+    """
+    refused = sorted(who for who, said in readout.refused if said == service)
+    named = [who for who in refused if who != UNKNOWN]
+    by = f"refused by {', '.join(named)}" if named else "refused"
+    if service in readout.reported:
+        return by if refused else ""
+    if service in {said for _, said in readout.unread}:
+        return f"{UNREAD}; {by}" if refused else UNREAD
+    return by if refused else "not asked or not answered"
+
+
 def _silent(readout: Readout, responder: str) -> set[str]:
     told = (*readout.answered, *readout.refused, *readout.unread)
     own = {s for who, s in told if who == responder}

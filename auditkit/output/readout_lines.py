@@ -23,12 +23,13 @@ _CODES = (("Stored", "03"), ("Pending", "07"), ("Permanent", "0A"))
 def readout_lines(readout: Readout) -> list[str]:
     """Return what a vehicle said; "none" only where that was the answer."""
     lines = [f"VIN: {readout.vin or 'not read'}"]
-    who_said = sorted({*readout.responders, *(who for who, _ in readout.unread)})
+    others = (*readout.unread, *readout.refused)
+    who_said = sorted({*readout.responders, *(who for who, _ in others)})
     for who in who_said:
         lines += _module(readout, who)
     if not who_said:
         lines.append("No module answered.")
-    said = {service for _, service in (*readout.answered, *readout.unread)}
+    said = {service for _, service in (*readout.answered, *others)}
     missing = [s for s in SERVICES if s not in said]
     if missing:
         told = ", ".join(f"{s} ({SERVICES[s]})" for s in missing)

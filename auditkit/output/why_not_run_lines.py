@@ -19,7 +19,7 @@ def reason_lines(found: WhyNotRun) -> list[str]:
     What several monitors ask for is said once.
     """
     if not found.read:
-        return ["The readout holds no answer to PID 01: capture it first."]
+        return ["The readout holds no readiness (PID 01): read it first."]
     how = ", as typed from a display" if found.is_typed else ""
     if not found.waiting:
         return [f"Every supported monitor is complete since codes were cleared{how}."]

@@ -73,6 +73,7 @@ if TYPE_CHECKING:
     )
     from auditkit.obd.readout import CodeStatus
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
+    from auditkit.obd.responders import SERVICES
     from auditkit.obd.still_wrong import still_wrong
     from auditkit.order.bench_event import (
         limit_key,
@@ -156,6 +157,7 @@ __all__ = [
     "MINUTES",
     "ODOMETER",
     "PRESSURE_REFERENCE",
+    "SERVICES",
     "WARM_UPS",
     "Accuracy",
     "Axis",
@@ -322,6 +324,7 @@ HOMES = {
         "obd.parameters": "DISTANCE LAMP_DISTANCE LAMP_MINUTES MINUTES ODOMETER "
         "WARM_UPS",
         "obd.readout": "CodeStatus",
+        "obd.responders": "SERVICES",
         "obd.rerun": "Evidence Grade why_waiting",
         "obd.still_wrong": "still_wrong",
         "order.bench_event": "limit_key result_of same_limit",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name
-from auditkit.obd.responders import UNREAD
+from auditkit.obd.responders import why_not_given
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
 
 if TYPE_CHECKING:
@@ -61,12 +61,10 @@ def _codes(readout: Readout) -> list[Fact]:
         ("Permanent", "0A", readout.permanent),
     ):
         said = ", ".join(f"{c.text} ({c.responder})" for c in codes)
-        none = "not asked or not answered"
         if service in readout.reported:
-            none = "none"
-        elif service in {unread for _, unread in readout.unread}:
-            none = UNREAD
-        facts.append(Fact(f"{name} fault codes", said or none))
+            said = said or "none"
+        told = (said, why_not_given(readout, service))
+        facts.append(Fact(f"{name} fault codes", "; ".join(filter(None, told))))
     ready = [m for m in readout.monitors if m.supported and m.cycle == "since-clear"]
     for complete, name in ((True, "complete"), (False, "NOT complete")):
         said = ", ".join(

@@ -175,7 +175,7 @@ def test_why_not_run_names_the_readout_that_lacks_an_answer(run):
     assert status == 1
     assert out == (
         "RO-1002.json: its last readout (event 9, 2026-03-03T11:00:00+01:00) holds no "
-        "answer to PID 01: capture it first\n"
+        "readiness (PID 01): read it first\n"
     )
     _, out, _ = run("why-not-run", "--help")
     assert "auditkit why-not-run demo/readout.txt" in out

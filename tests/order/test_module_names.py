@@ -1,8 +1,10 @@
 """One module, named in several ways in one order; and two that are never one."""
 
+import re
+
 import pytest
 from truth.bogus import Draft
-from truth.jobs import on_display
+from truth.jobs import JOBS, on_display
 
 from auditkit.order.events import RepairOrder
 from auditkit.order.module_names import names_meant
@@ -83,7 +85,7 @@ def test_another_module_does_not_answer_for_it_and_the_sentence_says_what_to_do(
     assert found.verdict == "unproven"
     who = before or "7E8"
     (told,) = [f for f in found.blocking if f.rule == "fault-not-shown-gone"]
-    assert told.message.startswith(f"module {who} did not answer service 03")
+    assert told.message.startswith(f"module {who} did not give its stored codes after")
     assert told.what_to_do.endswith(f"where {after} is the same module, write {who}")
 
 
@@ -93,3 +95,28 @@ def test_an_unnamed_readout_of_two_modules_is_nobodys():
         "RO-1", [*draft.events, {**draft.after, "raw": "> 03\n43 00\n43 01 07 00"}]
     )
     assert readout_of(order.events[-1]).responders == ("-",)
+
+
+def test_a_module_that_refuses_is_said_to_have_refused():
+    """7F 03 12: service 03 is not supported (ISO 14229-1, from memory)."""
+    draft = Draft(JOB)
+    raw = draft.after["raw"]
+    (codes,) = [line for line in raw.splitlines() if line.startswith("7E8 02 43 00")]
+    draft.after["raw"] = raw.replace(codes, "7E8 03 7F 03 12 00 00 00 00")
+    (told,) = [f for f in draft.judged().blocking if f.rule == "fault-not-shown-gone"]
+    assert told.message.startswith("module 7E8 refused (7F) to give its stored codes")
+
+
+def test_what_to_do_speaks_of_screens_and_has_numbers_in_brackets_alone():
+    """Who typed a readout never sees a service number; each stands within brackets."""
+    number = re.compile(r"\b(?:service|services|PID|PIDs|InfoType) \w+")
+    said = set()
+    for name in list(JOBS)[::3]:
+        for gone in ("03", "06", "07", "09", "01"):
+            draft = Draft(name)
+            texts = draft.after["raw"].split("> ")
+            draft.after["raw"] = "> ".join(t for t in texts if t[:2] != gone)
+            said |= {f.what_to_do for f in draft.judged().blocking}
+    told = [one for one in said if number.search(one)]
+    assert len(told) >= 3
+    assert [one for one in told if number.search(re.sub(r"\([^)]*\)", "", one))] == []

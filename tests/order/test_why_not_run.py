@@ -80,6 +80,6 @@ def test_text_says_the_answer_first_and_yields_to_maker_and_law():
     assert any("not known" in s for s in lines)
     assert "maker's procedure" in lines[-1]
     assert "traffic law" in lines[-1]
-    assert "capture it first" in reason_lines(reasons_of(decode("7E8 02 43 00"), {}))[0]
+    assert "read it first" in reason_lines(reasons_of(decode("7E8 02 43 00"), {}))[0]
     done = reason_lines(reasons_of(decode(Vehicle().readout()), {}))
     assert done == ["Every supported monitor is complete since codes were cleared."]

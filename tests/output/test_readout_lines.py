@@ -114,3 +114,14 @@ def test_json_has_lamps_services_and_statuses(tmp_path):
     ]
     assert found["statuses"][0]["code"] == "P0128-00"
     assert found["code_details"][0]["meaning"].startswith("exhaust gas recirculation")
+
+
+def test_a_service_that_all_refuse_is_refused_and_not_left_unasked():
+    """7F, the service, and 12: not supported (ISO 14229-1, from memory)."""
+    lines = readout_lines(decode("> 0A\n7E8 03 7F 0A 12\n7E9 03 7F 0A 12\n"))
+    assert [line for line in lines if "refused" in line][:2] == [
+        "  Services: 0A refused",
+        "  Services: 0A refused",
+    ]
+    (missing,) = [line for line in lines if line.startswith("Not asked")]
+    assert "0A" not in missing
