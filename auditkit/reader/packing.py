@@ -27,6 +27,7 @@ from auditkit.plugin import HOMES, MODULES
 from auditkit.plugin.loading import CANON
 
 OWN = frozenset({"auditkit", "auditkit_plugins", "auditkit_schemas"})
+_HOLDERS = (ast.stmt, ast.excepthandler, ast.match_case)
 _LACKING = {"ImportError", "ModuleNotFoundError"}
 _TABLES = {".json", ".toml"}  # what lies beside a package's modules and is read by them
 _LICENCE = re.compile(r"LICEN[CS]E|COPYING|NOTICE", re.IGNORECASE)
@@ -75,8 +76,10 @@ def needs(entry: str, in_place: Mapping[str, str]) -> PackingList:
         waiting += _parents(name)
         waiting += _imports(ast.parse(source.read_bytes()), package)
         waiting += _BY_NAME.get(name, list)()
+    brought_by = packages_distributions()
     for library in {name.partition("/")[0] for name in files} - OWN:
-        files |= _licences(library.removesuffix(".py"))
+        for distribution in brought_by.get(library.removesuffix(".py"), ()):
+            files |= _licences(distribution)
     return PackingList(dict(sorted(files.items())), frozenset(standard))
 
 
@@ -127,14 +130,13 @@ def _source(name: str) -> tuple[Path, bool]:
     return Path(spec.origin), spec.submodule_search_locations is not None
 
 
-def _licences(library: str) -> dict[str, bytes]:
-    """Return the licences of the distribution that brings a library."""
-    found: dict[str, bytes] = {}
-    for distribution in packages_distributions().get(library, ()):
-        for file in metadata.files(distribution) or ():
-            if _LICENCE.match(file.name):
-                found[f"licences/{distribution}/{file.name}"] = file.read_binary()
-    return found
+def _licences(distribution: str) -> dict[str, bytes]:
+    """Return the licences that a distribution brings."""
+    return {
+        f"licences/{distribution}/{file.name}": file.read_binary()
+        for file in metadata.files(distribution) or ()
+        if _LICENCE.match(file.name)
+    }
 
 
 def _parents(name: str) -> list[str]:
@@ -159,11 +161,14 @@ def _imports(tree: ast.AST, package: str) -> Iterator[str]:
 def _statements(
     node: ast.AST, *, is_sure: bool
 ) -> Iterator[tuple[ast.Import | ast.ImportFrom, bool]]:
-    """Yield the import statements of a tree, and whether loading it needs them."""
+    """Yield the import statements of a tree, and whether loading it needs them.
+
+    No expression holds a statement, so that none is looked into.
+    """
     if isinstance(node, ast.Import | ast.ImportFrom):
         yield node, is_sure
         return
-    children = list(ast.iter_child_nodes(node))
+    children = [one for one in ast.iter_child_nodes(node) if isinstance(one, _HOLDERS)]
     if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
         children = list(node.orelse)
     if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):

@@ -1,5 +1,6 @@
 """A log, altered in every way at hand, is found out with its sequence number."""
 
+import functools
 import shutil
 import sqlite3
 from contextlib import closing
@@ -15,7 +16,7 @@ from auditkit.log.ledger import Ledger
 from auditkit.log.store import Store
 from auditkit.log.succession import succeed
 from auditkit.log.verify_log import verify_file
-from auditkit.proof import check_chain, merkle, note
+from auditkit.proof import check_chain, ed25519, merkle, note
 from auditkit.proof.entry import LOG_SIGNER, Payload, parse_payload, sign
 from auditkit.proof.note import Checkpoint
 
@@ -279,13 +280,17 @@ def test_unexpected_key_is_said(closed):
     assert "not the expected" in report.problems[0].problem
 
 
-def test_every_byte_of_every_entry(closed, tmp_path):
-    """Flip one bit of every byte of every signed column: none is silent."""
+def test_every_byte_of_every_entry(closed, monkeypatch):
+    """Flip one bit of every byte of every signed column: none is silent.
+
+    What OpenSSL says of the rows that stand as they were is asked once.
+    """
     from auditkit.proof.check_log import check_part, read_keys
     from auditkit.proof.entry import Entry
     from auditkit.proof.judge_log import judge_log
     from auditkit.proof.row import Row
 
+    monkeypatch.setattr(ed25519, "fits", functools.cache(ed25519.fits))
     rows = list(closed.store.rows())
     checkpoints = closed.store.checkpoints()
     silent, tried = [], 0
@@ -306,14 +311,12 @@ def test_every_byte_of_every_entry(closed, tmp_path):
             raw = data.encode() if isinstance(data, str) else data
             step = 1 if index in (0, 3, 4) else 3
             for place in range(0, len(raw), step):
-                flipped = bytes(
-                    b ^ (1 << (place % 7)) if i == place else b
-                    for i, b in enumerate(raw)
-                )
+                flipped = bytearray(raw)
+                flipped[place] ^= 1 << (place % 7)
                 value = (
                     flipped.decode(errors="replace")
                     if isinstance(data, str)
-                    else flipped
+                    else bytes(flipped)
                 )
                 parts = {
                     "header": e.header,

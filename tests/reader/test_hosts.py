@@ -6,6 +6,8 @@ their own WebCrypto or by the page's plain arithmetic. The one-file verifier is 
 against the package in ``test_one_file.py``.
 """
 
+import contextlib
+import functools
 import json
 import zlib
 from importlib.util import find_spec
@@ -55,14 +57,25 @@ def place(tmp_path_factory):
     return path
 
 
+@pytest.fixture(scope="module")
+def nodes():
+    """Return what gives a started node, with its WebCrypto or without."""
+    with contextlib.ExitStack() as started:
+        yield functools.cache(
+            lambda plain: started.enter_context(page_hosts.node(plain=plain))
+        )
+
+
 @pytest.fixture
-def ask(request, place):
+def ask(request):
     """Return a function that has one host answer questions."""
     name, _, how = request.param.partition(", ")
     plain = how == "plain"
     if name == "node":
-        yield lambda questions: page_hosts.by_node(questions, plain=plain)
-    elif name == "firefox":
+        yield request.getfixturevalue("nodes")(plain)
+        return
+    place = request.getfixturevalue("place")
+    if name == "firefox":
         with page_hosts.firefox() as driver:
             yield lambda questions: page_hosts.by_firefox(driver, place, questions)
     else:
@@ -72,8 +85,11 @@ def ask(request, place):
         page.close()
 
 
+answered = functools.cache(by_package)  # each host is asked the same
+
+
 def differing(questions, found):
-    wanted = [list(by_package(question)) for question in questions]
+    wanted = [list(answered(question)) for question in questions]
     assert len(found) == len(wanted)
     return [
         (question, got, expected)

@@ -64,6 +64,7 @@ def by_package(question: Question) -> tuple[str, str]:
 
 _NODE = """
 import fs from "node:fs";
+import { createInterface } from "node:readline";
 import { loadPyodide } from "./pyodide.mjs";
 import createModule from "./pyodide.asm.mjs";
 const { answerTo, prepare, storyOf } = modules["desk.js"];
@@ -76,19 +77,26 @@ const python = await new Promise((resolve, reject) => {
 });
 prepare(python, JSON.parse(fs.readFileSync("sources.json")));
 const subtle = process.argv[3] === "plain" ? null : undefined;
-const told = [];
-for (const { request, file } of JSON.parse(fs.readFileSync("questions.json"))) {
-  const bytes = Uint8Array.from(Buffer.from(file, "base64"));
-  const { answer } = await answerTo(python, request, bytes, () => {}, subtle);
-  told.push([answer, storyOf(python)]);
+for await (const place of createInterface({ input: process.stdin })) {
+  const told = [];
+  for (const { request, file } of JSON.parse(fs.readFileSync(place))) {
+    const bytes = Uint8Array.from(Buffer.from(file, "base64"));
+    const { answer } = await answerTo(python, request, bytes, () => {}, subtle);
+    told.push([answer, storyOf(python)]);
+  }
+  fs.writeFileSync(place, JSON.stringify(told));
+  console.log(place);
 }
-fs.writeFileSync("told.json", JSON.stringify(told));
 process.exit(0);
 """
 
 
-def by_node(questions: list[Question], *, plain: bool = False) -> list[list[str]]:
-    """Return what node answers; ``plain`` leaves its WebCrypto out."""
+@contextlib.contextmanager
+def node(*, plain: bool = False):
+    """Start the page's Python in node; give what asks it one portion after another.
+
+    ``plain`` leaves node's WebCrypto out.
+    """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         for file in (runtime.WASM, runtime.STDLIB, runtime.LOADER, runtime.GLUE):
@@ -97,9 +105,6 @@ def by_node(questions: list[Question], *, plain: bool = False) -> list[list[str]
         (folder / "pyodide-lock.json").write_bytes(gzip.decompress(lock.read_bytes()))
         texts = {name: data.decode() for name, data in sources().files.items()}
         (folder / "sources.json").write_text(json.dumps(texts))
-        (folder / "questions.json").write_text(
-            json.dumps([q.to_json() for q in questions])
-        )
         vendored = runtime.published("noble-ed25519.js").decode()
         script = joined(
             {
@@ -109,15 +114,32 @@ def by_node(questions: list[Question], *, plain: bool = False) -> list[list[str]
             }
         )
         (folder / "run.mjs").write_text(script + _NODE)
-        done = subprocess.run(
-            [NODE, "run.mjs", f"{folder}/", "plain" if plain else "engine"],
-            cwd=folder,
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode == 0, done.stderr[-3000:]
-        return json.loads((folder / "told.json").read_text())
+        with (
+            (folder / "errors").open("w+") as errors,
+            subprocess.Popen(
+                [NODE, "run.mjs", f"{folder}/", "plain" if plain else "engine"],
+                cwd=folder,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=errors,
+                text=True,
+            ) as process,
+        ):
+
+            def ask(questions: list[Question]) -> list[list[str]]:
+                """Return what node answers."""
+                place = folder / "portion.json"
+                place.write_text(json.dumps([q.to_json() for q in questions]))
+                process.stdin.write(f"{place}\n")
+                process.stdin.flush()
+                said = process.stdout.readline()
+                errors.seek(0)
+                assert said == f"{place}\n", said + errors.read()[-3000:]
+                return json.loads(place.read_text())
+
+            yield ask
+            process.stdin.close()
+        assert process.returncode == 0
 
 
 _LOOK = """
