@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from auditkit.bay.field import Field, FieldKind, When
+from collections.abc import Iterator
+
+from auditkit.bay.field import Field, FieldKind, Problem, When
 from auditkit.bay.unit_words import units_of_kinds
 from auditkit.order.cautions import Caution, Precondition
+from auditkit.order.preconditions import amiss
+from auditkit.text.values import Json
 
 PRECONDITIONS = "preconditions"
 
@@ -17,6 +21,14 @@ def caution_fields(caution: Caution) -> tuple[Field, ...]:
     stands_for = {asked.instead for asked in caution.preconditions}
     ordered = sorted(caution.preconditions, key=lambda p: p.name not in stands_for)
     return tuple(map(_field, ordered))
+
+
+def problems_of_values(caution: Caution, given: Json) -> Iterator[Problem]:
+    """Yield where what was recorded cannot be, or is a tick in place of a sentence."""
+    recorded = given if isinstance(given, dict) else {}
+    for asked in caution.preconditions:
+        if asked.name in recorded and (told := amiss(asked, recorded[asked.name])):
+            yield Problem((PRECONDITIONS, asked.name), told, asked.ask)
 
 
 def _field(asked: Precondition) -> Field:

@@ -113,3 +113,12 @@ class Field:
         if self.when is None:
             return True
         return answers.get(".".join(self.when.path), "") in self.when.values
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is wrong with an answer, and what to do; ``path`` is its field's."""
+
+    path: Path
+    message: str
+    what_to_do: str

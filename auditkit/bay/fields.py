@@ -88,15 +88,19 @@ def every_field(
 
 
 def with_forms(
-    fields: Iterable[Field], answers: Mapping[str, str]
+    fields: Iterable[Field], answers: Mapping[str, str], known: Iterable[str] = ()
 ) -> Mapping[str, str]:
-    """Return answers with the form, or the one of several, that others imply."""
+    """Return answers with the form, or the one of several, that others imply.
+
+    ``known`` are the keys of what was not asked.
+    """
     made = dict(answers)
+    given = [*known, *(key for key, text in answers.items() if text.strip())]
     for asked in fields:
         when = asked.when
         if when is None or when.path[-1] != HOW or made.get(key := ".".join(when.path)):
             continue
-        if any(_is_under(k, asked.key) and text.strip() for k, text in answers.items()):
+        if any(_is_under(k, asked.key) or _is_under(asked.key, k) for k in given):
             made[key] = when.values[0]
     return made
 

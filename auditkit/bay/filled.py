@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.bay.field import HOW
+from auditkit.bay.caution_fields import PRECONDITIONS, problems_of_values
+from auditkit.bay.field import HOW, Problem
 from auditkit.bay.fields import every_field, with_forms
-from auditkit.bay.filling import NONE, Filling, Problem
+from auditkit.bay.filling import NONE, Filling
 from auditkit.bay.machine_filled import by_machine
 from auditkit.order.schema import validate_event
 
@@ -31,7 +32,8 @@ def event_of(  # noqa: PLR0913  who and when are named by their words
 
     ``answers`` are texts by the key of their field (``vehicle.vin``; in a list
     ``codes.0``); an empty one is none. ``known`` are values by key that no person
-    types: the shop, a file's digest. ``at`` is RFC 3339, ``by`` a person's id.
+    types, or that came from a file: the shop, a picture's digest, ``vehicle`` whole.
+    ``at`` is RFC 3339, ``by`` a person's id.
     Raises InputError for a kind of event that is not known.
     """
     return _filled(kind, answers, catalogue, (at, by), known or {}).event
@@ -49,7 +51,11 @@ def problems_of(  # noqa: PLR0913  as ``event_of``
     """Return what keeps the event of these answers from being sound, or nothing."""
     made = _filled(kind, answers, catalogue, (at, by), known or {})
     told = [*made.problems]
-    for found in map(made.problem, validate_event(made.event, catalogue.events)):
+    others = [*map(made.problem, validate_event(made.event, catalogue.events))]
+    caution = catalogue.cautions.get(str(made.event.get("caution")))
+    if kind == "caution" and caution is not None:
+        others += problems_of_values(caution, made.event.get(PRECONDITIONS))
+    for found in others:
         if not any(p.path[: len(found.path)] == found.path for p in told):
             told.append(found)
     return tuple(told)
@@ -63,8 +69,9 @@ def _filled(
     known: Mapping[str, Json],
 ) -> Filling:
     at, by = who
-    fields = every_field(kind, catalogue, answers)
-    made = Filling(with_forms(fields, answers), at)
+    told = {k: v for k, v in known.items() if isinstance(v, str)}
+    fields = every_field(kind, catalogue, {**told, **answers})
+    made = Filling(with_forms(fields, answers, known), at)
     made.event |= {"kind": kind, "at": at, "by": by}
     for asked in fields:
         if asked.path[-1] != HOW:

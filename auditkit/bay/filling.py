@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from auditkit.bay.bench_rows import listed
-from auditkit.bay.field import HOW, NEVER_ASKED, Field, FieldKind, Path
+from auditkit.bay.field import HOW, NEVER_ASKED, Field, FieldKind, Path, Problem
 from auditkit.bay.machine_filled import place
 from auditkit.bay.typed_values import amount_or_text, split_list, value_of
 from auditkit.errors import InputError
@@ -16,15 +16,6 @@ from auditkit.text.values import Json
 
 NONE = "none"
 """Answer to a list that was looked for and is empty."""
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """What is wrong with an answer, and what to do; ``path`` is its field's."""
-
-    path: Path
-    message: str
-    what_to_do: str
 
 
 @dataclass(slots=True)
@@ -176,11 +167,17 @@ class Filling:
             if not (is_asked and asked.is_due(self.answers)):
                 continue
             if asked.kind is not FieldKind.LIST:
-                if asked.key not in self.given:
+                if not self._is_given(asked.path):
                     self.problems.append(_missing(asked, asked.path))
+            elif self._is_given(asked.path):
+                continue
             elif (found := self.rows.get(asked.key, 0)) < asked.least:
                 said = f"{asked.label}: {found} of at least {asked.least}"
                 self.problems.append(Problem(asked.path, said, asked.help))
+
+    def _is_given(self, path: Path) -> bool:
+        """Return whether a field, or what it is a part of, was answered or is known."""
+        return any(".".join(path[:n]) in self.given for n in range(1, len(path) + 1))
 
     def tell_unknown(self, fields: Iterable[Field]) -> None:
         """Note the answers to nothing that is asked."""

@@ -54,15 +54,20 @@ def lacking(caution: Caution, given: Mapping[str, Json], work: Work) -> Iterator
         if asked.name not in given:
             if not asked.optional:
                 yield f"{asked.name} is not recorded"
-        elif asked.possible:
-            value = _value(asked, given[asked.name])
-            yield from (
-                (value,)
-                if isinstance(value, str)
-                else _of_other_kind(caution, asked, value, given)
-            )
-        elif not is_sentence(given[asked.name]):
-            yield f"{asked.name} does not say in a sentence what was seen"
+        elif told := amiss(asked, given[asked.name]):
+            yield told
+        elif isinstance(value := _value(asked, given[asked.name]), _Value):
+            yield from _of_other_kind(caution, asked, value, given)
+
+
+def amiss(asked: Precondition, given: Json) -> str:
+    """Return in words why what was recorded is no answer; empty where it is one."""
+    if asked.possible:
+        value = _value(asked, given)
+        return value if isinstance(value, str) else ""
+    if is_sentence(given):
+        return ""
+    return f"{asked.name} does not say in a sentence what was seen"
 
 
 def beyond(caution: Caution, given: Mapping[str, Json], work: Work) -> Iterator[Beyond]:

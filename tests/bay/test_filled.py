@@ -2,6 +2,7 @@
 
 import pytest
 
+from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.order.schema import validate_event
 from auditkit.plugin.loading import load_canon
@@ -132,3 +133,66 @@ def test_what_a_machine_knows_is_filled_in(catalogue):
     event = event_of("readout", answers, catalogue, **NOW)
     assert event["captured"] == NOW["at"]
     assert validate_event(event, catalogue.events) == []
+
+
+def test_what_came_from_a_file_is_not_missed(catalogue):
+    vehicle = {
+        "model_year": 2012,
+        "ignition": "spark",
+        "odometer": {"value": "1", "unit": "km"},
+        "description": "van",
+    }
+    known = {"vehicle": vehicle, "shop": "Example Yard Garage"}
+    given = {**NOW, "known": known}
+    assert problems_of("opening", {"complaint": "x"}, catalogue, **given) == ()
+    readout = {"raw": "> 03\n", "protocol": "CAN", "tool": "adapter"}
+    given = {**NOW, "known": readout}
+    assert problems_of("readout", {}, catalogue, **given) == ()
+    assert "how" not in event_of("readout", {}, catalogue, **given)
+
+
+def test_a_method_that_is_known_brings_its_readings(catalogue):
+    given = {**NOW, "known": {"method": "voltage-drop", "part": "cable"}}
+    answers = {"readings.voltage drop": "0.2 V", "readings.load current": "9 A"}
+    (problem,) = problems_of("bench_test", answers, catalogue, **given)
+    assert problem.path == ("conditions", "rated current")
+    event = event_of("bench_test", answers, catalogue, **given)
+    assert [row["name"] for row in event["readings"]] == [
+        "voltage drop",
+        "load current",
+    ]
+    assert event["test"] == "Voltage drop under load"
+
+
+@pytest.mark.parametrize(
+    ("caution", "name", "answer", "said"),
+    [
+        ("hot-exhaust", "surface temperature", "-300 °C", "not possible"),
+        ("hot-exhaust", "surface temperature", "34 kPa", "not in degC"),
+        ("fuel-vapour", "ventilation", "yes", "in a sentence"),
+        ("hot-exhaust", "surface temperature", "34 degC", ""),
+        ("hot-exhaust", "surface temperature", "93 degF", ""),
+    ],
+)
+def test_what_cannot_be_is_told_before_a_caution_is_recorded(
+    caution, name, answer, said, catalogue
+):
+    answers = {
+        "caution": caution,
+        "step.kind": "repair",
+        f"preconditions.{name}": answer,
+    }
+    found = told("caution", answers, catalogue).get(f"preconditions.{name}", ("", ""))
+    assert bool(found[0]) is bool(said)
+    assert said in found[0]
+
+
+def test_a_sentence_that_stands_for_values_is_asked_before_them(catalogue):
+    answers = {"caution": "hot-coolant", "step.kind": "repair"}
+    missed = set(told("caution", answers, catalogue))
+    assert missed == {"preconditions.coolant temperature", "preconditions.cap"}
+    closed = "preconditions.coolant circuit"
+    answers[closed] = "it stays closed; this valve has no cooler"
+    assert told("caution", answers, catalogue) == {}
+    asked = [f.key for f in fields_of("caution", catalogue, answers)]
+    assert asked.index(closed) < asked.index("preconditions.cap")
