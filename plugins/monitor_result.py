@@ -22,12 +22,12 @@ from auditkit.plugin import (
     best_evidence,
     captured_at,
     failed_before,
+    failed_beside,
     hookimpl,
     mids_of,
     misfires_at_zero,
     monitors_of,
     outcomes_at,
-    place_of,
     readout_of,
     readouts_after,
     readouts_of,
@@ -62,7 +62,9 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
     41). Every test that had failed before ran again, within its limits and within those
     of before; one with another scaling or other limits shows nothing unless a
     reprogramming is recorded. Nor do the misfires of all cylinders (A1) fail since a
-    recorded clear, where the code is of one cylinder. At least one result has a limit
+    recorded clear, where the code is of one cylinder; nor were more misfires of its own
+    cylinder counted in one driving cycle (0C without a limit) than their mean of ten
+    may be (0B). At least one result has a limit
     that it could have failed; all zero is no result (ISO 15031-5:2006 7.6.1). A result
     outside its limits speaks against the repair.
 
@@ -74,8 +76,9 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
     the repair; on compression ignition, that PID 41 says complete. After a clear the
     mean of ten cycles (0B) is 0 too.
 
-    A typed result counts where no readout after the repair
-    holds one of that monitor, and its outcome is computed from its own numbers. Where
+    A typed result counts where no readout after the repair holds one of that monitor,
+    and its outcome is computed from its own numbers; one that failed after the last
+    readout speaks against the repair all the same. Where
     only the diagnosis links a monitor id to the code, its result is a word.
 
     Why it matters
@@ -119,10 +122,12 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
             yield _lacks(fault, said, do, PASSED)
             yield _lacks(fault, said, do, RERAN)
             continue
-        if misfires := _misfires_in_all(order, fault):
+        for beside in failed_beside(order, fault):
             yield Problem(
-                f"{fault.code}: {misfires}: failed since the clear",
-                "find which cylinder misfires; let the self-test run again",
+                f"{fault.code}: {beside.said}: after the repair",
+                "find the remaining cause; let the self-test run again",
+                beside.event,
+                contradicts=beside.is_own,
                 subject=fault.subject,
                 question=PASSED,
             )
@@ -152,18 +157,6 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
                 _most(fault),
                 PASSED,
             )
-
-
-def _misfires_in_all(order: RepairOrder, fault: Fault) -> str:
-    """Return the failed result of all cylinders since a clear, for a code of one."""
-    if place_of(fault.code).cylinder is None or not fault.was_cleared(order):
-        return ""
-    for event in readouts_after(order)[-1:]:
-        for test in readout_of(event).self_tests:
-            is_own = test.mid == "A1" and fault.may_be_of(test.responder)
-            if is_own and test.outcome == "failed":
-                return _say(test)
-    return ""
 
 
 def _most(fault: Fault) -> Strength | None:

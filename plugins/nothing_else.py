@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Mapping
 
 from auditkit.plugin import (
+    Event,
     Lacking,
     Parameters,
     Problem,
@@ -16,6 +17,7 @@ from auditkit.plugin import (
     addressed,
     faults_of,
     hookimpl,
+    other_failures,
     readout_of,
     readouts_after,
     readouts_of,
@@ -39,7 +41,9 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     or set aside with a reason. Every lamp that is on where its module was last asked is
     explained by a code of its module's own list, and was asked after the repair where
     it was before; so is each module that answered for its fault codes. No module counts
-    more codes (PID 01) than it lists, in any readout.
+    more codes (PID 01) than it lists, in any readout. No monitor of the standard that
+    belongs to none of those codes fails after the repair, by its last result (one of
+    zero is left out, and so is, without a clear, one that was there before).
 
     Why it matters
     A code that is left out is a fault that the customer drives away with.
@@ -56,18 +60,10 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
         yield Lacking("no readout is recorded", "capture a readout of all modules")
         return
     told = {f.code for f in faults_of(order) if f.is_addressed or f.set_aside}
-    strange: dict[str, int] = {}
-    for event, readout in found:
-        for what in _untold(readout, told):
-            strange.setdefault(what, event.index)
-    for diagnosis in order.of("diagnosis"):
-        for code in diagnosis.texts("codes"):
-            if code not in told:
-                strange.setdefault(f"{code}, which a diagnosis names,", diagnosis.index)
     last = {who: (on, *pair) for pair in found for who, on in pair[1].mil}
-    for who, (on, event, readout) in last.items():
-        if on and not any(c.responder == who for c in readout.confirmed):
-            strange.setdefault(f"the lamp of {who}, with no code stored", event.index)
+    strange: dict[str, int] = {}
+    for what, place in _strange(order, told, last):
+        strange.setdefault(what, place)
     unread = [*_lamps_not_read(order, last), *_silent(order)]
     for what in unread:
         yield Lacking(
@@ -80,7 +76,8 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     for what, place in strange.items():
         yield Lacking(
             f"{what} is neither repaired nor set aside",
-            "set it aside in a diagnosis, with the reason, or repair it",
+            "set it aside in a diagnosis, with the reason, or repair it; a self-test, "
+            "by a code of it",
             place,
         )
     if not strange and not unread:
@@ -88,6 +85,23 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
             "no fault but those that this order names",
             tuple(e.index for e, _ in found),
         )
+
+
+def _strange(
+    order: RepairOrder, told: set[str], lamps: Mapping[str, tuple[bool, Event, Readout]]
+) -> Iterator[tuple[str, int]]:
+    """Yield what the record holds and nobody tells, with the event that holds it."""
+    for event, readout in readouts_of(order):
+        for what in _untold(readout, told):
+            yield what, event.index
+    for diagnosis in order.of("diagnosis"):
+        for code in diagnosis.texts("codes"):
+            if code not in told:
+                yield f"{code}, which a diagnosis names,", diagnosis.index
+    for who, (on, event, readout) in lamps.items():
+        if on and not any(c.responder == who for c in readout.confirmed):
+            yield f"the lamp of {who}, with no code stored", event.index
+    yield from other_failures(order, frozenset(told))
 
 
 def _lamps_not_read(order: RepairOrder, lamps: Iterable[str]) -> Iterator[str]:

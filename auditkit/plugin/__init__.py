@@ -3,6 +3,9 @@
 A plugin is a module named by an entry point of the group ``auditkit``; it marks its
 functions with ``hookimpl`` and imports nothing of auditkit but this module. What stands
 in ``__all__`` may be used; each name is imported when it is first asked for.
+
+It is long because each name stands in it thrice: for who checks types, as public, and
+with its home.
 """
 
 from __future__ import annotations
@@ -94,6 +97,7 @@ if TYPE_CHECKING:
         numbers_text,
     )
     from auditkit.order.events import Event, RepairOrder, SuspectPart
+    from auditkit.order.failed_beside import failed_beside, other_failures
     from auditkit.order.fault_back import speaks_against
     from auditkit.order.faults import (
         Fault,
@@ -234,6 +238,7 @@ __all__ = [
     "engine_ran",
     "event_name",
     "failed_before",
+    "failed_beside",
     "faults_for",
     "faults_of",
     "hookimpl",
@@ -254,6 +259,7 @@ __all__ = [
     "more_than_passed",
     "numbers_text",
     "once",
+    "other_failures",
     "outcome_of",
     "outcomes_at",
     "outcomes_of",
@@ -344,6 +350,7 @@ HOMES = {
         "order.misfire_counts": "misfires_at_zero",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
+        "order.failed_beside": "failed_beside other_failures",
         "order.fault_back": "speaks_against",
         "order.faults": "Fault addressed causes faults_for faults_of",
         "order.findings": "Lacking Problem Severity Shown",

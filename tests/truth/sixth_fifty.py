@@ -304,7 +304,7 @@ def second_test_that_failed_is_not_there_any_more(d):
     edit(d.before, change)
 
 
-@left(COIL, PASSED, kind=CLEVER)
+@lie(COIL, PASSED, kind=CLEVER)
 def misfired_in_the_last_driving_cycle(d):
     """The average of ten cycles is 0; the count of the last one is 55."""
 
@@ -316,7 +316,7 @@ def misfired_in_the_last_driving_cycle(d):
     edit(d.after, change)
 
 
-@left(COIL, PASSED, GONE, ELSE, kind=CLEVER)
+@lie(COIL, PASSED, GONE, ELSE, kind=CLEVER)
 def cylinder_two_misfires_instead(d):
     """The monitor of the cylinder beside it failed."""
     test = bytes.fromhex("46A30B24") + word(40) + word(0) + word(10)
@@ -372,7 +372,7 @@ def asked_for_confirmed_codes_only(d):
     edit(d.after, change)
 
 
-@left(EGR, PASSED, kind=CLEVER)
+@lie(EGR, PASSED, kind=CLEVER)
 def display_said_failed_after_the_good_readout(d):
     """Somebody read the same test an hour later, and typed what it said."""
     told = event(
