@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -50,6 +51,7 @@ class _Logged:
     now: datetime | None
     picture: Callable[[str], bytes | None] = lambda _: None
     others: Callable[[RepairOrder], tuple[RepairOrder, ...]] = lambda _: ()
+    refuse_altered: Callable[[Record], None] = lambda _: None
 
     def times(self, record: Record) -> tuple[str, ...]:
         """Return when each event of a record was or will be recorded; empty: never."""
@@ -80,10 +82,22 @@ def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
         now,
         ledger.attachments.get,
         ledger.others,
+        ledger.refuse_altered,
     )
 
 
 _NO_LOG = _Logged(lambda *_: frozenset(), lambda _: (), None)
+
+
+@contextmanager
+def _within(path: Path) -> Iterator[None]:
+    """Say of an error's place in a record in which file it is."""
+    try:
+        yield
+    except InputError as error:
+        if error.where.startswith("/"):
+            error.where = f"{path}#{error.where}"
+        raise
 
 
 def _judged(
@@ -101,6 +115,8 @@ def _judged(
     for path in paths:
         record = common.read_record(path, catalogue)
         record = with_specifications(record, known)
+        with _within(path):
+            logged.refuse_altered(record)
         order = RepairOrder.fold(
             record.repair_order,
             record.events,
@@ -261,7 +277,7 @@ def record_command(
         hook = plugins.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
         for path, record, judgement in judged:
-            try:
+            with _within(path):
                 done = ledger.record(
                     record,
                     judgement,
@@ -270,10 +286,6 @@ def record_command(
                     unproven_reason=unproven,
                     keep_open=keep_open,
                 )
-            except InputError as error:
-                if error.where.startswith("/"):
-                    error.where = f"{path}#{error.where}"
-                raise
             verdict = "open" if done.verdict is None else str(done.verdict)
             results.append(
                 {

@@ -41,6 +41,7 @@ class Ledger(OpenLog):
     holders = reading.holders
     others = reading.others
     recorded_at = reading.recorded_at
+    refuse_altered = reading.refuse_altered
 
     record = recording.record
     append = recording.append

@@ -12,6 +12,7 @@ from auditkit.order.questions import verdict_waits
 from auditkit.order.record import Record
 from auditkit.proof import disclosure
 from auditkit.proof.attached import attached_file
+from auditkit.text.display_text import quoted
 from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
@@ -247,16 +248,32 @@ class LoggedOrder:
 def new_events(
     record: Record, logged: Sequence[LoggedEvent]
 ) -> Sequence[Mapping[str, Json]]:
-    """Return the record's events that the log does not hold yet."""
+    """Return the record's events that the log does not hold yet.
+
+    Raises InputError, with the place, for the first that the log holds otherwise.
+    """
     held = [line for line in logged if line.event.get("kind") != "verdict"]
     for index, line in enumerate(held):
-        same = index < len(record.events) and _same(record.events[index], line)
-        if not same:
+        entry = f"entry {line.seq}, recorded {line.recorded_at}"
+        if index >= len(record.events):
             raise InputError(
-                f"the log holds another event there (entry {line.seq})",
-                where=f"/events/{index}",
-                what_to_do="leave the event as it was logged, and add an amendment",
+                f"the record ends here, and the log holds another event ({entry})",
+                where="/events",
+                what_to_do="put back the events that are logged, as "
+                f"'auditkit show {record.repair_order}' tells them",
             )
+        if _same(record.events[index], line):
+            continue
+        member = _differing(record.events[index], line.event, "", set(line.hidden))
+        raise InputError(
+            f"the log holds this event otherwise ({entry}): {quoted(member)} differs",
+            where=f"/events/{index}",
+            what_to_do="put it back as it was logged"
+            + (" (with --instruments as then)" if member == "instruments" else "")
+            + ", and add what is right at the end "
+            f'as an event of kind "amendment", with "corrects": {index}, "why" and the '
+            'corrected "event"',
+        )
     return record.events[len(held) :]
 
 
@@ -283,6 +300,22 @@ def sent_before(
 
 def _same(event: Mapping[str, Json], line: LoggedEvent) -> bool:
     return _covers(dict(event), dict(line.event), "", set(line.hidden))
+
+
+def _differing(
+    event: Mapping[str, Json], shown: Mapping[str, Json], place: str, hidden: set[str]
+) -> str:
+    """Return the first member in which an event is not the one that is shown."""
+    for name in sorted({*event, *shown}):
+        one, other, path = event.get(name), shown.get(name), place + name
+        if name in event and name not in shown and path in hidden:
+            continue
+        if isinstance(one, dict) and isinstance(other, dict):
+            if not _covers(one, other, f"{path}.", hidden):
+                return _differing(one, other, f"{path}.", hidden)
+        elif one != other or (name in event) != (name in shown):
+            return path
+    return place
 
 
 def _covers(event: Json, shown: Json, place: str, hidden: set[str]) -> bool:

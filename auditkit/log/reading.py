@@ -12,12 +12,14 @@ from auditkit.log.logged_order import (
     altered_line,
     held_attachment,
     held_texts,
+    new_events,
     order_line,
 )
 from auditkit.log.marks import DAY, VIN, marks_of
 from auditkit.log.open_log import OpenLog
 from auditkit.log.sound_rows import SoundRows
 from auditkit.order.events import RepairOrder
+from auditkit.order.record import Record
 from auditkit.proof import disclosure
 from auditkit.proof.row import Row
 from auditkit.text.display_text import nearest
@@ -108,6 +110,11 @@ def recorded_at(log: OpenLog, order_id: str) -> tuple[str, ...]:
         for line in logged_events(log, order_id)
         if line.event.get("kind") != "verdict"
     )
+
+
+def refuse_altered(log: OpenLog, record: Record) -> None:
+    """Raise InputError where a record has an event otherwise than the log holds it."""
+    new_events(record, logged_events(log, record.repair_order))
 
 
 def _logged(log: OpenLog, row: Row, sound: SoundRows) -> LoggedEvent:
