@@ -117,8 +117,14 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What is wrong with an answer, and what to do; ``path`` is its field's."""
+    """What is wrong with an answer, and what to do; ``path`` is its field's.
+
+    ``label`` is the field's too, where it is known. One that ``is_missing`` was not
+    answered, and is needed.
+    """
 
     path: Path
     message: str
     what_to_do: str
+    label: str = ""
+    is_missing: bool = False

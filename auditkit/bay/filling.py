@@ -173,7 +173,10 @@ class Filling:
                 continue
             elif (found := self.rows.get(asked.key, 0)) < asked.least:
                 said = f"{asked.label}: {found} of at least {asked.least}"
-                self.problems.append(Problem(asked.path, said, asked.help))
+                lacks = Problem(
+                    asked.path, said, asked.help, asked.label, is_missing=not found
+                )
+                self.problems.append(lacks)
 
     def _is_given(self, path: Path) -> bool:
         """Return whether a field, or what it is a part of, was answered or is known."""
@@ -201,7 +204,10 @@ class Filling:
         asked = self.asked.get(pointer)
         path = self.places.get(pointer, ())
         if asked is None or asked.kind is FieldKind.LIST:
-            return Problem((*path, *rest), found.message, found.what_to_do)
+            lacks = bool(missing)
+            return Problem(
+                (*path, *rest), found.message, found.what_to_do, is_missing=lacks
+            )
         if missing:
             return _missing(asked, path)
         return Problem(path, found.message, asked.help or found.what_to_do)
@@ -210,7 +216,8 @@ class Filling:
 def _missing(asked: Field, path: Path) -> Problem:
     choices = ", ".join(value for value, _ in asked.choices)
     what_to_do = asked.help or (f"write one of {choices}" if choices else "write it")
-    return Problem(path, f"{asked.label}: no answer", what_to_do)
+    message = f"{asked.label}: no answer"
+    return Problem(path, message, what_to_do, asked.label, is_missing=True)
 
 
 def _named(row: Json) -> tuple[str, Json]:

@@ -182,7 +182,7 @@ def _rows(said: Schema) -> tuple[Field, ...]:
 
 def _units(said: Schema) -> tuple[tuple[str, str], ...]:
     unit = resolved(said["properties"]["unit"])
-    listed: list[str] = unit.get("enum") or said.get("x-units") or []
+    listed: list[str] = unit.get("enum", [])
     return offered(listed)
 
 

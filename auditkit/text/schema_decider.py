@@ -69,7 +69,6 @@ ANNOTATIONS: dict[str, Callable[[object], bool]] = {
     "x-help": _is_text,
     "x-when": _is_when,
     "x-words": _is_words,
-    "x-units": lambda value: isinstance(value, list) and all(map(_is_text, value)),
     "x-file": lambda value: value is True,
 }
 """Annotation -> whether a value is one that it can have."""

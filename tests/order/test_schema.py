@@ -173,6 +173,7 @@ def test_each_missing_member_is_named_with_a_mend(kind):
         ),
         ("opening", "vehicle.vin", "I" * 17, "/vehicle/vin", "right form", "17"),
         ("opening", "vehicle.odometer.unit", "m", "/vehicle/odometer/unit", "", "km"),
+        ("road_test", "distance.unit", "miles", "/distance/unit", "allowed", "mi"),
         ("opening", "complaint", "", "/complaint", "empty", "customer's words"),
         ("opening", "at", "2026-02-30T10:00:00Z", "/at", "calendar", ""),
         ("opening", "at", "2026-03-02 10:00:00", "/at", "right form", "offset"),

@@ -1,0 +1,276 @@
+"""Asks at the terminal for what an event still lacks; elsewhere tells all at once.
+
+Everything that is asked goes to standard error: a result may be piped on.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.bay.field import Field, FieldKind, Path, Problem
+from auditkit.bay.fields import fields_of, with_forms
+from auditkit.bay.filled import problems_of
+from auditkit.bay.typed_values import NO, YES
+from auditkit.cli import common
+from auditkit.cli.layout import wrapped
+from auditkit.errors import InputError
+
+if TYPE_CHECKING:
+    from auditkit.order.catalogue import Catalogue
+    from auditkit.text.values import Json
+
+ReadFile = Callable[[Field, str], str]
+"""A field that is made of a file, and the file's name -> its answer; may raise
+InputError."""
+_MOST_UNITS, _MOST_LINES = 4, 16
+
+
+def at_terminal() -> bool:
+    """Return whether a person sits there who can be asked."""
+    return sys.stdin is not None and sys.stdin.isatty()
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """What is recorded, when and by whom, and what is known of it without asking.
+
+    ``offered`` are answers by key that Enter takes over. Without ``read`` what is made
+    of a file is left out.
+    """
+
+    kind: str
+    catalogue: Catalogue
+    at: str
+    by: str
+    known: Mapping[str, Json] = field(default_factory=dict)
+    offered: Mapping[str, str] = field(default_factory=dict)
+    read: ReadFile | None = None
+
+    def fields(self, answers: Mapping[str, str]) -> tuple[Field, ...]:
+        """Return what is asked, by what was answered so far."""
+        told = {k: v for k, v in self.known.items() if isinstance(v, str)}
+        return fields_of(self.kind, self.catalogue, {**told, **answers})
+
+    def problems(self, answers: Mapping[str, str]) -> tuple[Problem, ...]:
+        """Return what is wrong with answers, or missing."""
+        return problems_of(
+            self.kind, answers, self.catalogue, at=self.at, by=self.by, known=self.known
+        )
+
+
+def ask(asking: Asking, answers: Mapping[str, str]) -> dict[str, str]:
+    """Return answers that make a sound event: those given, and what was asked for.
+
+    At no terminal, where nobody can be asked, raises InputError that names all that
+    is missing; everywhere for an answer that was given and is wrong.
+    """
+    made = dict(answers)
+    wrong = [p for p in asking.problems(made) if not p.is_missing]
+    if wrong and (not at_terminal() or _is_given(wrong[0], made)):
+        _refuse(wrong[0])
+    if at_terminal():
+        made = _Asker(asking, made).all()
+    missing = asking.problems(made)
+    if not missing:
+        return made
+    if not all(p.is_missing for p in missing):
+        _refuse(next(p for p in missing if not p.is_missing))
+    named = ", ".join(f"{_key(p.path)} ({p.label})" for p in missing)
+    raise InputError(
+        f"not answered: {named}",
+        where=asking.kind,
+        what_to_do="give each as --set PATH=VALUE; at a terminal they are asked for",
+    )
+
+
+def _key(path: Path) -> str:
+    return ".".join(path)
+
+
+def _is_given(problem: Problem, answers: Mapping[str, str]) -> bool:
+    key = _key(problem.path)
+    return any(k == key or k.startswith(f"{key}.") for k in answers)
+
+
+def _refuse(problem: Problem) -> None:
+    raise InputError(
+        problem.message,
+        where=f"--set {_key(problem.path)}",
+        what_to_do=problem.what_to_do,
+    )
+
+
+def _say(text: str, indent: str = "") -> None:
+    for piece in wrapped(f"{indent}{text}", common.width() or 80):
+        click.echo(piece, err=True)
+
+
+@dataclass(slots=True)
+class _Asker:
+    """One person being asked; ``passed`` are the keys that were left empty."""
+
+    asking: Asking
+    answers: dict[str, str]
+    passed: set[str] = field(default_factory=set)
+    opened: set[str] = field(default_factory=set)
+
+    def all(self) -> dict[str, str]:
+        """Ask for all that is due, then for the groups that are wanted."""
+        while True:
+            due = [f for f in self._due() if f.group is None or f.group in self.opened]
+            if due:
+                self._field(due[0])
+            elif not self._open(self._due()) and not self._again():
+                return self.answers
+
+    def _again(self) -> bool:
+        """Have what does not fit together asked anew; return whether there is any."""
+        found = self.asking.problems(self.answers)
+        if not found:
+            return False
+        problem, size = found[0], len(found[0].path)
+        meant = [
+            f
+            for f in self.asking.fields(self.answers)
+            if f.path[:size] == problem.path or problem.path[: len(f.path)] == f.path
+        ]
+        if not meant:
+            return False
+        _say(f"{problem.message}; {problem.what_to_do}", "  ")
+        for asked in meant:
+            self.passed.discard(asked.key)
+            self.opened.add(asked.group or "")
+            for key in [k for k in self.answers if f"{k}.".startswith(f"{asked.key}.")]:
+                del self.answers[key]
+        return True
+
+    def _due(self) -> list[Field]:
+        """Return the fields that are still to be asked, those in groups too."""
+        fields = self.asking.fields(self.answers)
+        answers = with_forms(fields, self.answers, self.asking.known)
+        return [
+            f for f in fields if f.is_due(answers) and not self._is_done(f, answers)
+        ]
+
+    def _is_done(self, asked: Field, answers: Mapping[str, str]) -> bool:
+        parts = [_key(asked.path[:n]) for n in range(1, len(asked.path) + 1)]
+        if asked.key in self.passed or any(part in self.asking.known for part in parts):
+            return True
+        start = f"{asked.key}."
+        return any(
+            k == asked.key or k.startswith(start) for k, t in answers.items() if t
+        )
+
+    def _open(self, fields: Iterable[Field]) -> bool:
+        """Offer the groups of fields; return whether one was wanted."""
+        titles = list(dict.fromkeys(f.group for f in fields if f.group))
+        if not titles:
+            return False
+        _say("What else there may be to say:")
+        for number, title in enumerate(titles, 1):
+            _say(f"{number} {title}", "    ")
+        while text := self._prompt("number, or Enter to go on"):
+            if text.isdecimal() and 1 <= int(text) <= len(titles):
+                self.opened.add(titles[int(text) - 1])
+                return True
+            _say(f"write a number from 1 to {len(titles)}, or nothing", "  ")
+        self.passed.update(f.key for f in self._due())
+        return False
+
+    def _field(self, asked: Field) -> None:
+        if asked.kind is FieldKind.LIST and asked.fields[0].path:
+            self._rows(asked)
+            return
+        if asked.kind is FieldKind.FILE and self.asking.read is None:
+            self.passed.add(asked.key)
+            return
+        self._head(asked)
+        offered = self.asking.offered.get(asked.key, "")
+        while True:
+            text = self._prompt("", offered)
+            if not text and not asked.required:
+                self.passed.add(asked.key)
+                return
+            if not text:
+                _say("this is needed", "  ")
+                continue
+            try:
+                self.answers[asked.key] = self._answer(asked, text)
+            except InputError as error:
+                _say(f"{error.message}; {error.what_to_do}", "  ")
+                continue
+            wrong = self._wrong(asked)
+            if not wrong:
+                return
+            _say(f"{wrong[0].message}; {wrong[0].what_to_do}", "  ")
+            del self.answers[asked.key]
+
+    def _wrong(self, asked: Field) -> list[Problem]:
+        """Return what is wrong with the answer to a field."""
+        size = len(asked.path)
+        found = self.asking.problems(self.answers)
+        return [p for p in found if p.path[:size] == asked.path and not p.is_missing]
+
+    def _rows(self, asked: Field) -> None:
+        """Ask for one row after the other."""
+        self.passed.add(asked.key)
+        number, most = 0, 500
+        while number < most:
+            _say(f"{asked.label}: {number} so far. {asked.help}".rstrip())
+            wanted = asked.required and number < max(asked.least, 1)
+            more = self._prompt("one more?", YES if wanted else NO)
+            if more.lower() not in {YES, "y"}:
+                return
+            row = [one.within((*asked.path, str(number))) for one in asked.fields]
+            for one in row:
+                if one.group is None:
+                    self._field(one)
+            groups = dict.fromkeys(one.group for one in row if one.group)
+            for title in groups:
+                if self._prompt(f"{title}?", NO).lower() in {YES, "y"}:
+                    for one in row:
+                        if one.group == title:
+                            self._field(one)
+            number += 1
+
+    def _head(self, asked: Field) -> None:
+        units = ", ".join(sign for _, sign in asked.units[:_MOST_UNITS] if sign)
+        head = asked.label + (f" [{units}]" if units else "")
+        _say(head if asked.required else f"{head} (or nothing)")
+        choices = asked.choices or (asked.fields and asked.fields[0].choices) or ()
+        told = [f"{number} {words}" for number, (_, words) in enumerate(choices, 1)]
+        for line in told if len(told) < _MOST_LINES else (";  ".join(told),):
+            _say(line, "    ")
+        several = "several with commas" if asked.kind is FieldKind.LIST else ""
+        if said := "; ".join(filter(None, (asked.help, several))):
+            _say(said, "    ")
+
+    def _answer(self, asked: Field, text: str) -> str:
+        """Return an answer as it is kept: a choice by its number as its value."""
+        if asked.kind is FieldKind.FILE and self.asking.read is not None:
+            return self.asking.read(asked, text)
+        if asked.kind is FieldKind.LIST and asked.fields[0].choices:
+            pieces = (piece.strip() for piece in text.split(","))
+            return ", ".join(_numbered(asked.fields[0], piece) for piece in pieces)
+        return _numbered(asked, text)
+
+    def _prompt(self, words: str, offered: str = "") -> str:
+        made = click.prompt(
+            f"{words} >" if words else ">",
+            default=offered,
+            show_default=bool(offered),
+            prompt_suffix=" ",
+            err=True,
+        )
+        return str(made).strip()
+
+
+def _numbered(asked: Field, text: str) -> str:
+    if text.isdecimal() and 1 <= int(text) <= len(asked.choices):
+        return asked.choices[int(text) - 1][0]
+    return text

@@ -1,0 +1,191 @@
+"""What an event lacks is asked for at a terminal; elsewhere it is told at once."""
+
+import json
+import os
+import pty
+import subprocess
+import sys
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from auditkit.bay.fields import fields_of
+from auditkit.bay.filled import event_of
+from auditkit.cli import ask as asking
+from auditkit.errors import InputError
+from auditkit.order.schema import validate_event
+from auditkit.plugin.loading import load_canon
+
+NOW = {"at": "2026-03-02T10:30:00+01:00", "by": "tech-a"}
+SHOP = {"shop": "Example Yard Garage"}
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return load_canon()
+
+
+@pytest.fixture
+def asked(catalogue, monkeypatch):
+    """Return the event that lines typed at a terminal make, and what was shown."""
+    monkeypatch.setattr(asking, "at_terminal", lambda: True)
+
+    def run(kind, lines, sets=(), **more):
+        made = {}
+
+        @click.command()
+        def command():
+            known = more.pop("known", {})
+            what = asking.Asking(kind, catalogue, **NOW, known=known, **more)
+            answers = asking.ask(what, dict(sets))
+            made["event"] = event_of(kind, answers, catalogue, **NOW, known=known)
+
+        text = "".join(f"{line}\n" for line in lines)
+        done = CliRunner().invoke(command, input=text)
+        if done.exception and not isinstance(done.exception, SystemExit):
+            raise done.exception
+        assert done.stdout == "", "what is asked is no result"
+        return made.get("event"), done.stderr
+
+    return run
+
+
+def test_what_lacks_is_asked_in_order_and_groups_are_offered(asked, catalogue):
+    lines = ["", "184210 km", "2012", "1", "delivery van", "", "It idles badly.", ""]
+    event, shown = asked("opening", lines, known=SHOP)
+    assert validate_event(event, catalogue.events) == []
+    assert event["vehicle"] == {
+        "odometer": {"value": "184210", "unit": "km"},
+        "model_year": 2012,
+        "ignition": "spark",
+        "description": "delivery van",
+    }
+    labels = [f.label for f in fields_of("opening", catalogue) if f.group is None]
+    places = [
+        shown.index(f"\n{label}" if n else label) for n, label in enumerate(labels)
+    ]
+    assert places == sorted(places)
+    assert "Customer's name" not in shown
+    assert "1 Customer" in shown
+
+
+def test_a_group_is_asked_once_it_is_wanted(asked):
+    given = {"complaint": "x", "vehicle.odometer": "1 km", "vehicle.model_year": "2012"}
+    given |= {"vehicle.ignition": "spark", "vehicle.description": "van"}
+    lines = ["", "", "7", "1", "Customer One", ""]
+    event, shown = asked("opening", lines, given, known=SHOP)
+    assert event["customer"] == {"name": "Customer One"}
+    assert "write a number from 1 to 1" in shown
+
+
+def test_a_wrong_answer_is_told_under_it_and_asked_again(asked):
+    lines = ["09:50", "27", "2,7 km", "27 km", "town", ""]
+    event, shown = asked("road_test", lines)
+    assert event["distance"] == {"value": "27", "unit": "km"}
+    assert "'27' has no unit; write it behind the number: km or mi" in shown
+    assert "has a comma; write it with a point: 2.7" in shown
+
+
+def test_what_is_needed_is_not_passed_over(asked):
+    event, shown = asked("code_clear", ["", "text adapter"])
+    assert event["tool"] == "text adapter"
+    assert "this is needed" in shown
+
+
+def test_a_choice_is_a_number_or_a_word_and_brings_what_hangs_on_it(asked):
+    lines = ["egr-valve", "1", "EX-EGR-1", "sent back to the supplier"]
+    event, _ = asked("repair", [*lines, "", "", "", ""])
+    assert (event["action"], event["old_part"]) == ("replaced", "returned-to-supplier")
+    event, shown = asked("repair", ["egr-valve", "cleaned", "", "", "", ""])
+    assert event["action"] == "cleaned"
+    assert "Old part" not in shown
+
+
+def test_what_is_offered_is_taken_by_enter(asked):
+    lines = ["", "3", "", "", "", ""]
+    event, shown = asked("repair", lines, offered={"part": "egr-valve"})
+    assert event["part"] == "egr-valve"
+    assert "[egr-valve]" in shown
+
+
+def test_rows_are_asked_one_after_the_other(asked, catalogue):
+    part = ["yes", "EGR valve", "exhaust gas recirculation (EGR)", "1, 2", "p0401", ""]
+    lines = ["P0401", *part, "n", "the flow is low", "", ""]
+    event, _ = asked("diagnosis", lines)
+    assert validate_event(event, catalogue.events) == []
+    assert event["suspect_parts"] == [
+        {
+            "id": "egr-valve",
+            "name": "EGR valve",
+            "system": "egr",
+            "where": ["engine-bay", "below"],
+            "codes": ["P0401"],
+        }
+    ]
+
+
+def test_a_method_brings_its_readings_and_over_range_is_an_answer(asked, catalogue):
+    given = {"part": "coil-1", "of": "old", "setup": "removed", "method": "winding"}
+    lines = ["over 40 MΩ", "20 degC", "2", "", "8", "ohm", "1", "page 1"]
+    event, shown = asked("bench_test", [*lines, "n", ""], given)
+    assert validate_event(event, catalogue.events) == []
+    assert event["readings"] == [{"name": "resistance", "above": "40", "unit": "Mohm"}]
+    assert event["limit"]["maximum"] == "8"
+    assert "Lead resistance" not in shown.partition("What else")[0]
+
+
+def test_what_does_not_fit_together_is_asked_anew(asked):
+    given = {"part": "cap", "of": "old", "setup": "removed", "method": ""}
+    lines = ["", "hold", "", "1.9 kPa", "", "", "kPa", "", "", "n", ""]
+    again = ["3.0", "", "kPa", "", "", ""]
+    event, shown = asked("bench_test", [*lines, *again], given)
+    assert '"minimum" or "maximum" is missing' in shown
+    assert event["limit"] == {"minimum": "3.0", "unit": "kPa"}
+
+
+def test_a_wrong_answer_that_was_given_is_refused_at_once(asked):
+    with pytest.raises(InputError, match="choices") as caught:
+        asked("repair", [], {"part": "cap", "action": "swapped"})
+    assert caught.value.where == "--set action"
+
+
+def test_at_no_terminal_all_that_lacks_is_named_at_once(catalogue, monkeypatch):
+    monkeypatch.setattr(asking, "at_terminal", lambda: False)
+    what = asking.Asking("opening", catalogue, **NOW, known=SHOP)
+    with pytest.raises(InputError) as caught:
+        asking.ask(what, {"complaint": "It idles badly.", "vehicle.vin": ""})
+    assert caught.value.exit_code == 2
+    assert caught.value.message == (
+        "not answered: vehicle.odometer (Odometer), vehicle.model_year (Model year), "
+        "vehicle.ignition (How the engine ignites), "
+        "vehicle.description (What the vehicle is)"
+    )
+    assert "--set" in caught.value.what_to_do
+
+
+def test_at_a_real_terminal(tmp_path):
+    """What a person types reaches the event; the result alone is on standard output."""
+    code = (
+        "import json\n"
+        "from auditkit.bay.filled import event_of\n"
+        "from auditkit.cli.ask import Asking, ask\n"
+        "from auditkit.plugin.loading import load_canon\n"
+        f"now, catalogue = {NOW!r}, load_canon()\n"
+        "what = Asking('road_test', catalogue, **now)\n"
+        "answers = ask(what, {'start': '09:50'})\n"
+        "print(json.dumps(event_of('road_test', answers, catalogue, **now)))\n"
+    )
+    ours, theirs = pty.openpty()
+    child = subprocess.Popen(
+        [sys.executable, "-c", code],
+        stdin=theirs,
+        stdout=subprocess.PIPE,
+        stderr=theirs,
+        cwd=tmp_path,
+    )
+    os.close(theirs)
+    os.write(ours, b"27 miles\n27 mi\nwarm, then town\n\n")
+    out, _ = child.communicate(timeout=60)
+    os.close(ours)
+    assert json.loads(out)["distance"] == {"value": "27", "unit": "mi"}
