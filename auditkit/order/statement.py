@@ -31,6 +31,12 @@ from auditkit.order.event_text import (
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault, other_work
 from auditkit.order.findings import Verdict
+from auditkit.order.in_brief import (
+    brief_answer,
+    brief_findings,
+    brief_lines,
+    brief_text,
+)
 from auditkit.order.questions import Answer, Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.strength import Strength
@@ -67,30 +73,39 @@ SHOWN_BY: Mapping[str, str] = {
 _SELF_TEST = re.compile(r"self-test [0-9A-F]{2}/[0-9A-F]{2}")
 
 
-def statement(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
+def statement(
+    order: RepairOrder, judgement: Judgement, most: int | None = None
+) -> tuple[str, ...]:
     """Return the lines that state the verdict and what it rests on.
 
     First the verdict, fault by fault with what was set aside; then what the policy asks
     less, what speaks against the repair and what is missing, with what to do; then what
-    rests on what, what was recorded late, other work, and what was found and done.
+    rests on what, what was recorded late, other work, and what was found and done. With
+    ``most`` at most so many of each are told, and the rest is counted.
     """
     lines = _verdicts(order.id, judgement)
     if judgement.departures:
         told = "; ".join(judgement.departures)
         lines.append(f"{JUDGED_BY}{told}.")
-    lines += open_lines(judgement.answers, judgement.part_names)
-    lines += _own_findings(judgement)
+    given = [brief_answer(found, most) for found in judgement.answers]
+    lines += open_lines(given, judgement.part_names)
+    lines += _own_findings(judgement, most)
     lines += _rests_on(judgement)
-    lines += _late(judgement)
+    lines += brief_lines(_late(judgement), most, "lines")
     if work := other_work(order):
         names = ", ".join(dict.fromkeys(_part(e, judgement) for e in work))
-        lines.append(f"Other work, not judged: {names}.")
-    lines += _tried(order, judgement)
-    lines += [_bench(event, judgement) for event in order.of("bench_test")]
-    lines += [_repair(event, judgement) for event in order.of("repair")]
-    lines += [_corrected(order, event) for event in order.of("amendment")]
+        said = f"Other work, not judged: {names}."
+        lines.append(said if most is None else brief_text(said))
+    for what, many in (
+        ("attempts", _tried(order, judgement)),
+        ("bench tests", [_bench(e, judgement) for e in order.of("bench_test")]),
+        ("repairs", [_repair(e, judgement) for e in order.of("repair")]),
+        ("corrections", [_corrected(order, e) for e in order.of("amendment")]),
+    ):
+        lines += brief_lines(many, most, what)
     tests = _self_tests(order)
-    lines += [*tests, *_shown_how(judgement, " ".join(tests))]
+    how = _shown_how(judgement, " ".join(tests))
+    lines += brief_lines([*tests, *how], most, "results")
     lines.append(NO_RECORD_SHOWS)
     lines.append(DEFERS)
     return _printed(lines)
@@ -254,12 +269,13 @@ def _shown_how(judgement: Judgement, told: str) -> list[str]:
     ]
 
 
-def _own_findings(judgement: Judgement) -> list[str]:
+def _own_findings(judgement: Judgement, most: int | None) -> list[str]:
     """Return what rules found beside the answers that are open, with what to do."""
+    found = brief_findings(judgement.findings, most)
     told = {why for a in judgement.answers if a.state in OPEN for why in a.because}
     lines: list[str] = []
     for weight, message, what_to_do in dict.fromkeys(
-        (judgement.weight(f), f.message, f.what_to_do) for f in judgement.findings
+        (judgement.weight(f), f.message, f.what_to_do) for f in found
     ):
         if message not in told:
             lines.append(f"{WEIGHTS[weight]}{message}")
