@@ -3,6 +3,7 @@
 import ast
 import inspect
 import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,22 @@ def test_readme_session_runs(tmp_path, monkeypatch, capsys):
     assert f"unproven: not shown: {told} test passed" in out
     assert "RO-1001.packet.json: judged here: vouched" in out
     assert "shop.auditlog: record unaltered" in out
+
+
+def test_readme_session_of_the_bay_runs(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "for the session")
+    (tmp_path / "demo").symlink_to(ROOT / "demo")
+    (session,) = re.findall(r"```shell\n(.*?)```", README, re.DOTALL)
+    commands = re.findall(r"^\$ auditkit (.*)$", session, re.MULTILINE)
+    assert len(commands) == 3
+    for command in ['init --shop "A Garage" --person mechanic-1', *commands]:
+        with pytest.raises(SystemExit) as end:
+            main(shlex.split(command))
+        assert end.value.code == 0, command
+    out, _ = capsys.readouterr()
+    assert "P0401: Fault reported before the repair: shown, from the vehicle" in out
+    assert "Next: Before the bench test of EGR valve, read and acknowledge: " in out
 
 
 def test_readme_names_every_question_and_verdict():

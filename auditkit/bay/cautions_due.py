@@ -106,3 +106,26 @@ def due_before_test(
         every = len(those) == len(by_setup)
         made.append(Due(first.caution, first.why, () if every else those))
     return tuple(made)
+
+
+def not_in_force(
+    order: RepairOrder, event: Mapping[str, Json], judgement: Judgement
+) -> str:
+    """Return why an acknowledgement would not be in force for the step that it names.
+
+    Empty where it would be. ``judgement`` is of the order without it.
+    """
+    seen = with_event(order, event)
+    step = event.get("step")
+    named = dict(step) if isinstance(step, dict) else {}
+    after = judgement.catalogue.judge(seen, judgement.policy)
+    at_once = [f.message for f in new_hazards(after, judgement)]
+    if at_once:
+        return "; ".join(dict.fromkeys(at_once))
+    last = event.get("second_confirmation")
+    at = last.get("at") if isinstance(last, dict) else event.get("at")
+    supposed: dict[str, Json] = {**named, "at": at, "by": event.get("by")}
+    if named.get("kind") == "repair":
+        supposed["action"] = "replaced"
+    due = due_before(seen, supposed, after)
+    return "; ".join(d.why for d in due if d.caution.id == event.get("caution"))

@@ -145,6 +145,7 @@ def with_caution(found: SoFar, step: Step, *, at: str, by: str) -> Step:
         (
             *("caution", *lone, "--before", step.kind),
             *(("--part", part) if part else ()),
+            *(("--method", str(event["method"])) if "method" in event else ()),
         ),
         then=replace(step, also=also),
         also=also,

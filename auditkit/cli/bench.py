@@ -133,7 +133,7 @@ def bench_command(
         if method is not None and method in kinds:
             options = (("--reading", reading), ("--condition", condition))
             named = [_named(text, o)[0] for o, texts in options for text in texts]
-            _check_names(kinds[method], named)
+            check_names(kinds[method], named)
         value, name = (
             _event(method or "", reading, condition, instrument, limit),
             "bench",
@@ -206,8 +206,27 @@ def _event(
     instruments: tuple[str, ...],
     limit: dict[str, Json],
 ) -> Json:
+    members: dict[str, Json] = {
+        "kind": "bench_test",
+        "at": datetime.now(UTC).isoformat(timespec="seconds"),
+        "by": "command-line",
+        "part": "part",
+        "test": method,
+        "method": method,
+        "readings": typed_readings(readings),
+        "instruments": [_instrument(text) for text in instruments],
+    }
+    if conditions:
+        members["conditions"] = typed_conditions(conditions)
+    if limit:
+        members["limit"] = limit
+    return members
+
+
+def typed_readings(texts: Iterable[str]) -> list[Json]:
+    """Return readings, each ``NAME=VALUE UNIT``, as an event has them."""
     read: list[Json] = []
-    for text in readings:
+    for text in texts:
         name, value = _named(text, "--reading")
         amount = typed_numbers.amount(value, "--reading")
         if not amount["unit"]:
@@ -217,29 +236,20 @@ def _event(
                 what_to_do='write it, such as "12.0 A"; a count as "3 times"',
             )
         read.append({"name": name, **amount})
+    return read
+
+
+def typed_conditions(texts: Iterable[str]) -> dict[str, Json]:
+    """Return conditions, each ``NAME=VALUE UNIT`` or a word, as an event has them."""
     given: dict[str, Json] = {}
-    for text in conditions:
+    for text in texts:
         name, value = _named(text, "--condition")
         amount = typed_numbers.amount(value, "--condition")
         given[name] = dict(amount) if _is_number(amount) else value
-    event: dict[str, Json] = {
-        "kind": "bench_test",
-        "at": datetime.now(UTC).isoformat(timespec="seconds"),
-        "by": "command-line",
-        "part": "part",
-        "test": method,
-        "method": method,
-        "readings": read,
-        "instruments": [_instrument(text) for text in instruments],
-    }
-    if given:
-        event["conditions"] = given
-    if limit:
-        event["limit"] = limit
-    return event
+    return given
 
 
-def _check_names(kind: TestKind, names: Iterable[str]) -> None:
+def check_names(kind: TestKind, names: Iterable[str]) -> None:
     """Raise InputError for a name that a kind does not ask for: it would be unused."""
     asked = [need.name for need in kind.needs]
     asked += [f"{of} of {name}" for name in asked for of in ("uncertainty", "unit")]

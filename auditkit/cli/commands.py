@@ -5,7 +5,13 @@ from __future__ import annotations
 # heading -> name -> (module of auditkit.cli, what --help says)
 SECTIONS = {
     "In the bay": {
+        "open": ("opening", "Open a repair order, perhaps with its first readout."),
+        "add": ("add", "Record one step of an order as it happens."),
         "status": ("status", "Show what is shown of an order, and the next step."),
+        "close": (
+            "closing",
+            "Judge an order, write its verdict, say what to hand out.",
+        ),
         "capture": ("capture", "Read a vehicle over CAN, or a CAN log file."),
         "decode": ("decode", "Show what the vehicle said in a readout."),
         "compare": ("compare", "Show what changed between two readouts."),

@@ -54,7 +54,7 @@ def packet(
         raise InputError(
             f"repair order {order_id} is not closed: its last entry is no verdict",
             where=str(log.store.path),
-            what_to_do="record it whole, without --keep-open",
+            what_to_do="close it: 'auditkit close', or record it without --keep-open",
         )
     _refuse_erased(shown, reveal)
     lines = shown.verdict.get("statement")

@@ -134,6 +134,10 @@ def _refuse_unfit(record: Record, judgement: Judgement, *, settled: bool) -> Non
         )
 
 
+class GrewMeanwhileError(LogError):
+    """Somebody else recorded a step of the order since it was judged."""
+
+
 def append(  # noqa: PLR0913  what is sealed, by whom, and how
     log: OpenLog,
     order_id: str,
@@ -144,14 +148,19 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
     policy: Policy = DEFAULT,
     pictures: Mapping[str, bytes] | None = None,
     form: str | None = None,
+    log_key: SigningKey | None = None,
+    seen: int | None = None,
 ) -> tuple[int, ...]:
     """Append events that were validated before, in one durable transaction.
 
-    Returns their sequence numbers. Writes no verdict and no checkpoint. ``pictures``
+    Returns their sequence numbers. Writes no verdict, and a checkpoint where the log's
+    private key is given. ``pictures``
     are the bytes of attachments, by SHA-256 in hex, as a ``Record`` has them. ``form``
     is the id of the form that the events come from (1 to 64 letters, digits, - and _):
     the same form sent again writes nothing and is answered as at first; with other
-    events, but for their times, it is an InputError.
+    events, but for their times, it is an InputError. ``seen`` is how many entries of
+    the order were known when the events were judged: GrewMeanwhileError where there are
+    more by now, and nothing is written.
     """
     if form is not None and not is_form(form):
         raise InputError(
@@ -159,17 +168,26 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
             what_to_do="use 1 to 64 letters, digits, - and _",
         )
     with log.writing() as writer:
-        if form is not None:
+        if form is not None or seen is not None:
             logged = reading.logged_events(log, order_id)
-            if sent := sent_before(form, events, logged):
+            if form is not None and (sent := sent_before(form, events, logged)):
                 return sent
+            if seen is not None and len(logged) != seen:
+                raise GrewMeanwhileError(
+                    f"repair order {order_id} grew meanwhile",
+                    where=str(log.store.path),
+                    what_to_do="run it again: nothing was written",
+                )
         writer.form = form
         seqs = [
             _seal(log, writer, order_id, event, person, signer, policy)
             for event in events
         ]
         _keep(log, events, pictures or {})
-        writer.flush()
+        if log_key is None:
+            writer.flush()
+        else:
+            writer.finish(log_key)
     return tuple(seqs)
 
 

@@ -31,6 +31,8 @@ _COMPRESSION = (
 )
 COMPRESSION_ONLY = frozenset(_COMPRESSION) - {None, *_SPARK}
 """Monitors that PID 01 names on compression ignition alone."""
+SPARK_ONLY = frozenset(_SPARK) - {None, *_COMPRESSION}
+"""Monitors that PID 01 names on spark ignition alone."""
 _MIL, _COMPRESSION_BIT = 0x80, 0x08
 
 _MIDS = (

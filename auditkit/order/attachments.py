@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable
 
 from auditkit.errors import AuditkitError, InputError
-from auditkit.order.picture import stripped
+from auditkit.order.picture import Picture, stripped
 from auditkit.proof.attached import ATTACHMENT
 from auditkit.text.values import Json
 
@@ -80,15 +80,19 @@ def _with_picture(
         raise InputError(
             f"{name}: {error.message}", where=where, what_to_do=error.what_to_do
         ) from error
-    digest = hashlib.sha256(picture.data).hexdigest()
-    pictures[digest] = picture.data
-    made = {key: value for key, value in event.items() if key != "file"}
-    if picture.orientation != 1:
-        made["orientation"] = picture.orientation
-    return {
-        **made,
-        "sha256": digest,
+    members = named(picture)
+    pictures[str(members["sha256"])] = picture.data
+    return {key: value for key, value in event.items() if key != "file"} | members
+
+
+def named(picture: Picture) -> dict[str, Json]:
+    """Return the members of an attachment that say which picture it is of."""
+    members: dict[str, Json] = {
+        "sha256": hashlib.sha256(picture.data).hexdigest(),
         "media_type": picture.media_type,
         "size": len(picture.data),
         "kept": True,
     }
+    if picture.orientation != 1:
+        members["orientation"] = picture.orientation
+    return members

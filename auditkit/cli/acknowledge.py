@@ -1,0 +1,149 @@
+"""A caution is read on the terminal and acknowledged, each with what it asks."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.bay.cautions_due import due_before, due_before_test
+from auditkit.bay.next_step import next_step
+from auditkit.bay.so_far import so_far
+from auditkit.bay.typed_values import amount_or_text
+from auditkit.cli import common
+from auditkit.errors import InputError
+from auditkit.output.caution_lines import caution_lines
+from auditkit.text.display_text import nearest
+
+if TYPE_CHECKING:
+    from auditkit.bay.due_step import Step
+    from auditkit.cli.in_bay import Bay
+    from auditkit.order.cautions import Caution, Precondition
+    from auditkit.text.values import Json
+
+_ASKED = "preconditions."
+
+
+def acknowledge(bay: Bay, name: str | None, work: Mapping[str, str]) -> None:
+    """Show cautions, ask what each asks, and record each once it is agreed to.
+
+    ``work`` says of the step its kind, part, method and setup, as far as it was told.
+    Raises InputError where none is due, or one is not agreed to: then it is not
+    recorded, and those before it are.
+    """
+    step, due = _due(bay, name, work)
+    wanted = {path.removeprefix(_ASKED): v for path, v in bay.given.sets.items()}
+    known = {p.name for caution in due for p in caution.preconditions}
+    for path in wanted:
+        if path not in known:
+            near = nearest(path, known)
+            raise InputError(
+                f"nothing called {path!r} is asked",
+                where="--set",
+                what_to_do=f"did you mean {near[0]!r}?"
+                if near
+                else f"asked are {', '.join(sorted(known))}",
+            )
+    for number, caution in enumerate(due, 1):
+        if len(due) > 1:
+            common.say(f"{number} of {len(due)}")
+        common.print_lines(caution_lines(caution))
+        given = {p.name: wanted.get(p.name) for p in caution.preconditions}
+        answers = {p.name: _answer(p, given[p.name]) for p in caution.preconditions}
+        event: dict[str, Json] = {
+            "caution": caution.id,
+            "version": caution.version,
+            "text_sha256": caution.sha256,
+            "step": {n: v for n, v in step.items() if n in {"kind", "part"}},
+            "preconditions": {n: amount_or_text(t) for n, t in answers.items() if t},
+        }
+        _agreed(f"I have read {caution.id}, and it is so")
+        at = bay.time()
+        if caution.signal_word == "DANGER":
+            _agreed("DANGER, once more, standing at the part: it is so")
+            event["second_confirmation"] = {"at": _later(bay), "by": bay.hands.person}
+        made = {"kind": "caution", "at": at, "by": bay.hands.person, **event}
+        done = bay.take([made], suffix=f"-{number}")
+        if number == len(due):
+            bay.tell(done)
+        elif bay.given.output == "text":
+            common.say(f"Recorded as entry {', '.join(map(str, done.seqs))}.")
+
+
+def _later(bay: Bay) -> str:
+    """Return when it was confirmed again: by the clock, whatever time was claimed."""
+    return replace(bay, given=replace(bay.given, at=None)).time()
+
+
+def _due(
+    bay: Bay, name: str | None, work: Mapping[str, str]
+) -> tuple[dict[str, Json], tuple[Caution, ...]]:
+    """Return the step, and the cautions that are to be acknowledged before it."""
+    order = bay.held().order
+    found = so_far(order, bay.catalogue.judge(order, bay.hands.policy))
+    who = {"at": bay.time(), "by": bay.hands.person}
+    if "kind" not in work:
+        work = {**_next_work(next_step(found, **who)), **work}
+    step: dict[str, Json] = {**work, "kind": work["kind"].replace("-", "_")}
+    known = bay.catalogue.cautions
+    if name is not None:
+        if name not in known:
+            near = nearest(name, known, 3)
+            raise InputError(
+                f"no caution is called {name!r}",
+                what_to_do=f"did you mean {', '.join(near)}?"
+                if near
+                else "see 'auditkit cautions'",
+            )
+        return step, (known[name],)
+    event: dict[str, Json] = {**step, **who}
+    if step["kind"] == "repair":
+        event["action"] = "replaced"
+    if step["kind"] == "bench_test" and "setup" not in step:
+        every = due_before_test(order, event, found.judgement)
+        due = tuple(one for one in every if not one.setups)
+    else:
+        due = due_before(order, event, found.judgement)
+    if not due:
+        what = f"{step['kind']} of {work['part']}" if "part" in work else step["kind"]
+        raise InputError(
+            f"no caution is due before this: {what}",
+            what_to_do=f"go on, or name one: 'auditkit add {order.id} caution NAME'",
+        )
+    return step, tuple(one.caution for one in due)
+
+
+def _next_work(step: Step) -> dict[str, str]:
+    """Return what is known of the work that is next: its kind, part and method."""
+    todo = step.then or step
+    work = {"kind": todo.kind}
+    if todo.kind in {"bench_test", "repair"}:
+        work["part"] = todo.subject
+    if "--method" in todo.arguments:
+        work["method"] = todo.arguments[todo.arguments.index("--method") + 1]
+    return work
+
+
+def _answer(asked: Precondition, given: str | None) -> str:
+    """Return the answer to a precondition; on a terminal it is asked for."""
+    if given is not None or not sys.stdin.isatty():
+        return given or ""
+    unit = f" [{asked.units}]" if asked.possible else " [in a sentence]"
+    may = ", or nothing" if asked.optional or asked.instead else ""
+    return str(click.prompt(f"{asked.ask}{unit}{may}", default="", show_default=False))
+
+
+def _agreed(sentence: str) -> None:
+    try:
+        said = click.confirm(sentence)
+    except click.Abort:
+        said = False
+        click.echo("")
+    if not said:
+        raise InputError(
+            "it was not acknowledged, and is not recorded",
+            what_to_do="answer y once it is so; the step waits until then",
+        )
