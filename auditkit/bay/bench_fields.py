@@ -15,6 +15,12 @@ from auditkit.bench.readings import BAROMETER
 MORE = "What else is known"
 _STATED = "How well that is known"
 _CHOICE = (READINGS, HOW)
+_REFERENCES = {
+    "gauge": "gauge, up from the air around",
+    "vacuum": "vacuum, down from the air around",
+    "absolute": "absolute, up from nothing",
+    "differential": "the difference of two pressures",
+}
 
 
 def bench_fields(kind: TestKind, frame: Iterable[Field]) -> tuple[Field, ...]:
@@ -84,7 +90,9 @@ def _fields(kind: TestKind, member: str, need: Need) -> Iterator[Field]:
             _label(need),
             _help(need),
             FieldKind.CHOICE,
-            tuple((word, word) for word in need.words),
+            tuple((word, _REFERENCES.get(word, word)) for word in need.words)
+            if need.name == PRESSURE_REFERENCE
+            else tuple((word, word) for word in need.words),
             required=required,
             group=group,
             when=when,
@@ -111,6 +119,7 @@ def _fields(kind: TestKind, member: str, need: Need) -> Iterator[Field]:
             "standard uncertainty, with its unit",
             FieldKind.QUANTITY,
             units=one.units,
+            kinds=one.kinds,
             required=required and need.slack is None,
             group=group if need.slack is None else _STATED,
             when=when,
@@ -124,6 +133,7 @@ def _quantity(need: Need, path: Path, *, required: bool) -> Field:
         _help(need),
         FieldKind.QUANTITY,
         units=offered(need.asked.units) or units_of_kinds(need.kinds),
+        kinds=need.kinds,
         required=required,
         comes_from=ComesFrom.READOUT if need.name == BAROMETER else ComesFrom.PERSON,
         repeats=need.given is HowKnown.MEASURED,
@@ -150,6 +160,8 @@ def _group(need: Need) -> str | None:
 
 
 def _label(need: Need) -> str:
+    if need.name == PRESSURE_REFERENCE:
+        return "What pressures are read as"
     return _capital(need.asked.label or need.name)
 
 
@@ -159,13 +171,11 @@ def _capital(name: str) -> str:
 
 def _help(need: Need) -> str:
     if need.name == PRESSURE_REFERENCE:
-        return (
-            "gauge counts up from the air around, vacuum down from it, absolute from "
-            "nothing; not needed where each unit says it"
-        )
+        return "not needed where each unit says it"
     if need.words:
         return ""
-    told = [" or ".join(need.kinds)]
+    is_said = any(kind in need.name for kind in need.kinds)
+    told = [] if is_said else [" or ".join(need.kinds)]
     if need.at_least > 1:
         told.append(f"{need.at_least} at least")
     if need.given is HowKnown.EXACT:
@@ -179,8 +189,10 @@ def _limit(kind: TestKind, frame: dict[Path, Field]) -> Iterator[Field]:
     for name in ("minimum", "maximum"):
         yield frame["limit", name]
     units = [judged.unit for judged in kind.judges]
-    kinds = dict.fromkeys(judged.kind for judged in kind.judges)
-    yield replace(frame["limit", "unit"], units=units_of_kinds(kinds, units))
+    kinds = tuple(dict.fromkeys(judged.kind for judged in kind.judges))
+    yield replace(
+        frame["limit", "unit"], units=units_of_kinds(kinds, units), kinds=kinds
+    )
     if len(kind.judges) > 1:
         names = tuple((judged.name, judged.name) for judged in kind.judges)
         yield replace(frame["limit", "of"], kind=FieldKind.CHOICE, choices=names)

@@ -34,7 +34,7 @@ def problems_of_values(caution: Caution, given: Json) -> Iterator[Problem]:
 def _field(asked: Precondition) -> Field:
     instead = When((PRECONDITIONS, asked.instead), ("",)) if asked.instead else None
     units = [str(possible.unit) for possible in asked.possible]
-    kinds = dict.fromkeys(possible.unit.kind for possible in asked.possible)
+    kinds = tuple(dict.fromkeys(possible.unit.kind for possible in asked.possible))
     told = "; ".join(f"stop {stop}: {stop.limit_of}" for stop in asked.stops)
     return Field(
         (PRECONDITIONS, asked.name),
@@ -42,6 +42,7 @@ def _field(asked: Precondition) -> Field:
         f"{asked.ask} ({told})" if told else asked.ask,
         FieldKind.QUANTITY if asked.possible else FieldKind.TEXT,
         units=units_of_kinds(kinds, units),
+        kinds=kinds,
         required=not (asked.optional or asked.systems),
         when=instead,
     )

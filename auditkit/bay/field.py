@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from auditkit.bench.units import QuantityKind
+
 Path = tuple[str, ...]
 """Names that lead into an event; of a field in a list's row, from that row on."""
 
@@ -68,8 +70,9 @@ class When:
 class Field:
     """One thing that is asked.
 
-    ``choices`` are (value, words); ``units`` (unit, sign), the preferred first, empty
-    where any unit will do. ``group`` is the title under which it is folded away, or
+    ``choices`` are (value, words); ``units`` (unit, sign), those that are offered, the
+    preferred first. Any unit of one of the ``kinds`` of quantity will do, or without
+    those any at all. ``group`` is the title under which it is folded away, or
     None. ``fields`` are those of a list's row: one with an empty path where a row is a
     plain value; ``least`` is how many rows it needs. A text is of the form ``pattern``
     and at most ``longest`` characters long, where those say something. Of a list
@@ -85,6 +88,7 @@ class Field:
     kind: FieldKind = FieldKind.TEXT
     choices: tuple[tuple[str, str], ...] = ()
     units: tuple[tuple[str, str], ...] = ()
+    kinds: tuple[QuantityKind, ...] = ()
     required: bool = False
     comes_from: ComesFrom = ComesFrom.PERSON
     when: When | None = None

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.typed_numbers import BOUNDS, amount
+from auditkit.bench.units import unit_of
 from auditkit.errors import InputError
 from auditkit.text.display_text import quoted
 from auditkit.text.values import Json
@@ -26,7 +27,7 @@ def value_of(asked: Field, text: str, at: str) -> Json:
     Raises InputError, with what to do, for a text that is no such answer.
     """
     read = _READ.get(asked.kind)
-    return read(asked, text, at) if read else _in_capitals(asked, text)
+    return read(asked, text, at) if read else _plain(asked, text)
 
 
 def split_list(one: Field, text: str) -> list[str]:
@@ -53,8 +54,14 @@ def amount_or_text(text: str) -> Json:
         return text
 
 
-def _in_capitals(asked: Field, text: str) -> str:
-    """Return a text; in capitals where only those are of the form that is asked for."""
+def _plain(asked: Field, text: str) -> str:
+    """Return a text; in capitals where only those are of the form that is asked for.
+
+    One that names a unit is of the kinds that are asked for.
+    """
+    if asked.kinds:
+        symbols = {sign: symbol for symbol, sign in asked.units}
+        return _of_kind(asked, symbols.get(text, text))
     if not asked.pattern or re.search(asked.pattern, text):
         return text
     capitals = text.upper()
@@ -131,7 +138,19 @@ def _quantity(asked: Field, text: str, _: str) -> Json:
             if offered
             else 'write it behind the number, such as "18.0 inHg"',
         )
-    return {**made, "unit": unit}
+    return {**made, "unit": _of_kind(asked, unit)}
+
+
+def _of_kind(asked: Field, unit: str) -> str:
+    """Return a unit; InputError where it is none of the kinds that are asked for."""
+    if asked.kinds:
+        try:
+            unit_of(unit, *asked.kinds)
+        except InputError as error:
+            offered = " or ".join(sign for _, sign in asked.units[:4])
+            error.what_to_do = f"write it in {offered}"
+            raise
+    return unit
 
 
 def _amount(text: str) -> dict[str, str]:

@@ -135,6 +135,23 @@ def test_what_a_machine_knows_is_filled_in(catalogue):
     assert validate_event(event, catalogue.events) == []
 
 
+@pytest.mark.parametrize(
+    ("key", "text", "said", "mend"),
+    [
+        ("conditions.start temperature", "19 C", "temperature", "°C or °F"),
+        ("readings.start pressure", "18 Hg", "pressure", "kPa"),
+        ("readings.start pressure", "OL kPa", "over its range", "above 40"),
+        ("limit.unit", "mm2", "not a unit", "kPa"),
+        ("readings.hold time", "60 sec", "time", "s or min"),
+    ],
+)
+def test_a_unit_of_another_kind_is_told_at_once(key, text, said, mend, catalogue):
+    answers = {"part": "egr-valve", "method": "seal-hold", key: text}
+    message, what_to_do = told("bench_test", answers, catalogue)[key]
+    assert said in message
+    assert mend in what_to_do
+
+
 def test_what_came_from_a_file_is_not_missed(catalogue):
     vehicle = {
         "model_year": 2012,
@@ -168,7 +185,7 @@ def test_a_method_that_is_known_brings_its_readings(catalogue):
     ("caution", "name", "answer", "said"),
     [
         ("hot-exhaust", "surface temperature", "-300 °C", "not possible"),
-        ("hot-exhaust", "surface temperature", "34 kPa", "not in degC"),
+        ("hot-exhaust", "surface temperature", "34 kPa", "not a unit of temp"),
         ("fuel-vapour", "ventilation", "yes", "in a sentence"),
         ("hot-exhaust", "surface temperature", "34 degC", ""),
         ("hot-exhaust", "surface temperature", "93 degF", ""),
