@@ -61,13 +61,16 @@ def not_watched(
     lie at an end of its scale. Nor, with the engine running, does the module still
     trim the mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09), read less
     than 12 V for a code of system voltage (42), or no air flow at all for a code of it
-    (10): 20 % and 12 V are common practice, no published source. Nor does it say that
+    (10): 20 % and 12 V are common practice, no published source; nor a throttle or a
+    manifold pressure (11, 0B) at the least of its scale with a quarter of the load or
+    more, or at the most below half (from memory). Nor does it say that
     the loop of a code of fuel trim has a fault (03); that the engine of a code of its
     speed stands, with load and at 30 km/h or more (0C); or, 15 min after the start,
     that the coolant of a code of it is below 70 degC and more than 11 K below the least
     value of the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from memory).
     Measured: the quantity that was faulty is good by the same method, limit and
-    specified conditions on the part that is fitted now.
+    specified conditions on the part that is fitted now; other conditions that both
+    tests state lie near (30 K, else half as much again: our choice).
 
     Why it matters
     The vehicle watches such circuits all the time; that it did not complain while it

@@ -17,6 +17,8 @@ _MOST_TRIM = 20  # %
 _VOLTAGE, _LEAST_VOLTS = "42", 12
 _AIR_FLOW, _LOAD, _SPEED, _COOLANT, _SINCE_START = "10", "04", "0D", "05", "1F"
 _ROLLING = 30  # km/h
+_SCALES = {"0B": (0, 255), "11": (0, 100)}  # kPa of the manifold, % of the throttle
+_LOADED, _UNLOADED = 25, 50  # %
 _WARMED_UP, _COOLER, _WARM = 900, 11, 70.0  # s, K, degC
 
 
@@ -56,6 +58,22 @@ def _running(readout: Readout, code: str) -> str:
         return f"its module still reads {volts:f} V"
     if _AIR_FLOW in own and readout.value(_AIR_FLOW) == 0:
         return "its module reads no air flow"
+    return _against_load(readout, own)
+
+
+def _against_load(readout: Readout, own: tuple[str, ...]) -> str:
+    """Return the end of a scale at which the own quantity lies against the load."""
+    lowest, highest = _SCALES.get(own[0] if own else "", (None, None))
+    load = readout.value(_LOAD)
+    if lowest is None or highest is None or load is None:
+        return ""
+    for value in readout.values:
+        is_low = value.value == lowest and load >= _LOADED
+        is_high = value.value == highest and load < _UNLOADED
+        if (value.service, value.id) == ("01", own[0]) and (is_low or is_high):
+            return (
+                f"its module says {value}, the end of the scale, at {load:.0f} % load"
+            )
     return ""
 
 

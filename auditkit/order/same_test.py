@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
-from auditkit.bench.units import si_value
+from auditkit.bench.units import QuantityKind, si_value, unit_of
+from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, same_limit
 from auditkit.order.events import Event
 from auditkit.text.values import Quantity
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 _HELD = "hold time"
 _SHORTER = Fraction(9, 10)  # how much shorter a hold may be: our choice
+_DOUBT = "uncertainty of "
+_WARMER, _MORE = 30, Fraction(3, 2)  # K, times: how far conditions may lie apart: ours
 
 
 def is_same_test(one: Event, other: Event, kinds: Mapping[str, TestKind], /) -> bool:
@@ -25,21 +28,59 @@ def is_same_test(one: Event, other: Event, kinds: Mapping[str, TestKind], /) -> 
     Method and limit are the same, and so is every condition that is a specification:
     what its kind takes as exact (rated current, required hold time) or chooses from
     words (conductor). What is held is held as long, less a tenth; longer is harder.
-    How pressures are written does not count. Raises ``InputError`` for numbers that
-    cannot be used.
+    What both state beside that, and the kind does not compute with, lies near: within
+    30 K, else within half as much again. How pressures are written does not count.
+    Raises ``InputError`` for numbers that cannot be used.
     """
     if one.text("method") != other.text("method") or not same_limit(one, other):
         return False
     kind = kinds.get(one.text("method"))
-    if kind is None:
-        return True  # both are typed, or of a kind that is not known here
     first, second = bench_input(one), bench_input(other)
-    return _holds_as_long(kind, first, second) and all(
-        _value(need, first) == _value(need, second)
-        for need in kind.conditions
-        if need.name != PRESSURE_REFERENCE
-        and (need.words or need.given is HowKnown.EXACT)
+    if kind is None:  # both are typed, or of a kind that is not known here
+        return _lie_near((), first, second)
+    return (
+        _lie_near(kind.needs, first, second)
+        and _holds_as_long(kind, first, second)
+        and all(
+            _value(need, first) == _value(need, second)
+            for need in kind.conditions
+            if need.name != PRESSURE_REFERENCE
+            and (need.words or need.given is HowKnown.EXACT)
+        )
     )
+
+
+def _lie_near(needs: Sequence[Need], first: BenchInput, second: BenchInput) -> bool:
+    """Return whether what both state beside what their kind computes with lies near.
+
+    A condition with a range of its own (least, greatest) that is not stated is no more
+    than stated beside, either.
+    """
+    asked = {need.name for need in needs}
+    ranged = {name for name in asked if f"least {name}" in asked}
+    both = {*first.conditions} & {*second.conditions}
+    for name in both - asked | (both & ranged):
+        if name in ranged and both & {f"least {name}", f"greatest {name}"}:
+            continue
+        if _is_far(name, first, second):
+            return False
+    return True
+
+
+def _is_far(name: str, first: BenchInput, second: BenchInput) -> bool:
+    """Return whether a condition's values lie too far apart; of two kinds, not."""
+    one, other = first.conditions[name], second.conditions[name]
+    if isinstance(one, str) or isinstance(other, str) or name.startswith(_DOUBT):
+        return False
+    try:
+        kinds = {unit_of(found.unit).kind for found in (one, other)}
+        low, high = sorted(si_value(found) for found in (one, other))
+    except InputError:
+        return False
+    if kinds == {QuantityKind.TEMPERATURE}:
+        return high - low > _WARMER
+    is_more = high > _MORE * low if low > 0 else high != low
+    return len(kinds) == 1 and is_more
 
 
 def _value(need: Need, given: BenchInput) -> Fraction | str | None:

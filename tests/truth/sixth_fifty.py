@@ -257,7 +257,7 @@ def new_sensor_measured_hot(d):
     under(d.new_test, winding_temperature=hot, reference_temperature=hot)
 
 
-@left(IDLE, AT_FAULT, RERAN, PASSED, kind=CLEVER)
+@lie(IDLE, AT_FAULT, RERAN, PASSED, kind=CLEVER)
 def idle_measured_on_a_cold_engine(d):
     """Any engine idles fast at 12 degC."""
     under(d.old_test, coolant_temperature=amount("12", "degC"))
@@ -341,7 +341,7 @@ def supply_still_at_eleven_volts(d):
     also_asked(d.after, "0142", "4142" + word(11400).hex())
 
 
-@left(PEDAL, *STILL, kind=CLEVER)
+@lie(PEDAL, *STILL, kind=CLEVER)
 def throttle_shut_at_sixty(d):
     """0 % at 62 km/h and 42 % load: the signal is at the end of its range still."""
     also_asked(d.after, "0111", "411100")
