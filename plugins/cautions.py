@@ -171,7 +171,8 @@ def preconditions_missing(
     Of each acknowledgement that a step rests on: each precondition is recorded. One
     that is measured has a value in a unit of its kind (degC or degF, kPa or psi) that
     is possible at all: -300 degC or 0 kg counts as not recorded. One that is seen is
-    told in a sentence, not ticked off.
+    told in a sentence, not ticked off; where something has to be there (eye protection,
+    stands, an extinguisher), it does not begin by saying that it is not.
 
     Why it matters
     "Cool enough" is a tick; 38 degC is a fact.

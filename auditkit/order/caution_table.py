@@ -104,6 +104,7 @@ def _precondition(row: Mapping[str, object]) -> Precondition:
         possible=possible,
         stops=tuple(_stop(item, possible) for item in stops),
         optional=_flag(row, "optional"),
+        has_to_be=_flag(row, "has_to_be"),
         instead=_text(row, "instead") if "instead" in row else "",
         systems=_texts(row, "systems"),
     )

@@ -94,7 +94,8 @@ class Precondition:
     """What is recorded before a step: a value, or without ``possible`` what was seen.
 
     ``instead`` names a sentence that stands for it; ``systems`` those of parts for
-    which it is asked, none meaning all.
+    which it is asked, none meaning all. ``has_to_be`` is true of what has to be there:
+    a sentence that begins by saying that it is not says that it is not met.
     """
 
     name: str
@@ -102,6 +103,7 @@ class Precondition:
     possible: tuple[Possible, ...] = ()
     stops: tuple[Stop, ...] = ()
     optional: bool = False
+    has_to_be: bool = False
     instead: str = ""
     systems: frozenset[str] = frozenset()
 

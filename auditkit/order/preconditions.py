@@ -2,10 +2,12 @@
 
 A value may be in any unit of its kind: it is converted before it is judged. One that is
 not possible counts as not recorded. A tick is no answer: what was seen is a sentence.
+Where something has to be there, none that begins by saying that it is not is one.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -21,6 +23,10 @@ if TYPE_CHECKING:
 
 LEAST_WORDS, LEAST_LETTERS = 2, 8
 """Of a sentence that says what was seen; our own. Below it stand "yes" and "all ok"."""
+_DENIED = re.compile(
+    r"\W*(?:no|none|nobody|nothing|not|without|never|n/?a|missing|left off)\b",
+    re.IGNORECASE,
+)
 _SPACELESS = 0x2E80
 """From here on lie the scripts of East Asia: a letter says as much as a word."""
 
@@ -49,7 +55,7 @@ def lacking(caution: Caution, given: Mapping[str, Json], work: Work) -> Iterator
     for asked in caution.preconditions:
         if asked.systems and not asked.systems & work.systems:
             continue
-        if asked.instead and is_sentence(given.get(asked.instead)):
+        if asked.instead and _is_met(caution, asked.instead, given):
             continue
         if asked.name not in given:
             if not asked.optional:
@@ -65,9 +71,11 @@ def amiss(asked: Precondition, given: Json) -> str:
     if asked.possible:
         value = _value(asked, given)
         return value if isinstance(value, str) else ""
-    if is_sentence(given):
-        return ""
-    return f"{asked.name} does not say in a sentence what was seen"
+    if not is_sentence(given):
+        return f"{asked.name} does not say in a sentence what was seen"
+    if _is_denied(asked, given) and not asked.optional:
+        return f"{asked.name} is told as not there: {given}"
+    return ""
 
 
 def beyond(caution: Caution, given: Mapping[str, Json], work: Work) -> Iterator[Beyond]:
@@ -82,7 +90,7 @@ def beyond(caution: Caution, given: Mapping[str, Json], work: Work) -> Iterator[
                 continue
             if stop.in_steps and not stop.in_steps & work.kinds:
                 continue
-            if stop.unless and is_sentence(given.get(stop.unless)):
+            if stop.unless and _is_met(caution, stop.unless, given):
                 continue
             if stop.limit is not None:
                 least = most = stop.limit
@@ -105,6 +113,17 @@ def _of_other_kind(
             limit = _value(one, given.get(one.name))
             if isinstance(limit, _Value) and limit.kind is not value.kind:
                 yield f"{asked.name} and {one.name} are not in one kind of unit"
+
+
+def _is_met(caution: Caution, name: str, given: Mapping[str, Json]) -> bool:
+    """Return whether what a sentence asks is told, and there where it has to be."""
+    told = given.get(name)
+    asked = (one for one in caution.preconditions if one.name == name)
+    return is_sentence(told) and not any(_is_denied(one, told) for one in asked)
+
+
+def _is_denied(asked: Precondition, told: Json) -> bool:
+    return asked.has_to_be and bool(_DENIED.match(str(told)))
 
 
 def is_sentence(value: Json) -> bool:
