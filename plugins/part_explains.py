@@ -33,8 +33,12 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     cylinder or bank it is, is of the one that the code's number says, or of another
     addressed fault's, beside one that is of this; so is an oxygen sensor whose name
     says which sensor it is, by number of a bank or as upstream or downstream, and a
-    wheel's part whose name says the wheel (C0035 to C0050). Another system, or another
-    place, counts as the shop's word where the diagnosis gives a reason and its source.
+    wheel's part whose name says the wheel (C0035 to C0050). A sensor whose name says
+    what it senses is, for a circuit code of one such quantity (coolant, air, throttle,
+    pedal, crankshaft, camshaft and the like), the sensor of that one; the temperature
+    of the intake air may be read within the sensor of air flow or manifold pressure.
+    Another system, place or quantity counts as the shop's word where the diagnosis
+    gives a reason and its source.
 
     Why it matters
     A part that cannot cause a fault did not heal it, whatever its bench test shows.
@@ -119,6 +123,41 @@ _WHEELS = {
 from memory)."""
 
 
+_SENSED = {
+    "coolant temperature": (r"coolant|ECT", "P0115 P0117 P0118 P0119"),
+    "intake air temperature": (r"intake air|IAT", "P0110 P0112 P0113 P0114"),
+    "ambient temperature": (r"ambient|outside air|AAT", "P0070 P0072 P0073 P0074"),
+    "oil temperature": (r"oil temp\w*", "P0195 P0197 P0198 P0199"),
+    "fuel temperature": (r"fuel temp\w*", "P0180 P0182 P0183"),
+    "air flow": (r"air[- ]?flow|air[- ]?mass|mass[- ]?air|MAF", "P0100 P0102 P0103"),
+    "manifold pressure": (r"manifold (?:absolute )?pressure|MAP", "P0105 P0107 P0108"),
+    "throttle position": (r"throttle|TPS?", "P0120 P0122 P0123 P0220 P0222 P0223"),
+    "pedal position": (r"pedal|accelerator", "P2120 P2122 P2123 P2125 P2127 P2128"),
+    "crankshaft": (r"crank(?:shaft)?|CKP", "P0335 P0337 P0338 P0339"),
+    "camshaft": (r"cam(?:shaft)?|CMP", "P0340 P0342 P0343 P0344 P0345 P0347 P0348"),
+    "knock": (r"knock", "P0325 P0327 P0328 P0330 P0332 P0333"),
+}
+"""What is sensed -> how a part's name says so, and codes of that sensor's own circuit
+(SAE J2012 through a public list)."""
+_READ_WITHIN = {"intake air temperature": {"air flow", "manifold pressure"}}
+_WIRED = frozenset({"wiring", "control-module", "electrical", "network", "charging"})
+
+
+def _sensed(suspect: SuspectPart, code: str) -> str:
+    """Return what another sensor than that of a circuit code senses; empty if none."""
+    own = next((what for what, (_, codes) in _SENSED.items() if code in codes), "")
+    if not own or suspect.system in _WIRED or "sensor" not in suspect.name.lower():
+        return ""
+    told = {
+        what
+        for what, (words, _) in _SENSED.items()
+        if re.search(rf"\b(?:{words})\b", suspect.name, re.IGNORECASE)
+    }
+    if not told or told & {own, *_READ_WITHIN.get(own, ())}:
+        return ""
+    return f"is a sensor of {' and '.join(sorted(told))}, not of {own}"
+
+
 def _other(suspect: SuspectPart, explains: Callable[[str], bool], code: str) -> str:
     """Return why a part is no plausible one of a code; empty where it is."""
     if not explains(suspect.system):
@@ -126,7 +165,7 @@ def _other(suspect: SuspectPart, explains: Callable[[str], bool], code: str) -> 
     for what, own, told in _places(suspect, code):
         if own not in told:
             return f"is of another {what} than {own}"
-    return ""
+    return _sensed(suspect, code)
 
 
 def _is_placed(suspect: SuspectPart, code: str) -> bool:
