@@ -36,6 +36,7 @@ from auditkit.plugin import (
 
 _RANGE = ("unit", "low", "high", "calibrated_on", "certificate")
 _ERRORS = ("resolution", "percent_of_reading", "percent_of_span", "digits", "absolute")
+_TAUGHT = {"relearned", "regenerated"}
 _ANY_QUANTITY = {"direct-reading", "intermittent", "known-good-swap"}
 
 
@@ -90,7 +91,8 @@ def not_at_fault(
     faulty and good. Where the table of methods knows tests of the part's system for the
     code, another kind of test counts as a word. One whose instrument stands in another
     test of the part by that method with other limits of error, of one range and
-    calibration, counts as typed: somebody chose which. A test without a method, or a
+    calibration, counts as typed: somebody chose which. That a part is at fault which
+    was only relearned or regenerated is a word. A test without a method, or a
     finding that is seen, counts as what was typed, with a picture as a photograph.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
@@ -129,6 +131,7 @@ def not_at_fault(
             test, result = clear[-1]
             told = f"{part}: {_said(result)}: faulty before it was worked on"
             strange = _reads_another_quantity(order, part, test)
+            strange = strange or _only_taught(order, part)
             chosen = _states_another_error(order, test)
             told = "; ".join(filter(None, (told, strange, chosen)))
             by_choice = Strength.TYPED if chosen else None
@@ -176,6 +179,22 @@ def _reads_another_quantity(order: RepairOrder, part: str, test: Event) -> str:
     if not kinds or kinds & _ANY_QUANTITY or method in kinds | _ANY_QUANTITY:
         return ""
     return f"{method} is no known test of it for {', '.join(codes)}"
+
+
+def _only_taught(order: RepairOrder, part: str) -> str:
+    """Return that nothing was done to a part but a relearn or a regeneration."""
+    attempts = {fault.attempts[-1] for fault in faults_for(order, part)}
+    done = {
+        order.events[place].text("action")
+        for attempt in attempts
+        for place in attempt.repairs
+        if order.events[place].text("part") == part
+    }
+    if done - _TAUGHT:
+        return ""
+    return (
+        f"it was only {' and '.join(sorted(done))}, so that it is the same part still"
+    )
 
 
 def _states_another_error(order: RepairOrder, test: Event) -> str:

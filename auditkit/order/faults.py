@@ -20,6 +20,7 @@ from auditkit.order.self_test_evidence import readout_of
 
 # The transmission module asks for the lamp; lost or implausible data of another module.
 _POINTS = re.compile(r"P0700|U0[14][0-9A-F]{2}")
+_PART_WORK = frozenset({"replaced", "repaired"})
 # Ids of engine and transmission module by SAE J1979 (from memory).
 _NAMES = {"U0100": "7E8", "U0401": "7E8"} | dict.fromkeys(
     ("P0700", "U0101", "U0402"), "7E9"
@@ -216,7 +217,17 @@ def is_beside(order: RepairOrder, repair: Event) -> bool:
     such as a relearn are done for the part that they name.
     """
     with_part = repair.text("renewed_with")
-    return bool(repair.text("step")) or (bool(with_part) and with_part in _parts(order))
+    return _is_step(order, repair) or (bool(with_part) and with_part in _parts(order))
+
+
+def _is_step(order: RepairOrder, repair: Event) -> bool:
+    """Return whether a repair is a step: what is replaced or repaired is a part.
+
+    A fluid is replaced in a step, too, unless a diagnosis suspects it itself.
+    """
+    step, is_work = repair.text("step"), repair.text("action") in _PART_WORK
+    is_fluid = step == "fluid-service" and repair.text("part") not in _suspected(order)
+    return bool(step) and (is_fluid or not is_work)
 
 
 @once
@@ -225,7 +236,7 @@ def _parts(order: RepairOrder) -> frozenset[str]:
     return frozenset(
         event.text("part")
         for event in order.of("repair")
-        if not event.text("renewed_with") and not event.text("step")
+        if not event.text("renewed_with") and not _is_step(order, event)
     )
 
 

@@ -1284,9 +1284,14 @@ def everything_set_aside(d, _):
             d.events.remove(gone)
 
 
-@family("work called a step", ELSE, GONE)
+@family("work called a step", AT_FAULT, ELSE, GONE)
 def work_called_a_step(d, _):
+    """No test of the part, since a step owes none: what is replaced is a part."""
+    if d.old_test is None:
+        return False
+    d.events.remove(d.old_test)
     d.of("repair")[-1]["step"] = "relearn"
+    return None
 
 
 @family("work called a step", AT_FAULT)

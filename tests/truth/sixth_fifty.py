@@ -58,7 +58,7 @@ from truth.second_fifty import (
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
 LEFT: list[tuple] = []
-"""What comes out proven still: not mended yet."""
+"""What comes out proven, and why it is left so stands beside it."""
 lie, twist = recorder(LIES, TWISTS)
 left, _ = recorder(LEFT, [])
 COIL, INJECTOR = "4: ignition coil open", "5: injector weak"
@@ -133,15 +133,19 @@ def only_the_permanent_list_held_it(d):
     edit(d.before, change)
 
 
-@left(AIR, EXPLAINS, kind=CLEVER)
+@lie(AIR, EXPLAINS, kind=CLEVER)
 def coolant_sensor_for_a_code_of_the_intake_air(d):
     """The name says which quantity the part measures."""
     d.of("diagnosis")[0]["suspect_parts"][0]["name"] = "coolant temperature sensor"
 
 
-@left(INJECTOR, EXPLAINS, AT_FAULT, RERAN, kind=CLEVER)
+@lie(INJECTOR, AT_FAULT, typed=True, kind=CLEVER)
 def injector_was_only_coded(d):
-    """A relearn is a step: no part was worked on."""
+    """A relearn is a step: no part was worked on.
+
+    Expected to be unproven; where a relearn is all that an idle needs, that is told
+    honestly, so that *vouched* is right.
+    """
     repair = d.of("repair")[-1]
     repair["action"] = "relearned"
     del repair["part_number"], repair["old_part"]
@@ -154,7 +158,7 @@ def repair_names_a_code_that_nobody_read(d):
     d.of("repair")[-1]["codes"] = ["P0402"]
 
 
-@left(EGR, AT_FAULT, kind=CLEVER)
+@lie(EGR, AT_FAULT, kind=CLEVER)
 def cooler_replaced_as_an_adaptation(d):
     """A step is no part; what is replaced is one."""
     second_part(d, step="adaptation")
@@ -245,7 +249,10 @@ def ruled_out_after_the_catalyst_was_sold(d):
 
 @left(EGR, AT_FAULT, kind=ODD)
 def loses_less_than_it_has_to(d):
-    """A least loss of pressure is no limit for what shall hold."""
+    """A least loss of pressure is no limit for what shall hold.
+
+    Left: a bleed has to let go, and only the limit's source says which this is.
+    """
     read_of(d.old_test, "end pressure", value="17.8")
     d.old_test["limit"]["of"] = "pressure loss"
 
@@ -520,7 +527,7 @@ def misfires_of_any_cylinder_are_watched(d):
     d.of("diagnosis")[0]["set_aside"] = [aside]
 
 
-@left(EGR, HAZARDS, kind=CLEVER)
+@lie(EGR, HAZARDS, kind=CLEVER)
 def nobody_wore_glasses(d):
     """It was asked, and the answer is no."""
     asked = [c for c in d.of("caution") if "eye protection" in c["preconditions"]]
