@@ -188,11 +188,8 @@ def _help(need: Need) -> str:
 def _limit(kind: TestKind, frame: dict[Path, Field]) -> Iterator[Field]:
     for name in ("minimum", "maximum"):
         yield frame["limit", name]
-    units = [judged.unit for judged in kind.judges]
     kinds = tuple(dict.fromkeys(judged.kind for judged in kind.judges))
-    yield replace(
-        frame["limit", "unit"], units=units_of_kinds(kinds, units), kinds=kinds
-    )
+    yield replace(frame["limit", "unit"], units=units_of_kinds(kinds), kinds=kinds)
     if len(kind.judges) > 1:
         names = tuple((judged.name, judged.name) for judged in kind.judges)
         yield replace(frame["limit", "of"], kind=FieldKind.CHOICE, choices=names)

@@ -1,8 +1,9 @@
 """A schema's properties as fields, in their order. Pure.
 
 ``title`` is the label. Its ``description`` says what to write, and is the help too
-unless ``x-help`` says it for a form; ``x-words`` has the words of an ``enum``'s values,
-``x-from`` who fills it, ``x-group`` under which title it is folded, ``x-when`` for
+unless ``x-help`` says it for a form; ``x-words`` has the words of an ``enum``'s values
+where ``order.choice_words`` has none, ``x-from`` says who fills it, ``x-group`` under
+which title it is folded, ``x-when`` for
 which values of a member beside it it is asked, ``x-file`` that it is made of a file.
 """
 
@@ -14,6 +15,7 @@ from typing import Any
 
 from auditkit.bay.field import HOW, ComesFrom, Field, FieldKind, Path, When
 from auditkit.bay.unit_words import offered
+from auditkit.order.choice_words import in_words
 from auditkit.order.event_kinds import load
 
 Schema = Mapping[str, Any]
@@ -121,16 +123,13 @@ def label_of(name: str, said: Schema) -> str:
 def _field(
     path: Path, said: Schema, kind: FieldKind, group: str | None, *, required: bool
 ) -> Field:
-    words = said.get("x-words", {})
-    rows = _rows(said) if kind is FieldKind.LIST else ()
+    rows = _rows(path, said) if kind is FieldKind.LIST else ()
     return Field(
         path,
         label_of(path[-1] if path else "", said),
         _help(said),
         kind,
-        tuple((str(v), str(words.get(str(v), v))) for v in said.get("enum", ()))
-        if kind is FieldKind.CHOICE
-        else (),
+        _choices(path[-1] if path else "", said),
         _units(said) if kind is FieldKind.QUANTITY else (),
         required=required,
         comes_from=ComesFrom(said.get("x-from", ComesFrom.PERSON)),
@@ -141,6 +140,13 @@ def _field(
         longest=said.get("maxLength", 0),
         by_name=kind is FieldKind.LIST and said.get("type") != "array",
     )
+
+
+def _choices(name: str, said: Schema) -> tuple[tuple[str, str], ...]:
+    """Return the values of an ``enum``, each in words; ``name`` is its member's."""
+    own = said.get("x-words", {})
+    values = map(str, said.get("enum", ()))
+    return tuple((v, str(own.get(v) or in_words(name, v))) for v in values)
 
 
 def _inline(schema: Schema, path: Path, group: str | None, *, asked: bool) -> Field:
@@ -162,7 +168,7 @@ def _help(said: Schema) -> str:
     return str(said.get("x-help", said.get("description", "")))
 
 
-def _rows(said: Schema) -> tuple[Field, ...]:
+def _rows(path: Path, said: Schema) -> tuple[Field, ...]:
     if said.get("type") != "array":  # members of any name
         return (
             Field(("name",), "Name", required=True),
@@ -177,7 +183,8 @@ def _rows(said: Schema) -> tuple[Field, ...]:
     kind = kind_of(item)
     if kind is None:
         return tuple(fields_in(item))
-    return (_field((), item, kind, None, required=True),)
+    one = _field((), item, kind, None, required=True)
+    return (replace(one, choices=_choices(path[-1], item)),)
 
 
 def _units(said: Schema) -> tuple[tuple[str, str], ...]:

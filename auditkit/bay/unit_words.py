@@ -53,8 +53,7 @@ def units_of_kinds(
     kinds: Iterable[QuantityKind], first: Iterable[str] = ()
 ) -> tuple[tuple[str, str], ...]:
     """Return all units of some kinds: those named first, then what shops read most."""
-    found = list(first)
-    for kind in kinds:
-        found += _FIRST.get(kind, "").split()
-        found += [unit.symbol for unit in UNITS.values() if unit.kind is kind]
+    many = tuple(kinds)
+    found = [*first, *(unit for kind in many for unit in _FIRST.get(kind, "").split())]
+    found += [unit.symbol for unit in UNITS.values() if unit.kind in many]
     return offered(found)

@@ -66,10 +66,13 @@ class Asking:
 def ask(asking: Asking, answers: Mapping[str, str]) -> dict[str, str]:
     """Return answers that make a sound event: those given, and what was asked for.
 
-    At no terminal, where nobody can be asked, raises InputError that names all that
-    is missing; everywhere for an answer that was given and is wrong.
+    Those that lack nothing are taken as they are, and nothing is asked. Raises
+    InputError for an answer that was given and is wrong, and at no terminal, where
+    nobody can be asked, one that names all that is missing.
     """
     made = dict(answers)
+    if not asking.problems(made):
+        return made
     wrong = [p for p in asking.problems(made) if not p.is_missing]
     if wrong and (not at_terminal() or _is_given(wrong[0], made)):
         _refuse(wrong[0])

@@ -14,6 +14,7 @@ from auditkit.bay.field import NEVER_ASKED, FieldKind
 from auditkit.bay.fields import every_field, fields_of, kinds_asked
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.order.bench_event import bench_input, result_of
+from auditkit.order.choice_words import CHOICES
 from auditkit.order.event_kinds import kinds, load
 from auditkit.order.events import Event
 from auditkit.order.schema import validate_event
@@ -170,7 +171,8 @@ def untitled(schema, place):
             yield f"{place}.{name}"
         item = whole.get("items", {})
         for one in (whole, item):
-            if set(one.get("x-words", {})) != set(one.get("enum", [])):
+            words = one.get("x-words") or CHOICES.get(name, {})
+            if not set(one.get("enum", [])) <= set(words):
                 yield f"words of {place}.{name}"
         if is_holder or item:
             yield from untitled(item or whole, f"{place}.{name}")

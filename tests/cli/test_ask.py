@@ -71,9 +71,9 @@ def test_what_lacks_is_asked_in_order_and_groups_are_offered(asked, catalogue):
 
 
 def test_a_group_is_asked_once_it_is_wanted(asked):
-    given = {"complaint": "x", "vehicle.odometer": "1 km", "vehicle.model_year": "2012"}
+    given = {"vehicle.odometer": "1 km", "vehicle.model_year": "2012"}
     given |= {"vehicle.ignition": "spark", "vehicle.description": "van"}
-    lines = ["", "", "7", "1", "Customer One", ""]
+    lines = ["", "", "x", "7", "1", "Customer One", ""]
     event, shown = asked("opening", lines, given, known=SHOP)
     assert event["customer"] == {"name": "Customer One"}
     assert "write a number from 1 to 1" in shown
@@ -110,7 +110,7 @@ def test_what_is_offered_is_taken_by_enter(asked):
 
 
 def test_rows_are_asked_one_after_the_other(asked, catalogue):
-    part = ["yes", "EGR valve", "exhaust gas recirculation (EGR)", "1, 2", "p0401", ""]
+    part = ["yes", "EGR valve", "1", "1, 2", "p0401", ""]
     lines = ["P0401", *part, "n", "the flow is low", "", ""]
     event, _ = asked("diagnosis", lines)
     assert validate_event(event, catalogue.events) == []
