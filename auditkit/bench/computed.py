@@ -149,6 +149,9 @@ class Computation:
 
 def in_unit(value: Uncertain, unit: Unit) -> tuple[float, float]:
     """Return value and standard uncertainty of an SI number in a unit."""
-    scale = float(unit.factor)
-    number = value_of(value) / scale - float(unit.zero)
-    return number, uncertainty_of(value) / scale
+    return number_in(value, unit), uncertainty_of(value) / float(unit.factor)
+
+
+def number_in(value: Uncertain, unit: Unit) -> float:
+    """Return the value of an SI number in a unit."""
+    return value_of(value) / float(unit.factor) - float(unit.zero)

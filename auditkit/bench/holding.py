@@ -7,7 +7,7 @@ the test not valid; and a part that lost nothing that shows is not called faulty
 
 from __future__ import annotations
 
-from auditkit.bench.computed import Held, in_unit
+from auditkit.bench.computed import Held, in_unit, number_in
 from auditkit.bench.decision import guard_band
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
 from auditkit.bench.units import Unit
@@ -44,7 +44,7 @@ def _never_failed(held: Held, unit: Unit, side: int, limit: float) -> str:
     """Return why no part can fail the limit; empty if one can."""
     if held.empty is None:
         return ""
-    empty, _ = in_unit(held.empty, unit)
+    empty = number_in(held.empty, unit)
     if side * (limit - empty) < 0:
         return ""
     return (
@@ -58,7 +58,7 @@ def why_no_fault(
 ) -> str:
     """Return why a loss beyond its limit is no fault: none shows; else empty."""
     side, limit = _losing_side(held, bounds)
-    number, _ = in_unit(value, unit)
+    number = number_in(value, unit)
     if limit is None or side * (number - limit) <= 0:
         return ""
     if value_of(held.loss) > _band(held.loss, alpha):

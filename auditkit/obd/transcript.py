@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from auditkit.obd import kline, uds
 from auditkit.obd.services import MalformedError
@@ -126,6 +127,7 @@ class _RefusedError(Exception):
     """A line is not readable; the message says why."""
 
 
+@lru_cache(maxsize=16)  # a readout is decoded, and its fingerprint taken
 def read(text: str) -> Transcript:
     """Return the frames, payloads and requests that ``text`` holds."""
     reader = _Reader()

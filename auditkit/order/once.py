@@ -35,9 +35,9 @@ def once(
 
     @wraps(function)
     def answer(of: _Of, *more: *_More) -> _Found:
-        asked = (function, *more)
-        if asked not in of.kept:
-            of.kept[asked] = function(of, *more)
-        return cast("_Found", of.kept[asked])
+        asked, kept = (function, *more), of.kept
+        if asked not in kept:
+            kept[asked] = function(of, *more)
+        return cast("_Found", kept[asked])
 
     return answer

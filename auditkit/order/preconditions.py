@@ -130,8 +130,8 @@ def is_sentence(value: Json) -> bool:
     """Return whether a text says what was seen, rather than ticks something off."""
     if not isinstance(value, str):
         return False
-    letters = sum(c.isalpha() for c in value)
-    if any(ord(c) >= _SPACELESS and c.isalpha() for c in value):
+    letters = sum(map(str.isalpha, value))
+    if not value.isascii() and any(ord(c) >= _SPACELESS and c.isalpha() for c in value):
         return letters >= LEAST_LETTERS // 2
     return len(value.split()) >= LEAST_WORDS and letters >= LEAST_LETTERS
 

@@ -68,6 +68,7 @@ def sealed_texts(
     return tuple(
         _sealed(payload.seq, path, erased.get(text))
         for payload in own
+        if payload.withheld
         for text, path in digests(payload.event, payload.withheld).items()
         if text not in map(digest, given.get(payload.seq, ()))
     )
@@ -88,6 +89,7 @@ def misplaced_erasures(
     places = {
         text: (payload.seq, path)
         for payload in own
+        if payload.withheld
         for text, path in digests(payload.event, payload.withheld).items()
     }
     shown = {digest(text) for texts in given.values() for text in texts}

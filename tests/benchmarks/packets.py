@@ -56,7 +56,7 @@ from run import seconds
 
 from auditkit.log import packet_maker
 from auditkit.log.ledger import Ledger
-from auditkit.obd import decoding, fingerprint
+from auditkit.obd import decoding, fingerprint, transcript
 from auditkit.order.catalogue import CORE
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record, parse_record
@@ -341,7 +341,16 @@ def spent(work) -> tuple[float, float]:
 
 def forget() -> None:
     """Clear what is kept in mind between packets."""
-    for module in (entry, keys, note, check_packet, merkle, decoding, fingerprint):
+    for module in (
+        entry,
+        keys,
+        note,
+        check_packet,
+        merkle,
+        decoding,
+        fingerprint,
+        transcript,
+    ):
         for member in vars(module).values():
             if hasattr(member, "cache_clear"):
                 member.cache_clear()
