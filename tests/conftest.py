@@ -1,5 +1,6 @@
 """Shared: Hypothesis profiles, small logs and orders, the command line, a browser."""
 
+import functools
 import os
 import shutil
 from datetime import UTC, datetime
@@ -22,6 +23,7 @@ from auditkit.order.record import Record
 from auditkit.order.rule import Parameters, Rule, rule
 from auditkit.plugin import hookimpl
 from auditkit.plugin.loading import load_catalogue
+from auditkit.proof import ed25519
 from auditkit.proof.keys import PrivateKey
 
 EXAMPLES = 5000 if sampling.ALL else 300 if os.environ.get("CI") else 50
@@ -126,6 +128,18 @@ def cheap_key_files():
     cheap = partialmethod(PrivateKey.to_pkcs12, kdf_rounds=1000)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(PrivateKey, "to_pkcs12", cheap)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def signatures_looked_at_once():
+    """Have OpenSSL look once at a signature that many tests ask about.
+
+    It answers the same whenever it is asked: key, signature and text are all it knows.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        remembered = functools.lru_cache(maxsize=10_000)(ed25519.fits)
+        patch.setattr(ed25519, "fits", remembered)
         yield
 
 

@@ -1,17 +1,15 @@
 """Erasing withheld text: it is gone from the file, and every proof still holds."""
 
 import json
-import os
 import signal
 import sqlite3
-import subprocess
-import sys
 from dataclasses import replace
 from datetime import datetime
 
 import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE, judge, small_record
+from life.edges import run_killed
 from web_corpus import edited
 
 from auditkit.cli.erase import erase_command
@@ -330,23 +328,6 @@ def test_reader_in_the_way_is_one_clear_error_and_asking_again_scrubs(own):
     assert not [part for part in parts if part in left]
 
 
-KILLED = """
-import os, pathlib, signal, sys
-from auditkit.log.ledger import Ledger
-from auditkit.log.store import Store
-place, before = sys.argv[2], sys.argv[3] == "before"
-real = getattr(Store, place)
-def killed(*arguments):
-    if not before:
-        real(*arguments)
-    os.kill(os.getpid(), signal.SIGKILL)
-setattr(Store, place, killed)
-with Ledger.open(pathlib.Path(sys.argv[1])) as ledger:
-    ledger.erase("RO-9", paths=["customer.name"], reason="asked",
-                 passphrase=os.environ["WORD"].encode())
-"""
-
-
 @pytest.mark.parametrize(
     ("place", "when", "done"),
     [
@@ -360,13 +341,10 @@ def test_killed_between_it_is_whole_or_not_at_all(own, place, when, done):
     size = own.verify().entries
     parts = pieces(own)
     own.close()
-    ended = subprocess.run(
-        [sys.executable, "-c", KILLED, path, place, when],
-        env={**os.environ, "WORD": PASSPHRASE.decode()},
-        capture_output=True,
-        check=False,
+    ended = run_killed(
+        path, lambda log: erase(log, "customer.name"), place, after=when == "after"
     )
-    assert ended.returncode == -signal.SIGKILL, ended.stderr
+    assert ended == -signal.SIGKILL
     with Ledger.open(path) as again:
         report = again.verify()
         assert report.verified, report.problems

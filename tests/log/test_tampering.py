@@ -1,6 +1,5 @@
 """A log, altered in every way at hand, is found out with its sequence number."""
 
-import functools
 import shutil
 import sqlite3
 from contextlib import closing
@@ -16,7 +15,7 @@ from auditkit.log.ledger import Ledger
 from auditkit.log.store import Store
 from auditkit.log.succession import succeed
 from auditkit.log.verify_log import verify_file
-from auditkit.proof import check_chain, ed25519, merkle, note
+from auditkit.proof import check_chain, merkle, note
 from auditkit.proof.entry import LOG_SIGNER, Payload, parse_payload, sign
 from auditkit.proof.note import Checkpoint
 
@@ -280,17 +279,13 @@ def test_unexpected_key_is_said(closed):
     assert "not the expected" in report.problems[0].problem
 
 
-def test_every_byte_of_every_entry(closed, monkeypatch):
-    """Flip one bit of every byte of every signed column: none is silent.
-
-    What OpenSSL says of the rows that stand as they were is asked once.
-    """
+def test_every_byte_of_every_entry(closed):
+    """Flip one bit of every byte of every signed column: none is silent."""
     from auditkit.proof.check_log import check_part, read_keys
     from auditkit.proof.entry import Entry
     from auditkit.proof.judge_log import judge_log
     from auditkit.proof.row import Row
 
-    monkeypatch.setattr(ed25519, "fits", functools.cache(ed25519.fits))
     rows = list(closed.store.rows())
     checkpoints = closed.store.checkpoints()
     silent, tried = [], 0
