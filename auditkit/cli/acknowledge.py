@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.typed_values import amount_or_text
 from auditkit.cli import common
+from auditkit.cli.ask import at_terminal, say_to_person
 from auditkit.errors import InputError
 from auditkit.output.caution_lines import caution_lines
 from auditkit.text.display_text import nearest
@@ -49,8 +49,9 @@ def acknowledge(bay: Bay, name: str | None, work: Mapping[str, str]) -> None:
             )
     for number, caution in enumerate(due, 1):
         if len(due) > 1:
-            common.say(f"{number} of {len(due)}")
-        common.print_lines(caution_lines(caution))
+            say_to_person(f"{number} of {len(due)}")
+        for line in caution_lines(caution):
+            say_to_person(line)
         given = {p.name: wanted.get(p.name) for p in caution.preconditions}
         answers = {p.name: _answer(p, given[p.name]) for p in caution.preconditions}
         event: dict[str, Json] = {
@@ -129,19 +130,23 @@ def _next_work(step: Step) -> dict[str, str]:
 
 def _answer(asked: Precondition, given: str | None) -> str:
     """Return the answer to a precondition; on a terminal it is asked for."""
-    if given is not None or not sys.stdin.isatty():
+    if given is not None or not at_terminal():
         return given or ""
     unit = f" [{asked.units}]" if asked.possible else " [in a sentence]"
     may = ", or nothing" if asked.optional or asked.instead else ""
-    return str(click.prompt(f"{asked.ask}{unit}{may}", default="", show_default=False))
+    return str(
+        click.prompt(
+            f"{asked.ask}{unit}{may}", default="", show_default=False, err=True
+        )
+    )
 
 
 def _agreed(sentence: str) -> None:
     try:
-        said = click.confirm(sentence)
+        said = click.confirm(sentence, err=True)
     except click.Abort:
         said = False
-        click.echo("")
+        click.echo("", err=True)
     if not said:
         raise InputError(
             "it was not acknowledged, and is not recorded",

@@ -112,7 +112,7 @@ def _plain(kind: str) -> click.Command:
             known: dict[str, Json] = {}
             if kind == "code_clear" and not {"tool"} & {*given.sets, *given.file}:
                 known = _same_tool(bay.held())
-            bay.tell(bay.take([bay.event(kind, known)]))
+            bay.tell(bay.take([bay.event(kind, known, bay.offered(kind))]))
 
     return command
 
@@ -164,7 +164,8 @@ def readout_step(
             known = {name: value for name, value in how.items() if value}
             if last is not None and "tool" not in {*known, *given.sets, *given.file}:
                 known["tool"] = last.text("tool")
-        bay.tell(bay.take([bay.event("readout", known)]), told)
+        offered = {} if last is None else {"tool": last.text("tool")}
+        bay.tell(bay.take([bay.event("readout", known, offered)]), told)
 
 
 @add_command.command("caution")
@@ -254,7 +255,7 @@ def bench_step(
             check_names(kinds[method], names)
         if method and not {"test"} & {*given.sets, *given.file}:
             known["test"] = method
-        event = bay.event("bench_test", known)
+        event = bay.event("bench_test", known, bay.offered("bench_test"))
         result = result_of(Event(0, event), kinds)
         told = [] if result is None else bench_lines(str(event.get("part")), result)
         whole = bay.take([event])

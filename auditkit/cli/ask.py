@@ -108,7 +108,8 @@ def _refuse(problem: Problem) -> None:
     )
 
 
-def _say(text: str, indent: str = "") -> None:
+def say_to_person(text: str, indent: str = "") -> None:
+    """Print text on standard error, where the person sits who is asked."""
     for piece in wrapped(f"{indent}{text}", common.width() or 80):
         click.echo(piece, err=True)
 
@@ -144,7 +145,7 @@ class _Asker:
         ]
         if not meant:
             return False
-        _say(f"{problem.message}; {problem.what_to_do}", "  ")
+        say_to_person(f"{problem.message}; {problem.what_to_do}", "  ")
         for asked in meant:
             self.passed.discard(asked.key)
             self.opened.add(asked.group or "")
@@ -174,14 +175,14 @@ class _Asker:
         titles = list(dict.fromkeys(f.group for f in fields if f.group))
         if not titles:
             return False
-        _say("What else there may be to say:")
+        say_to_person("What else there may be to say:")
         for number, title in enumerate(titles, 1):
-            _say(f"{number} {title}", "    ")
+            say_to_person(f"{number} {title}", "    ")
         while text := self._prompt("number, or Enter to go on"):
             if text.isdecimal() and 1 <= int(text) <= len(titles):
                 self.opened.add(titles[int(text) - 1])
                 return True
-            _say(f"write a number from 1 to {len(titles)}, or nothing", "  ")
+            say_to_person(f"write a number from 1 to {len(titles)}, or nothing", "  ")
         self.passed.update(f.key for f in self._due())
         return False
 
@@ -200,17 +201,17 @@ class _Asker:
                 self.passed.add(asked.key)
                 return
             if not text:
-                _say("this is needed", "  ")
+                say_to_person("this is needed", "  ")
                 continue
             try:
                 self.answers[asked.key] = self._answer(asked, text)
             except InputError as error:
-                _say(f"{error.message}; {error.what_to_do}", "  ")
+                say_to_person(f"{error.message}; {error.what_to_do}", "  ")
                 continue
             wrong = self._wrong(asked)
             if not wrong:
                 return
-            _say(f"{wrong[0].message}; {wrong[0].what_to_do}", "  ")
+            say_to_person(f"{wrong[0].message}; {wrong[0].what_to_do}", "  ")
             del self.answers[asked.key]
 
     def _wrong(self, asked: Field) -> list[Problem]:
@@ -224,7 +225,7 @@ class _Asker:
         self.passed.add(asked.key)
         number, most = 0, 500
         while number < most:
-            _say(f"{asked.label}: {number} so far. {asked.help}".rstrip())
+            say_to_person(f"{asked.label}: {number} so far. {asked.help}".rstrip())
             wanted = asked.required and number < max(asked.least, 1)
             more = self._prompt("one more?", YES if wanted else NO)
             if more.lower() not in {YES, "y"}:
@@ -244,14 +245,14 @@ class _Asker:
     def _head(self, asked: Field) -> None:
         units = ", ".join(sign for _, sign in asked.units[:_MOST_UNITS] if sign)
         head = asked.label + (f" [{units}]" if units else "")
-        _say(head if asked.required else f"{head} (or nothing)")
+        say_to_person(head if asked.required else f"{head} (or nothing)")
         choices = asked.choices or (asked.fields and asked.fields[0].choices) or ()
         told = [f"{number} {words}" for number, (_, words) in enumerate(choices, 1)]
         for line in told if len(told) < _MOST_LINES else (";  ".join(told),):
-            _say(line, "    ")
+            say_to_person(line, "    ")
         several = "several with commas" if asked.kind is FieldKind.LIST else ""
         if said := "; ".join(filter(None, (asked.help, several))):
-            _say(said, "    ")
+            say_to_person(said, "    ")
 
     def _answer(self, asked: Field, text: str) -> str:
         """Return an answer as it is kept: a choice by its number as its value."""

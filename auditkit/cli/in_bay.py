@@ -12,10 +12,13 @@ from typing import TYPE_CHECKING, TypedDict, TypeVar
 
 import click
 
-from auditkit.bay.filled import event_of, problems_of
+from auditkit.bay.filled import event_of
+from auditkit.bay.next_step import next_step
 from auditkit.bay.one_step import Form, Hands, Taken, take
+from auditkit.bay.so_far import so_far
 from auditkit.bay.told import state_text, step_json, step_lines
 from auditkit.cli import common
+from auditkit.cli.ask import Asking, ask
 from auditkit.errors import InputError
 from auditkit.log import open_log, people
 from auditkit.log.held_order import HeldOrder, held
@@ -205,33 +208,52 @@ class Bay:
         self.ledger.show(self.given.order)
         return held(self.ledger, self.given.order)
 
-    def event(self, kind: str, known: Mapping[str, Json]) -> dict[str, Json]:
-        """Return the event of what was given; InputError for the first thing amiss.
+    def event(
+        self,
+        kind: str,
+        known: Mapping[str, Json],
+        offered: Mapping[str, str] | None = None,
+    ) -> dict[str, Json]:
+        """Return the event of what was given; at a terminal what lacks is asked for.
 
-        ``known`` are values by path that no person types. What a file says is whole:
-        an answer to a part of it is refused.
+        ``known`` are values by path that no person types, ``offered`` answers that
+        Enter takes over. Raises InputError for what is amiss. What a file says is
+        whole: an answer to a part of it is refused.
         """
         more = {**self.given.file, **known}
         for path in self.given.sets:
-            if path.split(".")[0] in self.given.file:
+            if (member := path.split(".", maxsplit=1)[0]) in self.given.file:
                 raise InputError(
-                    f"the file says {path.split('.')[0]} too",
+                    f"the file says {member} too",
                     where=f"--set {path}",
                     what_to_do="say it in one place",
                 )
-        who = {"at": self.time(), "by": self.hands.person}
-        sets = self.given.sets
-        for found in problems_of(kind, sets, self.catalogue, **who, known=more):
-            place = ".".join(found.path)
-            raise InputError(
-                found.message,
-                where=f"--set {place}" if place else kind,
-                what_to_do=found.what_to_do,
-            )
-        event = event_of(kind, sets, self.catalogue, **who, known=more)
+        by = self.hands.person
+        answers = ask(
+            Asking(kind, self.catalogue, self.time(), by, more, offered or {}),
+            self.given.sets,
+        )
+        event = event_of(
+            kind, answers, self.catalogue, at=self.time(), by=by, known=more
+        )
         register = common.read_register(self.given.register)
         record = with_specifications(Record(self.given.order, (event,)), register)
         return dict(record.events[0])
+
+    def offered(self, kind: str) -> dict[str, str]:
+        """Return answers that the next step suggests, where it is of a kind."""
+        order = self.held().order
+        found = so_far(order, self.catalogue.judge(order, self.hands.policy))
+        step = next_step(found, at=self.time(), by=self.hands.person)
+        todo = step.then or step
+        if todo.kind != kind:
+            return {}
+        if kind == "diagnosis":
+            codes = (one.fault.code for one in found.faults if one.is_open)
+            return {"codes": ", ".join(codes)}
+        if kind in {"bench_test", "repair"}:
+            return {"part": todo.subject}
+        return {}
 
     def take(
         self,

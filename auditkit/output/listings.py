@@ -154,7 +154,7 @@ def happened_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         lines.append(
             f"{logged.seq:>5}  {local(event.text('at'))}  "
             f"{_recorded(event.text('at'), logged.recorded_at)}  {event.by}  "
-            f"{event.kind}: {gist}"
+            f"{kind_in_words(event)}: {gist}"
         )
     return lines
 

@@ -557,7 +557,8 @@ def test_the_same_form_sent_twice_is_one_event(shop):
         (("add", "RO-1", "readout", "--raw", "none.txt"), "there is no such file"),
         (("add", "RO-1", "readout", "--raw", "RO-1001.json"), "no whole answer"),
         (("open", "RO-1"), "repair order RO-1 is open already"),
-        (("open", "RO-5", "--vin", "0ZZTB1A18CA00012"), "--set vehicle.odometer:"),
+        (("open", "RO-5"), "opening: not answered: vehicle.odometer (Odometer), "),
+        (("open", "RO-5", "--vin", "0ZZTB1A18CA00012"), "--set vehicle.vin: "),
         (("close", "RO-9"), "no repair order 'RO-9'"),
     ],
 )
