@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from typing import Self
 
 from auditkit.errors import AuditkitError, KeyProblem, LogError
-from auditkit.log import key_files, newest_checkpoint
+from auditkit.log import key_files, newest_checkpoint, successor_note
 from auditkit.log.attachments import Attachments
 from auditkit.log.kept_tree import KeptTree
 from auditkit.log.sealing import Clock, Writer, stamp
@@ -157,7 +157,8 @@ class OpenLog:
     def begin(self) -> Writer:
         """Return a writer at the log's head; call within a transaction.
 
-        Refuses (LogError) where the log is closed, or where signing would fork it.
+        Refuses (LogError) where the log is closed or continued by another, or where
+        signing would fork it.
         """
         self._learn_of_others()
         if self.ring.closed is not None:
@@ -167,6 +168,7 @@ class OpenLog:
                 what_to_do="write to the log that continues it; see 'auditkit verify'",
             )
         if not self._is_current:
+            successor_note.refuse_continued(self)
             newest_checkpoint.refuse_behind(self)
             self.erase_attachments()  # those not gone yet, or put back since
             self._look_around()

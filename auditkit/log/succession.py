@@ -3,7 +3,8 @@
 A log is never signed on from an older copy, and never under another key: either would
 make two histories of one name. Instead a new log begins, with an origin of its own,
 and its first entry says which log it continues, up to which checkpoint, and why. Where
-the old log is whole and its key at hand, its last entry names the new one.
+the old log is whole and its key at hand, its last entry names the new one; else a note
+beside its keys does.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from auditkit.errors import KeyProblem, LogError, VerificationError
-from auditkit.log import key_files, newest_checkpoint
+from auditkit.log import key_files, newest_checkpoint, successor_note
 from auditkit.log.ledger import Ledger
 from auditkit.proof import note
 from auditkit.proof.entry import LOG_SIGNER
@@ -104,6 +105,8 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
             )
         own = _log_key(before, old, passphrase, needed=not new_key)
         signed = _lost(before, old, lost)
+        if signed is None and before.ring.closed is None:
+            successor_note.refuse_continued(before)
         keys = _people(before, old, passphrase)
         first = _first_person(keys, person, old)
         predecessor: dict[str, Json] = {
@@ -135,6 +138,8 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
                     passphrase=passphrase,
                     size=report.entries,
                 )
+            if closed is None:
+                successor_note.remember(before.keys, after.origin)
             return Succession(
                 origin=after.origin,
                 log_key=after.log_key.thumbprint,

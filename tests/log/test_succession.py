@@ -329,6 +329,51 @@ def test_two_copies_that_go_on_have_two_names(backup, path, tmp_path):
     assert made[1].is_same_key
 
 
+def test_the_newest_copy_found_again_after_an_older_one_was_continued_signs_nothing(
+    closed, path, tmp_path, catalogue
+):
+    """The older copy could not be closed: its key had signed more than it held."""
+    closed.store.scrub()
+    older, newest, new = (tmp_path / name for name in ("older", "newest", "second"))
+    shutil.copy(path, older)
+    close(closed, catalogue, "RO-3")
+    closed.store.scrub()
+    shutil.copy(path, newest)
+    closed.close()
+    put_back(older, path)
+    done = succeed(path, new, reason="the disk broke", passphrase=PASSPHRASE)
+    assert (done.closed, done.lost) == (None, 3)
+    with Ledger.open(path) as copy, pytest.raises(LogError, match=done.origin):
+        close(copy, catalogue, "RO-4")
+    put_back(newest, path)
+    with Ledger.open(path) as found:
+        size = found.store.head()[0]
+        for write in (
+            lambda: close(found, catalogue, "RO-4"),
+            lambda: found.enrol("tech-a", passphrase=PASSPHRASE),
+        ):
+            with pytest.raises(LogError, match="continues this one") as caught:
+                write()
+            assert done.origin in caught.value.message
+            assert "write to that log" in caught.value.what_to_do
+        assert found.store.head()[0] == size
+        assert found.verify().verified
+        assert verify_packet(found.packet("RO-3")).verified, "it can still be proven"
+    again = tmp_path / "third"
+    with pytest.raises(LogError, match="continues this one") as caught:
+        succeed(path, again, reason="r", passphrase=PASSPHRASE)
+    assert not again.exists()
+    (key_files.folder_of(path) / "continued-by").unlink()  # that log is lost, as said
+    assert succeed(path, again, reason="r", passphrase=PASSPHRASE).closed == size
+    with Ledger.open(new) as second:
+        close(second, catalogue, "RO-4")
+
+
+def test_a_log_that_was_closed_needs_no_note(closed, path, tmp_path):
+    succeed(path, tmp_path / "second", reason="r", passphrase=PASSPHRASE)
+    assert not (key_files.folder_of(path) / "continued-by").exists()
+
+
 def test_a_closed_log_has_one_successor(closed, path, tmp_path):
     first = tmp_path / "first"
     succeed(path, first, reason="r", passphrase=PASSPHRASE)
