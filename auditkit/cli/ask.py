@@ -6,7 +6,7 @@ Everything that is asked goes to standard error: a result may be piped on.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -40,7 +40,7 @@ class Asking:
     """What is recorded, when and by whom, and what is known of it without asking.
 
     ``offered`` are answers by key that Enter takes over. Without ``read`` what is made
-    of a file is left out.
+    of a file is not asked for: an option of the command takes it.
     """
 
     kind: str
@@ -55,6 +55,20 @@ class Asking:
         """Return what is asked, by what was answered so far."""
         told = {k: v for k, v in self.known.items() if isinstance(v, str)}
         return fields_of(self.kind, self.catalogue, {**told, **answers})
+
+    def forms_without_file(self) -> Iterator[tuple[str, str]]:
+        """Yield the key of a choice of forms, and the only one that needs no file."""
+        fields = self.fields({})
+        of_files = {
+            (f.when.path, value)
+            for f in fields
+            if f.when and f.kind is FieldKind.FILE and self.read is None
+            for value in f.when.values
+        }
+        for one in fields:
+            left = [v for v, _ in one.choices if (one.path, v) not in of_files]
+            if len(left) == 1 < len(one.choices):
+                yield one.key, left[0]
 
     def problems(self, answers: Mapping[str, str]) -> tuple[Problem, ...]:
         """Return what is wrong with answers, or missing."""
@@ -125,6 +139,9 @@ class _Asker:
 
     def all(self) -> dict[str, str]:
         """Ask for all that is due, then for the groups that are wanted."""
+        implied = with_forms(self.asking.fields({}), self.answers, self.asking.known)
+        for key, form in self.asking.forms_without_file():
+            self.answers.setdefault(key, implied.get(key, form))
         while True:
             due = [f for f in self._due() if f.group is None or f.group in self.opened]
             if due:

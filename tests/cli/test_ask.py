@@ -144,6 +144,21 @@ def test_what_does_not_fit_together_is_asked_anew(asked):
     assert event["limit"] == {"minimum": "3.0", "unit": "kPa"}
 
 
+def test_a_readout_that_no_option_brought_is_typed_from_a_display(asked, catalogue):
+    module = ["y", "7E8", "P0135", "none", "", "", "y", "1", "n", "n", ""]
+    event, shown = asked("readout", ["screen", *module, "n", "", ""])
+    assert validate_event(event, catalogue.events) == []
+    (shown_module,) = event["typed"]["modules"]
+    assert shown_module == {
+        "module": "7E8",
+        "stored": ["P0135"],
+        "pending": [],
+        "lamp": True,
+        "count": 1,
+    }
+    assert "Raw text" not in shown
+
+
 def test_a_wrong_answer_that_was_given_is_refused_at_once(asked):
     with pytest.raises(InputError, match="choices") as caught:
         asked("repair", [], {"part": "cap", "action": "swapped"})
