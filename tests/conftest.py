@@ -168,7 +168,6 @@ def ledger(tmp_path: Path):
         tmp_path / "shop.auditlog",
         shop="Example Yard Garage",
         person="mechanic-1",
-        role="foreman",
         passphrase=PASSPHRASE,
     )
     yield made

@@ -141,7 +141,6 @@ def _week(folder: Path) -> list[bool]:
         log,
         shop="Example Yard Garage (invented)",
         person=_PERSON,
-        role="technician",
         passphrase=word,
         clock=clock,
     ) as ledger:

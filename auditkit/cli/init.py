@@ -14,7 +14,6 @@ from auditkit.log.ledger import Ledger
 _PLACES = {
     "/shop": "--shop",
     "/person": "--person",
-    "/role": "--role",
     "/origin": "--origin",
 }
 
@@ -34,12 +33,8 @@ _PLACES = {
     "--person",
     metavar="NAME",
     callback=common.plain_text,
-    help="Who signs first, by a short id such as tech-a; else it is asked for.",
-)
-@click.option(
-    "--role",
-    callback=common.plain_text,
-    help="What that person does, such as technician.",
+    help="Who signs first, as a manager, by a short id such as tech-a; else it is "
+    "asked for.",
 )
 @click.option(
     "--token",
@@ -53,7 +48,6 @@ def init_command(
     shop: str,
     origin: str | None,
     person: str | None,
-    role: str | None,
     token: str | None,
     log: Path,
     passphrase_file: Path | None,
@@ -76,12 +70,11 @@ def init_command(
             shop=shop,
             origin=origin,
             person=person,
-            role=role,
             passphrase=word,
             log_key=None if own is None else own(),
         ) as ledger,
     ):
-        common.say(f"{log}: log begun for {shop}, {person} may sign")
+        common.say(f"{log}: log begun for {shop}, {person} signs as manager")
         common.say(f"    log key {ledger.log_key.thumbprint}")
         common.print_lines(_advice(log, has_token=token is not None))
 

@@ -10,11 +10,13 @@ import click
 from auditkit.cli import common
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
+from auditkit.log.people import Person
 from auditkit.output.listings import people_lines
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.note import vkey
+from auditkit.proof.role import Role
 
-_PLACES = {"/person": "PERSON", "/role": "--role", "/reason": "--reason"}
+_PLACES = {"/person": "PERSON", "/reason": "--reason"}
 
 
 @click.group("key")
@@ -50,7 +52,7 @@ def show(log: Path, form: str) -> None:
 @common.log_option
 @common.format_option
 def list_people(log: Path, form: str) -> None:
-    """List everyone whose key may sign, or once might.
+    """List everyone who is enrolled, or once was: role and key.
 
     Example: auditkit key list
     """
@@ -66,8 +68,11 @@ def list_people(log: Path, form: str) -> None:
 @click.argument("person", callback=common.plain_text)
 @click.option(
     "--role",
-    callback=common.plain_text,
-    help="What the person does, such as technician.",
+    type=click.Choice([str(role) for role in Role]),
+    default=str(Role.TECHNICIAN),
+    show_default=True,
+    help="A technician records; a manager also enrols and revokes; an onlooker looks "
+    "and signs nothing.",
 )
 @click.option("--public", metavar="X", help="Their own public key (43 characters).")
 @click.option(
@@ -80,7 +85,7 @@ def list_people(log: Path, form: str) -> None:
 @common.passphrase_option
 def enrol(
     person: str,
-    role: str | None,
+    role: str,
     public: str | None,
     token: str | None,
     log: Path,
@@ -88,7 +93,7 @@ def enrol(
 ) -> None:
     """Enrol a person with a new key, or with a public key of their own.
 
-    Example: auditkit key enrol tech-a --role technician
+    Example: auditkit key enrol tech-b --role onlooker
     """
     with Ledger.open(log) as ledger:
         if public is not None and token is not None:
@@ -103,12 +108,16 @@ def enrol(
             made = ledger.enrol(
                 person,
                 passphrase=word,
-                role=role,
+                role=Role(role),
                 key=key,
                 own=None if own is None else own(),
             )
-    common.say(f"{log}: {made.id} enrolled by entry {made.enrolled_seq}")
+    common.say(f"{log}: {_enrolled(made)}")
     common.say(f"    key {made.thumbprint}")
+
+
+def _enrolled(made: Person) -> str:
+    return f"{made.id} enrolled as {made.role} by entry {made.enrolled_seq}"
 
 
 @key_command.command("revoke")
@@ -137,9 +146,20 @@ def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
 @click.option(
     "--reason", required=True, callback=common.plain_text, help="Why, for the log."
 )
+@click.option(
+    "--role",
+    type=click.Choice([str(role) for role in Role]),
+    help="Another role from now on; else it stays.",
+)
 @common.log_option
 @common.passphrase_option
-def rotate(person: str, reason: str, log: Path, passphrase_file: Path | None) -> None:
+def rotate(
+    person: str,
+    reason: str,
+    role: str | None,
+    log: Path,
+    passphrase_file: Path | None,
+) -> None:
     """Put a new key in the place of a person's: revoked and enrolled in one turn.
 
     Example: auditkit key rotate tech-a --reason "a new year"
@@ -147,6 +167,11 @@ def rotate(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     with Ledger.open(log) as ledger:
         word = common.passphrase(passphrase_file)
         with common.placed_as_typed(_PLACES):
-            made = ledger.rotate(person, reason=reason, passphrase=word)
-    common.say(f"{log}: new key of {made.id} enrolled by entry {made.enrolled_seq}")
+            made = ledger.rotate(
+                person,
+                reason=reason,
+                passphrase=word,
+                role=None if role is None else Role(role),
+            )
+    common.say(f"{log}: new key: {_enrolled(made)}")
     common.say(f"    key {made.thumbprint}")

@@ -27,6 +27,7 @@ from auditkit.proof import note
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.merkle import Frontier
+from auditkit.proof.role import Role
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ class Ledger(OpenLog):
         shop: str,
         person: str,
         passphrase: bytes,
-        role: str | None = None,
+        role: Role = Role.MANAGER,
         origin: str | None = None,
         log_key: key_files.Kept | None = None,
         person_key: key_files.Kept | None = None,
@@ -81,7 +82,7 @@ class Ledger(OpenLog):
     ) -> Self:
         """Begin a log: its key, the first person's key, and the first checkpoint.
 
-        ``person`` is the id of the first who may sign, ``role`` what that person does.
+        ``person`` is the id of the first who may sign: a manager, unless said.
         Keys are made unless they are given. ``predecessor`` says which log this one
         continues, as the schema of ``log_opened`` has it; see ``succession``.
         """

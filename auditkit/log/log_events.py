@@ -14,6 +14,7 @@ from auditkit.order.schema import validate_event
 from auditkit.proof.attestation import attestation_event
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PublicKey
+from auditkit.proof.role import Role
 from auditkit.text.values import Json
 
 
@@ -32,12 +33,9 @@ def opening(
     return _event("log_opened", at, origin=origin, shop=shop, log_key=log_key.x, **more)
 
 
-def enrolment(
-    at: str, *, person: str, key: PublicKey, role: str | None = None
-) -> dict[str, Json]:
-    """Return the event that lets a person's key sign."""
-    more: dict[str, Json] = {"role": role} if role else {}
-    return _event("person_enrolled", at, person=person, key=key.x, **more)
+def enrolment(at: str, *, person: str, key: PublicKey, role: Role) -> dict[str, Json]:
+    """Return the event that enrols a person's key in a role."""
+    return _event("person_enrolled", at, person=person, key=key.x, role=str(role))
 
 
 def revocation(at: str, *, person: str, key: PublicKey, reason: str) -> dict[str, Json]:

@@ -247,7 +247,17 @@ class OpenLog:
     # Private keys
 
     def signer(self, person: str, passphrase: bytes) -> SigningKey:
-        """Return the private key of an enrolled person; KeyProblem without one."""
+        """Return the private key by which a person signs; KeyProblem without one."""
+        enrolled = self.ring.enrolment(person)
+        if enrolled is not None and not enrolled.role.signs:
+            raise KeyProblem(
+                f"{person!r} is enrolled as {enrolled.role}, and signs nothing",
+                what_to_do="let somebody else sign, or ask a manager for another role",
+            )
+        return self.own_key(person, passphrase)
+
+    def own_key(self, person: str, passphrase: bytes) -> SigningKey:
+        """Return the private key of an enrolled person, whether it may sign or not."""
         active = self.ring.active(person)
         if active is None:
             raise KeyProblem(

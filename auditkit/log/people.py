@@ -8,16 +8,16 @@ from functools import partial
 from auditkit.errors import AuditkitError, KeyProblem
 from auditkit.log import key_files, log_events
 from auditkit.log.open_log import OpenLog
-from auditkit.proof import entry as entries
 from auditkit.proof.keys import PublicKey
+from auditkit.proof.role import Role
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """A person whose key may sign, or once might."""
+    """A person's key that is enrolled, or once was."""
 
     id: str
-    role: str
+    role: Role
     thumbprint: str
     enrolled_seq: int
     revoked_seq: int | None
@@ -28,20 +28,15 @@ def people(log: OpenLog) -> tuple[Person, ...]:
     """Return every person ever enrolled, one line for each key."""
     return tuple(
         Person(
-            id=person,
-            role=_role(log, seq),
+            id=enrolled.person,
+            role=enrolled.role,
             thumbprint=thumbprint,
-            enrolled_seq=seq,
+            enrolled_seq=enrolled.seq,
             revoked_seq=log.ring.revoked.get(thumbprint),
-            has_private=key_files.has(log.keys, person),
+            has_private=key_files.has(log.keys, enrolled.person),
         )
-        for thumbprint, (person, _, seq) in log.ring.enrolled.items()
+        for thumbprint, enrolled in log.ring.enrolled.items()
     )
-
-
-def _role(log: OpenLog, seq: int) -> str:
-    row = next(iter(log.store.rows(seq, seq + 1)))
-    return str(entries.parse_payload(row.entry.payload).event.get("role", ""))
 
 
 def _of_key(log: OpenLog, key: PublicKey) -> Person:
@@ -49,8 +44,8 @@ def _of_key(log: OpenLog, key: PublicKey) -> Person:
 
 
 def only_person(log: OpenLog) -> str:
-    """Return the one person whose key lies here; KeyProblem for none or several."""
-    active = [p.id for p in people(log) if p.revoked_seq is None]
+    """Return the one whose key lies here and signs; KeyProblem for none or several."""
+    active = [p.id for p in people(log) if p.revoked_seq is None and p.role.signs]
     here = [p for p in dict.fromkeys(active) if key_files.has(log.keys, p)]
     if len(here) == 1:
         return here[0]
@@ -70,7 +65,7 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
     person: str,
     *,
     passphrase: bytes,
-    role: str | None = None,
+    role: Role = Role.TECHNICIAN,
     key: PublicKey | None = None,
     own: key_files.Kept | None = None,
 ) -> Person:
@@ -126,8 +121,17 @@ def revoke(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Pers
     return _of_key(log, active)
 
 
-def rotate(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Person:
+def rotate(
+    log: OpenLog,
+    person: str,
+    *,
+    reason: str,
+    passphrase: bytes,
+    role: Role | None = None,
+) -> Person:
     """Put a new key in the place of a person's active one, in one transaction.
+
+    The role stays, unless another is given.
 
     The new private key is written beside the old one before the log names it, and
     takes its place after: a run that was stopped is finished by the same call. The
@@ -136,12 +140,12 @@ def rotate(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Pers
     log_key = log.log_signer(passphrase)
     log.may_write()
     active = _active(log, person)
-    role = _of_key(log, active).role
+    kept = _of_key(log, active).role if role is None else role
     new = key_files.waiting(log.keys, person, passphrase, refused=log.ring.revoked)
     if new.thumbprint not in log.ring.enrolled:
         log.write_own(
             log_events.revocation(log.at(), person=person, key=active, reason=reason),
-            log_events.enrolment(log.at(), person=person, key=new, role=role),
+            log_events.enrolment(log.at(), person=person, key=new, role=kept),
             log_key=log_key,
         )
     key_files.promote(log.keys, person, passphrase)

@@ -20,6 +20,7 @@ from auditkit.log import key_files, newest_checkpoint, successor_note
 from auditkit.log.ledger import Ledger
 from auditkit.proof import note
 from auditkit.proof.entry import LOG_SIGNER
+from auditkit.proof.role import Role
 from auditkit.text.values import Json
 
 _NUMBERED = re.compile(r"(.+)/([1-9][0-9]{0,8})(?:-[0-9a-f]{8})?")
@@ -257,7 +258,7 @@ def _begun(  # noqa: PLR0913
 ) -> Ledger:
     """Return the new log, made now or by an earlier call, with everyone enrolled."""
     opening = {name: key for name, key in keys.items() if key is not None}
-    roles = {known.id: known.role or None for known in before.people()}
+    roles = {known.id: known.role for known in before.people()}  # the last one counts
     if new.exists():
         after = Ledger.open(new)
         if after.ring.predecessor.get("origin") != before.origin:
@@ -282,7 +283,7 @@ def _begun(  # noqa: PLR0913
             shop=before.shop,
             origin=origin,
             person=person,
-            role=roles.get(person),
+            role=roles.get(person, Role.MANAGER),
             log_key=log_key,
             person_key=opening.get(person),
             predecessor=predecessor,

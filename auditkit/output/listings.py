@@ -84,7 +84,7 @@ def judgement_lines(
 def people_lines(people: Iterable[Person]) -> list[str]:
     """Return a line for every key of a person."""
     return [
-        f"{p.id:<16} {p.role or '-':<12} {p.thumbprint}  enrolled by entry "
+        f"{p.id:<16} {p.role:<12} {p.thumbprint}  enrolled by entry "
         f"{p.enrolled_seq}"
         + (f", revoked by entry {p.revoked_seq}" if p.revoked_seq is not None else "")
         + ("" if p.has_private else ", private key not here")

@@ -10,6 +10,7 @@ from auditkit.proof.attestation import ATTESTATION, AttestedCheckpoint, read_att
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.log_kinds import LOG_KINDS
+from auditkit.proof.role import Role
 from auditkit.text.display_text import json_line, quoted
 
 if TYPE_CHECKING:
@@ -34,21 +35,31 @@ class Erasure:
     reason: str
 
 
+@dataclass(frozen=True, slots=True)
+class Enrolled:
+    """A person's key, as entry ``seq`` enrols it."""
+
+    person: str
+    key: PublicKey
+    seq: int
+    role: Role
+
+
 @dataclass(slots=True)
 class KeyRing:
     """The keys that the log itself says may sign, as its entries are walked.
 
     A signature counts if its key was active at that sequence number: enrolled by an
-    earlier entry, and not revoked before it. ``erased`` holds what else the log's own
-    events tell: digest of a withheld text -> its erasure; ``erased_attachments``
-    SHA-256 (hex) of an attachment -> the entry that erased it. ``attested`` is what
-    outsiders said, ``predecessor`` the log that this one says it continues, ``closed``
-    the entry after which nothing may follow.
+    earlier entry, in a role that signs, and not revoked before it. ``erased`` holds
+    what else the log's own events tell: digest of a withheld text -> its erasure;
+    ``erased_attachments`` SHA-256 (hex) of an attachment -> the entry that erased it.
+    ``attested`` is what outsiders said, ``predecessor`` the log that this one says it
+    continues, ``closed`` the entry after which nothing may follow.
     """
 
     origin: str = ""
     log_key: PublicKey | None = None
-    enrolled: dict[str, tuple[str, PublicKey, int]] = field(default_factory=dict)
+    enrolled: dict[str, Enrolled] = field(default_factory=dict)
     revoked: dict[str, int] = field(default_factory=dict)
     erased: dict[str, Erasure] = field(default_factory=dict)
     erased_attachments: dict[str, int] = field(default_factory=dict)
@@ -72,15 +83,24 @@ class KeyRing:
                 raise InputError(f"key {payload.key} is not the log's key")
             return self.log_key
         enrolled = self.enrolled.get(payload.key)
-        if enrolled is None or enrolled[0] != payload.by or enrolled[2] >= payload.seq:
+        if (
+            enrolled is None
+            or enrolled.person != payload.by
+            or enrolled.seq >= payload.seq
+        ):
             raise InputError(
                 f"key {payload.key} is not enrolled for {quoted(payload.by)} there"
+            )
+        if not enrolled.role.signs:
+            raise InputError(
+                f"{quoted(payload.by)} is enrolled as {enrolled.role}, "
+                "and signs nothing"
             )
         if self.revoked.get(payload.key, payload.seq + 1) <= payload.seq:
             raise InputError(
                 f"key {payload.key} was revoked by entry {self.revoked[payload.key]}"
             )
-        return enrolled[1]
+        return enrolled.key
 
     def _opening_key(self, payload: Payload) -> PublicKey:
         event = payload.event
@@ -130,12 +150,19 @@ class KeyRing:
         person = _text(payload.event, "person")
         if person == LOG_SIGNER or not person:
             raise InputError(f"a person may not be called {quoted(person)}")
-        self.enrolled[key.thumbprint] = (person, key, payload.seq)
+        role = _text(payload.event, "role")
+        if role not in set(Role):
+            raise InputError(f"{quoted(role)} is no role of a person")
+        self.enrolled[key.thumbprint] = Enrolled(person, key, payload.seq, Role(role))
 
     def _revoke(self, payload: Payload) -> None:
         thumbprint = _text(payload.event, "key")
-        person, _, _ = self.enrolled.get(thumbprint, ("", None, 0))
-        if person != payload.event.get("person") or thumbprint in self.revoked:
+        enrolled = self.enrolled.get(thumbprint)
+        if (
+            enrolled is None
+            or enrolled.person != payload.event.get("person")
+            or thumbprint in self.revoked
+        ):
             raise InputError(
                 f"it revokes key {thumbprint}, which is not active for that person"
             )
@@ -179,22 +206,28 @@ class KeyRing:
         )
 
     def may_sign(self, person: str, key: PublicKey) -> bool:
-        """Return whether a key is enrolled for a person and not revoked."""
+        """Return whether what a key signs for a person counts from now on."""
         enrolled = self.enrolled.get(key.thumbprint)
         return (
             enrolled is not None
-            and enrolled[0] == person
+            and enrolled.person == person
+            and enrolled.role.signs
             and key.thumbprint not in self.revoked
         )
 
     def active(self, person: str) -> PublicKey | None:
         """Return the key last enrolled for ``person`` and not revoked."""
+        found = self.enrolment(person)
+        return None if found is None else found.key
+
+    def enrolment(self, person: str) -> Enrolled | None:
+        """Return the last enrolment of ``person`` whose key is not revoked."""
         found = [
-            (since, key)
-            for thumbprint, (who, key, since) in self.enrolled.items()
-            if who == person and thumbprint not in self.revoked
+            enrolled
+            for thumbprint, enrolled in self.enrolled.items()
+            if enrolled.person == person and thumbprint not in self.revoked
         ]
-        return max(found, key=lambda pair: pair[0])[1] if found else None
+        return max(found, key=lambda one: one.seq, default=None)
 
 
 def _text(event: Mapping[str, Json], name: str) -> str:

@@ -631,10 +631,19 @@ def test_rules(run):
 
 
 def test_keys(log):
-    status, out, _ = log("key", "enrol", "tech-a", "--role", "technician")
-    assert (status, "enrolled by entry 2" in out) == (0, True)
-    assert len(log("key", "list")[1].splitlines()) == 2
+    status, out, _ = log("key", "enrol", "tech-a")
+    assert (status, "tech-a enrolled as technician by entry 2" in out) == (0, True)
+    assert log("key", "enrol", "eyes-1", "--role", "onlooker")[0] == 0
+    assert log("key", "enrol", "b", "--role", "boss")[0] == 2
+    roles = [line.split()[:2] for line in log("key", "list")[1].splitlines()]
+    assert roles == [
+        ["mechanic-1", "manager"],
+        ["tech-a", "technician"],
+        ["eyes-1", "onlooker"],
+    ]
     assert log("record", "RO-1001.json")[0] == 2, "two keys lie here: who records?"
+    status, _, err = log("record", "RO-1001.json", "--by", "eyes-1")
+    assert (status, "'eyes-1' is enrolled as onlooker" in err) == (2, True)
     assert log("record", "RO-1001.json", "--by", "tech-a")[0] == 0
     assert log("key", "revoke", "tech-a", "--reason", "left")[0] == 0
     assert "revoked by entry" in log("key", "list")[1]

@@ -21,7 +21,7 @@ def enrol(life, site, person, move, how):
         site.log.people.append(Enrolled(person, key, at))
 
     def do(ledger):
-        return ledger.enrol(person, passphrase=PASSPHRASE, role="r")
+        return ledger.enrol(person, passphrase=PASSPHRASE)
 
     if key in {e.key for e in site.log.people}:  # a run that was stopped
         call = Call("finish enrolment", do, last, errors)

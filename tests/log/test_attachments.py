@@ -266,7 +266,7 @@ def test_bytes_that_were_half_written_are_written_anew(tmp_path):
 
 
 def test_the_command_line_records_shows_verifies_and_erases(run):
-    assert run("init", "--shop", "S", "--person", "mechanic-1", "--role", "x")[0] == 0
+    assert run("init", "--shop", "S", "--person", "mechanic-1")[0] == 0
     Path("gauge.jpg").write_bytes(photo())
     record = json.loads(Path("RO-1001.json").read_text())
     record["events"].append(

@@ -121,7 +121,7 @@ def test_existing_log_is_never_overwritten(ledger):
 
 
 def test_second_person_signs_and_a_revoked_one_cannot(ledger, catalogue):
-    ledger.enrol("tech-a", role="technician", passphrase=PASSPHRASE)
+    ledger.enrol("tech-a", passphrase=PASSPHRASE)
     record = small_record()
     with pytest.raises(KeyProblem, match="who records"):
         ledger.record(

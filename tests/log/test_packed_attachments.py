@@ -191,7 +191,7 @@ def test_a_packet_that_would_be_too_long_is_refused(own, monkeypatch):
 
 
 def test_the_command_packs_pictures(run):
-    assert run("init", "--shop", "S", "--person", "mechanic-1", "--role", "x")[0] == 0
+    assert run("init", "--shop", "S", "--person", "mechanic-1")[0] == 0
     Path("gauge.jpg").write_bytes(photo())
     record = json.loads(Path("RO-1001.json").read_text())
     own = {**attachment(file="gauge.jpg"), "at": "2026-03-03T10:00:00Z"}

@@ -5,12 +5,13 @@ from conftest import PASSPHRASE, forced
 
 from auditkit.errors import KeyProblem
 from auditkit.log import key_files
+from auditkit.proof.role import Role
 
 NOTE = {"kind": "code_clear", "at": "2026-03-02T09:00:00+01:00", "tool": "tool"}
 
 
-def rotate(ledger, person="mechanic-1"):
-    return ledger.rotate(person, reason="a new year", passphrase=PASSPHRASE)
+def rotate(ledger, person="mechanic-1", **how):
+    return ledger.rotate(person, reason="a new year", passphrase=PASSPHRASE, **how)
 
 
 def works(ledger, signer):
@@ -36,9 +37,13 @@ def test_the_new_key_signs_and_the_old_one_no_more(closed):
     assert "was revoked by entry" in problem.problem
 
 
-def test_the_role_stays(closed):
-    closed.enrol("tech-a", passphrase=PASSPHRASE, role="technician")
-    assert rotate(closed, "tech-a").role == "technician"
+def test_the_role_stays_unless_another_is_given(closed):
+    closed.enrol("tech-a", passphrase=PASSPHRASE, role=Role.ONLOOKER)
+    assert rotate(closed, "tech-a").role is Role.ONLOOKER
+    with pytest.raises(KeyProblem, match="signs nothing"):
+        closed.signer("tech-a", PASSPHRASE)
+    assert rotate(closed, "tech-a", role=Role.MANAGER).role is Role.MANAGER
+    assert closed.signer("tech-a", PASSPHRASE)
 
 
 @pytest.mark.parametrize("stopped", ["write_own", "promote"])

@@ -14,6 +14,7 @@ from auditkit.log.ledger import Ledger
 from auditkit.log.succession import next_origin, succeed
 from auditkit.log.verify_log import verify_file
 from auditkit.proof.check_packet import verify_packet
+from auditkit.proof.role import Role
 
 OTHER = b"another passphrase for tests"
 
@@ -194,7 +195,7 @@ def test_a_tail_that_was_cut_before_closing_is_found_by_who_holds_it(
 
 
 def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalogue):
-    closed.enrol("tech-a", passphrase=PASSPHRASE, role="technician")
+    closed.enrol("tech-a", passphrase=PASSPHRASE)
     new = tmp_path / "second.auditlog"
     done = succeed(path, new, reason="ten years", passphrase=PASSPHRASE, new_key=True)
     assert (done.is_same_key, done.lost) == (False, 0)
@@ -208,7 +209,7 @@ def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalog
         assert any("closed by entry 9" in line for line in report.notes)
         assert verify_packet(old.packet("RO-1")).verified
         assert after.ring.active("tech-a") == old.ring.active("tech-a")
-        assert {p.role for p in after.people()} == {"foreman", "technician"}
+        assert {p.role for p in after.people()} == {Role.MANAGER, Role.TECHNICIAN}
         close(after, catalogue, "RO-3")
         assert after.verify().verified
     third = succeed(

@@ -2,13 +2,17 @@
 
 import shutil
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 from conftest import PASSPHRASE, forced, judge, small_record
 from unguarded import unguarded
+from web_corpus import SECOND, Forge
 
+from auditkit.errors import KeyProblem
 from auditkit.log.check_pointers import rebuild
 from auditkit.log.key_files import load
 from auditkit.log.ledger import Ledger
@@ -16,8 +20,11 @@ from auditkit.log.store import Store
 from auditkit.log.succession import succeed
 from auditkit.log.verify_log import verify_file
 from auditkit.proof import check_chain, merkle, note
+from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.entry import LOG_SIGNER, Payload, parse_payload, sign
 from auditkit.proof.note import Checkpoint
+from auditkit.proof.role import Role
+from auditkit.reader.one_file.build import build
 
 
 @pytest.fixture
@@ -271,6 +278,29 @@ def test_entry_signed_by_a_revoked_key(closed):
     report = closed.verify()
     assert [p.seq for p in report.problems] == [seq]
     assert "revoked" in report.problems[0].problem
+
+
+def test_an_onlookers_entry_counts_nowhere(closed, tmp_path):
+    """Neither in the log, nor in a packet, nor for the one-file verifier."""
+    closed.enrol("eyes-1", passphrase=PASSPHRASE, role=Role.ONLOOKER)
+    assert closed.verify().verified
+    signer = closed.own_key("eyes-1", PASSPHRASE)
+    event = {**small_record().events[1], "by": "eyes-1"}
+    with pytest.raises(KeyProblem, match="no active key of 'eyes-1'"):
+        closed.append("RO-1", [event], person="eyes-1", signer=signer)
+    (seq,) = forced(closed, "RO-1", [event], "eyes-1", signer)
+    (problem,) = closed.verify().problems
+    assert problem.seq == seq
+    assert problem.problem == "'eyes-1' is enrolled as onlooker, and signs nothing"
+    forge = Forge().enrol().enrol("eyes-1", SECOND, role="onlooker").work()
+    forged = forge.add(event, "eyes-1", SECOND).verdict().packet()
+    assert any("signs nothing" in p.problem for p in verify_packet(forged).problems)
+    packet, script = tmp_path / "packet.json", tmp_path / "verifier.pyz"
+    packet.write_text(forged, "utf-8")
+    script.write_bytes(build())
+    command = [sys.executable, "-I", script, packet]
+    ran = subprocess.run(command, capture_output=True, check=False, text=True)
+    assert (ran.returncode, "signs nothing" in ran.stdout) == (1, True)
 
 
 def test_unexpected_key_is_said(closed):

@@ -89,6 +89,7 @@ BY_KIND |= {
         **HEAD,
         "person": "tech-a",
         "key": "A" * 43,
+        "role": "technician",
     },
     "key_revoked": {
         "kind": "key_revoked",

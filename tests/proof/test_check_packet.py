@@ -371,7 +371,7 @@ def test_what_was_signed_stands_in_a_packet_byte_for_byte(closed, packet):
     """
     keys = {}
     for person in closed.people():
-        keys[person.thumbprint] = closed.ring.enrolled[person.thumbprint][1]
+        keys[person.thumbprint] = closed.ring.enrolled[person.thumbprint].key
     keys[closed.log_key.thumbprint] = closed.log_key
     lines = packet.split("\n")
     seen = 0

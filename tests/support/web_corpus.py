@@ -175,10 +175,16 @@ class Forge:
         return self
 
     def enrol(
-        self, person="mechanic-1", key=MECHANIC, by="log", signer=None, **members
+        self,
+        person="mechanic-1",
+        key=MECHANIC,
+        by="log",
+        signer=None,
+        role="technician",
+        **members,
     ):
         x = key if isinstance(key, str) else key.x
-        event = {"kind": "person_enrolled", "person": person, "key": x}
+        event = {"kind": "person_enrolled", "person": person, "key": x, "role": role}
         return self.add(event, by, signer or self.log, None, **members)
 
     def revoke(self, person="mechanic-1", key=MECHANIC):
@@ -367,6 +373,12 @@ def keys() -> Iterator[tuple[str, str]]:
     )
     yield "revoked, unknown key", Forge().enrol().revoke(key="A" * 43).packet()
     yield "not enrolled", Forge().work().verdict().packet()
+    yield from (
+        (f"role {role!r}", Forge().enrol(role=role).work().verdict().packet())
+        for role in ("manager", "onlooker", "Manager", "", None, 5, ["technician"])
+    )
+    looks_on = Forge().enrol().enrol("second", SECOND, role="onlooker").work().verdict()
+    yield "an onlooker is enrolled and signs nothing", looks_on.packet()
     yield "enrolled too late", Forge().work().enrol().verdict().packet()
     yield "enrolled twice", Forge().enrol().enrol("else").work().verdict().packet()
     yield "another's name", Forge().enrol("else").work().verdict().packet()
@@ -424,6 +436,7 @@ def keys() -> Iterator[tuple[str, str]]:
         "\U0001f527" * 70,
     ):
         event = {"kind": "person_enrolled", "person": "mechanic-1", "key": key}
+        event["role"] = "technician"
         forge = Forge().add(event, "log", LOG, None).work().verdict()
         yield f"enrolled key {key!r}", forge.packet()
     for opened in (

@@ -91,7 +91,10 @@ _FAILS = (
 _GISTS = (
     (r"^the verdict judged", "Entries were left out or added after the verdict."),
     (r"^the statement at the top", "The statement is not the one that was signed."),
-    (r"was revoked|not enrolled|low-order", "A key was used that may not sign there."),
+    (
+        r"was revoked|not enrolled|signs nothing|low-order",
+        "A key was used that may not sign there.",
+    ),
     (r"^the trusted checkpoint", "It does not agree with the checkpoint you kept."),
     (r"^the receipt", "It does not agree with the receipt that you kept."),
     (r"disclos", "A text that was put into it is not the one that was sealed."),
