@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, passphrases
 from auditkit.errors import InputError, VerificationError
 from auditkit.log.ledger import Ledger
 from auditkit.proof.note import (
@@ -53,7 +53,7 @@ def keep_command(
             raise VerificationError(
                 error.message, where=str(checkpoint), what_to_do=_WHAT_TO_DO
             ) from error
-        word = common.passphrase(passphrase_file)
+        word = passphrases.log_passphrase(passphrase_file)
         try:
             seq = ledger.attest(text, passphrase=word, token=token)
         except InputError as error:

@@ -20,7 +20,6 @@ from auditkit.reader.file_kind import LOG_HEAD
 from auditkit.text.display_text import not_text, printable
 
 if TYPE_CHECKING:
-    from auditkit.log.security_token import TokenKey
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.instruments import RegisteredInstrument
     from auditkit.order.policy import Policy
@@ -130,8 +129,9 @@ def passphrase_option(command: Command) -> Command:
     return click.option(
         "--passphrase-file",
         type=click.Path(path_type=Path),
-        help="A file whose first line is the passphrase of the keys; otherwise "
-        "AUDITKIT_PASSPHRASE, otherwise it is asked for.",
+        help="A file whose first line is the passphrase of your key; otherwise "
+        "AUDITKIT_PASSPHRASE, otherwise it is asked for. Where the log's key has "
+        "another: AUDITKIT_LOG_PASSPHRASE, otherwise that is asked for.",
     )(command)
 
 
@@ -229,14 +229,16 @@ def read_policy(path: Path | None) -> Policy:
     return DEFAULT if path is None else parse_policy(read_text(path), where=str(path))
 
 
-def passphrase(file: Path | None, *, new: bool = False) -> bytes:
+def passphrase(
+    file: Path | None, *, new: bool = False, asking: str = "Passphrase"
+) -> bytes:
     """Return the passphrase from a file, the environment or the terminal."""
     if file is not None:
         found = read_text(file).partition("\n")[0].strip()
     elif "AUDITKIT_PASSPHRASE" in os.environ:
         found = os.environ["AUDITKIT_PASSPHRASE"]
     elif sys.stdin.isatty():
-        found = click.prompt("Passphrase", hide_input=True, confirmation_prompt=new)
+        found = click.prompt(asking, hide_input=True, confirmation_prompt=new)
     else:
         raise KeyProblem(
             "no passphrase was given",
@@ -246,37 +248,17 @@ def passphrase(file: Path | None, *, new: bool = False) -> bytes:
         raise KeyProblem(
             "the passphrase is empty", what_to_do="give one of some length"
         )
-    word = found.encode()
-    if new and len(word) < MIN_PASSPHRASE:
+    return told_if_short(found.encode()) if new else found.encode()
+
+
+def told_if_short(word: bytes) -> bytes:
+    """Return a new passphrase; say so where it is soon guessed."""
+    if len(word) < MIN_PASSPHRASE:
         # A log that is continued may have been begun under a short one: no refusal.
         said = f"auditkit: the passphrase is {len(word)} bytes long: whoever copies "
         said += f"the keys guesses it; choose one of at least {MIN_PASSPHRASE}"
         click.echo(said, err=True)
     return word
-
-
-def token_key(uri: str) -> Callable[[], TokenKey]:
-    """Look for the token that a PKCS#11 URI names; return what gives the key in it.
-
-    Where the token holds no such key it is made when it is asked for, not before: other
-    options may be refused first.
-    """
-    from auditkit.log.security_token import NoKey, TokenKey, make_key
-    from auditkit.log.token_uri import parse_uri
-
-    parse_uri(uri)
-    pin = os.environ.get("AUDITKIT_PIN", "")
-    if not pin and sys.stdin.isatty():
-        pin = click.prompt("PIN of the token", hide_input=True)
-    if not pin:
-        raise KeyProblem(
-            "no PIN was given for the token", what_to_do="set AUDITKIT_PIN"
-        )
-    try:
-        found = TokenKey.open(uri, pin.encode())
-    except NoKey:
-        return lambda: make_key(uri, pin.encode())
-    return lambda: found
 
 
 def refuse_existing(path: Path) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, passphrases
 from auditkit.log.ledger import Ledger
 
 
@@ -52,7 +52,7 @@ def erase_command(
     Example: auditkit erase RO-1001 --path customer.name --reason "asked by letter"
     """
     with Ledger.open(log) as ledger:
-        word = common.passphrase(passphrase_file)
+        word = passphrases.log_passphrase(passphrase_file)
         with common.placed_as_typed({"/reason": "--reason"}):
             gone = ledger.erase(
                 order,

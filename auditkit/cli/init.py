@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, passphrases
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 
@@ -61,7 +61,7 @@ def init_command(
         common.refuse_existing(log)  # before anything is asked for
     person = person or _asked_person()
     if token is not None:
-        own = common.token_key(token)
+        own = passphrases.token_key(token)
     word = common.passphrase(passphrase_file, new=True)
     with (
         common.placed_as_typed(_PLACES),

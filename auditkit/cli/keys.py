@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, passphrases
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 from auditkit.log.people import Person
@@ -17,6 +17,20 @@ from auditkit.proof.note import vkey
 from auditkit.proof.role import Role
 
 _PLACES = {"/person": "PERSON", "/reason": "--reason"}
+
+
+def own_passphrase_option(command: common.Command) -> common.Command:
+    """Add --own-passphrase-file to a command."""
+    return click.option(
+        "--own-passphrase-file",
+        type=click.Path(path_type=Path),
+        help="A file whose first line is the passphrase for the new key; otherwise it "
+        "is asked for where the log key's was, otherwise it is the log key's.",
+    )(command)
+
+
+def _own(person: str, file: Path | None, log_file: Path | None) -> bytes | None:
+    return passphrases.own_passphrase(file, person, asks=log_file is None)
 
 
 @click.group("key")
@@ -81,6 +95,7 @@ def list_people(log: Path, form: str) -> None:
     help="Keep their key in a security token (PKCS#11 URI, RFC 7512); the PIN is asked "
     "for, or stands in AUDITKIT_PIN.",
 )
+@own_passphrase_option
 @common.log_option
 @common.passphrase_option
 def enrol(
@@ -88,10 +103,14 @@ def enrol(
     role: str,
     public: str | None,
     token: str | None,
+    own_passphrase_file: Path | None,
     log: Path,
     passphrase_file: Path | None,
 ) -> None:
     """Enrol a person with a new key, or with a public key of their own.
+
+    The log's key signs it, so a manager's passphrase is asked for; then the person
+    types one of their own, for the new key.
 
     Example: auditkit key enrol tech-b --role onlooker
     """
@@ -102,12 +121,15 @@ def enrol(
                 what_to_do="leave one of the two out",
             )
         key = None if public is None else PublicKey.from_x(public)
-        own = None if token is None else common.token_key(token)
-        word = common.passphrase(passphrase_file)
+        own = None if token is None else passphrases.token_key(token)
+        word = passphrases.log_passphrase(passphrase_file)
         with common.placed_as_typed(_PLACES):
             made = ledger.enrol(
                 person,
                 passphrase=word,
+                own_passphrase=_own(person, own_passphrase_file, passphrase_file)
+                if key is None and own is None
+                else None,
                 role=Role(role),
                 key=key,
                 own=None if own is None else own(),
@@ -133,7 +155,7 @@ def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     Example: auditkit key revoke tech-a --reason "left the shop"
     """
     with Ledger.open(log) as ledger:
-        word = common.passphrase(passphrase_file)
+        word = passphrases.log_passphrase(passphrase_file)
         with common.placed_as_typed(_PLACES):
             gone = ledger.revoke(person, reason=reason, passphrase=word)
     common.say(
@@ -151,26 +173,31 @@ def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) ->
     type=click.Choice([str(role) for role in Role]),
     help="Another role from now on; else it stays.",
 )
+@own_passphrase_option
 @common.log_option
 @common.passphrase_option
 def rotate(
     person: str,
     reason: str,
     role: str | None,
+    own_passphrase_file: Path | None,
     log: Path,
     passphrase_file: Path | None,
 ) -> None:
     """Put a new key in the place of a person's: revoked and enrolled in one turn.
 
+    Also the way on where a person's passphrase is forgotten: the log's key signs it.
+
     Example: auditkit key rotate tech-a --reason "a new year"
     """
     with Ledger.open(log) as ledger:
-        word = common.passphrase(passphrase_file)
+        word = passphrases.log_passphrase(passphrase_file)
         with common.placed_as_typed(_PLACES):
             made = ledger.rotate(
                 person,
                 reason=reason,
                 passphrase=word,
+                own_passphrase=_own(person, own_passphrase_file, passphrase_file),
                 role=None if role is None else Role(role),
             )
     common.say(f"{log}: new key: {_enrolled(made)}")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from auditkit.cli import common, progress
+from auditkit.cli import common, passphrases, progress
 from auditkit.errors import InputError
 from auditkit.log.held_order import elsewhere
 from auditkit.order.events import RepairOrder
@@ -255,6 +255,7 @@ def record_command(
     Example: auditkit record RO-1001.json
     """
     from auditkit.log.ledger import Ledger
+    from auditkit.log.people import only_person
 
     if unproven is not None and not unproven.strip():
         raise InputError(
@@ -274,6 +275,8 @@ def record_command(
         if not keep_open and unproven is None:
             _refuse_blocked(judged, form)
         word = common.passphrase(passphrase_file)
+        ledger.signer(by or only_person(ledger), word)
+        passphrases.unlock_log(ledger, word)
         hook = plugins.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
         for path, record, judgement in judged:

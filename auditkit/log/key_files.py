@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError, KeyProblem
@@ -62,7 +63,7 @@ def refuse_taken(folder: Path, name: str) -> None:
         raise KeyProblem(
             f"a key of {name!r} lies here already",
             where=str(folder),
-            what_to_do="move it away if it is no longer used",
+            what_to_do=f"'auditkit key rotate {name} --reason TEXT' replaces it",
         )
 
 
@@ -124,25 +125,34 @@ def waiting(
     """
     name = _waiting(person)
     if has(folder, name):
-        found = load(folder, name, passphrase).public
+        try:
+            found = load(folder, name, passphrase).public
+        except KeyProblem as error:
+            error.what_to_do = (
+                "a call that was stopped left it: give the passphrase that was typed "
+                "then, or move the file away"
+            )
+            raise
         if found.thumbprint not in refused:
             return found
-        (folder / f"{name}.p12").replace(folder / f"{person}~{found.thumbprint}.p12")
+        set_aside(folder, name)
     save(folder, name, PrivateKey.generate(), passphrase)
     return load(folder, name, passphrase).public
 
 
-def promote(folder: Path, person: str, passphrase: bytes) -> None:
+def set_aside(folder: Path, name: str) -> None:
+    """Keep a key file under a name that nothing opens; its passphrase may be lost."""
+    for end in (".p12", _PLACE):
+        path = folder / f"{name}{end}"
+        if path.is_file():
+            mark = hashlib.sha256(read_beside(path)).hexdigest()[:16]
+            path.replace(folder / f"{name}~{mark}{end}")
+
+
+def promote(folder: Path, person: str) -> None:
     """Put the waiting key in the place of a person's; keep the old one aside."""
-    own = folder / f"{person}.p12"
-    named = folder / f"{person}{_PLACE}"
-    if named.is_file():  # the token may be lost: it is not asked
-        mark = hashlib.sha256(read_beside(named)).hexdigest()[:16]
-        named.replace(folder / f"{person}~{mark}{_PLACE}")
-    elif own.is_file():
-        old = load(folder, person, passphrase).public.thumbprint
-        own.replace(folder / f"{person}~{old}.p12")
-    (folder / f"{_waiting(person)}.p12").replace(own)
+    set_aside(folder, person)
+    (folder / f"{_waiting(person)}.p12").replace(folder / f"{person}.p12")
     sync_folder(folder)
 
 
@@ -153,8 +163,29 @@ def drop(folder: Path, person: str, *, is_waiting: bool) -> None:
         (folder / f"{name}{end}").unlink(missing_ok=True)
 
 
-def finish(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> None:
-    """Put a person's waiting key in place where the log names it already."""
+def waits(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> bool:
+    """Return whether a key waits that the log names already; it opens here."""
     name = _waiting(person)
-    if has(folder, name) and load(folder, name, passphrase).public == active:
-        promote(folder, person, passphrase)
+    with suppress(KeyProblem):  # under another passphrase it is not meant
+        return has(folder, name) and load(folder, name, passphrase).public == active
+    return False
+
+
+def load_active(
+    folder: Path, person: str, passphrase: bytes, active: PublicKey
+) -> Kept:
+    """Return a person's private key; KeyProblem where it is not the one enrolled last.
+
+    One that waits although the log names it already, since a call was stopped, is put
+    in its place first.
+    """
+    if waits(folder, person, passphrase, active):
+        promote(folder, person)
+    key = load(folder, person, passphrase)
+    if key.public != active:
+        raise KeyProblem(
+            f"the key file of {person!r} is not the key enrolled last",
+            where=str(folder),
+            what_to_do=f"restore it, or 'auditkit key rotate {person} --reason TEXT'",
+        )
+    return key

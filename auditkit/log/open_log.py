@@ -56,6 +56,7 @@ class OpenLog:
         self.last_log_seq = -1
         self._clock = clock
         self._unlocked: dict[tuple[str, bytes], SigningKey] = {}
+        self._log_key: SigningKey | None = None
         self._is_current = False
         self._known: Frontier | None = None
         try:
@@ -264,21 +265,27 @@ class OpenLog:
                 f"{person!r} has no active key in this log",
                 what_to_do=f"run 'auditkit key enrol {person}'",
             )
-        key = self._unlock(person, passphrase)
-        if key.public != active:  # the file may be another than when it was opened
-            self.forget(person, passphrase)
-            key = self._unlock(person, passphrase)
-        if key.public != active:
-            raise KeyProblem(
-                f"the key file of {person!r} is not the key enrolled last",
-                where=str(self.keys),
-                what_to_do=f"restore it, or revoke the key and enrol {person!r} anew",
-            )
+        key = self._unlocked.get((person, passphrase))
+        if key is None or key.public != active:
+            key = key_files.load_active(self.keys, person, passphrase, active)
+            self._unlocked[person, passphrase] = key
         return key
 
+    def keep_unlocked(self, log_key: SigningKey) -> None:
+        """Sign with this key as the log's from now on, whatever passphrase is given."""
+        self._log_key = self._checked(log_key)
+
     def log_signer(self, passphrase: bytes) -> SigningKey:
-        """Return the log's private key; KeyProblem where it is not here."""
-        key = self._unlock(LOG_SIGNER, passphrase)
+        """Return the log's private key; KeyProblem where it does not open here."""
+        if self._log_key is not None:
+            return self._log_key
+        key = self._unlocked.get((LOG_SIGNER, passphrase))
+        if key is None:
+            key = key_files.load(self.keys, LOG_SIGNER, passphrase)
+            self._unlocked[LOG_SIGNER, passphrase] = key
+        return self._checked(key)
+
+    def _checked(self, key: SigningKey) -> SigningKey:
         if key.public != self.log_key:
             raise KeyProblem(
                 "the log's key file is not the key that opened this log",
@@ -294,15 +301,3 @@ class OpenLog:
                 f"the key given is no active key of {person!r}",
                 what_to_do="see 'auditkit key list'",
             )
-
-    def forget(self, person: str, passphrase: bytes) -> None:
-        """Read a person's key file again when it is next asked for."""
-        self._unlocked.pop((person, passphrase), None)
-
-    def _unlock(self, name: str, passphrase: bytes) -> SigningKey:
-        """Open a key file once: opening is slow, since guessing must be."""
-        known = self._unlocked.get((name, passphrase))
-        if known is None:
-            known = key_files.load(self.keys, name, passphrase)
-            self._unlocked[name, passphrase] = known
-        return known

@@ -65,19 +65,23 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
     person: str,
     *,
     passphrase: bytes,
+    own_passphrase: bytes | None = None,
     role: Role = Role.TECHNICIAN,
     key: PublicKey | None = None,
     own: key_files.Kept | None = None,
 ) -> Person:
     """Enrol a person with a new key, or with a public key of their own.
 
-    ``own`` is a private key made elsewhere, in a token; its place is kept.
+    ``passphrase`` is the log key's, ``own_passphrase`` the one of the new key: the
+    same, unless given. ``own`` is a private key made elsewhere, in a token; its place
+    is kept.
 
     A person whose earlier key is still active gets the new one beside it;
     revoke the old one to replace it. A call that was stopped is finished by the same
     call: a new private key waits beside its place until the log names it.
     """
     log_key = log.log_signer(passphrase)
+    word = passphrase if own_passphrase is None else own_passphrase
     log.may_write()
     told = partial(log_events.enrolment, log.at(), person=person, role=role)
     told(key=log_key.public)  # an unfit id is refused before a key file has its name
@@ -86,12 +90,12 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
     elif own is not None:
         public = own.public
     else:
-        key_files.refuse_taken(log.keys, person)
-        public = key_files.waiting(
-            log.keys, person, passphrase, refused=log.ring.revoked
-        )
+        active = log.ring.active(person)  # without one, what lies here gives way
+        if active and not key_files.waits(log.keys, person, word, active):
+            key_files.refuse_taken(log.keys, person)
+        public = key_files.waiting(log.keys, person, word, refused=log.ring.revoked)
         if public.thumbprint in log.ring.enrolled:
-            key_files.promote(log.keys, person, passphrase)
+            key_files.promote(log.keys, person)
             return _of_key(log, public)
     if public.thumbprint in log.ring.enrolled:
         raise KeyProblem(
@@ -99,6 +103,8 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
             what_to_do="give another key",
         )
     if own is not None:
+        if log.ring.active(person) is None:
+            key_files.set_aside(log.keys, person)
         key_files.save(log.keys, person, own, passphrase)
     try:
         log.write_own(told(key=public), log_key=log_key)
@@ -107,7 +113,7 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
             key_files.drop(log.keys, person, is_waiting=own is None)
         raise
     if key is None and own is None:
-        key_files.promote(log.keys, person, passphrase)
+        key_files.promote(log.keys, person)
     return _of_key(log, public)
 
 
@@ -121,17 +127,19 @@ def revoke(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Pers
     return _of_key(log, active)
 
 
-def rotate(
+def rotate(  # noqa: PLR0913  each is a choice of whoever rotates
     log: OpenLog,
     person: str,
     *,
     reason: str,
     passphrase: bytes,
+    own_passphrase: bytes | None = None,
     role: Role | None = None,
 ) -> Person:
     """Put a new key in the place of a person's active one, in one transaction.
 
-    The role stays, unless another is given.
+    The role stays, unless another is given; passphrases are those of ``enrol``. The
+    old key's is not asked for: it may be forgotten.
 
     The new private key is written beside the old one before the log names it, and
     takes its place after: a run that was stopped is finished by the same call. The
@@ -141,15 +149,15 @@ def rotate(
     log.may_write()
     active = _active(log, person)
     kept = _of_key(log, active).role if role is None else role
-    new = key_files.waiting(log.keys, person, passphrase, refused=log.ring.revoked)
+    word = passphrase if own_passphrase is None else own_passphrase
+    new = key_files.waiting(log.keys, person, word, refused=log.ring.revoked)
     if new.thumbprint not in log.ring.enrolled:
         log.write_own(
             log_events.revocation(log.at(), person=person, key=active, reason=reason),
             log_events.enrolment(log.at(), person=person, key=new, role=kept),
             log_key=log_key,
         )
-    key_files.promote(log.keys, person, passphrase)
-    log.forget(person, passphrase)
+    key_files.promote(log.keys, person)
     return _of_key(log, new)
 
 

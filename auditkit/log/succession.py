@@ -187,14 +187,14 @@ def _people(
         if person.revoked_seq is not None:
             continue
         active = before.ring.active(person.id)
+        if active is None:
+            continue
         try:
-            if active is not None:
-                key_files.finish(folder, person.id, passphrase, active)
-            key = key_files.load(folder, person.id, passphrase)
+            found[person.id] = key_files.load_active(
+                folder, person.id, passphrase, active
+            )
         except KeyProblem:
             found[person.id] = None
-        else:
-            found[person.id] = key if key.public == active else None
     return found
 
 

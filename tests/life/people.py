@@ -13,7 +13,9 @@ def enrol(life, site, person, move, how):
         (key_files.folder_of(site.path) / f"{person}.p12").unlink()
         del site.keys.files[person]
     errors = life.refused(site)
-    if person in site.keys.files:
+    active = site.log.active(person)
+    in_the_way = active and person in site.keys.files
+    if in_the_way and site.keys.waiting.get(person) != active.key:
         errors.append((KeyProblem, "lies here already"))
     key, first, last = put_in_place(life, site, person)
 
