@@ -111,6 +111,11 @@ def has(folder: Path, name: str) -> bool:
     return any((folder / f"{name}{end}").is_file() for end in (".p12", _PLACE))
 
 
+def has_file(folder: Path, name: str) -> bool:
+    """Return whether a key file lies here that a passphrase opens."""
+    return not (folder / f"{name}{_PLACE}").is_file() and has(folder, name)
+
+
 def _waiting(person: str) -> str:
     return f"{person}~next"  # no person's id holds a tilde
 
@@ -171,21 +176,22 @@ def waits(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> bo
     return False
 
 
+def finish(folder: Path, person: str, passphrase: bytes, active: PublicKey) -> None:
+    """Put a person's waiting key in place where the log names it already."""
+    if waits(folder, person, passphrase, active):
+        promote(folder, person)
+
+
 def load_active(
     folder: Path, person: str, passphrase: bytes, active: PublicKey
 ) -> Kept:
-    """Return a person's private key; KeyProblem where it is not the one enrolled last.
-
-    One that waits although the log names it already, since a call was stopped, is put
-    in its place first.
-    """
-    if waits(folder, person, passphrase, active):
-        promote(folder, person)
+    """Return a person's private key; KeyProblem unless it was enrolled last."""
     key = load(folder, person, passphrase)
     if key.public != active:
         raise KeyProblem(
             f"the key file of {person!r} is not the key enrolled last",
             where=str(folder),
-            what_to_do=f"restore it, or 'auditkit key rotate {person} --reason TEXT'",
+            what_to_do=f"restore it, or 'auditkit key rotate {person} --reason TEXT', "
+            "which also finishes one that was stopped",
         )
     return key

@@ -189,6 +189,7 @@ def _people(
         active = before.ring.active(person.id)
         if active is None:
             continue
+        key_files.finish(folder, person.id, passphrase, active)
         try:
             found[person.id] = key_files.load_active(
                 folder, person.id, passphrase, active

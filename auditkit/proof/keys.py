@@ -97,7 +97,7 @@ class SigningKey(Protocol):
 
 
 class PrivateKey:
-    """A private key. It leaves memory only in an encrypted file."""
+    """A private key. It is written nowhere but in an encrypted file."""
 
     __slots__ = ("_key", "public")
 
@@ -120,6 +120,10 @@ class PrivateKey:
         from cryptography.hazmat.primitives.asymmetric import ed25519 as openssl
 
         return cls(openssl.Ed25519PrivateKey.from_private_bytes(seed))
+
+    def to_seed(self) -> bytes:
+        """Return the 32 bytes that are the key, for another process to have it."""
+        return self._key.private_bytes_raw()
 
     def sign(self, message: bytes) -> bytes:
         """Return the signature of 64 bytes."""
