@@ -10,7 +10,7 @@ import click
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import argument_lines, step_lines
-from auditkit.cli import common, in_bay
+from auditkit.cli import common, in_bay, passphrases
 from auditkit.errors import InputError
 from auditkit.log import people
 from auditkit.log.held_order import held
@@ -71,14 +71,14 @@ def close_command(
         step = next_step(found, at=ledger.at(), by=person)
         if not judgement.is_enough and unproven is None:
             _refuse(found, step, order, form)
-        word = common.passphrase(passphrase_file)
+        signer, _ = passphrases.unlock(ledger, person, passphrase_file)
         hook = plugins.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
         events = tuple(dict(line.event) for line in this.events)
         done = ledger.record(
             Record(order, events),
             judgement,
-            passphrase=word,
+            signer=signer,
             by=person,
             unproven_reason=unproven,
         )

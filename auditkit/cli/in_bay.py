@@ -17,7 +17,7 @@ from auditkit.bay.next_step import next_step
 from auditkit.bay.one_step import Form, Hands, Taken, take
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import state_text, step_json, step_lines
-from auditkit.cli import common
+from auditkit.cli import common, passphrases
 from auditkit.cli.ask import Asking, ask
 from auditkit.errors import InputError
 from auditkit.log import open_log, people
@@ -322,13 +322,13 @@ def bay(given_: Given) -> Iterator[Bay]:
     plugins = load_plugins()
     with Ledger.open(given_.log, clock=now) as ledger:
         person = given_.by or people.only_person(ledger)
-        word = common.passphrase(given_.passphrase_file)
+        signer, log_key = passphrases.unlock(ledger, person, given_.passphrase_file)
         hook = plugins.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
         hands = Hands(
             person=person,
-            signer=ledger.signer(person, word),
-            log_key=ledger.log_signer(word),
+            signer=signer,
+            log_key=log_key,
             catalogue=plugins.catalogue,
             policy=policy,
         )

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from auditkit.log.ledger import Ledger
     from auditkit.log.security_token import TokenKey
+    from auditkit.proof.keys import SigningKey
 
 _VARIABLE = "AUDITKIT_LOG_PASSPHRASE"
 _OF_THE_LOG = "Passphrase of the log's key"
@@ -55,11 +56,16 @@ def own_passphrase(file: Path | None, person: str, *, asks: bool) -> bytes | Non
     return common.told_if_short(found.encode()) if found else None
 
 
-def unlock_log(ledger: Ledger, word: bytes) -> None:
-    """Open the log's key: by its own passphrase, or by ``word``, a person's.
+def unlock(
+    ledger: Ledger, person: str, file: Path | None
+) -> tuple[SigningKey, SigningKey]:
+    """Open the key of a person and the log's; return both.
 
-    In a shop where one person works that is the same.
+    The log's opens by its own passphrase, or by the person's: in a shop where one
+    person works they are one.
     """
+    word = common.passphrase(file)
+    own = ledger.signer(person, word)
     given = os.environ.get(_VARIABLE)
     try:
         key = ledger.log_signer(given.encode() if given else word)
@@ -72,6 +78,7 @@ def unlock_log(ledger: Ledger, word: bytes) -> None:
         asked: str = click.prompt(_OF_THE_LOG, hide_input=True)
         key = ledger.log_signer(asked.encode())
     ledger.keep_unlocked(key)
+    return own, key
 
 
 def token_key(uri: str) -> Callable[[], TokenKey]:

@@ -274,9 +274,8 @@ def record_command(
             refuse_future(record, now, where=str(path))
         if not keep_open and unproven is None:
             _refuse_blocked(judged, form)
-        word = common.passphrase(passphrase_file)
-        ledger.signer(by or only_person(ledger), word)
-        passphrases.unlock_log(ledger, word)
+        person = by or only_person(ledger)
+        signer, _ = passphrases.unlock(ledger, person, passphrase_file)
         hook = plugins.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)
         for path, record, judgement in judged:
@@ -284,8 +283,8 @@ def record_command(
                 done = ledger.record(
                     record,
                     judgement,
-                    passphrase=word,
-                    by=by,
+                    signer=signer,
+                    by=person,
                     unproven_reason=unproven,
                     keep_open=keep_open,
                 )

@@ -39,6 +39,7 @@ class Ledger(OpenLog):
 
     orders = reading.orders
     show = reading.show
+    entries_of_form = reading.entries_of_form
     holders = reading.holders
     others = reading.others
     recorded_at = reading.recorded_at
@@ -61,9 +62,13 @@ class Ledger(OpenLog):
     packet = proving.packet
 
     @classmethod
-    def open(cls, path: Path, *, clock: Clock = now) -> Self:
-        """Open a log. No key is needed to read it."""
-        return cls(Store.open(path), clock=clock)
+    def open(cls, path: Path, *, clock: Clock = now, to_read: bool = False) -> Self:
+        """Open a log. No key is needed to read it.
+
+        It stays in the thread that opens it. One that is opened ``to_read``, while
+        another program has the log open, may go from thread to thread.
+        """
+        return cls(Store.open(path, to_read=to_read), clock=clock)
 
     @classmethod
     def create(  # noqa: PLR0913  each is stated once, when a shop begins

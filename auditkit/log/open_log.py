@@ -161,7 +161,7 @@ class OpenLog:
         Refuses (LogError) where the log is closed or continued by another, or where
         signing would fork it.
         """
-        self._learn_of_others()
+        self.learn_of_others()
         if self.ring.closed is not None:
             raise LogError(
                 f"this log was closed by entry {self.ring.closed}",
@@ -190,10 +190,10 @@ class OpenLog:
     @property
     def tree(self) -> KeptTree:
         """The log's tree, as it is kept beside the entries."""
-        self._learn_of_others()
+        self.learn_of_others()
         return KeptTree(self.store, self.ring.signer)
 
-    def _learn_of_others(self) -> None:
+    def learn_of_others(self) -> None:
         """Read again who may sign where another program wrote to the log meanwhile."""
         if self.store.last_log_seq() != self.last_log_seq:
             self.read_ring()

@@ -69,6 +69,11 @@ def _line(log: OpenLog, order_id: str, sound: SoundRows) -> OrderLine | None:
         return altered_line(order_id, [row.entry.seq for row in rows], error.message)
 
 
+def entries_of_form(log: OpenLog, order_id: str, form: str) -> tuple[int, ...]:
+    """Return the entries of a repair order that a form made, if any."""
+    return tuple(line.seq for line in logged_events(log, order_id) if line.form == form)
+
+
 def show(log: OpenLog, order_id: str) -> LoggedOrder:
     """Return a repair order's events; raise InputError where there is none."""
     events = logged_events(log, order_id)

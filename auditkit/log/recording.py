@@ -45,7 +45,8 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     record: Record,
     judgement: Judgement,
     *,
-    passphrase: bytes,
+    passphrase: bytes = b"",
+    signer: SigningKey | None = None,
     by: str | None = None,
     unproven_reason: str | None = None,
     keep_open: bool = False,
@@ -54,11 +55,12 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
 
     All or nothing is written, in one transaction that ends with a checkpoint. Events
     that the log holds already must be the same, in the same order. The policy of the
-    judgement says what is withheld.
+    judgement says what is withheld. ``signer`` is the person's key, unlocked; without
+    it, and without a log key that is kept unlocked, the passphrase opens them.
     """
     _refuse_unfit(record, judgement, settled=keep_open or unproven_reason is not None)
     person = by or people.only_person(log)
-    signer = log.signer(person, passphrase)
+    signer = signer or log.signer(person, passphrase)
     log_key = log.log_signer(passphrase)
     policy = judgement.policy
     with log.writing() as writer:
@@ -153,14 +155,13 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
 ) -> tuple[int, ...]:
     """Append events that were validated before, in one durable transaction.
 
-    Returns their sequence numbers. Writes no verdict, and a checkpoint where the log's
-    private key is given. ``pictures``
-    are the bytes of attachments, by SHA-256 in hex, as a ``Record`` has them. ``form``
-    is the id of the form that the events come from (1 to 64 letters, digits, - and _):
-    the same form sent again writes nothing and is answered as at first; with other
-    events, but for their times, it is an InputError. ``seen`` is how many entries of
-    the order were known when the events were judged: GrewMeanwhileError where there are
-    more by now, and nothing is written.
+    Returns their sequence numbers. Writes no verdict, and a checkpoint only where the
+    ``log_key`` is given to sign it. ``pictures`` are the bytes of attachments, by
+    SHA-256 in hex, as a ``Record`` has them. ``form`` is the id of the form that the
+    events come from (1 to 64 letters, digits, - and _): the same form sent again writes
+    nothing and is answered as at first; with other events, but for their times, it is
+    an InputError. ``seen`` is how many entries of the order were known when the events
+    were judged: GrewMeanwhileError where there are more by now, and nothing is written.
     """
     if form is not None and not is_form(form):
         raise InputError(

@@ -16,11 +16,18 @@ _BUSY_SECONDS = 30.0
 LOWEST, HIGHEST = -(2**63), 2**63 - 1  # of an SQLite integer
 
 
-def connect(path: Path, mode: str) -> sqlite3.Connection:
-    """Return a connection without transactions of its own; ``mode`` is SQLite's."""
+def connect(path: Path, mode: str, *, wanders: bool = False) -> sqlite3.Connection:
+    """Return a connection without transactions of its own; ``mode`` is SQLite's.
+
+    It works in the thread that made it; where it ``wanders`` in any, in one at a time.
+    """
     uri = f"{path.absolute().as_uri()}?mode={mode}"
     connection = sqlite3.connect(
-        uri, uri=True, timeout=_BUSY_SECONDS, isolation_level=None
+        uri,
+        uri=True,
+        timeout=_BUSY_SECONDS,
+        isolation_level=None,
+        check_same_thread=not wanders,
     )
     # Text that is not UTF-8 any more must reach verification, not stop it.
     connection.text_factory = decoded
@@ -51,9 +58,14 @@ def as_int(value: object) -> int:
 
 @contextmanager
 def clear_errors(path: Path) -> Iterator[None]:
-    """Raise what SQLite refuses as a LogError that says what to do."""
+    """Raise what SQLite refuses as a LogError that says what to do.
+
+    What is wrong with the program, such as a call from another thread, is none.
+    """
     try:
         yield
+    except sqlite3.ProgrammingError:
+        raise
     except (sqlite3.Error, UnicodeDecodeError) as error:
         # SQLite names what it cannot read, and that need not be text any more.
         text = str(error)

@@ -62,8 +62,11 @@ class Store:
         return cls(connection, path, file_form.schema_version(connection))
 
     @classmethod
-    def open(cls, path: Path) -> Store:
-        """Open an existing log file; raise LogError where it is not one."""
+    def open(cls, path: Path, *, to_read: bool = False) -> Store:
+        """Open an existing log file; raise LogError where it is not one.
+
+        One that is opened ``to_read`` may go from thread to thread.
+        """
         if not path.is_file():
             raise LogError(
                 "there is no log here",
@@ -71,7 +74,8 @@ class Store:
                 what_to_do="make one with 'auditkit init', or name it with --log",
             )
         with clear_errors(path):
-            connection = connect(path, _mode(path))
+            mode = "ro" if to_read else _mode(path)
+            connection = connect(path, mode, wanders=to_read)
             try:
                 form = file_form.schema_version(connection)
                 file_form.refuse_other(connection, path)

@@ -1,0 +1,167 @@
+"""The one thread that writes to the log, and connections that read it meanwhile.
+
+SQLite's objects belong to the thread that made them, and two writers would wait for
+each other asleep. So one thread opens the log, takes what is to be written from a
+queue, in order, and answers by futures. An answer is given once the entry is durable,
+with a checkpoint over it in the same transaction: whoever is answered has it signed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from contextlib import contextmanager
+from queue import Full, Queue
+from threading import Lock, Thread
+from typing import TYPE_CHECKING, Self, TypeVar
+
+from auditkit.bay.one_bay import lock_bay
+from auditkit.bay.one_step import take
+from auditkit.errors import LogError
+from auditkit.log.ledger import Ledger
+from auditkit.log.open_log import now
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from auditkit.bay.one_step import Form, Hands, Taken
+    from auditkit.log.sealing import Clock
+    from auditkit.proof.keyring import Enrolled
+    from auditkit.proof.keys import SigningKey
+
+T = TypeVar("T")
+_WAITING = 256  # steps in the queue; more than a shop sends in a minute
+
+
+class LogWriter:
+    """A log that one thread writes to, for as long as a bay runs.
+
+    ``log_key`` is the log's key, unlocked by whoever starts the bay. Raises LogError
+    where another bay of the log runs, or the log cannot be written.
+    """
+
+    def __init__(self, path: Path, log_key: SigningKey, *, clock: Clock = now) -> None:
+        self.path = path
+        self.log_key = log_key
+        self._clock = clock
+        self._jobs: Queue[Callable[[Ledger], None] | None] = Queue(_WAITING)
+        self._is_open = True
+        self._closing = Lock()
+        self._idle_readers: list[Ledger] = []
+        self._bay = lock_bay(path)
+        begun: Future[None] = Future()
+        self._thread = Thread(target=self._write, args=(begun,), name="log writer")
+        self._thread.start()
+        try:
+            begun.result()
+        except BaseException:
+            self._thread.join()
+            self._bay.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
+
+    def stop(self) -> None:
+        """Write what was taken on, answer it, and close the log. Take on no more."""
+        with self._closing:
+            was_open, self._is_open = self._is_open, False
+        if was_open:
+            self._jobs.put(None)
+        self._thread.join()
+        while self._idle_readers:
+            self._idle_readers.pop().close()
+        self._bay.close()
+
+    def do(self, work: Callable[[Ledger], T]) -> Future[T]:
+        """Have the writing thread do something with the log; return its answer to be.
+
+        LogError at once where the bay is stopping, or too much waits already.
+        """
+        answer: Future[T] = Future()
+
+        def job(ledger: Ledger) -> None:
+            if not answer.set_running_or_notify_cancel():
+                return
+            try:
+                found = work(ledger)
+            except BaseException as error:  # noqa: BLE001  whoever waits is told
+                answer.set_exception(error)
+            else:
+                answer.set_result(found)
+
+        with self._closing:
+            if not self._is_open:
+                raise LogError(
+                    "the bay is stopping",
+                    where=str(self.path),
+                    what_to_do="start it again, then send the form again",
+                )
+            try:
+                self._jobs.put_nowait(job)
+            except Full:
+                raise LogError(
+                    f"{_WAITING} steps wait to be written already",
+                    where=str(self.path),
+                    what_to_do="send the form again in a moment",
+                ) from None
+        return answer
+
+    def take(self, order_id: str, form: Form, hands: Hands) -> Future[Taken]:
+        """Record one step of an order; see ``one_step.take``.
+
+        The same form, sent again at whatever moment, is one step with one answer.
+        """
+        return self.do(lambda ledger: take(ledger, order_id, form, hands))
+
+    @contextmanager
+    def reading(self) -> Iterator[Ledger]:
+        """Lend a connection to read what is written so far; one thread has it."""
+        ledger = self._reader()
+        try:
+            ledger.learn_of_others()
+            yield ledger
+        finally:
+            if self._is_open:
+                self._idle_readers.append(ledger)
+            else:
+                ledger.close()
+
+    def _reader(self) -> Ledger:
+        try:
+            return self._idle_readers.pop()
+        except IndexError:
+            return Ledger.open(self.path, clock=self._clock, to_read=True)
+
+    def enrolment(self, person: str) -> Enrolled | None:
+        """Return a person's enrolment as the log has it now, None without one."""
+        with self.reading() as ledger:
+            return ledger.ring.enrolment(person)
+
+    def recorded_as(self, order_id: str, form: str) -> tuple[int, ...]:
+        """Return the entries that a form made, none where it was not recorded.
+
+        Whoever sent it before the bay was stopped asks this after.
+        """
+        with self.reading() as ledger:
+            return ledger.entries_of_form(order_id, form)
+
+    def _write(self, begun: Future[None]) -> None:
+        try:
+            ledger = Ledger.open(self.path, clock=self._clock)
+        except BaseException as error:  # noqa: BLE001  whoever starts the bay is told
+            begun.set_exception(error)
+            return
+        with ledger:
+            try:
+                ledger.keep_unlocked(self.log_key)
+                ledger.may_write()
+            except BaseException as error:  # noqa: BLE001  as above
+                begun.set_exception(error)
+                return
+            begun.set_result(None)
+            while (job := self._jobs.get()) is not None:
+                job(ledger)
