@@ -85,10 +85,11 @@ class GivenFileOfReadouts:
         )
 
 
-def readouts_in(path: Path) -> GivenFileOfReadouts:
+def readouts_in(path: Path, *, may_be_silent: bool = False) -> GivenFileOfReadouts:
     """Return a file's readouts; InputError where it holds none that can be read.
 
-    VerificationError for a packet that is not what was signed.
+    With ``may_be_silent`` a text in which a vehicle was asked, and nothing answered, is
+    a readout too. VerificationError for a packet that is not what was signed.
     """
     data = common.read(path)
     digest = hashlib.sha256(data).hexdigest()
@@ -101,7 +102,8 @@ def readouts_in(path: Path) -> GivenFileOfReadouts:
         record = common.read_record(path, load_catalogue(), data)
         order = RepairOrder.fold(record.repair_order, record.events)
     else:
-        given = GivenReadout(_readout(data, path), str(path))
+        readout = _readout(data, path, may_be_silent=may_be_silent)
+        given = GivenReadout(readout, str(path))
         return GivenFileOfReadouts(path, digest, (given,))
     return GivenFileOfReadouts(path, digest, _of_order(order, path), order)
 
@@ -111,9 +113,9 @@ def read_readout(path: Path) -> Readout:
     return _readout(common.read(path), path)
 
 
-def _readout(data: bytes, path: Path) -> Readout:
+def _readout(data: bytes, path: Path, *, may_be_silent: bool = False) -> Readout:
     found = decode(common.as_text(data, path))
-    if not found.responders:
+    if not (found.responders or (may_be_silent and found.requests)):
         raise InputError(
             "no answer of a vehicle was found in this file",
             where=str(path),

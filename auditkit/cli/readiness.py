@@ -2,33 +2,94 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from auditkit.cli import common
-from auditkit.cli.given_readouts import read_readout
+from auditkit.cli.given_readouts import GivenFileOfReadouts, GivenReadout, readouts_in
 from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import InspectionAnswer
-from auditkit.inspection.pre_test import Vehicle, ignition_of, pre_test
-from auditkit.obd.vin import has_check_digit, model_year
+from auditkit.inspection.pre_test import Taken, pre_test
+from auditkit.inspection.reasons import NOT_READY, Case, Connector, Lamp, Seen
+from auditkit.inspection.vehicle import COMPRESSION, ELECTRIC, SPARK, Given, vehicle_of
+from auditkit.obd.dtc import is_code
+from auditkit.obd.vin import is_well_formed
 from auditkit.output.pre_test_lines import pre_test_lines
-from auditkit.text.display_text import nearest
+from auditkit.output.pre_test_page import pre_test_page
+from auditkit.text.display_text import nearest, quoted
 
 if TYPE_CHECKING:
     from auditkit.inspection.jurisdiction import Jurisdiction
-    from auditkit.obd import Readout
+
+
+def _day(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
+    """Return a date as it was given; InputError for what is none."""
+    if given is not None:
+        try:
+            date.fromisoformat(given)
+        except ValueError as error:
+            raise InputError(
+                f"{quoted(given)} is no date",
+                where="--date",
+                what_to_do="write year, month and day, such as 2026-03-02",
+            ) from error
+    return given
+
+
+def _vin(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
+    """Return a VIN; InputError for what has not its form."""
+    if given is None:
+        return None
+    if not is_well_formed(vin := given.strip().upper()):
+        raise InputError(
+            f"{quoted(given)} has not the form of a VIN",
+            where="--vin",
+            what_to_do="give its 17 characters, without I, O and Q",
+        )
+    return vin
+
+
+def _earlier(
+    _ctx: click.Context, _param: click.Parameter, given: tuple[str, ...]
+) -> frozenset[str]:
+    """Return how earlier visits ended; InputError for what is no code."""
+    found = frozenset(one if one == NOT_READY else one.upper() for one in given)
+    for one in found - {NOT_READY}:
+        if not is_code(one):
+            raise InputError(
+                f"{quoted(one)} is no fault code",
+                where="--earlier",
+                what_to_do=f"give a code such as P0420, or {NOT_READY}",
+            )
+    return found
 
 
 @click.command("readiness")
 @click.argument("readout", type=click.Path(path_type=Path))
-@click.option("--rules", "rules", metavar="NAME", help="Whose rules.")
-@click.option("--model-year", type=int, help="Model year; else as the VIN tells.")
+@click.option(
+    "--rules", "names", multiple=True, metavar="NAME", help="Whose rules; give several."
+)
+@click.option(
+    "--reading", metavar="NAME", help="Ask one reading of the rules, on any date."
+)
+@click.option("--which", type=int, help="Which readout of a record, from 1; else last.")
+@click.option("--model-year", type=int, help="Model year; else as record or VIN tell.")
 @click.option(
     "--ignition",
-    type=click.Choice(["spark", "compression"]),
-    help="Ignition; else as PID 01 tells.",
+    type=click.Choice([SPARK, COMPRESSION, ELECTRIC]),
+    help="Ignition; else as PID 01 or the record tells.",
+)
+@click.option("--vin", callback=_vin, help="The VIN on the vehicle; else the record's.")
+@click.option("--gvwr", type=int, metavar="LB", help="Gross vehicle weight rating.")
+@click.option(
+    "--date",
+    "day",
+    callback=_day,
+    metavar="YYYY-MM-DD",
+    help="Day of the inspection; else of the readout, else today.",
 )
 @click.option(
     "--lamp",
@@ -37,72 +98,125 @@ if TYPE_CHECKING:
     show_default=True,
     help="What the lamp did with key on and engine off.",
 )
+@click.option(
+    "--lamp-running",
+    type=click.Choice([str(one) for one in Lamp]),
+    default="not-looked",
+    show_default=True,
+    help="What the lamp did with the engine running.",
+)
+@click.option(
+    "--connector",
+    type=click.Choice([str(one) for one in Connector]),
+    default="not-looked",
+    show_default=True,
+    help="What was found at the connector.",
+)
+@click.option(
+    "--earlier",
+    multiple=True,
+    callback=_earlier,
+    metavar="CODE|not-ready",
+    help="What an earlier visit ended in: a code that failed, or not-ready.",
+)
+@click.option(
+    "--page", type=click.Path(path_type=Path), help="Write a page to print, too."
+)
 @common.format_option
 def readiness_command(
     readout: Path,
-    rules: str | None,
+    names: tuple[str, ...],
+    reading: str | None,
+    which: int | None,
     model_year: int | None,
     ignition: str | None,
+    vin: str | None,
+    gvwr: int | None,
+    day: str | None,
     lamp: str,
+    lamp_running: str,
+    connector: str,
+    earlier: frozenset[str],
+    page: Path | None,
     form: str,
 ) -> None:
-    """Show what an inspection station would see, and what its rule answers.
+    """Show what an inspection station would see, and what its rules answer.
 
-    READOUT is a readout as `auditkit decode` reads it. Exit status 0 where every
-    reading of the rule accepts, 1 where one does not.
+    READOUT is a readout as `auditkit decode` reads it, a repair record or a packet.
+    Without --rules the record is shown alone. Exit status 0 where every reading of the
+    rules accepts, 1 where one does not.
 
     Example: auditkit readiness after.txt --rules california --lamp lit
     """
-    chosen = _jurisdiction(rules)
-    read = read_readout(readout)
-    vehicle = _vehicle(read, readout, model_year, ignition)
-    found = pre_test(read, chosen, vehicle, lamp_seen=lamp)
+    chosen = _jurisdictions(names)
+    if page is not None:
+        common.refuse_existing(page)
+    file = readouts_in(readout, may_be_silent=True)
+    given = file.chosen(which)
+    opening = file.order.opening if file.order is not None else None
+    written = opening.object("vehicle") if opening is not None else {}
+    vehicle = vehicle_of(
+        given.readout, Given(model_year, ignition, vin, gvwr), dict(written)
+    )
+    seen = Seen(Lamp(lamp), Lamp(lamp_running), Connector(connector), earlier)
+    is_typed = given.event is not None and not given.event.text("raw")
+    when, known = _date(day, given)
+    case = Case(given.readout, vehicle, seen, when, is_typed, known)
+    found = pre_test(_taken(file, given), case, chosen, reading)
+    if page is not None:
+        common.write_new(page, pre_test_page(found))
     if form == "json":
         common.print_json(found.to_json())
     else:
-        common.print_lines(pre_test_lines(chosen, found))
+        common.print_lines(pre_test_lines(found))
+        if page is not None:
+            common.say(f"{page}: page written")
     if any(result.answer is not InspectionAnswer.ACCEPT for result in found.results):
         raise click.exceptions.Exit(1)
 
 
-def _jurisdiction(name: str | None) -> Jurisdiction:
+def _jurisdictions(names: tuple[str, ...]) -> list[Jurisdiction]:
     from auditkit.plugin.loading import load_catalogue
 
     known = {j.name: j for j in load_catalogue().jurisdictions}
-    if name is None:
-        raise InputError(
-            "it is not said whose inspection rules to ask",
-            where="--rules",
-            what_to_do=f"give one of {', '.join(sorted(known))}",
-        )
-    if name not in known:
-        near = nearest(name, known)
-        raise InputError(
-            f"no inspection rules are called {name!r}",
-            where="--rules",
-            what_to_do=f"did you mean {near[0]}?"
-            if near
-            else f"use {', '.join(sorted(known))}",
-        )
-    return known[name]
+    if not names:
+        said = f"no rules were asked; --rules takes {', '.join(sorted(known))}"
+        click.echo(said, err=True)
+    for name in names:
+        if name not in known:
+            near = nearest(name, known)
+            raise InputError(
+                f"no inspection rules are called {name!r}",
+                where="--rules",
+                what_to_do=f"did you mean {near[0]}?"
+                if near
+                else f"use {', '.join(sorted(known))}",
+            )
+    return [known[name] for name in dict.fromkeys(names)]
 
 
-def _vehicle(
-    read: Readout, path: Path, year: int | None, ignition: str | None
-) -> Vehicle:
-    told = ignition_of(read)
-    if year is None and read.vin is not None and has_check_digit(read.vin):
-        year = model_year(read.vin)
-    if year is None:
-        raise InputError(
-            "the readout does not tell the model year",
-            where=str(path),
-            what_to_do="give --model-year",
-        )
-    if ignition is None and told is None:
-        raise InputError(
-            "the readout does not tell the ignition (no readiness, PID 01)",
-            where=str(path),
-            what_to_do="give --ignition",
-        )
-    return Vehicle(year, ignition or told or "")
+def _date(day: str | None, given: GivenReadout) -> tuple[date, str]:
+    """Return the day of the inspection, and in words how it is known."""
+    text = given.event.text("captured") if given.event is not None else ""
+    captured = datetime.fromisoformat(text).date() if text else None
+    if day is None and captured is not None:
+        return captured, "as the readout was captured"
+    if day is None:
+        return datetime.now(UTC).date(), "today (UTC)"
+    when = date.fromisoformat(day)
+    differs = captured not in {None, when}
+    but = f"; but the readout was captured on {captured}" if differs else ""
+    return when, f"given with --date{but}"
+
+
+def _taken(file: GivenFileOfReadouts, given: GivenReadout) -> Taken:
+    event = given.event
+    if event is None:
+        return Taken(str(file.path), file.sha256)
+    return Taken(
+        f"{file.path}: {given.place}",
+        file.sha256,
+        event.text("captured"),
+        event.text("tool"),
+        event.text("protocol"),
+    )

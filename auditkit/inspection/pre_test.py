@@ -1,106 +1,132 @@
-"""What an inspection station would see in a readout, and what its rule answers. Pure.
+"""The record before an inspection: what a station would see, and what its rules answer.
 
-The station's own procedure decides; this only shows what the rule, as far as it was
-read, would answer.
+The station's own procedure decides; this only shows what the rules, as far as they were
+read, would answer. Pure.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from decimal import Decimal
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
 
+from auditkit.errors import InputError
+from auditkit.inspection.conditions import condition_reasons
+from auditkit.inspection.heard import Heard, counted, heard, listed, since_clear
 from auditkit.inspection.jurisdiction import (
     InspectionAnswer,
     Jurisdiction,
-    PermanentRule,
     RuleReading,
     RuleSource,
 )
+from auditkit.inspection.module_record import ModuleRecord, module_record
+from auditkit.inspection.readiness_rule import readiness_reasons
+from auditkit.inspection.reasons import A, Case, Lamp, Reason
+from auditkit.inspection.scope import scope_reasons
+from auditkit.inspection.sound import unsound
+from auditkit.inspection.vehicle import vin_differs, vin_marks
 from auditkit.obd import Readout
-from auditkit.obd.monitors import SINCE_CLEAR
-from auditkit.obd.parameters import DISTANCE, WARM_UPS
+from auditkit.obd.monitors import CONTINUOUS
+from auditkit.obd.responders import module_name
 
 DEFERS = (
     "The inspection station's own procedure decides; this shows the rule as far as it "
     "was read."
 )
+_ORDER = (A.FAIL, A.NOT_READY, A.OTHER_TEST, A.UNDECIDED)
 
 
 @dataclass(frozen=True, slots=True)
-class Vehicle:
-    """What a rule asks of the vehicle: model year, and spark or compression."""
+class Taken:
+    """Where a readout was taken: the file and its digest, when, with what."""
 
-    model_year: int
-    ignition: str
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """What led to an answer, and the source that it rests on (None: the readout)."""
-
-    answer: InspectionAnswer
-    text: str
-    source: RuleSource | None
+    place: str
+    sha256: str
+    captured: str = ""
+    tool: str = ""
+    protocol: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class ReadinessResult:
-    """The answer of one reading of a jurisdiction's rule, with all reasons."""
+class RuleResult:
+    """The answer of one reading of a jurisdiction's rules, with all reasons.
 
-    jurisdiction: str
+    ``can_fall`` says that something undecided stands beside an answer that is no
+    failure yet.
+    """
+
+    rules: str
+    title: str
     reading: str
     source: RuleSource
     answer: InspectionAnswer
     reasons: tuple[Reason, ...]
+    note: str = ""
+
+    @property
+    def can_fall(self) -> bool:
+        """Whether what is undecided could make this a failure."""
+        held = self.answer in {A.NOT_READY, A.OTHER_TEST}
+        return held and any(reason.answer is A.UNDECIDED for reason in self.reasons)
+
+    @property
+    def what_to_do(self) -> tuple[str, ...]:
+        """What would decide, each once."""
+        return tuple(dict.fromkeys(r.what_to_do for r in self.reasons if r.what_to_do))
 
 
 @dataclass(frozen=True, slots=True)
 class PreTest:
-    """The record before the test: what the vehicle says, and each reading's answer."""
+    """The record: where the readout is from, what each module said, what rules answer.
 
-    vehicle: Vehicle
-    lamp_commanded: bool | None
-    lamp_seen: str
-    confirmed: tuple[str, ...]
-    pending: tuple[str, ...]
-    permanent: tuple[str, ...]
-    incomplete: tuple[str, ...]
-    complete: tuple[str, ...]
-    warm_ups: Decimal | None
-    distance: Decimal | None
-    results: tuple[ReadinessResult, ...]
+    ``marks`` are what a station would notice, and what decides nothing by itself.
+    ``only`` is the one reading that was asked for, whatever the day.
+    """
+
+    taken: Taken
+    case: Case
+    modules: tuple[ModuleRecord, ...]
+    marks: tuple[str, ...]
+    results: tuple[RuleResult, ...]
+    only: str | None = None
 
     def to_json(self) -> dict[str, object]:
         """Return the record as ``readiness --format json`` prints it."""
+        case, vehicle = self.case, self.case.vehicle
         return {
-            "model_year": self.vehicle.model_year,
-            "ignition": self.vehicle.ignition,
-            "lamp_commanded": self.lamp_commanded,
-            "lamp_seen": self.lamp_seen,
-            "codes": {
-                "confirmed": list(self.confirmed),
-                "pending": list(self.pending),
-                "permanent": list(self.permanent),
+            "taken": asdict(self.taken),
+            "day": case.day.isoformat(),
+            "day_known": case.day_known,
+            "only_reading": self.only,
+            "vehicle": {
+                "model_year": vehicle.model_year,
+                "ignition": vehicle.ignition,
+                "vin_read": case.readout.vin,
+                "vin_written": vehicle.vin,
+                "vin_differs": vin_differs(case.readout, vehicle.vin),
+                "gvwr_lb": vehicle.gvwr_lb,
+                "known": list(vehicle.said),
             },
-            "complete": list(self.complete),
-            "not_complete": list(self.incomplete),
-            "warm_ups_since_clear": None
-            if self.warm_ups is None
-            else f"{self.warm_ups:f}",
-            "distance_since_clear_km": None
-            if self.distance is None
-            else f"{self.distance:f}",
+            "seen": {
+                "lamp": case.seen.bulb.value,
+                "lamp_running": case.seen.running.value,
+                "connector": case.seen.connector.value,
+                "earlier": sorted(case.seen.earlier),
+            },
+            "modules": [module.to_json() for module in self.modules],
+            "marks": list(self.marks),
             "answers": [
                 {
-                    "rules": r.jurisdiction,
+                    "rules": r.rules,
                     "reading": r.reading,
                     "answer": r.answer.value,
+                    "can_fall": r.can_fall,
                     "source": str(r.source),
                     "reasons": [
                         {
                             "answer": reason.answer.value,
                             "reason": reason.text,
                             "source": reason.source and str(reason.source),
+                            "what_to_do": reason.what_to_do,
                         }
                         for reason in r.reasons
                     ],
@@ -111,186 +137,103 @@ class PreTest:
         }
 
 
-def ignition_of(readout: Readout) -> str | None:
-    """Return spark or compression, as the readout's monitors tell; None where none do.
-
-    PID 01 byte B bit 3 decides, not the fuel type (ISO 15031-5:2006 Table B.2).
-    """
-    names = {m.monitor for m in readout.monitors}
-    if not names:
-        return None
-    return "compression" if "nmhc-catalyst" in names else "spark"
-
-
 def pre_test(
-    readout: Readout, jurisdiction: Jurisdiction, vehicle: Vehicle, *, lamp_seen: str
+    taken: Taken,
+    case: Case,
+    jurisdictions: Sequence[Jurisdiction],
+    only: str | None = None,
 ) -> PreTest:
-    """Return what the station would see, and what each reading of the rule answers.
+    """Return the record, with what each reading of each jurisdiction answers.
 
-    ``lamp_seen`` is ``lit``, ``dark`` or ``not-looked``: the bulb check is a person's.
+    ``only`` names the one reading that is asked; InputError where none is called so.
     """
-    monitors = _worst(readout)
+    results = [r for rules in jurisdictions for r in _results(case, rules, only)]
     return PreTest(
-        vehicle=vehicle,
-        lamp_commanded=any(on for _, on in readout.mil) if readout.mil else None,
-        lamp_seen=lamp_seen,
-        confirmed=_texts(readout, "confirmed"),
-        pending=_texts(readout, "pending"),
-        permanent=_texts(readout, "permanent"),
-        incomplete=tuple(name for name, done in monitors.items() if not done),
-        complete=tuple(name for name, done in monitors.items() if done),
-        warm_ups=readout.value(WARM_UPS),
-        distance=readout.value(DISTANCE),
-        results=tuple(
-            _result(readout, jurisdiction, reading, vehicle, lamp_seen)
-            for reading in jurisdiction.readings
-        ),
+        taken=taken,
+        case=case,
+        modules=tuple(module_record(case, who) for who in case.modules),
+        marks=tuple(_marks(case)),
+        results=tuple(results),
+        only=only,
     )
 
 
-def _worst(readout: Readout) -> dict[str, bool]:
-    """Return supported monitors: complete only where no responder says otherwise."""
-    found: dict[str, bool] = {}
-    for one in readout.monitors:
-        if one.cycle == SINCE_CLEAR and one.supported:
-            done = one.complete is True
-            found[one.monitor] = found.get(one.monitor, True) and done
-    return found
-
-
-def _texts(readout: Readout, kind: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(c.text for c in readout.codes if c.kind == kind))
-
-
-def _result(
-    readout: Readout,
-    rules: Jurisdiction,
-    reading: RuleReading,
-    vehicle: Vehicle,
-    lamp_seen: str,
-) -> ReadinessResult:
-    reasons = [
-        *_lamp(readout, rules, lamp_seen),
-        *_stored(readout, rules, vehicle),
-        *_readiness(readout, rules, reading, vehicle),
-    ]
-    if vehicle.model_year < rules.first_year:
-        text = f"the rule begins with model year {rules.first_year}"
-        reasons = [Reason(InspectionAnswer.UNDECIDED, text, reading.source)]
-    answers = {reason.answer for reason in reasons}
-    order = (
-        InspectionAnswer.FAIL,
-        InspectionAnswer.NOT_READY,
-        InspectionAnswer.UNDECIDED,
-    )
-    answer = next((a for a in order if a in answers), InspectionAnswer.ACCEPT)
-    return ReadinessResult(
-        rules.name, reading.name, reading.source, answer, tuple(reasons)
-    )
-
-
-def _lamp(readout: Readout, rules: Jurisdiction, lamp_seen: str) -> list[Reason]:
-    if not readout.mil:
-        return [
-            Reason(
-                InspectionAnswer.UNDECIDED, "the readiness was not read (PID 01)", None
-            )
-        ]
-    found = []
-    if any(on for _, on in readout.mil):
-        text = "the lamp is commanded on"
-        found.append(Reason(InspectionAnswer.FAIL, text, rules.lamp))
-    else:
-        found.append(
-            Reason(InspectionAnswer.ACCEPT, "the lamp is not commanded on", rules.lamp)
+def _results(case: Case, rules: Jurisdiction, only: str | None) -> Iterator[RuleResult]:
+    names = [reading.name for reading in rules.readings]
+    if only is not None and only not in names:
+        told = ", ".join(f'"{name}"' for name in names)
+        raise InputError(
+            f"no reading of the rules {rules.name} is called {only!r}",
+            where="--reading",
+            what_to_do=f"give one of {told}",
         )
-    if lamp_seen == "dark":
-        text = "the lamp did not light in the bulb check"
-        found.append(Reason(InspectionAnswer.FAIL, text, rules.bulb))
-    elif lamp_seen == "lit":
-        found.append(
-            Reason(
-                InspectionAnswer.ACCEPT, "the lamp lit in the bulb check", rules.bulb
-            )
-        )
-    else:
-        text = "the lamp in the bulb check: not looked, so not decided"
-        found.append(Reason(InspectionAnswer.UNDECIDED, text, rules.bulb))
-    return found
-
-
-def _stored(readout: Readout, rules: Jurisdiction, vehicle: Vehicle) -> list[Reason]:
-    found = []
-    confirmed = ", ".join(_texts(readout, "confirmed"))
-    if rules.codes is not None:
-        if "03" not in readout.reported:
-            found.append(
-                Reason(InspectionAnswer.UNDECIDED, "service 03 was not read", None)
-            )
-        elif confirmed:
-            text = f"stored codes are reported: {confirmed}"
-            found.append(Reason(InspectionAnswer.FAIL, text, rules.codes))
-    if rules.permanent is not None:
-        found += _permanent(readout, rules.permanent, vehicle)
-    return found
-
-
-def _permanent(readout: Readout, rule: PermanentRule, vehicle: Vehicle) -> list[Reason]:
-    codes = ", ".join(_texts(readout, "permanent"))
-    if vehicle.model_year < rule.first_year:
-        return []
-    if "0A" not in readout.reported:
-        text = "the permanent codes were not read (service 0A)"
-        return [Reason(InspectionAnswer.UNDECIDED, text, rule.source)]
-    if not codes:
-        return [Reason(InspectionAnswer.ACCEPT, "no permanent code", rule.source)]
-    warm, far = readout.value(WARM_UPS), readout.value(DISTANCE)
-    need = f"{rule.warm_ups} warm-ups and {rule.distance_km} km since the clear"
-    if warm is None or far is None:
-        text = f"permanent {codes}; whether {need} exempt was not read (PIDs 30, 31)"
-        return [Reason(InspectionAnswer.UNDECIDED, text, rule.source)]
-    have = f"{warm:f} warm-ups and {far:f} km"
-    if warm >= rule.warm_ups and far >= rule.distance_km:
-        text = f"permanent {codes}, exempt: {have}, needed: {need}"
-        return [Reason(InspectionAnswer.ACCEPT, text, rule.source)]
-    text = f"permanent {codes}, not exempt: {have}, needed: {need}"
-    return [Reason(InspectionAnswer.FAIL, text, rule.source)]
-
-
-_CONTINUOUS = frozenset({"misfire", "fuel-system", "components"})
-
-
-def _readiness(
-    readout: Readout, rules: Jurisdiction, reading: RuleReading, vehicle: Vehicle
-) -> list[Reason]:
-    allowance = next(
-        (
-            a
-            for a in reading.allowances
-            if a.ignition in {vehicle.ignition, "any"}
-            and a.first_year <= vehicle.model_year <= a.last_year
-        ),
-        None,
-    )
-    if allowance is None:
-        text = f"no row for {vehicle.ignition} ignition of {vehicle.model_year}"
-        return [Reason(InspectionAnswer.UNDECIDED, text, reading.source)]
-    waiting = [
-        name
-        for name, done in _worst(readout).items()
-        if not done and (allowance.continuous or name not in _CONTINUOUS)
+    asked: list[RuleReading | None] = [
+        reading
+        for reading in rules.readings
+        if only == reading.name or (only is None and reading.span.holds(case.day))
     ]
-    beyond = [name for name in waiting if name not in allowance.monitors]
-    named = ", ".join(sorted(allowance.monitors))
-    most = f"at most {allowance.count} of any" if allowance.count else "none"
-    allowed = f"only {named}" if named else most
-    if not readout.mil:
-        return []
-    if not waiting:
-        return [
-            Reason(InspectionAnswer.ACCEPT, "all monitors are complete", reading.source)
-        ]
-    text = f"not complete: {', '.join(waiting)}; allowed: {allowed}"
-    fits = not beyond if named else len(waiting) <= allowance.count
-    answer = InspectionAnswer.ACCEPT if fits else rules.not_ready
-    return [Reason(answer, text, reading.source)]
+    for reading in asked or [None]:
+        yield _result(case, rules, reading)
+
+
+def _result(case: Case, rules: Jurisdiction, reading: RuleReading | None) -> RuleResult:
+    reasons = list(scope_reasons(case, rules))
+    if out := [r for r in reasons if r.answer is A.NOT_SUBJECT]:
+        reasons, answer = out, A.NOT_SUBJECT
+    else:
+        reasons += unsound(case) if rules.reads_vehicle else ()
+        reasons += condition_reasons(case, rules)
+        if reading is not None:
+            reasons += readiness_reasons(case, rules, reading)
+        else:
+            text = "no reading of the readiness rule is known for this day"
+            reasons.append(Reason(A.UNDECIDED, text, None, "give --date or --reading"))
+        given = {reason.answer for reason in reasons}
+        answer = next((a for a in _ORDER if a in given), A.ACCEPT)
+    return RuleResult(
+        rules.name,
+        rules.title,
+        "" if reading is None else reading.name,
+        rules.scope.source if reading is None else reading.source,
+        answer,
+        tuple(dict.fromkeys(reasons)),
+        rules.note,
+    )
+
+
+def _marks(case: Case) -> Iterator[str]:
+    """Yield what a station would notice beside the conditions of its rules."""
+    readout = case.readout
+    yield from vin_marks(readout, case.vehicle.vin)
+    for who in case.modules:
+        count, own = counted(readout, who), listed(readout, "confirmed", who)
+        is_read = heard(readout, who, "03", is_typed=case.is_typed) is Heard.READ
+        if count is not None and is_read and count != len(own):
+            more = "more are listed than counted" if len(own) > count else "list short"
+            yield (
+                f"{module_name(readout, who)} counts {count} stored codes and lists "
+                f"{len(own)} ({more}): read again until they agree"
+            )
+    if pending := listed(readout, "pending"):
+        yield f"pending: {', '.join(pending)}; the rules here name no pending code"
+    waits = [
+        m.monitor
+        for m in since_clear(readout)
+        if not m.complete and m.monitor in CONTINUOUS
+    ]
+    if waits and case.vehicle.ignition == "spark":
+        yield (
+            f"{', '.join(waits)} not complete: on spark ignition these are always "
+            "complete (ISO 15031-5:2006 B.2)"
+        )
+    if case.seen.running in {Lamp.LIT, Lamp.FLASHING} and _lamp_is_off(readout):
+        yield (
+            f"the lamp was {case.seen.running} with the engine running, and no module "
+            "commands it on"
+        )
+    if case.is_typed:
+        yield "typed from a display by a person: a station reads the vehicle itself"
+
+
+def _lamp_is_off(readout: Readout) -> bool:
+    return bool(readout.mil) and not any(on for _, on in readout.mil)

@@ -6,6 +6,7 @@ The one function is ``decode``. It is pure: the same text gives the same readout
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import lru_cache
 from itertools import chain
 
@@ -64,7 +65,9 @@ def decode(text: str) -> Readout:
     for message in form.carried:
         said.add_codes(message)
     unread = frozenset(_begun(read.items, form)) - said.answered - said.refused
-    return _readout(said, form, tuple(_asked(read.items, form)), unread)
+    requests = (i.data.hex().upper() for i in read.items if isinstance(i, Request))
+    found = _readout(said, form, tuple(_asked(read.items, form)), unread)
+    return replace(found, requests=tuple(dict.fromkeys(requests)))
 
 
 def _begun(items: Iterable[Item], form: CanMessages) -> Iterator[tuple[str, str]]:

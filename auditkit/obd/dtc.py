@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 _LETTERS = "PCBU"
+_FORM = re.compile(f"[{_LETTERS}][0-3][0-9A-F]{{3}}")
+
+
+def is_code(text: str) -> bool:
+    """Return whether a text has the form of a code, such as P0420."""
+    return _FORM.fullmatch(text) is not None
 
 
 def code_text(high: int, low: int) -> str | None:

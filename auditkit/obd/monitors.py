@@ -8,7 +8,8 @@ from dataclasses import dataclass
 SINCE_CLEAR = "since-clear"
 THIS_CYCLE = "this-cycle"
 
-_CONTINUOUS = ("misfire", "fuel-system", "components")
+CONTINUOUS = ("misfire", "fuel-system", "components")
+"""Monitors that run all the time; on spark ignition they are always complete."""
 _SPARK = (
     "catalyst",
     "heated-catalyst",
@@ -92,7 +93,7 @@ def _plain(name: str) -> str:
     return "".join(letter for letter in name.lower() if letter.isalnum())
 
 
-_NAMED = {_plain(n): n for n in (*_CONTINUOUS, *_SPARK, *_COMPRESSION) if n is not None}
+_NAMED = {_plain(n): n for n in (*CONTINUOUS, *_SPARK, *_COMPRESSION) if n is not None}
 
 
 def monitor_named(text: str) -> str:
@@ -101,6 +102,11 @@ def monitor_named(text: str) -> str:
     The text itself where it names none of PID 01.
     """
     return _NAMED.get(_plain(text), text)
+
+
+def is_monitor(name: str) -> bool:
+    """Return whether this is the name of a monitor of PID 01, as it is written here."""
+    return name in _NAMED.values()
 
 
 def is_compression(data: bytes) -> bool:
@@ -119,7 +125,7 @@ def monitors(
     """Return the monitors in the four bytes of PID 01 or 41 (Tables B.2 and B.46)."""
     _, b, c, d = data
     names = _COMPRESSION if compression else _SPARK
-    bits = [(name, b >> i & 1, b >> i + 4 & 1) for i, name in enumerate(_CONTINUOUS)]
+    bits = [(name, b >> i & 1, b >> i + 4 & 1) for i, name in enumerate(CONTINUOUS)]
     bits += [(n, c >> i & 1, d >> i & 1) for i, n in enumerate(names) if n is not None]
     return tuple(
         Monitor(responder, name, bool(has), not waits if has else None, cycle)

@@ -22,6 +22,7 @@ WARM_UPS, DISTANCE, MINUTES = "30", "31", "4E"
 LAMP_DISTANCE, LAMP_MINUTES = "21", "4D"
 """Ids of what counts since the lamp came on: km, minutes of engine run."""
 ODOMETER, ENGINE_SPEED = "A6", "0C"
+STANDARD, FUEL_TYPE, VOLTAGE = "1C", "51", "42"
 
 _ROWS = """
 04|calculated load|%|0:1|100/255|0|B

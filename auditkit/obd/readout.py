@@ -81,6 +81,8 @@ class Readout:
     bits that a responder keeps in its reports of codes by status or of all codes,
     ``asked`` the status mask of each request for codes by status or severity that
     stands before its answer, ``counts`` how many confirmed codes PID 01 says.
+    ``requests`` are the bytes of each request that stands in the text, as hex, each
+    once; one whose bytes are not told is empty.
     """
 
     responders: tuple[str, ...] = ()
@@ -109,6 +111,7 @@ class Readout:
     availability: tuple[tuple[str, int], ...] = ()
     asked: tuple[tuple[str, int], ...] = ()
     counts: tuple[tuple[str, int], ...] = ()
+    requests: tuple[str, ...] = ()
 
     def has_answered(self, responder: str, *services: str) -> bool:
         """Return whether a module gave a well-formed answer to one of the services."""

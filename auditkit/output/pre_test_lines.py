@@ -2,83 +2,172 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
+from auditkit.inspection.heard import Heard
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
+from auditkit.obd.transcript import UNKNOWN
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from auditkit.inspection.module_record import ModuleRecord
+    from auditkit.inspection.pre_test import PreTest, RuleResult
 
-    from auditkit.inspection.jurisdiction import Jurisdiction
-    from auditkit.inspection.pre_test import PreTest, ReadinessResult
-
-_SAID = {
+SAID = {
     InspectionAnswer.ACCEPT: "accept",
     InspectionAnswer.NOT_READY: "reject as not ready",
     InspectionAnswer.FAIL: "fail",
-    InspectionAnswer.UNDECIDED: "undecided: the readout does not hold enough",
+    InspectionAnswer.NOT_SUBJECT: "not subject to this test",
+    InspectionAnswer.OTHER_TEST: "send to another test",
+    InspectionAnswer.UNDECIDED: "undecided",
 }
 _WOULD = {
-    InspectionAnswer.ACCEPT: "Would be accepted",
-    InspectionAnswer.NOT_READY: "Would be rejected as not ready",
-    InspectionAnswer.FAIL: "Would fail",
-    InspectionAnswer.UNDECIDED: "Cannot be answered: the readout does not hold enough",
+    InspectionAnswer.ACCEPT: "would be accepted",
+    InspectionAnswer.NOT_READY: "would be rejected as not ready",
+    InspectionAnswer.FAIL: "would fail",
+    InspectionAnswer.NOT_SUBJECT: "is not subject to this test",
+    InspectionAnswer.OTHER_TEST: "would be sent to another test",
+    InspectionAnswer.UNDECIDED: "cannot be answered yet",
 }
 _MARKS = {InspectionAnswer.ACCEPT: "  ", InspectionAnswer.UNDECIDED: "? "}
 _READINGS = {  # a reading's name in the rules -> as people read it
     "flexibility used": "with the allowance that a state may grant",
     "flexibility not used": "without the allowance that a state may grant",
 }
+_HEARD = frozenset(state.value for state in Heard)
+_LOOKED = {"not-looked": "nobody looked"}
 
 
-def pre_test_lines(rules: Jurisdiction, found: PreTest) -> list[str]:
-    """Return each reading's answer first, then why, then what the vehicle says."""
-    vehicle = found.vehicle
-    lines = [
-        _answer(found.results),
-        f"{rules.title}; {vehicle.ignition} ignition, model year {vehicle.model_year}:",
-    ]
+def pre_test_lines(found: PreTest) -> list[str]:
+    """Return each rule's answer first, then what to do and why, then the record."""
+    rules = [list(g) for _, g in groupby(found.results, key=lambda r: r.rules)]
+    lines = [answer_line(results) for results in rules]
+    to_do = dict.fromkeys(t for result in found.results for t in result.what_to_do)
+    lines += [f"    what to do: {one}" for one in to_do]
     for result in found.results:
-        reading = _READINGS.get(result.reading, result.reading)
-        lines.append(f"{reading}: {_SAID[result.answer]}")
-        lines.append(f"    rests on {result.source}")
-        for reason in result.reasons:
-            mark = _MARKS.get(reason.answer, "! ")
-            basis = f" [{reason.source.section}]" if reason.source else ""
-            lines.append(f"    {mark}{reason.text}{basis}")
-    if len({result.answer for result in found.results}) > 1:
-        lines.append("The readings differ: ask the station which one it uses.")
-    lamp = {True: "on", False: "off", None: "not read"}[found.lamp_commanded]
-    seen = found.lamp_seen.replace("-", " ").replace("not looked", "nobody looked")
-    lines += [
-        "What the vehicle says:",
-        f"  lamp commanded {lamp}; in the bulb check: {seen}",
-        f"  stored codes: {', '.join(found.confirmed) or 'none'}",
-        f"  pending codes: {', '.join(found.pending) or 'none'}",
-        f"  permanent codes: {', '.join(found.permanent) or 'none'}",
-        f"  monitors complete: {', '.join(found.complete) or 'none'}",
-        f"  monitors not complete: {', '.join(found.incomplete) or 'none'}",
-        (
-            f"  since the last clear: {_count(found.warm_ups, 'warm-ups')}, "
-            f"{_count(found.distance, 'km')}"
-        ),
-        DEFERS,
-    ]
-    return lines
+        lines += _why(result)
+    lines += record_lines(found)
+    return [*lines, DEFERS]
 
 
-def _answer(results: Sequence[ReadinessResult]) -> str:
-    """Return the answer of all readings of the rule in one line."""
-    answers = list(dict.fromkeys(result.answer for result in results))
+def answer_line(results: Sequence[RuleResult]) -> str:
+    """Return the answer of all readings of one jurisdiction's rules in one line."""
+    title, answers = results[0].title, list(dict.fromkeys(r.answer for r in results))
     if len(answers) > 1:
-        either = ", or ".join(_SAID[answer] for answer in answers)
-        return f"It hangs on how the rule is read: {either}."
+        either = ", or ".join(SAID[answer] for answer in answers)
+        return f"{title}: it hangs on how the rule is read: {either}. Ask the station."
+    said = f"{title}: {_WOULD[answers[0]]}"
+    if any(result.can_fall for result in results):
+        said += " at best: something is undecided"
     if len(results) == 1:
-        return f"{_WOULD[answers[0]]}."
+        return f"{said}."
     many = "both" if len(results) == 2 else f"all {len(results)}"
-    return f"{_WOULD[answers[0]]}, under {many} readings of the rule."
+    return f"{said}, under {many} readings of the rule."
 
 
-def _count(number: object, unit: str) -> str:
-    return f"{unit} not read" if number is None else f"{number} {unit}"
+def reading_name(result: RuleResult) -> str:
+    """Return a reading's name as people read it."""
+    return _READINGS.get(result.reading, result.reading or "no reading")
+
+
+def _why(result: RuleResult) -> Iterator[str]:
+    yield f"{result.title}, {reading_name(result)}: {SAID[result.answer]}"
+    yield f"    rests on {result.source}"
+    for reason in result.reasons:
+        mark = _MARKS.get(reason.answer, "! ")
+        basis = f" [{reason.source.section}]" if reason.source else ""
+        yield f"    {mark}{reason.text}{basis}"
+    if result.note:
+        yield f"    note: {result.note}"
+
+
+def record_lines(found: PreTest) -> Iterator[str]:
+    """Yield the record: where from, the vehicle, what was seen, each module, marks."""
+    yield "The record:"
+    yield from (f"  {name}: {text}" for name, text in facts(found))
+    for module in found.modules:
+        yield f"  {module.name[:1].upper()}{module.name[1:]}:"
+        yield from (f"    {name}: {text}" for name, text in module_facts(module))
+    if not found.modules:
+        yield "  No module answered."
+    yield from (f"  mark: {mark}" for mark in found.marks)
+
+
+def facts(found: PreTest) -> Iterator[tuple[str, str]]:
+    """Yield name and text of what the record says of the vehicle and the readout."""
+    taken, case = found.taken, found.case
+    yield "readout", taken.place
+    yield "SHA-256 of the file", taken.sha256
+    yield "captured", taken.captured or "the text does not tell"
+    if taken.tool:
+        yield "tool", taken.tool
+    yield "protocol", taken.protocol or _by_ids(found)
+    yield "answered for the day", f"{case.day.isoformat()}, {case.day_known}"
+    if found.only is not None:
+        told = "given with --reading: asked alone, whatever the day"
+        yield "reading of the rules", f"{found.only}, {told}"
+    yield "vehicle", "; ".join(case.vehicle.said)
+    yield "VIN in the data", case.readout.vin or "not read"
+    yield "VIN of the vehicle", case.vehicle.vin or "not given"
+    weight = case.vehicle.gvwr_lb
+    yield "weight rating", f"{weight} lb" if weight is not None else "not given"
+    seen = case.seen
+    for name, value in (
+        ("lamp, key on and engine off", str(seen.bulb)),
+        ("lamp, engine running", str(seen.running)),
+        ("connector", str(seen.connector)),
+    ):
+        yield name, _LOOKED.get(value, value)
+    earlier = ", ".join(sorted(seen.earlier))
+    yield "earlier visits", f"ended in {earlier}" if earlier else "none told"
+
+
+def module_facts(module: ModuleRecord) -> Iterator[tuple[str, str]]:
+    """Yield name and text of what one module said; "none" only where it said so."""
+    heard = dict(module.heard)
+    state = heard["lamp"].value
+    lamp = {True: "commanded ON", False: "commanded off", None: state}
+    yield "engine lamp", lamp[module.lamp]
+    if module.counted is not None:
+        yield "stored codes that it counts", f"{module.counted}"
+    codes = dict(module.codes)
+    for kind in ("stored", "pending", "permanent"):
+        if kind in codes:
+            yield f"{kind} codes", ", ".join(codes[kind]) or "none"
+        else:
+            yield f"{kind} codes", heard[f"{kind} codes"].value
+    yield from _readiness(module, heard["readiness"])
+    yield "calibrations", ", ".join(module.calibration_ids) or "not read"
+    numbers = ", ".join(module.calibration_numbers)
+    yield "calibration verification numbers", numbers or "not read"
+    if module.map:
+        yield "map of PIDs 01 to 20", module.map
+    unread: dict[str, list[str]] = {}
+    for name, text in module.values:
+        if text in _HEARD:
+            unread.setdefault(text, []).append(name)
+        else:
+            yield name, text
+    yield from ((text, ", ".join(names)) for text, names in unread.items())
+
+
+def _readiness(module: ModuleRecord, state: Heard) -> Iterator[tuple[str, str]]:
+    if state is not Heard.READ:
+        yield "readiness", state.value
+    elif not module.monitors:
+        yield "readiness", "no monitor is supported"
+    else:
+        done = [name for name, is_done in module.monitors if is_done]
+        left = [name for name, is_done in module.monitors if not is_done]
+        yield "monitors complete", ", ".join(done) or "none"
+        yield "monitors NOT complete", ", ".join(left) or "none"
+
+
+def _by_ids(found: PreTest) -> str:
+    """Return what the modules' ids tell of the protocol (ISO 15765-4:2005 6.3)."""
+    lengths = {len(who) for who in found.case.modules if who != UNKNOWN}
+    names = {3: "CAN, 11 bit ids", 8: "CAN, 29 bit ids", 2: "a bus before CAN"}
+    told = [names[length] for length in sorted(lengths & names.keys())]
+    return f"{' and '.join(told)}, by the ids" if told else "the text does not tell"

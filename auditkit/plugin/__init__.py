@@ -55,7 +55,8 @@ if TYPE_CHECKING:
     )
     from auditkit.bench.units import QuantityKind, Reference, Unit, relative, unit_of
     from auditkit.errors import InputError
-    from auditkit.inspection.jurisdiction import Jurisdiction, jurisdiction_of
+    from auditkit.inspection.jurisdiction import Jurisdiction
+    from auditkit.inspection.jurisdiction_table import jurisdiction_of
     from auditkit.obd import Code, Monitor, Readout, SelfTest, decode, in_use, vin
     from auditkit.obd.code_table import (
         monitors_of,
@@ -324,7 +325,8 @@ HOMES = {
         "bench.uncertainty": "Uncertain propagated uncertainty_of value_of",
         "bench.units": "QuantityKind Reference Unit relative unit_of",
         "errors": "InputError",
-        "inspection.jurisdiction": "Jurisdiction jurisdiction_of",
+        "inspection.jurisdiction": "Jurisdiction",
+        "inspection.jurisdiction_table": "jurisdiction_of",
         "obd": "Code Monitor Readout SelfTest decode",
         "obd.code_table": "monitors_of place_of related row_of soonest_of watch_of",
         "obd.comparison": "clear_reasons identity",

@@ -530,34 +530,43 @@ def test_readiness_says_the_answer_first_and_defers(run):
     raws = [e["raw"] for e in events if e["kind"] == "readout"]
     Path("before.txt").write_text(raws[0])
     Path("after.txt").write_text(raws[-1])
-    status, out, _ = run(
-        "readiness", "after.txt", "--rules", "california", "--lamp", "lit"
-    )
-    assert status == 0
-    assert out.startswith("Would be accepted, under both readings of the rule.\n")
-    assert out.splitlines()[1].startswith(
-        "California, inspection rules for the on-board system; spark ignition, "
-    )
-    assert out.splitlines()[2] == "regulation: all monitors complete: accept"
+    looked = ("--lamp", "lit", "--lamp-running", "dark")
+    status, out, err = run("readiness", "after.txt", "--rules", "california", *looked)
+    title = "California, inspection rules for the on-board system"
+    assert (status, err) == (0, "")
+    assert out.startswith(f"{title}: would be accepted, under both readings of the ")
+    assert f"\n{title}, regulation: all monitors complete: accept\n" in out
     assert "own procedure decides" in out
+    # What nobody looked at is named, and what to do about it stands at once below.
+    status, out, _ = run("readiness", "after.txt", "--rules", "california")
+    assert (status, out.splitlines()[0]) == (
+        1,
+        f"{title}: cannot be answered yet, under both readings of the rule.",
+    )
+    assert out.splitlines()[1:3] == [
+        "    what to do: look at it with key on and engine off, and give --lamp",
+        "    what to do: look with the engine running, and give --lamp-running",
+    ]
     status, out, _ = run(
         "readiness", "before.txt", "--rules", "federal", "--format", "json"
     )
     assert status == 1
     assert {a["answer"] for a in json.loads(out)["answers"]} == {"fail"}
     _, out, _ = run("readiness", "before.txt", "--rules", "federal")
-    assert out.splitlines()[0].startswith("Would fail, under both readings")
+    assert ": would fail, under both readings" in out.splitlines()[0]
     assert "without the allowance that a state may grant: fail" in out
     assert "flexibility" not in out
-    assert "\n    ? the lamp in the bulb check: not looked, so not decided" in out
-    assert "! the lamp in the bulb check" not in out, "no reason to fail"
-    status, _, err = run("readiness", "after.txt")
-    assert (status, "give one of california, federal" in err) == (2, True)
+    assert "\n    ? nobody looked whether the lamp lights" in out
+    assert "! nobody looked" not in out, "no reason to fail"
+    status, out, err = run("readiness", "after.txt")
+    assert (status, "--rules takes california, colorado, federal" in err) == (0, True)
+    assert out.startswith("The record:\n")
     status, _, err = run("readiness", "after.txt", "--rules", "federl")
     assert (status, "did you mean federal?" in err) == (2, True)
     Path("bare.txt").write_text("7E8 02 43 00")
-    status, _, err = run("readiness", "bare.txt", "--rules", "federal")
-    assert (status, "--model-year" in err) == (2, True)
+    status, out, _ = run("readiness", "bare.txt", "--rules", "federal")
+    assert (status, "cannot be answered yet" in out.splitlines()[0]) == (1, True)
+    assert "    what to do: give --model-year\n" in out
     # A foreign VIN over CAN whose check digit fits by chance: no vehicle of 1981.
     said = bytes([0x49, 2, 1]) + b"W0L000057B2123456"
     frames = [bytes([0x10, len(said)]) + said[:6]]
@@ -565,8 +574,8 @@ def test_readiness_says_the_answer_first_and_defers(run):
     Path("foreign.txt").write_text("\n".join(f"7E8 {f.hex(' ')}" for f in frames))
     status, out, _ = run("decode", "foreign.txt")
     assert (status, "W0L000057B2123456" in out) == (0, True)
-    status, _, err = run("readiness", "foreign.txt", "--rules", "federal")
-    assert (status, "the readout does not tell the model year" in err) == (2, True)
+    status, out, _ = run("readiness", "foreign.txt", "--rules", "federal")
+    assert (status, "? the model year is not known" in out) == (1, True)
 
 
 def test_why_not_run_takes_a_readout_or_a_record(run):

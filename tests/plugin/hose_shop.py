@@ -81,14 +81,14 @@ SOURCE = {"section": "section 1", "dated": "2026", "known": "invented for a test
 ISLAND = {
     "name": "island",
     "title": "An invented island",
-    "first_year": 2000,
-    "not_ready": "fail",
+    "scope": {**SOURCE, "first_year": {"spark": 2000}},
     "lamp": SOURCE,
     "bulb": SOURCE,
     "reading": [
         {
             "name": "only",
             **SOURCE,
+            "beyond": "fail",
             "allowance": [{"ignition": "any", "first_year": 2000, "count": 5}],
         }
     ],

@@ -316,7 +316,7 @@ def test_record_tells_the_plugin_of_each_entry(sealed):
 def test_list_and_show_tell_all_that_was_sealed(run, sealed):
     assert "vouched" in run("list").out  # its times lie months before it was recorded
     out = run("show", "RO-1001").out
-    told = "hose_check: age 4; hose purge-hose; length 0.40 m; maker Maker One"
+    told = "hose check: age 4; hose purge-hose; length 0.40 m; maker Maker One"
     assert told in out
     assert f"purge-hose, hose-stretch: faulty: {COMPUTED}" in out
     assert "(hose-stretch) by mechanic-1: faulty: stretch 5.00" in out
@@ -424,7 +424,7 @@ def test_who_has_not_the_plugin_is_told_what_is_not_known(elsewhere):
     assert elsewhere("verify", "shop.auditlog").status == 0
     out = elsewhere("show", "RO-1001").out
     assert "not computed: no kind of bench test is called 'hose-stretch'" in out
-    assert "hose_check: age 4; hose purge-hose" in out
+    assert "hose check: age 4; hose purge-hose" in out
     assert elsewhere("hoses").status == 2
 
 

@@ -1,0 +1,87 @@
+"""One thing that led to an answer, and what the rules look at. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from auditkit.inspection.heard import modules
+from auditkit.inspection.jurisdiction import InspectionAnswer, RuleSource
+from auditkit.inspection.vehicle import Vehicle
+from auditkit.obd import Readout
+
+A = InspectionAnswer
+NOT_READY = "not-ready"
+"""What an earlier visit ended in, beside the codes of a failure."""
+
+
+class Lamp(StrEnum):
+    """What somebody saw the engine lamp do."""
+
+    LIT = "lit"
+    DARK = "dark"
+    FLASHING = "flashing"
+    NOT_LOOKED = "not-looked"
+
+
+class Connector(StrEnum):
+    """What somebody found at the diagnostic connector."""
+
+    SOUND = "sound"
+    MISSING = "missing"
+    TAMPERED = "tampered"
+    INOPERABLE = "inoperable"
+    NOT_LOOKED = "not-looked"
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What a person saw, and knows of an earlier visit.
+
+    ``bulb`` is the lamp with key on and engine off, ``running`` with the engine
+    running. ``earlier`` holds the codes of an earlier failure, and "not-ready".
+    """
+
+    bulb: Lamp = Lamp.NOT_LOOKED
+    running: Lamp = Lamp.NOT_LOOKED
+    connector: Connector = Connector.NOT_LOOKED
+    earlier: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What is judged: a readout of a vehicle on a day, and what was seen beside it.
+
+    ``day_known`` says in words how the day is known.
+    """
+
+    readout: Readout
+    vehicle: Vehicle
+    seen: Seen
+    day: date
+    is_typed: bool = False
+    day_known: str = ""
+
+    @property
+    def modules(self) -> tuple[str, ...]:
+        """The modules that answered anything."""
+        return modules(self.readout)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """What led to an answer, and the source that it rests on (None: the readout).
+
+    ``what_to_do`` names the very thing that would decide.
+    """
+
+    answer: InspectionAnswer
+    text: str
+    source: RuleSource | None = None
+    what_to_do: str = ""
+
+
+def undecided(text: str, what_to_do: str, source: RuleSource | None = None) -> Reason:
+    """Return that something is missing, and what would decide."""
+    return Reason(A.UNDECIDED, text, source, what_to_do)

@@ -1,0 +1,72 @@
+"""The record before an inspection as a page (HTML) to read and to print on A4."""
+
+from __future__ import annotations
+
+from html import escape
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from auditkit.inspection.jurisdiction import InspectionAnswer
+from auditkit.inspection.pre_test import DEFERS
+from auditkit.output.html_table import bullets, pair_table, wide_table
+from auditkit.output.paper_page import paper_page
+from auditkit.output.pre_test_lines import (
+    SAID,
+    answer_line,
+    facts,
+    module_facts,
+    reading_name,
+)
+
+if TYPE_CHECKING:
+    from auditkit.inspection.pre_test import PreTest, RuleResult
+
+_COLUMNS = ("What was asked", "Answer", "Where it stands", "What to do")
+_SAYS = {**SAID, InspectionAnswer.ACCEPT: "good"}
+_FROM_THE_READOUT = "the readout itself"
+
+
+def pre_test_page(found: PreTest) -> str:
+    """Return the page: the answers, what to do, why, and the record."""
+    rules = [list(g) for _, g in groupby(found.results, key=lambda r: r.rules)]
+    to_do = dict.fromkeys(t for result in found.results for t in result.what_to_do)
+    answers = "".join(
+        f'<p class="answer">{escape(answer_line(results))}</p>' for results in rules
+    )
+    modules = [
+        pair_table(module.name[:1].upper() + module.name[1:], module_facts(module))
+        for module in found.modules
+    ]
+    return paper_page(
+        "Before the inspection",
+        [
+            "<h1>Before the inspection: what a station would see</h1>",
+            answers or "<p>No rules were asked.</p>",
+            f"<h2>What to do</h2>{bullets(to_do)}" if to_do else "",
+            f"<p>{escape(DEFERS)}</p>",
+            *(_rules(result) for result in found.results),
+            "<section><h2>The record</h2>",
+            pair_table("Readout and vehicle", facts(found)),
+            *(modules or ["<p>No module answered.</p>"]),
+            f"<h3>What a station may notice</h3>{bullets(found.marks)}",
+            "</section>",
+        ],
+    )
+
+
+def _rules(result: RuleResult) -> str:
+    name = f"{result.title}, {reading_name(result)}: {SAID[result.answer]}"
+    rows = [
+        (
+            reason.text,
+            _SAYS[reason.answer],
+            str(reason.source) if reason.source else _FROM_THE_READOUT,
+            reason.what_to_do,
+        )
+        for reason in result.reasons
+    ]
+    note = f"<p>{escape(result.note)}</p>" if result.note else ""
+    return (
+        f"<h2>{escape(name)}</h2><p>It rests on {escape(str(result.source))}.</p>"
+        f"{wide_table('Condition by condition', _COLUMNS, rows, 'conditions')}{note}"
+    )

@@ -1,0 +1,164 @@
+"""``readiness`` takes a readout, a record or a packet, and prints the record."""
+
+import json
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+from conftest import CHROMIUM
+from vehicles import Vehicle
+
+LOOKED = ("--lamp", "lit", "--lamp-running", "dark")
+
+
+@pytest.fixture
+def ready(run):
+    """Return the command line, in a folder with a readout of a ready vehicle."""
+    Path("ready.txt").write_text(Vehicle().readout())
+    return run
+
+
+def test_a_record_and_its_packet_answer_alike_and_tell_what_they_know(run):
+    run("init", "--shop", "Example Yard Garage", "--person", "mechanic-1")
+    assert run("record", "RO-1001.json")[0] == 0
+    assert run("packet", "RO-1001", "--out", "p.json")[0] == 0
+    asked = ("--rules", "california", *LOOKED, "--format", "json")
+    one, two = (
+        json.loads(run("readiness", name, *asked)[1])
+        for name in ("RO-1001.json", "p.json")
+    )
+    assert one["taken"].pop("sha256") != two["taken"].pop("sha256")
+    assert one["taken"].pop("place").startswith("RO-1001.json: readout 2 of 2")
+    assert two["taken"].pop("place").startswith("p.json: readout 2 of 2")
+    assert one == two
+    assert one["taken"]["captured"] == "2026-03-03T08:10:00+01:00"
+    assert (one["day"], one["day_known"]) == (
+        "2026-03-03",
+        "as the readout was captured",
+    )
+    assert one["vehicle"]["vin_written"] == one["vehicle"]["vin_read"]
+    assert not one["vehicle"]["vin_differs"]
+    assert {a["answer"] for a in one["answers"]} == {"accept"}
+
+
+def test_which_readout_of_a_record_is_asked_can_be_said(run):
+    asked = ("--rules", "federal", "--lamp", "lit", "--format", "json")
+    before = json.loads(run("readiness", "RO-1001.json", "--which", "1", *asked)[1])
+    assert before["taken"]["place"].startswith("RO-1001.json: readout 1 of 2")
+    assert {a["answer"] for a in before["answers"]} == {"fail"}
+    status, _, err = run("readiness", "RO-1001.json", "--which", "3", *asked)
+    assert status == 2
+    assert "--which: RO-1001.json holds 2 readouts, and no number 3" in err
+    assert run("readiness", "readout.txt", "--which", "0", *asked)[0] == 2
+
+
+def test_a_typed_readout_is_answered_and_marked(run):
+    """RO-1004 has no monitors typed: that is missing, and nothing is "none"."""
+    asked = ("readiness", "RO-1004.json", "--rules", "federal", "--lamp", "lit")
+    status, out, _ = run(*asked)
+    assert (status, "cannot be answered yet" in out.splitlines()[0]) == (1, True)
+    assert "what to do: type the monitors of the engine module as displayed" in out
+    assert "    readiness: not typed\n" in out
+    assert "    permanent codes: not typed\n" in out
+    assert "    stored codes: none\n" in out
+    assert "mark: typed from a display by a person" in out
+    assert "not asked" not in out
+    record = json.loads(Path("RO-1004.json").read_text())
+    last = [e for e in record["events"] if e["kind"] == "readout"][-1]
+    last["typed"]["modules"][0]["monitors"] = [
+        {"monitor": "catalyst", "state": "complete"}
+    ]
+    Path("RO-1004.json").write_text(json.dumps(record))
+    status, out, _ = run(*asked)
+    assert (status, "    monitors complete: catalyst\n" in out) == (0, True)
+
+
+def test_asked_and_no_answer_is_a_readout_and_an_empty_file_is_none(run):
+    Path("silent.txt").write_text("> 0101\nNO DATA\n> 03\nNO DATA\n")
+    asked = ("--model-year", "2012", "--rules", "california")
+    status, out, _ = run("readiness", "silent.txt", *asked)
+    assert (status, "would fail" in out.splitlines()[0]) == (1, True)
+    assert "! no module answered anything [16 CCR 3340.42.2(c)(6)]" in out
+    status, out, _ = run("readiness", "silent.txt", *asked[:3], "federal")
+    assert (status, "look at the connector (--connector)" in out) == (1, True)
+    Path("empty.txt").write_text("\n")
+    status, _, err = run("readiness", "empty.txt", *asked)
+    assert (status, "no answer of a vehicle was found" in err) == (2, True)
+
+
+def test_what_is_given_is_said_where_it_overrides(ready):
+    day = ("--date", "2014-06-01", "--reading", "table in use")
+    _, out, _ = ready("readiness", "RO-1001.json", "--rules", "california", *day)
+    assert "day: 2014-06-01, given with --date; but the readout was captured on" in out
+    assert "table in use, given with --reading: asked alone, whatever the day" in out
+    given = ("--ignition", "compression", "--rules", "federal", "--lamp", "lit")
+    status, out, _ = ready("readiness", "ready.txt", *given)
+    assert (status, "cannot be answered yet" in out.splitlines()[0]) == (1, True)
+    assert (
+        "the ignition is not certain: compression, given with --ignition and spark, as "
+        "PID 01 says"
+    ) in out
+    other = ("--vin", "1ABCD23EFGH456789", "--rules", "oregon")
+    status, out, _ = ready("readiness", "ready.txt", *other)
+    assert (status, "would fail" in out.splitlines()[0]) == (1, True)
+    assert "mark: the vehicle gave VIN 0ZZTB1A18CA000123, and 1ABCD23EFGH456789" in out
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "told"),
+    [
+        ("--vin", "123", "'123' has not the form of a VIN; give its 17 characters"),
+        ("--date", "soon", "'soon' is no date; write year, month and day"),
+        ("--earlier", "catalyst", "'CATALYST' is no fault code; give a code such as"),
+        ("--reading", "mine", "no reading of the rules federal is called 'mine'"),
+    ],
+)
+def test_bad_options_name_themselves(ready, option, value, told):
+    status, out, err = ready(
+        "readiness", "ready.txt", "--rules", "federal", option, value
+    )
+    assert (status, out) == (2, "")
+    assert f"{option}: {told}" in err
+
+
+def test_an_earlier_visit_counts(ready):
+    waiting = Vehicle(status="0007E505").readout()
+    Path("waiting.txt").write_text(waiting)
+    asked = ("readiness", "waiting.txt", "--rules", "federal", "--lamp", "lit")
+    _, out, _ = ready(*asked)
+    assert "would be rejected as not ready" in out.splitlines()[0]
+    assert "a second visit like this ends in fail: 40 CFR 85.2222(c)" in out
+    _, out, _ = ready(*asked, "--earlier", "not-ready")
+    assert "would fail" in out.splitlines()[0]
+
+
+def test_the_page_holds_what_the_text_says_and_is_written_once(ready):
+    asked = ("readiness", "ready.txt", "--rules", "california", "--page", "r.html")
+    status, out, _ = ready(*asked)
+    assert (status, out.splitlines()[-1]) == (1, "r.html: page written")
+    page = Path("r.html").read_text()
+    for told in ("cannot be answered yet", "0ZZTB1A18CA000123", "monitors complete"):
+        assert told in out
+        assert told in page
+    assert "<script" not in page
+    status, _, err = ready(*asked)
+    assert (status, "r.html: this file exists already" in err) == (2, True)
+
+
+@pytest.mark.skipif(
+    not (CHROMIUM and find_spec("axe_playwright_python")),
+    reason="playwright, axe-playwright-python or chromium is absent",
+)
+def test_the_page_prints_on_a4_and_axe_finds_no_fault(ready, browser):
+    from axe_playwright_python.sync_playwright import Axe
+
+    rules = [f"--rules={name}" for name in ("california", "federal")]
+    ready("readiness", "RO-1001.json", *rules, "--page", "r.html")
+    page = browser.new_page(viewport={"width": 687, "height": 1000})
+    page.set_content(Path("r.html").read_text())
+    assert [rule["id"] for rule in Axe().run(page).response["violations"]] == []
+    page.emulate_media(media="print")
+    wide = """() => [...document.querySelectorAll('html, th, td, .wide')]
+        .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"""
+    assert page.evaluate(wide) == []
+    page.close()
