@@ -12,6 +12,7 @@ from auditkit.inspection.vehicle import vin_differs
 from auditkit.obd.parameters import DISTANCE, WARM_UPS
 from auditkit.obd.responders import module_in_words
 
+_LAMP_AND_CODES = "read engine lamp and stored codes (PID 01, service 03)"
 _BROKEN = {Connector.MISSING, Connector.TAMPERED, Connector.INOPERABLE}
 
 
@@ -55,7 +56,7 @@ def _lamp(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
         return
     if not readout.mil:
         text = "whether the lamp is commanded on was not read (PID 01)"
-        yield undecided(text, "read PID 01", rule.source)
+        yield undecided(text, "read lamp and readiness (PID 01)", rule.source)
         return
     on = [who for who, is_on in readout.mil if is_on]
     if not on:
@@ -66,7 +67,7 @@ def _lamp(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
     has_code = any(counted(readout, w) for w in on) or listed(readout, "confirmed")
     if rule.needs_code and not has_code:
         text += ", and no stored code is counted or listed: the rule asks for one"
-        yield undecided(text, "read PID 01 and service 03 again", rule.source)
+        yield undecided(text, f"{_LAMP_AND_CODES} again", rule.source)
     else:
         yield Reason(rule.answer, text, rule.source)
     if rules.lamp_dark is not None and case.seen.running is Lamp.DARK:
@@ -101,7 +102,7 @@ def _lost(case: Case, kind: str) -> Iterator[tuple[str, str]]:
     for who in case.modules:
         state = heard(case.readout, who, service, is_typed=case.is_typed)
         if state is not Heard.READ:
-            again = f"read service {service} again"
+            again = f"read the {kind} codes again (service {service})"
             if case.is_typed:
                 again = f"type the {kind} codes as displayed, an empty list for none"
             yield f"{kind} codes of {module_in_words(who)}: {state}", again
@@ -119,7 +120,7 @@ def _codes(case: Case, rule: Condition) -> Iterator[Reason]:
     for who in case.modules:
         if count := counted(readout, who):
             text = f"{module_in_words(who)} counts {count} stored, and lists none"
-            again = "read PID 01 and service 03 again, until they agree"
+            again = f"{_LAMP_AND_CODES} again, until they agree"
             yield undecided(text, again, rule.source)
             missing.append((text, again))
     if not missing and case.modules:
@@ -135,7 +136,7 @@ def _vin(case: Case, rule: Condition) -> Iterator[Reason]:
         yield Reason(rule.answer, text, rule.source, "find out why, then read it again")
     elif case.readout.vin is None and rule.answer is A.FAIL:
         text = "the VIN in the data was not read"
-        yield undecided(text, "read 02 of service 09", rule.source)
+        yield undecided(text, "read the VIN (02 of service 09)", rule.source)
 
 
 def _permanent(case: Case, rule: PermanentRule) -> Iterator[Reason]:
@@ -162,7 +163,12 @@ def _kept(case: Case, rule: PermanentRule, who: str) -> Reason:
         return Reason(A.FAIL, f"{text}, not exempt while the lamp is on", rule.source)
     if warm is None or far is None:
         lacks = " and ".join(
-            f"PID {pid}" for pid, n in ((WARM_UPS, warm), (DISTANCE, far)) if n is None
+            f"{name} since the clear (PID {pid})"
+            for name, pid, count in (
+                ("warm-ups", WARM_UPS, warm),
+                ("distance", DISTANCE, far),
+            )
+            if count is None
         )
         text += f": exempt only after {need}, and that was not read"
         return undecided(text, f"read {lacks} of {who}", rule.source)

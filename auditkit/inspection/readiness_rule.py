@@ -77,7 +77,9 @@ def _nothing(case: Case, reading: RuleReading) -> Reason:
     if case.readout.mil and reading.unsupported_counts:
         text += "; not supported counts like not complete"
         return Reason(reading.beyond, text, reading.source)
-    again = "read PIDs 00 and 01 of the engine module again, engine running"
+    again = (
+        "read the readiness of the engine module again (PIDs 00, 01), engine running"
+    )
     if case.is_typed:
         again = "type the monitors of the engine module as displayed"
     if not case.readout.monitors:

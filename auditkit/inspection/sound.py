@@ -19,7 +19,7 @@ from auditkit.obd.monitors import CONTINUOUS
 from auditkit.obd.parameters import DISTANCE, WARM_UPS
 from auditkit.obd.responders import module_in_words
 
-AGAIN = "read the vehicle again: services 01, 03, 07, 0A and 09 are enough"
+AGAIN = "read the vehicle again: readiness, codes and VIN (services 01, 03, 07, 0A, 09)"
 _MOST = 3  # problems of the text that are told one by one
 
 
@@ -39,7 +39,9 @@ def unsound(case: Case) -> Iterator[Reason]:
         yield undecided(text, AGAIN)
     if case.vehicle.conflict:
         text = f"the ignition is not certain: {case.vehicle.conflict}"
-        yield undecided(text, "look at the vehicle, and read PID 01 again")
+        yield undecided(
+            text, "look at the vehicle, and read its readiness again (PID 01)"
+        )
     yield from _silent(case)
     yield from _ready_at_once(case)
 
@@ -52,7 +54,7 @@ def _silent(case: Case) -> Iterator[Reason]:
                 f"lamp and readiness (PID 01) of {module_in_words(who)}: {state}",
                 "type its lamp and monitors as displayed"
                 if case.is_typed
-                else f"ask PIDs 00 and 01 of {who} again, with the engine running",
+                else f"read the readiness of {who} again (PIDs 00, 01), engine running",
             )
 
 

@@ -59,7 +59,7 @@ def test_each_module_answers_for_itself_alone():
     assert dict(gearbox.heard)["readiness"] is Heard.READ
     assert engine.lamp is None
     assert {r.answer.value for r in found.results} == {"undecided"}
-    assert "ask PIDs 00 and 01 of 7E8 again, with the engine running" in (
+    assert "read the readiness of 7E8 again (PIDs 00, 01), engine running" in (
         found.results[0].what_to_do
     )
 
