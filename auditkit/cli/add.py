@@ -69,6 +69,9 @@ class _Kinds(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Return the command of a kind; InputError, with near names, for none."""
+        if cmd_name in ctx.help_option_names:  # behind ORDER, it is asked there too
+            click.echo(ctx.get_help())
+            ctx.exit()
         kind = cmd_name.replace("-", "_")
         own = super().get_command(ctx, kind)
         if own is not None:

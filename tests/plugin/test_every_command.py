@@ -6,6 +6,7 @@ it. All of it is invented.
 
 import hashlib
 import importlib
+import io
 import json
 import re
 import shutil
@@ -412,6 +413,24 @@ def elsewhere(run, sealed, monkeypatch):
     importlib.invalidate_caches()
     rules_are_loaded_anew()
     return run
+
+
+def test_the_bay_records_the_plugins_event_after_its_caution(run, sealed, monkeypatch):
+    vehicle = ("--vin", "0ZZTB1A18CA000123", "--odometer", "9 km", "--vehicle", "van")
+    about = (*vehicle, "--ignition", "spark", "--complaint", "a hose leaks")
+    assert run("open", "RO-7", *about).status == 0
+    check = ("add", "RO-7", "hose_check", "--set", "hose=purge-hose", "--set", "age=4")
+    done = run(*check)
+    assert done.status == 2
+    assert "CAUTION hose-under-pressure (hose whips): not acknowledged" in done.err
+    monkeypatch.setattr("sys.stdin", io.StringIO("y\n"))
+    asked = ("--before", "hose_check", "--set", "pressure in the hose=0 kPa")
+    assert run("add", "RO-7", "caution", *asked).status == 0
+    assert run(*check).status == 0
+    assert "hose check: age 4; hose purge-hose" in run("status", "RO-7").out
+    closed = run("close", "RO-7", "--unproven", "it was looked at, and it is whole")
+    assert closed.status == 0
+    assert "hose_check" in run("add", "RO-7", "--help").out
 
 
 def test_who_has_not_the_plugin_is_told_what_is_not_known(elsewhere):
