@@ -168,8 +168,8 @@ class OpenLog:
                 where=str(self.store.path),
                 what_to_do="write to the log that continues it; see 'auditkit verify'",
             )
+        successor_note.refuse_continued(self)
         if not self._is_current:
-            successor_note.refuse_continued(self)
             newest_checkpoint.refuse_behind(self)
             self.erase_attachments()  # those not gone yet, or put back since
             self._look_around()

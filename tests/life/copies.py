@@ -5,6 +5,7 @@ from conftest import PASSPHRASE
 from life.checks import check
 from life.model import (
     CLOSED,
+    CONTINUED,
     Enrolled,
     Keys,
     Log,
@@ -92,6 +93,11 @@ def go_on_under_a_new_name(life, site, which, new_key):  # noqa: PLR0915  one st
         assert not target.exists()
     signed = [site.keys.newest] if site.is_behind else []
     signed += [lost.ids] if lost else []
+    if site.keys.continued and not signed:
+        with pytest.raises(LogError, match=CONTINUED):
+            call(None)
+        assert not target.exists()
+        return
     active = {e.person: log.active(e.person).key for e in log.people if not e.revoked}
     for person, key in active.items():  # a rotation that was killed is finished
         if site.keys.waiting.get(person) == key:
@@ -131,6 +137,8 @@ def go_on_under_a_new_name(life, site, which, new_key):  # noqa: PLR0915  one st
         log.closed = True
         life.remembered(site)()
         site.shut()
+    else:
+        site.keys.continued = True
     life.sites.append(after)
     life.learn_keys(after)
     life.known(after)

@@ -26,6 +26,7 @@ NOW = [BEGIN]  # the shop's clock, for what takes no clock of its own
 SECOND = timedelta(seconds=1)  # in which a cosignature states its time
 PICK = st.integers(0, 11)
 STALE, KILLED, TORN = 3, 8, 10  # how a call is made: up to, from, from
+CONTINUED = "continues this one"
 CLOSED, BEHIND = "was closed by entry", "an older copy of the log lies here"
 
 
@@ -108,14 +109,18 @@ class Log:
 
 @dataclass
 class Keys:
-    """What lies in a keys folder: whose key files, and the newest checkpoint."""
+    """What lies in a keys folder: whose key files, and the newest checkpoint.
+
+    ``continued`` is whether a note there names the log that goes on.
+    """
 
     files: dict[str, int] = field(default_factory=dict)
     waiting: dict[str, int] = field(default_factory=dict)
     newest: tuple[int, ...] = ()
+    continued: bool = False
 
     def copy(self):
-        return Keys(dict(self.files), dict(self.waiting), self.newest)
+        return Keys(dict(self.files), dict(self.waiting), self.newest, self.continued)
 
 
 @dataclass
@@ -165,6 +170,8 @@ class Site:
         """Return the refusal that signing meets here, None if none."""
         if self.log.closed:
             return CLOSED
+        if self.keys.continued:
+            return CONTINUED
         return BEHIND if self.is_behind else None
 
     def may_use(self, person):
