@@ -452,26 +452,22 @@ def lamp_left(d, who):
     return edit(d.after, change)
 
 
+def _counted(said, more):
+    """Let the engine module count more codes than it lists (PID 01)."""
+    found = answers(said, "0101")
+    who, old = found[0]
+    skip = 3 if old[0] == 0x62 else 2
+    found[0] = (who, old[:skip] + bytes([old[skip] + more]) + old[skip + 1 :])
+
+
 @family("count against list", GONE, ELSE, variants=(1, 3))
 def count_after(d, more):
-    def change(said):
-        found = answers(said, "0101")
-        who, old = found[0]
-        skip = 3 if old[0] == 0x62 else 2
-        found[0] = (who, old[:skip] + bytes([old[skip] + more]) + old[skip + 1 :])
-
-    return edit(d.after, change)
+    return edit(d.after, lambda said: _counted(said, more))
 
 
 @family("count against list", GONE, ELSE, KNOWN, variants=(1, 2))
 def count_before(d, more):
-    def change(said):
-        found = answers(said, "0101")
-        who, old = found[0]
-        skip = 3 if old[0] == 0x62 else 2
-        found[0] = (who, old[:skip] + bytes([old[skip] + more]) + old[skip + 1 :])
-
-    return edit(d.before, change)
+    return edit(d.before, lambda said: _counted(said, more))
 
 
 # The fault after.

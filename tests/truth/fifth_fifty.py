@@ -17,7 +17,6 @@ none, and stands among the twists; one is left.
 """
 
 import copy
-import json
 import re
 
 from truth.bogus import (
@@ -31,46 +30,51 @@ from truth.bogus import (
     RERAN,
     SAME,
     TIME,
-    Draft,
     edit,
     shifted,
     with_bytes,
     with_codes,
     with_test,
 )
-from truth.fourth_fifty import (
+from truth.changes import (
     CLEAN_07,
-    COIL,
+    CLEVER,
     LATE,
-    LEAN,
+    ODD,
     ODOMETER,
     acknowledge_again,
     also_said,
+    answered,
+    corrected,
     counted,
     read_at,
+    recorder,
+    renamed,
     set_aside,
+    status_is,
+    told_in,
+    with_frame,
 )
 from truth.jobs import COUNTERS, IGNITION, at
-from truth.said import ENGINE, code_bytes, parsed, text_of, word
-from truth.second_fifty import (
+from truth.named_jobs import (
     AIR,
+    BUS,
     CAP,
     CAT,
-    CLEVER,
+    COIL,
+    CRANK,
     DECLINED,
     EGR,
     HEALED,
+    INJECTOR,
+    LEAN,
     NEWER,
-    ODD,
+    PEDAL,
     PERM,
     PURGE,
     THERMO,
-    answered,
-    corrected,
-    recorder,
-    status_is,
 )
-from truth.third_fifty import with_frame
+from truth.said import code_bytes, parsed, text_of, word
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -78,30 +82,10 @@ LEFT: list[tuple] = []
 """What comes out proven, and why it is left so stands beside it."""
 lie, twist = recorder(LIES, TWISTS)
 left, _ = recorder(LEFT, [])
-INJECTOR, BUS = "5: injector weak", "24: bus splice corroded"
 HEATER, SLOW = "14: sensor heater open", "15: oxygen sensor slow"
-CRANK, WHEEL = "16: crank sensor open when hot", "25: wheel speed sensor open"
-PEDAL = "27: throttle sensor jumps"
+WHEEL = "25: wheel speed sensor open"
 CATALYST_RUNS, CATALYST_CASES, EGR_RUNS = 2, 3, 10
 """Places of counters of service 09, information type 08 (ISO 15031-5)."""
-
-
-def renamed(d: Draft, old: str, new: str) -> None:
-    text = json.dumps(d.events)
-    assert old in text
-    d.events[:] = json.loads(text.replace(old, new))
-
-
-def asked_too(readout: dict, request: str, who: str, payload: bytes) -> None:
-    """Let a module answer one more request, of any length."""
-    edit(readout, lambda s: s.append([request, [(who, payload)]]))
-
-
-def told_in(d: Draft, name: str) -> list[dict]:
-    """Return the preconditions of cautions that have one of this name."""
-    found = [c["preconditions"] for c in d.of("caution") if name in c["preconditions"]]
-    assert found
-    return found
 
 
 # What somebody would do to have it paid, or passed.
@@ -212,7 +196,7 @@ def engine_as_a_whole_misfires_as_before(d):
     """Monitor A1, misfires of all cylinders: 40, at most 10, before and after."""
     failed = b"\x46\xa1\x0b\x24" + word(40) + word(0) + word(10)
     for one in (d.before, d.after):
-        asked_too(one, "06A1", ENGINE, failed)
+        also_said(one, "06A1", failed.hex())
 
 
 @lie(THERMO, PASSED, kind=CLEVER)
@@ -418,7 +402,7 @@ def display_shows_it_as_permanent(d):
 def brake_module_s_own_code_by_the_newer_service(d):
     """Service 19 of the brake module after: C0035, failed and confirmed."""
     body = b"\x59\x02\xff" + code_bytes("C0035") + b"\0\x09"
-    asked_too(d.after, "1902FF", "7EA", body)
+    also_said(d.after, "1902FF", body.hex(), "7EA")
 
 
 @lie(PURGE, AT_FAULT, TIME, kind=LATE)
@@ -572,7 +556,7 @@ def valve_reached_from_below(d):
 def engine_as_a_whole_misfired_and_is_even(d):
     for one, value in ((d.before, 40), (d.after, 0)):
         told = b"\x46\xa1\x0b\x24" + word(value) + word(0) + word(10)
-        asked_too(one, "06A1", ENGINE, told)
+        also_said(one, "06A1", told.hex())
 
 
 @twist(EGR)

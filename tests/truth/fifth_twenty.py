@@ -21,27 +21,31 @@ from truth.bogus import (
     with_test,
     without,
 )
-from truth.jobs import at
-from truth.said import word
-from truth.second_fifty import (
-    ATTEMPTS,
-    CAP,
-    CAT,
-    EGR,
-    HEALED,
-    NEWER,
-    PERM,
-    THERMO,
+from truth.changes import (
     answered,
     recorder,
     status_is,
 )
+from truth.jobs import at
+from truth.named_jobs import (
+    ATTEMPTS,
+    BUS,
+    CAP,
+    CAT,
+    COIL,
+    EGR,
+    HEALED,
+    INJECTOR,
+    LEAN,
+    NEWER,
+    PERM,
+    THERMO,
+)
+from truth.said import word
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
 lie, twist = recorder(LIES, TWISTS)
-COIL, INJECTOR = "4: ignition coil open", "5: injector weak"
-LEAN, BUS = "6: brake booster hose leaks", "24: bus splice corroded"
 GAP = "39: repaired by adjustment"
 
 

@@ -22,7 +22,6 @@ import copy
 import json
 import re
 
-from truth.acknowledged import acknowledged
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -33,81 +32,48 @@ from truth.bogus import (
     RERAN,
     SAME,
     TIME,
-    Draft,
     edit,
     move,
     with_bytes,
     with_codes,
 )
-from truth.jobs import CATALOGUE, COUNTERS, IGNITION, PICTURE, at, bench, event
-from truth.said import ENGINE, code_bytes, word
-from truth.second_fifty import (
-    ATTEMPTS,
+from truth.changes import (
+    CLEAN_03,
+    CLEAN_07,
     CLEVER,
-    EGR,
+    LATE,
     ODD,
+    ODOMETER,
+    acknowledge_again,
+    also_said,
+    answered,
+    corrected,
+    counted,
+    pictured,
+    programming,
+    read_at,
+    recorder,
+    set_aside,
+    suspect,
+)
+from truth.jobs import COUNTERS, IGNITION, PICTURE, at, bench, event
+from truth.named_jobs import (
+    ATTEMPTS,
+    CHARGE,
+    COIL,
+    EGR,
+    LEAN,
+    NO_VIN,
     PURGE,
     THERMO,
     VENT,
-    answered,
-    corrected,
-    recorder,
 )
+from truth.said import code_bytes, word
 
-LATE = "late"
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
 lie, twist = recorder(LIES, TWISTS)
-COIL, LEAN = "4: ignition coil open", "6: brake booster hose leaks"
-CHARGE, FLOW = "19: charge lead corroded", "26: air-flow sensor reads low"
-NO_VIN = "-: a vehicle without a VIN to read"
-CLEAN_03, CLEAN_07 = "7E8 02 43 00 AA AA AA AA AA", "7E8 02 47 00 AA AA AA AA AA"
-ODOMETER = 1203450
-"""What it is before the repair, in tenths of a kilometre."""
-
-
-def acknowledge_again(d: Draft) -> None:
-    """Let whoever does each step acknowledge what it calls for, before it."""
-    bare = [one for one in d.events if one["kind"] != "caution"]
-    d.events[:] = acknowledged(bare, CATALOGUE)
-
-
-def read_at(d: Draft, clock: str, drive: tuple[str, str], **counts: int) -> None:
-    """Let the last readout be taken on the day of the repair, after a drive."""
-    d.after["at"] = d.after["captured"] = at(clock)
-    road = d.of("road_test")[0]
-    road |= {"at": at(drive[1]), "start": at(drive[0]), "end": at(drive[1])}
-    road["distance"]["value"] = str(counts["distance"])
-
-    def change(said):
-        with_bytes(said, "0130", bytes([counts["warm_ups"]]))
-        with_bytes(said, "0131", word(counts["distance"]))
-        with_bytes(said, "014E", word(counts["minutes"]))
-        with_bytes(said, "01A6", word(ODOMETER + 10 * counts["distance"] + 5, 4))
-
-    edit(d.after, change)
-    acknowledge_again(d)
-
-
-def also_said(readout: dict, request: str, payload: str) -> None:
-    """Let the engine module answer one more request, in a single frame."""
-    data = bytes.fromhex(payload)
-    edit(readout, lambda s: s.append([request, [(ENGINE, data)]]))
-
-
-def counted(rises: list[int]) -> bytes:
-    """Return the counters of service 09, as far above those of before."""
-    new = (c + r for c, r in zip(COUNTERS, rises, strict=True))
-    return b"\x10" + b"".join(map(word, new))
-
-
-def suspect(d: Draft, **members) -> dict:
-    """Return the suspect part of the diagnosis, with other members."""
-    return {**d.of("diagnosis")[0]["suspect_parts"][0], **members}
-
-
-def set_aside(codes: list[str], reason: str) -> list[dict]:
-    return [{"codes": codes, "reason": reason, "agreed_by": "customer"}]
+FLOW = "26: air-flow sensor reads low"
 
 
 # What somebody would do to have it paid, or passed.
@@ -193,15 +159,7 @@ def warmed_up_twelve_times_in_half_an_hour(d):
 
 @lie(EGR, SAME, kind=CLEVER)
 def tuned_under_the_same_name(d):
-    made = event(
-        "repair",
-        "10:50",
-        part="control-module",
-        action="reprogrammed",
-        part_number="DEMO-ENG-0001",
-        note="maker's service information (invented), page 4",
-    )
-    d.put(made, after=d.of("repair")[0])
+    d.put(programming("DEMO-ENG-0001"), after=d.of("repair")[0])
     acknowledge_again(d)
     edit(d.after, lambda s: with_bytes(s, "0906", b"\x01\x55\x66\x77\x88"))
 
@@ -212,15 +170,8 @@ def programmed_for_the_code_says_the_bill(d):
     computer = {"id": "engine-computer", "name": "engine control module"}
     made = suspect(d, **computer, system="control-module")
     d.of("diagnosis")[0]["suspect_parts"].append(made)
-    done = event(
-        "repair",
-        "10:50",
-        part="engine-computer",
-        action="reprogrammed",
-        part_number="DEMO-ENG-0002",
-        note="maker's service information (invented), page 4",
-        codes=["P0401"],
-    )
+    mine = {"part": "engine-computer", "codes": ["P0401"]}
+    done = programming("DEMO-ENG-0002", **mine)
     d.put(done, after=d.of("repair")[0])
     acknowledge_again(d)
 
@@ -542,16 +493,9 @@ def driven_once_more_in_the_evening(d):
 def picture_of_the_old_valve(d):
     digest = PICTURE[::-1]
     d.pictures[digest] = ""
-    made = event(
-        "attachment",
-        "09:20",
-        sha256=digest,
-        media_type="image/jpeg",
-        size=300_000,
-        of=d.events.index(d.old_test),
-        kept=True,
-        shows="soot on the seat of the old valve (invented)",
-    )
+    soot = "soot on the seat of the old valve (invented)"
+    told = {"sha256": digest, "size": 300_000, "shows": soot}
+    made = pictured(d, d.old_test, ("09:20",), **told)
     d.put(made, after=d.old_test)
 
 

@@ -26,43 +26,49 @@ from truth.bogus import (
     with_codes,
     without,
 )
+from truth.changes import (
+    CLEAN_03,
+    CLEAN_07,
+    CLEVER,
+    ODD,
+    answered,
+    recorder,
+    status_is,
+    told_in,
+)
 from truth.jobs import at, event
-from truth.said import code_bytes, word
-from truth.second_fifty import (
+from truth.named_jobs import (
     AIR,
     BLOCK,
+    BUS,
     CAP,
-    CLEVER,
     EGR,
     GEARBOX,
     HEALED,
     NEWER,
-    ODD,
+    PEDAL,
     PERM,
     PUMP,
     PURGE,
     THERMO,
-    answered,
-    recorder,
-    status_is,
 )
+from truth.said import code_bytes, word
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
 lie, twist = recorder(LIES, TWISTS)
-BUS, PEDAL = "24: bus splice corroded", "27: throttle sensor jumps"
 CHAIN = "28: timing chain stretched"
 
 
 @lie(EGR, GONE, kind=ODD)
 def rest_of_the_answer_behind_a_number_sign(d):
     cut = "7E8 04 43 # 01 04 01 AA AA AA"
-    answered(d.after, "03", cut, "7E8 02 43 00 AA AA AA AA AA")
+    answered(d.after, "03", cut, CLEAN_03)
 
 
 @lie(EGR, GONE, kind=ODD)
 def letters_for_noughts(d):
-    answered(d.after, "07", "7E8 O4 47 O1 O4 O1", "7E8 02 47 00 AA AA AA AA AA")
+    answered(d.after, "07", "7E8 O4 47 O1 O4 O1", CLEAN_07)
 
 
 @lie(EGR, GONE, kind=ODD)
@@ -200,23 +206,20 @@ def noughts_typed(d):
 
 @lie(BLOCK, HAZARDS)
 def waited_less_than_the_maker_says(d):
-    for one in d.of("caution"):
-        if "time waited" in one["preconditions"]:
-            one["preconditions"]["time waited"]["value"] = "2"
+    for one in told_in(d, "time waited"):
+        one["time waited"]["value"] = "2"
 
 
 @lie(PUMP, HAZARDS)
 def opened_under_pressure(d):
-    for one in d.of("caution"):
-        if "residual pressure" in one["preconditions"]:
-            one["preconditions"]["residual pressure"]["value"] = "300"
+    for one in told_in(d, "residual pressure"):
+        one["residual pressure"]["value"] = "300"
 
 
 @lie(EGR, HAZARDS)
 def temperature_in_kilopascal(d):
-    for one in d.of("caution"):
-        if "surface temperature" in one["preconditions"]:
-            one["preconditions"]["surface temperature"]["unit"] = "kPa"
+    for one in told_in(d, "surface temperature"):
+        one["surface temperature"]["unit"] = "kPa"
 
 
 @lie(EGR, SAME)

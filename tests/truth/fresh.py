@@ -10,8 +10,6 @@ early is out of order (order-of-time); what is read before the last clear shows 
 (test-passed). Their expectation now says so.
 """
 
-import copy
-
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -23,7 +21,6 @@ from truth.bogus import (
     RERAN,
     SAME,
     TIME,
-    Draft,
     answers,
     edit,
     move,
@@ -34,21 +31,26 @@ from truth.bogus import (
     with_test,
     without,
 )
+from truth.changes import renumbered
 from truth.jobs import at, bench, event
+from truth.named_jobs import (
+    AIR,
+    CAP,
+    CAT,
+    COIL,
+    DECLINED,
+    EGR,
+    GEARBOX,
+    HEALED,
+    LEAN,
+    NEWER,
+    PERM,
+    PURGE,
+    THERMO,
+)
 from truth.said import code_bytes, parsed, text_of, word
 
 FRESH: list[tuple] = []
-EGR, THERMO, AIR = (
-    "1: EGR valve leaks",
-    "2: thermostat, watched and measured",
-    ("3: intake air sensor open"),
-)
-CAP, PURGE, CAT = "10: filler cap leaks", "13: purge valve leaks", "8: catalyst worn"
-HEALED = "34: never cleared, the lamp went off by itself"
-DECLINED = "35: P0420 declined, P0401 done; the lamp stays on"
-NEWER, PERM = "38: a J1979-2 vehicle", "2: thermostat, its permanent code erased"
-LEAN, COIL = "6: brake booster hose leaks", "4: ignition coil open"
-GEARBOX = "23: converter clutch slips; the engine module asks only for its lamp"
 
 
 def fresh(job: str, *falls: str, typed: bool = False):
@@ -57,14 +59,6 @@ def fresh(job: str, *falls: str, typed: bool = False):
         return change
 
     return added
-
-
-def drafted(job: str, change) -> Draft:
-    draft = Draft(job)
-    whole = copy.deepcopy(draft.record)
-    change(draft)
-    assert (draft.record, draft.recorded) != (whole, []), change.__name__
-    return draft
 
 
 @fresh(EGR, PASSED, RERAN)
@@ -86,14 +80,7 @@ def value_just_over(d):
 @fresh(CAP, PASSED, RERAN)
 def only_the_half_inch_test(d):
     """The small leak failed; only another size of leak was tested after."""
-
-    def change(said):
-        for one in said:
-            if one[0] == "063C":
-                one[0] = "0639"
-                one[1] = [(w, p[:1] + b"\x39" + p[2:]) for w, p in one[1]]
-
-    edit(d.after, change)
+    edit(d.after, lambda s: renumbered(s, "063C", "0639"))
 
 
 @fresh(EGR, PASSED, GONE)
@@ -235,13 +222,7 @@ def gearbox_silent(d):
 
 @fresh(COIL, PASSED, RERAN)
 def another_cylinder(d):
-    def change(said):
-        for one in said:
-            if one[0] == "06A2":
-                one[0] = "06A3"
-                one[1] = [(w, p[:1] + b"\xa3" + p[2:]) for w, p in one[1]]
-
-    edit(d.after, change)
+    edit(d.after, lambda s: renumbered(s, "06A2", "06A3"))
 
 
 @fresh(COIL, ELSE)

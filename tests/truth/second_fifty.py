@@ -33,7 +33,6 @@ from truth.bogus import (
     RERAN,
     SAME,
     TIME,
-    Draft,
     answers,
     edit,
     move,
@@ -42,88 +41,46 @@ from truth.bogus import (
     with_codes,
     with_test,
 )
-from truth.jobs import CATALOGUE, PICTURE, at, event, on_display
-from truth.said import code_bytes, parsed, word
+from truth.changes import (
+    CLEAN_03,
+    CLEAN_07,
+    CLEVER,
+    ODD,
+    answered,
+    corrected,
+    pictured,
+    programming,
+    recorder,
+    status_is,
+    told_in,
+)
+from truth.jobs import CATALOGUE, at, event, on_display
+from truth.named_jobs import (
+    AIR,
+    ATTEMPTS,
+    BLOCK,
+    CAP,
+    CAT,
+    DECLINED,
+    EGR,
+    EOBD,
+    GEARBOX,
+    HEALED,
+    IDLE,
+    NEWER,
+    PERM,
+    PUMP,
+    PURGE,
+    THERMO,
+    UNCLEARED,
+    VENT,
+    WIRE,
+)
+from truth.said import parsed, word
 
-CLEVER, ODD = "clever", "odd"
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
-EGR, CAP, PURGE = "1: EGR valve leaks", "10: filler cap leaks", "13: purge valve leaks"
-THERMO = "2: thermostat, watched and measured"
-PERM = "2: thermostat, its permanent code erased"
-AIR, CAT, PUMP = (
-    "3: intake air sensor open",
-    "8: catalyst worn",
-    "7: fuel pump weak",
-)
-VENT, WIRE, IDLE = (
-    "12: vent valve does not close",
-    "17: wire of the cam sensor",
-    "18: throttle body dirty",
-)
-GEARBOX = "23: converter clutch slips; the engine module asks only for its lamp"
-BLOCK, ATTEMPTS = (
-    "30: battery block weak",
-    "33: two attempts: a plug first, then the valve",
-)
-HEALED = "34: never cleared, the lamp went off by itself"
-DECLINED = "35: P0420 declined, P0401 done; the lamp stays on"
-NEWER, UNCLEARED = "38: a J1979-2 vehicle", "-: never cleared, and healed"
-EOBD = "-: EOBD: service 0A is not answered"
-
-
-def recorder(lies: list, twists: list):
-    """Return what writes lies, and what writes twists, into the lists."""
-
-    def lie(job, *falls, typed=False, kind="", way="raw"):
-        def added(change):
-            lies.append((change.__name__, job, falls, typed, kind, way, change))
-            return change
-
-        return added
-
-    def twist(job, way="raw"):
-        def added(change):
-            twists.append((change.__name__, job, way, change))
-            return change
-
-        return added
-
-    return lie, twist
-
-
 lie, twist = recorder(LIES, TWISTS)
-
-
-def drafted(job: str, way: str, change) -> Draft:
-    draft = Draft(job, way)
-    whole = copy.deepcopy(draft.record)
-    change(draft)
-    assert (draft.record, draft.recorded) != (whole, []), change.__name__
-    return draft
-
-
-def answered(readout: dict, request: str, *lines: str) -> None:
-    """Let other lines stand below a request."""
-    pattern = rf"(?m)^> {request}\n(?:[^>\n].*\n)*"
-    new = "\n".join((f"> {request}", *lines, ""))
-    raw, found = re.subn(pattern, lambda _: new, readout["raw"])
-    assert found == 1
-    readout["raw"] = raw
-
-
-def status_is(said, code: str, status: int) -> None:
-    """Let every report of service 19 list one code with this status."""
-    for one in said:
-        if one[0].startswith("19"):
-            body = code_bytes(code) + b"\0" + bytes([status])
-            one[1] = [(w, p[:3] + body) for w, p in one[1]]
-
-
-def corrected(d: Draft, old: dict, new: dict, when: str) -> None:
-    place = d.events.index(old)
-    made = event("amendment", "08:30", 3, corrects=place, why="a slip", event=new)
-    d.events.append({**made, "at": when})
 
 
 # What is hidden in the form.
@@ -132,13 +89,13 @@ def corrected(d: Draft, old: dict, new: dict, when: str) -> None:
 @lie(EGR, GONE, kind=ODD)
 def pending_code_from_a_module_spelt_in_cyrillic(d):
     there = "7\u04158 04 47 01 04 01 AA AA AA"
-    answered(d.after, "07", there, "7E8 02 47 00 AA AA AA AA AA")
+    answered(d.after, "07", there, CLEAN_07)
 
 
 @lie(EGR, GONE, kind=ODD)
 def answer_behind_a_remark_and_an_odd_line_break(d):
     hidden = "# read once more\u20287E8 04 43 01 04 01 AA AA AA"
-    answered(d.after, "03", hidden, "7E8 02 43 00 AA AA AA AA AA")
+    answered(d.after, "03", hidden, CLEAN_03)
 
 
 @lie(EGR, GONE, kind=ODD)
@@ -440,15 +397,7 @@ def odometer_stood_still(d):
 @lie(EGR, SAME)
 def another_calibration_than_the_one_programmed(d):
     done = d.of("repair")[0]
-    made = event(
-        "repair",
-        "10:50",
-        part="control-module",
-        action="reprogrammed",
-        part_number="DEMO-ENG-0002",
-        note="maker's service information (invented), page 4",
-    )
-    d.put(made, after=done)
+    d.put(programming("DEMO-ENG-0002"), after=done)
     new = b"DEMO-ENG-0003".ljust(16, b"\0")
 
     def change(said):
@@ -460,10 +409,8 @@ def another_calibration_than_the_one_programmed(d):
 
 @lie(BLOCK, HAZARDS)
 def gloves_tested_years_ago(d):
-    for one in d.of("caution"):
-        found = one["preconditions"].get("time since gloves were tested")
-        if found:
-            found["value"] = "900"
+    for one in told_in(d, "time since gloves were tested"):
+        one["time since gloves were tested"]["value"] = "900"
 
 
 @lie(CAP, HAZARDS)
@@ -496,18 +443,7 @@ def last_readout_from_a_display_with_a_picture(d):
         outcome="passed",
         seen_on="display",
     )
-    picture = event(
-        "attachment",
-        "08:30",
-        1,
-        sha256=PICTURE,
-        media_type="image/jpeg",
-        size=400_000,
-        of=d.events.index(after),
-        kept=True,
-        shows="the display (invented)",
-    )
-    d.events.extend([test, picture])
+    d.events.extend([test, pictured(d, after)])
 
 
 @lie(WIRE, AT_FAULT)
@@ -621,12 +557,8 @@ def module_asks_to_wait_and_then_answers(d):
 
 @twist(EGR)
 def temperature_read_in_fahrenheit(d):
-    for one in d.of("caution"):
-        if "surface temperature" in one["preconditions"]:
-            one["preconditions"]["surface temperature"] = {
-                "value": "88",
-                "unit": "degF",
-            }
+    for one in told_in(d, "surface temperature"):
+        one["surface temperature"] = {"value": "88", "unit": "degF"}
 
 
 @twist(EGR)
@@ -651,15 +583,4 @@ def wiper_blades_sold_along(d):
 
 @twist(EGR, "screen")
 def picture_of_the_display(d):
-    made = event(
-        "attachment",
-        "08:30",
-        1,
-        sha256=PICTURE,
-        media_type="image/jpeg",
-        size=400_000,
-        of=d.events.index(d.after),
-        kept=True,
-        shows="the display (invented)",
-    )
-    d.events.append(made)
+    d.events.append(pictured(d, d.after))

@@ -13,7 +13,6 @@ twist that fell was not honest as it was written: its cautions stood out of orde
 
 import copy
 
-from truth.acknowledged import acknowledged
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -33,27 +32,38 @@ from truth.bogus import (
     with_bytes,
     with_codes,
 )
-from truth.jobs import CATALOGUE, COUNTERS, IGNITION, at, event
-from truth.said import ENGINE, code_bytes, parsed, text_of, word
-from truth.second_fifty import (
-    AIR,
-    CAP,
-    CAT,
+from truth.changes import (
     CLEVER,
-    DECLINED,
-    EGR,
-    EOBD,
-    IDLE,
-    NEWER,
     ODD,
-    PERM,
-    UNCLEARED,
-    VENT,
-    WIRE,
+    acknowledge_again,
+    also_said,
     corrected,
     recorder,
     status_is,
 )
+from truth.jobs import COUNTERS, IGNITION, at, event
+from truth.named_jobs import (
+    AIR,
+    CAP,
+    CAT,
+    CHARGE,
+    COIL,
+    CRANK,
+    DECLINED,
+    EGR,
+    EOBD,
+    IDLE,
+    INJECTOR,
+    LEAN,
+    NEWER,
+    NO_VIN,
+    PEDAL,
+    PERM,
+    UNCLEARED,
+    VENT,
+    WIRE,
+)
+from truth.said import ENGINE, code_bytes, word
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -61,19 +71,8 @@ LEFT: list[tuple] = []
 """What comes out proven, and why it is left so stands beside it."""
 lie, twist = recorder(LIES, TWISTS)
 left, _ = recorder(LEFT, [])
-COIL, INJECTOR = "4: ignition coil open", "5: injector weak"
-HOSE, CRANK = "6: brake booster hose leaks", "16: crank sensor open when hot"
-CHARGE, PEDAL = "19: charge lead corroded", "27: throttle sensor jumps"
 KLINE = "36: before CAN: no VIN, no monitor ids"
-NO_VIN = "-: a vehicle without a VIN to read"
 STILL = PASSED, GONE
-
-
-def also_asked(readout: dict, request: str, payload: str, who: str = ENGINE) -> None:
-    """Let a readout hold one more request, and its answer."""
-    said = parsed(readout["raw"])
-    said.append([request, [(who, bytes.fromhex(payload))]])
-    readout["raw"] = text_of(said)
 
 
 def read_of(test: dict, name: str, **members: str) -> None:
@@ -103,13 +102,7 @@ def second_part(d: Draft, **members: str) -> None:
     repair = d.of("repair")[-1]
     then = {"started": at("10:35"), "at": at("10:55")}
     d.put({**repair, **then, "part": "egr-cooler", **members}, after=repair)
-    cautioned(d)
-
-
-def cautioned(d: Draft) -> None:
-    """Let the cautions stand anew before the steps, wherever these stand now."""
-    steps = [one for one in d.events if one["kind"] != "caution"]
-    d.events[:] = acknowledged(steps, CATALOGUE)
+    acknowledge_again(d)
 
 
 def later(d: Draft, first: dict, **delta: float) -> None:
@@ -149,7 +142,7 @@ def injector_was_only_coded(d):
     repair = d.of("repair")[-1]
     repair["action"] = "relearned"
     del repair["part_number"], repair["old_part"]
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @lie(EGR, KNOWN, EXPLAINS, AT_FAULT, ELSE, kind=ODD)
@@ -233,7 +226,7 @@ def fourteen_minutes_between_two_readings_of_one_minute(d):
     """
     d.old_test["readings"][0]["at"] = at("09:00")
     d.old_test["readings"][1]["at"] = at("09:14")
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @lie(CAT, AT_FAULT, kind=CLEVER)
@@ -244,7 +237,7 @@ def ruled_out_after_the_catalyst_was_sold(d):
     d.events.remove(late)
     move(late, hours=2, minutes=15)
     d.put(late, after=d.of("repair")[-1])
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @left(EGR, AT_FAULT, kind=ODD)
@@ -269,7 +262,7 @@ def idle_measured_on_a_cold_engine(d):
     """Any engine idles fast at 12 degC."""
     under(d.old_test, coolant_temperature=amount("12", "degC"))
     under(d.new_test, coolant_temperature=amount("91", "degC"))
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @lie(AIR, RERAN, PASSED, kind=CLEVER)
@@ -327,13 +320,13 @@ def misfired_in_the_last_driving_cycle(d):
 def cylinder_two_misfires_instead(d):
     """The monitor of the cylinder beside it failed."""
     test = bytes.fromhex("46A30B24") + word(40) + word(0) + word(10)
-    also_asked(d.after, "06A3", test.hex())
+    also_said(d.after, "06A3", test.hex())
 
 
-@lie(HOSE, *STILL, kind=CLEVER)
+@lie(LEAN, *STILL, kind=CLEVER)
 def trim_still_at_a_quarter(d):
     """Long-term trim of bank 1 adds 25 %: it still runs lean."""
-    also_asked(d.after, "0107", "4107A0")
+    also_said(d.after, "0107", "4107A0")
 
 
 @lie(IDLE, *STILL, kind=CLEVER)
@@ -345,13 +338,13 @@ def idles_as_fast_the_next_day(d):
 @lie(CHARGE, *STILL, kind=CLEVER)
 def supply_still_at_eleven_volts(d):
     """The module's own supply, with the engine running."""
-    also_asked(d.after, "0142", "4142" + word(11400).hex())
+    also_said(d.after, "0142", "4142" + word(11400).hex())
 
 
 @lie(PEDAL, *STILL, kind=CLEVER)
 def throttle_shut_at_sixty(d):
     """0 % at 62 km/h and 42 % load: the signal is at the end of its range still."""
-    also_asked(d.after, "0111", "411100")
+    also_said(d.after, "0111", "411100")
 
 
 @lie(NEWER, GONE, kind=CLEVER)
@@ -447,8 +440,8 @@ def gearbox_answers_for_the_engine(d):
 @lie(EGR, SAME, kind=ODD)
 def two_oxygen_sensors_became_four(d):
     """Which sensors are fitted does not change with a valve."""
-    also_asked(d.before, "0113", "411303")
-    also_asked(d.after, "0113", "411333")
+    also_said(d.before, "0113", "411303")
+    also_said(d.after, "0113", "411333")
 
 
 @lie(EGR, SAME, kind=ODD)
@@ -456,7 +449,7 @@ def module_has_another_name(d):
     """Its own name, as information type 0A gives it."""
     for readout, name in ((d.before, "ECM"), (d.after, "PCM")):
         padded = (name.encode() + b"\0-" + name.encode()).ljust(20, b"\0")
-        also_asked(readout, "090A", "490A01" + padded.hex())
+        also_said(readout, "090A", "490A01" + padded.hex())
 
 
 @lie(EGR, SAME, kind=CLEVER)
@@ -479,7 +472,7 @@ def driven_while_its_valve_was_out(d):
     drive["end"] = drive["at"] = at("10:28")
     d.events.remove(drive)
     d.put(drive, after=d.old_test)
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @lie(EGR, ELSE, kind=CLEVER)
@@ -599,7 +592,7 @@ def adapter_prints_small_letters_without_spaces(d):
 def tested_once_it_was_off(d):
     """The work had begun at ten, and ended at half past."""
     d.old_test["at"] = at("10:10")
-    cautioned(d)
+    acknowledge_again(d)
     d.events.sort(key=lambda one: one["at"])
 
 
@@ -645,7 +638,7 @@ def other_fault_came_afterwards_and_is_declined(d):
 @twist(EGR)
 def evening_shift_does_the_work(d):
     d.of("repair")[-1]["by"] = "mechanic-2"
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @twist(EGR, way="screen")
@@ -713,7 +706,7 @@ def valve_came_the_next_morning(d):
     """The work began on one day and ended on the next."""
     later(d, d.of("repair")[-1], days=1)
     d.of("repair")[-1]["started"] = at("10:00")
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @twist(EGR)
@@ -742,4 +735,4 @@ def _with_brakes(said) -> None:
 @twist(EOBD)
 def permanent_codes_are_refused(d):
     for readout in d.of("readout"):
-        also_asked(readout, "0A", "7F0A11")
+        also_said(readout, "0A", "7F0A11")

@@ -13,8 +13,8 @@ from truth import (
     sixth_fifty,
     third_fifty,
 )
+from truth.changes import CLEVER, ODD, drafted
 from truth.jobs import CATALOGUE, FILE, JOBS
-from truth.second_fifty import CLEVER, ODD, drafted
 
 FIFTIES = (second_fifty, third_fifty, fourth_fifty, fifth_fifty, sixth_fifty)
 EVERY = (*FIFTIES, fourth_thirty, fifth_twenty)

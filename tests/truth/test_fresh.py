@@ -3,7 +3,8 @@
 import pytest
 
 from auditkit.order.questions import Question, State
-from truth.fresh import FRESH, drafted
+from truth.changes import drafted
+from truth.fresh import FRESH
 
 
 def test_there_are_fifty():
@@ -13,7 +14,7 @@ def test_there_are_fifty():
 @pytest.mark.parametrize("one", FRESH, ids=lambda one: one[0])
 def test_is_not_proven_and_says_why(one):
     _, job, falls, typed, change = one
-    found = drafted(job, change).judged()
+    found = drafted(job, "raw", change).judged()
     assert found.verdict in {"unproven", "contradicted", *(["vouched"] * typed)}
     assert not [f for f in found.findings if "crashed" in f.message]
     assert [

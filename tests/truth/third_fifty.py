@@ -35,34 +35,42 @@ from truth.bogus import (
     with_test,
     without,
 )
+from truth.changes import (
+    CLEAN_03,
+    CLEAN_07,
+    CLEVER,
+    ODD,
+    answered,
+    corrected,
+    programming,
+    recorder,
+    told_in,
+    with_frame,
+)
 from truth.jobs import at, event
-from truth.said import code_bytes, word
-from truth.second_fifty import (
+from truth.named_jobs import (
     AIR,
     BLOCK,
-    CLEVER,
+    COIL,
     EGR,
     GEARBOX,
     HEALED,
     IDLE,
+    INJECTOR,
     NEWER,
-    ODD,
+    NO_VIN,
     PERM,
     PUMP,
     PURGE,
     THERMO,
     WIRE,
-    answered,
-    corrected,
-    recorder,
 )
+from truth.said import code_bytes, word
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
 lie, twist = recorder(LIES, TWISTS)
-COIL, INJECTOR = "4: ignition coil open", "5: injector weak"
 TWO, CANISTER = "-: two faults with one repair", "32: two faults, one canister"
-NO_VIN = "-: a vehicle without a VIN to read"
 
 
 # What is hidden in the form.
@@ -76,7 +84,7 @@ def bench_test_dated_in_another_zone(d):
 @lie(EGR, GONE, kind=ODD)
 def first_frame_of_three_codes_then_none(d):
     first = "7E8 10 08 43 03 04 01 04 20"
-    answered(d.after, "03", first, "7E8 02 43 00 AA AA AA AA AA")
+    answered(d.after, "03", first, CLEAN_03)
 
 
 @lie(EGR, GONE, kind=ODD)
@@ -94,12 +102,12 @@ def second_answer_behind_a_wide_space(d):
 @lie(EGR, GONE, kind=ODD)
 def code_in_digits_of_full_width(d):
     wide = "7E8 04 47 01 \uff10\uff14 01 AA AA AA"
-    answered(d.after, "07", wide, "7E8 02 47 00 AA AA AA AA AA")
+    answered(d.after, "07", wide, CLEAN_07)
 
 
 @lie(EGR, GONE, kind=ODD)
 def answer_written_with_colons(d):
-    answered(d.after, "07", "7E8:04:47:01:04:01", "7E8 02 47 00 AA AA AA AA AA")
+    answered(d.after, "07", "7E8:04:47:01:04:01", CLEAN_07)
 
 
 @lie(EGR, GONE, kind=ODD)
@@ -224,15 +232,7 @@ def readout_amended_to_a_clean_one(d):
 
 @lie(COIL, PASSED, SAME, kind=CLEVER)
 def limit_raised_by_a_programming_that_changed_nothing(d):
-    made = event(
-        "repair",
-        "10:50",
-        part="control-module",
-        action="reprogrammed",
-        part_number="DEMO-ENG-0001",
-        note="maker's service information (invented), page 4",
-    )
-    d.put(made, after=d.of("repair")[0])
+    d.put(programming("DEMO-ENG-0001"), after=d.of("repair")[0])
     edit(
         d.after,
         lambda s: with_test(s, 0, lambda p: p[:4] + word(31) + word(0) + word(200)),
@@ -400,30 +400,19 @@ def acknowledged_by_the_one_at_the_desk(d):
 
 @lie(EGR, HAZARDS)
 def too_hot_in_fahrenheit(d):
-    for one in d.of("caution"):
-        if "surface temperature" in one["preconditions"]:
-            hot = {"value": "410", "unit": "degF"}
-            one["preconditions"]["surface temperature"] = hot
+    for one in told_in(d, "surface temperature"):
+        one["surface temperature"] = {"value": "410", "unit": "degF"}
 
 
 @lie(BLOCK, HAZARDS)
 def voltage_at_the_parts(d):
-    for one in d.of("caution"):
-        if "voltage at the parts" in one["preconditions"]:
-            one["preconditions"]["voltage at the parts"]["value"] = "288"
+    for one in told_in(d, "voltage at the parts"):
+        one["voltage at the parts"]["value"] = "288"
 
 
 @lie(EGR, SAME)
 def programmed_by_halves(d):
-    made = event(
-        "repair",
-        "10:50",
-        part="control-module",
-        action="reprogrammed",
-        part_number="DEMO-ENG-0002",
-        note="maker's service information (invented), page 4",
-    )
-    d.put(made, after=d.of("repair")[0])
+    d.put(programming("DEMO-ENG-0002"), after=d.of("repair")[0])
     new = b"DEMO-ENG-0002".ljust(16, b"\0")
     edit(d.after, lambda s: with_bytes(s, "0904", b"\x01" + new))
 
@@ -445,11 +434,6 @@ def permanent_codes_refused(d):
 @twist(IDLE)
 def it_idled_very_fast(d):
     edit(d.before, lambda s: with_frame(s, "0C", word(1500 * 4)))
-
-
-def with_frame(said, pid: str, data: bytes) -> None:
-    found = answers(said, f"02{pid}00")
-    found[0] = (found[0][0], found[0][1][:3] + data)
 
 
 @twist(EGR)
