@@ -118,9 +118,18 @@ class Filling:
             rows.append(members)
         self.rows[key] = len(rows)
         if asked.by_name:
+            self._tell_unnamed(asked, path, rows)
             return {**dict(map(_named, rows)), **self._others(key)} or None
         is_wanted = asked.required and asked.is_due(self.answers)
         return rows or ([] if is_wanted else None)
+
+    def _tell_unnamed(self, asked: Field, path: Path, rows: list[Json]) -> None:
+        """Note the rows of which name or value is missing, where any name will do."""
+        numbers = self._row_names(".".join(path))
+        for number, row in zip(numbers, rows, strict=True):
+            for one in asked.fields:
+                if not (isinstance(row, dict) and one.path[0] in row):
+                    self.problems.append(_missing(one, (*path, number, *one.path)))
 
     def _row_names(self, key: str) -> list[str]:
         """Return the numbers of the rows in which something was answered, in order."""

@@ -12,7 +12,7 @@ from auditkit.text.values import Json
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
 
-_LONGEST_ID = 64
+_LONGEST_ID = 60
 
 
 def by_machine(
@@ -45,9 +45,17 @@ def by_machine(
 
 def _name_parts(parts: Json) -> None:
     """Give each suspect part that has no short name one of its name's words."""
-    for part in parts if isinstance(parts, list) else []:
-        if isinstance(part, dict) and "id" not in part and "name" in part:
-            part["id"] = short_name(str(part["name"]))
+    rows = [
+        p for p in (parts if isinstance(parts, list) else []) if isinstance(p, dict)
+    ]
+    taken = {part.get("id") for part in rows}
+    for part in rows:
+        if "id" in part or "name" not in part:
+            continue
+        name = short_name(str(part["name"])) or "part"  # of another script than Latin
+        more = (f"{name}-{number}" for number in range(2, len(rows) + 2))
+        part["id"] = next(one for one in (name, *more) if one not in taken)
+        taken.add(part["id"])
 
 
 def short_name(name: str) -> str:

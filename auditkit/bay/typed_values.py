@@ -7,9 +7,12 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.machine_filled import short_name
 from auditkit.bay.typed_numbers import BOUNDS, amount
 from auditkit.bench.units import unit_of
 from auditkit.errors import InputError
+from auditkit.order.event_kinds import load
+from auditkit.order.record import CLOCK_SLACK
 from auditkit.text.display_text import quoted
 from auditkit.text.values import Json
 
@@ -55,17 +58,19 @@ def amount_or_text(text: str) -> Json:
 
 
 def _plain(asked: Field, text: str) -> str:
-    """Return a text; in capitals where only those are of the form that is asked for.
+    """Return a text; where it is not of the form that is asked for, written as that is.
 
-    One that names a unit is of the kinds that are asked for.
+    Codes are in capitals, short names of parts in small letters with dashes. One that
+    names a unit is of the kinds that are asked for.
     """
     if asked.kinds:
         symbols = {sign: symbol for symbol, sign in asked.units}
         return _of_kind(asked, symbols.get(text, text))
     if not asked.pattern or re.search(asked.pattern, text):
         return text
-    capitals = text.upper()
-    return capitals if re.search(asked.pattern, capitals) else text
+    is_id = asked.pattern == load("common-1")["$defs"]["id"]["pattern"]
+    meant = short_name(text) if is_id else text.upper()
+    return meant if re.search(asked.pattern, meant) else text
 
 
 def _number(_: Field, text: str, __: str) -> int:
@@ -101,7 +106,7 @@ def _choice(asked: Field, text: str, _: str) -> str:
 
 
 def _time(_: Field, text: str, at: str) -> str:
-    """Return a time; a time of the day is the last such before ``at``."""
+    """Return a time; a time of the day is the last such before ``at`` or just after."""
     found = _CLOCK.fullmatch(text)
     if found is None:
         return text  # RFC 3339, or its schema says what to write
@@ -114,7 +119,7 @@ def _time(_: Field, text: str, at: str) -> str:
         if day:
             whole = datetime.fromisoformat(day)
             clock = clock.replace(year=whole.year, month=whole.month, day=whole.day)
-        elif clock > now:
+        elif clock - now > CLOCK_SLACK:
             clock -= timedelta(days=1)
     except ValueError as error:
         raise InputError(

@@ -32,6 +32,26 @@ def test_empty_answers_are_none(catalogue):
     assert told("repair", answers, catalogue) == {}
 
 
+def test_a_short_name_is_made_of_a_name_and_no_two_are_alike(catalogue):
+    names = ["EGR valve", "EGR valve", "Ventil 弁", "弁", "弁"]
+    answers = {"suspect_parts.1.id": "egr-valve"}
+    for number, name in enumerate(names):
+        answers |= {
+            f"suspect_parts.{number}.name": name,
+            f"suspect_parts.{number}.system": "egr",
+        }
+    answers |= {"codes": "P0401", "reasoning": "flow too low"}
+    assert told("diagnosis", answers, catalogue) == {}
+    parts = event_of("diagnosis", answers, catalogue, **NOW)["suspect_parts"]
+    ids = [part["id"] for part in parts]
+    assert ids == ["egr-valve-2", "egr-valve", "ventil", "part", "part-2"]
+
+
+def test_a_part_may_be_called_by_its_name(catalogue):
+    event = event_of("repair", {**REPAIR, "part": "EGR valve"}, catalogue, **NOW)
+    assert event["part"] == "egr-valve"
+
+
 def test_rows_are_in_the_order_of_their_numbers_and_close_up(catalogue):
     rows = {"codes.10": "p0442", "codes.2": "P0401", "codes.3": ""}
     event = event_of("repair", {**REPAIR, **rows}, catalogue, **NOW)
@@ -63,6 +83,7 @@ def test_a_quantity_is_one_text_or_its_parts(given, made, catalogue):
     [
         ("09:50", "2026-03-02T09:50:00+01:00"),
         ("23:50", "2026-03-01T23:50:00+01:00"),
+        ("10:44", "2026-03-02T10:44:00+01:00"),  # of a clock that is a little off
         ("2026-02-27 23:50", "2026-02-27T23:50:00+01:00"),
         ("2026-03-02T08:50:00Z", "2026-03-02T08:50:00Z"),
     ],
