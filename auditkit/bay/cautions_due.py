@@ -129,3 +129,20 @@ def not_in_force(
         supposed["action"] = "replaced"
     due = due_before(seen, supposed, after)
     return "; ".join(d.why for d in due if d.caution.id == event.get("caution"))
+
+
+def due_before_work(
+    order: RepairOrder, work: Mapping[str, Json], judgement: Judgement
+) -> tuple[Due, ...]:
+    """Return the cautions that are due before work of which this much is known.
+
+    ``work`` has the kind of event, when and by whom, and perhaps its part, method and
+    setup. What a bench test calls for in some setups only is left out while nobody said
+    how it is made.
+    """
+    if work["kind"] == "repair":
+        return due_before(order, {"action": "replaced", **work}, judgement)
+    if work["kind"] == "bench_test" and "setup" not in work:
+        every = due_before_test(order, work, judgement)
+        return tuple(one for one in every if not one.setups)
+    return due_before(order, work, judgement)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from auditkit.bay.cautions_due import due_before, due_before_test
+from auditkit.bay.cautions_due import due_before_work
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.typed_values import amount_or_text
@@ -100,14 +100,7 @@ def _due(
                 else "see 'auditkit cautions'",
             )
         return step, (known[name],)
-    event: dict[str, Json] = {**step, **who}
-    if step["kind"] == "repair":
-        event["action"] = "replaced"
-    if step["kind"] == "bench_test" and "setup" not in step:
-        every = due_before_test(order, event, found.judgement)
-        due = tuple(one for one in every if not one.setups)
-    else:
-        due = due_before(order, event, found.judgement)
+    due = due_before_work(order, {**step, **who}, found.judgement)
     if not due:
         what = f"{step['kind']} of {work['part']}" if "part" in work else step["kind"]
         raise InputError(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import mimetypes
 from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Unpack
@@ -12,16 +10,15 @@ import click
 
 from auditkit.bay.corrected import corrected, correction_lines
 from auditkit.bay.fields import kinds_asked
+from auditkit.bay.file_members import file_members
 from auditkit.cli import common, in_bay
 from auditkit.cli.acknowledge import acknowledge
 from auditkit.cli.bench import check_names, typed_conditions, typed_readings
 from auditkit.cli.reading_given import readout_known
 from auditkit.errors import InputError
 from auditkit.obd.comparison import compare
-from auditkit.order.attachments import named
 from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event
-from auditkit.order.picture import stripped
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.output.bench_lines import bench_lines
 from auditkit.output.comparison_lines import comparison_lines
@@ -34,7 +31,6 @@ if TYPE_CHECKING:
     from auditkit.text.values import Json
 
 _BUDGET = "what makes it unsure"  # 'auditkit report' has that and all below it
-_PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")
 
 
 _PLAIN = {
@@ -287,23 +283,10 @@ def attachment_step(
     data = common.read(path)
     with in_bay.bay(given) as bay:
         held = bay.held()
-        known, pictures = _attached(path, data)
+        known, pictures = file_members(data, str(path))
         if entry is not None:
             known["of"] = _place(held, entry)
         bay.tell(bay.take([bay.event("attachment", known)], pictures))
-
-
-def _attached(path: Path, data: bytes) -> tuple[dict[str, Json], dict[str, bytes]]:
-    """Return what an attachment says of its file, and the picture that is kept."""
-    if data.startswith(_PICTURES):
-        picture = stripped(data, where=str(path))
-        known = named(picture)
-        return known, {str(known["sha256"]): picture.data}
-    return {
-        "sha256": hashlib.sha256(data).hexdigest(),
-        "media_type": mimetypes.guess_type(path.name)[0] or "application/octet-stream",
-        "size": len(data),
-    }, {}
 
 
 def _place(held: HeldOrder, entry: int) -> int:

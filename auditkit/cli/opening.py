@@ -8,20 +8,18 @@ from typing import TYPE_CHECKING, Unpack
 import click
 
 from auditkit.bay.one_step import refuse_open_again
+from auditkit.bay.read_vehicle import of_vehicle
 from auditkit.cli import common, in_bay
 from auditkit.cli.reading_given import readout_known
 from auditkit.errors import InputError
 from auditkit.log.held_order import held
 from auditkit.log.marks import VIN
-from auditkit.obd.monitors import COMPRESSION_ONLY, SPARK_ONLY
-from auditkit.obd.parameters import ODOMETER
 from auditkit.obd.vin import has_check_digit, is_well_formed, model_year
 from auditkit.output.readout_lines import readout_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from auditkit.obd import Readout
     from auditkit.text.values import Json
 
 
@@ -100,7 +98,7 @@ def open_command(
                 None,
             )
             told += lines + readout_lines(found)
-            for path, value, words in _read(found):
+            for path, value, words in of_vehicle(found):
                 if not _is_said(given, path):
                     known[path] = value
                     told.append(words)
@@ -135,26 +133,6 @@ def open_command(
 
 def _is_said(given: in_bay.Given, path: str) -> bool:
     return path in given.sets or path.split(".", maxsplit=1)[0] in given.file
-
-
-def _read(found: Readout) -> Iterator[tuple[str, Json, str]]:
-    """Yield what a readout says of the vehicle: member, value, and how it is told."""
-    if found.vin is not None:
-        yield "vehicle.vin", found.vin, f"VIN {found.vin}: from the readout"
-    km = found.value(ODOMETER)
-    if km is not None:
-        value: Json = {"value": f"{km:f}", "unit": "km"}
-        yield "vehicle.odometer", value, f"Odometer {km:f} km: from the readout (A6)"
-    if ignition := _ignition(found):
-        yield "vehicle.ignition", ignition, f"Ignition {ignition}: from the readout"
-
-
-def _ignition(found: Readout) -> str:
-    """Return the ignition that the supported monitors are of; empty where none say."""
-    names = {m.monitor for m in found.monitors if m.supported}
-    if names & COMPRESSION_ONLY:
-        return "compression"
-    return "spark" if names & SPARK_ONLY else ""
 
 
 def _vin(bay: in_bay.Bay, vin: str) -> Iterator[str]:
