@@ -161,7 +161,9 @@ def readiness_command(
     seen = Seen(Lamp(lamp), Lamp(lamp_running), Connector(connector), earlier)
     is_typed = given.event is not None and not given.event.text("raw")
     when, known = _date(day, given)
-    case = Case(given.readout, vehicle, seen, when, is_typed, known)
+    place = file.readouts.index(given)
+    past = tuple(one.readout for one in file.readouts[:place])
+    case = Case(given.readout, vehicle, seen, when, is_typed, known, past)
     found = pre_test(_taken(file, given), case, chosen, reading)
     if page is not None:
         common.write_new(page, pre_test_page(found))

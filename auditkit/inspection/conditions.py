@@ -103,6 +103,8 @@ def _lost(case: Case, kind: str) -> Iterator[tuple[str, str]]:
         state = heard(case.readout, who, service, is_typed=case.is_typed)
         if state is not Heard.READ:
             again = f"read the {kind} codes again (service {service})"
+            if kind == "permanent" and state is not Heard.UNREADABLE:
+                again += "; a module of 2010 to 2012 may not know them: ask the station"
             if case.is_typed:
                 again = f"type the {kind} codes as displayed, an empty list for none"
             yield f"{kind} codes of {module_in_words(who)}: {state}", again

@@ -16,6 +16,7 @@ from auditkit.obd.transcript import UNKNOWN
 
 STATUS_PID = "01"
 CODE_SERVICES = {"stored": "03", "pending": "07", "permanent": "0A"}
+_LISTED_BY_19 = frozenset(CODE_SERVICES.values())
 _MAP_BIT = 0x80000000  # PID 01 in the map of PID 00 (ISO 15031-5:2006 Table A.1)
 
 
@@ -74,14 +75,26 @@ def heard_value(readout: Readout, who: str, pid: str, *, is_typed: bool) -> Hear
 def _unanswered(readout: Readout, service: str, pid: str | None) -> Heard:
     if not readout.requests or "" in readout.requests:
         return Heard.UNKNOWN
-    asked = [text for text in readout.requests if text[:2] == service]
-    if pid is not None:
-        asked = [text for text in asked if pid in _pairs(text[2:])]
-    return Heard.SILENT if asked else Heard.NOT_ASKED
+    asked = (_asks(text, service, pid) for text in readout.requests)
+    return Heard.SILENT if any(asked) else Heard.NOT_ASKED
 
 
-def _pairs(digits: str) -> list[str]:
-    return [digits[i : i + 2] for i in range(0, len(digits), 2)]
+def _asks(request: str, service: str, pid: str | None) -> bool:
+    """Return whether a request asks for a service, and a PID of it.
+
+    In SAE J1979-2 (from memory) PIDs are asked by service 22 as F4 and the PID, codes
+    by service 19.
+    """
+    head, rest = request[:2], request[2:]
+    if pid is None:
+        return head == service or (head == "19" and service in _LISTED_BY_19)
+    if head == "22":
+        return f"F4{pid}" in _pieces(rest, 4)
+    return head == service and pid in _pieces(rest, 2)
+
+
+def _pieces(digits: str, size: int) -> list[str]:
+    return [digits[i : i + size] for i in range(0, len(digits), size)]
 
 
 def lacks_status(readout: Readout, who: str) -> bool:

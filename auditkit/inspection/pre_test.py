@@ -25,6 +25,7 @@ from auditkit.inspection.scope import scope_reasons
 from auditkit.inspection.sound import unsound
 from auditkit.inspection.vehicle import vin_differs, vin_marks
 from auditkit.obd import Readout
+from auditkit.obd.comparison import changed, compare
 from auditkit.obd.monitors import CONTINUOUS
 from auditkit.obd.responders import module_name
 
@@ -205,6 +206,8 @@ def _marks(case: Case) -> Iterator[str]:
     """Yield what a station would notice beside the conditions of its rules."""
     readout = case.readout
     yield from vin_marks(readout, case.vehicle.vin)
+    if case.earlier:
+        yield from _changed(case.earlier[-1], readout)
     for who in case.modules:
         count, own = counted(readout, who), listed(readout, "confirmed", who)
         is_read = heard(readout, who, "03", is_typed=case.is_typed) is Heard.READ
@@ -233,6 +236,22 @@ def _marks(case: Case) -> Iterator[str]:
         )
     if case.is_typed:
         yield "typed from a display by a person: a station reads the vehicle itself"
+
+
+def _changed(before: Readout, readout: Readout) -> Iterator[str]:
+    """Yield what a vehicle keeps, and differs from the readout before this one."""
+    found = compare(before, readout)
+    for change in changed(found.identity):
+        yield (
+            f"{change.name}: {change.after}, and {change.before} in the readout before "
+            "it; a vehicle keeps this unless a module or its software was changed"
+        )
+    for change in changed(found.counters):
+        if int(change.after or 0) < int(change.before or 0):
+            yield (
+                f"{change.name}: {change.after}, less than {change.before} before: a "
+                "clear leaves it, and only a full one begins anew (from memory)"
+            )
 
 
 def _lamp_is_off(readout: Readout) -> bool:

@@ -53,7 +53,8 @@ class Seen:
 class Case:
     """What is judged: a readout of a vehicle on a day, and what was seen beside it.
 
-    ``day_known`` says in words how the day is known.
+    ``day_known`` says in words how the day is known. ``earlier`` are the readouts of
+    the same repair order that were taken before this one.
     """
 
     readout: Readout
@@ -62,6 +63,7 @@ class Case:
     day: date
     is_typed: bool = False
     day_known: str = ""
+    earlier: tuple[Readout, ...] = ()
 
     @property
     def modules(self) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from tomllib import loads
 
 import pytest
 from vehicles import Vehicle as Car
-from vehicles import frames
+from vehicles import counted, frames
 
 from auditkit.errors import InputError
 from auditkit.inspection.heard import Heard, ignitions, worst
@@ -124,6 +124,45 @@ def test_complete_with_nothing_driven_since_the_clear_is_asked_about():
     assert set(answers(text, "federal")) == {"undecided"}
     text = READY.but(warm_ups=0, distance=1).readout()
     assert set(answers(text, "federal")) == {"accept"}
+
+
+def test_marks_that_a_vehicle_keeps_are_held_against_the_readout_before():
+    """Another vehicle in its place shows in what does not change by a repair."""
+
+    def marks(after: Car) -> list[str]:
+        read = decode(after.readout())
+        vehicle = vehicle_of(read, Given(2012))
+        earlier = (decode(READY.readout()),)
+        case = Case(read, vehicle, LOOKED, DAY, earlier=earlier)
+        return [
+            m for m in pre_test(Taken("a test", ""), case, []).marks if "before" in m
+        ]
+
+    driven = READY.but(
+        warm_ups=44, distance=2100, counters=counted(READY.counters, 1, 3)
+    )
+    assert marks(driven) == []
+    assert marks(READY.cleared()) == []
+    other = marks(READY.but(map_00="BE3FA813", calibration="DEMO-ENG-0002"))
+    assert [m.partition(":")[0] for m in other] == [
+        "calibration ids of 7E8",
+        "support map 01/00 of 7E8",
+    ]
+    (less,) = marks(READY.but(counters=counted(READY.counters, 1, -3)))
+    assert "297, less than 300 before" in less
+
+
+def test_a_vehicle_of_the_newer_form_is_read_too():
+    """SAE J1979-2 (from memory): PIDs by service 22, codes by status in service 19."""
+    lines = ["> 22F401", "7E8 07 62 F4 01 00 07 E5 00", "> 1902FF", "7E8 03 59 02 FF"]
+    found = record("\n".join([*lines, "> 22F430"]), "federal", model_year=2023)
+    assert {r.answer.value for r in found.results} == {"accept"}
+    heard = dict(found.modules[0].heard)
+    assert heard["stored codes"] is Heard.READ
+    assert heard["permanent codes"] is Heard.SILENT
+    values = dict(found.modules[0].values)
+    assert values["warm-ups since the clear"] == Heard.SILENT
+    assert values["odometer"] == Heard.NOT_ASKED
 
 
 def test_what_a_person_gives_is_said_where_it_overrides_what_was_read():
