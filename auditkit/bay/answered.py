@@ -54,9 +54,11 @@ def _of(asked: Field, value: Json, key: str) -> Iterator[tuple[str, str]]:
         yield from _rows(asked, value, key)
     elif isinstance(value, list):  # read again and again
         for number, one in enumerate(value):
-            yield (f"{key}.{number}" if number else key), text_of(one)
+            yield from _of(asked, one, f"{key}.{number}" if number else key)
     else:
         yield key, text_of(value)
+        if isinstance(value, dict) and "at" in value and not asked.inline:
+            yield f"{key}.at", text_of(value["at"])
 
 
 def _rows(asked: Field, value: Json, key: str) -> Iterator[tuple[str, str]]:

@@ -13,7 +13,7 @@ from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
 from auditkit.bench.readings import BAROMETER
 
 MORE = "What else is known"
-_STATED = "How well that is known"
+_STATED = "How well given values are known"
 _CHOICE = (READINGS, HOW)
 _REFERENCES = {
     "gauge": "gauge, up from the air around",

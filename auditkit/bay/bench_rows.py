@@ -89,7 +89,7 @@ def _values(event: Mapping[str, Json]) -> dict[str, list[Json]]:
     rows = event.get(READINGS)
     for row in rows if isinstance(rows, list) else []:
         if isinstance(row, dict):
-            amount = {n: v for n, v in row.items() if n not in {"name", "at"}}
+            amount = {n: v for n, v in row.items() if n != "name"}
             found.setdefault(str(row.get("name")), []).append(amount)
     conditions = event.get(CONDITIONS)
     for name, value in (conditions if isinstance(conditions, dict) else {}).items():

@@ -36,6 +36,7 @@ __all__ = [
     "every_field",
     "fields_of",
     "kinds_asked",
+    "kinds_in_words",
     "with_forms",
 ]
 HEAD = frozenset({"kind", "at", "by"})
@@ -51,6 +52,12 @@ _WITHOUT_METHOD = frozenset(
 def kinds_asked(catalogue: Catalogue) -> tuple[str, ...]:
     """Return the kinds of event that a person can record, plugins' too."""
     return tuple(k for k in catalogue.events.names if k not in WRITTEN_BY_SOFTWARE)
+
+
+def kinds_in_words(catalogue: Catalogue) -> tuple[tuple[str, str], ...]:
+    """Return the kinds of event that a person can record, each in words."""
+    named = ((k, schema_of(k, catalogue.events)) for k in kinds_asked(catalogue))
+    return tuple((k, str(s.get("title", k.replace("_", " ")))) for k, s in named)
 
 
 def fields_of(
@@ -130,11 +137,8 @@ def _caution(
     fields: tuple[Field, ...], catalogue: Catalogue, answers: Mapping[str, str]
 ) -> tuple[Field, ...]:
     hazards = tuple((c.id, c.hazard) for c in catalogue.cautions.values())
-    steps = tuple(
-        (kind, str(schema_of(kind, catalogue.events).get("title", kind)))
-        for kind in kinds_asked(catalogue)
-    )
-    chosen = [_chosen(f, {"caution": hazards, "step.kind": steps}) for f in fields]
+    choices = {"caution": hazards, "step.kind": kinds_in_words(catalogue)}
+    chosen = [_chosen(f, choices) for f in fields]
     caution = catalogue.cautions.get(answers.get("caution", "").strip())
     if caution is None:
         return tuple(chosen)

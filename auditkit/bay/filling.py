@@ -79,10 +79,17 @@ class Filling:
 
     def _read(self, asked: Field, text: str, path: Path) -> Json:
         try:
-            return value_of(asked, text, self.at)
+            value = value_of(asked, text, self.at)
         except InputError as error:
             self.problems.append(Problem(path, error.message, error.what_to_do))
             return text
+        key = (
+            f"{'.'.join(path)}.at"  # when it was read: a face says it, nobody types it
+        )
+        if isinstance(value, dict) and (when := self.answers.get(key, "").strip()):
+            self.used.add(key)
+            value["at"] = when
+        return value
 
     def _text(self, asked: Field, key: str) -> str:
         names = [key]

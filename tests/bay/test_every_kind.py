@@ -384,6 +384,39 @@ def test_what_a_kind_of_bench_test_asks_is_what_it_needs(method):
     assert same_numbers(again(event, catalogue)[0], event)
 
 
+def test_when_it_was_read_and_a_good_part_are_kept():
+    """Each reading's own time too, which a face says and nobody types."""
+    read = {"value": "0.20", "unit": "V", "at": "2026-03-02T09:14:00+01:00"}
+    event = {
+        "kind": "bench_test",
+        **HEAD,
+        "part": "cable",
+        "test": "drop",
+        "method": "voltage-drop",
+        "readings": [
+            {"name": "voltage drop", **read},
+            {"name": "voltage drop", **read, "value": "0.21"},
+            {"name": "load current", "above": "40", "unit": "A"},
+        ],
+        "conditions": {
+            "rated current": {"value": "50", "unit": "A"},
+            "unit of voltage drop": "V",
+        },
+        "known_good": {
+            "part": "the other cable",
+            "readings": [
+                {"name": "voltage drop", **read},
+                {"name": "load current", "value": "30", "unit": "A"},
+            ],
+            "conditions": {"rated current": {"value": "51", "unit": "A"}},
+        },
+    }
+    assert validate_event(event, CATALOGUE.events) == []
+    made, problems = again(event)
+    assert problems == ()
+    assert made == {**event, "test": made["test"]}
+
+
 @pytest.mark.parametrize("method", TESTS)
 def test_each_required_answer_is_missed_at_its_field(method):
     catalogue = with_hoses()
