@@ -27,8 +27,12 @@ def readout_known(
     ``-`` is standard input. See ``readout_members`` for the rest.
     """
     if str(path) == "-":
-        text, found = raw_text(sys.stdin.buffer.read(), "standard input")
+        text, found = raw_text(_piped(), "standard input")
     else:
         text, found = raw_text(common.read(path), str(path))
     known, told = readout_members(text, found, at, said, before)
     return known, found, told
+
+
+def _piped() -> bytes:
+    return sys.stdin.read().encode(errors="surrogateescape")
