@@ -118,6 +118,31 @@ def test_nothing_that_is_missing_turns_a_failure_into_something_better():
             assert set(answers(text, "federal")) == {"fail"}, left_out
 
 
+@pytest.mark.parametrize(
+    "car",
+    [
+        READY.but(status="8107E500", confirmed=(0x0442,)),
+        READY.but(permanent=(0x0442,), warm_ups=2, distance=10),
+        READY.but(permanent=(0x0442,), warm_ups=None),
+        READY.but(status="0107E500"),
+        READY.but(status="0007E5A5"),
+        READY.but(status="00070000"),
+        READY.but(responders=("7E8", "7E9")),
+    ],
+)
+def test_answers_left_out_never_make_a_readout_acceptable(car):
+    """Whoever cuts a readout gains nothing, by any rule that reads the vehicle."""
+    names = sorted(n for n in RULES if RULES[n].reads_vehicle)
+    whole = answers(car.readout(), *names)
+    assert set(whole) - {"accept"}
+    parts = ("0100", "0101", "0130", "0131", "03", "07", "0A", "0902")
+    for count in (1, 2):
+        for left_out in combinations(parts, count):
+            text = without(car.readout(), *left_out)
+            for before, cut in zip(whole, answers(text, *names), strict=True):
+                assert cut != "accept" or before == "accept", left_out
+
+
 def test_complete_with_nothing_driven_since_the_clear_is_asked_about():
     # Common practice, no published source.
     text = READY.but(warm_ups=0, distance=0).readout()
