@@ -10,6 +10,7 @@ from truth import (
     fourth_fifty,
     fourth_thirty,
     second_fifty,
+    seventh_thirty,
     sixth_fifty,
     third_fifty,
 )
@@ -17,7 +18,7 @@ from truth.changes import CLEVER, ODD, drafted
 from truth.jobs import CATALOGUE, FILE, JOBS
 
 FIFTIES = (second_fifty, third_fifty, fourth_fifty, fifth_fifty, sixth_fifty)
-EVERY = (*FIFTIES, fourth_thirty, fifth_twenty)
+EVERY = (*FIFTIES, fourth_thirty, fifth_twenty, seventh_thirty)
 LIES = [lie for one in EVERY for lie in one.LIES]
 TWISTS = [twist for one in EVERY for twist in one.TWISTS]
 LEFT = [lie for one in EVERY for lie in getattr(one, "LEFT", ())]
