@@ -32,7 +32,8 @@ def not_completed(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking
     Service 19 of the fault's module after the repair: the code is listed as completed,
     and not failed, since the clear; or it was listed as not completed after the clear
     and is absent later from a report of codes by status that was asked for with the
-    bits for that (4 and 5). The module's availability holds them in either case (ISO
+    bits for that (4 and 5). Where it was reported with a failure type, that one is
+    meant. The module's availability holds them in either case (ISO
     14229-1, from memory).
 
     Why it matters
@@ -52,7 +53,7 @@ def not_completed(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking
         after = [(e, readout_of(e)) for e in order.after(start, "readout")]
         if not any(readout.statuses or readout.availability for _, readout in after):
             continue  # this vehicle has no such report: no way, no fault of the shop
-        found = _passed(fault, after)
+        found = _passed(fault, _reported(order, fault), after)
         for question in (Question.TEST_PASSED, Question.TEST_RERAN):
             if found is not None:
                 yield Shown(
@@ -75,10 +76,27 @@ def not_completed(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking
                 )
 
 
-def _passed(fault: Fault, after: list[tuple[Event, Readout]]) -> tuple[int, ...] | None:
+def _reported(order: RepairOrder, fault: Fault) -> set[str]:
+    """Return the code with each failure type that was present before the repair."""
+    return {
+        status.text
+        for event in order.before(fault.first_repair or 0, "readout")
+        for status in readout_of(event).statuses
+        if _is_own(fault, status) and status.is_present
+    }
+
+
+def _passed(
+    fault: Fault, known: set[str], after: list[tuple[Event, Readout]]
+) -> tuple[int, ...] | None:
+    """Return the readouts by which what was reported has passed; None where not."""
     waiting: int | None = None
     for event, readout in after:
-        own = [s for s in readout.statuses if _is_own(fault, s)]
+        own = [
+            s
+            for s in readout.statuses
+            if _is_own(fault, s) and (not known or s.text in known)
+        ]
         kept = _keeps_bits(fault, readout.availability)
         if own and kept and all(s.is_completed and not s.has_failed for s in own):
             return (event.index,)
