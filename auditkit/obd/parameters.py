@@ -62,6 +62,7 @@ _ROWS = """
 52|alcohol in the fuel|%|0:1|100/255|0|M
 53|evaporative system pressure, absolute|kPa|0:2|1/200|0|B
 54|evaporative system pressure|Pa|0:2s|1|0|B
+5B|charge left of the hybrid battery|%|0:1|100/255|0|M
 5C|engine oil temperature|degC|0:1|1|-40|M
 5E|engine fuel rate|L/h|0:2|1/20|0|M
 A6|odometer|km|0:4|1/10|0|L

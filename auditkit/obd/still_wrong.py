@@ -17,7 +17,9 @@ _MOST_TRIM = 20  # %
 _VOLTAGE, _LEAST_VOLTS = "42", 12
 _AIR_FLOW, _LOAD, _SPEED, _COOLANT, _SINCE_START = "10", "04", "0D", "05", "1F"
 _ROLLING = 30  # km/h
-_SCALES = {"0B": (0, 255), "11": (0, 100)}  # kPa of the manifold, % of the throttle
+_SCALES = {"0B": (0, 255), "11": (0, 100), "5B": (0, 101)}
+"""kPa of the manifold, % of the throttle, % that a battery may be above."""
+_MOST_AIR = Decimal("655.35")
 _LOADED, _UNLOADED = 25, 50  # %
 _WARMED_UP, _COOLER, _WARM = 900, 11, 70.0  # s, K, degC
 
@@ -56,8 +58,9 @@ def _running(readout: Readout, code: str) -> str:
     volts = readout.value(_VOLTAGE) if own[:1] == (_VOLTAGE,) else None
     if volts is not None and volts < _LEAST_VOLTS:
         return f"its module still reads {volts:f} V"
-    if _AIR_FLOW in own and readout.value(_AIR_FLOW) == 0:
-        return "its module reads no air flow"
+    air = readout.value(_AIR_FLOW) if _AIR_FLOW in own else None
+    if air in {0, _MOST_AIR}:
+        return f"its module reads an air flow of {air:f} g/s"
     return _against_load(readout, own)
 
 
