@@ -48,7 +48,8 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     aside: a clear empties both. The number of codes that it counts (PID 01) fits its
     list. A code that is stored still, with nothing pending, no clear and no lamp that
     it explains, is history. A code that only service 0A holds after a clear, whether
-    asked before or not, is waiting for the vehicle.
+    asked before or not, is waiting for the vehicle. Codes are read after the last
+    clear that is recorded.
     Against it: the fault is pending after the repair, or stored after a clear or with
     the lamp on; or a code of the same row and place is new after a clear.
 
@@ -70,6 +71,17 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
         against = list(speaks_against(order, fault, after))
         if against:
             yield from against
+            continue
+        clears = [e.index for e in order.of("code_clear")]
+        if after and clears and clears[-1] > after[-1][0].index:
+            yield Lacking(
+                f"codes were cleared after the last readout: whether {fault.code} had "
+                "come back by then is gone with them",
+                "read the codes again after a drive; read them before they are cleared",
+                clears[-1],
+                fault.subject,
+                can_come_later=True,
+            )
             continue
         said = [
             _of_module(order, fault, who, after) for who in (fault.witnesses or ("",))

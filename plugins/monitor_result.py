@@ -27,6 +27,7 @@ from auditkit.plugin import (
     mids_of,
     misfires_at_zero,
     monitors_of,
+    not_typed_again,
     outcomes_at,
     readout_of,
     readouts_after,
@@ -199,6 +200,9 @@ def _captured(  # noqa: PLR0911  one return for each thing that is not so
         why = f"; {'; '.join(waiting)}" if waiting else ""
         said = f"the self-test for {code} has not run: value and limits are zero{why}"
         return (said, "drive until the monitor has run, then capture again"), ""
+    if any(readout_of(order.events[r.event]).denies(r.test) for r in ran):
+        said = f"its own module lists its monitors without the one of {code}"
+        return (said, "capture service 06 again, with its lists (0600 and on)"), ""
     best = best_evidence(order, code)
     if not best.grade.meets(least):
         said = f"nothing shows that the self-test for {code} ran after the repair"
@@ -283,6 +287,7 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
     event = (failed or newest)[-1]
     outcome = typed_result(event)
     name = event.text("monitor")
+    missing = not_typed_again(order, fault.code, newest)
     if failed:
         yield Problem(
             f"{fault.code}: {name} was typed as failed",
@@ -292,9 +297,11 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
             subject=fault.subject,
         )
         return
-    if outcome != "passed" or event.text("outcome") == "not-run":
+    if missing or outcome != "passed" or event.text("outcome") == "not-run":
         do = "type its value and limits as they are displayed"
         said = f"{name} is typed without a value inside a limit"
+        if missing:
+            said = f"of {name} test {missing} failed before, and another was typed"
         yield _lacks(fault, said, do, PASSED)
         yield _lacks(fault, said, do, RERAN)
         return

@@ -142,7 +142,7 @@ def _untold(readout: Readout, told: Container[str]) -> Iterator[str]:
             yield f"{status.code} of {status.responder}"
     for value in readout.values:
         kept = str(value.meaning or "none")
-        is_kept = (value.service, value.id) == ("02", "02") and kept != "none"
+        is_kept = value.id == "02" and value.service in {"01", "02"} and kept != "none"
         if is_kept and kept not in told:
             yield f"{kept}, of which a freeze frame is kept,"
     for who, count in readout.counts:

@@ -25,6 +25,7 @@ from auditkit.plugin import (
     cleared_again,
     hookimpl,
     in_use,
+    more_than_between,
     more_than_passed,
     quantity,
     readout_of,
@@ -192,6 +193,10 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     clear, nor more kilometres than 250 an hour. Ten minutes and 250 km/h are our
     choice: no engine cools and warms again sooner, no vehicle on a road is faster.
 
+    From one readout to the next, with no clear recorded between them, PID 31 rises by
+    no more than a tenth, and 1 km, beyond the odometer; and no more ignition cycles are
+    counted than one a minute and ten: our choice, too.
+
     Minutes of engine run (PID 4E) are not held against recorded drives: an engine that
     stops at each light, or a hybrid's, runs less than the drive lasts.
 
@@ -211,6 +216,7 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     )
     told = why_not_cleared(order) or _warmed_too_often(order)
     found = [(None, told)] if told else list(more_than_passed(order))
+    found = found or list(more_than_between(order))
     for index, text in found or cleared_again(order, near, away):
         yield Problem(
             text, "record each clear; clear again, drive, and read again", index

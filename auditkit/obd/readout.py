@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from auditkit.obd.readout_json import readout_json
+from auditkit.obd.services import supported
 
 if TYPE_CHECKING:
     from decimal import Decimal
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     from auditkit.obd.parameters import Value
     from auditkit.obd.services import SelfTest
     from auditkit.obd.transcript import TranscriptProblem
+
+
+_LISTED = 0x20  # ids of a support map
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +120,16 @@ class Readout:
     def has_answered(self, responder: str, *services: str) -> bool:
         """Return whether a module gave a well-formed answer to one of the services."""
         return any((responder, service) in self.answered for service in services)
+
+    def denies(self, test: SelfTest) -> bool:
+        """Return whether its module's own list of monitors lacks that of a result."""
+        mid = int(test.mid, 16)
+        return any(
+            base < mid <= base + _LISTED and mid not in supported(base, bits)
+            for one in self.parameters
+            if (one.responder, one.service) == (test.responder, "06")
+            for base, bits in ((int(one.id, 16), bytes.fromhex(one.data)),)
+        )
 
     @property
     def codes(self) -> tuple[Code, ...]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from itertools import pairwise
 
 from auditkit.obd import in_use
 from auditkit.obd.parameters import (
@@ -10,16 +12,18 @@ from auditkit.obd.parameters import (
     LAMP_DISTANCE,
     LAMP_MINUTES,
     MINUTES,
+    ODOMETER,
     WARM_UPS,
 )
 from auditkit.obd.readout import Readout
 from auditkit.order.events import RepairOrder
 from auditkit.order.self_test_evidence import captured_at, readout_of, readouts_of
 
-_FREEZE_FRAME = ("02", "02")
+_FREEZE_FRAME = frozenset({("02", "02"), ("01", "02")})
 _LAMP = frozenset({("01", LAMP_DISTANCE), ("01", LAMP_MINUTES)})
 _FASTEST = 250  # km/h
 _WARM_UP = 10  # minutes
+_STARTS, _APART = 10, Decimal("1.1")
 
 
 def more_than_passed(order: RepairOrder) -> Iterator[tuple[int, str]]:
@@ -50,6 +54,34 @@ def more_than_passed(order: RepairOrder) -> Iterator[tuple[int, str]]:
             yield event.index, f"from before the clear the vehicle counts {text}"
 
 
+def more_than_between(order: RepairOrder) -> Iterator[tuple[int, str]]:
+    """Yield each readout that counts more since the one before it than can have been.
+
+    Where no clear is recorded between them: kilometres since the last clear (PID 31)
+    beyond a tenth, and 1 km, more than the odometer rose. In any case: more starts than
+    one a minute, and ten (all our choice: cluster and module measure apart, and a
+    workshop starts an engine again and again).
+    """
+    for (old, was), (event, now) in pairwise(readouts_of(order)):
+        passed = (captured_at(event) - captured_at(old)) / 60
+        starts = _starts([was], now)
+        if starts > passed + _STARTS:
+            told = f"{starts} ignition cycles in {passed:.0f} min"
+            yield event.index, f"from one readout to the next the vehicle counts {told}"
+        far, road = (_rise(was, now, name) for name in (DISTANCE, ODOMETER))
+        is_cleared = bool(order.between(old.index, event.index, "code_clear"))
+        if far is None or road is None or is_cleared:
+            continue
+        if far > road * _APART + 1:
+            told = f"{far:f} km since the last clear, and the odometer {road:f} km"
+            yield event.index, f"from one readout to the next the vehicle counts {told}"
+
+
+def _rise(before: Readout, now: Readout, identifier: str) -> Decimal | None:
+    was, new = before.value(identifier), now.value(identifier)
+    return None if was is None or new is None else new - was
+
+
 def _starts(before: Iterable[Readout], now: Readout) -> int:
     """Return how far the ignition counter rose; 0 where it is not known, or stood."""
     old = {
@@ -71,16 +103,17 @@ def kept_since_clear(
 ) -> str:
     """Return what a module keeps that a clear empties and a failure fills.
 
-    The code's freeze frame (ISO 15031-5:2006 7.4.1) and, where ``counts_lamp`` and its
-    lamp is off, km or minutes with the lamp on (PIDs 21 and 4D, from memory). Empty
-    ``who`` stands for any module; the answer is empty where it keeps neither.
+    The code's freeze frame (ISO 15031-5:2006 7.4.1), by service 02 or PID 02, and,
+    where ``counts_lamp`` and its lamp is off, km or minutes with the lamp on (PIDs 21
+    and 4D, from memory). Empty ``who`` stands for any module; the answer is empty where
+    it keeps neither.
     """
     is_dark = not any(on for name, on in readout.mil if not who or name == who)
     for value in readout.values:
         if who and value.responder != who:
             continue
         place = (value.service, value.id)
-        if place == _FREEZE_FRAME and str(value.meaning) == code:
+        if place in _FREEZE_FRAME and str(value.meaning) == code:
             return f"keeps a freeze frame of {code}"
         if place in _LAMP and value.value and is_dark and counts_lamp:
             return f"counts {value.value:f} {value.unit} with the lamp on"

@@ -129,6 +129,7 @@ if TYPE_CHECKING:
         captured_at,
         failed_before,
         mids_of,
+        not_typed_again,
         outcomes_at,
         provable_codes,
         readout_of,
@@ -140,7 +141,11 @@ if TYPE_CHECKING:
         typed_result,
         why_not_cleared,
     )
-    from auditkit.order.since_clear import kept_since_clear, more_than_passed
+    from auditkit.order.since_clear import (
+        kept_since_clear,
+        more_than_between,
+        more_than_passed,
+    )
     from auditkit.order.strength import Strength
     from auditkit.order.tool_clocks import strange_clock
     from auditkit.order.typed_test import (
@@ -258,7 +263,9 @@ __all__ = [
     "mids_of",
     "misfires_at_zero",
     "monitors_of",
+    "more_than_between",
     "more_than_passed",
+    "not_typed_again",
     "numbers_text",
     "once",
     "other_failures",
@@ -360,9 +367,10 @@ HOMES = {
         "order.questions": "Question part_subject",
         "order.rule": "Parameters Rule rule",
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
-        "failed_before mids_of outcomes_at provable_codes readout_of readouts_after "
+        "failed_before mids_of not_typed_again outcomes_at provable_codes readout_of "
+        "readouts_after "
         "readouts_of results_after same_place typed_after typed_result why_not_cleared",
-        "order.since_clear": "kept_since_clear more_than_passed",
+        "order.since_clear": "kept_since_clear more_than_between more_than_passed",
         "order.strength": "Strength",
         "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name kind_in_words numbers_text",

@@ -4,6 +4,13 @@ Whoever wrote them had by then read the rules of the bench, of monitors' results
 what is watched and measured, of time and of other faults, and mended them for the sixth
 fifty; the others, the families and the earlier lies had not been read. These aim at
 what the sixth fifty left out. Form and promise are those of the second fifty.
+
+The first run: 18 of 30 as expected, and 9 of 9. Ten came out proven, and two vouched
+that should not. Nine of these twelve led to a rule that was mended: a failure type of
+the same code, kilometres and starts that do not fit from one readout to the next, a
+monitor that its module's own list does not hold, a clear after the last readout, a
+freeze frame told by PID 02, two quantities at the end of their scale, another test id
+that was typed. One was no lie and stands among the twists; two are left.
 """
 
 import copy
@@ -45,7 +52,10 @@ from truth.sixth_fifty import COIL, STILL, also_asked, cautioned
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
+LEFT: list[tuple] = []
+"""What comes out proven, and why it is left so stands beside it."""
 lie, twist = recorder(LIES, TWISTS)
+left, _ = recorder(LEFT, [])
 CANISTER = "32: two faults, one canister"
 WHEEL, FLOW = "25: wheel speed sensor open", "26: air-flow sensor reads low"
 ODOMETER = 1203450
@@ -131,9 +141,12 @@ def five_thousand_starts_in_a_day(d):
     edit(d.after, lambda said: with_bytes(said, "0908", data))
 
 
-@lie(EGR, SAME, TIME, RERAN, PASSED, kind=CLEVER)
+@left(EGR, SAME, TIME, RERAN, PASSED, kind=CLEVER)
 def sixty_kilometres_in_five_minutes(d):
-    """By the vehicle's own counts since the clear."""
+    """By the vehicle's own counts since the clear.
+
+    Left: the minutes are those of engine run, and a hybrid drives without its engine.
+    """
     edit(d.after, lambda said: with_bytes(said, "014E", word(5)))
 
 
@@ -176,9 +189,12 @@ def frame_is_kept_for_it_after_the_clear(d):
     also_asked(d.after, "0102", "41020401")
 
 
-@lie(EGR, GONE, ELSE, kind=ODD)
+@left(EGR, GONE, ELSE, kind=ODD)
 def one_code_counted_and_a_filler_in_its_place(d):
-    """The list says that it holds one, and shows none."""
+    """The list says that it holds one, and shows none.
+
+    Left: modules are known that count the places of their list, filled or not.
+    """
 
     def change(said):
         answers(said, "03")[:] = [(ENGINE, bytes.fromhex("43010000"))]
@@ -266,14 +282,6 @@ def display_shows_another_calibration(d):
     d.after["typed"]["modules"][0]["calibrations"] = ["DEMO-ENG-0002"]
 
 
-@lie(EGR, RERAN, PASSED, kind=CLEVER, way="screen")
-def monitor_is_not_complete_on_the_display(d):
-    """Its value is typed all the same."""
-    for one in d.after["typed"]["modules"][0]["monitors"]:
-        if one["monitor"] == "egr-vvt":
-            one["state"] = "not-complete"
-
-
 @lie(EGR, RERAN, PASSED, kind=CLEVER, way="hand")
 def typed_before_the_clear(d):
     """The result that passed is older than the clear, which empties results."""
@@ -290,6 +298,14 @@ def another_test_of_the_monitor_was_typed(d):
 
 
 # Honest.
+
+
+@twist(EGR, way="screen")
+def monitor_is_not_complete_on_the_display(d):
+    """At first among the lies: one test has passed before all of a monitor have run."""
+    for one in d.after["typed"]["modules"][0]["monitors"]:
+        if one["monitor"] == "egr-vvt":
+            one["state"] = "not-complete"
 
 
 @twist(EGR)

@@ -8,7 +8,12 @@ of the second fifty. Beside each lie stands what in the record shows it.
 The first run: 34 of 50 as expected, and 14 of 15. Ten came out proven; four more do
 where the cautions that their change calls for stand in the record, which alone had
 stopped them. Two fell by another question than was expected, and say so beside it. The
-twist that fell was not honest as it was written: its cautions stood out of order.
+twist that fell was not honest as it was written: its cautions stood out of order. Of
+the fourteen, twelve led to a rule that was mended: a sensor of another quantity, work
+that is called a step, a relearn, a test that says both, readings apart in time or in
+their conditions, misfires of one cycle, another monitor that fails, a throttle at the
+end of its scale, a failure that was typed later, what has to be there and is not. One
+was no lie and stands among the twists; one is left.
 """
 
 import copy
