@@ -99,8 +99,8 @@ class Odd:
     def sign(self, message):
         """Return a signature that fits plainly, or only with the cofactor."""
         low = [times(i, TORSION) for i in range(8)]
-        for attempt in range(1, 400):
-            nonce = attempt * 7919 if self.nonce is None else self.nonce
+        drawn = (attempt * 7919 for attempt in range(1, 400))
+        for nonce in drawn if self.nonce is None else [self.nonce]:
             for point in low if self.nonce == 0 else [(0, 1)]:
                 r = affine_add(times(nonce, BASE), point)
                 k = int.from_bytes(
@@ -108,7 +108,7 @@ class Odd:
                 )
                 k %= L
                 s = (nonce + k * self.secret) % L
-                rest = affine_add(point, times(k, self.torsion))
+                rest = affine_add(point, times(k % 8, self.torsion))
                 if (rest == (0, 1)) == (self.wanted == "plainly"):
                     return pack(r) + s.to_bytes(32, "little")
         raise LookupError(self.wanted)
