@@ -36,6 +36,25 @@ PASSPHRASE = b"a passphrase for tests"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
+HERE = Path(__file__).parent
+LONGEST = (
+    "life/test_log_life.py",
+    "reader/test_hosts.py",
+    "reader/test_one_file.py",
+    "log/test_crash.py",
+    "log/test_tampering.py",
+    "log/test_key_rounds.py",
+    "proof/test_check_packet.py",
+)
+assert all((HERE / name).is_file() for name in LONGEST)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest: no processor waits for it at the end."""
+    places = {HERE / name: place for place, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: places.get(item.path, len(places)))
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """Have Hypothesis draw by the seed of these tests, unless told another."""
     if config.option.hypothesis_seed is None:
