@@ -217,8 +217,9 @@ def values_copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     test, are not all those of another repair order, among the records judged together
     and in the shop's log. Only what can hardly coincide counts: three different values
     at least, with seven digits at least behind the first of each (noughts that end a
-    reading left out; our choice). In another order of the same vehicle the counts may
-    be the same within a day: that is one visit.
+    reading left out; our choice). In a log the order that had them first is free; in
+    another order of the same vehicle the counts may be the same within a day: that is
+    one visit.
 
     Why it matters
     Two vehicles, or two days, do not show so many equal digits.
@@ -235,10 +236,11 @@ def values_copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             yield Problem(
                 f"{found.what} are all those of one of repair order {found.other}: so "
                 "many digits do not coincide",
-                "measure the part of this vehicle, and type every digit that is shown"
+                "only one of the two orders can have them: measure the part of the "
+                "other one's vehicle, and type every digit that is shown"
                 if found.is_bench
-                else "read this vehicle's own display, with odometer and counts; let "
-                "the engine run and drive, then read the display again",
+                else "only one of the two orders can have them: read the display of "
+                "the other one's vehicle, with odometer and counts, after a drive",
                 found.event.index,
                 subject=found.subject,
                 question=found.question,

@@ -40,7 +40,8 @@ class _Logged:
     """What a log holds: who holds a readout, and when an order was recorded.
 
     ``holders`` gives the repair orders with a mark, by its kind and value; ``picture``
-    gives the bytes of one that lies beside the log, ``others`` the other orders of an
+    gives the bytes of one that lies beside the log, ``first_holder`` the order that had
+    a mark first, ``others`` the other orders of an
     order's vehicle. ``now`` is when the events of a
     record that are not in the log will be recorded; None where none are to be: each
     then counts as recorded at its own time.
@@ -51,6 +52,7 @@ class _Logged:
     now: datetime | None
     picture: Callable[[str], bytes | None] = lambda _: None
     others: Callable[[RepairOrder], tuple[RepairOrder, ...]] = lambda _: ()
+    first_holder: Callable[[str, str], str | None] = lambda *_: None
     refuse_altered: Callable[[Record], None] = lambda _: None
 
     def times(self, record: Record) -> tuple[str, ...]:
@@ -82,6 +84,7 @@ def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
         now,
         ledger.attachments.get,
         ledger.others,
+        ledger.first_holder,
         ledger.refuse_altered,
     )
 
@@ -141,6 +144,7 @@ def _judged(
                     logged.holders(kind, one) | frozenset(holders.get(one, ()))
                 ),
                 of_vehicle,
+                logged.first_holder,
             )
             beside = replace(order, elsewhere=found, others=tuple(of_vehicle.values()))
             judged.append((path, record, catalogue.judge(beside, policy)))

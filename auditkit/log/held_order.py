@@ -61,7 +61,12 @@ def held(
         pictures=looked_at(_pictures(log, events, pictures or {})),
     )
     others = reading.others(log, order)
-    found = elsewhere(order, partial(reading.holders, log), {one.id for one in others})
+    found = elsewhere(
+        order,
+        partial(reading.holders, log),
+        {one.id for one in others},
+        partial(reading.first_holder, log),
+    )
     return replace(made, order=replace(order, elsewhere=found, others=others))
 
 
@@ -69,11 +74,14 @@ def elsewhere(
     order: RepairOrder,
     holders: Callable[[str, str], frozenset[str]],
     of_vehicle: Collection[str],
+    first_holder: Callable[[str, str], str | None] = lambda *_: None,
 ) -> dict[str, str]:
     """Return digest of an order -> another repair order that holds the same.
 
     ``holders`` gives the orders with a mark, by its kind and value (see ``marks``);
     ``of_vehicle`` are known to be of the same vehicle, which may answer alike twice.
+    ``first_holder`` gives who had a mark first: typed values that others copied from
+    this order are no fault of it.
     """
     same = {other for vin in order.vins for other in holders(VIN, vin)}
     marks = {
@@ -86,6 +94,7 @@ def elsewhere(
         digest: holders(kind, digest) - {order.id} - may_have
         for kind, (digests, may_have) in marks.items()
         for digest in digests
+        if kind != ALIKE or first_holder(kind, digest) != order.id
     }
     return {digest: min(names) for digest, names in found.items() if names}
 

@@ -41,6 +41,7 @@ class Ledger(OpenLog):
     show = reading.show
     entries_of_form = reading.entries_of_form
     holders = reading.holders
+    first_holder = reading.first_holder
     others = reading.others
     recorded_at = reading.recorded_at
     refuse_altered = reading.refuse_altered

@@ -164,6 +164,12 @@ def _ending(log: OpenLog, kind: str, end: str) -> frozenset[str]:
     return frozenset(_bearing(log, kind, pointed))
 
 
+def first_holder(log: OpenLog, kind: str, value: str) -> str | None:
+    """Return the repair order that bore a mark first, None where none does."""
+    pointed = log.store.pointers.marked(kind, value)
+    return next(_bearing(log, kind, ((value, seq) for seq in pointed)), None)
+
+
 def _bearing(
     log: OpenLog, kind: str, pointed: Iterable[tuple[str, int]]
 ) -> Iterator[str]:

@@ -164,6 +164,21 @@ def test_two_orders_of_one_visit_may_hold_the_same_typed_values(shop):
     assert shop("check", TYPED)[0] == 0, "the first is what it was"
 
 
+def test_who_had_typed_values_first_is_not_held_up_by_a_copy(shop):
+    """Both are open: the copy is told of, and the first goes on to its verdict."""
+    assert shop("record", TYPED, "--keep-open")[0] == 0
+    copy = typed_again("RO-9", **OF_ANOTHER_CAR)
+    assert shop("record", copy, "--keep-open")[0] == 0
+    status, out, err = shop("record", TYPED, "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (0, "vouched"), err
+    assert not findings(out, "values-of-another-order")
+    status, out, _ = shop("record", copy, "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (1, "unproven")
+    (told,) = findings(out, "values-of-another-order")
+    assert "RO-1004" in told["message"]
+    assert "only one of the two orders can have them" in told["what_to_do"]
+
+
 def test_packets_with_one_anothers_typed_values_are_told(shop, run):
     assert shop("record", TYPED)[0] == 0
     copy = typed_again("RO-9", **OF_ANOTHER_CAR)
