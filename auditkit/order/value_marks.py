@@ -11,18 +11,20 @@ The numbers are our choice, and have no published source.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from auditkit.text.values import Quantity, displayed
+from auditkit.text.values import displayed
 
 if TYPE_CHECKING:
     from auditkit.text.values import Json
 
 _VALUES, _SURE, _TOLD = 3, 7, 4
 _KNOWN_GOOD = "known-good"
+_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?")
+"""A number as the schemas of events ask for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +41,13 @@ class ValueMark:
     of_counts: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    name: str
-    number: Decimal
-    is_count: bool = False
+class _Shown(NamedTuple):
+    """A number that was displayed: ``number`` without noughts after its last digit."""
 
-    @property
-    def free_digits(self) -> int:
-        digits = "".join(map(str, self.number.as_tuple().digits))
-        kept = digits.lstrip("0") if self.is_count else digits.strip("0")
-        return max(0, len(kept) - 1)
+    name: str
+    number: str
+    free_digits: int
+    is_count: bool = False
 
 
 def value_marks(event: Mapping[str, Json]) -> tuple[ValueMark, ...]:
@@ -74,11 +72,11 @@ def value_marks(event: Mapping[str, Json]) -> tuple[ValueMark, ...]:
 
 
 def _mark(what: str, values: list[_Shown], *, in_order: bool) -> ValueMark | None:
-    different = {v.number: v.free_digits for v in values if v.free_digits}
+    different = {v.number: v.free_digits for v in values if v.free_digits > 0}
     digits = sum(different.values())
     if len(different) < _VALUES or digits < _TOLD:
         return None
-    lines = [f"{value.name} {value.number.normalize():f}" for value in values]
+    lines = [f"{value.name} {value.number}" for value in values]
     text = "\n".join([what, *(lines if in_order else sorted(lines))])
     return ValueMark(
         hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest(),
@@ -91,33 +89,31 @@ def _mark(what: str, values: list[_Shown], *, in_order: bool) -> ValueMark | Non
 def _counts(typed: Mapping[str, Json]) -> Iterator[_Shown]:
     counts = typed.get("counts")
     for name, value in counts.items() if isinstance(counts, dict) else ():
-        if (number := _number(displayed(value))) is not None:
-            yield _Shown(name, number, is_count=True)
+        yield from _shown(name, value, is_count=True)
 
 
 def _self_tests(typed: Mapping[str, Json]) -> Iterator[_Shown]:
     for module in _objects(typed.get("modules")):
         for test in _objects(module.get("self_tests")):
-            if (number := _number(displayed(test.get("value")))) is not None:
-                yield _Shown(f"{test.get('mid')} {test.get('tid')}", number)
+            name = f"{test.get('mid')} {test.get('tid')}"
+            yield from _shown(name, test.get("value"))
 
 
 def _readings(event: Mapping[str, Json]) -> Iterator[_Shown]:
     for reading in _objects(event.get("readings")):
-        if (number := _number(displayed(dict(reading)))) is not None:
-            yield _Shown("", number)
+        yield from _shown("", reading)
 
 
-def _number(value: Quantity | None) -> Decimal | None:
-    """Return a displayed number; None for a bound, and for what is no number."""
-    if value is None or value.bound:
-        return None
-    try:
-        number = value.value
-    except InvalidOperation:
-        return None
-    return number if number.is_finite() else None
+def _shown(name: str, value: Json, *, is_count: bool = False) -> Iterator[_Shown]:
+    """Yield a displayed number; none for a bound, nor for what is no number."""
+    read = displayed(value)
+    if read is None or read.bound or not _NUMBER.fullmatch(read.text):
+        return
+    digits = read.text.lstrip("-0.").replace(".", "")
+    kept = digits if is_count else digits.rstrip("0")
+    number = read.text.rstrip("0").rstrip(".") if "." in read.text else read.text
+    yield _Shown(name, number, len(kept) - 1, is_count)
 
 
-def _objects(value: Json) -> Iterable[Mapping[str, Json]]:
+def _objects(value: Json) -> Iterable[dict[str, Json]]:
     return [i for i in value if isinstance(i, dict)] if isinstance(value, list) else []

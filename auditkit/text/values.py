@@ -9,6 +9,8 @@ from typing import Literal
 Bound = Literal["", "above", "below"]
 """What a display said of a value: the value itself, or only on which side it lies."""
 
+_BOUNDS: dict[str, Bound] = {"value": "", "above": "above", "below": "below"}
+
 Json = None | bool | int | str | list["Json"] | dict[str, "Json"]
 _MILE = Decimal("1.609344")
 """Kilometres in an international mile, exact (NIST Special Publication 811)."""
@@ -59,8 +61,7 @@ def displayed(value: Json) -> Quantity | None:
     """
     if not isinstance(value, dict) or not isinstance(unit := value.get("unit"), str):
         return None
-    bounds: dict[str, Bound] = {"value": "", "above": "above", "below": "below"}
-    found = [(number, bounds[n]) for n, number in value.items() if n in bounds]
-    if len(found) != 1 or not isinstance(found[0][0], str):
+    found = [name for name in _BOUNDS if name in value]
+    if len(found) != 1 or not isinstance(number := value[found[0]], str):
         return None
-    return Quantity(found[0][0], unit, found[0][1])
+    return Quantity(number, unit, _BOUNDS[found[0]])
