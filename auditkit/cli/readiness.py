@@ -39,6 +39,12 @@ def _day(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str
     return given
 
 
+def _when(
+    _ctx: click.Context, _param: click.Parameter, given: datetime | None
+) -> date | None:
+    return None if given is None else given.date()
+
+
 def _vin(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
     """Return a VIN; InputError for what has not its form."""
     if given is None:
@@ -84,6 +90,14 @@ def _earlier(
 )
 @click.option("--vin", callback=_vin, help="The VIN on the vehicle; else the record's.")
 @click.option("--gvwr", type=int, metavar="LB", help="Gross vehicle weight rating.")
+@click.option(
+    "--first-used",
+    type=click.DateTime(["%Y-%m-%d"]),
+    callback=_when,
+    metavar="YYYY-MM-DD",
+    help="Day of first use, where a rule asks for it.",
+)
+@click.option("--odometer", default="", metavar="READING", help="Such as '120345 km'.")
 @click.option(
     "--date",
     "day",
@@ -132,6 +146,8 @@ def readiness_command(
     ignition: str | None,
     vin: str | None,
     gvwr: int | None,
+    first_used: date | None,
+    odometer: str,
     day: str | None,
     lamp: str,
     lamp_running: str,
@@ -155,15 +171,14 @@ def readiness_command(
     given = file.chosen(which)
     opening = file.order.opening if file.order is not None else None
     written = opening.object("vehicle") if opening is not None else {}
-    vehicle = vehicle_of(
-        given.readout, Given(model_year, ignition, vin, gvwr), dict(written)
-    )
+    known = Given(model_year, ignition, vin, gvwr, first_used, odometer)
+    vehicle = vehicle_of(given.readout, known, dict(written))
     seen = Seen(Lamp(lamp), Lamp(lamp_running), Connector(connector), earlier)
     is_typed = given.event is not None and not given.event.text("raw")
-    when, known = _date(day, given)
+    when, how = _date(day, given)
     place = file.readouts.index(given)
     past = tuple(one.readout for one in file.readouts[:place])
-    case = Case(given.readout, vehicle, seen, when, is_typed, known, past)
+    case = Case(given.readout, vehicle, seen, when, is_typed, how, past)
     found = pre_test(_taken(file, given), case, chosen, reading)
     if page is not None:
         common.write_new(page, pre_test_page(found))

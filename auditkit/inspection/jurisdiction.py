@@ -55,13 +55,16 @@ class Span:
 class Scope:
     """Which vehicles are subject to the test.
 
-    ``first_year`` is by ignition. ``most_gvwr_lb`` is the greatest gross vehicle weight
-    rating, ``youngest`` and ``oldest`` the age in model years on the day of the test.
-    ``electric`` says whether vehicles without a combustion engine are subject.
+    ``first_year`` is by ignition; where the day of first use decides, ``first_used`` is
+    the first such day, by ignition, and no model year is asked. ``most_gvwr_lb`` is the
+    greatest gross vehicle weight rating, ``youngest`` and ``oldest`` the age in model
+    years on the day of the test. ``electric`` says whether vehicles without a
+    combustion engine are subject.
     """
 
     source: RuleSource
     first_year: Mapping[str, int]
+    first_used: Mapping[str, date]
     most_gvwr_lb: int | None
     youngest: int | None
     oldest: int | None

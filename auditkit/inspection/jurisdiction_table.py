@@ -130,17 +130,27 @@ def _span(table: _Table) -> Span:
 
 
 def _scope(table: _Table) -> Scope:
-    years = table.table("first_year")
     found = Scope(
         _source(table),
-        {name: years.get(name, int) for name in _IGNITIONS if years.has(name)},
+        _by_ignition(table, "first_year", int),
+        _by_ignition(table, "first_used", date),
         table.number("most_gvwr_lb"),
         table.number("youngest"),
         table.number("oldest"),
         electric=table.get("electric", bool, False),
     )
-    years.done()
+    if bool(found.first_year) == bool(found.first_used):
+        raise ValueError("scope: one of first_year and first_used is needed")
     table.done()
+    return found
+
+
+def _by_ignition(table: _Table, name: str, kind: type[_T]) -> dict[str, _T]:
+    if not table.has(name):
+        return {}
+    members = table.table(name)
+    found = {i: members.get(i, kind) for i in _IGNITIONS if members.has(i)}
+    members.done()
     return found
 
 

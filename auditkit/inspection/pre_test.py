@@ -105,6 +105,8 @@ class PreTest:
                 "vin_written": vehicle.vin,
                 "vin_differs": vin_differs(case.readout, vehicle.vin),
                 "gvwr_lb": vehicle.gvwr_lb,
+                "first_used": vehicle.first_used and vehicle.first_used.isoformat(),
+                "odometer": vehicle.odometer,
                 "known": list(vehicle.said),
             },
             "seen": {

@@ -23,13 +23,38 @@ def scope_reasons(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
             text = "a vehicle without a combustion engine"
             yield Reason(A.NOT_SUBJECT, text, scope.source)
         return
-    yield from _years(case, rules)
+    yield from _first_used(case, rules) if scope.first_used else _years(case, rules)
     most = scope.most_gvwr_lb
     if most is not None and vehicle.gvwr_lb is not None and vehicle.gvwr_lb > most:
         text = (
             f"{vehicle.gvwr_lb} lb gross weight rating; the rule reaches to {most} lb"
         )
         yield Reason(A.NOT_SUBJECT, text, scope.source)
+
+
+def _first_used(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
+    """Yield by the day of first use; a model year near to it does not tell."""
+    scope, vehicle = rules.scope, case.vehicle
+    firsts = [
+        first
+        for name, first in scope.first_used.items()
+        if vehicle.conflict or vehicle.ignition in {None, name}
+    ]
+    if not firsts:
+        text = f"{vehicle.ignition} ignition is not tested"
+        yield Reason(A.NOT_SUBJECT, text, scope.source)
+        return
+    day, year = vehicle.first_used, vehicle.model_year
+    is_before = day is not None and day < min(firsts)
+    if is_before or (day is None and year is not None and year < min(firsts).year - 1):
+        text = f"first used before {min(firsts)}, or of an older model year"
+        yield Reason(A.NOT_SUBJECT, text, scope.source)
+    elif day is None and (year is None or year <= max(firsts).year):
+        text = f"whether it was first used before {max(firsts)} is not known"
+        yield undecided(text, "give --first-used", scope.source)
+    elif day is not None and day < max(firsts):
+        text = f"first used on {day}: whether it is subject hangs on the ignition"
+        yield undecided(text, "give --ignition", scope.source)
 
 
 def _years(case: Case, rules: Jurisdiction) -> Iterator[Reason]:

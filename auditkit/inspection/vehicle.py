@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from auditkit.inspection.heard import engine_modules, ignitions
 from auditkit.obd import Readout
 from auditkit.obd.parameters import FUEL_TYPE, FUELS
 from auditkit.obd.vin import has_check_digit, model_year
+from auditkit.text.values import Json, quantity
 
 SPARK, COMPRESSION, ELECTRIC = "spark", "compression", "electric"
 _ELECTRIC_FUEL = FUELS[0x08]
@@ -25,12 +27,15 @@ class Given:
     ignition: str | None = None
     vin: str | None = None
     gvwr_lb: int | None = None
+    first_used: date | None = None
+    odometer: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """Model year, ignition, VIN and weight of a vehicle, None where nobody knows.
+    """Model year, ignition, VIN, weight and first use, None where nobody knows.
 
+    ``odometer`` is what a person read, with its unit.
     ``said`` are sentences on how each is known. ``conflict`` says where two sources of
     the ignition differ, so that its monitors cannot be named; else it is empty.
     """
@@ -39,22 +44,34 @@ class Vehicle:
     ignition: str | None
     vin: str | None = None
     gvwr_lb: int | None = None
+    first_used: date | None = None
+    odometer: str = ""
     said: tuple[str, ...] = ()
     conflict: str = ""
 
 
 def vehicle_of(
-    readout: Readout, given: Given, written: Mapping[str, object] | None = None
+    readout: Readout, given: Given, written: Mapping[str, Json] | None = None
 ) -> Vehicle:
     """Return the vehicle; ``written`` is what a repair order's opening says of it."""
     written = written or {}
     vin = given.vin or _text(written, "vin")
     year, years = _year(readout, given, written, vin)
     ignition, conflict, told = _ignition(readout, given, written)
-    return Vehicle(year, ignition, vin, given.gvwr_lb, (*years, *told), conflict)
+    recorded = quantity(written.get("odometer"))
+    return Vehicle(
+        year,
+        ignition,
+        vin,
+        given.gvwr_lb,
+        given.first_used,
+        given.odometer or (f"{recorded}" if recorded else ""),
+        (*years, *told),
+        conflict,
+    )
 
 
-def _text(written: Mapping[str, object], name: str) -> str | None:
+def _text(written: Mapping[str, Json], name: str) -> str | None:
     found = written.get(name)
     return found if isinstance(found, str) else None
 
@@ -62,7 +79,7 @@ def _text(written: Mapping[str, object], name: str) -> str | None:
 def _year(
     readout: Readout,
     given: Given,
-    written: Mapping[str, object],
+    written: Mapping[str, Json],
     vin: str | None,
 ) -> tuple[int | None, tuple[str, ...]]:
     recorded = written.get("model_year")
@@ -92,7 +109,7 @@ def _year_of(vin: str | None) -> int | None:
 
 
 def _ignition(
-    readout: Readout, given: Given, written: Mapping[str, object]
+    readout: Readout, given: Given, written: Mapping[str, Json]
 ) -> tuple[str | None, str, tuple[str, ...]]:
     read = ignitions(readout)
     if len(read) > 1:

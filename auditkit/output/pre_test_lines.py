@@ -113,6 +113,9 @@ def facts(found: PreTest) -> Iterator[tuple[str, str]]:
     yield "VIN of the vehicle", case.vehicle.vin or "not given"
     weight = case.vehicle.gvwr_lb
     yield "weight rating", f"{weight} lb" if weight is not None else "not given"
+    used = case.vehicle.first_used
+    yield "first used", used.isoformat() if used is not None else "not given"
+    yield "odometer, as a person read it", case.vehicle.odometer or "not given"
     seen = case.seen
     for name, value in (
         ("lamp, key on and engine off", str(seen.bulb)),

@@ -229,6 +229,22 @@ def test_rules_that_ended_or_had_not_begun_are_not_asked():
     assert found.results[0].what_to_do == ("give --date or --reading",)
 
 
+@pytest.mark.parametrize(
+    ("year", "used", "answer"),
+    [
+        (2001, None, "not-subject"),
+        (2003, None, "undecided"),
+        (2003, date(2003, 6, 30), "not-subject"),
+        (2003, date(2003, 7, 1), "accept"),
+        (2004, None, "accept"),
+    ],
+)
+def test_where_the_day_of_first_use_decides(year, used, answer):
+    # United Kingdom: petrol first used from 1 July 2003 (from memory)
+    given = {"model_year": year, "first_used": used}
+    assert answers(READY.readout(), "united-kingdom", **given) == [answer]
+
+
 def test_one_reading_can_be_asked_alone_and_must_exist():
     only = "table in use"
     found = record(READY.readout(), "california", only=only, day=date(2013, 1, 1))
@@ -299,6 +315,7 @@ def test_a_plugin_may_add_a_jurisdiction():
         ({"reading": []}, "'reading' is missing"),
         ({"lamb": {}}, "lamb: not known here"),
         ({"lamp": {"section": "1"}}, "'dated' is missing"),
+        ({"scope": {**ISLAND["scope"], "first_year": {}}}, "is needed"),
         ({"effective": "soon"}, "effective: 'soon' is no date"),
         ({"reading": [{**ISLAND["reading"][0], "required": ["engine"]}]}, "no monitor"),
         ({"reading": [{**ISLAND["reading"][0], "beyond": "maybe"}]}, "'maybe'"),
