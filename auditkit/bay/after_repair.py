@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from auditkit.bay.due_step import Rank, Step, because
 from auditkit.bay.so_far import STILL_THERE, FaultSoFar, SoFar
-from auditkit.obd.code_table import monitors_of, watch_of
+from auditkit.obd.code_table import monitors_of, soonest_of, watch_of
 from auditkit.order.events import RepairOrder
 from auditkit.order.part_tests import outcomes_of
 from auditkit.order.questions import Question, State
@@ -62,6 +62,23 @@ def after_repair(found: SoFar, one: FaultSoFar) -> Iterator[Step]:
         f"Read the vehicle again: {because(waiting[0])}.",
         ("readout", "--raw", "FILE"),
     )
+
+
+def to_wait_for(found: SoFar) -> list[str]:
+    """Return what has to be driven before a waiting order can be read again.
+
+    The drive that published texts give for a monitor, and how soon after a clear a test
+    can have run.
+    """
+    lines = [f"Drive{drive}" for drive in [_drive(found.order)] if drive]
+    for one in found.faults:
+        soonest = soonest_of(one.fault.code) if one.is_named else None
+        if soonest is not None and one.fault.was_cleared(found.order):
+            lines.append(
+                f"{one.fault.code}: not before {soonest.minutes} min of engine run "
+                f"since the clear: {soonest.why} ({soonest.source})"
+            )
+    return lines
 
 
 def _old_part(order: RepairOrder, one: FaultSoFar) -> Iterator[Step]:

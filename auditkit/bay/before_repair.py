@@ -58,7 +58,7 @@ def before_repair(found: SoFar, one: FaultSoFar) -> Step:
             "repair",
             part,
             f"{first_large(name)} is shown at fault: repair or replace it.",
-            ("repair", "--set", f"part={part}", "--set", f"codes={code}"),
+            ("repair", "--part", part, "--set", f"codes={code}"),
         )
     method = _method(found, code, suspect)
     again = ""

@@ -4,27 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import click
 
 from auditkit.bay.cautions_due import due_before_work
+from auditkit.bay.filled import event_of
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
-from auditkit.bay.typed_values import amount_or_text
-from auditkit.cli import common
-from auditkit.cli.ask import at_terminal, say_to_person
+from auditkit.cli import common, in_bay
+from auditkit.cli.ask import Asking, ask, at_terminal, say_to_person
 from auditkit.errors import InputError
-from auditkit.output.caution_lines import caution_lines
+from auditkit.output.caution_lines import reading_lines
 from auditkit.text.display_text import nearest
 
 if TYPE_CHECKING:
     from auditkit.bay.due_step import Step
     from auditkit.cli.in_bay import Bay
-    from auditkit.order.cautions import Caution, Precondition
+    from auditkit.order.cautions import Caution
     from auditkit.text.values import Json
 
 _ASKED = "preconditions."
+_PACE, _LONGEST = 20, 15  # characters a second, and seconds: our choice
 
 
 def acknowledge(bay: Bay, name: str | None, work: Mapping[str, str]) -> None:
@@ -36,42 +38,53 @@ def acknowledge(bay: Bay, name: str | None, work: Mapping[str, str]) -> None:
     """
     step, due = _due(bay, name, work)
     wanted = {path.removeprefix(_ASKED): v for path, v in bay.given.sets.items()}
-    known = {p.name for caution in due for p in caution.preconditions}
+    every = {p.name for caution in due for p in caution.preconditions}
     for path in wanted:
-        if path not in known:
-            near = nearest(path, known)
+        if path not in every:
+            near = nearest(path, every)
             raise InputError(
                 f"nothing called {path!r} is asked",
                 where="--set",
                 what_to_do=f"did you mean {near[0]!r}?"
                 if near
-                else f"asked are {', '.join(sorted(known))}",
+                else f"asked are {', '.join(sorted(every))}",
             )
     for number, caution in enumerate(due, 1):
         if len(due) > 1:
             say_to_person(f"{number} of {len(due)}")
-        for line in caution_lines(caution):
+        shown = in_bay.now()
+        for line in reading_lines(caution, asks_each=at_terminal()):
             say_to_person(line)
-        given = {p.name: wanted.get(p.name) for p in caution.preconditions}
-        answers = {p.name: _answer(p, given[p.name]) for p in caution.preconditions}
-        event: dict[str, Json] = {
+        names = {p.name for p in caution.preconditions}
+        given = {f"{_ASKED}{n}": v for n, v in wanted.items() if n in names}
+        known: dict[str, Json] = {
             "caution": caution.id,
-            "version": caution.version,
-            "text_sha256": caution.sha256,
             "step": {n: v for n, v in step.items() if n in {"kind", "part"}},
-            "preconditions": {n: amount_or_text(t) for n, t in answers.items() if t},
         }
-        _agreed(f"I have read {caution.id}, and it is so")
+        by, kinds = bay.hands.person, bay.catalogue
+        answers = ask(Asking("caution", kinds, bay.time(), by, known), given)
+        _read_and_agreed(caution, shown)
         at = bay.time()
         if caution.signal_word == "DANGER":
             _agreed("DANGER, once more, standing at the part: it is so")
-            event["second_confirmation"] = {"at": _later(bay), "by": bay.hands.person}
-        made = {"kind": "caution", "at": at, "by": bay.hands.person, **event}
-        done = bay.take([made], suffix=f"-{number}")
+            known["second_confirmation"] = {"at": _later(bay), "by": by}
+        event = event_of("caution", answers, kinds, at=at, by=by, known=known)
+        done = bay.take([event], suffix=f"-{number}")
         if number == len(due):
             bay.tell(done)
         elif bay.given.output == "text":
             common.say(f"Recorded as entry {', '.join(map(str, done.seqs))}.")
+
+
+def _read_and_agreed(caution: Caution, shown: datetime) -> None:
+    """Have a caution agreed to that stood on the terminal long enough to be read."""
+    needed = min(_LONGEST, len(caution.text) / _PACE)
+    while True:
+        _agreed(f"I have read {caution.id}, and it is so")
+        waited = (in_bay.now() - shown).total_seconds()
+        if not at_terminal() or waited >= needed:
+            return
+        say_to_person(f"It stood here for {waited:.0f} s. Read it whole, then answer.")
 
 
 def _later(bay: Bay) -> str:
@@ -119,19 +132,6 @@ def _next_work(step: Step) -> dict[str, str]:
     if "--method" in todo.arguments:
         work["method"] = todo.arguments[todo.arguments.index("--method") + 1]
     return work
-
-
-def _answer(asked: Precondition, given: str | None) -> str:
-    """Return the answer to a precondition; on a terminal it is asked for."""
-    if given is not None or not at_terminal():
-        return given or ""
-    unit = f" [{asked.units}]" if asked.possible else " [in a sentence]"
-    may = ", or nothing" if asked.optional or asked.instead else ""
-    return str(
-        click.prompt(
-            f"{asked.ask}{unit}{may}", default="", show_default=False, err=True
-        )
-    )
 
 
 def _agreed(sentence: str) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from auditkit.bay.after_repair import to_wait_for
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import argument_lines, step_lines
@@ -105,6 +106,7 @@ def close_command(
     if judgement.is_waiting:
         todo = step.then or step
         common.say(f"It waits: {todo.sentence}")
+        common.print_lines(f"    {line}" for line in to_wait_for(found))
         common.say(
             f"    when it comes back: auditkit add {order} readout --raw FILE, then "
             f"auditkit close {order}"

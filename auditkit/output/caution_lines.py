@@ -19,7 +19,22 @@ DEFERS = (
 
 
 def caution_lines(caution: Caution) -> list[str]:
-    """Return a caution as it is shown, and how it is acknowledged."""
+    """Return a caution as it is listed: its text, what calls for it, what it asks."""
+    text, *asked = reading_lines(caution)
+    return [
+        text,
+        f"Basis: {caution.basis}",
+        *_called(caution.calls),
+        *asked,
+        f"{caution.id} version {caution.version}, SHA-256 {caution.sha256}",
+    ]
+
+
+def reading_lines(caution: Caution, *, asks_each: bool = False) -> list[str]:
+    """Return a caution as it is read before its step, and what is recorded then.
+
+    What is recorded is left out where each thing is asked for itself.
+    """
     twice = (
         ["Confirm it a second time at the part."]
         if caution.signal_word == "DANGER"
@@ -31,15 +46,17 @@ def caution_lines(caution: Caution) -> list[str]:
     lapses = f"after {caution.lapses_after} minutes{runs} and at the end of the day"
     return [
         caution.text,
-        f"Basis: {caution.basis}",
-        *_called(caution.calls),
-        "Record before the step:",
-        *(line for p in caution.preconditions for line in _asked(p)),
+        *(() if asks_each else _recorded(caution)),
         *([DEFERS] if stops else []),
         *twice,
         f"It stands for all steps of one person on the {kept}. It lapses {lapses}.",
-        f"{caution.id} version {caution.version}, SHA-256 {caution.sha256}",
     ]
+
+
+def _recorded(caution: Caution) -> Iterator[str]:
+    yield "Record before the step:"
+    for asked in caution.preconditions:
+        yield from _asked(asked)
 
 
 def _called(calls: Calls) -> Iterator[str]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from photo import photo
 
-from auditkit.cli import in_bay
+from auditkit.cli import acknowledge, ask, in_bay
 from auditkit.log.ledger import Ledger
 from auditkit.proof.check_packet import verify_packet
 
@@ -269,10 +269,30 @@ def test_a_step_without_its_cautions_is_refused_and_says_what_to_do(shop):
     status, _, err = shop(
         "09:17", "add", "RO-1", "caution", "hot-exhaust", answers="y\n"
     )
-    assert (status, "surface temperature is not recorded" in err) == (2, True)
+    assert (status, "not answered: preconditions.surface temperature" in err) == (
+        2,
+        True,
+    )
     told = good(shop("09:20", "add", "RO-1", "bench_test", *hold, "--unacknowledged"))
     assert "Cautions acknowledged in time: not shown" in told
     assert "Part faulty before the repair (EGR valve): shown, measured" in told
+
+
+def test_at_a_terminal_a_caution_stands_long_enough_to_be_read(shop, monkeypatch):
+    """20 characters a second, 15 s at most (our choice); the clock goes on by 3 s."""
+    before, _ = raw("RO-1001")
+    good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    good(shop("08:40", "add", "RO-1", "diagnosis", *VALVE))
+    for module in (acknowledge, ask):
+        monkeypatch.setattr(module, "at_terminal", lambda: True)
+    hot = ("hot-exhaust", "--before", "bench_test", "--part", "egr-valve")
+    answers = "34 degC\n\n" + "y\n" * 9
+    status, out, err = shop("09:00", "add", "RO-1", "caution", *hot, answers=answers)
+    assert status == 0
+    asked = err.count("I have read hot-exhaust, and it is so")
+    assert asked == err.count("Read it whole, then answer.") + 1 > 2
+    assert "WARNING: exhaust" in err, "a result may be piped on"
+    assert "WARNING: exhaust" not in out
 
 
 def test_danger_is_asked_twice(shop):
