@@ -226,7 +226,10 @@ class Filling:
             )
         if missing:
             return _missing(asked, path)
-        return Problem(path, found.message, asked.help or found.what_to_do)
+        is_unit = asked.units and found.pointer.endswith("/unit")
+        units = f"write it in {' or '.join(sign for _, sign in asked.units)}"
+        what_to_do = units if is_unit else asked.help or found.what_to_do
+        return Problem(path, found.message, what_to_do)
 
 
 def _missing(asked: Field, path: Path) -> Problem:

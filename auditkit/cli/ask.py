@@ -242,7 +242,8 @@ class _Asker:
         self.passed.add(asked.key)
         number, most = 0, 500
         while number < most:
-            say_to_person(f"{asked.label}: {number} so far. {asked.help}".rstrip())
+            about = f" ({asked.help})" if asked.help else ""
+            say_to_person(f"{asked.label}: {number} so far{about}")
             wanted = asked.required and number < max(asked.least, 1)
             more = self._prompt("one more?", YES if wanted else NO)
             if more.lower() not in {YES, "y"}:
@@ -265,7 +266,7 @@ class _Asker:
         say_to_person(head if asked.required else f"{head} (or nothing)")
         choices = asked.choices or (asked.fields and asked.fields[0].choices) or ()
         told = [f"{number} {words}" for number, (_, words) in enumerate(choices, 1)]
-        for line in told if len(told) < _MOST_LINES else (";  ".join(told),):
+        for line in told if len(told) < _MOST_LINES else _packed(told):
             say_to_person(line, "    ")
         several = "several with commas" if asked.kind is FieldKind.LIST else ""
         if said := "; ".join(filter(None, (asked.help, several))):
@@ -295,3 +296,15 @@ def _numbered(asked: Field, text: str) -> str:
     if text.isdecimal() and 1 <= int(text) <= len(asked.choices):
         return asked.choices[int(text) - 1][0]
     return text
+
+
+def _packed(items: Iterable[str]) -> list[str]:
+    """Return items on as few lines as they fill, none broken."""
+    lines: list[str] = []
+    for item in items:
+        last = f"{lines[-1]};  {item}" if lines else ""
+        if last and len(last) <= (common.width() or 80) - 4:
+            lines[-1] = last
+        else:
+            lines.append(item)
+    return lines

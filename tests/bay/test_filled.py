@@ -101,6 +101,13 @@ DROVE = {**DRIVE, "start": "9:50"}
     [
         ("road_test", {**DROVE, "distance": "27"}, "distance", "unit", "behind"),
         ("road_test", {**DROVE, "distance": "2,7 km"}, "distance", "comma", "2.7"),
+        (
+            "road_test",
+            {**DROVE, "distance": "27 miles"},
+            "distance",
+            "miles",
+            "km or mi",
+        ),
         ("road_test", {**DRIVE, "start": "25:50"}, "start", "calendar", "09:55"),
         ("road_test", {**DRIVE, "start": "noon"}, "start", "form", "10:55"),
         ("road_test", DRIVE, "start", "Drive began at: no answer", "10:55"),
