@@ -7,18 +7,22 @@ signatures have to hold: whether the key is the shop's is asked by ``verify``.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from auditkit.cli import common
 from auditkit.errors import InputError, VerificationError
 from auditkit.obd import Readout, decode
+from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.schema import validate_event
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.proof.packet import is_packet
 from auditkit.reader.file_kind import GivenFile, packet_in
-from auditkit.reader.steps import own_steps, steps_of
+from auditkit.reader.steps import Step, own_steps, steps_of
 from auditkit.text.display_text import plural
+from auditkit.text.values import Json
 
 _HEAD = 1024  # bytes in which a file says what it is
 _CARRIERS = ("<", "%PDF-")  # how a page and an exhibit begin
@@ -136,8 +140,30 @@ def _of_packet(given: GivenFile) -> RepairOrder:
             what_to_do="'auditkit verify' says what does not hold",
         )
     steps = own_steps(steps_of(report.packet, report.payloads))
-    events = [step.event.data for step in steps if step.event.kind != "verdict"]
+    events = [_as_read(s, given) for s in steps if s.event.kind != "verdict"]
     return RepairOrder.fold(report.packet.repair_order, events)
+
+
+def _as_read(step: Step, given: GivenFile) -> Mapping[str, Json]:
+    """Return a stranger's event where it has the form that is read here, else its kind.
+
+    InputError for a readout that has not: nothing stands in for it.
+    """
+    event = step.event
+    problems = validate_event(dict(event.data), OWN_KINDS)
+    if event.kind in {"opening", "repair"} or not problems:
+        return event.data  # of these nothing but a few members is read, each looked at
+    if event.kind == "readout":
+        hidden = {"raw", "typed"} & set(step.hidden)
+        if hidden:
+            message = f"the readout of its entry {step.payload.seq} is withheld"
+            what_to_do = "ask for a packet that discloses it"
+        else:
+            found = f"{problems[0].pointer or 'the event'}: {problems[0].message}"
+            message = f"its entry {step.payload.seq} is no readout as it is read here"
+            message, what_to_do = f"{message}: {found}", "ask for it as it was captured"
+        raise InputError(message, where=given.where, what_to_do=what_to_do)
+    return {"kind": "unread", "at": event.text("at"), "by": event.by}
 
 
 def _of_order(order: RepairOrder, path: Path) -> tuple[GivenReadout, ...]:
@@ -150,12 +176,6 @@ def _of_order(order: RepairOrder, path: Path) -> tuple[GivenReadout, ...]:
             how = ", typed from a display" if not event.text("raw") else ""
             place = f"readout {number} of {len(events)} in {order.id}, {when}{how}"
             found.append(GivenReadout(readout, place, event))
-        elif not event.text("raw") and not event.object("typed"):
-            raise InputError(
-                f"its readout {number} is withheld",
-                where=str(path),
-                what_to_do="ask for a packet that discloses it",
-            )
     if not found:
         raise InputError(
             f"no readout with an answer of a vehicle is in {order.id}",

@@ -5,7 +5,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
-from conftest import CHROMIUM
+from conftest import CHROMIUM, PASSPHRASE, forced, judge, small_record
 from vehicles import Vehicle
 
 LOOKED = ("--lamp", "lit", "--lamp-running", "dark")
@@ -119,6 +119,58 @@ def test_bad_options_name_themselves(ready, option, value, told):
     )
     assert (status, out) == (2, "")
     assert f"{option}: {told}" in err
+
+
+def packet_of(closed, catalogue, order_id, *events) -> str:
+    """Return a packet of signed events that no schema let pass, as a stranger's."""
+    signer = closed.signer("mechanic-1", PASSPHRASE)
+    seqs = forced(closed, order_id, events, "mechanic-1", signer)
+    verdict = {
+        "kind": "verdict",
+        "at": "2026-03-02T10:00:00+01:00",
+        "by": "mechanic-1",
+        "verdict": "proven",
+        "findings": [],
+        "rules": [],
+        "policy_sha256": "0" * 64,
+        "statement": [f"Repair order {order_id} is proven."],
+        "judged": seqs,
+    }
+    forced(closed, order_id, [verdict], "mechanic-1", signer)
+    # An order of its own brings the checkpoint that covers them.
+    record = small_record(f"{order_id}-more")
+    judgement = judge(catalogue, record)
+    closed.record(record, judgement, passphrase=PASSPHRASE, unproven_reason="a test")
+    return closed.packet(order_id)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"captured": "soon"}, {"raw": 3}, {"typed": {"modules": [3]}}, {"captured": None}],
+)
+def test_a_strangers_odd_readout_is_one_clear_error(run, closed, catalogue, change):
+    readout = {
+        "kind": "readout",
+        "at": "2026-03-02T09:00:00+01:00",
+        "by": "mechanic-1",
+        "captured": "2026-03-02T09:00:00+01:00",
+        "tool": "a tool (invented)",
+        "protocol": "CAN",
+        "raw": Vehicle().readout(),
+    }
+    opening = {**small_record().events[0], "vehicle": {"vin": 3, "model_year": "x"}}
+    odd = {"kind": "amendment", "corrects": "x"}
+    good = packet_of(closed, catalogue, "RO-8", opening, odd, readout)
+    Path("good.json").write_text(good)
+    status, out, err = run("readiness", "good.json", "--rules", "federal")
+    assert (status, err) == (1, "")
+    assert "model year 2012, as the VIN that was read says" in out
+    bad = {name: v for name, v in {**readout, **change}.items() if v is not None}
+    Path("bad.json").write_text(packet_of(closed, catalogue, "RO-9", opening, bad))
+    for words in (("readiness", "bad.json"), ("compare", "bad.json")):
+        status, out, err = run(*words)
+        assert (status, out) == (2, "")
+        assert "is no readout as it is read here" in err
 
 
 def test_an_earlier_visit_counts(ready):
