@@ -15,6 +15,7 @@ from auditkit.bench.readings import BAROMETER
 MORE = "What else is known"
 _STATED = "How well given values are known"
 _CHOICE = (READINGS, HOW)
+_COUNTED = ("times",)
 _REFERENCES = {
     "gauge": "gauge, up from the air around",
     "vacuum": "vacuum, down from the air around",
@@ -102,7 +103,7 @@ def _fields(kind: TestKind, member: str, need: Need) -> Iterator[Field]:
     if need.at_least == 1:
         yield one
     else:
-        row = replace(one, path=(), when=None, group=None, required=True)
+        row = replace(one, path=(), help="", when=None, group=None, required=True)
         yield replace(
             one,
             kind=FieldKind.LIST,
@@ -155,8 +156,8 @@ def _group(need: Need) -> str | None:
     asked = need.asked
     if asked.group or need.required:
         return asked.group or None
-    up_front = asked.one_of or asked.only or need.name == PRESSURE_REFERENCE
-    return None if up_front else MORE
+    up_front = asked.up_front or asked.one_of or asked.only
+    return None if up_front or need.name == PRESSURE_REFERENCE else MORE
 
 
 def _label(need: Need) -> str:
@@ -176,10 +177,12 @@ def _help(need: Need) -> str:
         return ""
     is_said = any(kind in need.name for kind in need.kinds)
     told = [] if is_said else [" or ".join(need.kinds)]
-    if need.at_least > 1:
+    if need.asked.units == _COUNTED:
+        return "how many times"
+    if need.at_least > 1 and not need.asked.row:
         told.append(f"{need.at_least} at least")
     if need.given is HowKnown.EXACT:
-        told.append("as it is specified or counted")
+        told.append("as it is specified")
     if need.default:
         told.append(f"{need.default} where nothing is said")
     return ", ".join(told)

@@ -42,6 +42,7 @@ __all__ = [
 HEAD = frozenset({"kind", "at", "by"})
 """What every event has; nobody is asked for it."""
 _NOTHING: Mapping[str, str] = MappingProxyType({})
+_WORK = frozenset({"bench_test", "repair", "road_test"})
 _WITHOUT_METHOD = frozenset(
     {"test", "result", "finding", "readings", "conditions", "limit", "instruments"}
     | {"known_good"}
@@ -55,8 +56,9 @@ def kinds_asked(catalogue: Catalogue) -> tuple[str, ...]:
 
 
 def kinds_in_words(catalogue: Catalogue) -> tuple[tuple[str, str], ...]:
-    """Return the kinds of event that a person can record, each in words."""
-    named = ((k, schema_of(k, catalogue.events)) for k in kinds_asked(catalogue))
+    """Return the kinds of event that a person can record, each in words; work first."""
+    kinds = sorted(kinds_asked(catalogue), key=lambda kind: kind not in _WORK)
+    named = ((kind, schema_of(kind, catalogue.events)) for kind in kinds)
     return tuple((k, str(s.get("title", k.replace("_", " ")))) for k, s in named)
 
 

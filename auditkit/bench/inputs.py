@@ -43,11 +43,11 @@ class AskedAs:
     """How a form asks for a need, where its name and kind do not say it all.
 
     ``units`` are those that are offered. ``group`` is a title under which it is folded
-    away; what need not be given has one of its own without it. Needs with the same
-    ``row`` are columns of one table of that title. Of needs with the same ``one_of``
-    one is given: that is the title of the choice between them. With ``only`` it is
-    needed, and only where the word, or the choice, of that title is one of these.
-    ``timed`` names what is read where this time begins and ends.
+    away; what need not be given is folded away without one too, unless it is asked
+    ``up_front``. Needs with the same ``row`` are columns of one table of that title. Of
+    needs with the same ``one_of`` one is given: that is the title of the choice between
+    them. With ``only`` it is needed, and only where the word, or the choice, of that
+    title is one of these. ``timed`` names what is read where this time begins and ends.
     """
 
     label: str = ""
@@ -57,6 +57,7 @@ class AskedAs:
     one_of: str = ""
     only: tuple[str, tuple[str, ...]] | None = None
     timed: tuple[str, str] | None = None
+    up_front: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,27 +126,26 @@ def _draw(
     return counts.shares_diagram({n: t for n, t in found.items() if t is not None})
 
 
-def _count(name: str, *, required: bool = False) -> Need:
-    return Need(
-        name,
-        (QuantityKind.RATIO,),
-        required=required,
-        given=HowKnown.EXACT,
-        asked=AskedAs(units=("times",)),
-    )
+_TIMES = ("times",)
+_EARLIER = "Before the repair"
+
+
+def _count(name: str, asked: AskedAs, *, required: bool = False) -> Need:
+    kinds = (QuantityKind.RATIO,)
+    return Need(name, kinds, required=required, given=HowKnown.EXACT, asked=asked)
 
 
 INTERMITTENT = TestKind(
     name="intermittent",
     title="Intermittent fault by counts",
     readings=(
-        *(_count(name, required=True) for name in WITH),
-        *(_count(name) for name in WITHOUT),
+        *(_count(name, AskedAs(units=_TIMES), required=True) for name in WITH),
+        *(_count(name, AskedAs(units=_TIMES, up_front=True)) for name in WITHOUT),
     ),
     conditions=(
         Need(_STIMULUS, words=STIMULI),
-        *(_count(name) for name in BEFORE),
-        Need(_SAME, required=False, words=STIMULI),
+        *(_count(name, AskedAs(units=_TIMES, group=_EARLIER)) for name in BEFORE),
+        Need(_SAME, required=False, words=STIMULI, asked=AskedAs(group=_EARLIER)),
         Need(_SAMPLE, (QuantityKind.TIME,), required=False, given=HowKnown.EXACT),
     ),
     judges=(SHARE,),

@@ -99,7 +99,7 @@ def _count(name: str, *, required: bool) -> Need:
         (QuantityKind.RATIO,),
         required=required,
         given=HowKnown.EXACT,
-        asked=AskedAs(units=("times",)),
+        asked=AskedAs(units=("times",), up_front=True),
     )
 
 
