@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.bay.cautions_due import due_before_work
+from auditkit.bay.fields import kinds_asked
 from auditkit.bay.filled import event_of
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
@@ -102,6 +103,16 @@ def _due(
     if "kind" not in work:
         work = {**_next_work(next_step(found, **who)), **work}
     step: dict[str, Json] = {**work, "kind": work["kind"].replace("-", "_")}
+    kinds = kinds_asked(bay.catalogue)
+    if step["kind"] not in kinds:
+        near = nearest(str(step["kind"]), kinds)
+        raise InputError(
+            f"no step is of the kind {step['kind']!r}",
+            where="--before",
+            what_to_do=f"did you mean {near[0]}?"
+            if near
+            else f"name one of {', '.join(kinds)}",
+        )
     known = bay.catalogue.cautions
     if name is not None:
         if name not in known:

@@ -89,14 +89,14 @@ def ask(asking: Asking, answers: Mapping[str, str]) -> dict[str, str]:
         return made
     wrong = [p for p in asking.problems(made) if not p.is_missing]
     if wrong and (not at_terminal() or _is_given(wrong[0], made)):
-        _refuse(wrong[0])
+        _refuse(wrong[0], asking.kind)
     if at_terminal():
         made = _Asker(asking, made).all()
     missing = asking.problems(made)
     if not missing:
         return made
     if not all(p.is_missing for p in missing):
-        _refuse(next(p for p in missing if not p.is_missing))
+        _refuse(next(p for p in missing if not p.is_missing), asking.kind)
     named = ", ".join(f"{_key(p.path)} ({p.label})" for p in missing)
     raise InputError(
         f"not answered: {named}",
@@ -114,10 +114,10 @@ def _is_given(problem: Problem, answers: Mapping[str, str]) -> bool:
     return any(k == key or k.startswith(f"{key}.") for k in answers)
 
 
-def _refuse(problem: Problem) -> None:
+def _refuse(problem: Problem, kind: str) -> None:
     raise InputError(
         problem.message,
-        where=f"--set {_key(problem.path)}",
+        where=f"--set {_key(problem.path)}" if problem.path else kind,
         what_to_do=problem.what_to_do,
     )
 

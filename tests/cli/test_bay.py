@@ -574,6 +574,9 @@ def test_the_same_form_sent_twice_is_one_event(shop):
             ("add", "RO-1", "repair", "--part", "x", "--set", "action=mended"),
             "--set action:",
         ),
+        (("add", "RO-1", "caution", "--before", "frying"), "no step is of the kind"),
+        (("add", "RO-1", "caution", "nothing", "--before", "repair"), "did you mean"),
+        (("add", "RO-1", "code_clear", "--file", "odd.json"), 'code_clear: "colour"'),
         (("add", "RO-1", "readout", "--raw", "none.txt"), "there is no such file"),
         (("add", "RO-1", "readout", "--raw", "RO-1001.json"), "no whole answer"),
         (("open", "RO-1"), "repair order RO-1 is open already"),
@@ -585,6 +588,7 @@ def test_the_same_form_sent_twice_is_one_event(shop):
 def test_what_cannot_be_recorded_says_where_and_writes_nothing(shop, arguments, told):
     before, _ = raw("RO-1001")
     good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    Path("odd.json").write_text('{"tool": "a tool", "colour": "green"}')
     size = Path("shop.auditlog").stat().st_size
     status, _, err = shop("08:30", *arguments)
     assert status == 2
