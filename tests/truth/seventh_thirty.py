@@ -33,22 +33,20 @@ from truth.bogus import (
     with_codes,
     without,
 )
+from truth.changes import CLEVER, ODD, acknowledge_again, also_said, recorder
 from truth.jobs import COUNTERS, IGNITION, at, event
-from truth.said import ENGINE, code_bytes, word
-from truth.second_fifty import (
+from truth.named_jobs import (
     BLOCK,
-    CLEVER,
+    COIL,
     DECLINED,
     EGR,
     HEALED,
     IDLE,
     NEWER,
-    ODD,
     PERM,
     THERMO,
-    recorder,
 )
-from truth.sixth_fifty import COIL, STILL, also_asked, cautioned
+from truth.said import ENGINE, code_bytes, word
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -56,6 +54,7 @@ LEFT: list[tuple] = []
 """What comes out proven, and why it is left so stands beside it."""
 lie, twist = recorder(LIES, TWISTS)
 left, _ = recorder(LEFT, [])
+STILL = PASSED, GONE
 CANISTER = "32: two faults, one canister"
 WHEEL, FLOW = "25: wheel speed sensor open", "26: air-flow sensor reads low"
 ODOMETER = 1203450
@@ -159,7 +158,7 @@ def has_no_misfire_monitor_any_more(d):
 @lie(EGR, RERAN, PASSED, SAME, GONE, kind=ODD)
 def map_says_that_there_is_no_such_monitor(d):
     """Its list of monitors 21 to 40 has no 31, and 31 is answered."""
-    also_asked(d.after, "0620", "462080000001")
+    also_said(d.after, "0620", "462080000001")
 
 
 # After the repair.
@@ -174,7 +173,7 @@ def cleaned_again_after_the_last_readout(d):
         "started": at("09:40", 1),
     }
     d.put(event("repair", "10:00", 1, **again), after=d.after)
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @lie(EGR, RERAN, PASSED, GONE, kind=CLEVER)
@@ -186,7 +185,7 @@ def cleared_again_before_it_was_handed_over(d):
 @lie(EGR, GONE, ELSE, kind=ODD)
 def frame_is_kept_for_it_after_the_clear(d):
     """PID 02 of service 01 names the code for which a freeze frame is kept."""
-    also_asked(d.after, "0102", "41020401")
+    also_said(d.after, "0102", "41020401")
 
 
 @left(EGR, GONE, ELSE, kind=ODD)
@@ -211,13 +210,13 @@ def second_of_two_faults_was_not_read_again(d):
 @lie(BLOCK, *STILL, kind=CLEVER)
 def battery_empty_at_sixty(d):
     """0 % left (PID 5B), with the vehicle driven."""
-    also_asked(d.after, "015B", "415B00")
+    also_said(d.after, "015B", "415B00")
 
 
 @lie(FLOW, *STILL, kind=CLEVER)
 def air_flow_at_the_end_of_its_scale(d):
     """655.35 g/s (PID 10), at 1,840 rpm."""
-    also_asked(d.after, "0110", "4110FFFF")
+    also_said(d.after, "0110", "4110FFFF")
 
 
 @lie(WHEEL, GONE, ELSE, kind=CLEVER)
@@ -328,7 +327,7 @@ def coolant_is_renewed_with_the_thermostat(d):
     new = {**repair, **fluid, "at": at("10:50"), "started": at("10:35")}
     del new["part_number"], new["old_part"]
     d.put(new, after=repair)
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @twist(IDLE)
@@ -337,7 +336,7 @@ def idle_is_relearned_after_the_cleaning(d):
     done = {"action": "relearned", "step": "relearn"}
     new = {**repair, **done, "at": at("10:50"), "started": at("10:40")}
     d.put(new, after=repair)
-    cautioned(d)
+    acknowledge_again(d)
 
 
 @twist(EGR)
@@ -395,4 +394,4 @@ def other_suspect_is_tested_good_first(d):
     good["at"] = at("08:50")
     good["readings"][1]["value"] = "17.9"
     d.put(good, after=d.of("diagnosis")[0])
-    cautioned(d)
+    acknowledge_again(d)
