@@ -116,6 +116,16 @@ class Event:
         return tuple(item for item in value if isinstance(item, str))
 
 
+def _kept_or_new(old: Event, new: Event) -> Event:
+    """Return the old event where the new one, of the same place, says the same."""
+    is_same = (
+        new.data is old.data
+        and new.amended_by == old.amended_by
+        and new.modules == old.modules
+    )
+    return old if is_same else new
+
+
 @dataclass(frozen=True, slots=True)
 class RepairOrder:
     """The events of one job, in the order they were written, amendments applied.
@@ -183,7 +193,10 @@ class RepairOrder:
         )
 
     def without(self, amendments: Collection[int]) -> RepairOrder:
-        """Return the order as if the amendments at these places corrected nothing."""
+        """Return the order as if the amendments at these places corrected nothing.
+
+        An event that stays as it is keeps what was computed of it.
+        """
         written = [e.data if e.recorded is None else e.recorded for e in self.events]
         folded = RepairOrder.fold(
             self.id,
@@ -193,7 +206,8 @@ class RepairOrder:
             pictures=self.pictures,
             left_out=amendments,
         )
-        return replace(folded, others=self.others)
+        events = tuple(map(_kept_or_new, self.events, folded.events))
+        return replace(folded, events=events, others=self.others)
 
     def day(self, place: int | None = None) -> str:
         """Return the day (UTC, RFC 3339 date) by which a step had been recorded.

@@ -62,6 +62,18 @@ def test_a_changed_copy_keeps_nothing_of_the_first():
     assert event.kept == {}
 
 
+def test_without_a_correction_the_other_events_keep_what_was_computed():
+    right, wrong = {"kind": "repair", "by": "a"}, {"kind": "repair", "by": "b"}
+    amendment = {"kind": "amendment", "corrects": 0, "event": right}
+    made = RepairOrder.fold("RO-1", [wrong, {"kind": "readout"}, amendment])
+    bare = made.without([2])
+    assert bare.events[1] is made.events[1]
+    assert (made.events[0].by, bare.events[0].by) == ("a", "b")
+    assert bare == RepairOrder.fold(
+        "RO-1", [wrong, {"kind": "readout"}, amendment], left_out=[2]
+    )
+
+
 def test_what_was_computed_makes_no_two_orders_differ():
     one, other = order("repair"), order("repair")
     assert one.last_repair is not None
