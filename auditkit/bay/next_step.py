@@ -96,7 +96,7 @@ def _close(found: SoFar) -> Step:
         said = f"Nothing is missing: it is {judgement.verdict}. Close it."
         if weak := {Question(a.question).phrase for a in judgement.rests_on_word}:
             names = listed(q.phrase for q in Question if q.phrase in weak)
-            said += f" For *proven* more would be needed for: {names}."
+            said += f" For proven, more would be needed of: {names}."
         return Step(Rank.CLOSE, "close", "", said, ())
     open_ = [
         a

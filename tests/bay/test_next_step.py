@@ -1,15 +1,25 @@
 """The one next step, asked at each point of honest jobs and of the demo's repairs."""
 
+import json
 from importlib.resources import files
 
 import pytest
 import sampling
+import truth.families
+import truth.lone_families  # noqa: F401  both fill the table of families
+from truth.bogus import all_bogus, made
 from truth.jobs import CATALOGUE, JOBS, PICTURES, record
 
 from auditkit.bay.due_step import Rank
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import SuspectState, so_far
-from auditkit.bay.told import argument_lines, changed_lines, state_text, step_lines
+from auditkit.bay.told import (
+    argument_lines,
+    changed_lines,
+    state_text,
+    step_lines,
+    to_json,
+)
 from auditkit.order.events import RepairOrder
 from auditkit.order.questions import Question
 from auditkit.order.record import parse_record
@@ -202,3 +212,25 @@ def test_the_next_step_is_told_with_its_command():
         "    auditkit add RO-1001 bench_test --part egr-valve --method seal-hold"
     )
     assert any("tested running" in line and "exhaust-gas" in line for line in lines)
+
+
+def test_a_bogus_record_is_never_told_that_nothing_is_missing():
+    """Of each, whole and cut short, something is due, and all of it can be told."""
+    every = list(all_bogus())
+    chance = sampling.chance("next steps of bogus records")
+    asked = 0
+    for one in chance.sample(every, sampling.count(25, 400)):
+        bogus = made(*one)
+        if bogus is None:
+            continue
+        events = bogus.draft.events
+        for upto in (chance.randint(1, len(events)), len(events)):
+            found = stood(events, upto)
+            step = step_after(events, upto)
+            lines = [*argument_lines(found), *step_lines(step, "RO-1")]
+            assert all(line.strip() for line in lines)
+            json.dumps(to_json(found, step, "RO-1"))
+            asked += 1
+            if not found.judgement.is_enough:
+                assert "Nothing is missing" not in step.sentence, one
+    assert asked > 20
