@@ -64,6 +64,7 @@ STATES = {
     "not-supported": "not supported",
 }
 OUTCOMES = {"passed": "passed", "failed": "failed", "not-run": "has not run"}
+ROLES = {"technician": "technician", "manager": "manager", "onlooker": "onlooker"}
 IGNITIONS = {"spark": "spark", "compression": "compression"}
 
 WORK = {
@@ -84,13 +85,13 @@ CHOICES: Mapping[str, Mapping[str, str]] = {
     "old_part": OLD_PARTS,
     "outcome": OUTCOMES,
     "reason": REASONS,
+    "role": ROLES,
     "setup": SETUPS,
     "state": STATES,
     "step": STEPS,
     "where": PLACES,
 }
-"""By the member's name. A system and a person's role are read as they are named."""
-_NAMED = frozenset({"system", "role"})
+"""By the member's name. A system is read as it is named."""
 
 
 def in_words(name: str, value: Json) -> Json:
@@ -101,4 +102,4 @@ def in_words(name: str, value: Json) -> Json:
         return value
     if name in CHOICES:
         return CHOICES[name].get(value, value.replace("-", " "))
-    return value.replace("-", " ") if name in _NAMED else value
+    return value.replace("-", " ") if name == "system" else value

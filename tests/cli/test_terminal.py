@@ -110,6 +110,6 @@ def test_init_asks_who_signs_first_on_a_terminal_alone(tmp_path):
         os.write(ours, b"mechanic-1\n")
         shown, _ = child.communicate(timeout=60)
     assert child.returncode == 0
-    assert b"log begun for Example Yard, mechanic-1 may sign" in shown
+    assert b"log begun for Example Yard, mechanic-1 signs as manager" in shown
     os.close(ours)
     os.close(theirs)
