@@ -252,10 +252,13 @@ def _refuse_deeper(payload: Payload) -> None:
         ) from error
 
 
-def verify(entry: Entry, key: PublicKey) -> None:
-    """Raise VerificationError unless the entry was signed with ``key``."""
+def verify(entry: Entry, key: PublicKey, *, again: bool = False) -> None:
+    """Raise VerificationError unless the entry was signed with ``key``.
+
+    ``again`` says that the same may be asked again soon.
+    """
     check_header(entry.header)
-    key.verify(entry.signature, entry.signing_input)
+    key.verify(entry.signature, entry.signing_input, again=again)
 
 
 def check_header(header: str) -> None:

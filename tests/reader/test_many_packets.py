@@ -434,6 +434,8 @@ def test_a_kept_acceptance_is_of_key_text_and_signature_together():
             for wrong in (
                 (other.public, signature, text),
                 (key.public, signature, text + b"x"),
+                (key.public, signature[:-1], signature[-1:] + text),
+                (key.public, signature + text[:1], text[1:]),
                 (key.public, signature[:-1] + bytes([signature[-1] ^ 1]), text),
             ):
                 with pytest.raises(VerificationError):
