@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager
+from itertools import count
 from queue import Full, Queue
 from threading import Lock, Thread
 from typing import TYPE_CHECKING, Self, TypeVar
@@ -163,5 +164,13 @@ class LogWriter:
                 begun.set_exception(error)
                 return
             begun.set_result(None)
-            while (job := self._jobs.get()) is not None:
-                job(ledger)
+            # Nobody waits for the file beside the keys: it comes after the answer.
+            ledger.keeps_newest = False
+            for done in count(1):
+                job = self._jobs.get()
+                if job is not None:
+                    job(ledger)
+                if job is None or self._jobs.empty() or not done % _WAITING:
+                    ledger.keep_newest()
+                if job is None:
+                    return

@@ -44,6 +44,8 @@ class OpenLog:
     """An open log file with the keys beside it. Close it after use.
 
     ``on_sealed`` is called with number and payload of each entry, once it is durable.
+    A program that stays and answers people may set ``keeps_newest`` to False, and call
+    ``keep_newest`` itself soon after, when nobody waits.
     """
 
     def __init__(self, store: Store, *, clock: Clock = now) -> None:
@@ -57,6 +59,8 @@ class OpenLog:
         self._clock = clock
         self._unlocked: dict[tuple[str, bytes], SigningKey] = {}
         self._log_key: SigningKey | None = None
+        self.keeps_newest = True
+        self._newest = ""
         self._is_current = False
         self._known: Frontier | None = None
         try:
@@ -229,6 +233,16 @@ class OpenLog:
                 "free some space or set the rights: the next entry keeps it"
             )
 
+    def keep_newest(self) -> None:
+        """Keep beside the keys the newest checkpoint that was signed here.
+
+        Where this is late, or never comes, an older copy of the log that is put back
+        may be signed on from, unless others hold that checkpoint.
+        """
+        if self._newest:
+            self.remember(self._newest)
+            self._newest = ""
+
     def tell(self, writer: Writer) -> None:
         """Remember what was written, and tell ``on_sealed``.
 
@@ -236,7 +250,9 @@ class OpenLog:
         """
         self._known = writer.tree
         if writer.checkpoint_note:
-            self.remember(writer.checkpoint_note)
+            self._newest = writer.checkpoint_note
+            if self.keeps_newest:
+                self.keep_newest()
         if self.on_sealed is None:
             return
         for row in writer.rows:

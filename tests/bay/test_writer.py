@@ -15,6 +15,7 @@ from conftest import PASSPHRASE, forced
 from auditkit.bay.one_bay import lock_bay
 from auditkit.bay.writer import LogWriter
 from auditkit.errors import InputError, KeyProblem, LogError
+from auditkit.log import newest_checkpoint
 from auditkit.log.ledger import Ledger
 from auditkit.proof import note
 from auditkit.proof.keys import PrivateKey
@@ -142,6 +143,18 @@ def test_stopping_answers_what_was_taken_on_and_takes_no_more(path, who, ledger)
     assert [answer.result().seqs for answer in sent] == [(2 + n,) for n in range(20)]
     assert ledger.store.head()[0] == 22
     writer.stop()
+
+
+def test_the_newest_checkpoint_is_kept_beside_the_keys_soon_after(path, who, ledger):
+    kept = newest_checkpoint.recall
+    with LogWriter(path, who.log_key) as writer:
+        for number in range(5):
+            writer.take("RO-1", form(number), who).result()
+        writer.do(lambda _: None).result()  # whoever comes next finds it kept
+        writer.do(lambda _: None).result()
+        assert kept(ledger.keys, ledger.origin, ledger.log_key).size == 7
+        writer.take("RO-1", form(5), who)
+    assert kept(ledger.keys, ledger.origin, ledger.log_key).size == 8
 
 
 def test_a_full_queue_is_told_at_once(writer, who):
