@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from auditkit.plugin.loading import load_catalogue
     from auditkit.proof.check_packet import verify_packet
     from auditkit.proof.check_report import CheckReport
+    from auditkit.proof.role import Role
     from auditkit.text.values import Quantity
 
 __all__ = [
@@ -39,6 +40,7 @@ __all__ = [
     "Readout",
     "Record",
     "RepairOrder",
+    "Role",
     "Rule",
     "Severity",
     "Verdict",
@@ -62,6 +64,7 @@ _HOMES = {
     "Record": "order.record",
     "RepairOrder": "order.events",
     "CheckReport": "proof.check_report",
+    "Role": "proof.role",
     "Rule": "order.rule",
     "Severity": "order.findings",
     "Verdict": "order.findings",

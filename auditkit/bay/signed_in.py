@@ -131,6 +131,18 @@ class SignIns:
                 session.touched = self._clock()
             return session.seen()
 
+    def lock_idle(self) -> None:
+        """Forget the keys of all sessions that nobody touched for long enough.
+
+        Whoever runs the bay calls it now and then: a tablet that was put away asks
+        nothing any more.
+        """
+        with self._lock:
+            now = self._clock()
+            for session in self._sessions.values():
+                if self._is_idle(session, now):
+                    _lock(session)
+
     def lock(self, token: str) -> None:
         """Forget the key of a session until its person unlocks it."""
         with self._lock:
@@ -201,9 +213,13 @@ class SignIns:
         if is_over or self._enrolment(session.person) != session.enrolled:
             del self._sessions[mark]
             return None
-        if now - session.touched >= self._idle:
+        if self._is_idle(session, now):
             _lock(session)
         return session
+
+    def _is_idle(self, session: _Session, now: float) -> bool:
+        is_over = now - session.began >= LONGEST
+        return is_over or now - session.touched >= self._idle
 
 
 def _lock(session: _Session) -> None:

@@ -91,6 +91,16 @@ def test_a_session_locks_itself_and_a_poll_is_no_touch(signs, clock):
     assert signs.find(token).key is None
 
 
+def test_a_tablet_that_was_put_away_leaves_no_key_behind(signs, clock):
+    tokens = [right(signs) for _ in range(2)]
+    clock.now += IDLE / 2
+    signs.find(tokens[1])
+    clock.now += IDLE / 2
+    signs.lock_idle()
+    kept = [session.key is not None for session in signs._sessions.values()]
+    assert kept == [False, True]
+
+
 def test_a_session_ends_by_itself_by_sign_out_and_with_its_key(signs, clock, ledger):
     token = right(signs)
     for _ in range(int(LONGEST / IDLE) + 2):

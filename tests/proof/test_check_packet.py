@@ -316,6 +316,14 @@ def without_other_orders(forge, **how):
     return edited(forge.verdict([3, 6]).packet(**how), edit)
 
 
+@pytest.mark.parametrize("role", ["Manager", "", None, 5])
+def test_an_enrolment_in_no_role_enrols_nobody(role):
+    found = problems(Forge().enrol(role=role).work().verdict().packet())
+    assert any("role" in problem for problem in found)
+    assert any("is not enrolled for 'mechanic-1'" in problem for problem in found)
+    assert problems(Forge().enrol(role="manager").work().verdict().packet()) == []
+
+
 def test_a_fork_needs_every_signer():
     """Who signed after the place of a fork vouched for what stood there before.
 
