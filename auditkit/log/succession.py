@@ -106,7 +106,7 @@ def succeed(  # noqa: PLR0913  each is stated once, when a log ends
             )
         own = _log_key(before, old, passphrase, needed=not new_key)
         signed = _lost(before, old, lost)
-        if signed is None and before.ring.closed is None:
+        if signed is None and before.ring.closed is None and not new.exists():
             successor_note.refuse_continued(before)
         keys = _people(before, old, passphrase)
         first = _first_person(keys, person, old)
