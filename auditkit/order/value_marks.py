@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from auditkit.text.values import displayed
+from auditkit.text.values import value_text
 
 if TYPE_CHECKING:
     from auditkit.text.values import Json
@@ -106,13 +106,12 @@ def _readings(event: Mapping[str, Json]) -> Iterator[_Shown]:
 
 def _shown(name: str, value: Json, *, is_count: bool = False) -> Iterator[_Shown]:
     """Yield a displayed number; none for a bound, nor for what is no number."""
-    read = displayed(value)
-    if read is None or read.bound or not _NUMBER.fullmatch(read.text):
+    text = value_text(value)
+    if text is None or not _NUMBER.fullmatch(text):
         return
-    digits = read.text.lstrip("-0.").replace(".", "")
-    kept = digits if is_count else digits.rstrip("0")
-    number = read.text.rstrip("0").rstrip(".") if "." in read.text else read.text
-    yield _Shown(name, number, len(kept) - 1, is_count)
+    number = text.rstrip("0").rstrip(".") if "." in text else text
+    digits = (text if is_count else number.rstrip("0")).lstrip("-0.").replace(".", "")
+    yield _Shown(name, number, len(digits) - 1, is_count)
 
 
 def _objects(value: Json) -> Iterable[dict[str, Json]]:

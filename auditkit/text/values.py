@@ -54,6 +54,14 @@ def quantity(value: Json) -> Quantity | None:
     return None
 
 
+def value_text(value: Json) -> str | None:
+    """Return the digits of ``{"value", "unit"}``; None where it is not one, or more."""
+    if not isinstance(value, dict) or "above" in value or "below" in value:
+        return None
+    number, unit = value.get("value"), value.get("unit")
+    return number if isinstance(number, str) and isinstance(unit, str) else None
+
+
 def displayed(value: Json) -> Quantity | None:
     """Return a Quantity, also of ``{"above", "unit"}`` or ``{"below", "unit"}``.
 
