@@ -1024,10 +1024,10 @@ def another_order(d, line):
 @family(TWIN, SAME, way="screen")
 def display_of_another_order(d, _):
     """What was typed for another car's order was typed once more, VIN and all else."""
-    mark, *_ = value_marks(d.after)
-    if not mark.is_sure:
+    marks = value_marks(d.after)
+    if not marks or not marks[0].is_sure:
         return False
-    d.elsewhere[mark.sha256] = "RO-0999"
+    d.elsewhere[marks[0].sha256] = "RO-0999"
 
 
 EXCUSE = "calibration excused by nothing"
