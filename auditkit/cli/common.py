@@ -8,7 +8,6 @@ import shutil
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -87,18 +86,6 @@ def format_option(command: Command) -> Command:
         show_default=True,
         help="How to print the result.",
     )(command)
-
-
-def judged_again(packet: bytes, where: str) -> JudgedHere | None:
-    """Return what a packet's evidence says here, judged as ``verify`` does.
-
-    ``packet`` has verified.
-    """
-    from auditkit.reader.file_kind import GivenFile
-    from auditkit.reader.read_packet import check_packet, expectations
-
-    wanted = replace(expectations(), with_plugins=True)
-    return check_packet(GivenFile(where, packet), wanted).judged
 
 
 def tell_overstated(judged: JudgedHere | None, where: str) -> None:

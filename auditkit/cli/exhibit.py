@@ -8,6 +8,7 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError, VerificationError
+from auditkit.reader.read_packet import judged_here
 
 
 @click.command("exhibit")
@@ -69,7 +70,7 @@ def _make(
     common.refuse_existing(out)
     given = common.read(packet)
     page = exhibit_pdf(given, load_catalogue(), where=str(packet))
-    judged = common.judged_again(given, str(packet))
+    judged = judged_here(given, str(packet))
     if key_file is not None:
         from auditkit.exhibit.pades import sign_pdf
 
@@ -107,4 +108,4 @@ def _check(path: Path, key: str | None) -> None:
     click.echo(f"    signed under log key {report.log_key}")
     for said in report.notes:
         click.echo(f"    note: {said}")
-    common.tell_overstated(common.judged_again(checked.packet, str(path)), str(path))
+    common.tell_overstated(judged_here(checked.packet, str(path)), str(path))

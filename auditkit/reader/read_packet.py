@@ -17,7 +17,7 @@ from auditkit.plugin.loading import load_canon, load_catalogue
 from auditkit.proof import attested_bounds, time_bounds
 from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.check_packet import NO_KEY, verify_packet
-from auditkit.proof.check_report import CheckReport
+from auditkit.proof.check_report import CheckReport, JudgedHere
 from auditkit.proof.note import checkpoint_text
 from auditkit.proof.receipt import compare_with_receipt, parse_receipt, with_line_ends
 from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
@@ -127,6 +127,15 @@ def check_packet(packet: GivenFile, wanted: Expectations) -> CheckReport:
         trust=wanted.trust,
     )
     return checked_and_judged(report, packet.data, wanted=wanted)
+
+
+def judged_here(packet: bytes, where: str) -> JudgedHere | None:
+    """Return what a packet's evidence says here, judged as ``verify`` does.
+
+    ``packet`` has verified; plugins count.
+    """
+    wanted = replace(expectations(), with_plugins=True)
+    return check_packet(GivenFile(where, packet), wanted).judged
 
 
 def checked_and_judged(

@@ -15,8 +15,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from auditkit.cli import main
-from auditkit.cli.receipt import _about
 from auditkit.cli.verify import verify_command
+from auditkit.exhibit.receipt_page import _about
 from auditkit.log.ledger import Ledger
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Verdict
