@@ -7,6 +7,7 @@ SECTIONS = {
     "In the bay": {
         "open": ("opening", "Open a repair order, perhaps with its first readout."),
         "add": ("add", "Record one step of an order as it happens."),
+        "bay": ("bay", "Serve the page on which a repair is recorded."),
         "status": ("status", "Show what is shown of an order, and the next step."),
         "close": (
             "closing",

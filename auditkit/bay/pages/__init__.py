@@ -1,0 +1,1 @@
+"""The bay's pages: what a browser on the shop's network shows of open repairs."""

@@ -1,0 +1,135 @@
+"""The bay as an ASGI application: each request becomes a visit, each visit an answer.
+
+A form counts only with the token of who sent it: a page elsewhere cannot write in that
+person's name. What a view raises as an error of the project is told as one.
+"""
+
+from __future__ import annotations
+
+import hmac
+from collections.abc import Awaitable, Callable, Iterable
+from importlib.resources import files
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import Route
+
+from auditkit.bay.pages.guard import MOST, Guard
+from auditkit.bay.pages.routes import WAYS, Way
+from auditkit.bay.pages.sign_in_view import COOKIE, TABLET
+from auditkit.bay.pages.visit import Visit, Who, form_token, see_other
+from auditkit.errors import AuditkitError
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.types import ASGIApp
+
+    from auditkit.bay.pages.desk import Desk
+
+FIELD = "form_token"
+"""A form's hidden field that holds its token."""
+_HEADER = "X-Form-Token"
+_STATIC = {
+    "look.css": ("look.css", "text/css"),
+    "bay.js": ("bay.js", "text/javascript"),
+    "htmx.js": ("vendor/htmx.js", "text/javascript"),
+}
+
+
+def make_app(desk: Desk, hosts: Iterable[str]) -> ASGIApp:
+    """Return the application; ``hosts`` are the names by which it may be asked."""
+    routes = [
+        Route(way.path, _endpoint(desk, way), methods=[way.method]) for way in WAYS
+    ]
+    static = Route("/static/{name}", _static, methods=["GET"])
+    return Guard(Starlette(routes=[static, *routes]), hosts)
+
+
+def _endpoint(desk: Desk, way: Way) -> Callable[[Request], Awaitable[Response]]:
+    async def answer(request: Request) -> Response:
+        answers, given = await _brought(request)
+        token = request.cookies.get(COOKIE, "")
+        visit = Visit(
+            desk,
+            desk.sign_ins.find(token, is_touch=way.is_touch) if token else None,
+            token,
+            request.cookies.get(TABLET, ""),
+            request.client.host if request.client else "",
+            request.url.path,
+            dict(request.path_params),
+            dict(request.query_params),
+            {k: v for k, v in answers.items() if k != FIELD},
+            given,
+        )
+        sent = request.headers.get(_HEADER) or answers.get(FIELD, "")
+        if refused := _refused(visit, way, sent):
+            return refused
+        return await run_in_threadpool(_told, way, visit)
+
+    return answer
+
+
+async def _brought(
+    request: Request,
+) -> tuple[dict[str, str], dict[str, tuple[str, bytes]]]:
+    """Return the texts that a form brought, and its files with their names."""
+    texts: dict[str, str] = {}
+    given: dict[str, tuple[str, bytes]] = {}
+    if request.method == "POST":
+        async with request.form(max_part_size=MOST) as form:
+            for name, value in form.multi_items():
+                if not isinstance(value, UploadFile):
+                    texts[name] = value.replace("\r\n", "\n")
+                elif value.size:
+                    given[name] = (value.filename or name, await value.read())
+    return texts, given
+
+
+def _refused(visit: Visit, way: Way, sent: str) -> Response | None:
+    """Return the answer to who may not make a request; None for who may."""
+    if way.who is Who.ANYBODY:
+        return None
+    if visit.may is Who.ANYBODY:
+        if way.method == "GET" and way.is_touch:
+            return see_other(f"/sign-in?next={quote(visit.path)}")
+        # What was typed stays on the page: nothing is put in its place.
+        return PlainTextResponse("Locked: sign in.", 401)
+    if way.method == "POST" and not hmac.compare_digest(
+        sent.encode(), form_token(visit.token).encode()
+    ):
+        return PlainTextResponse("This form is not of this sign-in. Load it anew.", 403)
+    if visit.may < way.who:
+        is_manager = way.who is Who.MANAGES
+        return visit.page(
+            "refused.html",
+            403,
+            heading="A manager does this" if is_manager else "You can look, not write",
+            message="The one who is signed in was enrolled for other work.",
+            what_to_do="ask a manager",
+        )
+    return None
+
+
+def _told(way: Way, visit: Visit) -> Response:
+    try:
+        return way.view(visit)
+    except AuditkitError as error:
+        return visit.page(
+            "refused.html",
+            422,
+            heading="Not done",
+            message=error.message,
+            what_to_do=error.what_to_do,
+        )
+
+
+async def _static(request: Request) -> Response:
+    found = _STATIC.get(request.path_params["name"])
+    if found is None:
+        return PlainTextResponse("There is no such file.", 404)
+    data = (files("auditkit.bay.pages") / found[0]).read_bytes()
+    return Response(data, media_type=found[1], headers={"Cache-Control": "max-age=600"})

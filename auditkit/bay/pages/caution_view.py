@@ -1,0 +1,145 @@
+"""A caution takes its step's place until it is acknowledged: DANGER twice."""
+
+from __future__ import annotations
+
+import math
+import secrets
+from typing import TYPE_CHECKING
+
+from auditkit.bay.caution_fields import caution_fields
+from auditkit.bay.cautions_due import due_before_work
+from auditkit.bay.filled import event_of, problems_of
+from auditkit.bay.pages.form_view import refused, without_lone_units
+from auditkit.bay.pages.order_view import path_of, values
+from auditkit.bay.pages.visit import see_other
+from auditkit.errors import InputError
+from auditkit.order.event_kinds import schema_of
+from auditkit.text.display_text import quoted
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from starlette.responses import Response
+
+    from auditkit.bay.field import Problem
+    from auditkit.bay.pages.visit import Visit
+    from auditkit.order.cautions import Caution
+    from auditkit.text.values import Json
+
+_A_SECOND = 20  # characters that are read in it: our choice
+_LONGEST = 15  # seconds that a button waits at most: our choice
+_WORK = ("part", "method", "setup")
+_STEP = ("kind", "part")
+"""What an acknowledgement says of the step that it precedes."""
+
+
+def reading_seconds(caution: Caution) -> int:
+    """Return how long its text stands before it can be agreed to, in seconds."""
+    return min(_LONGEST, math.ceil(len(caution.text) / _A_SECOND))
+
+
+def show(visit: Visit) -> Response:
+    """Show the caution that is due before a step; go on to the step where none is."""
+    due = _due(visit, visit.asked)
+    if not due:
+        return see_other(_step_path(visit.order, visit.asked))
+    return _asked(visit, due, visit.asked)
+
+
+def add(visit: Visit) -> Response:
+    """Record the acknowledgement; of a DANGER once it was confirmed at the part."""
+    said = without_lone_units(visit.answers)
+    caution = _named(visit, said)
+    at, by = visit.desk.at(), visit.person.person
+    answers = {k: v for k, v in said.items() if k.startswith("preconditions.")}
+    answers |= {"caution": caution.id}
+    answers |= {f"step.{n}": said[f"work.{n}"] for n in _STEP if f"work.{n}" in said}
+    kinds = visit.desk.catalogue
+    problems = problems_of("caution", answers, kinds, at=at, by=by)
+    if problems or not said.get("read"):
+        return _asked(visit, (caution,), _work(said), said, problems)
+    known: dict[str, Json] = {}
+    if caution.signal_word == "DANGER":
+        if said.get("confirmed") != "yes":
+            return _asked(visit, (caution,), _work(said), said, confirms=True)
+        known = {"second_confirmation": {"at": at, "by": by}}
+        at = said["first_at"]
+    event = event_of("caution", answers, kinds, at=at, by=by, known=known)
+    try:
+        visit.desk.take(visit, visit.order, [event])
+    except InputError as error:
+        return _asked(visit, (caution,), _work(said), said, (refused(error),))
+    return see_other(path_of(visit.order, "add", "caution", **_work(said)))
+
+
+def _asked(  # noqa: PLR0913  what is asked, and what was answered
+    visit: Visit,
+    due: tuple[Caution, ...],
+    work: Mapping[str, str],
+    said: Mapping[str, str] | None = None,
+    problems: Iterable[Problem] = (),
+    *,
+    confirms: bool = False,
+) -> Response:
+    caution, said = due[0], said or {}
+    kept = {f"work.{n}": text for n, text in work.items() if n in {"kind", *_WORK}}
+    kept["caution"] = caution.id
+    if confirms:
+        answered = (k for k in said if k.startswith("preconditions."))
+        kept |= {k: said[k] for k in ("read", *answered)}
+        kept["first_at"] = visit.desk.at()
+    standing = visit.desk.standing(visit.order)
+    part = standing.so_far.judgement.part_names.get(work.get("part", ""), "")
+    kinds = visit.desk.catalogue.events
+    what = str(schema_of(work["kind"], kinds).get("title", work["kind"]))
+    told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
+    return visit.page(
+        "caution.html",
+        422 if told else 200,
+        **values(visit, standing),
+        before=f"{what[:1].lower()}{what[1:]}" + (f" ({part})" if part else ""),
+        count=len(due),
+        number=1,
+        caution=caution,
+        fields=caution_fields(caution),
+        form_values=said,
+        problems=told,
+        confirms=confirms,
+        seconds=0 if told else reading_seconds(caution),
+        kept=kept,
+        form=said.get("form") or secrets.token_urlsafe(16),
+        action=path_of(visit.order, "add", "caution"),
+    )
+
+
+def _due(visit: Visit, asked: Mapping[str, str]) -> tuple[Caution, ...]:
+    """Return the cautions due before the work that is named, that in question first."""
+    if "kind" not in asked:
+        return (_named(visit, asked),)
+    found = visit.desk.standing(visit.order).so_far
+    work = {"kind": asked["kind"], **{n: asked[n] for n in _WORK if asked.get(n)}}
+    event = {**work, "at": visit.desk.at(), "by": visit.person.person}
+    return tuple(
+        due.caution for due in due_before_work(found.order, event, found.judgement)
+    )
+
+
+def _named(visit: Visit, said: Mapping[str, str]) -> Caution:
+    name = said.get("caution", "")
+    found = visit.desk.catalogue.cautions.get(name)
+    if found is None:
+        raise InputError(
+            f"no caution is called {quoted(name)}", what_to_do="open the order's page"
+        )
+    return found
+
+
+def _work(said: Mapping[str, str]) -> dict[str, str]:
+    return {
+        n.removeprefix("work."): t for n, t in said.items() if n.startswith("work.")
+    }
+
+
+def _step_path(order: str, work: Mapping[str, str]) -> str:
+    asked = {n: work[n] for n in _WORK if work.get(n)}
+    return path_of(order, "add", work.get("kind", "caution"), **asked)

@@ -1,0 +1,77 @@
+"""Closing an order, and what leaves the shop then: the packet and the receipt."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from starlette.responses import Response
+
+from auditkit.bay.pages.order_view import path_of, values
+from auditkit.bay.pages.visit import see_other
+from auditkit.order.statement import late_text, verdict_text
+
+if TYPE_CHECKING:
+    from auditkit.bay.pages.visit import Visit
+
+
+def show(visit: Visit) -> Response:
+    """Show all answers as the packet's reader will see them, and ask to sign them."""
+    return _asked(visit)
+
+
+def close(visit: Visit) -> Response:
+    """Write the verdict."""
+    reason = visit.answers.get("reason", "").strip()
+    standing = visit.desk.standing(visit.order)
+    if not standing.so_far.judgement.is_enough and not reason:
+        return _asked(visit, "Write why it is closed as it is, or do the next step.")
+    done = visit.desk.close(visit, visit.order, reason or None)
+    return see_other(path_of(visit.order, since=str(done.last_seq)))
+
+
+def _asked(visit: Visit, told: str = "") -> Response:
+    standing = visit.desk.standing(visit.order)
+    judgement = standing.so_far.judgement
+    late = late_text(judgement)
+    return visit.page(
+        "close.html",
+        422 if told else 200,
+        **values(visit, standing),
+        verdict=verdict_text(judgement),
+        late=late,
+        is_enough=judgement.is_enough,
+        is_waiting=judgement.is_waiting,
+        told=told,
+        form=secrets.token_urlsafe(16),
+        action=path_of(visit.order, "close"),
+    )
+
+
+def packet(visit: Visit) -> Response:
+    """Return the packet of a closed order, as a file."""
+    data = _packet(visit)
+    name = f"{visit.order}.packet.json"
+    return Response(data, media_type="application/json", headers=_file(name))
+
+
+def receipt(visit: Visit) -> Response:
+    """Return the customer's receipt, a PDF to print."""
+    from auditkit.exhibit.receipt_page import receipt_of_packet
+
+    made = receipt_of_packet(_packet(visit).encode(), visit.order)
+    page = made.page(made.local(datetime.fromisoformat(visit.desk.at())))
+    name = f"{visit.order}.receipt.pdf"
+    return Response(page, media_type="application/pdf", headers=_file(name))
+
+
+def _packet(visit: Visit) -> str:
+    with visit.desk.writer.reading() as log:
+        return log.packet(visit.order)
+
+
+def _file(name: str) -> dict[str, str]:
+    """Return the header that gives a file its name (RFC 6266, RFC 8187)."""
+    return {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}

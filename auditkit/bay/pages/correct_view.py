@@ -1,0 +1,115 @@
+"""A step is corrected: what was written stays, what is right stands beside it."""
+
+from __future__ import annotations
+
+import secrets
+from typing import TYPE_CHECKING
+
+from auditkit.bay.answered import answers_of
+from auditkit.bay.field import NEVER_ASKED
+from auditkit.bay.fields import every_field, fields_of
+from auditkit.bay.filled import event_of, problems_of
+from auditkit.bay.pages.form_view import refused, without_lone_units
+from auditkit.bay.pages.order_view import path_of, values
+from auditkit.bay.pages.visit import see_other
+from auditkit.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from starlette.responses import Response
+
+    from auditkit.bay.field import Problem
+    from auditkit.bay.pages.visit import Visit
+    from auditkit.text.values import Json
+
+_HEAD = ("event.kind", "event.at", "event.by", "corrects")
+_KIND = "amendment"
+
+
+def show(visit: Visit) -> Response:
+    """Ask what was wrong, with what was written, and why."""
+    place, event = _corrected(visit)
+    amendment: dict[str, Json] = {"kind": _KIND, "corrects": place, "event": event}
+    return _asked(visit, answers_of(amendment, visit.desk.catalogue))
+
+
+def correct(visit: Visit) -> Response:
+    """Record the correction."""
+    place, event = _corrected(visit)
+    at, by = visit.desk.at(), visit.person.person
+    said = without_lone_units(
+        {k: v for k, v in visit.answers.items() if k not in {"form", "more"}}
+    )
+    said |= {f"event.{name}": str(event[name]) for name in ("kind", "at", "by")}
+    said["corrects"] = str(place)
+    kinds = visit.desk.catalogue
+    known = dict(_kept(event, visit))
+    problems = problems_of(_KIND, said, kinds, at=at, by=by, known=known)
+    if problems or "more" in visit.answers:
+        return _asked(visit, {**said, **visit.answers}, problems)
+    made = event_of(_KIND, said, kinds, at=at, by=by, known=known)
+    if made["event"] == event:
+        raise InputError(
+            "nothing is corrected", what_to_do="go back, and change what was wrong"
+        )
+    try:
+        done = visit.desk.take(visit, visit.order, [made])
+    except InputError as error:
+        return _asked(visit, {**said, **visit.answers}, (refused(error),))
+    return see_other(path_of(visit.order, since=str(done.seqs[0])))
+
+
+def _kept(event: Mapping[str, Json], visit: Visit) -> Iterator[tuple[str, Json]]:
+    """Yield by key what of an event no person typed: it stays."""
+    for asked in every_field(str(event["kind"]), visit.desk.catalogue):
+        value: Json = dict(event)
+        for name in asked.path:
+            value = value.get(name) if isinstance(value, dict) else None
+        if asked.comes_from in NEVER_ASKED and value is not None:
+            yield f"event.{asked.key}", value
+
+
+def _corrected(visit: Visit) -> tuple[int, dict[str, Json]]:
+    """Return the place of an entry's event in the order, and the event."""
+    lines = visit.desk.standing(visit.order).logged.lines
+    events = [line for line in lines if line.event.get("kind") != "verdict"]
+    for place, line in enumerate(events):
+        if str(line.seq) == visit.place["entry"]:
+            return place, dict(line.event)
+    raise InputError(
+        f"entry {visit.place['entry']} is no step of {visit.order}",
+        what_to_do="open the order's page",
+    )
+
+
+def _asked(
+    visit: Visit, said: Mapping[str, str], problems: Iterable[Problem] = ()
+) -> Response:
+    every = fields_of(_KIND, visit.desk.catalogue, said)
+    fields = [f for f in every if f.key not in _HEAD]
+    fields.sort(key=lambda f: f.path[0] == "event")
+    told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
+    grouped: dict[str, list[object]] = {}
+    for one in fields:
+        if one.group:
+            grouped.setdefault(one.group, []).append(one)
+    return visit.page(
+        "step.html",
+        422 if told else 200,
+        **values(visit, visit.desk.standing(visit.order)),
+        heading=f"Correct entry {visit.place['entry']}",
+        lead="What was written stays readable; what is right stands beside it. "
+        "A correction can take away from what is shown, and gives nothing after a "
+        "step that rests on it.",
+        action=path_of(visit.order, "correct", visit.place["entry"]),
+        fields=fields,
+        groups=list(grouped.items()),
+        form_values=said,
+        problems=told,
+        form=said.get("form") or secrets.token_urlsafe(16),
+        kept={},
+        look_path="",
+        draft_path="",
+        button="Record the correction",
+    )

@@ -1,0 +1,115 @@
+"""Templates and values -> pages. The one module that makes markup of text.
+
+Every text is escaped by the templates; a picture comes from ``auditkit.output`` as SVG
+that its own module has escaped.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import lru_cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.responses import HTMLResponse
+
+from auditkit.bay.field import Field
+from auditkit.bay.typed_numbers import BOUNDS
+
+
+@lru_cache(maxsize=1)
+def _templates() -> Environment:
+    made = Environment(
+        loader=PackageLoader("auditkit.bay.pages"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters["lower_first"] = lambda text: f"{text[:1].lower()}{text[1:]}"
+    made.filters["slug"] = lambda name: re.sub(r"[^A-Za-z0-9]+", "-", name)
+    made.globals |= {
+        "row_numbers": row_numbers,
+        "amount_part": amount_part,
+        "readings": readings,
+        "chosen": chosen,
+        "together": together,
+    }
+    return made
+
+
+def page(name: str, status: int = 200, **values: object) -> HTMLResponse:
+    """Return the page that a template makes of values."""
+    return HTMLResponse(_templates().get_template(name).render(values), status)
+
+
+def picture(svg: str) -> Markup:
+    """Return a picture of ``auditkit.output`` as it stands in a page."""
+    return Markup(svg)  # noqa: S704  its texts were escaped where it was drawn
+
+
+def row_numbers(field: Field, values: Mapping[str, str], key: str) -> tuple[str, ...]:
+    """Return the numbers of a list's rows that are drawn: those begun, or the first.
+
+    ``key`` is the list's in ``values``; one that a person asked for as ``more`` adds a
+    row.
+    """
+    begun = {
+        rest.partition(".")[0]
+        for name in values
+        if name.startswith(f"{key}.")
+        for rest in (name.removeprefix(f"{key}."),)
+    }
+    numbers = sorted({int(n) for n in begun if n.isdecimal()})
+    if values.get("more") == key or (not numbers and field.required):
+        numbers.append(numbers[-1] + 1 if numbers else 0)
+    return tuple(map(str, numbers))
+
+
+def readings(field: Field, values: Mapping[str, str], key: str) -> tuple[str, ...]:
+    """Return the keys under which a quantity is answered: once, or again and again."""
+    if not field.repeats:
+        return (key,)
+    begun = {
+        rest.partition(".")[0]
+        for name, text in values.items()
+        if name.startswith(f"{key}.") and text
+        for rest in (name.removeprefix(f"{key}."),)
+    }
+    again = sorted(int(n) for n in begun if n.isdecimal())
+    if values.get("more") == key:
+        again.append(again[-1] + 1 if again else 1)
+    return (key, *(f"{key}.{n}" for n in again))
+
+
+def amount_part(values: Mapping[str, str], key: str, part: str) -> str:
+    """Return a quantity's bound, value or unit: as they were typed apart, or in one."""
+    if f"{key}.value" in values:
+        return values.get(f"{key}.{part}", "")
+    words = values.get(key, "").split(" ", 2)
+    bound = words.pop(0) if words[0] in BOUNDS else ""
+    value, unit = (*" ".join(words).split(" ", 1), "", "")[:2]
+    said = {"above": "over", "below": "under"}.get(BOUNDS.get(bound, ""), "")
+    return {"bound": said, "value": value, "unit": unit}[part]
+
+
+def chosen(values: Mapping[str, str], key: str) -> frozenset[str]:
+    """Return what was chosen of a list of plain values."""
+    return frozenset(_plain(values, key))
+
+
+def together(values: Mapping[str, str], key: str) -> str:
+    """Return a list of plain values in one text."""
+    return ", ".join(_plain(values, key))
+
+
+def _plain(values: Mapping[str, str], key: str) -> tuple[str, ...]:
+    if whole := values.get(key, ""):
+        return tuple(piece.strip() for piece in whole.split(","))
+    start = f"{key}."
+    return tuple(
+        text
+        for name, text in values.items()
+        if name.startswith(start) and name.removeprefix(start).isdecimal() and text
+    )

@@ -1,0 +1,199 @@
+"""A form for each kind of event: drawn from its fields, answered, recorded."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from starlette.responses import Response
+
+from auditkit.bay.drafts import Draft
+from auditkit.bay.field import Problem
+from auditkit.bay.fields import fields_of
+from auditkit.bay.filled import event_of, problems_of
+from auditkit.bay.one_step import CautionsDueError
+from auditkit.bay.order_choices import narrowed
+from auditkit.bay.pages.given import given
+from auditkit.bay.pages.order_view import path_of, values
+from auditkit.bay.pages.visit import Visit, see_other
+from auditkit.errors import InputError
+from auditkit.order.event_kinds import schema_of
+from auditkit.text.values import Json
+
+if TYPE_CHECKING:
+    from auditkit.bay.field import Field
+
+_NOTHING: Mapping[str, Json] = MappingProxyType({})
+_OURS = frozenset({"form", "more", "unacknowledged"})
+_DRAFT_OF = "draft_of"
+_STEERING = ("part", "method")
+"""Answers that were given before the form was drawn, and decide what it asks."""
+
+
+def show(visit: Visit) -> Response:
+    """Ask what an event of a kind needs; a draft of it comes back."""
+    kind = visit.place["kind"]
+    if kind == "bench_test" and "method" not in visit.asked:
+        return choose_test(visit)
+    return drawn(visit, {**visit.asked, **_draft(visit)})
+
+
+def choose_test(visit: Visit) -> Response:
+    """Ask which part is tested, and by which method."""
+    standing = visit.desk.standing(visit.order)
+    fields = narrowed(
+        fields_of("bench_test", visit.desk.catalogue),
+        standing.so_far,
+        visit.desk.register,
+    )
+    asked = [f for f in fields if f.path[0] in _STEERING]
+    return visit.page(
+        "choose.html",
+        **values(visit, standing),
+        heading="Which part is tested, and how?",
+        action=path_of(visit.order, "add", "bench_test"),
+        fields=asked,
+        form_values=visit.asked,
+        problems={},
+    )
+
+
+def drawn(
+    visit: Visit, answers: Mapping[str, str], problems: Iterable[Problem] = ()
+) -> Response:
+    """Return the form with its answers so far, and what is wrong with them."""
+    kind, desk = visit.place["kind"], visit.desk
+    standing = desk.standing(visit.order)
+    every = fields_of(kind, desk.catalogue, answers)
+    kept = {n: answers[n] for n in _STEERING if kind == "bench_test" and n in answers}
+    fields = [
+        f for f in narrowed(every, standing.so_far, desk.register) if f.key not in kept
+    ]
+    told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
+    title = str(schema_of(kind, desk.catalogue.events).get("title", kind))
+    part = standing.so_far.judgement.part_names.get(answers.get("part", ""), "")
+    method = desk.catalogue.bench_tests.get(answers.get("method", ""))
+    lead = ", ".join(filter(None, (part, method.title if method else "")))
+    return visit.page(
+        "step.html",
+        422 if told else 200,
+        **values(visit, standing),
+        heading=title,
+        lead=lead,
+        action=path_of(visit.order, "add", kind),
+        fields=fields,
+        groups=_groups(fields),
+        form_values=answers,
+        problems=told,
+        form=answers.get("form") or secrets.token_urlsafe(16),
+        kept=kept,
+        look_path=path_of(visit.order, "look", kind) if kind in _LOOKED_AT else "",
+        draft_path=path_of(visit.order, "draft", kind),
+        button="Record and sign",
+    )
+
+
+_LOOKED_AT = frozenset({"bench_test", "readout"})
+"""Kinds whose result is shown while the form is filled."""
+
+
+def add(visit: Visit) -> Response:
+    """Record the event that the answers make, or say what is wrong with them."""
+    if "more" in visit.answers:
+        return drawn(visit, visit.answers)
+    made = filled(visit, visit.place["kind"])
+    if made.problems:
+        return drawn(visit, visit.answers, made.problems)
+    try:
+        done = visit.desk.take(visit, visit.order, [made.event], made.pictures)
+    except CautionsDueError:
+        _keep(visit)
+        work = {
+            n: visit.answers[n] for n in (*_STEERING, "setup") if n in visit.answers
+        }
+        kind = visit.place["kind"]
+        return see_other(path_of(visit.order, "add", "caution", kind=kind, **work))
+    except InputError as error:
+        return drawn(visit, visit.answers, (refused(error),))
+    visit.desk.drafts.drop(visit.person.person, visit.order, visit.answers["form"])
+    return see_other(path_of(visit.order, since=str(done.seqs[0])))
+
+
+def refused(error: InputError) -> Problem:
+    """Return what an order does not take as a problem of the whole form."""
+    return Problem((), error.message, error.what_to_do)
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """The event that answers make, what is wrong with it, and pictures to keep."""
+
+    event: dict[str, Json]
+    problems: tuple[Problem, ...]
+    pictures: Mapping[str, bytes]
+
+
+def filled(visit: Visit, kind: str, more: Mapping[str, Json] = _NOTHING) -> Filled:
+    """Return the event of a kind that a visit's answers make; ``more`` is known too."""
+    desk = visit.desk
+    who = {"at": desk.at(), "by": visit.person.person}
+    said = without_lone_units(
+        {k: v for k, v in visit.answers.items() if k not in _OURS}
+    )
+    found = given(visit, kind, said, who["at"])
+    known = {**found.known, **more}
+    problems = problems_of(kind, found.answers, desk.catalogue, **who, known=known)
+    event = event_of(kind, found.answers, desk.catalogue, **who, known=known)
+    return Filled(desk.specified(event), problems, found.pictures)
+
+
+def without_lone_units(answers: Mapping[str, str]) -> dict[str, str]:
+    """Return answers without the unit and bound of a value that was not typed."""
+    lone = {
+        f"{key.removesuffix('.value')}.{part}"
+        for key, text in answers.items()
+        if key.endswith(".value") and not text.strip()
+        for part in ("unit", "bound")
+    }
+    return {key: text for key, text in answers.items() if key not in lone}
+
+
+def keep_draft(visit: Visit) -> Response:
+    """Keep what was typed so far, and say when."""
+    at = _keep(visit)
+    return Response(f"Draft kept {at[11:16]}.", media_type="text/plain")
+
+
+def _keep(visit: Visit) -> str:
+    kept = {k: v for k, v in visit.answers.items() if v and k != "more"}
+    kept[_DRAFT_OF] = _draft_of(visit)
+    at = visit.desk.at()
+    who = visit.person.person
+    order = visit.place.get("order", "")
+    visit.desk.drafts.keep(Draft(who, order, visit.answers["form"], at, kept))
+    return at
+
+
+def _draft(visit: Visit) -> Mapping[str, str]:
+    """Return what this person typed into this form of this order, and did not send."""
+    for draft in visit.desk.drafts.of(visit.person.person):
+        fields = draft.fields
+        if draft.repair_order == visit.order and fields[_DRAFT_OF] == _draft_of(visit):
+            return {k: v for k, v in fields.items() if k != _DRAFT_OF}
+    return {}
+
+
+def _draft_of(visit: Visit) -> str:
+    said = {**visit.asked, **visit.answers}
+    return ":".join((visit.place["kind"], *(said.get(n, "") for n in _STEERING)))
+
+
+def _groups(fields: Iterable[Field]) -> list[tuple[str, list[Field]]]:
+    found: dict[str, list[Field]] = {}
+    for one in fields:
+        if one.group:
+            found.setdefault(one.group, []).append(one)
+    return list(found.items())

@@ -1,0 +1,65 @@
+"""What a form's files and the order say of an event, so that no person types it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from auditkit.bay.file_members import file_members
+from auditkit.bay.read_vehicle import raw_text, readout_members
+
+if TYPE_CHECKING:
+    from auditkit.bay.pages.visit import Visit
+    from auditkit.obd import Readout
+    from auditkit.order.events import Event
+    from auditkit.text.values import Json
+
+_HOW = {"captured", "tool", "protocol"}
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Members by key that are known, the answers that they leave, pictures to keep."""
+
+    answers: Mapping[str, str]
+    known: Mapping[str, Json] = field(default_factory=dict)
+    pictures: Mapping[str, bytes] = field(default_factory=dict)
+
+
+def given(visit: Visit, kind: str, answers: Mapping[str, str], at: str) -> Given:
+    """Return what is known of an event of a kind beside what was typed.
+
+    Raises InputError for a file that is not what it should be.
+    """
+    if kind == "readout" and (read := raw(visit, answers)):
+        text, found = read
+        last = _last_readout(visit)
+        said = {n: answers[n] for n in _HOW if answers.get(n)}
+        members, _ = readout_members(text, found, at, said, last)
+        return Given({}, members)
+    if kind == "attachment" and "sha256" in visit.files:
+        name, data = visit.files["sha256"]
+        members, pictures = file_members(data, name)
+        return Given(answers, members, pictures)
+    if kind in {"readout", "code_clear"} and not answers.get("tool"):
+        last = _last_readout(visit)
+        tool = last.text("tool") if last else ""
+        return Given(answers, {"tool": tool} if tool else {})
+    return Given(answers)
+
+
+def raw(visit: Visit, answers: Mapping[str, str]) -> tuple[str, Readout] | None:
+    """Return the raw text that was given as a file or pasted, and what it says."""
+    if "raw" in visit.files:
+        name, data = visit.files["raw"]
+        return raw_text(data, name)
+    text = answers.get("raw", "")
+    return raw_text(text.encode(), "what was pasted") if text.strip() else None
+
+
+def _last_readout(visit: Visit) -> Event | None:
+    if "order" not in visit.place:
+        return None
+    earlier = visit.desk.standing(visit.order).so_far.order.of("readout")
+    return earlier[-1] if earlier else None

@@ -1,0 +1,83 @@
+"""What every answer of the bay passes through: whose host, which headers, what size.
+
+Written as plain ASGI, so that an answer is never held back whole. The strict policy
+lets a page load its own style, script and pictures and nothing else (W3C Content
+Security Policy Level 3).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
+from starlette.responses import PlainTextResponse
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; "
+    "img-src 'self' blob: data:; connect-src 'self'; form-action 'self'; "
+    "frame-ancestors 'none'; base-uri 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cache-Control": "no-store",
+}
+MOST = 24 * 1024 * 1024
+"""Bytes of one request; a photograph of 20 MB fits with what stands around it."""
+
+
+class Guard:
+    """Wraps the bay's application.
+
+    ``hosts`` are the names and addresses, without a port, by which it may be asked:
+    another name is refused, so that a page elsewhere whose name was pointed here
+    reaches nothing.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: Iterable[str]) -> None:
+        self._app = app
+        self._hosts = frozenset(host.lower() for host in hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request, or refuse it."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        if host_name(Headers(scope=scope).get("host", "")) not in self._hosts:
+            refused = PlainTextResponse("This is not the bay's address.", 400)
+            await refused(scope, receive, send)
+            return
+        seen = 0
+
+        async def bounded() -> Message:
+            nonlocal seen
+            message = await receive()
+            seen += len(message.get("body", b""))
+            if seen > MOST:
+                raise HTTPException(413, "This is larger than 24 MB.")
+            return message
+
+        async def guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        await self._app(scope, bounded, guarded)
+
+
+def host_name(header: str) -> str:
+    """Return the name or address of a Host header (RFC 9110 section 7.2), no port."""
+    host = header.strip().lower()
+    if host.startswith("["):
+        return host.partition("]")[0].removeprefix("[")
+    return host.partition(":")[0]

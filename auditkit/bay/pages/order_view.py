@@ -1,0 +1,226 @@
+"""A repair order as a page: the argument first, the one next step, what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from urllib.parse import quote, urlencode
+
+from starlette.responses import Response
+
+from auditkit.bay.fields import kinds_asked
+from auditkit.bay.pages.visit import Visit, see_other
+from auditkit.bay.told import asked_text, changed_lines, state_text
+from auditkit.errors import InputError
+from auditkit.obd.code_table import row_of
+from auditkit.obd.responders import module_in_words
+from auditkit.order.event_kinds import schema_of
+from auditkit.order.statement import DEFERS, fault_line
+from auditkit.output.listings import happened_lines
+
+if TYPE_CHECKING:
+    from auditkit.bay.due_step import Step
+    from auditkit.bay.pages.desk import Standing
+    from auditkit.bay.so_far import Asked, FaultSoFar, SoFar
+    from auditkit.order.catalogue import Catalogue
+
+_BUTTONS = {
+    "readout": "Read the vehicle",
+    "diagnosis": "Name the suspects",
+    "caution": "Read the caution",
+    "bench_test": "Test it",
+    "repair": "Record the repair",
+    "code_clear": "Record the clear",
+    "road_test": "Record the drive",
+    "attachment": "Add a picture",
+    "close": "Close the order",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class AskedLine:
+    """A question as a page shows it."""
+
+    label: str
+    stands: str
+    state: str
+    why: str
+    what_to_do: str
+
+
+def path_of(order: str, *rest: str, **asked: str) -> str:
+    """Return the path of an order's page."""
+    path = "/".join(("/orders", quote(order, safe=""), *rest))
+    return f"{path}?{urlencode(asked)}" if asked else path
+
+
+def step_path(order: str, step: Step) -> str:
+    """Return the page on which a step is taken."""
+    if step.kind == "close":
+        return path_of(order, "close")
+    if step.then is not None:
+        work = dict(arguments(step.then))
+        work = {n: work[n] for n in ("part", "method") if n in work}
+        return path_of(order, "add", "caution", kind=step.then.kind, **work)
+    return path_of(order, "add", step.kind, **dict(arguments(step)))
+
+
+def arguments(step: Step) -> Iterator[tuple[str, str]]:
+    """Yield what a step's command is given, by the key of the field that it fills."""
+    words = iter(step.arguments[1:])
+    for word in words:
+        if word == "--set":
+            key, _, value = next(words).partition("=")
+            yield key, value
+        elif word == "--raw":
+            next(words)
+        elif word.startswith("--"):
+            yield word[2:].replace("-", "_"), next(words)
+        else:
+            yield step.kind, word
+
+
+def show(visit: Visit) -> Response:
+    """Show an order; with ``since`` what the entries from there on changed."""
+    standing = visit.desk.standing(visit.order)
+    since = visit.asked.get("since", "")
+    said: tuple[str, ...] = ()
+    if since.isdecimal():
+        said = _changed(visit, standing, int(since))
+    return visit.page("order.html", **{**values(visit, standing), "said": said})
+
+
+def _changed(visit: Visit, standing: Standing, since: int) -> tuple[str, ...]:
+    """Return what the entries from one on changed, and which they are."""
+    entries = standing.entries_from(since)
+    first = standing.logged.lines[0].seq
+    if not entries:
+        return ()
+    changed: list[str] = []
+    if entries[0] > first:
+        before = visit.desk.standing(visit.order, before=entries[0])
+        changed = changed_lines(before.so_far, standing.so_far)
+    told = f"Recorded as entry {', '.join(map(str, entries))}."
+    return (*changed, told)
+
+
+def argument(visit: Visit) -> Response:
+    """Answer 204 while nothing was added, else the argument anew: asked each second."""
+    newest = visit.desk.newest_entry(visit.order)
+    if visit.asked.get("entry") == str(newest):
+        return Response(status_code=204)
+    standing = visit.desk.standing(visit.order)
+    return visit.page("argument_alone.html", **values(visit, standing))
+
+
+def values(visit: Visit, standing: Standing) -> dict[str, object]:
+    """Return what the templates of an order show."""
+    found, order = standing.so_far, visit.order
+    step = standing.next_step(visit.desk.at(), visit.person.person)
+    is_closed = standing.verdict is not None
+    return {
+        "order": order,
+        "entry": standing.last_entry,
+        "vehicle": found.order.vehicle("description") or found.order.vehicle("vin"),
+        "state": state_text(found, standing.verdict),
+        "faults": [_fault(found, one) for one in found.faults],
+        "whole": [_asked(found, one) for one in found.asked],
+        "step": step,
+        "step_path": step_path(order, step),
+        "step_button": _BUTTONS.get(step.kind, "Go on"),
+        "kinds": list(_kinds(order, visit.desk.catalogue)),
+        "happened": list(_happened(standing, visit)),
+        "packet_path": path_of(order, "packet") if is_closed else "",
+        "receipt_path": path_of(order, "receipt") if is_closed else "",
+        "defers": DEFERS,
+        "said": (),
+    }
+
+
+def _fault(found: SoFar, one: FaultSoFar) -> dict[str, object]:
+    fault = one.fault
+    code, _, module = fault.subject.partition("@")
+    where = f" ({module_in_words(module)})" if module else ""
+    note = ""
+    if fault.set_aside is not None:
+        note = fault_line(fault, None)
+    elif not one.is_named:
+        note = "Reported, and no diagnosis speaks of it yet."
+    return {
+        "heading": f"{code}{where}: {row_of(code).meaning}",
+        "note": note,
+        "asked": [_asked(found, asked) for asked in one.asked],
+        "suspects": [(s.part.name or s.part.id, str(s.state)) for s in one.suspects],
+    }
+
+
+def _asked(found: SoFar, asked: Asked) -> AskedLine:
+    label, _, said = asked_text(found, asked).partition(": ")
+    state, _, why = said.partition(": ")
+    missing = asked.stands == "not-shown" and bool(asked.answer.what_to_do)
+    return AskedLine(
+        label,
+        asked.stands,
+        state,
+        why,
+        asked.answer.what_to_do[0] if missing else "",
+    )
+
+
+def _kinds(order: str, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
+    for kind in kinds_asked(catalogue):
+        if kind in {"opening", "amendment", "self_test"}:
+            continue  # begun once; from an entry; a readout's typed form has it
+        title = str(schema_of(kind, catalogue.events).get("title", kind))
+        yield title, path_of(order, "add", kind)
+
+
+def _happened(standing: Standing, visit: Visit) -> Iterator[dict[str, str]]:
+    lines = happened_lines(standing.logged, visit.desk.catalogue)
+    for told, logged in zip(lines, reversed(standing.logged.lines), strict=True):
+        is_readout = logged.event.get("kind") in {"readout", "verdict", "amendment"}
+        yield {
+            "told": told.strip(),
+            "correct_path": ""
+            if is_readout
+            else path_of(visit.order, "correct", str(logged.seq)),
+        }
+
+
+def home(_: Visit) -> Response:
+    """Lead to the orders."""
+    return see_other("/orders")
+
+
+def find(visit: Visit) -> Response:
+    """List the repair orders that are open or wait; or those that are looked for."""
+    sought = visit.asked.get("find", "").strip()
+    return visit.page("orders.html", find=sought, groups=_groups(visit, sought))
+
+
+def _groups(visit: Visit, sought: str) -> list[tuple[str, list[dict[str, str]]]]:
+    desk = visit.desk
+    if sought:
+        rows = [_row(visit, order) for order in desk.found(sought)]
+        return [("Found", rows)] if rows else []
+    open_, waiting = desk.open_orders()
+    groups = [("Open", open_), ("Waiting for a later readout", waiting)]
+    return [
+        (told, [_row(visit, o) for o in orders]) for told, orders in groups if orders
+    ]
+
+
+def _row(visit: Visit, order: str) -> dict[str, str]:
+    try:
+        standing = visit.desk.standing(order)
+    except InputError as error:
+        return {"id": order, "vehicle": "", "sentence": str(error)}
+    found = standing.so_far
+    step = standing.next_step(visit.desk.at(), visit.person.person)
+    is_done = standing.verdict is not None and not found.judgement.is_waiting
+    return {
+        "id": order,
+        "vehicle": found.order.vehicle("description") or found.order.vehicle("vin"),
+        "sentence": state_text(found, standing.verdict) if is_done else step.sentence,
+    }

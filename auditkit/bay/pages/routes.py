@@ -1,0 +1,82 @@
+"""Every page and form of the bay, and who may make the request. Data."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from auditkit.bay.pages import (
+    caution_view,
+    close_view,
+    correct_view,
+    form_view,
+    look_view,
+    open_view,
+    order_view,
+    shop_view,
+    sign_in_view,
+)
+from auditkit.bay.pages.visit import Visit, Who
+
+View = Callable[[Visit], Response]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A request that is answered.
+
+    ``is_touch`` is false of what a page asks by itself: it keeps nobody signed in.
+    """
+
+    method: str
+    path: str
+    who: Who
+    view: View
+    is_touch: bool = True
+
+
+WAYS = (
+    Way("GET", "/", Who.LOOKS, order_view.home),
+    Way("GET", "/sign-in", Who.ANYBODY, sign_in_view.show),
+    Way("POST", "/sign-in", Who.ANYBODY, sign_in_view.sign_in),
+    Way("POST", "/lock", Who.LOOKS, sign_in_view.lock),
+    Way("GET", "/orders", Who.LOOKS, order_view.find),
+    Way("GET", "/orders/new", Who.WRITES, open_view.show),
+    Way("POST", "/orders/new", Who.WRITES, open_view.open_order),
+    Way("GET", "/orders/{order}", Who.LOOKS, order_view.show),
+    Way(
+        "GET",
+        "/orders/{order}/argument",
+        Who.LOOKS,
+        order_view.argument,
+        is_touch=False,
+    ),
+    Way("GET", "/orders/{order}/packet", Who.LOOKS, close_view.packet),
+    Way("GET", "/orders/{order}/receipt", Who.LOOKS, close_view.receipt),
+    Way("GET", "/orders/{order}/close", Who.WRITES, close_view.show),
+    Way("POST", "/orders/{order}/close", Who.WRITES, close_view.close),
+    Way("GET", "/orders/{order}/add/caution", Who.WRITES, caution_view.show),
+    Way("POST", "/orders/{order}/add/caution", Who.WRITES, caution_view.add),
+    Way("GET", "/orders/{order}/add/{kind}", Who.WRITES, form_view.show),
+    Way("POST", "/orders/{order}/add/{kind}", Who.WRITES, form_view.add),
+    Way("GET", "/orders/{order}/correct/{entry}", Who.WRITES, correct_view.show),
+    Way("POST", "/orders/{order}/correct/{entry}", Who.WRITES, correct_view.correct),
+    Way(
+        "POST",
+        "/orders/{order}/draft/{kind}",
+        Who.WRITES,
+        form_view.keep_draft,
+        is_touch=False,
+    ),
+    Way(
+        "POST",
+        "/orders/{order}/look/{kind}",
+        Who.WRITES,
+        look_view.look,
+        is_touch=False,
+    ),
+    Way("POST", "/vin", Who.WRITES, open_view.vin_told, is_touch=False),
+    Way("GET", "/shop", Who.LOOKS, shop_view.show),
+)

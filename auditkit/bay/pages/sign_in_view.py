@@ -1,0 +1,90 @@
+"""Signing in and locking: a person's own key is opened, or forgotten."""
+
+from __future__ import annotations
+
+import secrets
+from typing import TYPE_CHECKING
+
+from auditkit.bay.pages.visit import Visit, see_other
+from auditkit.bay.signed_in import WaitFirst
+from auditkit.errors import KeyProblem
+
+if TYPE_CHECKING:
+    from starlette.responses import Response
+
+COOKIE = "auditkit_bay"
+TABLET = "auditkit_tablet"
+"""A secret of the browser's own: who signed in there before is not locked out there."""
+_YEAR = 365 * 24 * 3600  # seconds
+
+
+def show(visit: Visit) -> Response:
+    """Ask who records."""
+    return _asked(visit, visit.asked.get("next", ""))
+
+
+def sign_in(visit: Visit) -> Response:
+    """Open a person's key, and go on where that person was."""
+    then = visit.answers.get("next", "")
+    person = visit.answers.get("person", "")
+    tablet = visit.tablet or secrets.token_urlsafe(16)
+    try:
+        token = visit.desk.sign_ins.sign_in(
+            person,
+            visit.answers.get("passphrase", "").encode(),
+            address=visit.address,
+            tablet=tablet,
+        )
+    except WaitFirst as error:
+        return _asked(visit, then, told=_told(error), chosen=person, status=429)
+    except KeyProblem as error:
+        return _asked(visit, then, told=_told(error), chosen=person, status=403)
+    answer = see_other(local(then))
+    _give(visit, answer, COOKIE, token)
+    _give(visit, answer, TABLET, tablet, max_age=_YEAR)
+    return answer
+
+
+def _told(error: KeyProblem) -> str:
+    told = f"{error.message}: {error.what_to_do}"
+    return f"{told[:1].upper()}{told[1:]}."
+
+
+def _give(
+    visit: Visit, answer: Response, name: str, value: str, max_age: int | None = None
+) -> None:
+    answer.set_cookie(
+        name,
+        value,
+        max_age=max_age,
+        httponly=True,
+        samesite="strict",
+        secure=visit.desk.is_secure,
+    )
+
+
+def lock(visit: Visit) -> Response:
+    """Sign out: the key is forgotten. Drafts stay, and come back after signing in."""
+    visit.desk.sign_ins.sign_out(visit.token)
+    answer = see_other("/sign-in")
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+def local(path: str) -> str:
+    """Return a path of this bay; what leads elsewhere leads to the orders."""
+    is_local = path.startswith("/") and not path.startswith(("//", "/\\"))
+    return path if is_local and path.isprintable() else "/orders"
+
+
+def _asked(
+    visit: Visit, then: str, *, told: str = "", chosen: str = "", status: int = 200
+) -> Response:
+    return visit.page(
+        "sign_in.html",
+        status,
+        people=visit.desk.people(),
+        next=then,
+        told=told,
+        chosen=chosen,
+    )

@@ -1,0 +1,99 @@
+"""One request as the views see it, and who may make which."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+from starlette.responses import RedirectResponse
+
+from auditkit.proof.role import Role
+
+if TYPE_CHECKING:
+    from starlette.responses import Response
+
+    from auditkit.bay.pages.desk import Desk
+    from auditkit.bay.signed_in import SignedIn
+
+
+class Who(IntEnum):
+    """Who may make a request; each may what those before it may."""
+
+    ANYBODY = 0
+    LOOKS = 1
+    WRITES = 2
+    MANAGES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """A request: by whom, to which place, with which answers.
+
+    ``place`` are the parts of the path by name, ``asked`` what stands behind its
+    question mark, ``answers`` what a form brought, ``files`` name and bytes of
+    each file in it. ``signed_in`` is None for anybody;
+    ``token`` is that of the session, ``tablet`` the secret that its browser was given.
+    """
+
+    desk: Desk
+    signed_in: SignedIn | None
+    token: str
+    tablet: str
+    address: str
+    path: str
+    place: Mapping[str, str] = field(default_factory=dict)
+    asked: Mapping[str, str] = field(default_factory=dict)
+    answers: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, tuple[str, bytes]] = field(default_factory=dict, repr=False)
+
+    @property
+    def person(self) -> SignedIn:
+        """Return who is signed in; the route has seen to it that somebody is."""
+        if self.signed_in is None:
+            raise RuntimeError(f"{self.path} is served to nobody")
+        return self.signed_in
+
+    @property
+    def order(self) -> str:
+        """The repair order that the path names."""
+        return self.place["order"]
+
+    def page(self, name: str, status: int = 200, /, **values: object) -> Response:
+        """Return a page of this visit."""
+        from auditkit.bay.pages.draw import page
+
+        who = self.signed_in
+        return page(
+            name,
+            status,
+            shop=self.desk.shop,
+            person=who and who.person,
+            may_write=self.may >= Who.WRITES,
+            may_manage=self.may >= Who.MANAGES,
+            form_token=form_token(self.token) if who else "",
+            path=self.path,
+            **values,
+        )
+
+    @property
+    def may(self) -> Who:
+        """What whoever is signed in may do; while locked, nothing."""
+        who = self.signed_in
+        if who is None or who.is_locked:
+            return Who.ANYBODY
+        if who.role is Role.MANAGER:
+            return Who.MANAGES
+        return Who.WRITES if who.role.signs else Who.LOOKS
+
+
+def form_token(token: str) -> str:
+    """Return what a form must hold to count in a session: another page cannot know."""
+    return hashlib.sha256(f"form {token}".encode()).hexdigest()
+
+
+def see_other(path: str) -> Response:
+    """Return an answer that leads to a page (RFC 9110 section 15.4.4)."""
+    return RedirectResponse(path, 303)

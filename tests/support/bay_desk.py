@@ -1,0 +1,69 @@
+"""A bay without a network: its pages answered in this process, people signed in."""
+
+import re
+from contextlib import contextmanager
+from urllib.parse import quote
+
+from starlette.testclient import TestClient
+
+from auditkit.bay.pages.app import make_app
+from auditkit.bay.serve import desk_of
+from auditkit.log.ledger import Ledger
+from auditkit.order.policy import DEFAULT
+
+HOST = "shop.test"
+
+
+@contextmanager
+def desk_over(path, passphrase, catalogue, **more):
+    """Yield the desk of a log; ``more`` as ``desk_of`` has it."""
+    with Ledger.open(path) as ledger:
+        log_key = ledger.log_signer(passphrase)
+    with desk_of(
+        path,
+        log_key=log_key,
+        catalogue=catalogue,
+        policy=DEFAULT,
+        register=more.pop("register", {}),
+        **more,
+    ) as desk:
+        yield desk
+
+
+class Tablet(TestClient):
+    """A browser at the bay. Forms are sent with the token of the last page seen."""
+
+    def __init__(self, desk):
+        super().__init__(
+            make_app(desk, [HOST]), base_url=f"http://{HOST}", follow_redirects=False
+        )
+
+    def sign_in(self, person, passphrase, **more):
+        """Sign in, and return the answer."""
+        form = {"person": person, "passphrase": passphrase, **more}
+        return self.post("/sign-in", data=form)
+
+    def seen(self, path):
+        """Return a page's text, after where it leads to."""
+        answer = self.get(path, follow_redirects=True)
+        assert answer.status_code == 200, (path, answer.status_code, answer.text)
+        return answer.text
+
+    def hidden(self, path):
+        """Return the hidden fields of the form on a page."""
+        text = self.seen(path)
+        form = text[text.rindex('<form method="post" action="/o') :]
+        found = re.findall(
+            r'<input type="hidden" name="([^"]+)" value="([^"]*)">', form
+        )
+        return dict(found)
+
+    def fill(self, path, page=None, **answers):
+        """Fill the form of a page with answers and send it; return the answer."""
+        fields = {**self.hidden(page or path), **answers.pop("fields", {}), **answers}
+        return self.post(path, data=fields)
+
+
+def order_path(order, *rest):
+    """Return the path of an order's page."""
+    return "/".join(("/orders", quote(order, safe=""), *rest))
