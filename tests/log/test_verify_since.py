@@ -79,7 +79,7 @@ ALTERED = {
     "delete from entry where seq = 20": 21,
     "update entry set repair_order = 'RO-1' where seq = 20": 20,
     "delete from entry where seq = 1": 2,
-    "update entry set payload = replace(payload, 'foreman', 'x') where seq = 1": 1,
+    "update entry set payload = replace(payload, 'manager', 'x') where seq = 1": 1,
 }
 
 
