@@ -16,6 +16,7 @@ from auditkit.bay.cautions_due import Due, due_before, not_in_force
 from auditkit.bay.due_step import Step
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import SoFar, so_far
+from auditkit.bay.supposed import with_event
 from auditkit.bay.told import changed_lines
 from auditkit.errors import InputError
 from auditkit.log.held_order import HeldOrder, held
@@ -35,6 +36,10 @@ if TYPE_CHECKING:
 _TRIES = 5
 _GOES_ON = frozenset({"amendment", "attachment"})
 """Kinds of event that a proven, closed order still takes."""
+
+
+_SAYS_WORK = ("part", "method", "setup")
+"""Members of an event by which the cautions of its work are found."""
 
 
 class CautionsDueError(InputError):
@@ -210,11 +215,9 @@ def _refuse_without_cautions(was: SoFar, form: Form) -> None:
     order, judgement = was.order, was.judgement
     for number, event in enumerate(form.events):
         if number:
-            from auditkit.bay.supposed import with_event
-
             order = with_event(order, form.events[number - 1])
             judgement = judgement.catalogue.judge(order, judgement.policy)
-        kind, part = str(event.get("kind")), str(event.get("part", ""))
+        kind = str(event.get("kind"))
         if kind == "caution":
             if why := not_in_force(order, event, judgement):
                 raise InputError(
@@ -227,9 +230,8 @@ def _refuse_without_cautions(was: SoFar, form: Form) -> None:
                 f"{d.caution.signal_word} {d.caution.id} ({d.caution.hazard}): {d.why}"
                 for d in due
             )
-            what = " ".join(
-                filter(None, (f"--before {kind}", part and f"--part {part}"))
-            )
+            work = {"before": kind} | {n: event.get(n) for n in _SAYS_WORK}
+            what = " ".join(f"--{name} {said}" for name, said in work.items() if said)
             began = "; if it began while they were, say when with --set started=HH:MM"
             error = CautionsDueError(
                 f"this step calls for cautions that are not in force: {told}",

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import time
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -257,7 +258,15 @@ def test_a_step_without_its_cautions_is_refused_and_says_what_to_do(shop):
     assert (status, out) == (2, "")
     for name in ("hot-exhaust", "hot-coolant", "pressurised-part"):
         assert f"WARNING {name} " in err
-    assert "'auditkit add RO-1 caution --before bench_test --part egr-valve'" in err
+    told = "'auditkit add RO-1 caution --before bench_test --part egr-valve --method "
+    assert f"{told}seal-hold --setup removed'" in err
+    running = [text.replace("removed", "running") for text in hold]
+    _, _, err = shop("09:15", "add", "RO-1", "bench_test", *running)
+    assert "exhaust-gas" in err
+    (command,) = re.findall("'auditkit (add RO-1 caution[^']*)'", err)
+    _, _, shown = shop("09:15", *command.split(), answers="n\n")
+    assert "not answered: preconditions." in shown, "it leads to those cautions"
+    assert shown.startswith("1 of ")
     refused = shop("09:16", "add", "RO-1", "caution", *BEFORE_TEST, answers="n\n")
     assert (refused[0], "it was not acknowledged" in refused[2]) == (2, True)
     hot = [*BEFORE_TEST, "--set", "surface temperature=96 degC"]
