@@ -23,11 +23,15 @@ fails. What is measured:
   same repair was tried again every day. Growth is the second over the first, an entry.
 
 The bare run leaves out everything but signatures: reading and parsing files, proofs,
-schemas, decoding readouts, computing bench tests, 49 rules, words. That is why judging
-misses its reach. By profile, of judging a packet of twenty entries some 60 % is its
+schemas, decoding readouts, computing bench tests, the rules, words. That is why judging
+misses its reach. By profile, of judging a packet of twenty entries some 45 % is its
 eight bench tests (each is computed once: exact fractions, and uncertainties by the
-GUM), 8 % which cautions its steps call for, 4 % decoding its two readouts, 4 % schemas;
-the rest is spread over the rules and their words.
+GUM), 16 % which cautions its steps call for and what they ask, 6 % decoding its two
+readouts, 4 % schemas; the rest is spread over the rules and their words. Of a bench
+test, half is its readings with the errors of their instruments, a seventh whether they
+can be used; the rest is spread over decision, budget and words. Without any bench test
+the packet would take five times as long as its signatures, or more: no single piece
+of work stands between judging and its reach.
 
 Each pair is measured in turns, and the median of the ratios is shown. On a machine that
 does other work too, the ratio of processor times is the steadier one.

@@ -14,6 +14,16 @@ checkpoints and the files beside the log. The full check: Ed25519 alone, over as
 processes; not the form of each payload, the chain, the root of each entry, the subtrees
 and look-ups, and reading the file. Its entries are bench tests: a readout costs more,
 since its marks are made anew of its answers.
+
+Why importing in batches misses its reach, by profile of an event's time: signing 18 %,
+parsing 13 %, and inserting, hashing and committing 8 % are the floor's too. The event's
+schema takes 19 %, what its readings are known by in another order 13 %, its canonical
+text 8 %, the root that it states and the tree 3 %, its leaf 4 %, look-ups and reading
+back 4 %; what is left is spread over making and checking each entry. The full check
+misses its reach by what readings are known by (9 % of the time, signatures being 67 %),
+reading each payload (7 %), the file's rows (4 %) and looking for marks (3 %). The quick
+check hashes as often again for the tree as the floor does, and looks for the leaf hash
+before in each payload.
 """
 
 from __future__ import annotations
