@@ -97,7 +97,13 @@ def _earlier(
     metavar="YYYY-MM-DD",
     help="Day of first use, where a rule asks for it.",
 )
-@click.option("--odometer", default="", metavar="READING", help="Such as '120345 km'.")
+@click.option(
+    "--odometer",
+    default="",
+    callback=common.plain_text,
+    metavar="READING",
+    help="Such as '120345 km'; else the record's.",
+)
 @click.option(
     "--date",
     "day",

@@ -55,7 +55,12 @@ def vehicle_of(
 ) -> Vehicle:
     """Return the vehicle; ``written`` is what a repair order's opening says of it."""
     written = written or {}
-    vin = given.vin or _text(written, "vin")
+    recorded_vin = _text(written, "vin")
+    vin = given.vin or recorded_vin
+    vins = ()
+    if given.vin is not None and recorded_vin not in {None, given.vin}:
+        told_vin = f"VIN {vin}, given with --vin; but {recorded_vin}"
+        vins = (f"{told_vin}, as the repair order says",)
     year, years = _year(readout, given, written, vin)
     ignition, conflict, told = _ignition(readout, given, written)
     recorded = quantity(written.get("odometer"))
@@ -66,7 +71,7 @@ def vehicle_of(
         given.gvwr_lb,
         given.first_used,
         given.odometer or (f"{recorded}" if recorded else ""),
-        (*years, *told),
+        (*years, *told, *vins),
         conflict,
     )
 

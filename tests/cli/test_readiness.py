@@ -102,6 +102,11 @@ def test_what_is_given_is_said_where_it_overrides(ready):
     status, out, _ = ready("readiness", "ready.txt", *other)
     assert (status, "would fail" in out.splitlines()[0]) == (1, True)
     assert "mark: the vehicle gave VIN 0ZZTB1A18CA000123, and 1ABCD23EFGH456789" in out
+    _, out, _ = ready("readiness", "RO-1001.json", *other, "--odometer", "7 km")
+    assert "VIN 1ABCD23EFGH456789, given with --vin; but 0ZZTB1A18CA000123, as the" in (
+        out
+    )
+    assert "odometer, as a person read it: 7 km" in out
 
 
 @pytest.mark.parametrize(
