@@ -57,7 +57,7 @@ def vehicle_of(
     written = written or {}
     recorded_vin = _text(written, "vin")
     vin = given.vin or recorded_vin
-    vins = ()
+    vins: tuple[str, ...] = ()
     if given.vin is not None and recorded_vin not in {None, given.vin}:
         told_vin = f"VIN {vin}, given with --vin; but {recorded_vin}"
         vins = (f"{told_vin}, as the repair order says",)
