@@ -63,14 +63,14 @@ def before_repair(found: SoFar, one: FaultSoFar) -> Step:
     method = _method(found, code, suspect)
     again = ""
     if suspect.state is SuspectState.UNDECIDED:
-        again = "again: the test so far decides nothing, "
+        again = "The test so far decides nothing. "
     good = [name_of(s) for s in one.suspects if s.state is SuspectState.GOOD]
     left = f"{first_large(listed(good))} tested good: left in place. " if good else ""
     return Step(
         Rank.PART_AT_FAULT,
         "bench_test",
         part,
-        f"{left}Test {name} {again}before it is touched"
+        f"{left}{again}Test {name}{' again' * bool(again)} before it is touched"
         + (f", such as by {method}." if method else ".")
         + _no_limit(code, suspect),
         ("bench_test", "--part", part, *(("--method", method) if method else ())),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Unpack
 
@@ -20,7 +19,7 @@ from auditkit.obd.comparison import compare
 from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event
 from auditkit.order.self_test_evidence import readout_of
-from auditkit.output.bench_lines import bench_lines
+from auditkit.output.bench_lines import short_bench_lines
 from auditkit.output.comparison_lines import comparison_lines
 from auditkit.output.readout_lines import readout_lines
 from auditkit.plugin.loading import load_catalogue
@@ -29,8 +28,6 @@ from auditkit.text.display_text import nearest
 if TYPE_CHECKING:
     from auditkit.log.held_order import HeldOrder
     from auditkit.text.values import Json
-
-_BUDGET = "what makes it unsure"  # 'auditkit report' has that and all below it
 
 
 _PLAIN = {
@@ -256,9 +253,9 @@ def bench_step(
             known["test"] = method
         event = bay.event("bench_test", known, bay.offered("bench_test"))
         result = result_of(Event(0, event), kinds)
-        told = [] if result is None else bench_lines(str(event.get("part")), result)
-        whole = bay.take([event])
-        bay.tell(whole, list(takewhile(lambda line: _BUDGET not in line, told)))
+        name = str(event.get("part"))
+        told = [] if result is None else short_bench_lines(name, result)
+        bay.tell(bay.take([event]), told)
 
 
 @add_command.command("attachment")

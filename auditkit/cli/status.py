@@ -10,7 +10,7 @@ import click
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import argument_lines, state_text, step_lines, to_json
-from auditkit.cli import common, progress
+from auditkit.cli import common, in_bay, progress
 from auditkit.errors import AuditkitError
 from auditkit.log.held_order import HeldOrder, held
 from auditkit.log.ledger import Ledger
@@ -45,7 +45,7 @@ def status_command(
     """
     policy = common.read_policy(policy_file)
     catalogue = load_catalogue()
-    with Ledger.open(log) as ledger:
+    with Ledger.open(log, clock=in_bay.now) as ledger:
         if order is None:
             _all(ledger, catalogue, policy, form)
             return

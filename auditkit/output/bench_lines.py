@@ -29,6 +29,21 @@ _BY_RULE = _SAID | {
 
 def bench_lines(name: str, found: BenchResult) -> list[str]:
     """Return the answer first, then the values, then what would settle it."""
+    lines = _answer(name, found)
+    lines += budget_lines(found)
+    lines += [f"    note: {note}" for note in found.notes]
+    lines += _to_do(found)
+    if found.decision_rule:
+        lines.append(f"    decision rule: {found.decision_rule}")
+    return [*lines, DEFERS]
+
+
+def short_bench_lines(name: str, found: BenchResult) -> list[str]:
+    """Return the answer, the values and what would settle it, as told in the bay."""
+    return [*_answer(name, found), *_to_do(found)]
+
+
+def _answer(name: str, found: BenchResult) -> list[str]:
     lines = [f"{name}: {answer_text(found)}"]
     lines += [f"    because {reason}" for reason in found.reasons]
     if found.result is not None:
@@ -39,14 +54,12 @@ def bench_lines(name: str, found: BenchResult) -> list[str]:
         lines.append(f"    probability that the true value lies within it: {share}")
     if found.comparison is not None:
         lines.append(f"    {found.comparison.text}")
-    lines += [f"    beside it: {other}" for other in found.others]
-    lines += budget_lines(found)
-    lines += [f"    note: {note}" for note in found.notes]
-    lines += [f"    ask: {doubt}" for doubt in found.doubts]
-    lines += [f"    what to do: {hint}" for hint in found.settles]
-    if found.decision_rule:
-        lines.append(f"    decision rule: {found.decision_rule}")
-    return [*lines, DEFERS]
+    return lines + [f"    beside it: {other}" for other in found.others]
+
+
+def _to_do(found: BenchResult) -> list[str]:
+    lines = [f"    ask: {doubt}" for doubt in found.doubts]
+    return lines + [f"    what to do: {hint}" for hint in found.settles]
 
 
 def _source(limit: Limit) -> str:

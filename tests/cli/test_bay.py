@@ -204,6 +204,20 @@ def test_a_repair_recorded_as_it_happens_is_proven(shop):
     good(shop("08:16", "list", day=1))
 
 
+def test_a_test_that_decides_nothing_says_what_would_settle_it(shop):
+    before, _ = raw("RO-1001")
+    good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    good(shop("08:40", "add", "RO-1", "diagnosis", *VALVE))
+    good(shop("09:00", "add", "RO-1", "caution", *BEFORE_TEST, answers="y\ny\ny\n"))
+    hold = ("--part", "egr-valve", "--method", "seal-hold", *held("14.6"))
+    out = good(shop("09:15", "add", "RO-1", "bench_test", *hold))
+    assert out.startswith("egr-valve: inconclusive: ")
+    assert "    what to do: " in out
+    told = "Next: The test so far decides nothing. Test EGR valve again before it is "
+    assert told in out
+    assert told in good(shop("09:20", "status", "RO-1")), "its cautions are in force"
+
+
 def test_a_checkpoint_is_signed_with_each_step(shop):
     egr_until_driven(shop)
     with Ledger.open(Path("shop.auditlog")) as ledger:
