@@ -138,6 +138,7 @@ def _quantity(need: Need, path: Path, *, required: bool) -> Field:
         required=required,
         comes_from=ComesFrom.READOUT if need.name == BAROMETER else ComesFrom.PERSON,
         repeats=need.given is HowKnown.MEASURED,
+        beyond=path[0] != CONDITIONS and need.given is HowKnown.MEASURED,
         timed=tuple(f"{READINGS}.{name}" for name in need.asked.timed or ()),
     )
 

@@ -79,7 +79,8 @@ class Field:
     ``by_name`` the rows become members: name -> value. An ``inline`` quantity has its
     members beside the others, not below them. What ``repeats`` may be read again:
     KEY.1, KEY.2. A time is ``timed`` from when the field of the first key is answered
-    until that of the second.
+    until that of the second. A quantity may lie ``beyond`` what its display shows: over
+    its range, or below the least that it shows.
     """
 
     path: Path
@@ -101,6 +102,7 @@ class Field:
     inline: bool = False
     repeats: bool = False
     timed: tuple[str, ...] = ()
+    beyond: bool = False
 
     @property
     def key(self) -> str:

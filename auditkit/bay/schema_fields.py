@@ -139,6 +139,7 @@ def _field(
         pattern=str(said.get("pattern", "")),
         longest=said.get("maxLength", 0),
         by_name=kind is FieldKind.LIST and said.get("type") != "array",
+        beyond=kind is FieldKind.QUANTITY and "above" in said["properties"],
     )
 
 
@@ -161,6 +162,7 @@ def _inline(schema: Schema, path: Path, group: str | None, *, asked: bool) -> Fi
         required=asked,
         group=group,
         inline=True,
+        beyond=True,
     )
 
 

@@ -1,53 +1,146 @@
-// What the pages need beyond links and forms: what is said when the shop's computer does
-// not answer, a draft that is kept while typing, and the time to read a caution.
+// What the pages need beyond links and forms: news of the order, a form that stays when
+// it was not taken, signing in again beside it, where the focus goes, and the time to
+// read a caution.
 "use strict";
 
-const GONE =
-  "The shop's computer does not answer. What you typed is still here. Send it again when it answers: it is recorded once.";
-const LOCKED = "Locked: sign in again to go on. What you typed is still here.";
+const KEPT = "What you typed is still here.";
+const GONE = `The shop's computer does not answer. ${KEPT} Send it when it answers: it is recorded once.`;
+const BACK = `The shop's computer answers again. ${KEPT} Send it: it is recorded once.`;
+const LOCKED = `Locked: sign in to go on. ${KEPT}`;
+const SIGNED_IN = `Signed in. ${KEPT}`;
+
+const all = (selector, act) => document.querySelectorAll(selector).forEach(act);
+const place = (id) => document.getElementById(id);
+const state = { isLocked: false, isUnsent: false, isGone: false };
 
 function tell(text) {
-  const place = document.getElementById("server");
-  if (place && place.textContent !== text) place.textContent = text;
+  const told = place("server");
+  if (told && told.textContent !== text) told.textContent = text;
 }
 
-document.addEventListener("htmx:error", () => tell(GONE));
-document.addEventListener("htmx:after:request", (event) => {
-  const answer = event.detail && event.detail.ctx && event.detail.ctx.response;
-  if (!answer) return;
-  if (answer.status === 401) tell(LOCKED);
-  else if (answer.status >= 500) tell(GONE);
-  else if (answer.headers && answer.headers.get("X-Locked") === "yes") tell(LOCKED);
-  else tell("");
+function isForm(ctx) {
+  return Boolean(ctx && ctx.sourceElement && ctx.sourceElement.tagName === "FORM");
+}
+
+// The shop's computer, which may be away, or may have locked this page.
+
+document.addEventListener("htmx:error", (event) => {
+  const { ctx } = event.detail;
+  if (!ctx) return;
+  state.isGone = true;
+  if (isForm(ctx)) state.isUnsent = true;
+  tell(GONE);
 });
+
+document.addEventListener("htmx:after:request", (event) => {
+  const { ctx } = event.detail;
+  const { status, headers } = ctx.response;
+  if (status === 401) {
+    lock();
+  } else if (status >= 400 && status !== 422) {
+    const isPlain = (headers.get("Content-Type") || "").startsWith("text/plain");
+    tell(status < 500 && isPlain ? ctx.text : GONE);
+  } else if (isForm(ctx)) {
+    state.isUnsent = state.isGone = false;
+    tell("");
+  } else if (state.isGone) {
+    state.isGone = false;
+    tell(state.isUnsent ? BACK : "");
+  }
+});
+
+function lock() {
+  const form = place("unlock");
+  if (state.isLocked) return;
+  state.isLocked = true;
+  tell(LOCKED);
+  if (form) form.hidden = false;
+}
+
+// Signing in here gives the page's forms the new session's token: nothing is lost.
+async function unlock(form) {
+  const field = place("unlock-passphrase");
+  const next = location.pathname + location.search;
+  const said = { person: form.dataset.person, passphrase: field.value, next };
+  try {
+    const answer = await fetch("/sign-in", { method: "POST", body: new URLSearchParams(said) });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const token = page.querySelector("header input[name=form_token]");
+    field.value = "";
+    if (!token) {
+      const told = [...page.querySelectorAll("[role=alert]")].map((one) => one.textContent);
+      tell(told.join(" ").trim() || LOCKED);
+      return;
+    }
+    all("input[name=form_token]", (one) => { one.value = token.value; });
+    const headers = JSON.stringify({ "X-Form-Token": token.value });
+    document.body.setAttribute("hx-headers:inherited", headers);
+    form.hidden = true;
+    state.isLocked = false;
+    tell(SIGNED_IN);
+  } catch {
+    tell(GONE);
+  }
+}
+
+document.addEventListener("submit", (event) => {
+  if (event.target.id !== "unlock") return;
+  event.preventDefault();
+  unlock(event.target);
+});
+
+// Each second a page asks whether its order has news; one that nobody sees, each fifth.
+let seconds = 0;
+setInterval(() => {
+  seconds += 1;
+  const argument = place("argument");
+  if (!argument || state.isLocked || (document.hidden && seconds % 5)) return;
+  argument.dispatchEvent(new CustomEvent("look"));
+}, 1000);
+
+// A draft is of texts: a picture is sent once, with its form.
+document.addEventListener("htmx:config:request", (event) => {
+  const { ctx } = event.detail;
+  if (!ctx.sourceElement.matches("[data-texts-only]")) return;
+  const files = [...ctx.request.body].filter(([, value]) => typeof value !== "string");
+  files.forEach(([name]) => ctx.request.body.delete(name));
+});
+
+// A form that was not taken has no address of its own.
+document.addEventListener("htmx:before:history:update", (event) => {
+  const { response } = event.detail;
+  if (response && !response.raw.redirected) event.preventDefault();
+});
+
+// After a form was answered, the focus goes to what is said of it: what is amiss, the
+// row that was asked for, or what changed.
+function moveFocus(ctx) {
+  const more = ctx.request.submitter && ctx.request.submitter.name === "more"
+    ? ctx.request.submitter.value : "";
+  const rows = more
+    ? document.querySelectorAll(`#f-${more.replace(/[^A-Za-z0-9]+/g, "-")} :is(.row, .amount)`)
+    : [];
+  const row = rows.length ? rows[rows.length - 1].closest(".row") || rows[rows.length - 1] : null;
+  const target = row
+    ? row.querySelector("input, select, textarea")
+    : document.querySelector(".amiss, .said, .now h2, h1");
+  if (!target) return;
+  if (!target.matches("input, select, textarea")) target.tabIndex = -1;
+  target.focus();
+}
 
 // A caution's button opens once its text was on screen long enough to be read.
 function countDown(button) {
-  const words = document.getElementById("reading");
+  const words = place("reading");
   let left = Number(button.dataset.seconds || "0");
   const step = () => {
-    if (left <= 0) {
-      button.disabled = false;
-      if (words) words.textContent = "";
-      return;
-    }
-    button.disabled = true;
-    if (words) words.textContent = `Read it: ${left} s left.`;
+    button.disabled = left > 0;
+    if (words) words.textContent = left > 0 ? `Read it: ${left} s left.` : "";
     left -= 1;
-    setTimeout(step, 1000);
+    if (left >= 0) setTimeout(step, 1000);
   };
   step();
 }
-
-function begin() {
-  document.querySelectorAll("button[data-seconds]:not([data-begun])").forEach((button) => {
-    button.dataset.begun = "yes";
-    countDown(button);
-  });
-}
-
-document.addEventListener("DOMContentLoaded", begin);
-document.addEventListener("htmx:after:swap", begin);
 
 // A field that another field's answer calls for is shown when it does.
 function fold(form) {
@@ -58,6 +151,19 @@ function fold(form) {
   });
 }
 
+function begin() {
+  all("button[data-seconds]:not([data-begun])", (button) => {
+    button.dataset.begun = "yes";
+    countDown(button);
+  });
+  all("form", fold);
+}
+
 document.addEventListener("input", (event) => event.target.form && fold(event.target.form));
-document.addEventListener("DOMContentLoaded", () => document.querySelectorAll("form").forEach(fold));
-document.addEventListener("htmx:after:swap", () => document.querySelectorAll("form").forEach(fold));
+document.addEventListener("DOMContentLoaded", begin);
+document.addEventListener("htmx:after:swap", (event) => {
+  const { ctx } = event.detail;
+  if (ctx.target !== document.body) return;
+  begin();
+  if (ctx.request.method === "POST") moveFocus(ctx);
+});

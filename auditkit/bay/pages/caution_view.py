@@ -107,7 +107,7 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
         confirms=confirms,
         seconds=0 if told else reading_seconds(caution),
         kept=kept,
-        form=said.get("form") or secrets.token_urlsafe(16),
+        once=said.get("once") or secrets.token_urlsafe(16),
         action=path_of(visit.order, "add", "caution"),
     )
 

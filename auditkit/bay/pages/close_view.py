@@ -45,7 +45,7 @@ def _asked(visit: Visit, told: str = "") -> Response:
         is_enough=judgement.is_enough,
         is_waiting=judgement.is_waiting,
         told=told,
-        form=secrets.token_urlsafe(16),
+        once=secrets.token_urlsafe(16),
         action=path_of(visit.order, "close"),
     )
 

@@ -39,7 +39,7 @@ def correct(visit: Visit) -> Response:
     place, event = _corrected(visit)
     at, by = visit.desk.at(), visit.person.person
     said = without_lone_units(
-        {k: v for k, v in visit.answers.items() if k not in {"form", "more"}}
+        {k: v for k, v in visit.answers.items() if k not in {"once", "more"}}
     )
     said |= {f"event.{name}": str(event[name]) for name in ("kind", "at", "by")}
     said["corrects"] = str(place)
@@ -107,7 +107,7 @@ def _asked(
         groups=list(grouped.items()),
         form_values=said,
         problems=told,
-        form=said.get("form") or secrets.token_urlsafe(16),
+        once=said.get("once") or secrets.token_urlsafe(16),
         kept={},
         look_path="",
         draft_path="",

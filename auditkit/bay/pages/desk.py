@@ -175,7 +175,7 @@ class Desk:
         """Record one step, signed by who is signed in; return what it did."""
         hands = self.hands(visit.person)
         form = Form(
-            visit.answers["form"],
+            visit.answers["once"],
             events,
             pictures or {},
             unacknowledged=visit.answers.get("unacknowledged") == "yes",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from auditkit.bay.field import Field
 
 _NOTHING: Mapping[str, Json] = MappingProxyType({})
-_OURS = frozenset({"form", "more", "unacknowledged"})
+_OURS = frozenset({"once", "more", "unacknowledged"})
 _DRAFT_OF = "draft_of"
 _STEERING = ("part", "method")
 """Answers that were given before the form was drawn, and decide what it asks."""
@@ -88,7 +88,7 @@ def drawn(
         groups=_groups(fields),
         form_values=answers,
         problems=told,
-        form=answers.get("form") or secrets.token_urlsafe(16),
+        once=answers.get("once") or secrets.token_urlsafe(16),
         kept=kept,
         look_path=path_of(visit.order, "look", kind) if kind in _LOOKED_AT else "",
         draft_path=path_of(visit.order, "draft", kind),
@@ -118,7 +118,7 @@ def add(visit: Visit) -> Response:
         return see_other(path_of(visit.order, "add", "caution", kind=kind, **work))
     except InputError as error:
         return drawn(visit, visit.answers, (refused(error),))
-    visit.desk.drafts.drop(visit.person.person, visit.order, visit.answers["form"])
+    visit.desk.drafts.drop(visit.person.person, visit.order, visit.answers["once"])
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
@@ -163,8 +163,16 @@ def without_lone_units(answers: Mapping[str, str]) -> dict[str, str]:
 
 def keep_draft(visit: Visit) -> Response:
     """Keep what was typed so far, and say when."""
-    at = _keep(visit)
-    return Response(f"Draft kept {at[11:16]}.", media_type="text/plain")
+    return draft_answer(lambda: _keep(visit))
+
+
+def draft_answer(keep: Callable[[], str]) -> Response:
+    """Keep a draft by what returns the time, and say when; or why it was not kept."""
+    try:
+        told = f"Draft kept {keep()[11:16]}."
+    except InputError as error:
+        told = f"Draft not kept: {error.message}. What to do: {error.what_to_do}."
+    return Response(told, media_type="text/plain")
 
 
 def _keep(visit: Visit) -> str:
@@ -173,7 +181,7 @@ def _keep(visit: Visit) -> str:
     at = visit.desk.at()
     who = visit.person.person
     order = visit.place.get("order", "")
-    visit.desk.drafts.keep(Draft(who, order, visit.answers["form"], at, kept))
+    visit.desk.drafts.keep(Draft(who, order, visit.answers["once"], at, kept))
     return at
 
 

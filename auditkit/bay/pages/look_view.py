@@ -22,16 +22,15 @@ if TYPE_CHECKING:
 
 def look(visit: Visit) -> Response:
     """Return what the answers so far show, or what they still lack."""
-    if visit.place["kind"] == "readout":
-        return _readout(visit)
-    return _bench_test(visit)
+    shown = _readout if visit.place["kind"] == "readout" else _bench_test
+    try:
+        return shown(visit)
+    except InputError as error:
+        return _drawn((f"{error.message}: {error.what_to_do}.",))
 
 
 def _readout(visit: Visit) -> Response:
-    try:
-        read = raw(visit, visit.answers)
-    except InputError as error:
-        return _drawn((f"{error.message}: {error.what_to_do}.",))
+    read = raw(visit, visit.answers)
     return _drawn(tuple(readout_lines(read[1])) if read else ())
 
 

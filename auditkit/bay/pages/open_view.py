@@ -5,9 +5,10 @@ from __future__ import annotations
 import secrets
 from typing import TYPE_CHECKING
 
+from auditkit.bay.drafts import Draft
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
-from auditkit.bay.pages.form_view import refused, without_lone_units
+from auditkit.bay.pages.form_view import draft_answer, refused, without_lone_units
 from auditkit.bay.pages.given import raw
 from auditkit.bay.pages.order_view import path_of
 from auditkit.bay.pages.visit import see_other
@@ -24,13 +25,28 @@ if TYPE_CHECKING:
     from auditkit.bay.pages.visit import Visit
     from auditkit.text.values import Json
 
-_OURS = frozenset({"form", "order", "raw", "tool"})
+_OURS = frozenset({"once", "order", "raw", "tool"})
 _LENGTH = 17  # characters of a VIN (ISO 3779)
 
 
 def show(visit: Visit) -> Response:
-    """Ask for the vehicle and the complaint."""
+    """Ask for the vehicle and the complaint; what was typed comes back."""
+    for draft in visit.desk.drafts.of(visit.person.person):
+        if not draft.repair_order:
+            return _asked(visit, draft.fields)
     return _asked(visit, {})
+
+
+def keep_draft(visit: Visit) -> Response:
+    """Keep what was typed so far, and say when."""
+
+    def keep() -> str:
+        at, who = visit.desk.at(), visit.person.person
+        kept = {k: v for k, v in visit.answers.items() if v}
+        visit.desk.drafts.keep(Draft(who, "", visit.answers["once"], at, kept))
+        return at
+
+    return draft_answer(keep)
 
 
 def open_order(visit: Visit) -> Response:
@@ -67,6 +83,7 @@ def open_order(visit: Visit) -> Response:
         visit.desk.take(visit, order, [opening, readout] if readout else [opening])
     except InputError as error:
         return _asked(visit, said, (refused(error),))
+    visit.desk.drafts.drop(visit.person.person, "", visit.answers["once"])
     return see_other(path_of(order, since="0"))
 
 
@@ -113,5 +130,5 @@ def _asked(
         groups=[("Customer", [f for f in fields if f.group])],
         form_values=said,
         problems=told,
-        form=said.get("form") or secrets.token_urlsafe(16),
+        once=said.get("once") or secrets.token_urlsafe(16),
     )

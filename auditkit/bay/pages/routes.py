@@ -45,6 +45,7 @@ WAYS = (
     Way("GET", "/orders", Who.LOOKS, order_view.find),
     Way("GET", "/orders/new", Who.WRITES, open_view.show),
     Way("POST", "/orders/new", Who.WRITES, open_view.open_order),
+    Way("POST", "/orders/new/draft", Who.WRITES, open_view.keep_draft),
     Way("GET", "/orders/{order}", Who.LOOKS, order_view.show),
     Way(
         "GET",
@@ -68,7 +69,6 @@ WAYS = (
         "/orders/{order}/draft/{kind}",
         Who.WRITES,
         form_view.keep_draft,
-        is_touch=False,
     ),
     Way(
         "POST",
