@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import signal
+import threading
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import uvicorn
 
+from auditkit.bay.certificate import BayCertificate, bay_certificate
+from auditkit.bay.connections import Connection
 from auditkit.bay.drafts import Drafts
 from auditkit.bay.pages.app import make_app
 from auditkit.bay.pages.desk import Desk
@@ -17,23 +23,24 @@ from auditkit.bay.writer import LogWriter
 from auditkit.log import key_files, open_log
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Generator, Mapping
     from pathlib import Path
+    from socket import socket
 
+    from auditkit.bay.addresses import Address
     from auditkit.log.sealing import Clock
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.instruments import RegisteredInstrument
     from auditkit.order.policy import Policy
     from auditkit.proof.keys import SigningKey
 
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where the bay is reached: an address of this machine and a port."""
-
-    host: str
-    port: int
-    hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "::1")
+HERE = ("127.0.0.1", "localhost", "::1")
+"""By which names a browser on this computer asks."""
+_AT_ONCE = 200  # connections in all
+_HEAD_BYTES = 32 * 1024  # of a request's head
+_TICK = 0.1  # seconds; uvicorn's own
+_EACH = 30.0  # seconds between looks at who has been idle
+_DAY = 864_000  # ticks after which uvicorn counts anew: a day
 
 
 @contextmanager
@@ -62,21 +69,103 @@ def desk_of(  # noqa: PLR0913  what a bay needs, each by its name
         )
 
 
-def server(
-    desk: Desk, place: Place, tls: tuple[Path, Path] | None = None
-) -> uvicorn.Server:
-    """Return the server of a desk; ``tls`` are the files of certificate and key."""
-    config = uvicorn.Config(
-        make_app(desk, place.hosts),
-        host=place.host,
-        port=place.port,
-        loop="asyncio",
-        http="h11",
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        ssl_certfile=tls and tls[0],
-        ssl_keyfile=tls and tls[1],
-        timeout_graceful_shutdown=2,
-    )
-    return uvicorn.Server(config)
+@dataclass(frozen=True, slots=True)
+class Secured:
+    """The certificate under which a bay is reached, and for what it was made."""
+
+    log: Path
+    names: tuple[str, ...]
+    addresses: tuple[Address, ...]
+    certificate: BayCertificate
+
+    @classmethod
+    def of(
+        cls, desk: Desk, names: tuple[str, ...], addresses: tuple[Address, ...]
+    ) -> Secured:
+        """Return the certificate beside a desk's log, made or renewed where due."""
+        at, log = datetime.fromisoformat(desk.at()), desk.writer.path
+        found = bay_certificate(log, names, addresses, at=at)
+        return cls(log, names, addresses, found)
+
+    def renewed(self, desk: Desk) -> Secured:
+        """Return it as it is now: made anew where it would soon end."""
+        return self.of(desk, self.names, self.addresses)
+
+
+class BayServer(uvicorn.Server):
+    """Serves a desk until Ctrl-C or SIGTERM, and then returns.
+
+    ``tell`` is called with the new certificate where it was renewed while it ran.
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        hosts: tuple[str, ...] = HERE,
+        secured: Secured | None = None,
+        tell: Callable[[BayCertificate], object] = lambda _: None,
+    ) -> None:
+        super().__init__(
+            uvicorn.Config(
+                make_app(desk, hosts),
+                loop="asyncio",
+                http=Connection,
+                ws="none",
+                lifespan="off",
+                log_level="warning",
+                access_log=False,
+                server_header=False,
+                proxy_headers=False,  # nobody stands between: an address is an address
+                ssl_certfile=secured.certificate.chain if secured else None,
+                ssl_keyfile=secured.certificate.key if secured else None,
+                limit_concurrency=_AT_ONCE,
+                timeout_keep_alive=5,
+                h11_max_incomplete_event_size=_HEAD_BYTES,
+                timeout_graceful_shutdown=2,
+            )
+        )
+        self._desk = desk
+        self._secured = secured
+        self._tell = tell
+
+    def serve_at(self, sockets: list[socket]) -> None:
+        """Serve at sockets that listen, until told to stop."""
+        self.run(sockets=sockets)
+
+    async def on_tick(self, counter: int) -> bool:
+        """Forget the keys of who is idle; look each day whether the certificate ends.
+
+        A tablet that was put away asks nothing any more.
+        """
+        if counter % int(_EACH / _TICK) == 0:
+            self._desk.sign_ins.lock_idle()
+        if counter == _DAY - 1:
+            self.renew()
+        return await super().on_tick(counter)
+
+    def renew(self) -> None:
+        """Take a new certificate for new connections where the old one soon ends."""
+        if self._secured is None or self.config.ssl is None:
+            return
+        now = self._secured.renewed(self._desk)
+        if now.certificate != self._secured.certificate:
+            self.config.ssl.load_cert_chain(now.certificate.chain, now.certificate.key)
+            self._secured = now
+            self._tell(now.certificate)
+
+    @contextmanager
+    def capture_signals(self) -> Generator[None, None, None]:
+        """Stop by a signal, and return: what was taken on is still to be written.
+
+        uvicorn would raise the signal again, which ends the process before that.
+        """
+        if threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        stops = (signal.SIGINT, signal.SIGTERM)
+        before = {one: signal.signal(one, self.handle_exit) for one in stops}
+        try:
+            yield
+        finally:
+            for one, handler in before.items():
+                signal.signal(one, handler)
