@@ -5,6 +5,7 @@ import pytest
 from auditkit.order.questions import Question, State
 from auditkit.order.schema import validate_record
 from truth import (
+    eighth_twenty,
     fifth_fifty,
     fifth_twenty,
     fourth_fifty,
@@ -18,7 +19,7 @@ from truth.changes import CLEVER, ODD, drafted
 from truth.jobs import CATALOGUE, FILE, JOBS
 
 FIFTIES = (second_fifty, third_fifty, fourth_fifty, fifth_fifty, sixth_fifty)
-EVERY = (*FIFTIES, fourth_thirty, fifth_twenty, seventh_thirty)
+EVERY = (*FIFTIES, fourth_thirty, fifth_twenty, seventh_thirty, eighth_twenty)
 LIES = [lie for one in EVERY for lie in one.LIES]
 TWISTS = [twist for one in EVERY for twist in one.TWISTS]
 LEFT = [lie for one in EVERY for lie in getattr(one, "LEFT", ())]
