@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 from auditkit.plugin import (
     DISTANCE,
@@ -10,6 +11,7 @@ from auditkit.plugin import (
     LAMP_MINUTES,
     MINUTES,
     Event,
+    Fault,
     Lacking,
     Parameters,
     Problem,
@@ -33,7 +35,9 @@ _SPEED = "0C"
 
 
 @rule("fault-never-reported", question=Question.FAULT_KNOWN)
-def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
+def never_reported(
+    order: RepairOrder, _: Parameters
+) -> Iterator[Shown | Lacking | Problem]:
     """Finds a fault that the vehicle did not report before it was worked on.
 
     What it checks
@@ -45,7 +49,8 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21 and 31)
     and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are read),
     that the vehicle came in with the fault is somebody's word; so is a misfire whose
-    freeze frame was kept with the engine at rest.
+    freeze frame was kept with the engine at rest. No part is worked on for it once a
+    readout since the last work for it shows it gone, its own self-test passed.
 
     Why it matters
     The fault is then the vehicle's word, not only the shop's.
@@ -59,6 +64,7 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     for fault in addressed(order):
         if fault.first_repair is None:
             continue
+        yield from _healed_by_then(order, fault)
         events = order.before(fault.first_repair, "readout")
         held = [(e, why) for e in events if (why := _holds(readout_of(e), fault.code))]
         if held:
@@ -77,6 +83,32 @@ def never_reported(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
                 fault.first_repair,
                 fault.subject,
             )
+
+
+def _healed_by_then(order: RepairOrder, fault: Fault) -> Iterator[Problem]:
+    """Yield each later repair of the last attempt before which the fault had healed.
+
+    A readout since the repair before it does not hold the fault, and its own self-test
+    passed there.
+    """
+    repairs = fault.attempts[-1].repairs
+    own = monitors_of(fault.code)
+    for before, repair in pairwise(repairs):
+        for event in order.between(before, repair, "readout")[-1:]:
+            readout = readout_of(event)
+            results = {t.outcome for t in readout.self_tests if t.mid in own}
+            if results == {"passed"} and not any(
+                code.text == fault.code for code in readout.codes
+            ):
+                part = order.events[repair].text("part")
+                yield Problem(
+                    f"{fault.code} had passed its self-test again when {part} was "
+                    "worked on for it",
+                    "record what was done for another reason as such: a repair that no "
+                    "diagnosis names for this fault",
+                    repair,
+                    subject=fault.subject,
+                )
 
 
 def _holds(readout: Readout, code: str) -> str:
