@@ -45,7 +45,8 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     holds the VIN itself. What was read before of the calibrations is read again after;
     of a display that is their ids, for it need not show verification numbers.
     Where no readout gives a VIN, a photograph of plate and VIN that is attached to the
-    opening, and two equal marks (calibrations, support maps, responders), stand for it.
+    opening, and two equal marks (calibrations, support maps, responders and the like),
+    stand for it; what was read before of the calibrations is read again then, too.
 
     Why it matters
     A pass of another vehicle, or of an older day, proves nothing about this one.
@@ -184,6 +185,9 @@ def _by_picture(order: RepairOrder, repairs: tuple[Event, ...]) -> Shown | None:
         return None
     old, new = readout_of(before[-1]), readout_of(after[-1])
     marks = identity(old).items() & identity(new).items()
+    read = ([readout_of(event) for event in events] for events in (before, after))
+    if _not_read_again(*read, by_eye=not any(e.text("raw") for e in after)):
+        return None
     told = _went_on(old, new)
     if len(marks) < _MARKS or not told:
         return None

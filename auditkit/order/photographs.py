@@ -1,22 +1,26 @@
 """Which pictures make what was typed from a display *photographed*. Pure.
 
 A picture counts where its bytes are here (in the packet, beside the log or beside the
-record), where it is large enough to be read, and where nothing else names it: one
-photograph shows one display at one time.
+record), where it is large enough to be read and no more than a day older than its step,
+and where nothing else names it: one photograph shows one display at one time.
 """
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping
+from datetime import timedelta
 
 from auditkit.errors import InputError
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Finding, Severity
 from auditkit.order.picture import stripped
+from auditkit.text.moment import is_time
 
 LEAST_PIXELS = 300_000
 """0.3 megapixel, as 640 x 480 has: fewer do not show a display's digits. Our choice."""
+_OLDER = timedelta(hours=24)
+"""How much earlier than its step a picture may be: our choice."""
 RULE = "picture-not-counted"
 """What a finding on a picture is called; no policy changes what counts."""
 
@@ -55,7 +59,12 @@ def photographed(order: RepairOrder) -> frozenset[int]:
 
 def why_not_counted(order: RepairOrder, picture: Event) -> str:
     """Return why an attachment makes nothing photographed; empty where it does."""
-    digest = picture.text("sha256")
+    digest, place = picture.text("sha256"), picture.data.get("of")
+    is_known = isinstance(place, int) and 0 <= place < len(order.events)
+    step = order.events[int(str(place))] if is_known else picture
+    is_dated = is_time(step.text("at")) and is_time(picture.text("at"))
+    if is_dated and step.at - picture.at > _OLDER:
+        return "it is older than the step that it belongs to"
     for event in order.of("attachment"):
         if event.index != picture.index and event.text("sha256") == digest:
             return f"event {event.index} names the same picture"

@@ -101,6 +101,11 @@ def test_width_and_height_as_pillow_writes_them(kind, width, height, counts):
             {},
             f"event {PLACE + 2} names the same picture",
         ),
+        (
+            [{**kept(), "at": "2026-03-01T09:59:00+01:00"}],
+            {},
+            "it is older than the step that it belongs to",
+        ),
     ],
 )
 def test_a_picture_that_shows_nothing_leaves_it_typed_and_says_so(
