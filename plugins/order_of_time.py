@@ -47,6 +47,7 @@ def out_of_order(
     Each diagnosis, test, caution, repair, clear and readout is dated no earlier than
     the one before it; where two people record at once, ten minutes are allowed for. No
     time within an event (its start, capture, readings) is later than the event, no
+    drive ends before it starts, no
     capture or reading more than "hours" before it, and none was recorded before its
     time. When the work on a part that was replaced began, the vehicle was not being
     driven, nor ten minutes after it (a drive later on may be its trial), nor did its
@@ -135,6 +136,9 @@ def _within(event: Event) -> str:
         f"reading {n}": str(item.get("at", ""))
         for n, item in enumerate(event.items("readings"), 1)
     }
+    start, end = (told[name] for name in ("start", "end"))
+    if start and end and datetime.fromisoformat(end) < datetime.fromisoformat(start):
+        return f"end is {end}, earlier than its start"
     for name, text in told.items():
         late = (
             (datetime.fromisoformat(text) - event.at).total_seconds() if text else 0.0

@@ -14,6 +14,7 @@ from auditkit.plugin import (
     MINUTES,
     ODOMETER,
     WARM_UPS,
+    Event,
     InputError,
     Parameters,
     Problem,
@@ -22,6 +23,7 @@ from auditkit.plugin import (
     RepairOrder,
     Rule,
     Severity,
+    captured_at,
     cleared_again,
     hookimpl,
     in_use,
@@ -34,6 +36,7 @@ from auditkit.plugin import (
     why_not_cleared,
 )
 
+_FASTEST, _NEAR = 250, 1000  # km/h, km
 _ODD_CYCLES = 2
 """By how many a counter may rise more: our choice, for a test with the key off."""
 
@@ -44,9 +47,11 @@ def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     Odometer (PID A6, and the written one) and in-use counters (service 09) do not fall
-    from readout to readout. A counter may begin anew past 65,535, and a recorded
-    reprogramming may set counters back. Where ignition cycles were counted, nothing
-    else rose by over two more: a cycle counts once (13 CCR 1968.2(d)(4), from memory).
+    from readout to readout, nor is the odometer beyond the written one by more than
+    1,000 km and what 250 km/h allow since (our choice). A counter may begin anew past
+    65,535, and a recorded reprogramming may set counters back. Where ignition cycles
+    were counted, nothing else rose by over two more: a cycle counts once (13 CCR
+    1968.2(d)(4), from memory).
 
     Why it matters
     A vehicle does not count backwards; a later readout with a lower count is an older
@@ -71,6 +76,8 @@ def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                     mended,
                     event.index,
                 )
+            if told := _beyond_opening(order, event, now):
+                yield Problem(told, mended, event.index)
             odometer = now
         for one in readout.counters:
             then = counts.get((one.responder, one.name), one.count)
@@ -87,6 +94,19 @@ def went_back(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             for told in _more_than_cycles(counts, readout)
         )
         counts |= {(c.responder, c.name): c.count for c in readout.counters}
+
+
+def _beyond_opening(order: RepairOrder, event: Event, now: Decimal) -> str:
+    """Return how far an odometer lies beyond the written one; empty where near."""
+    written, opening = _opening_km(order), order.opening
+    if written is None or opening is None:
+        return ""
+    if not opening.text("at") or not event.text("captured"):
+        return ""
+    hours = (captured_at(event) - opening.at.timestamp()) / 3600
+    if now - written <= Decimal(max(hours, 0) * _FASTEST + _NEAR):
+        return ""
+    return f"odometer: {written:.0f} km as it was written down, {now:f} km read"
 
 
 def _more_than_cycles(
