@@ -27,7 +27,6 @@ from auditkit.plugin import (
     mids_of,
     misfires_at_zero,
     monitors_of,
-    not_typed_again,
     outcomes_at,
     readout_of,
     readouts_after,
@@ -38,6 +37,7 @@ from auditkit.plugin import (
     typed_after,
     typed_result,
     why_not_cleared,
+    why_not_typed_again,
     why_waiting,
 )
 
@@ -287,7 +287,7 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
     event = (failed or newest)[-1]
     outcome = typed_result(event)
     name = event.text("monitor")
-    missing = not_typed_again(order, fault.code, newest)
+    missing = why_not_typed_again(order, fault.code, newest)
     if failed:
         yield Problem(
             f"{fault.code}: {name} was typed as failed",
@@ -301,7 +301,7 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
         do = "type its value and limits as they are displayed"
         said = f"{name} is typed without a value inside a limit"
         if missing:
-            said = f"of {name} test {missing} failed before, and another was typed"
+            said = f"{name}: {missing}"
         yield _lacks(fault, said, do, PASSED)
         yield _lacks(fault, said, do, RERAN)
         return

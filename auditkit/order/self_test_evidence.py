@@ -174,17 +174,6 @@ def outcomes_at(order: RepairOrder, code: str, failed: SelfTest) -> list[str]:
     ]
 
 
-def not_typed_again(order: RepairOrder, code: str, newest: Iterable[Event]) -> str:
-    """Return a test id that failed before, where others alone are typed as passed."""
-    repair, mids = order.last_repair, mids_of(order, code)
-    typed = () if repair is None else order.before(repair.index, "self_test")
-    failed = (e for e in typed if e.text("mid") in mids and typed_result(e) == "failed")
-    old = {e.text("tid") for e in failed} | {t.tid for t in failed_before(order, code)}
-    new = {e.text("tid") for e in newest if typed_result(e) == "passed"}
-    missing = sorted(old - new - {""})
-    return missing[0] if missing and new and "" not in new else ""
-
-
 def same_place(one: SelfTest, other: SelfTest) -> bool:
     """Return whether two results are of one place, as far as responders are named."""
     who = {one.responder, other.responder} - {UNKNOWN}

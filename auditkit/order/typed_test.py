@@ -40,12 +40,12 @@ def typed_units_differ(test: Event) -> str:
     """
     said = [test.object(name).get("unit") for name in ("result", "limit")]
     units = [unit for unit in said if isinstance(unit, str)]
-    if len(units) != len(said) or _scale(*units):
+    if len(units) != len(said) or scale_between(*units):
         return ""
     return f"it is in {units[0]}, its limit in {units[1]}"
 
 
-def _scale(unit: str, target: str) -> Fraction | None:
+def scale_between(unit: str, target: str) -> Fraction | None:
     """Return how many ``target`` one ``unit`` is; None where they do not convert."""
     if unit == target:
         return Fraction(1)
@@ -81,7 +81,7 @@ def written_outcome(test: Event) -> str:
     result, limit = displayed(dict(test.object("result"))), test.object("limit")
     if result is None or typed_lacks(test) or not str(limit["source"]).strip():
         return ""
-    scale = _scale(result.unit, str(limit["unit"]))
+    scale = scale_between(result.unit, str(limit["unit"]))
     if scale is None:
         return ""
     low, high = limit.get("minimum"), limit.get("maximum")

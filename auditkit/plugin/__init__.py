@@ -129,7 +129,6 @@ if TYPE_CHECKING:
         captured_at,
         failed_before,
         mids_of,
-        not_typed_again,
         outcomes_at,
         provable_codes,
         readout_of,
@@ -148,6 +147,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.strength import Strength
     from auditkit.order.tool_clocks import strange_clock
+    from auditkit.order.typed_again import why_not_typed_again
     from auditkit.order.typed_test import (
         typed_lacks,
         typed_outcome,
@@ -265,7 +265,6 @@ __all__ = [
     "monitors_of",
     "more_than_between",
     "more_than_passed",
-    "not_typed_again",
     "numbers_text",
     "once",
     "other_failures",
@@ -312,6 +311,7 @@ __all__ = [
     "vin",
     "watch_of",
     "why_not_cleared",
+    "why_not_typed_again",
     "why_typed",
     "why_waiting",
 ]
@@ -367,13 +367,14 @@ HOMES = {
         "order.questions": "Question part_subject",
         "order.rule": "Parameters Rule rule",
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
-        "failed_before mids_of not_typed_again outcomes_at provable_codes readout_of "
+        "failed_before mids_of outcomes_at provable_codes readout_of "
         "readouts_after "
         "readouts_of results_after same_place typed_after typed_result why_not_cleared",
         "order.since_clear": "kept_since_clear more_than_between more_than_passed",
         "order.strength": "Strength",
         "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name kind_in_words numbers_text",
+        "order.typed_again": "why_not_typed_again",
         "order.typed_test": "typed_lacks typed_outcome typed_undecided "
         "typed_units_differ typed_within",
         "text.tables": "table_text",

@@ -2,6 +2,13 @@
 
 By then most rules had been read but those of cautions, amendments, marks and identity
 of the vehicle. Form and promise are those of the second fifty.
+
+The first run: 12 of 20 as expected, and 4 of 4. Four came out proven, and four vouched
+that should not. Seven of these eight led to a rule that was mended: a part worked on
+once the fault had healed, a drive that ends before it starts, an odometer far beyond
+the written one, a picture older than its step, marks that are not read again or are
+none, a typed limit that asks less or is of another kind. One was no lie and stands
+among the twists.
 """
 
 import copy
@@ -14,7 +21,6 @@ from truth.bogus import (
     GONE,
     KNOWN,
     PASSED,
-    RERAN,
     SAME,
     TIME,
     answers,
@@ -169,15 +175,6 @@ def supports_other_parameters_the_next_day(d):
     d.after["raw"] = d.after["raw"].replace(*texts)
 
 
-@lie(EGR, GONE, RERAN, PASSED, TIME, kind=CLEVER)
-def cleared_once_more_under_another_number(d):
-    """Two hours before the last readout codes were cleared in an order of its own."""
-    d.recorded = [one["at"] for one in d.events]
-    opening = {**copy.deepcopy(d.events[0]), "at": at("05:50", 1)}
-    clear = event("code_clear", "06:10", 1, tool="adapter (invented)")
-    d.others = (RepairOrder.fold("RO-2", [opening, clear]),)
-
-
 @lie(EGR, SAME, kind=CLEVER, way="screen")
 def display_had_no_vin_before_the_repair(d):
     del d.before["typed"]["vin"]
@@ -205,6 +202,18 @@ def typed_in_another_unit_than_before(d):
 
 
 # Honest.
+
+
+@twist(EGR)
+def cleared_once_more_under_another_number(d):
+    """At first among the lies: two hours before the last readout.
+
+    What was read after it, and driven since, shows the same once more.
+    """
+    d.recorded = [one["at"] for one in d.events]
+    opening = {**copy.deepcopy(d.events[0]), "at": at("05:50", 1)}
+    clear = event("code_clear", "06:10", 1, tool="adapter (invented)")
+    d.others = (RepairOrder.fold("RO-2", [opening, clear]),)
 
 
 @twist(EGR)
