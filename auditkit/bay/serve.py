@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -15,6 +15,7 @@ import uvicorn
 from auditkit.bay.certificate import BayCertificate, bay_certificate
 from auditkit.bay.connections import Connection
 from auditkit.bay.drafts import Drafts
+from auditkit.bay.live_reading import LiveReader
 from auditkit.bay.pages.app import make_app
 from auditkit.bay.pages.desk import Desk
 from auditkit.bay.signed_in import SignIns
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from socket import socket
 
     from auditkit.bay.addresses import Address
+    from auditkit.capture.interface import Cable
     from auditkit.log.sealing import Clock
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.instruments import RegisteredInstrument
@@ -52,10 +54,18 @@ def desk_of(  # noqa: PLR0913  what a bay needs, each by its name
     policy: Policy,
     register: Mapping[str, RegisteredInstrument],
     is_secure: bool = False,
+    cables: Iterable[Cable] = (),
     clock: Clock = open_log.now,
 ) -> Iterator[Desk]:
-    """Open a log for its bay; it is written to its end, and closed, after use."""
-    with LogWriter(log, log_key, clock=clock) as writer, Drafts(log) as drafts:
+    """Open a log for its bay; it is written to its end, and closed, after use.
+
+    Over ``cables`` a vehicle can be read from its pages.
+    """
+    with (
+        LogWriter(log, log_key, clock=clock) as writer,
+        Drafts(log) as drafts,
+        closing(LiveReader(cables)) as live,
+    ):
         sign_ins = SignIns(KeyOpener(key_files.folder_of(log)), writer.enrolment)
         yield Desk(
             writer=writer,
@@ -66,6 +76,7 @@ def desk_of(  # noqa: PLR0913  what a bay needs, each by its name
             log_key=log_key,
             register=register,
             is_secure=is_secure,
+            live=live,
         )
 
 

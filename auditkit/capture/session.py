@@ -56,18 +56,37 @@ def capture(  # noqa: PLR0913  the clock and the wall time come from outside
     extended: bool = False,
     timing: Timing | None = None,
     clock: Callable[[], float] = time.monotonic,
-    told: Callable[[SentRequest], None] | None = None,
+    told: Callable[[SentRequest, int], None] | None = None,
+    goes_on: Callable[[], bool] = lambda: True,
 ) -> Capture:
     """Read a vehicle and return all that was said.
 
     ``started`` is the wall time in seconds at the beginning; ``clock`` counts seconds
     from any start. A request that ended broken, or without a module that had to answer,
-    is asked once more, and both askings are kept. Raises ``InputError`` where the
-    interface fails.
+    is asked once more, and both askings are kept. ``told`` is given each asking, with
+    how many requests are known to be wanted; ``goes_on`` is asked whether to go on.
+    Raises ``InputError`` where the interface fails before a module answered; after
+    that, what came is kept and the rest is unasked.
     """
-    session = _Session(bus, extended, timing or Timing(), clock, started)
+    session = _Session(bus, extended, timing or Timing(), clock, started, goes_on)
     asked: list[SentRequest] = []
     heard: dict[str, tuple[PositiveAnswer, ...]] = {}
+    try:
+        _ask_all(session, asked, heard, told)
+    except InputError as error:
+        if not any(one.responders for one in asked):
+            raise
+        session.ended = error.message
+    unasked = tuple(one for one in plan.wanted_requests(heard) if one not in heard)
+    return session.result(tuple(asked), unasked)
+
+
+def _ask_all(
+    session: _Session,
+    asked: list[SentRequest],
+    heard: dict[str, tuple[PositiveAnswer, ...]],
+    told: Callable[[SentRequest, int], None] | None,
+) -> None:
     session.quieten()
     while (request := plan.next_request(heard)) is not None and session.has_time():
         answers = dict[PositiveAnswer, None]()
@@ -76,13 +95,11 @@ def capture(  # noqa: PLR0913  the clock and the wall time come from outside
             answers |= dict.fromkeys(got)
             asked.append(one)
             if told is not None:
-                told(one)
+                told(one, len(plan.wanted_requests({**heard, request: tuple(answers)})))
             if not _ask_again(request, one) or not session.has_time():
                 break
         if session.has_time():  # else the limit may have cut the answers short
             heard[request] = tuple(answers)
-    unasked = tuple(one for one in plan.wanted_requests(heard) if one not in heard)
-    return session.result(tuple(asked), unasked)
 
 
 def _ask_again(request: str, one: SentRequest) -> bool:
@@ -106,6 +123,8 @@ class _Session:
     timing: Timing
     clock: Callable[[], float]
     started: float
+    goes_on: Callable[[], bool]
+    ended: str = ""  # why it ended before all was asked
     begun: float = 0.0
     lines: list[str] = field(default_factory=list)
     frames: list[Frame] = field(default_factory=list)  # of the request under way
@@ -122,7 +141,10 @@ class _Session:
         return self.begun + self.timing.total
 
     def has_time(self) -> bool:
-        return self.clock() < self.end and len(self.lines) < MOST_FRAMES
+        if not self.ended and not self.goes_on():
+            self.ended = "it was stopped"
+        is_in_time = self.clock() < self.end and len(self.lines) < MOST_FRAMES
+        return not self.ended and is_in_time
 
     def quieten(self) -> None:
         """Throw away what the interface held from before."""
@@ -269,7 +291,9 @@ class _Session:
         """Return everything, with what was counted on the way."""
         text = "".join(f"{line}\n" for line in self.lines)
         notes = []
-        if unasked:
+        if self.ended:
+            notes.append(f"{self.ended}: what came until then is kept")
+        elif unasked:
             limit = f"{self.timing.total:g} s or {MOST_FRAMES} frames"
             notes.append(f"the limit of {limit} left requests unasked")
         for count, what in (

@@ -43,6 +43,26 @@ _TRUST = (
     help="With --lan: a name or an address by which tablets reach this computer, "
     "beside those that it knows itself. Again for more.",
 )
+@click.option(
+    "--can",
+    "cables",
+    multiple=True,
+    metavar="INTERFACE:CHANNEL",
+    help="Read vehicles over this CAN interface, as socketcan:can0, from the page.",
+)
+@click.option(
+    "--bitrate",
+    type=click.IntRange(10_000, 1_000_000),
+    default=500_000,
+    show_default=True,
+    help="Bits a second of it.",
+)
+@click.option("--extended", is_flag=True, help="Use 29-bit ids on it.")
+@click.option(
+    "--simulated",
+    is_flag=True,
+    help="Read the invented vehicle of the demo, to try it.",
+)
 @common.log_option
 @common.instruments_option
 @common.policy_option
@@ -51,6 +71,10 @@ def bay_command(
     port: int,
     lan: bool,
     also: tuple[str, ...],
+    cables: tuple[str, ...],
+    bitrate: int,
+    extended: bool,
+    simulated: bool,
     log: Path,
     register: Path | None,
     policy_file: Path | None,
@@ -67,6 +91,7 @@ def bay_command(
     """
     try:
         from auditkit.bay.serve import desk_of
+        from auditkit.capture.interface import cable_of, need_can, simulated_cables
     except ModuleNotFoundError as error:
         raise InputError(
             f"the bay needs the library {error.name}, which is not installed",
@@ -78,6 +103,11 @@ def bay_command(
             where="--name",
             what_to_do="give --lan too, or leave it out",
         )
+    found = [cable_of(name, bitrate, extended=extended) for name in cables]
+    if simulated:
+        found += simulated_cables()
+    if found:
+        need_can()
     policy = common.read_policy(policy_file)
     known = common.read_register(register)
     plugins = load_plugins()
@@ -90,6 +120,7 @@ def bay_command(
         policy=policy,
         register=known,
         is_secure=lan,
+        cables=found,
     ) as desk:
         if lan:
             _serve_tablets(desk, also, port)

@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import importlib
-import logging
-import os
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,12 +18,6 @@ if TYPE_CHECKING:
     from auditkit.capture.logfile import CanLog
     from auditkit.capture.result import Capture, SentRequest
     from auditkit.capture.session import Bus
-
-_CAUTION = (
-    "Before reading: vehicle stationary and secured, ignition on, as the maker's "
-    "procedure says."
-)
-_HINT = "check --interface, --channel and --bitrate, the cable, and the ignition"
 
 
 @click.command("capture")
@@ -96,35 +85,26 @@ def capture_command(
             where=str(out),
             what_to_do="choose another name",
         )
-    logging.getLogger("can").setLevel(logging.CRITICAL)
     if log is not None:
         return _from_log(log, out, form)
-    _need_can()
+    from auditkit.capture import interface as to
+
+    to.need_can()
     if simulated is not None:
-        opened = _simulated(simulated, extended=extended)
+        opened = to.simulated(simulated, extended=extended)
     else:
-        opened = _bus(interface or "", channel, bitrate)
+        opened = to.opened(interface or "", channel, bitrate)
     with opened as bus:
-        click.echo(_CAUTION, err=True)
+        click.echo(to.CAUTION, err=True)
         got = _read(bus, seconds, extended=extended)
     if not got.responders:
         raise InputError(
-            "no module answered", what_to_do=f"{_HINT}; some vehicles need --extended"
+            "no module answered", what_to_do=f"{to.HINT}; some vehicles need --extended"
         )
     if out is not None:
         common.write_new(out, got.text)
     _print_capture(got, out, form)
     return 1 if got.faults or got.unasked else 0
-
-
-def _need_can() -> None:
-    try:
-        importlib.import_module("can")
-    except ImportError as error:
-        raise InputError(
-            "reading a vehicle needs python-can",
-            what_to_do="in the project's folder: pip install '.[can]'",
-        ) from error
 
 
 def _read(bus: Bus, seconds: int, *, extended: bool) -> Capture:
@@ -135,11 +115,12 @@ def _read(bus: Bus, seconds: int, *, extended: bool) -> Capture:
     shown = sys.stderr.isatty()
     count = 0
 
-    def told(one: SentRequest) -> None:
+    def told(one: SentRequest, wanted: int) -> None:
         nonlocal count
         count += 1
         if shown:
-            click.echo(f"\rasked {count}: {one.request:<6}", nl=False, err=True)
+            said = f"asked {count} of {max(count, wanted)}: {one.request:<6}"
+            click.echo(f"\r{said}", nl=False, err=True)
 
     got = capture(
         bus,
@@ -149,50 +130,8 @@ def _read(bus: Bus, seconds: int, *, extended: bool) -> Capture:
         told=told,
     )
     if shown:
-        click.echo("\r" + " " * 24 + "\r", nl=False, err=True)
+        click.echo("\r" + " " * 32 + "\r", nl=False, err=True)
     return got
-
-
-@contextmanager
-def _bus(interface: str, channel: str | None, bitrate: int) -> Iterator[Bus]:
-    import can
-
-    wanted = [
-        {"can_id": 0x7E8, "can_mask": 0x7F8, "extended": False},
-        {"can_id": 0x7DF, "can_mask": 0x7FF, "extended": False},
-        {"can_id": 0x18DAF100, "can_mask": 0x1FFFFF00, "extended": True},
-        {"can_id": 0x18DB33F1, "can_mask": 0x1FFFFFFF, "extended": True},
-    ]
-    try:
-        bus = can.Bus(
-            channel=channel,
-            interface=interface,
-            bitrate=bitrate,
-            can_filters=wanted,
-            ignore_config=True,
-        )
-    except Exception as error:
-        # Each interface has a driver of its own, which raises what it likes.
-        raise InputError(
-            f"the interface could not be opened: {error}", what_to_do=_HINT
-        ) from error
-    with bus:
-        yield bus
-
-
-@contextmanager
-def _simulated(state: str, *, extended: bool) -> Iterator[Bus]:
-    import can
-
-    demo = importlib.import_module("auditkit_demo.simulation")
-    vehicle = importlib.import_module("auditkit_demo.vehicle")
-    channel = f"auditkit-{os.getpid()}"
-    simulation = demo.Simulation(list(vehicle.modules(state)), extended=extended)
-    with (
-        demo.SimulatedVehicle(channel, simulation),
-        can.Bus(interface="virtual", channel=channel) as bus,
-    ):
-        yield bus
 
 
 def _from_log(path: Path, out: Path | None, form: str) -> int:

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from auditkit.bay.live_reading import LiveReader
 from auditkit.bay.next_step import next_step
-from auditkit.bay.one_step import Form, Hands
+from auditkit.bay.one_step import Form, Hands, take
 from auditkit.bay.so_far import so_far
 from auditkit.errors import InputError
 from auditkit.log.held_order import HeldOrder, held
@@ -77,6 +78,7 @@ class Desk:
     log_key: SigningKey = field(repr=False)
     register: Mapping[str, RegisteredInstrument] = field(default_factory=dict)
     is_secure: bool = False
+    live: LiveReader = field(default_factory=LiveReader)
     shop: str = ""
     _standings: OrderedDict[tuple[str, int], Standing] = field(
         default_factory=OrderedDict, repr=False
@@ -171,16 +173,24 @@ class Desk:
         order: str,
         events: Sequence[Mapping[str, Json]],
         pictures: Mapping[str, bytes] | None = None,
+        of_first: Sequence[Mapping[str, Json]] = (),
     ) -> Taken:
-        """Record one step, signed by who is signed in; return what it did."""
+        """Record one step, signed by who is signed in; return what it did.
+
+        ``of_first`` are attachments that belong to the first of the events.
+        """
         hands = self.hands(visit.person)
-        form = Form(
-            visit.answers["once"],
-            events,
-            pictures or {},
-            unacknowledged=visit.answers.get("unacknowledged") == "yes",
-        )
-        return self.writer.take(order, form, hands).result()
+        is_done = visit.answers.get("unacknowledged") == "yes"
+
+        def taken(log: Ledger) -> Taken:
+            place = len(held(log, order).events) if of_first else 0
+            more = [{**one, "of": place} for one in of_first]
+            form = Form(
+                visit.answers["once"], [*events, *more], pictures or {}, is_done
+            )
+            return take(log, order, form, hands)
+
+        return self.writer.do(taken).result()
 
     def close(self, visit: Visit, order: str, reason: str | None) -> Recorded:
         """Judge an order by what the log holds, and write its verdict."""

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from auditkit.bay.field import Field
 
 _NOTHING: Mapping[str, Json] = MappingProxyType({})
-_OURS = frozenset({"once", "more", "unacknowledged"})
+_OURS = frozenset({"once", "more", "unacknowledged", "way", "is_so"})
 _DRAFT_OF = "draft_of"
 _STEERING = ("part", "method")
 """Answers that were given before the form was drawn, and decide what it asks."""
@@ -38,7 +38,7 @@ def show(visit: Visit) -> Response:
     kind = visit.place["kind"]
     if kind == "bench_test" and "method" not in visit.asked:
         return choose_test(visit)
-    return drawn(visit, {**visit.asked, **_draft(visit)})
+    return drawn(visit, {**visit.asked, **kept_draft(visit)})
 
 
 def choose_test(visit: Visit) -> Response:
@@ -110,7 +110,7 @@ def add(visit: Visit) -> Response:
     try:
         done = visit.desk.take(visit, visit.order, [made.event], made.pictures)
     except CautionsDueError:
-        _keep(visit)
+        keep(visit)
         work = {
             n: visit.answers[n] for n in (*_STEERING, "setup") if n in visit.answers
         }
@@ -163,7 +163,7 @@ def without_lone_units(answers: Mapping[str, str]) -> dict[str, str]:
 
 def keep_draft(visit: Visit) -> Response:
     """Keep what was typed so far, and say when."""
-    return draft_answer(lambda: _keep(visit))
+    return draft_answer(lambda: keep(visit))
 
 
 def draft_answer(keep: Callable[[], str]) -> Response:
@@ -175,7 +175,8 @@ def draft_answer(keep: Callable[[], str]) -> Response:
     return Response(told, media_type="text/plain")
 
 
-def _keep(visit: Visit) -> str:
+def keep(visit: Visit) -> str:
+    """Keep what was typed so far; return when."""
     kept = {k: v for k, v in visit.answers.items() if v and k != "more"}
     kept[_DRAFT_OF] = _draft_of(visit)
     at = visit.desk.at()
@@ -185,7 +186,7 @@ def _keep(visit: Visit) -> str:
     return at
 
 
-def _draft(visit: Visit) -> Mapping[str, str]:
+def kept_draft(visit: Visit) -> Mapping[str, str]:
     """Return what this person typed into this form of this order, and did not send."""
     for draft in visit.desk.drafts.of(visit.person.person):
         fields = draft.fields

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from auditkit.bay.display_answers import answers_of_display
 from auditkit.bay.file_members import file_members
 from auditkit.bay.read_vehicle import raw_text, readout_members
+from auditkit.errors import InputError
 
 if TYPE_CHECKING:
     from auditkit.bay.pages.visit import Visit
@@ -15,6 +18,8 @@ if TYPE_CHECKING:
     from auditkit.order.events import Event
     from auditkit.text.values import Json
 
+KEPT_RAW = "kept_raw"
+"""A hidden field: a file's raw text as JSON, which no browser gives other line ends."""
 _HOW = {"captured", "tool", "protocol"}
 
 
@@ -34,16 +39,18 @@ def given(visit: Visit, kind: str, answers: Mapping[str, str], at: str) -> Given
     """
     if kind == "readout" and (read := raw(visit, answers)):
         text, found = read
-        last = _last_readout(visit)
+        last = last_readout(visit)
         said = {n: answers[n] for n in _HOW if answers.get(n)}
         members, _ = readout_members(text, found, at, said, last)
         return Given({}, members)
+    if kind == "readout":
+        answers = answers_of_display(answers)
     if kind == "attachment" and "sha256" in visit.files:
         name, data = visit.files["sha256"]
         members, pictures = file_members(data, name)
         return Given(answers, members, pictures)
     if kind in {"readout", "code_clear"} and not answers.get("tool"):
-        last = _last_readout(visit)
+        last = last_readout(visit)
         tool = last.text("tool") if last else ""
         return Given(answers, {"tool": tool} if tool else {})
     return Given(answers)
@@ -54,12 +61,28 @@ def raw(visit: Visit, answers: Mapping[str, str]) -> tuple[str, Readout] | None:
     if "raw" in visit.files:
         name, data = visit.files["raw"]
         return raw_text(data, name)
+    if kept := answers.get(KEPT_RAW, ""):
+        return raw_text(kept_text(kept).encode(), "what was read from the file")
     text = answers.get("raw", "")
     return raw_text(text.encode(), "what was pasted") if text.strip() else None
 
 
-def _last_readout(visit: Visit) -> Event | None:
+def last_readout(visit: Visit) -> Event | None:
+    """Return the newest readout of the order of a visit; None where there is none."""
     if "order" not in visit.place:
         return None
     earlier = visit.desk.standing(visit.order).so_far.order.of("readout")
     return earlier[-1] if earlier else None
+
+
+def kept_text(kept: str) -> str:
+    """Return the text that a ``KEPT_RAW`` field holds; InputError for no such field."""
+    try:
+        text = json.loads(kept)
+    except ValueError:
+        text = None
+    if not isinstance(text, str):
+        raise InputError(
+            "the form came back damaged", what_to_do="choose the file again"
+        )
+    return text

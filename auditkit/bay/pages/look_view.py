@@ -8,13 +8,18 @@ from auditkit.bay.pages.draw import page, picture
 from auditkit.bay.pages.form_view import filled
 from auditkit.bay.pages.given import raw
 from auditkit.errors import InputError
+from auditkit.obd.comparison import compare
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event
+from auditkit.order.self_test_evidence import readout_of
 from auditkit.output.bench_lines import bench_lines
 from auditkit.output.bench_plot import bench_plot
+from auditkit.output.comparison_lines import comparison_lines
 from auditkit.output.readout_lines import readout_lines
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from starlette.responses import Response
 
     from auditkit.bay.pages.visit import Visit
@@ -30,8 +35,34 @@ def look(visit: Visit) -> Response:
 
 
 def _readout(visit: Visit) -> Response:
-    read = raw(visit, visit.answers)
-    return _drawn(tuple(readout_lines(read[1])) if read else ())
+    return _drawn(readout_told(visit, visit.answers))
+
+
+def readout_told(
+    visit: Visit, said: Mapping[str, str], entries: tuple[int, ...] = ()
+) -> tuple[str, ...]:
+    """Return what a readout holds, and how it differs from the one before.
+
+    ``entries`` are its own, where it is recorded already. Raises InputError for a text
+    or file in which no vehicle answers.
+    """
+    if read := raw(visit, said):
+        found = read[1]
+    elif any(key.startswith("typed.") for key in said):
+        made = filled(visit, "readout")
+        if made.problems:
+            return (f"Still asked: {made.problems[0].message}.",)
+        found = readout_of(Event(0, made.event))
+    else:
+        return ()
+    before = visit.desk.standing(visit.order, before=entries[0] if entries else None)
+    earlier = before.so_far.order.of("readout")
+    told = tuple(readout_lines(found))
+    if not earlier:
+        return told
+    last = earlier[-1]
+    changed = comparison_lines(compare(readout_of(last), found))
+    return (*told, f"Against the readout of {last.text('captured')[:16]}:", *changed)
 
 
 def _bench_test(visit: Visit) -> Response:

@@ -1,0 +1,339 @@
+"""The readout's page: live, from a file, pasted, typed from a display."""
+
+import json
+import re
+import zlib
+from contextlib import contextmanager, nullcontext
+from html import unescape
+from importlib.resources import files
+
+import can
+import pytest
+from auditkit_demo.simulation import Fault, Simulation
+from auditkit_demo.vehicle import modules
+from bay_desk import Tablet, desk_over, order_path
+from conftest import PASSPHRASE
+from photo import photo
+from simulated import SteppedBus, read
+
+from auditkit.bay.live_reading import LiveReader
+from auditkit.capture.interface import Cable
+from auditkit.log.ledger import Ledger
+from auditkit.plugin.loading import load_canon
+
+EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
+RAW = next(e["raw"] for e in EVENTS if e["kind"] == "readout")
+OPENING = {
+    "vehicle.vin": "0ZZTB1A18CA000123",
+    "vehicle.model_year": "2012",
+    "vehicle.ignition": "spark",
+    "vehicle.odometer.value": "184210",
+    "vehicle.odometer.unit": "km",
+    "vehicle.description": "delivery van, 2.0 litre",
+    "complaint": "engine lamp is on",
+}
+TOOL = "handheld display (invented)"
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory):
+    path = tmp_path_factory.mktemp("bay") / "shop.auditlog"
+    Ledger.create(
+        path, shop="Example Yard Garage", person="boss-1", passphrase=PASSPHRASE
+    ).close()
+    with desk_over(path, PASSPHRASE, load_canon()) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def tablet(desk):
+    made = Tablet(desk)
+    made.sign_in("boss-1", PASSPHRASE.decode())
+    return made
+
+
+@pytest.fixture
+def order(tablet, request):
+    """Return a new order, opened and not read."""
+    name = f"RO-{zlib.crc32(request.node.name.encode())}"
+    answer = tablet.fill("/orders/new", fields={**OPENING, "order": name})
+    assert answer.status_code == 303, answer.text
+    return name
+
+
+def text_of(page):
+    return " ".join(re.sub(r"<[^>]+>", " ", page).split())
+
+
+def kinds(desk, order):
+    return [line.event["kind"] for line in desk.standing(order).logged.lines]
+
+
+def last(desk, order):
+    return desk.standing(order).logged.lines[-1].event
+
+
+# Live
+
+
+@contextmanager
+def cable(desk, bus, name="bench:0"):
+    """Give the bay a cable to a bus whose time only passes while someone waits."""
+    was, desk.live = (
+        desk.live,
+        LiveReader([Cable(name, lambda: nullcontext(bus))], clock=bus.clock),
+    )
+    try:
+        yield
+    finally:
+        desk.live.close()
+        desk.live = was
+
+
+def read_live(desk, tablet, order, name="bench:0"):
+    path = order_path(order, "add", "readout") + "?way=live"
+    token = re.search(r'name="form_token" value="([^"]+)"', tablet.seen(path))[1]
+    data = {"form_token": token, "cable": name}
+    answer = tablet.post(order_path(order, "live"), data=data)
+    if answer.status_code == 303:
+        desk.live.of(order).wait()
+    return answer
+
+
+def test_a_vehicle_is_read_over_the_cable_and_recorded_at_once(desk, tablet, order):
+    with cable(desk, SteppedBus(Simulation(list(modules("before"))))):
+        assert read_live(desk, tablet, order).status_code == 303
+        page = text_of(tablet.seen(order_path(order, "live")))
+    held = last(desk, order)
+    assert "0ZZTB1A18CA000123" in text_of(tablet.seen(order_path(order)))
+    assert held["tool"] == "this software, over bench:0"
+    assert held["protocol"] == "ISO 15765-4 CAN, 11 bit"
+    assert "Recorded as entry" in page
+    assert "engine module 7E8 answers" in page
+    assert "Stored fault codes: P0401" in page
+    assert "It stays" in page  # nothing throws a readout away
+
+
+def test_what_came_is_kept_when_the_cable_comes_out(desk, tablet, order):
+    bus = SteppedBus(Simulation(list(modules("before"))))
+    sent = bus.send
+
+    def send(msg, timeout=None):
+        if len(bus.sent) > 12:
+            raise can.CanOperationError("bus off")
+        sent(msg, timeout)
+
+    bus.send = send
+    with cable(desk, bus):
+        read_live(desk, tablet, order)
+        page = text_of(tablet.seen(order_path(order, "live")))
+    assert "bus off: what came until then is kept" in page
+    assert "Not asked, or not answered by any module" in page
+    assert last(desk, order)["kind"] == "readout"
+
+
+def test_a_silent_module_is_told_and_a_silent_vehicle_is_no_readout(
+    desk, tablet, order
+):
+    quiet = Simulation(list(modules("before")), (Fault(1, "03", silent=True),))
+    with cable(desk, SteppedBus(quiet)):
+        read_live(desk, tablet, order)
+        page = text_of(tablet.seen(order_path(order, "live")))
+    assert "7E9: had to answer and was silent" in page
+    count = len(kinds(desk, order))
+    with cable(desk, SteppedBus(Simulation([]))):
+        read_live(desk, tablet, order)
+        page = text_of(tablet.seen(order_path(order, "live")))
+    assert "no module answered" in page
+    assert len(kinds(desk, order)) == count
+
+
+def test_while_it_reads_the_page_says_how_far_it_is_and_stops_it(desk, tablet, order):
+    bus = SteppedBus(Simulation(list(modules("before"))))
+    seen = []
+    receive = bus.recv
+
+    def recv(timeout=None):
+        if len(bus.sent) == 9 and not seen:
+            seen.append(text_of(tablet.seen(order_path(order, "live"))))
+            desk.live.of(order).stop()
+        return receive(timeout)
+
+    bus.recv = recv
+    with cable(desk, bus):
+        read_live(desk, tablet, order)
+        page = text_of(tablet.seen(order_path(order, "live")))
+    asked, wanted = map(int, re.search(r"Asking (\d+) of (\d+)", seen[0]).groups())
+    assert 1 < asked < wanted
+    assert "it was stopped: what came until then is kept" in page
+    assert last(desk, order)["kind"] == "readout"
+
+
+def test_a_cable_is_read_by_one_at_a_time_and_only_by_its_name(desk, tablet, order):
+    bus = SteppedBus(Simulation(list(modules("before"))))
+    refused = []
+    receive = bus.recv
+
+    def recv(timeout=None):
+        if not refused:
+            refused.append(None)
+            refused[0] = read_live(desk, tablet, order)
+        return receive(timeout)
+
+    bus.recv = recv
+    with cable(desk, bus):
+        read_live(desk, tablet, order)
+        other = read_live(desk, tablet, order, name="bench:1")
+    assert refused[0].status_code == other.status_code == 422
+    assert "reads" in refused[0].text
+    assert "no such cable" in other.text
+
+
+# From a file, pasted
+
+
+def test_a_file_is_shown_before_it_is_recorded_to_its_last_byte(desk, tablet, order):
+    path = order_path(order, "add", "readout")
+    raw = RAW.replace("\n", "\r\n")
+    hidden = {**tablet.hidden(f"{path}?way=file"), "tool": TOOL}
+    shown = tablet.post(
+        path, data={**hidden, "show": "yes"}, files={"raw": ("r.txt", raw.encode())}
+    )
+    assert shown.status_code == 200
+    assert "Stored fault codes: P0401" in text_of(shown.text)
+    assert kinds(desk, order) == ["opening"]  # looking records nothing
+    kept = re.search(r'name="kept_raw" value="([^"]+)"', shown.text)[1]
+    answer = tablet.post(path, data={**hidden, "kept_raw": unescape(kept)})
+    assert answer.status_code == 303, text_of(answer.text)
+    assert last(desk, order)["raw"] == raw
+
+
+def test_a_second_readout_is_held_against_the_first(desk, tablet, order):
+    path = order_path(order, "add", "readout")
+    hidden = {**tablet.hidden(f"{path}?way=paste"), "tool": TOOL}
+    assert tablet.post(path, data={**hidden, "raw": RAW}).status_code == 303
+    after = read(state="cleared")[0].text
+    look = tablet.post(
+        order_path(order, "look", "readout"), data={**hidden, "raw": after}
+    )
+    page = text_of(look.text)
+    assert "Against the readout of" in page
+    assert "Codes were cleared in between" in page
+
+
+@pytest.mark.parametrize("text", ["hello", "7E8 03"])
+def test_what_holds_no_answer_is_no_readout(desk, tablet, order, text):
+    path = order_path(order, "add", "readout")
+    hidden = {**tablet.hidden(f"{path}?way=paste"), "tool": TOOL}
+    answer = tablet.post(path, data={**hidden, "raw": text})
+    assert answer.status_code == 422
+    assert "no whole answer of a vehicle is in it" in answer.text
+    assert kinds(desk, order) == ["opening"]
+
+
+# Typed from a display
+
+
+TYPED = {
+    "how": "typed",
+    "way": "typed",
+    "tool": TOOL,
+    "typed.modules.0.module": "engine",
+    "typed.modules.0.stored.how": "these",
+    "typed.modules.0.stored": "0401",
+    "typed.modules.0.pending.how": "none",
+    "typed.modules.0.permanent.how": "not-shown",
+    "typed.modules.0.lamp": "yes",
+    "typed.modules.0.count": "1",
+    "typed.modules.0.self_tests.how": "these",
+    "typed.modules.0.self_tests.0.monitor": "EGR",
+    "typed.modules.0.self_tests.0.mid": "31",
+    "typed.modules.0.self_tests.0.value.value": "214",
+    "typed.modules.0.self_tests.0.value.unit": "count",
+    "typed.modules.0.self_tests.0.minimum.value": "350",
+    "typed.modules.0.self_tests.0.minimum.unit": "count",
+    "typed.counts.warm_ups.value": "27",
+    "typed.counts.warm_ups.unit": "count",
+    "typed.vin": "0ZZTB1A18CA000123",
+}
+
+
+def typed(tablet, order, more=None, pictures=None):
+    path = order_path(order, "add", "readout")
+    data = {**tablet.hidden(f"{path}?way=typed"), **TYPED, **(more or {})}
+    return tablet.post(path, data=data, files=pictures)
+
+
+def test_three_choices_say_what_was_displayed_and_what_the_display_lacks(
+    desk, tablet, order
+):
+    answer = typed(tablet, order)
+    assert answer.status_code == 303, text_of(answer.text)
+    (module,) = last(desk, order)["typed"]["modules"]
+    assert module["stored"] == ["P0401"]
+    assert module["pending"] == []
+    assert "permanent" not in module
+    assert module["not_shown"] == ["permanent"]
+    assert "monitors" not in module  # nothing chosen: not asked
+
+
+def test_a_photograph_of_each_screen_belongs_to_the_readout(desk, tablet, order):
+    picture = photo()
+    files_ = {"picture.codes": ("codes.jpg", picture, "image/jpeg")}
+    assert typed(tablet, order, pictures=files_).status_code == 303
+    assert kinds(desk, order) == ["opening", "readout", "attachment"]
+    assert last(desk, order)["of"] == 1
+    assert last(desk, order)["shows"] == "display: codes and lamp"
+
+
+def test_the_layout_of_the_readout_before_is_taken_over_and_no_value(
+    desk, tablet, order
+):
+    typed(tablet, order)
+    page = tablet.seen(order_path(order, "add", "readout") + "?way=typed")
+    assert 'value="engine"' in page
+    assert 'name="typed.modules.0.self_tests.0.mid" value="31"' in page
+    assert 'value="not-shown" checked' in page
+    for value in ("214", "350", "0401", "P0401", "27", "0ZZTB1A18CA000123"):
+        assert f'value="{value}"' not in page, value
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"typed.counts.warm_ups.value": "300"}, "counts to 255 there"),
+        ({"typed.modules.0.count": "3"}, "it counts 3 stored codes, and 1 is listed"),
+        ({"typed.vin": "0ZZTB1A18CA000124"}, "the order was opened for"),
+        ({"typed.modules.0.self_tests.0.value.unit": "g/s"}, "different units"),
+        (
+            {"typed.modules.0.self_tests.1.monitor": "catalyst"},
+            "catalyst: nothing is written, and it is left out",
+        ),
+    ],
+)
+def test_what_a_display_hardly_showed_is_asked_about_and_not_mended(
+    desk, tablet, order, more, said
+):
+    answer = typed(tablet, order, more)
+    assert answer.status_code == 200
+    assert said in text_of(answer.text)
+    assert kinds(desk, order) == ["opening"]
+    assert typed(tablet, order, {**more, "is_so": "yes"}).status_code == 303
+    held = last(desk, order)["typed"]
+    if "typed.counts.warm_ups.value" in more:
+        assert held["counts"]["warm_ups"]["value"] == "300"
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"typed.modules.0.stored": ""},
+        {"typed.modules.0.pending": "P0420"},
+        {"typed.modules.0.self_tests.how": "not-shown"},
+    ],
+)
+def test_a_choice_and_what_is_written_have_to_agree(desk, tablet, order, more):
+    answer = typed(tablet, order, more)
+    assert answer.status_code == 422
+    assert "do not agree" in answer.text
+    assert kinds(desk, order) == ["opening"]
