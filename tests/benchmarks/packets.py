@@ -60,12 +60,12 @@ from run import seconds
 
 from auditkit.log import packet_maker
 from auditkit.log.ledger import Ledger
-from auditkit.obd import decoding, fingerprint, transcript
+from auditkit.obd import clock, decoding, fingerprint, transcript
 from auditkit.order.catalogue import CORE
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
-from auditkit.proof import check_packet, entry, keys, merkle, note
+from auditkit.proof import check_packet, ed25519, entry, keys, merkle, note
 from auditkit.proof.check_report import CheckReport
 from auditkit.proof.entry import LOG_SIGNER, Entry, Payload
 from auditkit.proof.keys import PrivateKey
@@ -344,19 +344,23 @@ def spent(work) -> tuple[float, float]:
 
 
 def forget() -> None:
-    """Clear what is kept in mind between packets."""
-    for module in (
+    """Clear what is kept in mind between packets, signatures that fitted among it."""
+    ed25519._fitted.clear()
+    for holder in (
+        ed25519,
         entry,
         keys,
+        keys.PublicKey,
         note,
         check_packet,
         merkle,
+        clock,
         decoding,
         fingerprint,
         transcript,
     ):
-        for member in vars(module).values():
-            if hasattr(member, "cache_clear"):
+        for name in vars(holder):
+            if hasattr(member := getattr(holder, name), "cache_clear"):
                 member.cache_clear()
 
 
