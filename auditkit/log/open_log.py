@@ -16,6 +16,7 @@ from auditkit.errors import AuditkitError, KeyProblem, LogError
 from auditkit.log import key_files, newest_checkpoint, successor_note
 from auditkit.log.attachments import Attachments
 from auditkit.log.kept_tree import KeptTree
+from auditkit.log.proven_rows import ProvenRows
 from auditkit.log.sealing import Clock, Writer, stamp
 from auditkit.log.store import Store
 from auditkit.log.surroundings import Surroundings, clock_back, on_share
@@ -38,6 +39,14 @@ class AfterWriting(UserWarning):
 
 def _warn(text: str) -> None:
     warnings.warn(f"the entries are written; but {text}", AfterWriting, stacklevel=3)
+
+
+def _extends(tree: KeptTree, frontier: Frontier, known: Frontier) -> bool:
+    """Return whether the tree of a frontier begins with the leaves of one known."""
+    if not 0 < known.size <= frontier.size:
+        return False
+    proven = tree.prove_consistency(known.size, frontier.size, frontier.root())
+    return proven.root == known.root()
 
 
 class OpenLog:
@@ -63,6 +72,7 @@ class OpenLog:
         self._newest = ""
         self._is_current = False
         self._known: Frontier | None = None
+        self.proven = ProvenRows()
         try:
             self.read_ring()
         except AuditkitError as error:
@@ -206,10 +216,15 @@ class OpenLog:
         """Return the frontier of all entries: the one known, unless others wrote.
 
         It is read and held against the last entry once, not for each row that is read.
+        Rows that were proven are forgotten where it does not extend the one known.
         """
         known = self._known
         if known is None or (known.size, known.last) != self.store.head():
-            known = self._known = self.tree.frontier()
+            tree = self.tree
+            made = tree.frontier()
+            if known is not None and not _extends(tree, made, known):
+                self.proven.clear()
+            known = self._known = made
         return known
 
     def erase_attachments(self) -> None:

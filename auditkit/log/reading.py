@@ -123,11 +123,12 @@ def refuse_altered(log: OpenLog, record: Record) -> None:
 
 
 def _logged(log: OpenLog, row: Row, sound: SoundRows) -> LoggedEvent:
-    payload = sound.read(row)
+    proven = sound.prove(row)
+    payload = proven.payload
     kept = {d: text for _, d, text in log.store.disclosures(row.entry.seq)}
-    given = [t for t in kept.values() if not disclosure.is_decoy(t)]
+    given = tuple(t for t in kept.values() if not disclosure.is_decoy(t))
     try:
-        event, hidden = disclosure.reveal(payload.event, payload.withheld, given)
+        event, hidden = proven.reveal(given)
     except AuditkitError as error:
         raise LogError(
             f"a text kept for entry {payload.seq} is not the one that was sealed: "

@@ -15,6 +15,7 @@ from auditkit.proof.note import Checkpoint
 
 if TYPE_CHECKING:
     from auditkit.log.open_log import OpenLog
+    from auditkit.log.proven_rows import ProvenRow
     from auditkit.proof.entry import Payload
     from auditkit.proof.row import Row
 
@@ -30,6 +31,17 @@ class SoundRows:
 
     def read(self, row: Row) -> Payload:
         """Return what a row's entry says; raise LogError where it is not as signed."""
+        return self.prove(row).payload
+
+    def prove(self, row: Row) -> ProvenRow:
+        """Return a row as it is remembered, proven first where it is not yet.
+
+        Raises LogError where it is not as it was signed.
+        """
+        known = self._log.proven
+        return known.find(row) or known.keep(row, self._proven(row))
+
+    def _proven(self, row: Row) -> Payload:
         try:
             payload = entries.parse_payload(row.entry.payload)
             signer = self._log.ring.signer(payload)
