@@ -176,7 +176,8 @@ def _suspects(
         for place in attempt.repairs
     }
     seen: set[str] = set()
-    for part in order.suspect_parts:
+    # The newest diagnosis says in which order to look; what it leaves out comes after.
+    for part in sorted(order.suspect_parts, key=lambda one: -one.event):
         named = part.codes or order.events[part.event].texts("codes")
         if part.id in seen or fault.code not in named:
             continue
