@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -18,13 +18,14 @@ from typing import TYPE_CHECKING
 from auditkit.bay.throttle import Throttle
 from auditkit.bay.unlocked import DoesNotOpen
 from auditkit.errors import KeyProblem
+from auditkit.proof.entry import LOG_SIGNER
+from auditkit.proof.keyring import Enrolled
+from auditkit.proof.role import Role
 from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from auditkit.bay.unlocked import KeyOpener
-    from auditkit.proof.keyring import Enrolled
-    from auditkit.proof.keys import PrivateKey
-    from auditkit.proof.role import Role
+    from auditkit.proof.keys import PrivateKey, PublicKey
 
 IDLE = 15 * 60.0  # seconds without a touch; our own choice
 LONGEST = 14 * 3600.0  # seconds from sign-in to the end of a session, touched or not
@@ -45,13 +46,17 @@ class WaitFirst(KeyProblem):
 
 @dataclass(frozen=True, slots=True)
 class SignedIn:
-    """A person at a page. ``key`` is None while locked, and for who signs nothing."""
+    """A person at a page. ``key`` is None while locked, and for who signs nothing.
+
+    ``shown`` is the one order that a locked page shows at the counter, or empty.
+    """
 
     person: str
     role: Role
     thumbprint: str
     is_locked: bool
     key: PrivateKey | None = field(default=None, repr=False)
+    shown: str = ""
 
 
 @dataclass(slots=True)
@@ -62,6 +67,7 @@ class _Session:
     began: float
     touched: float
     is_locked: bool = False
+    shown: str = ""
 
     def seen(self) -> SignedIn:
         return SignedIn(
@@ -70,6 +76,7 @@ class _Session:
             self.enrolled.key.thumbprint,
             self.is_locked,
             self.key,
+            self.shown,
         )
 
 
@@ -127,7 +134,7 @@ class SignIns:
             session = self._current(token)
             if session is None:
                 return None
-            if is_touch and not session.is_locked:
+            if is_touch and (session.shown or not session.is_locked):
                 session.touched = self._clock()
             return session.seen()
 
@@ -150,6 +157,17 @@ class SignIns:
             if session is not None:
                 _lock(session)
 
+    def show_only(self, token: str, order: str) -> None:
+        """Forget the key of a session, and show one order until it is unlocked.
+
+        A customer or an inspector looks at it; left alone it locks whole.
+        """
+        with self._lock:
+            session = self._current(token)
+            if session is not None:
+                _lock(session)
+                session.shown = order
+
     def unlock(
         self, token: str, passphrase: bytes, *, address: str, tablet: str = ""
     ) -> SignedIn | None:
@@ -165,7 +183,7 @@ class SignIns:
             session = self._current(token)
             if session is None or session.enrolled != enrolled:
                 return None
-            session.key, session.is_locked = key, False
+            session.key, session.is_locked, session.shown = key, False, ""
             session.touched = self._clock()
             return session.seen()
 
@@ -174,33 +192,54 @@ class SignIns:
         with self._lock:
             self._sessions.pop(_mark(token), None)
 
+    def confirm_log_key(
+        self, log_key: PublicKey, passphrase: bytes, *, address: str
+    ) -> None:
+        """See that a passphrase opens the log's key, in a process of its own too.
+
+        Raises ``unlocked.DoesNotOpen``, or WaitFirst. Nobody's own key does.
+        """
+        own = Enrolled(LOG_SIGNER, log_key, 0, Role.MANAGER)
+        counted_by = (("log",), ("address", address))
+        self._tried(counted_by, lambda: self._opener.open(LOG_SIGNER, passphrase, own))
+
     def _opened(
         self, person: str, passphrase: bytes, address: str, tablet: str
     ) -> tuple[Enrolled, PrivateKey | None]:
         with self._lock:
             at_home = tablet if (tablet, person) in self._known else ""
         counted_by = (("person", person, at_home), ("address", address))
-        wait = self._throttle.wait(counted_by, self._clock())
-        if wait:
-            raise WaitFirst(wait)
         enrolled = self._enrolment(person)
-        try:
-            key = self._opener.open(person, passphrase, enrolled)
-        except DoesNotOpen:
-            raise
-        except KeyProblem:
-            for by in counted_by:
-                self._throttle.take_back(by)
-            raise
+        key = self._tried(
+            counted_by, lambda: self._opener.open(person, passphrase, enrolled)
+        )
         assert enrolled is not None  # noqa: S101  nothing else opens
-        self._throttle.forget(counted_by[0])
-        self._throttle.take_back(counted_by[1])
         if tablet:
             with self._lock:
                 self._known[tablet, person] = None
                 while len(self._known) > _OVER_A_TABLET:
                     del self._known[next(iter(self._known))]
         return enrolled, key if enrolled.role.signs else None
+
+    def _tried(
+        self, counted_by: tuple[Hashable, ...], opens: Callable[[], PrivateKey]
+    ) -> PrivateKey:
+        """Return what opens; count it by each of these where it does not."""
+        wait = self._throttle.wait(counted_by, self._clock())
+        if wait:
+            raise WaitFirst(wait)
+        try:
+            key = opens()
+        except DoesNotOpen:
+            raise
+        except KeyProblem:
+            for by in counted_by:
+                self._throttle.take_back(by)
+            raise
+        self._throttle.forget(counted_by[0])
+        for by in counted_by[1:]:
+            self._throttle.take_back(by)
+        return key
 
     def _current(self, token: str) -> _Session | None:
         """Return a session that has not ended, locked where nobody touched it."""
@@ -223,7 +262,7 @@ class SignIns:
 
 
 def _lock(session: _Session) -> None:
-    session.key, session.is_locked = None, True
+    session.key, session.is_locked, session.shown = None, True, ""
 
 
 def _mark(token: str) -> bytes:

@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., object])
 MAX_FILE = 64 * 1024 * 1024
-MIN_PASSPHRASE = 8  # bytes; our own choice, against a slip rather than a guesser
 
 
 def plain_text(
@@ -198,15 +197,23 @@ def instruments_option(command: Command) -> Command:
         type=click.Path(path_type=Path),
         envvar="AUDITKIT_INSTRUMENTS",
         show_envvar=True,
-        help="The shop's register of instruments.",
+        help="The shop's register of instruments: its JSON, or a table as CSV.",
     )(command)
 
 
 def read_register(path: Path | None) -> dict[str, RegisteredInstrument]:
-    """Return the register of instruments in a file; an empty one where none is."""
-    from auditkit.order.instruments import parse_register
+    """Return the register of instruments in a file; an empty one where none is.
 
-    return {} if path is None else parse_register(read(path), where=str(path))
+    It is the register's JSON, or a table of it as CSV.
+    """
+    from auditkit.order.instruments import parse_register
+    from auditkit.order.instruments_table import parse_table
+
+    if path is None:
+        return {}
+    if path.suffix.lower() == ".csv":
+        return parse_table(read_text(path), where=str(path))
+    return parse_register(read(path), where=str(path))
 
 
 def read_policy(path: Path | None) -> Policy:
@@ -240,10 +247,12 @@ def passphrase(
 
 def told_if_short(word: bytes) -> bytes:
     """Return a new passphrase; say so where it is soon guessed."""
-    if len(word) < MIN_PASSPHRASE:
+    from auditkit.log.key_files import SHORTEST_PASSPHRASE
+
+    if len(word) < SHORTEST_PASSPHRASE:
         # A log that is continued may have been begun under a short one: no refusal.
         said = f"auditkit: the passphrase is {len(word)} bytes long: whoever copies "
-        said += f"the keys guesses it; choose one of at least {MIN_PASSPHRASE}"
+        said += f"the keys guesses it; choose one of at least {SHORTEST_PASSPHRASE}"
         click.echo(said, err=True)
     return word
 

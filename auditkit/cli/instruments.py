@@ -8,7 +8,6 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.order.instruments import parse_register
 
 
 @click.command("instruments")
@@ -23,13 +22,16 @@ from auditkit.order.instruments import parse_register
 def instruments_command(register: Path, day: datetime | None, form: str) -> None:
     """List a register of instruments, and whether each is in calibration.
 
+    REGISTER is the register's JSON, or a table of it as CSV (FILE.csv) whose first row
+    names the columns: id, description, unit, low, high, resolution, on, due and others.
+
     Exit status 1 where one is not. `auditkit check` and `auditkit record` take the
     register with --instruments and write each specification into the bench tests.
 
     Example: auditkit instruments instruments.json
     """
     when: date = (day or datetime.now(UTC)).date()
-    known = parse_register(common.read(register), where=str(register))
+    known = common.read_register(register)
     states = {name: one.state(when) for name, one in sorted(known.items())}
     if form == "json":
         common.print_json(

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 
 Kept = PrivateKey | TokenKey
+SHORTEST_PASSPHRASE = 8  # bytes; our own choice, against a slip rather than a guesser
 _PLACE = ".pkcs11"  # one line: the RFC 7512 URI of a key in a token
 
 

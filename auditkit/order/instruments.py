@@ -57,6 +57,16 @@ class RegisteredInstrument:
     def _calibrations(self) -> list[Mapping[str, Json]]:
         return cast("list[Mapping[str, Json]]", self.data["calibrations"])
 
+    def due(self, day: date) -> str | None:
+        """Return until when it is calibrated, as of a day; None before the first."""
+        found = self.calibration(day)
+        return None if found is None else str(found["due"])
+
+    def days(self, day: date) -> int | None:
+        """Return the days left until then; None before its first calibration."""
+        due = self.due(day)
+        return None if due is None else (date.fromisoformat(due) - day).days
+
     def state(self, day: date) -> str:
         """Return whether it may be used on a day, in words."""
         found = self.calibration(day)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hmac
 from collections.abc import Awaitable, Callable, Iterable
+from dataclasses import replace
 from importlib.resources import files
 from typing import TYPE_CHECKING
 from urllib.parse import quote
@@ -15,6 +16,7 @@ from urllib.parse import quote
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
 FIELD = "form_token"
 """A form's hidden field that holds its token."""
 _HEADER = "X-Form-Token"
+_OF_ANYBODY = 16 * 1024
+"""Bytes that somebody may send who is not signed in: a name and a passphrase."""
 _STATIC = {
     "look.css": ("look.css", "text/css"),
     "bay.js": ("bay.js", "text/javascript"),
@@ -51,7 +55,6 @@ def make_app(desk: Desk, hosts: Iterable[str]) -> ASGIApp:
 
 def _endpoint(desk: Desk, way: Way) -> Callable[[Request], Awaitable[Response]]:
     async def answer(request: Request) -> Response:
-        answers, given = await _brought(request)
         token = request.cookies.get(COOKIE, "")
         visit = Visit(
             desk,
@@ -62,11 +65,20 @@ def _endpoint(desk: Desk, way: Way) -> Callable[[Request], Awaitable[Response]]:
             request.url.path,
             dict(request.path_params),
             dict(request.query_params),
-            {k: v for k, v in answers.items() if k != FIELD},
-            given,
         )
+        # Before anything is read: whoever may not send it need not send it whole.
+        if refused := _kept_out(visit, way, request.url.query):
+            return refused
+        answers, given = await _brought(request, way)
         sent = request.headers.get(_HEADER) or answers.get(FIELD, "")
-        if refused := _refused(visit, way, sent):
+        visit = replace(
+            visit,
+            answers={k: v for k, v in answers.items() if k != FIELD},
+            files=given,
+            is_own=bool(token)
+            and hmac.compare_digest(sent.encode(), form_token(token).encode()),
+        )
+        if refused := _refused(visit, way):
             return refused
         return await run_in_threadpool(_told, way, visit)
 
@@ -74,12 +86,14 @@ def _endpoint(desk: Desk, way: Way) -> Callable[[Request], Awaitable[Response]]:
 
 
 async def _brought(
-    request: Request,
+    request: Request, way: Way
 ) -> tuple[dict[str, str], dict[str, tuple[str, bytes]]]:
     """Return the texts that a form brought, and its files with their names."""
     texts: dict[str, str] = {}
     given: dict[str, tuple[str, bytes]] = {}
     if request.method == "POST":
+        if way.who is Who.ANYBODY:
+            _refuse_long(request)
         async with request.form(max_part_size=MOST) as form:
             for name, value in form.multi_items():
                 if not isinstance(value, UploadFile):
@@ -89,18 +103,36 @@ async def _brought(
     return texts, given
 
 
-def _refused(visit: Visit, way: Way, sent: str) -> Response | None:
+def _refuse_long(request: Request) -> None:
+    """Refuse what nobody needs to send who is not signed in: it would be kept."""
+    length = request.headers.get("content-length", "")
+    if not length.isdecimal():
+        raise HTTPException(411, "Say how long it is.")
+    if int(length) > _OF_ANYBODY:
+        raise HTTPException(413, "This is too long.")
+
+
+def _kept_out(visit: Visit, way: Way, query: str) -> Response | None:
+    """Return the answer to who is signed in nowhere, or at the counter; or None."""
+    leads = way.method == "GET" and way.is_touch
+    if visit.shown and not way.is_at_counter:
+        if leads:
+            return see_other("/counter")
+        return PlainTextResponse("This page shows one order.", 401)
+    if way.who is not Who.ANYBODY and visit.may is Who.ANYBODY:
+        if leads:
+            there = f"{visit.path}?{query}" if query else visit.path
+            return see_other(f"/sign-in?next={quote(there)}")
+        # What was typed stays on the page: nothing is put in its place.
+        return PlainTextResponse("Locked: sign in.", 401)
+    return None
+
+
+def _refused(visit: Visit, way: Way) -> Response | None:
     """Return the answer to who may not make a request; None for who may."""
     if way.who is Who.ANYBODY:
         return None
-    if visit.may is Who.ANYBODY:
-        if way.method == "GET" and way.is_touch:
-            return see_other(f"/sign-in?next={quote(visit.path)}")
-        # What was typed stays on the page: nothing is put in its place.
-        return PlainTextResponse("Locked: sign in.", 401)
-    if way.method == "POST" and not hmac.compare_digest(
-        sent.encode(), form_token(visit.token).encode()
-    ):
+    if way.method == "POST" and not visit.is_own:
         return PlainTextResponse("This form is not of this sign-in. Load it anew.", 403)
     if visit.may < way.who:
         is_manager = way.who is Who.MANAGES

@@ -11,6 +11,7 @@ from auditkit.bay.pages import (
     caution_view,
     close_view,
     correct_view,
+    counter_view,
     diagnosis_view,
     form_view,
     look_view,
@@ -30,6 +31,8 @@ class Way:
     """A request that is answered.
 
     ``is_touch`` is false of what a page asks by itself: it keeps nobody signed in.
+    ``is_at_counter`` is true of the few that are answered while one order is shown to
+    somebody who is not of the shop.
     """
 
     method: str
@@ -37,12 +40,16 @@ class Way:
     who: Who
     view: View
     is_touch: bool = True
+    is_at_counter: bool = False
 
 
 WAYS = (
     Way("GET", "/", Who.LOOKS, order_view.home),
-    Way("GET", "/sign-in", Who.ANYBODY, sign_in_view.show),
-    Way("POST", "/sign-in", Who.ANYBODY, sign_in_view.sign_in),
+    Way("GET", "/sign-in", Who.ANYBODY, sign_in_view.show, is_at_counter=True),
+    Way("POST", "/sign-in", Who.ANYBODY, sign_in_view.sign_in, is_at_counter=True),
+    Way("POST", "/sign-out", Who.ANYBODY, sign_in_view.sign_out),
+    Way("GET", "/counter", Who.ANYBODY, counter_view.show, is_at_counter=True),
+    Way("POST", "/orders/{order}/counter", Who.MANAGES, counter_view.begin),
     Way("POST", "/lock", Who.LOOKS, sign_in_view.lock),
     Way("GET", "/orders", Who.LOOKS, order_view.find),
     Way("GET", "/orders/new", Who.WRITES, open_view.show),
@@ -94,4 +101,7 @@ WAYS = (
     ),
     Way("POST", "/vin", Who.WRITES, open_view.vin_told, is_touch=False),
     Way("GET", "/shop", Who.LOOKS, shop_view.show),
+    Way("POST", "/shop/enrol", Who.MANAGES, shop_view.enrol),
+    Way("POST", "/shop/revoke", Who.MANAGES, shop_view.revoke),
+    Way("POST", "/shop/replace", Who.MANAGES, shop_view.replace),
 )

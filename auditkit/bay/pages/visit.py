@@ -34,7 +34,8 @@ class Visit:
 
     ``place`` are the parts of the path by name, ``asked`` what stands behind its
     question mark, ``answers`` what a form brought, ``files`` name and bytes of
-    each file in it. ``signed_in`` is None for anybody;
+    each file in it. ``is_own`` is whether a form of this very sign-in sent it.
+    ``signed_in`` is None for anybody;
     ``token`` is that of the session, ``tablet`` the secret that its browser was given.
     """
 
@@ -48,6 +49,7 @@ class Visit:
     asked: Mapping[str, str] = field(default_factory=dict)
     answers: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, tuple[str, bytes]] = field(default_factory=dict, repr=False)
+    is_own: bool = False
 
     @property
     def person(self) -> SignedIn:
@@ -55,6 +57,16 @@ class Visit:
         if self.signed_in is None:
             raise RuntimeError(f"{self.path} is served to nobody")
         return self.signed_in
+
+    @property
+    def signed_in_as(self) -> str:
+        """Who is signed in, locked or not; empty for anybody."""
+        return self.signed_in.person if self.signed_in else ""
+
+    @property
+    def shown(self) -> str:
+        """The one order that is shown at the counter; empty elsewhere."""
+        return self.signed_in.shown if self.signed_in else ""
 
     @property
     def order(self) -> str:
@@ -70,7 +82,7 @@ class Visit:
             name,
             status,
             shop=self.desk.shop,
-            person=who and who.person,
+            person=who.person if who and not who.is_locked else None,
             may_write=self.may >= Who.WRITES,
             may_manage=self.may >= Who.MANAGES,
             form_token=form_token(self.token) if who else "",
