@@ -6,10 +6,15 @@ Pure.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.so_far import first_open
+from auditkit.bay.unit_words import sign_of
+from auditkit.bench.methods import methods_for
+from auditkit.bench.units import unit_of
 
 if TYPE_CHECKING:
     from auditkit.bay.so_far import SoFar
@@ -19,15 +24,32 @@ Choices = tuple[tuple[str, str], ...]
 _ROW = ("id",)
 
 
+@dataclass(frozen=True, slots=True)
+class _Offer:
+    """What an order and a register leave to choose from; ``units`` come first."""
+
+    parts: Choices = ()
+    codes: Choices = ()
+    methods: tuple[tuple[str, str], ...] = ()
+    instruments: Choices = ()
+    units: tuple[str, ...] = ()
+
+
 def narrowed(
     fields: Iterable[Field],
     found: SoFar,
     register: Mapping[str, RegisteredInstrument],
+    *,
+    at: str,
+    answers: Mapping[str, str],
 ) -> tuple[Field, ...]:
     """Return fields with the choices that an order and a register leave.
 
-    A part is one of those suspected, a code one of those reported or named. Where there
-    is nothing to choose from, a field stays as it is.
+    A part is one of those suspected, a code one of those reported or named. Methods
+    that fit the part (the one in ``answers``, else the first that is open) come first,
+    with what they read; an instrument stands with its calibration on the day ``at``,
+    and the units of those that are chosen, else of all, come first. Where there is
+    nothing to choose from, a field stays as it is.
     """
     parts = tuple(
         dict.fromkeys(
@@ -37,26 +59,81 @@ def narrowed(
         )
     )
     codes = tuple(dict.fromkeys((f.fault.code, f.fault.code) for f in found.faults))
-    instruments = tuple(
-        (name, f"{one.description} ({name})") for name, one in register.items()
+    day = date.fromisoformat(at[:10])
+    offer = _Offer(
+        parts,
+        codes,
+        tuple(_fitting(found, answers.get("part", ""))),
+        tuple(
+            (name, f"{one.description} ({name}): {one.state(day)}")
+            for name, one in register.items()
+        ),
+        _units(register, answers),
     )
-    return tuple(_narrowed(field, parts, codes, instruments) for field in fields)
+    return tuple(_narrowed(field, offer) for field in fields)
 
 
-def _narrowed(
-    field: Field, parts: Choices, codes: Choices, instruments: Choices
-) -> Field:
-    if field.path == ("part",) and parts:
-        return replace(field, kind=FieldKind.CHOICE, choices=parts)
-    if field.path == ("instruments",) and instruments:
+def _fitting(found: SoFar, part: str) -> Iterable[tuple[str, str]]:
+    """Yield the methods that fit a part for its codes, with what each reads."""
+    for fault in found.faults:
+        of_it = [s for s in fault.suspects if s.part.id == part]
+        first = first_open(fault.suspects)
+        chosen = of_it[0] if of_it else None if part else first
+        if chosen is not None:
+            system = chosen.part.system
+            for method in methods_for(fault.fault.code, (system,)):
+                if method.system == system:
+                    yield method.kind, method.reads
+
+
+def _units(
+    register: Mapping[str, RegisteredInstrument], answers: Mapping[str, str]
+) -> tuple[str, ...]:
+    names = [
+        text
+        for key, text in answers.items()
+        if key.startswith("instruments.") and key.endswith(".id") and text in register
+    ]
+    units = (str(register[n].data["unit"]) for n in names or register)
+    return tuple(dict.fromkeys(units))
+
+
+def _narrowed(field: Field, offer: _Offer) -> Field:
+    if field.path == ("part",) and offer.parts:
+        return replace(field, kind=FieldKind.CHOICE, choices=offer.parts)
+    if field.path == ("method",) and offer.methods:
+        return replace(field, choices=_ordered(field.choices, offer.methods))
+    if field.path == ("instruments",) and offer.instruments:
         row = next(f for f in field.fields if f.path == _ROW)
-        chosen = replace(row, kind=FieldKind.CHOICE, choices=instruments)
+        chosen = replace(row, kind=FieldKind.CHOICE, choices=offer.instruments)
         others = (f for f in field.fields if f.path == ("measures",))
         return replace(field, fields=(chosen, *others))
     if field.kind is FieldKind.LIST:
-        rows = tuple(_narrowed(f, (), codes, ()) for f in field.fields)
-        is_codes = field.path[-1:] == ("codes",) and codes and not rows[0].path
+        within = replace(offer, parts=(), methods=(), instruments=())
+        rows = tuple(_narrowed(f, within) for f in field.fields)
+        is_codes = field.path[-1:] == ("codes",) and offer.codes and not rows[0].path
         if is_codes:
-            rows = (replace(rows[0], kind=FieldKind.CHOICE, choices=codes),)
+            rows = (replace(rows[0], kind=FieldKind.CHOICE, choices=offer.codes),)
         return replace(field, fields=rows)
+    if field.kind is FieldKind.QUANTITY and field.units:
+        return replace(field, units=_first(field, offer.units))
     return field
+
+
+def _first(field: Field, first: Iterable[str]) -> Choices:
+    """Return a field's units, those of instruments that read its kind in front."""
+    own = [unit for unit in first if unit_of(unit).kind in field.kinds]
+    ahead = [(unit, sign_of(unit)) for unit in own]
+    return tuple(dict.fromkeys([*ahead, *field.units]))
+
+
+def _ordered(choices: Choices, fitting: Iterable[tuple[str, str]]) -> Choices:
+    known, reads = dict(choices), dict[str, list[str]]()
+    for kind, what in fitting:
+        if kind in known:
+            reads.setdefault(kind, []).append(what)
+    ahead = tuple(
+        (kind, f"{known[kind]}: {' or '.join(dict.fromkeys(what))}")
+        for kind, what in reads.items()
+    )
+    return (*ahead, *((k, words) for k, words in choices if k not in reads))

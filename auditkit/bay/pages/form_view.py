@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.one_step import CautionsDueError
 from auditkit.bay.order_choices import narrowed
+from auditkit.bay.pages.bench_extras import extras, tapped
 from auditkit.bay.pages.given import given
 from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import Visit, see_other
@@ -48,6 +49,8 @@ def choose_test(visit: Visit) -> Response:
         fields_of("bench_test", visit.desk.catalogue),
         standing.so_far,
         visit.desk.register,
+        at=visit.desk.at(),
+        answers=visit.asked,
     )
     asked = [f for f in fields if f.path[0] in _STEERING]
     return visit.page(
@@ -70,17 +73,23 @@ def drawn(
     every = fields_of(kind, desk.catalogue, answers)
     kept = {n: answers[n] for n in _STEERING if kind == "bench_test" and n in answers}
     fields = [
-        f for f in narrowed(every, standing.so_far, desk.register) if f.key not in kept
+        f
+        for f in narrowed(
+            every, standing.so_far, desk.register, at=desk.at(), answers=answers
+        )
+        if f.key not in kept
     ]
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
     title = str(schema_of(kind, desk.catalogue.events).get("title", kind))
     part = standing.so_far.judgement.part_names.get(answers.get("part", ""), "")
     method = desk.catalogue.bench_tests.get(answers.get("method", ""))
     lead = ", ".join(filter(None, (part, method.title if method else "")))
+    is_test = kind == "bench_test"
     return visit.page(
-        "step.html",
+        "bench.html" if is_test else "step.html",
         422 if told else 200,
         **values(visit, standing),
+        **(extras(visit, answers, fields) if is_test else {}),
         heading=title,
         lead=lead,
         action=path_of(visit.order, "add", kind),
@@ -102,6 +111,11 @@ _LOOKED_AT = frozenset({"bench_test", "readout"})
 
 def add(visit: Visit) -> Response:
     """Record the event that the answers make, or say what is wrong with them."""
+    is_test = visit.place["kind"] == "bench_test"
+    if is_test and {"timer", "take"} & {*visit.answers}:
+        answers = tapped(visit)
+        keep(replace(visit, answers=answers))
+        return drawn(visit, answers)
     if "more" in visit.answers:
         return drawn(visit, visit.answers)
     made = filled(visit, visit.place["kind"])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from auditkit.bay.pages import (
+    bench_extras,
     caution_view,
     close_view,
     correct_view,
@@ -69,6 +70,13 @@ WAYS = (
     Way("POST", "/orders/{order}/close", Who.WRITES, close_view.close),
     Way("GET", "/orders/{order}/add/caution", Who.WRITES, caution_view.show),
     Way("POST", "/orders/{order}/add/caution", Who.WRITES, caution_view.add),
+    Way(
+        "GET",
+        "/orders/{order}/timer",
+        Who.WRITES,
+        bench_extras.runs,
+        is_touch=False,
+    ),
     Way("GET", "/orders/{order}/add/diagnosis", Who.WRITES, diagnosis_view.show),
     Way("POST", "/orders/{order}/add/diagnosis", Who.WRITES, diagnosis_view.add),
     Way("GET", "/orders/{order}/add/readout", Who.WRITES, readout_view.show),

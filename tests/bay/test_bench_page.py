@@ -1,0 +1,169 @@
+"""A bench test's page: fitting methods, instruments, earlier limits, a hold timer."""
+
+import json
+import re
+from datetime import UTC, datetime, timedelta
+from html import unescape
+from importlib.resources import files
+
+import pytest
+from bay_desk import Tablet, desk_over, order_path
+from conftest import PASSPHRASE
+
+from auditkit.bay.one_step import Form
+from auditkit.bay.pages.sign_in_view import COOKIE
+from auditkit.log.ledger import Ledger
+from auditkit.order.instruments import parse_register
+from auditkit.plugin.loading import load_canon
+
+EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
+RAW = next(e["raw"] for e in EVENTS if e["kind"] == "readout")
+TEST = next(e for e in EVENTS if e["kind"] == "bench_test")
+OPENING = {
+    "raw": RAW,
+    "tool": "text adapter (invented)",
+    "vehicle.odometer.value": "184210",
+    "vehicle.odometer.unit": "km",
+    "vehicle.description": "delivery van, 2.0 litre",
+    "complaint": "engine lamp is on",
+}
+DIAGNOSIS = {
+    "code.P0401": "look",
+    "suspect_parts.0.name": "EGR valve",
+    "suspect_parts.0.system": "egr",
+    "suspect_parts.0.where.0": "engine-bay",
+    "reasoning": "EGR flow below its limit",
+}
+FORM = "?part=egr-valve&method=seal-hold"
+HOLD = "readings.hold time"
+
+
+class Wall:
+    def __init__(self):
+        self.now = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+
+    def __call__(self):
+        return self.now
+
+
+@pytest.fixture(scope="module")
+def wall():
+    return Wall()
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory, wall):
+    path = tmp_path_factory.mktemp("bay") / "shop.auditlog"
+    Ledger.create(
+        path,
+        shop="Example Yard Garage",
+        person="boss-1",
+        passphrase=PASSPHRASE,
+        clock=wall,
+    ).close()
+    register = parse_register((files("auditkit_demo") / "instruments.json").read_text())
+    with desk_over(
+        path, PASSPHRASE, load_canon(), register=register, clock=wall
+    ) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def tablet(desk):
+    made = Tablet(desk)
+    made.sign_in("boss-1", PASSPHRASE.decode())
+    for order in ("RO-1", "RO-2", "RO-3"):
+        fields = {**OPENING, "order": order}
+        assert made.fill("/orders/new", fields=fields).status_code == 303
+        path = order_path(order, "add", "diagnosis")
+        answer = made.fill(path, fields=DIAGNOSIS)
+        assert answer.status_code == 303
+    return made
+
+
+def bench(order):
+    return order_path(order, "add", "bench_test")
+
+
+def test_methods_that_fit_the_part_and_its_code_come_first(tablet):
+    page = tablet.seen(bench("RO-1"))
+    method = page[page.index('name="method"') :]
+    named = re.findall(r'<option value="([^"]+)"[^>]*>([^<]+)<', method)
+    assert named[0][0] == "seal-hold"
+    assert "vacuum that its diaphragm holds" in named[0][1]
+    assert len(named) > 6  # the others are there all the same
+
+
+def test_instruments_stand_with_their_calibration_and_their_units_first(tablet, desk):
+    hidden = tablet.hidden(bench("RO-1") + FORM)
+    page = tablet.post(
+        bench("RO-1"),
+        data={
+            **hidden,
+            "part": "egr-valve",
+            "method": "seal-hold",
+            "more": "instruments",
+        },
+    ).text
+    state = desk.register["gauge-3"].state(datetime(2026, 3, 2, tzinfo=UTC).date())
+    assert f"(gauge-3): {state}" in page
+    start = page[page.index('name="readings.start pressure.unit"') :]
+    units = re.findall(r'<option value="([^"]+)"', start)
+    assert units[0] == desk.register["gauge-3"].data["unit"]
+
+
+def test_a_limit_used_before_is_offered_with_its_order_and_taken_by_one_tap(
+    tablet, desk
+):
+    assert "Take at least" not in tablet.seen(bench("RO-2") + FORM)
+    test = {**TEST, "part": "egr-valve", "at": "2026-03-02T08:00:00+00:00"}
+    test |= {"by": "boss-1", "instruments": []}
+    hands = desk.hands(desk.sign_ins.find(tablet.cookies[COOKIE]))
+    form = Form("earlier", [test], unacknowledged=True)
+    desk.writer.take("RO-1", form, hands).result()
+    page = tablet.seen(bench("RO-2") + FORM)
+    limit = TEST["limit"]
+    assert f"Take at least {limit['minimum']} {limit['unit']}" in page
+    assert "Used for this part on RO-1, 2026-03-02, delivery van, 2.0 litre" in page
+    value = re.search(r'name="take" value="([^"]+)"', page)[1]
+    hidden = tablet.hidden(bench("RO-2") + FORM)
+    taken = tablet.post(bench("RO-2"), data={**hidden, "take": value}).text
+    assert f'name="limit.minimum" value="{limit["minimum"]}"' in taken
+    assert limit["source"] in unescape(taken)
+    # Nothing of it is offered for another part, another method, or on its own order.
+    assert "Take at least" not in tablet.seen(bench("RO-1") + FORM)
+    other = "?part=vacuum-hose&method=seal-hold"
+    assert "Take at least" not in tablet.seen(bench("RO-2") + other)
+
+
+def test_a_hold_is_timed_by_the_shops_clock_over_lock_and_reload(tablet, wall, desk):
+    path = bench("RO-3")
+    hidden = tablet.hidden(path + FORM)
+    started = tablet.post(
+        path,
+        data={
+            **hidden,
+            "readings.start pressure.value": "18.0",
+            "readings.start pressure.unit": "inHg",
+            "timer": f"start:{HOLD}",
+        },
+    )
+    assert started.status_code == 200
+    assert "since 08:00:00" in started.text
+    wall.now += timedelta(seconds=30)
+    token = re.search(r'name="form_token" value="([^"]+)"', tablet.seen("/orders"))[1]
+    tablet.post("/lock", data={"form_token": token})
+    wall.now += timedelta(seconds=31)
+    tablet.sign_in("boss-1", PASSPHRASE.decode())
+    again = tablet.seen(path + FORM)
+    assert "01:01" in again
+    assert 'value="18.0"' in again  # what was typed came back too
+    runs = re.search(r'hx-get="([^"]+/timer[^"]+)"', again)[1].replace("&amp;", "&")
+    assert tablet.get(runs).text == "01:01"
+    hidden = tablet.hidden(path + FORM)
+    stopped = tablet.post(path, data={**hidden, "timer": f"stop:{HOLD}"}).text
+    assert f'name="{HOLD}.value" value="61"' in stopped
+    assert 'name="conditions.uncertainty of hold time.value" value="1"' in stopped
+    assert tablet.get(runs).text == ""
+    kinds = [line.event["kind"] for line in desk.standing("RO-3").logged.lines]
+    assert "bench_test" not in kinds  # a tap records nothing
