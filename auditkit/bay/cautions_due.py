@@ -6,13 +6,13 @@ the step's hazards from being met, and was not there before it, is told.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from auditkit.bay.supposed import with_event
 from auditkit.order.cautions import Caution
 from auditkit.order.events import RepairOrder
-from auditkit.order.findings import Finding
+from auditkit.order.findings import Finding, Severity
 from auditkit.order.hazards import SETUPS, Called, cautions_called
 from auditkit.order.judgement import Judgement
 from auditkit.order.questions import Question
@@ -38,6 +38,16 @@ def due_before(
 
     ``judgement`` is of the order without the event.
     """
+    return _due_before(order, event, judgement, judgement.findings)
+
+
+def _due_before(
+    order: RepairOrder,
+    event: Mapping[str, Json],
+    judgement: Judgement,
+    known: Iterable[Finding],
+) -> tuple[Due, ...]:
+    """Return what is due before an event; ``known`` was found of the order before."""
     step = with_event(order, event)
     place = len(order.events)
     catalogue = judgement.catalogue
@@ -50,19 +60,25 @@ def due_before(
     ]
     if not called:
         return ()
-    found = tuple(new_hazards(catalogue.judge(step, judgement.policy), judgement))
+    found = _new(_hazards(step, judgement), known)
     return tuple(_due(one, found) for one in called if _is_due(one, found))
 
 
-def new_hazards(after: Judgement, before: Judgement) -> Iterator[Finding]:
-    """Yield what keeps the hazards from being met after a step, and did not before."""
-    known = {(f.rule, f.message, f.event) for f in before.findings}
-    for found in after.blocking:
-        if (
-            found.question == Question.HAZARDS_MET
-            and (found.rule, found.message, found.event) not in known
-        ):
-            yield found
+def _hazards(order: RepairOrder, judgement: Judgement) -> tuple[Finding, ...]:
+    """Return what is found of whether an order's hazards are met."""
+    asked = frozenset({Question.HAZARDS_MET})
+    return judgement.catalogue.judge_part(order, asked, judgement.policy).findings
+
+
+def _new(found: Iterable[Finding], before: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return what keeps the hazards from being met, and was not found before."""
+    known = {(f.rule, f.message, f.event) for f in before}
+    return tuple(
+        one
+        for one in found
+        if one.severity is Severity.BLOCKING
+        and (one.rule, one.message, one.event) not in known
+    )
 
 
 def _is_due(called: Called, found: tuple[Finding, ...]) -> bool:
@@ -118,16 +134,15 @@ def not_in_force(
     seen = with_event(order, event)
     step = event.get("step")
     named = dict(step) if isinstance(step, dict) else {}
-    after = judgement.catalogue.judge(seen, judgement.policy)
-    at_once = [f.message for f in new_hazards(after, judgement)]
-    if at_once:
-        return "; ".join(dict.fromkeys(at_once))
+    after = _hazards(seen, judgement)
+    if at_once := _new(after, judgement.findings):
+        return "; ".join(dict.fromkeys(f.message for f in at_once))
     last = event.get("second_confirmation")
     at = last.get("at") if isinstance(last, dict) else event.get("at")
     supposed: dict[str, Json] = {**named, "at": at, "by": event.get("by")}
     if named.get("kind") == "repair":
         supposed["action"] = "replaced"
-    due = due_before(seen, supposed, after)
+    due = _due_before(seen, supposed, judgement, after)
     return "; ".join(d.why for d in due if d.caution.id == event.get("caution"))
 
 

@@ -24,6 +24,7 @@ _BEFORE = (Question.FAULT_KNOWN, Question.PART_EXPLAINS, Question.PART_AT_FAULT)
 _AFTER = (Question.TEST_RERAN, Question.TEST_PASSED, Question.FAULT_GONE)
 STILL_THERE = frozenset(_AFTER)
 """Questions whose *against* says that the fault is still there."""
+_OF_A_FAULT = frozenset({*_BEFORE, *_AFTER})
 _AFTER_REPAIR, _WHEN_READ = "after the repair", "when the vehicle is read again"
 
 
@@ -219,8 +220,8 @@ def _supposed(
     """Yield the questions of a fault for which no part was worked on yet."""
     one = first_open(suspects) or (suspects[-1] if suspects else None)
     part = one.part.id if one else ""
-    as_if = judgement.catalogue.judge(
-        with_repair(order, part, fault.code), judgement.policy
+    as_if = judgement.catalogue.judge_part(
+        with_repair(order, part, fault.code), _OF_A_FAULT, judgement.policy
     )
     subjects = {fault.subject, part_subject(part)}
     for answer in as_if.answers:

@@ -7,6 +7,7 @@ judges, states or draws. Nothing of it is kept elsewhere, and nothing is added l
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
@@ -17,13 +18,14 @@ from auditkit.inspection.jurisdiction import Jurisdiction
 from auditkit.order.cautions import Caution
 from auditkit.order.corrections import judge_corrected
 from auditkit.order.event_kinds import EventKinds, with_kinds
-from auditkit.order.judgement import Judgement
+from auditkit.order.judgement import Judgement, PartJudgement
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.rule import Parameters, Rule
 from auditkit.text.display_text import nearest
 
 if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
+    from auditkit.order.questions import Question
 
 CORE_NAME = "auditkit"
 """Who brings what needs no plugin, where two bring one name."""
@@ -92,6 +94,22 @@ class Catalogue:
         An amendment that came late takes away and never gives.
         """
         return judge_corrected(self, order, policy)
+
+    def judge_part(
+        self,
+        order: RepairOrder,
+        questions: AbstractSet[Question],
+        policy: Policy = DEFAULT,
+    ) -> PartJudgement:
+        """Return what ``judge`` says of some of the core's questions, and no more.
+
+        Only the rules that may speak of them are run.
+        """
+        found = judge_corrected(self, order, policy, questions)
+        return PartJudgement(
+            tuple(one for one in found.findings if one.question in questions),
+            found.answers,
+        )
 
 
 def catalogue_of(brought: Iterable[Brought]) -> Catalogue:

@@ -9,6 +9,7 @@ say or told it to do, is never amended: there every amendment is late.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
@@ -17,7 +18,7 @@ from auditkit.order.event_text import event_name
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault
 from auditkit.order.findings import Finding, Severity, Verdict
-from auditkit.order.judge import judge
+from auditkit.order.judge import EVERY, judge
 from auditkit.order.questions import Answer, Question, State
 from auditkit.order.verdicts import least
 
@@ -48,10 +49,16 @@ class _Stage:
 
 
 def judge_corrected(
-    catalogue: Catalogue, order: RepairOrder, policy: Policy
+    catalogue: Catalogue,
+    order: RepairOrder,
+    policy: Policy,
+    questions: AbstractSet[Question] = EVERY,
 ) -> Judgement:
-    """Return what the rules say of an order, its late corrections held against it."""
-    last = judge(catalogue, order, policy)
+    """Return what the rules say of an order, its late corrections held against it.
+
+    ``questions`` are as for ``judge``.
+    """
+    last = judge(catalogue, order, policy, questions)
     late = late_amendments(order)
     if not late:
         return last
@@ -61,7 +68,7 @@ def judge_corrected(
     stages = [
         _Stage(
             f"{'as first corrected' if cut else 'as recorded'} {told}",
-            judge(catalogue, order.without(late[cut:]), policy),
+            judge(catalogue, order.without(late[cut:]), policy, questions),
         )
         for cut in cuts
     ]

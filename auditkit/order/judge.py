@@ -10,6 +10,7 @@ of steps that were recorded before it asked for them is told, and counts for not
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from auditkit.order.rule import Rule
 
 _NAMED = 3  # rules that a line names
-_QUESTIONS = frozenset(Question)
+EVERY = frozenset(Question)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,18 +52,32 @@ class _Spoken:
     said: Said
 
 
-def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement:
-    """Return the answers, the findings and the verdict of an order under a policy."""
+def judge(
+    catalogue: Catalogue,
+    order: RepairOrder,
+    policy: Policy,
+    questions: AbstractSet[Question] = EVERY,
+) -> Judgement:
+    """Return the answers, the findings and the verdict of an order under a policy.
+
+    Where fewer than all ``questions`` are asked, only their answers and findings count
+    of what is returned: they are as they would be with all.
+    """
     for name in policy.rules:
         catalogue.rule(name)
     running = [rule for rule in catalogue.rules if policy.setting(rule.name).run]
+    is_whole = questions == EVERY
     spoken = [
         one
         for rule in running
+        if is_whole or _may_speak(catalogue, rule, questions)
         for one in _spoken(catalogue, order, rule, policy)
-        if not isinstance(one.said, Shown)
-        or rule.name in catalogue.canon
-        or rule.name in policy.rules
+        if (is_whole or one.question in questions)
+        and (
+            not isinstance(one.said, Shown)
+            or rule.name in catalogue.canon
+            or rule.name in policy.rules
+        )
     ]
     shown = {
         (one.question, subject)
@@ -86,9 +101,11 @@ def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement
     }
     weighed = strengths(order, catalogue, policy)
     answers = answers_of(order, heard, lambda place: weighed[place], policy.not_asked)
+    if not is_whole:
+        answers = tuple(one for one in answers if one.question in questions)
     findings += (*_unsaid(answers, findings), *not_counted(order))
     verdict = order_verdict(order, answers)
-    own = [f for f in findings if f.question not in _QUESTIONS]
+    own = [f for f in findings if f.question not in EVERY]
     if any(f.severity is Severity.BLOCKING for f in own):
         worst = any(f.contradicts for f in own)
         verdict = min(
@@ -114,15 +131,23 @@ def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement
     )
 
 
+def _may_speak(
+    catalogue: Catalogue, rule: Rule, questions: AbstractSet[Question]
+) -> bool:
+    """Return whether a rule may speak of questions: the canon keeps to its own."""
+    is_of_canon = rule.name in catalogue.canon
+    return not is_of_canon or any(one in questions for one in rule.questions)
+
+
 def _subjects(order: RepairOrder, one: _Spoken) -> Sequence[str]:
-    if one.said.subject or one.question not in _QUESTIONS:
+    if one.said.subject or one.question not in EVERY:
         return (one.said.subject,)
     return subjects(order, Question(one.question))
 
 
 def _asked(order: RepairOrder, question: str) -> Sequence[str] | None:
     """Return of what a core question is asked; None for a shop's own question."""
-    return subjects(order, Question(question)) if question in _QUESTIONS else None
+    return subjects(order, Question(question)) if question in EVERY else None
 
 
 def _findings(

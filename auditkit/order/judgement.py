@@ -26,6 +26,14 @@ class RuleRun:
 
 
 @dataclass(frozen=True, slots=True)
+class PartJudgement:
+    """What the rules say of some of the questions: their findings and their answers."""
+
+    findings: tuple[Finding, ...]
+    answers: tuple[Answer, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Judgement:
     """What all rules together say about one repair order.
 

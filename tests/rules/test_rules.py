@@ -11,6 +11,7 @@ from changed_records import record_of
 
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Shown
+from auditkit.order.questions import Question
 from auditkit.order.rule import HEADINGS
 from auditkit.order.schema import validate_record
 from auditkit.order.strength import Strength
@@ -47,6 +48,22 @@ def problems(rule, record, elsewhere=None, others=()):
     return [one for one in said if not isinstance(one, Shown)]
 
 
+@pytest.mark.parametrize("rule", CASES)
+def test_some_questions_are_answered_alone_as_they_are_with_all(rule):
+    """Whoever asks what a step would call for runs no rule that speaks of more."""
+    hazards = frozenset({Question.HAZARDS_MET})
+    for questions in (hazards, frozenset(Question) - hazards):
+        for record in (CASES[rule][kind][-1].record for kind in ("pass", "fail")):
+            order = RepairOrder.fold(record["repair_order"], record["events"])
+            whole = CATALOGUE.judge(order)
+            part = CATALOGUE.judge_part(order, questions)
+            for every, some in (
+                (whole.answers, part.answers),
+                (whole.findings, part.findings),
+            ):
+                assert tuple(one for one in every if one.question in questions) == some
+
+
 @pytest.mark.parametrize(("rule", "kind", "case"), EACH)
 def test_case(rule, kind, case):
     """A case is a record; "elsewhere" and "others" tell of other repair orders."""
@@ -55,6 +72,7 @@ def test_case(rule, kind, case):
     beside = case.beside
     found = problems(rule, record, beside.get("elsewhere"), beside.get("others", ()))
     assert bool(found) is (kind == "fail"), found
+    assert {one.question for one in found} <= {"", *CATALOGUE.rule(rule).questions}
     for problem in found:
         assert problem.message
         assert problem.what_to_do
