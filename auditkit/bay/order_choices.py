@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from auditkit.bay.bench_rows import READINGS
 from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.so_far import first_open
 from auditkit.bay.unit_words import sign_of
@@ -121,8 +122,16 @@ def _narrowed(field: Field, offer: _Offer) -> Field:
 
 
 def _first(field: Field, first: Iterable[str]) -> Choices:
-    """Return a field's units, those of instruments that read its kind in front."""
-    own = [unit for unit in first if unit_of(unit).kind in field.kinds]
+    """Return a field's units, those of instruments that read its kind in front.
+
+    One that says against what it is read is of readings alone: no barometer shows it.
+    """
+    is_read = READINGS in field.path
+    own = [
+        unit
+        for unit in first
+        if unit_of(unit).kind in field.kinds and (is_read or " (" not in unit)
+    ]
     ahead = [(unit, sign_of(unit)) for unit in own]
     return tuple(dict.fromkeys([*ahead, *field.units]))
 

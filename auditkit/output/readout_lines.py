@@ -12,6 +12,7 @@ from auditkit.obd.monitors import THIS_CYCLE
 from auditkit.obd.responders import SERVICES, answered, module_name
 from auditkit.obd.uds import STATUS, bit_names
 from auditkit.order.event_text import self_test_text
+from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from auditkit.obd import Monitor, Readout, SelfTest
@@ -44,6 +45,31 @@ def readout_lines(readout: Readout) -> list[str]:
         ]
     lines += [f"Note: {note}" for note in readout.notes]
     lines += [f"Problem: {problem_text(problem)}" for problem in readout.problems]
+    return lines
+
+
+def readout_in_brief(readout: Readout) -> list[str]:
+    """Return VIN, each module's lamp and codes, failed self-tests, what was not asked.
+
+    What could not be read is counted.
+    """
+    brief = ("VIN:", "Not asked", "No module")
+    lines = [line for line in readout_lines(readout) if line.startswith(brief)]
+    for who in readout.responders:
+        name = module_name(readout, who)
+        own = [
+            line.strip()
+            for line in _module(readout, who)
+            if line.startswith(("  Engine lamp: ON", *(f"  {w} f" for w, _ in _CODES)))
+        ]
+        lines.append(
+            f"{name[0].upper()}{name[1:]}: {'; '.join(own) or 'no codes read'}"
+        )
+    failed = [t for t in readout.self_tests if t.outcome == "failed"]
+    lines += [self_test_text(test).strip() for test in failed]
+    if readout.problems:
+        count = plural(len(readout.problems), "place", "places")
+        lines.append(f"{count} could not be read: see all that it holds")
     return lines
 
 

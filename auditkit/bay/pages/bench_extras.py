@@ -80,7 +80,7 @@ def _limits(visit: Visit, said: Mapping[str, str]) -> list[dict[str, str]]:
 
 def tapped(visit: Visit) -> dict[str, str]:
     """Return the answers after a tap on a timer, or on an earlier limit."""
-    said = dict(visit.answers)
+    said = {k: text for k, text in visit.answers.items() if text.strip()}
     if chosen := said.pop("take", ""):
         for limit in _limits(visit, said):
             if limit["value"] == chosen:

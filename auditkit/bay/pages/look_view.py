@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from auditkit.bay.pages.draw import page, picture
@@ -15,7 +16,7 @@ from auditkit.order.self_test_evidence import readout_of
 from auditkit.output.bench_lines import bench_lines
 from auditkit.output.bench_plot import bench_plot
 from auditkit.output.comparison_lines import comparison_lines
-from auditkit.output.readout_lines import readout_lines
+from auditkit.output.readout_lines import readout_in_brief, readout_lines
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -34,13 +35,22 @@ def look(visit: Visit) -> Response:
         return _drawn((f"{error.message}: {error.what_to_do}.",))
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a readout holds in lines: in brief, and whole."""
+
+    brief: tuple[str, ...] = ()
+    whole: tuple[str, ...] = ()
+
+
 def _readout(visit: Visit) -> Response:
-    return _drawn(readout_told(visit, visit.answers))
+    told = readout_told(visit, visit.answers)
+    return _drawn(told.brief, more=told.whole)
 
 
 def readout_told(
     visit: Visit, said: Mapping[str, str], entries: tuple[int, ...] = ()
-) -> tuple[str, ...]:
+) -> Told:
     """Return what a readout holds, and how it differs from the one before.
 
     ``entries`` are its own, where it is recorded already. Raises InputError for a text
@@ -51,18 +61,20 @@ def readout_told(
     elif any(key.startswith("typed.") for key in said):
         made = filled(visit, "readout")
         if made.problems:
-            return (f"Still asked: {made.problems[0].message}.",)
+            return Told((f"Still asked: {made.problems[0].message}.",))
         found = readout_of(Event(0, made.event))
     else:
-        return ()
+        return Told()
     before = visit.desk.standing(visit.order, before=entries[0] if entries else None)
     earlier = before.so_far.order.of("readout")
-    told = tuple(readout_lines(found))
-    if not earlier:
-        return told
-    last = earlier[-1]
-    changed = comparison_lines(compare(readout_of(last), found))
-    return (*told, f"Against the readout of {last.text('captured')[:16]}:", *changed)
+    brief, whole = readout_in_brief(found), readout_lines(found)
+    if earlier:
+        last = earlier[-1]
+        against, *changed = comparison_lines(compare(readout_of(last), found))
+        brief.append(f"Against the readout of {last.text('captured')[:16]}: {against}")
+        brief += [line for line in changed if line.startswith("Code")]
+        whole += [f"Against the readout of {last.text('captured')[:16]}:", *changed]
+    return Told(tuple(brief), tuple(whole))
 
 
 def _bench_test(visit: Visit) -> Response:
@@ -80,5 +92,8 @@ def _bench_test(visit: Visit) -> Response:
     return _drawn(tuple(bench_lines(name, result)), drawn)
 
 
-def _drawn(lines: tuple[str, ...], svg: str = "") -> Response:
-    return page("look.html", lines=lines, picture=picture(svg) if svg else "")
+def _drawn(
+    lines: tuple[str, ...], svg: str = "", more: tuple[str, ...] = ()
+) -> Response:
+    drawn = picture(svg) if svg else ""
+    return page("look.html", lines=lines, picture=drawn, more=more)

@@ -21,7 +21,7 @@ from auditkit.bay.file_members import file_members
 from auditkit.bay.odd_typed import odd_typed
 from auditkit.bay.pages import form_view
 from auditkit.bay.pages.given import KEPT_RAW, last_readout, raw
-from auditkit.bay.pages.look_view import readout_told
+from auditkit.bay.pages.look_view import Told, readout_told
 from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import Visit, see_other
 from auditkit.capture.interface import CAUTION
@@ -152,14 +152,12 @@ def _asked(
         form_values=said,
         problems=told,
         odd=odd,
-        holds=readout_told(visit, said) if said.get(KEPT_RAW) else (),
+        holds=readout_told(visit, said) if said.get(KEPT_RAW) else None,
         once=said.get("once") or secrets.token_urlsafe(16),
         action=path_of(visit.order, "add", "readout"),
         look_path=path_of(visit.order, "look", "readout"),
         draft_path=path_of(visit.order, "draft", "readout"),
         before_reading=CAUTION,
-        cables=tuple(visit.desk.live.cables),
-        live_path=path_of(visit.order, "live"),
         **live_values(visit),
     )
 
@@ -234,7 +232,6 @@ def watch(visit: Visit) -> Response:
     return visit.page(
         "live.html",
         order=visit.order,
-        live_path=path_of(visit.order, "live"),
         **live_values(visit),
     )
 
@@ -245,15 +242,25 @@ def live_values(visit: Visit) -> dict[str, object]:
 
     found = visit.desk.live.of(visit.order)
     if found is None:
-        return {"reading": None, "asked_lines": (), "told": (), "done_path": ""}
+        return {
+            "cables": tuple(visit.desk.live.cables),
+            "live_path": path_of(visit.order, "live"),
+            "reading": None,
+            "asked_lines": (),
+            "told": Told(),
+            "done_path": "",
+        }
     got = found.captured
     done = ""
-    told: tuple[str, ...] = ()
+    told = Told()
     if got is not None:
-        told = (*got.notes, *readout_told(visit, {"raw": got.text}, found.entries))
+        told = readout_told(visit, {"raw": got.text}, found.entries)
+        told = replace(told, brief=(*got.notes, *told.brief))
     if found.entries:
         done = path_of(visit.order, since=str(found.entries[0]))
     return {
+        "cables": tuple(visit.desk.live.cables),
+        "live_path": path_of(visit.order, "live"),
         "reading": found,
         "request_in_words": request_in_words,
         "asked_lines": asked_lines(found.asked),
