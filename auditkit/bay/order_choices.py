@@ -116,7 +116,7 @@ def _narrowed(field: Field, offer: _Offer) -> Field:
         if is_codes:
             rows = (replace(rows[0], kind=FieldKind.CHOICE, choices=offer.codes),)
         return replace(field, fields=rows)
-    if field.kind is FieldKind.QUANTITY and field.units:
+    if field.units:
         return replace(field, units=_first(field, offer.units))
     return field
 

@@ -114,15 +114,20 @@ document.addEventListener("htmx:before:history:update", (event) => {
 
 // After a form was answered, the focus goes to what is said of it: what is amiss, the
 // row that was asked for, or what changed.
+function askedField(submitter) {
+  if (!submitter) return null;
+  const { name, value } = submitter;
+  if (name === "take") return place("f-limit-minimum");
+  if (!["more", "timer"].includes(name)) return null;
+  return place(`f-${value.replace(/^(start|stop):/, "").replace(/[^A-Za-z0-9]+/g, "-")}`);
+}
+
 function moveFocus(ctx) {
-  const more = ctx.request.submitter && ctx.request.submitter.name === "more"
-    ? ctx.request.submitter.value : "";
-  const rows = more
-    ? document.querySelectorAll(`#f-${more.replace(/[^A-Za-z0-9]+/g, "-")} :is(.row, .amount)`)
-    : [];
-  const row = rows.length ? rows[rows.length - 1].closest(".row") || rows[rows.length - 1] : null;
+  const field = askedField(ctx.request.submitter);
+  const rows = field ? field.querySelectorAll(".row, .amount") : [];
+  const row = rows.length ? rows[rows.length - 1].closest(".row") || rows[rows.length - 1] : field;
   const target = row
-    ? row.querySelector("input, select, textarea")
+    ? row.querySelector("input, select, textarea") || row
     : document.querySelector(".amiss, .said, .now h2, h1");
   if (!target) return;
   if (!target.matches("input, select, textarea")) target.tabIndex = -1;

@@ -10,10 +10,9 @@ from auditkit.bay.caution_fields import caution_fields
 from auditkit.bay.cautions_due import due_before_work
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.pages.form_view import refused, without_lone_units
-from auditkit.bay.pages.order_view import path_of, values
+from auditkit.bay.pages.order_view import kind_in_words, path_of, values
 from auditkit.bay.pages.visit import see_other
 from auditkit.errors import InputError
-from auditkit.order.event_kinds import schema_of
 from auditkit.text.display_text import quoted
 
 if TYPE_CHECKING:
@@ -90,14 +89,13 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
         kept["first_at"] = visit.desk.at()
     standing = visit.desk.standing(visit.order)
     part = standing.so_far.judgement.part_names.get(work.get("part", ""), "")
-    kinds = visit.desk.catalogue.events
-    what = str(schema_of(work["kind"], kinds).get("title", work["kind"]))
+    what = kind_in_words(work["kind"]).lower()
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
     return visit.page(
         "caution.html",
         422 if told else 200,
         **values(visit, standing),
-        before=f"{what[:1].lower()}{what[1:]}" + (f" ({part})" if part else ""),
+        before=f"the {what}" + (f" of {part}" if part else ""),
         count=len(due),
         number=1,
         caution=caution,

@@ -90,10 +90,6 @@ def _asked(
     fields = [f for f in every if f.key not in _HEAD]
     fields.sort(key=lambda f: f.path[0] == "event")
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
-    grouped: dict[str, list[object]] = {}
-    for one in fields:
-        if one.group:
-            grouped.setdefault(one.group, []).append(one)
     return visit.page(
         "step.html",
         422 if told else 200,
@@ -104,7 +100,7 @@ def _asked(
         "step that rests on it.",
         action=path_of(visit.order, "correct", visit.place["entry"]),
         fields=fields,
-        groups=list(grouped.items()),
+        left_empty={},
         form_values=said,
         problems=told,
         once=said.get("once") or secrets.token_urlsafe(16),

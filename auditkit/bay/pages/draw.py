@@ -7,7 +7,7 @@ that its own module has escaped.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -16,6 +16,8 @@ from starlette.responses import HTMLResponse
 
 from auditkit.bay.field import Field
 from auditkit.bay.typed_numbers import BOUNDS
+
+_NEW = 100  # number of the first new row: none that is there has it
 
 
 @lru_cache(maxsize=1)
@@ -35,6 +37,9 @@ def _templates() -> Environment:
         "readings": readings,
         "chosen": chosen,
         "together": together,
+        "row_with": row_with,
+        "groups_of": groups_of,
+        "is_begun": is_begun,
     }
     return made
 
@@ -83,6 +88,20 @@ def readings(field: Field, values: Mapping[str, str], key: str) -> tuple[str, ..
     return (key, *(f"{key}.{n}" for n in again))
 
 
+def row_with(
+    values: Mapping[str, str], key: str, name: str, value: str, number: int
+) -> tuple[str, bool]:
+    """Return the key of a list's row that has a value, and whether there is one.
+
+    Else the key of a new row, ``number`` of those that there may be.
+    """
+    for of_it, text in values.items():
+        start, _, end = of_it.rpartition(".")
+        if text == value and end == name and start.rpartition(".")[0] == key:
+            return start, True
+    return f"{key}.{_NEW + number}", False
+
+
 def amount_part(values: Mapping[str, str], key: str, part: str) -> str:
     """Return a quantity's bound, value or unit: as they were typed apart, or in one."""
     if f"{key}.value" in values:
@@ -113,3 +132,27 @@ def _plain(values: Mapping[str, str], key: str) -> tuple[str, ...]:
         for name, text in values.items()
         if name.startswith(start) and name.removeprefix(start).isdecimal() and text
     )
+
+
+def groups_of(fields: Iterable[Field]) -> tuple[tuple[str, tuple[Field, ...]], ...]:
+    """Return the fields that are folded away, by the title under which they are."""
+    found: dict[str, list[Field]] = {}
+    for one in fields:
+        if one.group:
+            found.setdefault(one.group, []).append(one)
+    return tuple((title, tuple(group)) for title, group in found.items())
+
+
+def is_begun(
+    fields: Iterable[Field],
+    values: Mapping[str, str],
+    problems: Mapping[str, str],
+    prefix: str,
+) -> bool:
+    """Return whether any of some fields was answered, or is amiss."""
+    keys = [f"{prefix}{one.key}" for one in fields]
+    answered = [*problems, values.get("more", "")]
+    answered += [
+        k for k, v in values.items() if v and not k.endswith((".unit", ".bound"))
+    ]
+    return any(a == key or a.startswith(f"{key}.") for key in keys for a in answered)

@@ -6,7 +6,6 @@ import secrets
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from starlette.responses import Response
 
@@ -14,22 +13,20 @@ from auditkit.bay.drafts import Draft
 from auditkit.bay.field import Problem
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
+from auditkit.bay.left_empty import begun_with, stands_for
 from auditkit.bay.one_step import CautionsDueError
 from auditkit.bay.order_choices import narrowed
 from auditkit.bay.pages.bench_extras import extras, tapped
 from auditkit.bay.pages.given import given
-from auditkit.bay.pages.order_view import path_of, values
+from auditkit.bay.pages.order_view import kind_in_words, path_of, values
 from auditkit.bay.pages.visit import Visit, see_other
 from auditkit.errors import InputError
-from auditkit.order.event_kinds import schema_of
 from auditkit.text.values import Json
 
-if TYPE_CHECKING:
-    from auditkit.bay.field import Field
-
 _NOTHING: Mapping[str, Json] = MappingProxyType({})
-_OURS = frozenset({"once", "more", "unacknowledged", "way", "is_so"})
+_OURS = frozenset({"once", "opened", "more", "unacknowledged", "way", "is_so"})
 _DRAFT_OF = "draft_of"
+_LIMITS = ("minimum", "maximum")
 _STEERING = ("part", "method")
 """Answers that were given before the form was drawn, and decide what it asks."""
 
@@ -39,7 +36,8 @@ def show(visit: Visit) -> Response:
     kind = visit.place["kind"]
     if kind == "bench_test" and "method" not in visit.asked:
         return choose_test(visit)
-    return drawn(visit, {**visit.asked, **kept_draft(visit)})
+    draft = kept_draft(visit)
+    return drawn(visit, {**visit.asked, **draft}, is_fresh=not draft)
 
 
 def choose_test(visit: Visit) -> Response:
@@ -65,9 +63,16 @@ def choose_test(visit: Visit) -> Response:
 
 
 def drawn(
-    visit: Visit, answers: Mapping[str, str], problems: Iterable[Problem] = ()
+    visit: Visit,
+    answers: Mapping[str, str],
+    problems: Iterable[Problem] = (),
+    *,
+    is_fresh: bool = False,
 ) -> Response:
-    """Return the form with its answers so far, and what is wrong with them."""
+    """Return the form with its answers so far, and what is wrong with them.
+
+    One that ``is_fresh`` begins with what there is but one of.
+    """
     kind, desk = visit.place["kind"], visit.desk
     standing = desk.standing(visit.order)
     every = fields_of(kind, desk.catalogue, answers)
@@ -79,8 +84,11 @@ def drawn(
         )
         if f.key not in kept
     ]
+    if is_fresh:
+        answers = {**begun_with(fields, desk.register), **answers}
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
-    title = str(schema_of(kind, desk.catalogue.events).get("title", kind))
+    opened = answers.get("opened") or desk.at()
+    stands = stands_for(kind, standing.so_far.order, opened)
     part = standing.so_far.judgement.part_names.get(answers.get("part", ""), "")
     method = desk.catalogue.bench_tests.get(answers.get("method", ""))
     lead = ", ".join(filter(None, (part, method.title if method else "")))
@@ -90,15 +98,15 @@ def drawn(
         422 if told else 200,
         **values(visit, standing),
         **(extras(visit, answers, fields) if is_test else {}),
-        heading=title,
+        heading=kind_in_words(kind),
         lead=lead,
         action=path_of(visit.order, "add", kind),
         fields=fields,
-        groups=_groups(fields),
+        left_empty={key: one.words for key, one in stands.items()},
         form_values=answers,
         problems=told,
         once=answers.get("once") or secrets.token_urlsafe(16),
-        kept=kept,
+        kept={**kept, "opened": opened},
         look_path=path_of(visit.order, "look", kind) if kind in _LOOKED_AT else "",
         draft_path=path_of(visit.order, "draft", kind),
         button="Record and sign",
@@ -159,6 +167,13 @@ def filled(visit: Visit, kind: str, more: Mapping[str, Json] = _NOTHING) -> Fill
     )
     found = given(visit, kind, said, who["at"])
     known = {**found.known, **more}
+    if "order" in visit.place:
+        order = desk.standing(visit.order).so_far.order
+        for key, stands in stands_for(
+            kind, order, visit.answers.get("opened", "")
+        ).items():
+            if not said.get(key):
+                known.setdefault(key, stands.value)
     problems = problems_of(kind, found.answers, desk.catalogue, **who, known=known)
     event = event_of(kind, found.answers, desk.catalogue, **who, known=known)
     return Filled(desk.specified(event), problems, found.pictures)
@@ -166,12 +181,15 @@ def filled(visit: Visit, kind: str, more: Mapping[str, Json] = _NOTHING) -> Fill
 
 def without_lone_units(answers: Mapping[str, str]) -> dict[str, str]:
     """Return answers without the unit and bound of a value that was not typed."""
+    has_limit = any(answers.get(f"limit.{n}", "").strip() for n in _LIMITS)
     lone = {
         f"{key.removesuffix('.value')}.{part}"
         for key, text in answers.items()
         if key.endswith(".value") and not text.strip()
         for part in ("unit", "bound")
     }
+    if not has_limit:
+        lone.add("limit.unit")
     return {key: text for key, text in answers.items() if key not in lone}
 
 
@@ -212,11 +230,3 @@ def kept_draft(visit: Visit) -> Mapping[str, str]:
 def _draft_of(visit: Visit) -> str:
     said = {**visit.asked, **visit.answers}
     return ":".join((visit.place["kind"], *(said.get(n, "") for n in _STEERING)))
-
-
-def _groups(fields: Iterable[Field]) -> list[tuple[str, list[Field]]]:
-    found: dict[str, list[Field]] = {}
-    for one in fields:
-        if one.group:
-            found.setdefault(one.group, []).append(one)
-    return list(found.items())

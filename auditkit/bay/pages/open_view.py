@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from auditkit.text.values import Json
 
 _OURS = frozenset({"once", "order", "raw", "tool"})
+_READ = ("vehicle.vin", "vehicle.odometer", "vehicle.ignition")
 _LENGTH = 17  # characters of a VIN (ISO 3779)
 
 
@@ -127,7 +128,8 @@ def _asked(
         "opening.html",
         422 if told else 200,
         fields=fields,
-        groups=[("Customer", [f for f in fields if f.group])],
+        left_empty=dict.fromkeys(_READ, "the readout says it")
+        | {"vehicle.model_year": "the VIN says it"},
         form_values=said,
         problems=told,
         once=said.get("once") or secrets.token_urlsafe(16),

@@ -119,6 +119,7 @@ def values(visit: Visit, standing: Standing) -> dict[str, object]:
     found, order = standing.so_far, visit.order
     step = standing.next_step(visit.desk.at(), visit.person.person)
     is_closed = standing.verdict is not None
+    is_done = is_closed and not found.judgement.is_waiting
     return {
         "order": order,
         "entry": standing.last_entry,
@@ -127,6 +128,7 @@ def values(visit: Visit, standing: Standing) -> dict[str, object]:
         "faults": [_fault(found, one) for one in found.faults],
         "whole": [_asked(found, one) for one in found.asked],
         "step": step,
+        "is_done": is_done,
         "step_path": step_path(order, step),
         "step_button": _BUTTONS.get(step.kind, "Go on"),
         "kinds": list(_kinds(order, visit.desk.catalogue)),
@@ -172,8 +174,14 @@ def _kinds(order: str, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
     for kind in kinds_asked(catalogue):
         if kind in {"opening", "amendment", "self_test"}:
             continue  # begun once; from an entry; a readout's typed form has it
-        title = str(schema_of(kind, catalogue.events).get("title", kind))
-        yield title, path_of(order, "add", kind)
+        title = str(schema_of(kind, catalogue.events).get("title", ""))
+        name = kind_in_words(kind)
+        yield f"{name}: {title[:1].lower()}{title[1:]}", path_of(order, "add", kind)
+
+
+def kind_in_words(kind: str) -> str:
+    """Return what a kind of event is called: ``bench_test`` is Bench test."""
+    return kind.replace("_", " ").capitalize()
 
 
 def _happened(standing: Standing, visit: Visit) -> Iterator[dict[str, str]]:

@@ -1,0 +1,88 @@
+"""What a form begins with, and what an empty answer stands for. Pure.
+
+It is said, never hidden: a person sees it at the field, and may write something else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from auditkit.bay.field import Field, FieldKind
+from auditkit.bench.units import unit_of
+from auditkit.errors import InputError
+
+if TYPE_CHECKING:
+    from auditkit.order.events import RepairOrder
+    from auditkit.order.instruments import RegisteredInstrument
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """What an empty answer stands for, in words, and the value of it."""
+
+    words: str
+    value: str
+
+
+def begun_with(
+    fields: Iterable[Field], register: Mapping[str, RegisteredInstrument]
+) -> dict[str, str]:
+    """Return what a fresh form has chosen already.
+
+    The one code or part that there is to choose, and each instrument that alone takes
+    its kind of quantity in this shop.
+    """
+    many = tuple(fields)
+    begun: dict[str, str] = {}
+    for one in many:
+        if one.required and one.kind is FieldKind.CHOICE and len(one.choices) == 1:
+            begun[one.key] = one.choices[0][0]
+        is_list = one.required and one.kind is FieldKind.LIST
+        if is_list and not one.fields[0].path and len(one.fields[0].choices) == 1:
+            begun[f"{one.key}.0"] = one.fields[0].choices[0][0]
+        if one.path == ("instruments",):
+            alone = _alone(many, register)
+            begun |= {f"instruments.{n}.id": name for n, name in enumerate(alone)}
+    return begun
+
+
+def _alone(
+    fields: Iterable[Field], register: Mapping[str, RegisteredInstrument]
+) -> list[str]:
+    """Return the instruments that alone take a kind of quantity that is read."""
+    by_kind: dict[str, list[str]] = {}
+    for name, one in register.items():
+        try:
+            by_kind.setdefault(unit_of(str(one.data["unit"])).kind, []).append(name)
+        except InputError:
+            continue  # a unit that no method reads
+    read = {k: None for one in fields if one.repeats for k in one.kinds}
+    return [by_kind[kind][0] for kind in read if len(by_kind.get(kind, ())) == 1]
+
+
+def stands_for(kind: str, order: RepairOrder, opened: str) -> dict[str, Stands]:
+    """Return by key what an empty answer stands for.
+
+    ``opened`` is when its form was opened: a repair is written down once it is done,
+    and its cautions stand before its beginning.
+    """
+    if kind == "repair" and opened:
+        words = f"when this form was opened, {opened[11:16]}"
+        return {"started": Stands(words, opened)}
+    if kind == "road_test":
+        roads = [
+            event
+            for event in order.of("caution")
+            if isinstance(step := event.data.get("step"), Mapping)
+            and step.get("kind") == kind
+        ]
+        if roads:
+            began = roads[-1].text("at")
+            words = f"when its caution was acknowledged, {began[11:16]}"
+            return {"start": Stands(words, began)}
+    if kind in {"readout", "code_clear"} and (read := order.of("readout")):
+        tool = read[-1].text("tool")
+        return {"tool": Stands(tool, tool)} if tool else {}
+    return {}
