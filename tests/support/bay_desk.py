@@ -33,9 +33,12 @@ def desk_over(path, passphrase, catalogue, **more):
 class Tablet(TestClient):
     """A browser at the bay. Forms are sent with the token of the last page seen."""
 
-    def __init__(self, desk):
+    def __init__(self, desk, address="192.0.2.50"):
         super().__init__(
-            make_app(desk, [HOST]), base_url=f"http://{HOST}", follow_redirects=False
+            make_app(desk, [HOST]),
+            base_url=f"http://{HOST}",
+            follow_redirects=False,
+            client=(address, 50000),
         )
 
     def sign_in(self, person, passphrase, **more):

@@ -7,6 +7,8 @@ person's name. What a view raises as an error of the project is told as one.
 from __future__ import annotations
 
 import hmac
+import logging
+import traceback
 from collections.abc import Awaitable, Callable, Iterable
 from dataclasses import replace
 from importlib.resources import files
@@ -23,7 +25,7 @@ from starlette.routing import Route
 from auditkit.bay.pages.guard import MOST, Guard
 from auditkit.bay.pages.routes import WAYS, Way
 from auditkit.bay.pages.sign_in_view import COOKIE, TABLET
-from auditkit.bay.pages.visit import Visit, Who, form_token, see_other
+from auditkit.bay.pages.visit import InTheLog, Visit, Who, form_token, see_other
 from auditkit.errors import AuditkitError
 
 if TYPE_CHECKING:
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
 
     from auditkit.bay.pages.desk import Desk
 
+_LOG = logging.getLogger("auditkit.bay")
 FIELD = "form_token"
 """A form's hidden field that holds its token."""
 _HEADER = "X-Form-Token"
@@ -149,6 +152,8 @@ def _refused(visit: Visit, way: Way) -> Response | None:
 def _told(way: Way, visit: Visit) -> Response:
     try:
         return way.view(visit)
+    except InTheLog as found:
+        return see_other(found.path)
     except AuditkitError as error:
         return visit.page(
             "refused.html",
@@ -156,6 +161,18 @@ def _told(way: Way, visit: Visit) -> Response:
             heading="Not done",
             message=error.message,
             what_to_do=error.what_to_do,
+        )
+    except Exception as error:  # noqa: BLE001  told here, without what it holds
+        # A message may hold what somebody typed; where it happened does not.
+        place = "".join(traceback.format_tb(error.__traceback__))
+        _LOG.error("%s at %s:\n%s", type(error).__name__, way.path, place)
+        return visit.page(
+            "refused.html",
+            500,
+            heading="An error of the program",
+            message="Whether this was recorded is not known here.",
+            what_to_do="look at the order: what is in the log stands there; send the "
+            "form again, it is recorded once",
         )
 
 

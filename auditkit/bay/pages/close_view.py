@@ -74,4 +74,6 @@ def _packet(visit: Visit) -> str:
 
 def _file(name: str) -> dict[str, str]:
     """Return the header that gives a file its name (RFC 6266, RFC 8187)."""
-    return {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
+    return {
+        "Content-Disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}"
+    }

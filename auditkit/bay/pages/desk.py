@@ -185,9 +185,7 @@ class Desk:
         def taken(log: Ledger) -> Taken:
             place = len(held(log, order).events) if of_first else 0
             more = [{**one, "of": place} for one in of_first]
-            form = Form(
-                visit.answers["once"], [*events, *more], pictures or {}, is_done
-            )
+            form = Form(visit.once, [*events, *more], pictures or {}, is_done)
             return take(log, order, form, hands)
 
         return self.writer.do(taken).result()

@@ -19,7 +19,7 @@ from auditkit.bay.order_choices import narrowed
 from auditkit.bay.pages.bench_extras import extras, tapped
 from auditkit.bay.pages.given import given
 from auditkit.bay.pages.order_view import kind_in_words, path_of, values
-from auditkit.bay.pages.visit import Visit, see_other
+from auditkit.bay.pages.visit import InTheLog, Visit, see_other
 from auditkit.errors import InputError
 from auditkit.text.values import Json
 
@@ -140,7 +140,7 @@ def add(visit: Visit) -> Response:
         return see_other(path_of(visit.order, "add", "caution", kind=kind, **work))
     except InputError as error:
         return drawn(visit, visit.answers, (refused(error),))
-    visit.desk.drafts.drop(visit.person.person, visit.order, visit.answers["once"])
+    visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
@@ -214,17 +214,28 @@ def keep(visit: Visit) -> str:
     at = visit.desk.at()
     who = visit.person.person
     order = visit.place.get("order", "")
-    visit.desk.drafts.keep(Draft(who, order, visit.answers["once"], at, kept))
+    visit.desk.drafts.keep(Draft(who, order, visit.once, at, kept))
     return at
 
 
 def kept_draft(visit: Visit) -> Mapping[str, str]:
-    """Return what this person typed into this form of this order, and did not send."""
+    """Return what this person typed into this form of this order, and did not send.
+
+    Raises InTheLog where it was sent, and recorded.
+    """
     for draft in visit.desk.drafts.of(visit.person.person):
         fields = draft.fields
         if draft.repair_order == visit.order and fields[_DRAFT_OF] == _draft_of(visit):
+            drop_recorded(visit, draft, visit.order)
             return {k: v for k, v in fields.items() if k != _DRAFT_OF}
     return {}
+
+
+def drop_recorded(visit: Visit, draft: Draft, order: str) -> None:
+    """Raise InTheLog, and drop the draft, where the form of a draft is recorded."""
+    if visit.desk.writer.recorded_as(order, draft.form):
+        visit.desk.drafts.drop(draft.person, draft.repair_order, draft.form)
+        raise InTheLog(path_of(order, once=draft.form))
 
 
 def _draft_of(visit: Visit) -> str:

@@ -47,13 +47,30 @@ def given(visit: Visit, kind: str, answers: Mapping[str, str], at: str) -> Given
         answers = answers_of_display(answers)
     if kind == "attachment" and "sha256" in visit.files:
         name, data = visit.files["sha256"]
-        members, pictures = file_members(data, name)
+        members, pictures = picture_members(name, data)
         return Given(answers, members, pictures)
     if kind in {"readout", "code_clear"} and not answers.get("tool"):
         last = last_readout(visit)
         tool = last.text("tool") if last else ""
         return Given(answers, {"tool": tool} if tool else {})
     return Given(answers)
+
+
+def picture_members(name: str, data: bytes) -> tuple[dict[str, Json], dict[str, bytes]]:
+    """Return what is said of a picture, and its bytes to keep, by SHA-256.
+
+    Raises InputError for what is none by its first bytes: a page's files are looked at
+    by others.
+    """
+    members, kept = file_members(data, name)
+    if not kept:
+        raise InputError(
+            "this is neither a JPEG nor a PNG, by its first bytes",
+            where=name,
+            what_to_do="take a photograph; another file stays where it is, and "
+            "'auditkit add ORDER attachment FILE' names it by its digest",
+        )
+    return members, kept
 
 
 def raw(visit: Visit, answers: Mapping[str, str]) -> tuple[str, Readout] | None:

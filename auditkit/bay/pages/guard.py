@@ -51,10 +51,6 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        if host_name(Headers(scope=scope).get("host", "")) not in self._hosts:
-            refused = PlainTextResponse("This is not the bay's address.", 400)
-            await refused(scope, receive, send)
-            return
         seen = 0
 
         async def bounded() -> Message:
@@ -72,7 +68,19 @@ class Guard:
                     headers.setdefault(name, value)
             await send(message)
 
-        await self._app(scope, bounded, guarded)
+        app = self._refused(scope) or self._app
+        await app(scope, bounded, guarded)
+
+    def _refused(self, scope: Scope) -> ASGIApp | None:
+        """Return the answer to what another name, or another site, asks; or None."""
+        headers = Headers(scope=scope)
+        if host_name(headers.get("host", "")) not in self._hosts:
+            return PlainTextResponse("This is not the bay's address.", 400)
+        # Fetch Metadata (W3C): a browser that says so spares us to trust its cookies.
+        site = headers.get("sec-fetch-site", "none")
+        if scope["method"] != "GET" and site not in {"same-origin", "none"}:
+            return PlainTextResponse("Another site sent this.", 403)
+        return None
 
 
 def host_name(header: str) -> str:

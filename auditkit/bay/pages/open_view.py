@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING
 from auditkit.bay.drafts import Draft
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
-from auditkit.bay.pages.form_view import draft_answer, refused, without_lone_units
+from auditkit.bay.pages.form_view import (
+    draft_answer,
+    drop_recorded,
+    refused,
+    without_lone_units,
+)
 from auditkit.bay.pages.given import raw
 from auditkit.bay.pages.order_view import path_of
 from auditkit.bay.pages.visit import see_other
@@ -34,6 +39,7 @@ def show(visit: Visit) -> Response:
     """Ask for the vehicle and the complaint; what was typed comes back."""
     for draft in visit.desk.drafts.of(visit.person.person):
         if not draft.repair_order:
+            drop_recorded(visit, draft, draft.fields.get("order", "").strip())
             return _asked(visit, draft.fields)
     return _asked(visit, {})
 
@@ -44,7 +50,7 @@ def keep_draft(visit: Visit) -> Response:
     def keep() -> str:
         at, who = visit.desk.at(), visit.person.person
         kept = {k: v for k, v in visit.answers.items() if v}
-        visit.desk.drafts.keep(Draft(who, "", visit.answers["once"], at, kept))
+        visit.desk.drafts.keep(Draft(who, "", visit.once, at, kept))
         return at
 
     return draft_answer(keep)
@@ -84,7 +90,7 @@ def open_order(visit: Visit) -> Response:
         visit.desk.take(visit, order, [opening, readout] if readout else [opening])
     except InputError as error:
         return _asked(visit, said, (refused(error),))
-    visit.desk.drafts.drop(visit.person.person, "", visit.answers["once"])
+    visit.desk.drafts.drop(visit.person.person, "", visit.once)
     return see_other(path_of(order, since="0"))
 
 

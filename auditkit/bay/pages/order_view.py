@@ -37,6 +37,8 @@ _BUTTONS = {
     "close": "Close the order",
 }
 
+_NOT_RECORDED = "This was not recorded. Send it again."
+
 
 @dataclass(frozen=True, slots=True)
 class AskedLine:
@@ -82,12 +84,28 @@ def arguments(step: Step) -> Iterator[tuple[str, str]]:
 
 
 def show(visit: Visit) -> Response:
-    """Show an order; with ``since`` what the entries from there on changed."""
+    """Show an order; with ``since`` what the entries from there on changed.
+
+    With ``once`` whether the form of that id is in the log: its answer may not have
+    come, where the bay was stopped.
+    """
+    once = visit.asked.get("once", "")
+    entries = visit.desk.writer.recorded_as(visit.order, once) if once else ()
+    if once and not entries and visit.desk.newest_entry(visit.order) < 0:
+        return visit.page(
+            "refused.html",
+            heading=visit.order,
+            message=_NOT_RECORDED,
+            what_to_do="open the order, with the same form if it is still there",
+        )
     standing = visit.desk.standing(visit.order)
     since = visit.asked.get("since", "")
     said: tuple[str, ...] = ()
     if since.isdecimal():
         said = _changed(visit, standing, int(since))
+    elif once:
+        which = ", ".join(map(str, entries))
+        said = (f"This is in the log as entry {which}." if which else _NOT_RECORDED,)
     return visit.page("order.html", **{**values(visit, standing), "said": said})
 
 

@@ -17,10 +17,9 @@ from auditkit.bay.display_answers import (
 )
 from auditkit.bay.field import HOW, Problem
 from auditkit.bay.fields import fields_of
-from auditkit.bay.file_members import file_members
 from auditkit.bay.odd_typed import odd_typed
 from auditkit.bay.pages import form_view
-from auditkit.bay.pages.given import KEPT_RAW, last_readout, raw
+from auditkit.bay.pages.given import KEPT_RAW, last_readout, picture_members, raw
 from auditkit.bay.pages.look_view import Told, readout_told
 from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import Visit, see_other
@@ -95,7 +94,7 @@ def add(visit: Visit) -> Response:
     try:
         for name, shows in PICTURES:
             if found := visit.files.get(f"picture.{name}"):
-                members, kept = file_members(found[1], found[0])
+                members, kept = picture_members(*found)
                 pictures |= kept
                 who = {n: made.event[n] for n in ("at", "by")}
                 attached.append(
@@ -104,7 +103,7 @@ def add(visit: Visit) -> Response:
         done = visit.desk.take(visit, visit.order, [made.event], pictures, attached)
     except InputError as error:
         return _asked(visit, said, (form_view.refused(error),))
-    visit.desk.drafts.drop(visit.person.person, visit.order, said["once"])
+    visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 

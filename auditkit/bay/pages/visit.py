@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from starlette.responses import RedirectResponse
 
+from auditkit.errors import InputError
 from auditkit.proof.role import Role
 
 if TYPE_CHECKING:
@@ -26,6 +27,17 @@ class Who(IntEnum):
     LOOKS = 1
     WRITES = 2
     MANAGES = 3
+
+
+class InTheLog(Exception):  # noqa: N818  no error: it was recorded
+    """What is asked for again was recorded; ``path`` is the page that says so.
+
+    Its answer never came: the bay was stopped between the two.
+    """
+
+    def __init__(self, path: str) -> None:
+        self.path = path
+        super().__init__(path)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +69,16 @@ class Visit:
         if self.signed_in is None:
             raise RuntimeError(f"{self.path} is served to nobody")
         return self.signed_in
+
+    @property
+    def once(self) -> str:
+        """The id of the form that was sent; InputError where it has none."""
+        found = self.answers.get("once", "")
+        if not found:
+            raise InputError(
+                "this form has no id of its own", what_to_do="open the form again"
+            )
+        return found
 
     @property
     def signed_in_as(self) -> str:
