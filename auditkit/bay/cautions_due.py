@@ -49,15 +49,15 @@ def _due_before(
 ) -> tuple[Due, ...]:
     """Return what is due before an event; ``known`` was found of the order before."""
     step = with_event(order, event)
-    place = len(order.events)
     catalogue = judgement.catalogue
-    called = [
-        one
-        for one in cautions_called(
-            step, catalogue.cautions.values(), catalogue.bench_tests
+    called = tuple(
+        cautions_called(
+            step,
+            catalogue.cautions.values(),
+            catalogue.bench_tests,
+            since=len(order.events),
         )
-        if one.step.index == place
-    ]
+    )
     if not called:
         return ()
     found = _new(_hazards(step, judgement), known)

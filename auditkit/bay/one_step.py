@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 from auditkit.bay.cautions_due import Due, due_before, not_in_force
 from auditkit.bay.due_step import Step
+from auditkit.bay.known_orders import KnownOrders
 from auditkit.bay.next_step import next_step
-from auditkit.bay.so_far import SoFar, so_far
 from auditkit.bay.supposed import with_event
 from auditkit.bay.told import changed_lines
 from auditkit.errors import InputError
@@ -27,10 +27,9 @@ from auditkit.order.schema import validate_record
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
+    from auditkit.bay.so_far import SoFar
     from auditkit.log.ledger import Ledger
     from auditkit.order.catalogue import Catalogue
-    from auditkit.order.events import RepairOrder
-    from auditkit.order.judgement import Judgement
     from auditkit.proof.keys import SigningKey
 
 _TRIES = 5
@@ -89,21 +88,29 @@ class Taken:
     reopened: str = ""
 
 
-def take(ledger: Ledger, order_id: str, form: Form, hands: Hands) -> Taken:
-    """Record one step of an order.
+def take(
+    ledger: Ledger,
+    order_id: str,
+    form: Form,
+    hands: Hands,
+    known: KnownOrders | None = None,
+) -> Taken:
+    """Record one step of an order; ``known`` is what a program that stays knows.
 
     Raises InputError, and writes nothing, for events that do not fit their schema, lie
     in the future, or do not fit the order; CautionsDueError for a step without its
     cautions.
     """
+    known = KnownOrders() if known is None else known
+    catalogue, policy = hands.catalogue, hands.policy
     for _ in range(_TRIES):
         before = held(ledger, order_id)
         sent = tuple(line.seq for line in before.lines if line.form == form.id)
         if not sent:
             _refuse_unfit(ledger, before, form, hands)
-        was = (
-            so_far(before.order, _judge(before.order, hands)) if before.lines else None
-        )
+        was = None
+        if before.lines:
+            was = known.so_far(before.order, catalogue, policy)
         if was is not None and not sent and not form.unacknowledged:
             _refuse_without_cautions(was, form)
         try:
@@ -112,7 +119,7 @@ def take(ledger: Ledger, order_id: str, form: Form, hands: Hands) -> Taken:
                 form.events,
                 person=hands.person,
                 signer=hands.signer,
-                policy=hands.policy,
+                policy=policy,
                 pictures=form.pictures,
                 form=form.id,
                 log_key=hands.log_key,
@@ -120,8 +127,7 @@ def take(ledger: Ledger, order_id: str, form: Form, hands: Hands) -> Taken:
             )
         except GrewMeanwhileError:
             continue  # somebody else recorded: judge it again with that
-        now = held(ledger, order_id).order
-        after = so_far(now, _judge(now, hands))
+        after = known.so_far(held(ledger, order_id).order, catalogue, policy)
         return Taken(
             seqs=seqs,
             is_new=not sent,
@@ -134,10 +140,6 @@ def take(ledger: Ledger, order_id: str, form: Form, hands: Hands) -> Taken:
         f"others record in {order_id} all the while",
         what_to_do="run it again: nothing was written",
     )
-
-
-def _judge(order: RepairOrder, hands: Hands) -> Judgement:
-    return hands.catalogue.judge(order, hands.policy)
 
 
 def _refuse_unfit(ledger: Ledger, before: HeldOrder, form: Form, hands: Hands) -> None:

@@ -16,6 +16,7 @@ from queue import Full, Queue
 from threading import Lock, Thread
 from typing import TYPE_CHECKING, Self, TypeVar
 
+from auditkit.bay.known_orders import KnownOrders
 from auditkit.bay.one_bay import lock_bay
 from auditkit.bay.one_step import take
 from auditkit.errors import LogError
@@ -37,13 +38,15 @@ _WAITING = 256  # steps in the queue; more than a shop sends in a minute
 class LogWriter:
     """A log that one thread writes to, for as long as a bay runs.
 
-    ``log_key`` is the log's key, unlocked by whoever starts the bay. Raises LogError
-    where another bay of the log runs, or the log cannot be written.
+    ``log_key`` is the log's key, unlocked by whoever starts the bay; ``known`` is what
+    the orders that were worked on last show. Raises LogError where another bay of the
+    log runs, or the log cannot be written.
     """
 
     def __init__(self, path: Path, log_key: SigningKey, *, clock: Clock = now) -> None:
         self.path = path
         self.log_key = log_key
+        self.known = KnownOrders()
         self._clock = clock
         self._jobs: Queue[Callable[[Ledger], None] | None] = Queue(_WAITING)
         self._is_open = True
@@ -116,7 +119,7 @@ class LogWriter:
 
         The same form, sent again at whatever moment, is one step with one answer.
         """
-        return self.do(lambda ledger: take(ledger, order_id, form, hands))
+        return self.do(lambda ledger: take(ledger, order_id, form, hands, self.known))
 
     @contextmanager
     def reading(self) -> Iterator[Ledger]:

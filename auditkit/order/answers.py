@@ -48,24 +48,25 @@ def answers_of(
     strength_of: StrengthOf,
     not_asked: Iterable[Question] = (),
 ) -> tuple[Answer, ...]:
-    """Return an answer to every question, of every subject that it is asked of."""
+    """Return an answer to every question of which rules were heard.
+
+    Of every subject that it is asked of.
+    """
     skipped = frozenset(not_asked)
     return tuple(
-        _answer(question, subject, heard.get(question), strength_of)
+        _answer(question, subject, heard[question], strength_of)
         if question not in skipped
         else Answer(question, subject, State.NOT_ASKED, None, (), (), ())
-        for question in Question
+        for question in heard
         for subject in subjects(order, question)
     )
 
 
 def _answer(
-    question: Question, subject: str, heard: Heard | None, strength_of: StrengthOf
+    question: Question, subject: str, heard: Heard, strength_of: StrengthOf
 ) -> Answer:
-    findings = (
-        [f for f in heard.findings if f.subject in {"", subject}] if heard else []
-    )
-    shown = [s for s in heard.shown if s.subject in {"", subject}] if heard else []
+    findings = [f for f in heard.findings if f.subject in {"", subject}]
+    shown = [s for s in heard.shown if s.subject in {"", subject}]
     against = [f for f in findings if f.contradicts]
     blocking = [f for f in findings if f.severity is Severity.BLOCKING]
     if against or blocking or not shown:

@@ -16,7 +16,7 @@ from auditkit.bench import TestKind, builtin_kinds
 from auditkit.errors import InputError
 from auditkit.inspection.jurisdiction import Jurisdiction
 from auditkit.order.cautions import Caution
-from auditkit.order.corrections import judge_corrected
+from auditkit.order.corrections import judge_corrected, judge_part
 from auditkit.order.event_kinds import EventKinds, with_kinds
 from auditkit.order.judgement import Judgement, PartJudgement
 from auditkit.order.policy import DEFAULT, Policy
@@ -101,15 +101,8 @@ class Catalogue:
         questions: AbstractSet[Question],
         policy: Policy = DEFAULT,
     ) -> PartJudgement:
-        """Return what ``judge`` says of some of the core's questions, and no more.
-
-        Only the rules that may speak of them are run.
-        """
-        found = judge_corrected(self, order, policy, questions)
-        return PartJudgement(
-            tuple(one for one in found.findings if one.question in questions),
-            found.answers,
-        )
+        """Return what ``judge`` says of some of the core's questions, and no more."""
+        return judge_part(self, order, policy, questions)
 
 
 def catalogue_of(brought: Iterable[Brought]) -> Catalogue:

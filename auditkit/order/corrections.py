@@ -18,7 +18,8 @@ from auditkit.order.event_text import event_name
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault
 from auditkit.order.findings import Finding, Severity, Verdict
-from auditkit.order.judge import EVERY, judge
+from auditkit.order.judge import judge, judge_some
+from auditkit.order.judgement import PartJudgement
 from auditkit.order.questions import Answer, Question, State
 from auditkit.order.verdicts import least
 
@@ -49,16 +50,10 @@ class _Stage:
 
 
 def judge_corrected(
-    catalogue: Catalogue,
-    order: RepairOrder,
-    policy: Policy,
-    questions: AbstractSet[Question] = EVERY,
+    catalogue: Catalogue, order: RepairOrder, policy: Policy
 ) -> Judgement:
-    """Return what the rules say of an order, its late corrections held against it.
-
-    ``questions`` are as for ``judge``.
-    """
-    last = judge(catalogue, order, policy, questions)
+    """Return what the rules say of an order, its late corrections held against it."""
+    last = judge(catalogue, order, policy)
     late = late_amendments(order)
     if not late:
         return last
@@ -68,12 +63,28 @@ def judge_corrected(
     stages = [
         _Stage(
             f"{'as first corrected' if cut else 'as recorded'} {told}",
-            judge(catalogue, order.without(late[cut:]), policy, questions),
+            judge(catalogue, order.without(late[cut:]), policy),
         )
         for cut in cuts
     ]
     made = _least_of([*stages, _Stage(f"as corrected late {told}", last)])
     return made if len(late) <= MOST else _too_many(made, late)
+
+
+def judge_part(
+    catalogue: Catalogue,
+    order: RepairOrder,
+    policy: Policy,
+    questions: AbstractSet[Question],
+) -> PartJudgement:
+    """Return what ``judge_corrected`` says of some of the core's questions."""
+    if not late_amendments(order):
+        return judge_some(catalogue, order, policy, questions)
+    whole = judge_corrected(catalogue, order, policy)
+    return PartJudgement(
+        tuple(one for one in whole.findings if one.question in questions),
+        tuple(one for one in whole.answers if one.question in questions),
+    )
 
 
 def late_amendments(order: RepairOrder) -> tuple[int, ...]:

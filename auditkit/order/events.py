@@ -119,7 +119,8 @@ class Event:
 def _kept_or_new(old: Event, new: Event) -> Event:
     """Return the old event where the new one, of the same place, says the same."""
     is_same = (
-        new.data is old.data
+        new.data == old.data
+        and new.recorded == old.recorded
         and new.amended_by == old.amended_by
         and new.modules == old.modules
     )
@@ -208,6 +209,23 @@ class RepairOrder:
         )
         events = tuple(map(_kept_or_new, self.events, folded.events))
         return replace(folded, events=events, others=self.others)
+
+    def keeping(self, known: RepairOrder) -> RepairOrder:
+        """Return the order with the events of one known, where they say the same.
+
+        An event of it, or of another order of its vehicle, keeps what was computed.
+        """
+        here = len(known.events)
+        events = (
+            *map(_kept_or_new, known.events, self.events),
+            *self.events[here:],
+        )
+        before = {other.id: other for other in known.others}
+        others = tuple(
+            other.keeping(before[other.id]) if other.id in before else other
+            for other in self.others
+        )
+        return replace(self, events=events, others=others)
 
     def day(self, place: int | None = None) -> str:
         """Return the day (UTC, RFC 3339 date) by which a step had been recorded.

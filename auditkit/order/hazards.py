@@ -137,12 +137,18 @@ class Called:
 
 
 def cautions_called(
-    order: RepairOrder, cautions: Iterable[Caution], tests: Mapping[str, TestKind]
+    order: RepairOrder,
+    cautions: Iterable[Caution],
+    tests: Mapping[str, TestKind],
+    since: int = 0,
 ) -> Iterator[Called]:
-    """Yield each step with each caution that it calls for, in order, each once."""
+    """Yield each step with each caution that it calls for, in order, each once.
+
+    Steps before the place ``since`` are left out.
+    """
     known = tuple(cautions)
     called: dict[Work, tuple[Caution, ...]] = {}
-    for step in order.events:
+    for step in order.events[since:]:
         if step.kind in ("caution", "diagnosis", "amendment"):
             continue
         work = work_of(order, step, tests)

@@ -9,7 +9,7 @@ of steps that were recorded before it asked for them is told, and counts for not
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -26,9 +26,9 @@ from auditkit.order.findings import (
     Shown,
     Verdict,
 )
-from auditkit.order.judgement import Judgement, RuleRun
+from auditkit.order.judgement import Judgement, PartJudgement, RuleRun
 from auditkit.order.photographs import not_counted
-from auditkit.order.questions import Question, State
+from auditkit.order.questions import Answer, Question, State
 from auditkit.order.verdicts import fault_verdicts, order_verdict
 from auditkit.text.display_text import plural
 
@@ -52,58 +52,12 @@ class _Spoken:
     said: Said
 
 
-def judge(
-    catalogue: Catalogue,
-    order: RepairOrder,
-    policy: Policy,
-    questions: AbstractSet[Question] = EVERY,
-) -> Judgement:
-    """Return the answers, the findings and the verdict of an order under a policy.
-
-    Where fewer than all ``questions`` are asked, only their answers and findings count
-    of what is returned: they are as they would be with all.
-    """
-    for name in policy.rules:
-        catalogue.rule(name)
-    running = [rule for rule in catalogue.rules if policy.setting(rule.name).run]
-    is_whole = questions == EVERY
-    spoken = [
-        one
-        for rule in running
-        if is_whole or _may_speak(catalogue, rule, questions)
-        for one in _spoken(catalogue, order, rule, policy)
-        if (is_whole or one.question in questions)
-        and (
-            not isinstance(one.said, Shown)
-            or rule.name in catalogue.canon
-            or rule.name in policy.rules
-        )
-    ]
-    shown = {
-        (one.question, subject)
-        for one in spoken
-        if isinstance(one.said, Shown)
-        for subject in _subjects(order, one)
-    }
-    findings = tuple(
-        sorted(_findings(order, spoken, shown), key=lambda found: found.order)
-    )
-    heard = {
-        question: Heard(
-            [
-                one.said
-                for one in spoken
-                if one.question == question and isinstance(one.said, Shown)
-            ],
-            [found for found in findings if found.question == question],
-        )
-        for question in Question
-    }
-    weighed = strengths(order, catalogue, policy)
-    answers = answers_of(order, heard, lambda place: weighed[place], policy.not_asked)
-    if not is_whole:
-        answers = tuple(one for one in answers if one.question in questions)
-    findings += (*_unsaid(answers, findings), *not_counted(order))
+def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement:
+    """Return the answers, the findings and the verdict of an order under a policy."""
+    running = _running(catalogue, policy)
+    spoken = [one for rule in running for one in _heard(catalogue, order, rule, policy)]
+    answers, findings = _answered(catalogue, order, policy, spoken, EVERY)
+    findings += tuple(not_counted(order))
     verdict = order_verdict(order, answers)
     own = [f for f in findings if f.question not in EVERY]
     if any(f.severity is Severity.BLOCKING for f in own):
@@ -129,6 +83,64 @@ def judge(
         faults=fault_verdicts(order, answers),
         part_names={p.id: p.name for p in order.suspect_parts if p.name},
     )
+
+
+def judge_some(
+    catalogue: Catalogue,
+    order: RepairOrder,
+    policy: Policy,
+    questions: AbstractSet[Question],
+) -> PartJudgement:
+    """Return what ``judge`` says of some questions; few rules are run for them."""
+    spoken = [
+        one
+        for rule in _running(catalogue, policy)
+        if _may_speak(catalogue, rule, questions)
+        for one in _heard(catalogue, order, rule, policy)
+        if one.question in questions
+    ]
+    answers, findings = _answered(catalogue, order, policy, spoken, questions)
+    return PartJudgement(findings, answers)
+
+
+def _running(catalogue: Catalogue, policy: Policy) -> list[Rule]:
+    for name in policy.rules:
+        catalogue.rule(name)
+    return [rule for rule in catalogue.rules if policy.setting(rule.name).run]
+
+
+def _answered(
+    catalogue: Catalogue,
+    order: RepairOrder,
+    policy: Policy,
+    spoken: Sequence[_Spoken],
+    questions: AbstractSet[Question],
+) -> tuple[tuple[Answer, ...], tuple[Finding, ...]]:
+    """Return the answers to questions, and what was found, from what rules said."""
+    shown = {
+        (one.question, subject)
+        for one in spoken
+        if isinstance(one.said, Shown)
+        for subject in _subjects(order, one)
+    }
+    findings = tuple(
+        sorted(_findings(order, spoken, shown), key=lambda found: found.order)
+    )
+    heard = {
+        question: Heard(
+            [
+                one.said
+                for one in spoken
+                if one.question == question and isinstance(one.said, Shown)
+            ],
+            [found for found in findings if found.question == question],
+        )
+        for question in Question
+        if question in questions
+    }
+    weighed = strengths(order, catalogue, policy)
+    answers = answers_of(order, heard, lambda place: weighed[place], policy.not_asked)
+    return answers, findings + _unsaid(answers, findings)
 
 
 def _may_speak(
@@ -209,6 +221,16 @@ def _unsaid(answers: Iterable, findings: Sequence[Finding]) -> tuple[Finding, ..
         and (a.question, a.subject) not in told
         and (a.question, "") not in told
     )
+
+
+def _heard(
+    catalogue: Catalogue, order: RepairOrder, rule: Rule, policy: Policy
+) -> Iterator[_Spoken]:
+    """Yield what counts of what a rule says: few may show something."""
+    may_show = rule.name in catalogue.canon or rule.name in policy.rules
+    for one in _spoken(catalogue, order, rule, policy):
+        if may_show or not isinstance(one.said, Shown):
+            yield one
 
 
 def _spoken(

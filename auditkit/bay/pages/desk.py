@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from auditkit.bay.known_orders import KnownOrders
 from auditkit.bay.live_reading import LiveReader
 from auditkit.bay.next_step import next_step
 from auditkit.bay.one_step import Form, Hands, take
-from auditkit.bay.so_far import so_far
 from auditkit.errors import InputError
 from auditkit.log.held_order import HeldOrder, held
 from auditkit.log.logged_order import LoggedOrder
@@ -132,10 +132,11 @@ class Desk:
         found = held(log, order)
         if before is not None:
             found = _as_before(found, before)
-        judged = self.catalogue.judge(found.order, self.policy)
-        return Standing(
-            LoggedOrder(order, found.lines), so_far(found.order, judged), found.verdict
-        )
+            known = KnownOrders()  # what the order shows now stays known
+        else:
+            known = self.writer.known
+        shown = known.so_far(found.order, self.catalogue, self.policy)
+        return Standing(LoggedOrder(order, found.lines), shown, found.verdict)
 
     def open_orders(self) -> tuple[list[str], list[str]]:
         """Return the orders that are open, the newest first; and those that wait."""
