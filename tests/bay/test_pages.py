@@ -308,3 +308,49 @@ def test_a_locked_page_shows_no_order_and_keeps_what_was_typed(desk):
         order_path("RO-1", "add", "repair"), data={"form_token": token, "once": "z"}
     )
     assert (asked.status_code, asked.text) == (401, "Locked: sign in.")
+
+
+# The same vehicle again; what is told before a form
+
+
+def test_a_vin_is_checked_while_it_is_typed_and_its_last_visit_is_taken_over(opened):
+    told = {
+        "0ZZTB1A18CA00012": "16 of 17 characters",
+        "OZZTB1A18CA000123": "A VIN has no O",
+        "0ZZTB1A19CA000123": "does not fit",
+        "0ZZTB1A18CA000123": "fits",
+    }
+    token = opened.hidden("/orders/new")
+    for vin, said in told.items():
+        answer = opened.post("/vin", data={**token, "vehicle.vin": vin})
+        assert said in text_of(answer.text), vin
+    assert "Here before: RO-1" in text_of(answer.text)
+    assert 'name="take" value="RO-1"' in answer.text
+    typed = {"order": "RO-9", "vehicle.vin": "0ZZTB1A18CA000123", "take": "RO-1"}
+    page = opened.post("/orders/new", data={**token, **typed}).text
+    assert 'name="vehicle.description" value="delivery van, 2.0 litre"' in page
+    assert 'name="vehicle.ignition" value="spark" checked' in page
+    assert 'value="184210"' not in page  # what it showed is read again
+
+
+def test_an_odometer_that_went_back_is_asked_about(opened, desk):
+    fields = {**OPENING, "order": "RO-8", "vehicle.odometer.value": "100"}
+    asked = opened.fill("/orders/new", fields=fields)
+    assert asked.status_code == 200
+    assert "reads less than on RO-1" in asked.text
+    assert desk.newest_entry("RO-8") == -1
+    again = opened.fill("/orders/new", fields={**fields, "is_so": "yes"})
+    assert again.status_code == 303, text_of(again.text)
+
+
+def test_before_a_form_stands_what_is_so_and_what_still_waits(opened):
+    fields = {**OPENING, "order": "RO-7", "vehicle.odometer.value": "184300"}
+    assert opened.fill("/orders/new", fields=fields).status_code == 303
+    add = order_path("RO-7", "add")
+    assert opened.fill(f"{add}/diagnosis", fields=DIAGNOSIS).status_code == 303
+    repair = text_of(opened.seen(f"{add}/repair?part=egr-valve"))
+    assert "EGR valve: untested, so it is not shown to be at fault for P0401" in repair
+    assert "It is fine to clear" in text_of(opened.seen(f"{add}/code_clear"))
+    drive = text_of(opened.seen(f"{add}/road_test"))
+    assert "Not complete since codes were cleared: egr-vvt" in drive
+    assert "what to do:" in drive

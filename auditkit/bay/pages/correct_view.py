@@ -98,6 +98,7 @@ def _asked(
         lead="What was written stays readable; what is right stands beside it. "
         "A correction can take away from what is shown, and gives nothing after a "
         "step that rests on it.",
+        notes=(),
         action=path_of(visit.order, "correct", visit.place["entry"]),
         fields=fields,
         left_empty={},

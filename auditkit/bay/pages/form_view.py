@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from starlette.responses import Response
 
+from auditkit.bay.before_form import told_before
 from auditkit.bay.drafts import Draft
 from auditkit.bay.field import Problem
 from auditkit.bay.fields import fields_of
@@ -97,6 +98,7 @@ def drawn(
         "bench.html" if is_test else "step.html",
         422 if told else 200,
         **values(visit, standing),
+        notes=told_before(kind, standing.so_far, answers),
         **(extras(visit, answers, fields) if is_test else {}),
         heading=kind_in_words(kind),
         lead=lead,

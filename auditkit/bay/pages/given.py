@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 KEPT_RAW = "kept_raw"
 """A hidden field: a file's raw text as JSON, which no browser gives other line ends."""
+OWN = "this software, over "
+"""How the tool of a readout begins that was read over a cable of the bay."""
 _HOW = {"captured", "tool", "protocol"}
 
 
@@ -50,8 +52,7 @@ def given(visit: Visit, kind: str, answers: Mapping[str, str], at: str) -> Given
         members, pictures = picture_members(name, data)
         return Given(answers, members, pictures)
     if kind in {"readout", "code_clear"} and not answers.get("tool"):
-        last = last_readout(visit)
-        tool = last.text("tool") if last else ""
+        tool = last_tool(visit)
         return Given(answers, {"tool": tool} if tool else {})
     return Given(answers)
 
@@ -71,6 +72,13 @@ def picture_members(name: str, data: bytes) -> tuple[dict[str, Json], dict[str, 
             "'auditkit add ORDER attachment FILE' names it by its digest",
         )
     return members, kept
+
+
+def last_tool(visit: Visit) -> str:
+    """Return with what a person last read the order; never this software itself."""
+    last = last_readout(visit)
+    tool = last.text("tool") if last else ""
+    return "" if tool.startswith(OWN) else tool
 
 
 def raw(visit: Visit, answers: Mapping[str, str]) -> tuple[str, Readout] | None:

@@ -6,8 +6,10 @@ import secrets
 from typing import TYPE_CHECKING
 
 from auditkit.bay.drafts import Draft
+from auditkit.bay.earlier_visit import EarlierVisit, earlier_visit
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
+from auditkit.bay.pages.draw import page
 from auditkit.bay.pages.form_view import (
     draft_answer,
     drop_recorded,
@@ -30,7 +32,7 @@ if TYPE_CHECKING:
     from auditkit.bay.pages.visit import Visit
     from auditkit.text.values import Json
 
-_OURS = frozenset({"once", "order", "raw", "tool"})
+_OURS = frozenset({"once", "order", "raw", "tool", "is_so"})
 _READ = ("vehicle.vin", "vehicle.odometer", "vehicle.ignition")
 _LENGTH = 17  # characters of a VIN (ISO 3779)
 
@@ -58,6 +60,8 @@ def keep_draft(visit: Visit) -> Response:
 
 def open_order(visit: Visit) -> Response:
     """Open the order, with its first readout where one was given."""
+    if "take" in visit.answers:
+        return _asked(visit, _taken_over(visit))
     said = without_lone_units(visit.answers)
     order = said.get("order", "").strip()
     who = {"at": visit.desk.at(), "by": visit.person.person}
@@ -86,6 +90,8 @@ def open_order(visit: Visit) -> Response:
     if problems or told:
         return _asked(visit, said, problems, told)
     opening = event_of("opening", answers, kinds, **who, known=known)
+    if odd := _went_back(visit, vin, opening):
+        return _asked(visit, said, odd=odd)
     try:
         visit.desk.take(visit, order, [opening, readout] if readout else [opening])
     except InputError as error:
@@ -96,25 +102,57 @@ def open_order(visit: Visit) -> Response:
 
 def vin_told(visit: Visit) -> Response:
     """Say of a VIN while it is typed what is known of it."""
-    from starlette.responses import PlainTextResponse
+    vin = _vin_of(visit.answers)
+    if not vin:
+        return page("vin.html", told="", earlier=None)
+    return page("vin.html", told=_vin(vin), earlier=_earlier(visit, vin))
 
-    vin = visit.answers.get("vehicle.vin", "").upper().replace(" ", "")
-    return PlainTextResponse(_vin(visit, vin) if vin else "")
 
-
-def _vin(visit: Visit, vin: str) -> str:
+def _vin(vin: str) -> str:
     odd = sorted({c for c in vin if c in "IOQ"})
     if odd:
         return f"A VIN has no {', '.join(odd)}: I and O are 1 and 0 there."
     if len(vin) != _LENGTH:
         return f"{len(vin)} of {_LENGTH} characters."
-    fits = "fits" if has_check_digit(vin) else "does not fit: a slip, or a vehicle "
-    if not has_check_digit(vin):
-        fits += "from where none is used"
+    if has_check_digit(vin):
+        return "Check digit: fits."
+    return "Check digit: does not fit: a slip, or a vehicle from where none is used."
+
+
+def _vin_of(said: Mapping[str, str]) -> str:
+    return said.get("vehicle.vin", "").upper().replace(" ", "")
+
+
+def _earlier(visit: Visit, vin: str) -> EarlierVisit | None:
+    """Return the last visit of the vehicle with a whole VIN; None where it had none."""
+    if len(vin) != _LENGTH:
+        return None
     with visit.desk.writer.reading() as log:
-        before = [line.id for line in log.orders(vin=vin)]
-    here = f" Here before: {', '.join(before)}." if before else ""
-    return f"Check digit: {fits}.{here}"
+        before = [line.id for line in log.orders(vin=vin, most=1)]
+    if not before:
+        return None
+    return earlier_visit(visit.desk.standing(before[-1]).so_far.order)
+
+
+def _taken_over(visit: Visit) -> dict[str, str]:
+    """Return the answers with what the last visit says where nothing is typed."""
+    said = {k: text for k, text in visit.answers.items() if text.strip()}
+    del said["take"]
+    earlier = _earlier(visit, _vin_of(said))
+    return {**(earlier.answers if earlier else {}), **said}
+
+
+def _went_back(visit: Visit, vin: str, opening: Mapping[str, Json]) -> str:
+    """Return what to look at again where the vehicle had gone further before."""
+    vehicle = opening.get("vehicle")
+    value = vehicle.get("odometer") if isinstance(vehicle, dict) else None
+    earlier = _earlier(visit, vin)
+    if earlier is None or visit.answers.get("is_so") or not earlier.is_above(value):
+        return ""
+    return (
+        f"The odometer reads less than on {earlier.order} of {earlier.day}: "
+        f"{earlier.odometer} then. Look again: a slip, another unit, another cluster?"
+    )
 
 
 def _is_said(said: Mapping[str, str], key: str) -> bool:
@@ -126,6 +164,7 @@ def _asked(
     said: Mapping[str, str],
     problems: Iterable[Problem] = (),
     more: Mapping[str, str] | None = None,
+    odd: str = "",
 ) -> Response:
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
     told |= more or {}
@@ -138,5 +177,6 @@ def _asked(
         | {"vehicle.model_year": "the VIN says it"},
         form_values=said,
         problems=told,
+        odd=odd,
         once=said.get("once") or secrets.token_urlsafe(16),
     )

@@ -19,7 +19,14 @@ from auditkit.bay.field import HOW, Problem
 from auditkit.bay.fields import fields_of
 from auditkit.bay.odd_typed import odd_typed
 from auditkit.bay.pages import form_view
-from auditkit.bay.pages.given import KEPT_RAW, last_readout, picture_members, raw
+from auditkit.bay.pages.given import (
+    KEPT_RAW,
+    OWN,
+    last_readout,
+    last_tool,
+    picture_members,
+    raw,
+)
 from auditkit.bay.pages.look_view import Told, readout_told
 from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import Visit, see_other
@@ -132,8 +139,7 @@ def _asked(
     standing = visit.desk.standing(visit.order)
     by_key = {f.key: f for f in fields_of("readout", visit.desk.catalogue)}
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
-    last = last_readout(visit)
-    said = {"tool": last.text("tool") if last else "", **said}
+    said = {"tool": last_tool(visit), **said}
     return visit.page(
         "readout.html",
         422 if told else 200,
@@ -213,7 +219,7 @@ def begin(visit: Visit) -> Response:
     desk.live.begin(
         cable,
         (order, hands.person, desk.at()),
-        finish(desk.writer, order, hands, f"this software, over {cable}"),
+        finish(desk.writer, order, hands, f"{OWN}{cable}"),
     )
     return see_other(path_of(order, "add", "readout", way="live"))
 
