@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common, passphrases
+from auditkit.cli.beside_log import policy_of, register_of
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 from auditkit.plugin.loading import load_plugins
@@ -108,8 +109,8 @@ def bay_command(
         found += simulated_cables()
     if found:
         need_can()
-    policy = common.read_policy(policy_file)
-    known = common.read_register(register)
+    policy = policy_of(log, policy_file)
+    known = register_of(log, register)
     plugins = load_plugins()
     with Ledger.open(log) as ledger:
         log_key = ledger.log_signer(passphrases.log_passphrase(passphrase_file))

@@ -12,6 +12,7 @@ from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import argument_lines, step_lines
 from auditkit.cli import common, in_bay, passphrases
+from auditkit.cli.beside_log import policy_of
 from auditkit.errors import InputError
 from auditkit.log import people
 from auditkit.log.held_order import held
@@ -61,7 +62,7 @@ def close_command(
             where="--unproven",
             what_to_do="write why",
         )
-    policy = common.read_policy(policy_file)
+    policy = policy_of(log, policy_file)
     plugins = load_plugins()
     with Ledger.open(log, clock=in_bay.now) as ledger:
         ledger.show(order)

@@ -106,7 +106,8 @@ def policy_option(command: Command) -> Command:
         type=click.Path(path_type=Path),
         envvar="AUDITKIT_POLICY",
         show_envvar=True,
-        help="A policy (TOML): which rules run, how severe, with which parameters.",
+        help="A policy (TOML): which rules run, how severe, with which parameters. "
+        "A shop's commands take policy.toml beside the log by themselves.",
     )(command)
 
 
@@ -197,7 +198,8 @@ def instruments_option(command: Command) -> Command:
         type=click.Path(path_type=Path),
         envvar="AUDITKIT_INSTRUMENTS",
         show_envvar=True,
-        help="The shop's register of instruments: its JSON, or a table as CSV.",
+        help="The shop's register of instruments: its JSON, or a table as CSV; "
+        "instruments.json or instruments.csv beside the log is taken by itself.",
     )(command)
 
 

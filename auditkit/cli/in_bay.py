@@ -19,6 +19,7 @@ from auditkit.bay.so_far import so_far
 from auditkit.bay.told import state_text, step_json, step_lines
 from auditkit.cli import common, passphrases
 from auditkit.cli.ask import Asking, ask
+from auditkit.cli.beside_log import policy_of, register_of
 from auditkit.errors import InputError
 from auditkit.log import open_log, people
 from auditkit.log.held_order import HeldOrder, held
@@ -236,7 +237,9 @@ class Bay:
         event = event_of(
             kind, answers, self.catalogue, at=self.time(), by=by, known=more
         )
-        register = common.read_register(self.given.register)
+        if kind != "bench_test":
+            return event
+        register = register_of(self.given.log, self.given.register)
         record = with_specifications(Record(self.given.order, (event,)), register)
         return dict(record.events[0])
 
@@ -318,7 +321,7 @@ def _as_typed(where: str) -> str:
 @contextmanager
 def bay(given_: Given) -> Iterator[Bay]:
     """Open the log for whoever records, with their key and the log's."""
-    policy = common.read_policy(given_.policy_file)
+    policy = policy_of(given_.log, given_.policy_file)
     plugins = load_plugins()
     with Ledger.open(given_.log, clock=now) as ledger:
         person = given_.by or people.only_person(ledger)

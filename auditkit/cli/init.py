@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-import sys
+import re
+from collections.abc import Callable
 from pathlib import Path
 
 import click
 
 from auditkit.cli import common, passphrases
+from auditkit.cli.ask import at_terminal
+from auditkit.cli.beside_log import POLICY
+from auditkit.cli.policy_asked import asked_policy
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
+from auditkit.order.event_kinds import load
+from auditkit.plugin.loading import load_catalogue
+from auditkit.text.display_text import not_text
 
 _PLACES = {
     "/shop": "--shop",
@@ -18,13 +25,16 @@ _PLACES = {
 }
 
 
+_ID = "a short id such as tech-a"
+_PAPER = "plain text, as on its paperwork"
+
+
 @click.command("init")
 @click.option(
     "--shop",
     metavar="NAME",
-    required=True,
     callback=common.plain_text,
-    help="The shop's name.",
+    help="The shop's name; else it is asked for.",
 )
 @click.option(
     "--origin", metavar="NAME", help="The log's name, such as garage.example/log."
@@ -42,27 +52,43 @@ _PLACES = {
     help="Keep the log's key in a security token (PKCS#11 URI, RFC 7512); the PIN is "
     "asked for, or stands in AUDITKIT_PIN.",
 )
+@click.option(
+    "--usual",
+    is_flag=True,
+    help="Ask nothing about the policy: the usual one holds, and no policy.toml is "
+    "written.",
+)
 @common.log_option
 @common.passphrase_option
 def init_command(
-    shop: str,
+    shop: str | None,
     origin: str | None,
     person: str | None,
     token: str | None,
+    usual: bool,
     log: Path,
     passphrase_file: Path | None,
 ) -> None:
     """Begin a shop's log and its keys.
 
+    At a terminal what is not said is asked for, and then how strict the shop is with
+    itself: the answers become policy.toml beside the log, which 'open', 'add',
+    'status', 'close', 'record' and 'bay' take by themselves.
+
     Example: auditkit init --shop "Example Yard Garage" --person tech-a
     """
     own = None
-    if token is not None or not person:
+    if token is not None or at_terminal():
         common.refuse_existing(log)  # before anything is asked for
-    person = person or _asked_person()
+    person = person or _asked("--person", "Who signs first", _ID, _is_id)
+    shop = shop or _asked("--shop", "The shop's name", _PAPER, _is_name)
     if token is not None:
         own = passphrases.token_key(token)
     word = common.passphrase(passphrase_file, new=True)
+    policy = log.parent / POLICY
+    chosen = None
+    if at_terminal() and not usual and not policy.exists():
+        chosen = asked_policy(load_catalogue())
     with (
         common.placed_as_typed(_PLACES),
         Ledger.create(
@@ -76,18 +102,35 @@ def init_command(
     ):
         common.say(f"{log}: log begun for {shop}, {person} signs as manager")
         common.say(f"    log key {ledger.log_key.thumbprint}")
+        if chosen is not None:
+            common.write_new(policy, chosen)
+            common.say(
+                f"    {policy} holds the policy; what is beside the log is taken"
+            )
         common.print_lines(_advice(log, has_token=token is not None))
 
 
-def _asked_person() -> str:
-    """Return who signs first, as a person at the terminal says."""
-    if not sys.stdin.isatty():
+def _asked(option: str, words: str, such: str, fits: Callable[[str], bool]) -> str:
+    """Return a name that was not given, as a person at the terminal says it."""
+    if not at_terminal():
         raise InputError(
-            "nobody is named who may sign",
-            where="--person",
-            what_to_do="give --person NAME, a short id such as tech-a",
+            f"it is not said: {words[:1].lower()}{words[1:]}",
+            where=option,
+            what_to_do=f"give {option} NAME, {such}",
         )
-    return str(click.prompt("Who signs first (a short id, such as tech-a)"))
+    while True:
+        text = str(click.prompt(f"{words} ({such})", err=True)).strip()
+        if fits(text):
+            return text
+        click.echo(f"  this is not {such}", err=True)
+
+
+def _is_id(text: str) -> bool:
+    return re.search(load("common-1")["$defs"]["id"]["pattern"], text) is not None
+
+
+def _is_name(text: str) -> bool:
+    return bool(text) and not not_text(text, one_line=True)
 
 
 def _advice(log: Path, *, has_token: bool) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from auditkit.cli import common, passphrases, progress
+from auditkit.cli.beside_log import policy_of, register_of
 from auditkit.errors import InputError
 from auditkit.log.held_order import elsewhere
 from auditkit.order.events import RepairOrder
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from auditkit.log.ledger import Ledger
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.findings import Finding
+    from auditkit.order.instruments import RegisteredInstrument
     from auditkit.order.judgement import Judgement
     from auditkit.order.policy import Policy
 
@@ -108,10 +110,9 @@ def _judged(
     catalogue: Catalogue,
     policy: Policy,
     logged: _Logged,
-    register: Path | None,
+    known: Mapping[str, RegisteredInstrument],
 ) -> list[tuple[Path, Record, Judgement]]:
     """Judge each record beside the others and beside what the log holds."""
-    known = common.read_register(register)
     orders: list[tuple[Path, Record, RepairOrder]] = []
     holders: dict[str, set[str]] = {}
     vehicles: dict[str, dict[str, RepairOrder]] = {}
@@ -200,17 +201,19 @@ def check_command(
 
     Example: auditkit check RO-1001.json
     """
-    policy = common.read_policy(policy_file)
     catalogue = load_catalogue()
     if log is None:
-        judged = _judged(records, catalogue, policy, _NO_LOG, register)
+        policy = common.read_policy(policy_file)
+        known = common.read_register(register)
+        judged = _judged(records, catalogue, policy, _NO_LOG, known)
         unlogged = set(records)
     else:
         from auditkit.log.ledger import Ledger
 
+        policy, known = policy_of(log, policy_file), register_of(log, register)
         with Ledger.open(log) as ledger:
             logged = _logged(ledger, None)
-            judged = _judged(records, catalogue, policy, logged, register)
+            judged = _judged(records, catalogue, policy, logged, known)
             unlogged = {p for p, record, _ in judged if not logged.holds(record)}
     if form == "json":
         found = [judgement.to_json() for _, _, judgement in judged]
@@ -267,13 +270,13 @@ def record_command(
             where="--unproven",
             what_to_do="write why",
         )
-    policy = common.read_policy(policy_file)
+    policy, known = policy_of(log, policy_file), register_of(log, register)
     plugins = load_plugins()
     results: list[object] = []
     with Ledger.open(log) as ledger:
         now = datetime.now(UTC)
         logged = _logged(ledger, now)
-        judged = _judged(records, plugins.catalogue, policy, logged, register)
+        judged = _judged(records, plugins.catalogue, policy, logged, known)
         for path, record, _ in judged:
             refuse_future(record, now, where=str(path))
         if not keep_open and unproven is None:

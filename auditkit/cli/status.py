@@ -11,6 +11,7 @@ from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import argument_lines, state_text, step_lines, to_json
 from auditkit.cli import common, in_bay, progress
+from auditkit.cli.beside_log import policy_of
 from auditkit.errors import AuditkitError
 from auditkit.log.held_order import HeldOrder, held
 from auditkit.log.ledger import Ledger
@@ -43,7 +44,7 @@ def status_command(
 
     Example: auditkit status RO-1001
     """
-    policy = common.read_policy(policy_file)
+    policy = policy_of(log, policy_file)
     catalogue = load_catalogue()
     with Ledger.open(log, clock=in_bay.now) as ledger:
         if order is None:

@@ -155,7 +155,7 @@ def held(end):
     given = [f"--reading={name}={value}" for name, value in readings.items()]
     given += [f"--condition={name}={value}" for name, value in conditions.items()]
     given += ["--instrument=gauge-3", "--instrument=thermometer-1"]
-    given += ["--instruments=instruments.json", "--setup=removed"]
+    given += ["--setup=removed"]
     given += ["--minimum=15.0", "--limit-unit=inHg", "--limit-of=end pressure"]
     return [*given, f"--limit-source={SOURCE}"]
 

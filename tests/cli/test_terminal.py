@@ -13,6 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditkit.cli.layout import table_lines, wrapped
+from auditkit.order.findings import Verdict
+from auditkit.order.policy import parse_policy
+from auditkit.order.questions import Question
 
 WORDS = st.lists(st.text("ab-./_", min_size=1, max_size=30), min_size=1, max_size=30)
 
@@ -99,7 +102,7 @@ def test_init_asks_who_signs_first_on_a_terminal_alone(tmp_path):
     )
     assert told.returncode == 2
     assert told.stderr == (
-        b"auditkit: --person: nobody is named who may sign; give --person NAME, a "
+        b"auditkit: --person: it is not said: who signs first; give --person NAME, a "
         b"short id such as tech-a\n"
     )
     assert not list(tmp_path.iterdir())
@@ -107,9 +110,14 @@ def test_init_asks_who_signs_first_on_a_terminal_alone(tmp_path):
     with subprocess.Popen(
         command, stdin=theirs, stdout=subprocess.PIPE, cwd=tmp_path, env=env
     ) as child:
-        os.write(ours, b"mechanic-1\n")
+        os.write(ours, b"mechanic 1\nmechanic-1\n2\n8, x\n7\n\n400\n")
         shown, _ = child.communicate(timeout=60)
     assert child.returncode == 0
     assert b"log begun for Example Yard, mechanic-1 signs as manager" in shown
+    policy = parse_policy((tmp_path / "policy.toml").read_text())
+    assert policy.least is Verdict.PROVEN
+    assert policy.not_asked == (Question.HAZARDS_MET,)
+    asked = {name: dict(one.parameters) for name, one in policy.rules.items()}
+    assert asked == {"instrument-out-of-calibration": {"days": 400}}
     os.close(ours)
     os.close(theirs)

@@ -1,0 +1,51 @@
+"""A shop's own policy and register of instruments, where they lie beside its log.
+
+What a shop records and closes takes them without being told to. A reader never does: a
+packet is judged by the reader's own policy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.cli import common
+from auditkit.errors import InputError
+from auditkit.text.display_text import printable
+
+if TYPE_CHECKING:
+    from auditkit.order.instruments import RegisteredInstrument
+    from auditkit.order.policy import Policy
+
+POLICY = "policy.toml"
+REGISTERS = ("instruments.json", "instruments.csv")
+
+
+def policy_of(log: Path, given: Path | None) -> Policy:
+    """Return the policy that was given, else the one beside a log, else the default."""
+    return common.read_policy(given or _beside(log, (POLICY,), "--policy"))
+
+
+def register_of(log: Path, given: Path | None) -> dict[str, RegisteredInstrument]:
+    """Return the register that was given, else the one beside a log, else none."""
+    return common.read_register(given or _beside(log, REGISTERS, "--instruments"))
+
+
+def _beside(log: Path, names: Sequence[str], option: str) -> Path | None:
+    """Return the file of a name beside a log, and say that it is taken; else None."""
+    found = [path for name in names if (path := log.parent / name).exists()]
+    if not found:
+        return None
+    if len(found) > 1:
+        raise InputError(
+            f"{found[1].name} lies there too",
+            where=str(found[0]),
+            what_to_do=f"keep one of them beside the log, or name one with {option}",
+        )
+    # On standard error: a result may be piped on.
+    said = f"{found[0]} beside the log is taken ({option} names another)"
+    click.echo(printable(said), err=True)
+    return found[0]

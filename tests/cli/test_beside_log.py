@@ -1,0 +1,86 @@
+"""A shop's own policy and register lie beside its log, and are taken from there."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from auditkit.order.findings import Verdict
+from auditkit.order.policy import DEFAULT, parse_policy
+from auditkit.order.policy_choices import MAY_BE_LEFT, NUMBERS, policy_text
+from auditkit.plugin.loading import load_canon
+
+STRICT = policy_text(Verdict.PROVEN)
+
+
+@pytest.fixture
+def shop(run):
+    """Return what runs a command in a shop whose log lies in a folder of its own."""
+    Path("office").mkdir()
+    log = ("--log", "office/shop.auditlog")
+    name = ("--shop", "Example Yard Garage (invented)", "--person", "mechanic-1")
+    assert run("init", *name, *log)[0] == 0
+    assert not Path("office/policy.toml").exists(), "nobody was asked"
+    return lambda *arguments: run(*arguments, *log)
+
+
+def test_the_policy_beside_the_log_is_taken_and_said(shop, run):
+    assert run("check", "RO-1001.json")[0] == 0
+    Path("office/policy.toml").write_text(STRICT)
+    for command in ("record", "check"):
+        status, out, err = shop(command, "RO-1004.json", "--format", "json")
+        assert status == 1
+        assert json.loads(out)["verdict"] == "vouched"
+        assert err == (
+            "office/policy.toml beside the log is taken (--policy names another)\n"
+        )
+    Path("office/usual.toml").write_text(policy_text())
+    status, _, err = shop("record", "RO-1004.json", "--policy", "office/usual.toml")
+    assert (status, err) == (0, "")
+    for command in (("status", "RO-1004"), ("close", "RO-1004")):
+        assert "policy.toml beside the log" in shop(*command)[2]
+
+
+def test_a_reader_never_takes_it(shop, run):
+    assert shop("record", "RO-1004.json")[0] == 0
+    packet = "office/packet.json"
+    assert shop("packet", "RO-1004", "--out", packet)[0] == 0
+    Path("office/policy.toml").write_text("no policy at all")
+    status, _, err = run("verify", packet)
+    assert (status, err) == (0, "")
+
+
+def test_one_that_cannot_be_read_is_an_error_with_its_place(shop):
+    Path("office/policy.toml").write_text("least = 1")
+    status, _, err = shop("record", "RO-1004.json")
+    assert status == 2
+    assert "office/policy.toml" in err
+
+
+def test_one_register_lies_there_and_not_two(shop):
+    Path("office/instruments.csv").write_text(
+        "id;description;unit;low;high;resolution;on;due\n"
+        "gauge-1;gauge (invented);kPa;0;100;0.1;2026-01-02;2027-01-02\n"
+    )
+    status, _, err = shop("record", "RO-1004.json")
+    assert status == 0
+    assert "instruments.csv beside the log is taken (--instruments names" in err
+    Path("office/instruments.json").write_text("{}")
+    status, _, err = shop("record", "RO-1004.json")
+    assert status == 2
+    assert "office/instruments.json: instruments.csv lies there too" in err
+
+
+def test_the_usual_answers_make_the_usual_policy():
+    assert parse_policy(policy_text()).sha256 == DEFAULT.sha256
+
+
+def test_each_number_that_is_asked_for_is_one_that_a_rule_takes():
+    rules = {rule.name: rule.parameters for rule in load_canon().rules}
+    for asked in NUMBERS:
+        assert isinstance(rules[asked.rule][asked.parameter], int)
+    numbers = dict.fromkeys(NUMBERS, 12)
+    policy = parse_policy(policy_text(Verdict.PROVEN, MAY_BE_LEFT, numbers))
+    assert policy.not_asked == MAY_BE_LEFT
+    for asked in NUMBERS:
+        assert policy.setting(asked.rule).parameters == {asked.parameter: 12}
