@@ -123,7 +123,7 @@ def take(
                 pictures=form.pictures,
                 form=form.id,
                 log_key=hands.log_key,
-                seen=len(before.lines),
+                seen=before.lines,
             )
         except GrewMeanwhileError:
             continue  # somebody else recorded: judge it again with that

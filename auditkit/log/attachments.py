@@ -16,11 +16,12 @@ from auditkit.errors import LogError, disk_advice
 from auditkit.log.disk import read_beside, sync_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 _DIGITS = 64
 _BLOCK = 1 << 16
+_MOST_SAID = 1024
 
 
 def folder_of(log: Path) -> Path:
@@ -33,6 +34,7 @@ class Attachments:
 
     def __init__(self, log: Path) -> None:
         self.folder = folder_of(log)
+        self._said: dict[str, tuple[tuple[int, ...], str]] = {}
 
     def put(self, data: bytes) -> str:
         """Keep bytes, on the disk when this returns; return their SHA-256 in hex."""
@@ -63,6 +65,28 @@ class Attachments:
                 return read_beside(self.folder / digest)
             except FileNotFoundError:
                 return None
+
+    def said_of(self, digest: str, say: Callable[[str, bytes], str]) -> str | None:
+        """Return what ``say`` says of a digest and the bytes under it; None for none.
+
+        Each digest has one ``say``, which is asked again only where the file changed.
+        """
+        with _clear_errors(self.folder):
+            try:
+                found = (self.folder / digest).stat()
+            except FileNotFoundError:
+                return None
+        stamp = (found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+        known = self._said.get(digest)
+        if known is not None and known[0] == stamp:
+            return known[1]
+        data = self.get(digest)
+        if data is None:
+            return None
+        self._said[digest] = stamp, (said := say(digest, data))
+        while len(self._said) > _MOST_SAID:
+            del self._said[next(iter(self._said))]
+        return said
 
     def names(self) -> frozenset[str]:
         """Return the digests of all that lies here; other files are not looked at."""

@@ -10,8 +10,9 @@ from auditkit.log import reading
 from auditkit.log.logged_order import LoggedEvent
 from auditkit.log.marks import ALIKE, FILE, LIVE, SAID, VIN
 from auditkit.log.open_log import OpenLog
+from auditkit.log.sound_rows import SoundRows
 from auditkit.order.events import RepairOrder
-from auditkit.order.photographs import looked_at
+from auditkit.order.photographs import looked_at, looked_at_one
 from auditkit.proof.attached import attached_file
 from auditkit.text.values import Json
 
@@ -49,7 +50,18 @@ def held(
     None is in it where the log does not know the order. ``pictures`` are the bytes of
     new attachments, by SHA-256 in hex.
     """
-    lines = reading.logged_events(log, order_id)
+    with log.store.snapshot():
+        return _held(log, order_id, new, pictures or {}, SoundRows(log))
+
+
+def _held(
+    log: OpenLog,
+    order_id: str,
+    new: Sequence[Mapping[str, Json]],
+    pictures: Mapping[str, bytes],
+    sound: SoundRows,
+) -> HeldOrder:
+    lines = reading.logged_events(log, order_id, sound)
     made = HeldOrder(RepairOrder(order_id, ()), lines)
     events = [line.event for line in made.events] + [dict(event) for event in new]
     recorded = [line.recorded_at for line in made.events]
@@ -58,14 +70,14 @@ def held(
         order_id,
         events,
         recorded=recorded,
-        pictures=looked_at(_pictures(log, events, pictures or {})),
+        pictures={**_kept_pictures(log, events), **looked_at(pictures)},
     )
-    others = reading.others(log, order)
+    others = reading.others(log, order, lines, sound)
     found = elsewhere(
         order,
-        partial(reading.holders, log),
+        partial(reading.holders, log, sound=sound),
         {one.id for one in others},
-        partial(reading.first_holder, log),
+        partial(reading.first_holder, log, sound=sound),
     )
     return replace(made, order=replace(order, elsewhere=found, others=others))
 
@@ -99,11 +111,10 @@ def elsewhere(
     return {digest: min(names) for digest, names in found.items() if names}
 
 
-def _pictures(
-    log: OpenLog,
-    events: Sequence[Mapping[str, Json]],
-    new: Mapping[str, bytes],
-) -> dict[str, bytes]:
+def _kept_pictures(
+    log: OpenLog, events: Sequence[Mapping[str, Json]]
+) -> dict[str, str]:
+    """Return what ``looked_at`` says of the bytes that lie beside the log."""
     named = [found.sha256 for found in map(attached_file, events) if found is not None]
-    kept = {digest: log.attachments.get(digest) for digest in named}
-    return {d: data for d, data in kept.items() if data is not None} | dict(new)
+    said = {digest: log.attachments.said_of(digest, looked_at_one) for digest in named}
+    return {digest: why for digest, why in said.items() if why is not None}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from auditkit.errors import AuditkitError, InputError, LogError
 from auditkit.log.logged_order import (
@@ -64,7 +64,9 @@ def _line(log: OpenLog, order_id: str, sound: SoundRows) -> OrderLine | None:
     if not rows:
         return None
     try:
-        return order_line(LoggedOrder(order_id, _logged_all(log, rows, sound)))
+        return order_line(
+            LoggedOrder(order_id, _logged_all(log, order_id, rows, sound))
+        )
     except AuditkitError as error:
         return altered_line(order_id, [row.entry.seq for row in rows], error.message)
 
@@ -91,21 +93,28 @@ def show(log: OpenLog, order_id: str) -> LoggedOrder:
     return LoggedOrder(order_id, events)
 
 
-def logged_events(log: OpenLog, order_id: str) -> tuple[LoggedEvent, ...]:
+def logged_events(
+    log: OpenLog, order_id: str, sound: SoundRows | None = None
+) -> tuple[LoggedEvent, ...]:
     """Return a repair order's events, none where the log does not know it.
 
     Each is held against its signature and its place in the log; LogError where one is
-    not as it was signed.
+    not as it was signed. ``sound`` is of this state of the log, within a snapshot.
     """
     with log.store.snapshot():
         rows = log.store.order_rows(order_id)
-        return _logged_all(log, rows, SoundRows(log)) if rows else ()
+        if not rows:
+            return ()
+        return _logged_all(log, order_id, rows, sound or SoundRows(log))
 
 
 def _logged_all(
-    log: OpenLog, rows: Iterable[Row], sound: SoundRows
+    log: OpenLog, order_id: str, rows: Iterable[Row], sound: SoundRows
 ) -> tuple[LoggedEvent, ...]:
-    return tuple(_logged(log, row, sound) for row in rows)
+    kept: dict[int, dict[str, str]] = {}
+    for seq, digest, text in log.store.disclosures_of(order_id):
+        kept.setdefault(seq, {})[digest] = text
+    return tuple(_logged(log, row, sound, kept.get(row.entry.seq, {})) for row in rows)
 
 
 def recorded_at(log: OpenLog, order_id: str) -> tuple[str, ...]:
@@ -122,10 +131,11 @@ def refuse_altered(log: OpenLog, record: Record) -> None:
     new_events(record, logged_events(log, record.repair_order))
 
 
-def _logged(log: OpenLog, row: Row, sound: SoundRows) -> LoggedEvent:
+def _logged(
+    log: OpenLog, row: Row, sound: SoundRows, kept: Mapping[str, str]
+) -> LoggedEvent:
     proven = sound.prove(row)
     payload = proven.payload
-    kept = {d: text for _, d, text in log.store.disclosures(row.entry.seq)}
     given = tuple(t for t in kept.values() if not disclosure.is_decoy(t))
     try:
         event, hidden = proven.reveal(given)
@@ -143,20 +153,22 @@ def _logged(log: OpenLog, row: Row, sound: SoundRows) -> LoggedEvent:
         payload.by,
         event,
         hidden,
-        held_texts(payload, kept, log.ring.erased),
+        held_texts(payload, kept, log.ring.erased) if payload.withheld else (),
         held_attachment(event, log.attachments, log.ring.erased_attachments),
         payload.form,
     )
 
 
-def holders(log: OpenLog, kind: str, value: str) -> frozenset[str]:
+def holders(
+    log: OpenLog, kind: str, value: str, sound: SoundRows | None = None
+) -> frozenset[str]:
     """Return the repair orders with an event that bears a mark (see ``marks``).
 
     The table only points: each entry is opened, held against its signature and its
-    place, and its mark made anew.
+    place, and its mark made anew. ``sound`` is as for ``logged_events``.
     """
     pointed = log.store.pointers.marked(kind, value)
-    return frozenset(_bearing(log, kind, ((value, seq) for seq in pointed)))
+    return frozenset(_bearing(log, kind, ((value, seq) for seq in pointed), sound))
 
 
 def _ending(log: OpenLog, kind: str, end: str) -> frozenset[str]:
@@ -165,17 +177,21 @@ def _ending(log: OpenLog, kind: str, end: str) -> frozenset[str]:
     return frozenset(_bearing(log, kind, pointed))
 
 
-def first_holder(log: OpenLog, kind: str, value: str) -> str | None:
+def first_holder(
+    log: OpenLog, kind: str, value: str, sound: SoundRows | None = None
+) -> str | None:
     """Return the repair order that bore a mark first, None where none does."""
     pointed = log.store.pointers.marked(kind, value)
-    return next(_bearing(log, kind, ((value, seq) for seq in pointed)), None)
+    return next(_bearing(log, kind, ((value, seq) for seq in pointed), sound), None)
 
 
 def _bearing(
-    log: OpenLog, kind: str, pointed: Iterable[tuple[str, int]]
+    log: OpenLog,
+    kind: str,
+    pointed: Iterable[tuple[str, int]],
+    sound: SoundRows | None = None,
 ) -> Iterator[str]:
     """Yield the repair order of each entry that bears the mark that points to it."""
-    sound: SoundRows | None = None
     for value, seq in pointed:
         row = log.store.row(seq)
         if row is None:
@@ -187,19 +203,26 @@ def _bearing(
             yield payload.repair_order
 
 
-def others(log: OpenLog, order: RepairOrder) -> tuple[RepairOrder, ...]:
+def others(
+    log: OpenLog,
+    order: RepairOrder,
+    own: Sequence[LoggedEvent] | None = None,
+    sound: SoundRows | None = None,
+) -> tuple[RepairOrder, ...]:
     """Return the other repair orders of an order's vehicle, by its VINs.
 
     Of each what was written down before the log had this one as it is closed now: what
-    came later nobody could know then.
+    came later nobody could know then. ``own`` are its events, where they are at hand;
+    ``sound`` is as for ``logged_events``.
     """
-    own = logged_events(log, order.id)
+    own = logged_events(log, order.id, sound) if own is None else own
     is_closed = bool(own) and own[-1].event.get("kind") == "verdict"
     until = own[-1].seq if is_closed else None
-    ids = {other for vin in order.vins for other in holders(log, VIN, vin)} - {order.id}
+    ids = {other for vin in order.vins for other in holders(log, VIN, vin, sound)}
+    ids.discard(order.id)
     found = []
     for other in sorted(ids):
-        lines = logged_events(log, other)
+        lines = logged_events(log, other, sound)
         known = [line.event for line in lines if until is None or line.seq < until]
         if known:
             found.append(RepairOrder.fold(other, known))

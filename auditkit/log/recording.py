@@ -23,6 +23,7 @@ from auditkit.text.display_text import quoted
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
+    from auditkit.log.logged_order import LoggedEvent
     from auditkit.order.findings import Verdict
     from auditkit.order.judgement import Judgement
     from auditkit.order.record import Record
@@ -152,7 +153,7 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
     pictures: Mapping[str, bytes] | None = None,
     form: str | None = None,
     log_key: SigningKey | None = None,
-    seen: int | None = None,
+    seen: Sequence[LoggedEvent] | None = None,
 ) -> tuple[int, ...]:
     """Append events that were validated before, in one durable transaction.
 
@@ -161,8 +162,8 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
     SHA-256 in hex, as a ``Record`` has them. ``form`` is the id of the form that the
     events come from (1 to 64 letters, digits, - and _): the same form sent again writes
     nothing and is answered as at first; with other events, but for their times, it is
-    an InputError. ``seen`` is how many entries of the order were known when the events
-    were judged: GrewMeanwhileError where there are more by now, and nothing is written.
+    an InputError. ``seen`` are the order's entries as they were when the events were
+    judged: GrewMeanwhileError where there are others by now, and nothing is written.
     """
     if form is not None and not is_form(form):
         raise InputError(
@@ -171,10 +172,14 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
         )
     with log.writing() as writer:
         if form is not None or seen is not None:
-            logged = reading.logged_events(log, order_id)
+            here = tuple(line.seq for line in seen or ())
+            is_as_seen = seen is not None and log.store.order_seqs(order_id) == here
+            logged = seen or ()
+            if not is_as_seen:
+                logged = reading.logged_events(log, order_id)
             if form is not None and (sent := sent_before(form, events, logged)):
                 return sent
-            if seen is not None and len(logged) != seen:
+            if seen is not None and not is_as_seen:
                 raise GrewMeanwhileError(
                     f"repair order {order_id} grew meanwhile",
                     where=str(log.store.path),

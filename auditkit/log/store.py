@@ -228,6 +228,12 @@ class Store:
         """Return the rows of one repair order."""
         return tuple(self._rows("where repair_order = ?", (order_id,)))
 
+    def order_seqs(self, order_id: str) -> tuple[int, ...]:
+        """Return the sequence numbers of the entries of one repair order."""
+        query = "select seq from entry where repair_order = ? order by seq"
+        with clear_errors(self.path):
+            return tuple(as_int(r[0]) for r in self._db.execute(query, (order_id,)))
+
     def row(self, seq: int) -> Row | None:
         """Return one row, None where it is missing."""
         return next(iter(self._rows("where seq = ?", (seq,))), None)
@@ -309,6 +315,11 @@ class Store:
         if seq is None:
             return self._disclosures("", ())
         return self._disclosures("where seq = ?", (seq,))
+
+    def disclosures_of(self, order_id: str) -> tuple[tuple[int, str, str], ...]:
+        """Return the disclosures of all entries of one repair order."""
+        where = "where seq in (select seq from entry where repair_order = ?)"
+        return self._disclosures(where, (order_id,))
 
     def disclosures_from(self, seq: int) -> tuple[tuple[int, str, str], ...]:
         """Return the disclosures of an entry and of all after it."""

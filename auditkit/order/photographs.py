@@ -32,10 +32,11 @@ def looked_at(files: Mapping[str, bytes]) -> dict[str, str]:
     of the file's own header (JPEG: ITU-T T.81 B.2.2; PNG: W3C PNG 11.2.1); no pixel is
     decoded.
     """
-    return {digest: _why_not(digest, data) for digest, data in files.items()}
+    return {digest: looked_at_one(digest, data) for digest, data in files.items()}
 
 
-def _why_not(digest: str, data: bytes) -> str:
+def looked_at_one(digest: str, data: bytes) -> str:
+    """Return why one file is no picture to go by, empty where it is one."""
     if hashlib.sha256(data).hexdigest() != digest:
         return "its bytes here are others than those that were named"
     try:

@@ -289,3 +289,22 @@ def test_the_command_line_records_shows_verifies_and_erases(run):
     assert "gauge.jpg: this is neither a JPEG nor a PNG" in err
     Path("gauge.jpg").unlink()
     assert "gauge.jpg: there is no such file" in run("check", "own.json")[2]
+
+
+def test_a_picture_is_looked_at_again_only_once_its_file_changed(tmp_path):
+    kept_here, asked = Attachments(tmp_path / "shop.auditlog"), []
+
+    def say(digest, data):
+        asked.append(data)
+        return f"{digest} of {len(data)}"
+
+    assert kept_here.said_of(DIGEST, say) is None
+    assert kept_here.put(PICTURE) == DIGEST
+    first = kept_here.said_of(DIGEST, say)
+    assert kept_here.said_of(DIGEST, say) == first
+    assert asked == [PICTURE]
+    (kept_here.folder / DIGEST).write_bytes(PICTURE[:-1])
+    assert kept_here.said_of(DIGEST, say) != first
+    assert asked == [PICTURE, PICTURE[:-1]]
+    kept_here.erase(DIGEST)
+    assert kept_here.said_of(DIGEST, say) is None
