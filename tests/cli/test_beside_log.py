@@ -57,13 +57,19 @@ def test_one_that_cannot_be_read_is_an_error_with_its_place(shop):
     assert "office/policy.toml" in err
 
 
-def test_one_register_lies_there_and_not_two(shop):
+def test_one_register_lies_there_and_not_two(shop, run):
     Path("office/instruments.csv").write_text(
         "id;description;unit;low;high;resolution;on;due\n"
         "gauge-1;gauge (invented);kPa;0;100;0.1;2026-01-02;2027-01-02\n"
     )
+    said = "no register of instruments lies beside the log"
+    assert said in run("instruments", "--log", "x/none.auditlog")[2]
     status, _, err = shop("record", "RO-1004.json")
     assert status == 0
+    assert shop("instruments", "--on", "2026-05-05")[:2] == (
+        0,
+        "gauge-1  in calibration until 2027-01-02  gauge (invented)\n",
+    )
     assert "instruments.csv beside the log is taken (--instruments names" in err
     Path("office/instruments.json").write_text("{}")
     status, _, err = shop("record", "RO-1004.json")

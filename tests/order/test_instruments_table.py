@@ -15,6 +15,12 @@ gauge-1,"a gauge, hand-held (invented)",kPa (gauge),0,700,5,7,2025-01-10,2026-01
 gauge-1,,,,,,,2026-01-09,2027-01-09,A-2
 meter-1,a meter (invented),V,0,20,0.01,0.05,,,
 """
+IN_WORDS = """\
+Instrument;What it is;Unit;From;To;Smallest step;Error;Calibrated on;Due;Certificate
+gauge-1;a gauge, hand-held (invented);kPa (gauge);0;700;5;7;10.01.2025;10.01.2026;A-1
+gauge-1;;;;;;;09.01.2026;09.01.2027;A-2
+meter-1;a meter (invented);V;0;20;0,01;0,05;;;
+"""
 MEANT = {
     "format": "auditkit/instruments@1",
     "instruments": [
@@ -51,9 +57,19 @@ MEANT = {
         TABLE,
         "\ufeff" + TABLE.replace("\n", "\r\n"),
         TABLE.replace(",", ";").replace("gauge; hand", "gauge, hand"),
-        TABLE + ",,,,,,,,,\n",
+        TABLE + ",,,,,,,,,\n\n",
+        TABLE.replace(",", "\t").replace("gauge\t hand", "gauge, hand"),
+        IN_WORDS,
+        IN_WORDS.replace("\n", ";;\n"),
     ],
-    ids=["comma", "as a spreadsheet saves it", "semicolon", "an empty row"],
+    ids=[
+        "comma",
+        "as a spreadsheet saves it",
+        "semicolon",
+        "empty rows",
+        "tab",
+        "words",
+    ],
 )
 def test_a_table_means_a_register(text):
     assert parse_table(text) == parse_register(json.dumps(MEANT))
@@ -78,13 +94,18 @@ def test_the_demos_register_as_a_table_is_the_same_register():
     [
         ("", "does not name the columns id, description, unit"),
         ("id,unit\n", "does not name the columns description"),
-        ("id,id,description,unit\n", "named twice"),
-        (TABLE.replace("gauge-1,,,", "gauge-1,another,,"), "row 3: description of"),
+        ("id,Instrument,unit\n", "the columns 'id' and 'Instrument' say the same"),
+        (
+            TABLE.replace("gauge-1,,,", "gauge-1,another,,"),
+            "row 3, column 'description': description of",
+        ),
         (TABLE.replace("gauge, hand", 'gauge"x hand'), "no table of values"),
-        (TABLE + "a,b\n", "row 5: it has not as many cells"),
-        (TABLE.replace("2027-01-09", "soon"), "/instruments/0/calibrations/1/due"),
-        (TABLE.replace("meter-1", ""), "id"),
-        (TABLE.replace(",unit,", ",units,"), "does not name the columns unit"),
+        (TABLE + "a,b\n", "row 5: it has 2 cells, and the first row 10"),
+        (TABLE.replace("2027-01-09", "soon"), "row 3, column 'due'"),
+        (TABLE.replace("meter-1", ""), "row 4, column 'id'"),
+        (TABLE.replace("V,0,20", "V,0,much"), "row 4, column 'high'"),
+        (TABLE.replace("0.01", '"0,01"'), "row 4, column 'resolution'"),
+        (TABLE.replace(",unit,", ",units,"), "row 1: no column is called 'units'"),
         (TABLE.partition("\n")[0], "instruments"),
     ],
 )
