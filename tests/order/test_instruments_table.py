@@ -69,6 +69,7 @@ MEANT = {
         "empty rows",
         "tab",
         "words",
+        "too wide",
     ],
 )
 def test_a_table_means_a_register(text):
