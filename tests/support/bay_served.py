@@ -21,9 +21,9 @@ _PATIENCE = 60.0  # seconds; a machine that is busy starts slowly
 
 
 @contextmanager
-def served(desk, secured=None):
+def served(desk, secured=None, port=0):
     """Serve a desk at a port of this machine while in the block; yield the port."""
-    with listening([ip_address(HERE)], 0) as sockets:
+    with listening([ip_address(HERE)], port) as sockets:
         port = sockets[0].getsockname()[1]
         server = BayServer(desk, secured=secured)
         thread = threading.Thread(target=server.serve_at, args=(sockets,))
