@@ -36,6 +36,18 @@ def answers_of(event: Mapping[str, Json], catalogue: Catalogue) -> dict[str, str
     return made
 
 
+def kept_of(event: Mapping[str, Json], catalogue: Catalogue) -> dict[str, Json]:
+    """Return by key what of an event no person typed: a correction lets it stand."""
+    kept: dict[str, Json] = {}
+    for asked in every_field(str(event["kind"]), catalogue):
+        value: Json = dict(event)
+        for name in asked.path:
+            value = value.get(name) if isinstance(value, dict) else None
+        if asked.comes_from in NEVER_ASKED and value is not None:
+            kept[asked.key] = value
+    return kept
+
+
 def _all(
     fields: Iterable[Field], event: Mapping[str, Json], base: str
 ) -> Iterator[tuple[str, str]]:

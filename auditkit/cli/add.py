@@ -12,7 +12,9 @@ from auditkit.bay.fields import kinds_asked
 from auditkit.bay.file_members import file_members
 from auditkit.cli import common, in_bay
 from auditkit.cli.acknowledge import acknowledge
+from auditkit.cli.ask import at_terminal
 from auditkit.cli.bench import check_names, typed_conditions, typed_readings
+from auditkit.cli.correct import asked_correction, asked_entry, asked_why
 from auditkit.cli.reading_given import readout_known
 from auditkit.errors import InputError
 from auditkit.obd.comparison import compare
@@ -301,17 +303,18 @@ def _place(held: HeldOrder, entry: int) -> int:
 
 @add_command.command("amendment")
 @click.option(
-    "--of", "entry", type=int, required=True, metavar="ENTRY", help="What it corrects."
+    "--of", "entry", type=int, metavar="ENTRY", help="What it corrects; else asked for."
 )
-@click.option("--why", required=True, metavar="TEXT", help="Why it was wrong.")
+@click.option("--why", metavar="TEXT", help="Why it was wrong; else asked for.")
 @in_bay.recording_options
 @click.pass_obj
 def amendment_step(
-    order: str, /, entry: int, why: str, **said: Unpack[in_bay.Said]
+    order: str, /, entry: int | None, why: str | None, **said: Unpack[in_bay.Said]
 ) -> None:
     """Correct a step: the earlier entry stays, the corrected one stands beside it.
 
-    Only what is wrong is given, with --set.
+    Only what is wrong is given, with --set; at a terminal it is picked from what was
+    written, and typed anew.
 
     Example: auditkit add RO-1001 amendment --of 2 --set 'vehicle.odometer=148210 km'
     --why 'two digits were swapped'
@@ -319,15 +322,21 @@ def amendment_step(
     given = in_bay.given(order, said)
     with in_bay.bay(given) as bay:
         held = bay.held()
-        place = _place(held, entry)
-        was = held.order.events[place].data
-        event = corrected(was, given.sets)
+        place = _place(held, asked_entry(held, bay) if entry is None else entry)
+        was = dict(held.order.events[place].data)
+        event = (
+            asked_correction(bay, was, place)
+            if at_terminal() and not given.sets
+            else corrected(was, given.sets)
+        )
+        if event == was:
+            raise InputError("nothing is corrected", what_to_do="say what was wrong")
         amendment: dict[str, Json] = {
             "kind": "amendment",
             "at": bay.time(),
             "by": bay.hands.person,
             "corrects": place,
-            "why": why,
+            "why": why or asked_why(),
             "event": event,
         }
         bay.tell(bay.take([amendment]), correction_lines(was, event))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import secrets
 from typing import TYPE_CHECKING
 
-from auditkit.bay.answered import answers_of
-from auditkit.bay.field import NEVER_ASKED
-from auditkit.bay.fields import every_field, fields_of
+from auditkit.bay.answered import answers_of, kept_of
+from auditkit.bay.correctable import Correction
+from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.pages.form_view import refused, without_lone_units
 from auditkit.bay.pages.order_view import path_of, values
@@ -15,7 +15,7 @@ from auditkit.bay.pages.visit import see_other
 from auditkit.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Mapping
 
     from starlette.responses import Response
 
@@ -44,11 +44,13 @@ def correct(visit: Visit) -> Response:
     said |= {f"event.{name}": str(event[name]) for name in ("kind", "at", "by")}
     said["corrects"] = str(place)
     kinds = visit.desk.catalogue
-    known = dict(_kept(event, visit))
+    known = {f"event.{key}": value for key, value in kept_of(event, kinds).items()}
     problems = problems_of(_KIND, said, kinds, at=at, by=by, known=known)
     if problems or "more" in visit.answers:
         return _asked(visit, {**said, **visit.answers}, problems)
     made = event_of(_KIND, said, kinds, at=at, by=by, known=known)
+    own = Correction(event, place, kinds, at, by)
+    made["event"] = own.changed(made["event"])
     if made["event"] == event:
         raise InputError(
             "nothing is corrected", what_to_do="go back, and change what was wrong"
@@ -58,16 +60,6 @@ def correct(visit: Visit) -> Response:
     except InputError as error:
         return _asked(visit, {**said, **visit.answers}, (refused(error),))
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
-
-
-def _kept(event: Mapping[str, Json], visit: Visit) -> Iterator[tuple[str, Json]]:
-    """Yield by key what of an event no person typed: it stays."""
-    for asked in every_field(str(event["kind"]), visit.desk.catalogue):
-        value: Json = dict(event)
-        for name in asked.path:
-            value = value.get(name) if isinstance(value, dict) else None
-        if asked.comes_from in NEVER_ASKED and value is not None:
-            yield f"event.{asked.key}", value
 
 
 def _corrected(visit: Visit) -> tuple[int, dict[str, Json]]:
