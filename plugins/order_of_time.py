@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
-from itertools import chain, pairwise
+from decimal import Decimal
+from itertools import accumulate, chain, pairwise
+from typing import NamedTuple
 
 from auditkit.plugin import (
     Event,
@@ -20,6 +23,7 @@ from auditkit.plugin import (
     captured_at,
     hookimpl,
     kind_in_words,
+    once,
     quantity,
     readouts_of,
     rule,
@@ -219,22 +223,89 @@ def _while_at_work(order: RepairOrder) -> Iterator[tuple[int, str]]:
         if end - start < _SLACK:
             continue
         part = repair.text("part")
-        for drive in order.of("road_test"):
-            left, back = (
-                datetime.fromisoformat(drive.text(name)).timestamp()
-                if drive.text(name)
-                else 0.0
-                for name in ("start", "end")
-            )
-            is_early = left < start + _SLACK
-            if is_early and min(end, back) - max(start, left) > _SLACK:
-                yield drive.index, f"it was driven while {part} was replaced"
-        for event, readout in readouts_of(order):
-            ran = readout.value("1F")
-            read = captured_at(event)
-            if ran and read >= end and read - float(ran) < start - _SLACK:
-                told = f"the engine had run for {ran:f} s, since before {part} was"
-                yield event.index, f"{told} replaced"
+        for place in _driven(order, start, end):
+            yield place, f"it was driven while {part} was replaced"
+        for place, ran in _ran_on(order, start, end):
+            told = f"the engine had run for {ran:f} s, since before {part} was"
+            yield place, f"{told} replaced"
+
+
+def _driven(order: RepairOrder, start: float, end: float) -> list[int]:
+    """Return the places of the drives that went on into work from start to end."""
+    drives = _drives(order)
+    early = bisect_left(drives, start + _SLACK, key=lambda one: one.left)
+    if not early or drives[early - 1].latest <= start + _SLACK:
+        return []
+    return sorted(
+        one.place
+        for one in drives[:early]
+        if min(end, one.back) - max(start, one.left) > _SLACK
+    )
+
+
+class _Drive(NamedTuple):
+    """A drive from ``left`` to ``back``; ``latest`` is when those so far were back."""
+
+    left: float
+    back: float
+    place: int
+    latest: float = 0.0
+
+
+@once
+def _drives(order: RepairOrder) -> tuple[_Drive, ...]:
+    """Return the drives in the order in which they began, 0.0 for a time not told."""
+    told = sorted(
+        _Drive(_timestamp(drive, "start"), _timestamp(drive, "end"), drive.index)
+        for drive in order.of("road_test")
+    )
+    latest = accumulate((drive.back for drive in told), max)
+    return tuple(d._replace(latest=at) for d, at in zip(told, latest, strict=True))
+
+
+def _timestamp(event: Event, name: str) -> float:
+    text = event.text(name)
+    return datetime.fromisoformat(text).timestamp() if text else 0.0
+
+
+def _ran_on(order: RepairOrder, start: float, end: float) -> list[tuple[int, Decimal]]:
+    """Return readouts after work by which the engine ran since before it, and how long.
+
+    Each as its place and the seconds.
+    """
+    runs = _runs(order)
+    after = runs[bisect_left(runs, end, key=lambda one: one.read) :]
+    if not after or after[0].earliest >= start - _SLACK:
+        return []
+    return sorted((o.place, o.ran) for o in after if o.begun < start - _SLACK)
+
+
+class _Run(NamedTuple):
+    """A readout that says for how long the engine ran, and so when that began.
+
+    ``earliest`` is when the first of this one and those after it began.
+    """
+
+    read: float
+    begun: float
+    place: int
+    ran: Decimal
+    earliest: float = 0.0
+
+
+@once
+def _runs(order: RepairOrder) -> tuple[_Run, ...]:
+    """Return the readouts with a time of engine run, in the order of their capture."""
+    told = sorted(
+        _Run(read := captured_at(event), read - float(ran), event.index, ran)
+        for event, readout in readouts_of(order)
+        if (ran := readout.value("1F"))
+    )
+    earliest = [*accumulate((run.begun for run in reversed(told)), min)]
+    return tuple(
+        run._replace(earliest=at)
+        for run, at in zip(told, reversed(earliest), strict=True)
+    )
 
 
 def _held_longer(order: RepairOrder) -> Iterator[tuple[int, str]]:

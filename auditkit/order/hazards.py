@@ -242,16 +242,33 @@ def ran_while_off(order: RepairOrder, seen: Event) -> tuple[str, Event] | None:
     Readouts and drives say when that was. The time that is told counts as ten minutes
     shorter: a clock that is read is rounded.
     """
+    reads = _reads_of_runs(order)
     for name in ("time since stop", "time since key off"):
         told = displayed(seen.object("preconditions").get(name))
         minutes = float(told.value) * _MINUTES.get(told.unit, 0) if told else 0
         since = seen.at - timedelta(minutes=min(minutes, _YEAR) - _ROUNDED)
-        for event in _engine_runs(order).events:
-            told_at = event.text("captured") or event.text("end")
-            read = datetime.fromisoformat(told_at) if is_time(told_at) else None
-            if read and since < read <= seen.at:
-                return f"{name} is {told}", event
+        first, last = (bisect_right(reads.times, time) for time in (since, seen.at))
+        if places := reads.places[first:last]:
+            return f"{name} is {told}", order.events[min(places)]
     return None
+
+
+class _Reads(NamedTuple):
+    """When events that show a running engine say that it ran, in order of that time."""
+
+    times: tuple[datetime, ...]
+    places: tuple[int, ...]
+
+
+@once
+def _reads_of_runs(order: RepairOrder) -> _Reads:
+    told = [
+        (event.text("captured") or event.text("end"), event.index)
+        for event in _engine_runs(order).events
+    ]
+    reads = [(datetime.fromisoformat(at), place) for at, place in told if is_time(at)]
+    reads.sort()
+    return _Reads(tuple(at for at, _ in reads), tuple(place for _, place in reads))
 
 
 class _EngineRuns(NamedTuple):

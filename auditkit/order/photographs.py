@@ -8,12 +8,13 @@ and where nothing else names it: one photograph shows one display at one time.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 
 from auditkit.errors import InputError
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Finding, Severity
+from auditkit.order.once import once
 from auditkit.order.picture import stripped
 from auditkit.text.moment import is_time
 
@@ -66,12 +67,21 @@ def why_not_counted(order: RepairOrder, picture: Event) -> str:
     is_dated = is_time(step.text("at")) and is_time(picture.text("at"))
     if is_dated and step.at - picture.at > _OLDER:
         return "it is older than the step that it belongs to"
-    for event in order.of("attachment"):
-        if event.index != picture.index and event.text("sha256") == digest:
-            return f"event {event.index} names the same picture"
+    for place in _places(order)[digest]:
+        if place != picture.index:
+            return f"event {place} names the same picture"
     if digest in order.elsewhere:
         return f"repair order {order.elsewhere[digest]} names the same picture"
     return order.pictures.get(digest, "its bytes are not here")
+
+
+@once
+def _places(order: RepairOrder) -> Mapping[str, Sequence[int]]:
+    """Return the places of the attachments that name each picture."""
+    found: dict[str, list[int]] = {}
+    for event in order.of("attachment"):
+        found.setdefault(event.text("sha256"), []).append(event.index)
+    return found
 
 
 def not_counted(order: RepairOrder) -> Iterator[Finding]:
