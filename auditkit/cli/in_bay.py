@@ -17,6 +17,7 @@ from auditkit.bay.next_step import next_step
 from auditkit.bay.one_step import Form, Hands, Taken, take
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import state_text, step_json, step_lines
+from auditkit.bay.typed_again import same_just_now
 from auditkit.cli import common, passphrases
 from auditkit.cli.ask import Asking, ask
 from auditkit.cli.beside_log import policy_of, register_of
@@ -51,6 +52,7 @@ class Said(TypedDict):
     at: str | None
     by: str | None
     form_id: str | None
+    again: bool
     unacknowledged: bool
     log: Path
     register: Path | None
@@ -67,7 +69,8 @@ class Given:
     sets: Mapping[str, str]
     file: Mapping[str, Json]
     at: str | None
-    form: str
+    form: str | None
+    again: bool
     log: Path
     by: str | None
     register: Path | None
@@ -108,7 +111,14 @@ _OPTIONS = (
         "--form",
         "form_id",
         metavar="ID",
-        help="For programs: the same id, sent again, is one event.",
+        help="For programs: the same id, sent again, is one event. Without it so are "
+        "the same words by the same person within 5 minutes, with nothing recorded in "
+        "that order between.",
+    ),
+    click.option(
+        "--again",
+        is_flag=True,
+        help="Record it once more, though it was just recorded.",
     ),
     click.option(
         "--unacknowledged",
@@ -144,7 +154,8 @@ def given(order: str, said: Said) -> Given:
         sets=dict(_pair(text) for text in said["sets"]),
         file=_file(said["event_file"]),
         at=said["at"],
-        form=said["form_id"] or secrets.token_urlsafe(12),
+        form=said["form_id"],
+        again=said["again"],
         log=said["log"],
         by=said["by"],
         register=said["register"],
@@ -265,17 +276,28 @@ class Bay:
         suffix: str = "",
     ) -> Taken:
         """Record events as one step; ``suffix`` tells the forms of one call apart."""
-        form = Form(
-            self.given.form + suffix,
-            events,
-            pictures or {},
-            self.given.unacknowledged,
-        )
+        form = self._form(events, pictures or {}, suffix)
         try:
             return take(self.ledger, self.given.order, form, self.hands)
         except InputError as error:
             error.where = _as_typed(error.where)
             raise
+
+    def _form(
+        self,
+        events: Sequence[Mapping[str, Json]],
+        pictures: Mapping[str, bytes],
+        suffix: str,
+    ) -> Form:
+        """Return the form: of the id given, the same that was just recorded, or new."""
+        unacknowledged = self.given.unacknowledged
+        if self.given.form is not None:
+            return Form(self.given.form + suffix, events, pictures, unacknowledged)
+        lines = () if self.given.again else held(self.ledger, self.given.order).lines
+        if same := same_just_now(events, lines, now()):
+            sent = [line.event for line in same]
+            return Form(str(same[0].form), sent, pictures, unacknowledged)
+        return Form(secrets.token_urlsafe(12), events, pictures, unacknowledged)
 
     def tell(self, done: Taken, lines: Sequence[str] = ()) -> None:
         """Print what a step changed, and what is next."""
@@ -299,7 +321,10 @@ class Bay:
             common.say(line)
         claimed = "" if self.given.at is None else f", claimed for {self.given.at}"
         if not done.is_new:
-            common.say(f"The log holds it already, as {entries}; nothing written.")
+            once_more = (
+                "" if self.given.form else "; say --again to record it once more"
+            )
+            common.say(f"The log holds it already, as {entries}{once_more}.")
         else:
             common.say(f"Recorded as {entries}{claimed}.")
         if done.reopened:

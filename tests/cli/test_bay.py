@@ -570,13 +570,33 @@ def test_a_first_repair_that_did_not_heal_is_told_and_the_second_is_judged(shop)
     assert "Tried before for P0401: EGR valve replaced; it did not heal it." in told
 
 
+def test_the_same_words_typed_again_at_once_are_one_step(shop):
+    before, _ = raw("RO-1001")
+    good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    read = ("add", "RO-1", "readout", "--raw", before)
+    good(shop("08:22", *read))
+    told = "The log holds it already, as entry {}; say --again to record it once more."
+    assert told.format(4) in good(shop("08:23", *read))
+    good(shop("08:24", *read, "--again"))
+    assert told.format(5) in good(shop("08:28", *read))
+    good(shop("08:40", *read))
+    diagnosis = ("add", "RO-1", "diagnosis", *VALVE)
+    good(shop("08:41", *diagnosis))
+    good(shop("08:42", *read))
+    good(shop("08:43", *diagnosis))
+    with Ledger.open(Path("shop.auditlog")) as ledger:
+        kinds = [line.event["kind"] for line in ledger.show("RO-1").lines]
+    assert kinds[:2] == ["opening", "readout"]
+    assert kinds[2:] == [*["readout"] * 3, "diagnosis", "readout", "diagnosis"]
+
+
 def test_the_same_form_sent_twice_is_one_event(shop):
     before, _ = raw("RO-1001")
     good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
     again = ("add", "RO-1", "diagnosis", *VALVE, "--form", "form-7")
     assert "Recorded as entry 4." in good(shop("08:40", *again))
     out = good(shop("08:41", *again))
-    assert "The log holds it already, as entry 4; nothing written." in out
+    assert "The log holds it already, as entry 4." in out
     other = [text.replace("clear", "narrow") for text in again]
     status, _, err = shop("08:42", *other)
     assert (status, "sent before with something else" in err) == (2, True)
