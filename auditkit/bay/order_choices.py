@@ -11,7 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from auditkit.bay.bench_rows import READINGS
-from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.field import Field, FieldKind, Path
 from auditkit.bay.so_far import first_open
 from auditkit.bay.unit_words import sign_of
 from auditkit.bench.methods import methods_for
@@ -34,23 +34,27 @@ class _Offer:
     methods: tuple[tuple[str, str], ...] = ()
     instruments: Choices = ()
     units: tuple[str, ...] = ()
+    people: Choices = ()
+    events: Choices = ()
 
 
-def narrowed(
+def narrowed(  # noqa: PLR0913  what is chosen from, each by its name
     fields: Iterable[Field],
     found: SoFar,
     register: Mapping[str, RegisteredInstrument],
     *,
     at: str,
     answers: Mapping[str, str],
+    people: Iterable[str] = (),
 ) -> tuple[Field, ...]:
     """Return fields with the choices that an order and a register leave.
 
     A part is one of those suspected, a code one of those reported or named. Methods
     that fit the part (the one in ``answers``, else the first that is open) come first,
     with what they read; an instrument stands with its calibration on the day ``at``,
-    and the units of those that are chosen, else of all, come first. Where there is
-    nothing to choose from, a field stays as it is.
+    and the units of those that are chosen, else of all, come first. ``people`` are who
+    can go on with the order. Where there is nothing to choose from, a field stays as it
+    is.
     """
     parts = tuple(
         dict.fromkeys(
@@ -70,6 +74,8 @@ def narrowed(
             for name, one in register.items()
         ),
         _units(register, answers),
+        tuple((one, one) for one in people),
+        tuple(_events(found)),
     )
     return tuple(_narrowed(field, offer) for field in fields)
 
@@ -87,6 +93,15 @@ def _fitting(found: SoFar, part: str) -> Iterable[tuple[str, str]]:
                     yield method.kind, method.reads
 
 
+def _events(found: SoFar) -> Iterable[tuple[str, str]]:
+    """Yield the steps that a picture may belong to, the newest first."""
+    for event in reversed(found.order.events):
+        if event.kind not in {"attachment", "amendment"}:
+            part = found.judgement.part_names.get(event.text("part"), "")
+            words = f"{event.kind.replace('_', ' ')} {event.text('at')[11:16]}"
+            yield str(event.index), f"{words}, {part}" if part else words
+
+
 def _units(
     register: Mapping[str, RegisteredInstrument], answers: Mapping[str, str]
 ) -> tuple[str, ...]:
@@ -99,18 +114,26 @@ def _units(
     return tuple(dict.fromkeys(units))
 
 
-def _narrowed(field: Field, offer: _Offer) -> Field:
-    if field.path == ("part",) and offer.parts:
-        return replace(field, kind=FieldKind.CHOICE, choices=offer.parts)
+def _choices(field: Field, offer: _Offer) -> Choices:
+    """Return what a field that is answered once is chosen from; nothing where typed."""
     if field.path == ("method",) and offer.methods:
-        return replace(field, choices=_ordered(field.choices, offer.methods))
+        return _ordered(field.choices, offer.methods)
+    if field.path == ("of",):
+        return offer.events if field.kind is FieldKind.NUMBER else ()
+    by_path: dict[Path, Choices] = {("part",): offer.parts, ("to",): offer.people}
+    return by_path.get(field.path, ())
+
+
+def _narrowed(field: Field, offer: _Offer) -> Field:
+    if choices := _choices(field, offer):
+        return replace(field, kind=FieldKind.CHOICE, choices=choices)
     if field.path == ("instruments",) and offer.instruments:
         row = next(f for f in field.fields if f.path == _ROW)
         chosen = replace(row, kind=FieldKind.CHOICE, choices=offer.instruments)
         others = (f for f in field.fields if f.path == ("measures",))
         return replace(field, fields=(chosen, *others))
     if field.kind is FieldKind.LIST:
-        within = replace(offer, parts=(), methods=(), instruments=())
+        within = _Offer(codes=offer.codes, units=offer.units)
         rows = tuple(_narrowed(f, within) for f in field.fields)
         is_codes = field.path[-1:] == ("codes",) and offer.codes and not rows[0].path
         if is_codes:

@@ -96,6 +96,29 @@ def asked_text(found: SoFar, asked: Asked) -> str:
     return f"{name[:1].upper()}{name[1:]}: {said}"
 
 
+def handed_over(found: SoFar) -> str:
+    """Return who goes on and what waits, until somebody works on it; else nothing.
+
+    A readout, a picture or a correction is no work.
+    """
+    for event in reversed(found.order.events):
+        if event.kind == "handover":
+            at, done = event.text("at")[11:16], event.text("done")
+            is_done = f" Done: {done}." if done else ""
+            return (
+                f"{event.by} handed over to {event.text('to')} at {at}.{is_done} "
+                f"Waits: {event.text('waits')}."
+            )
+        if event.kind in _TAKES_ON:
+            return ""
+    return ""
+
+
+_TAKES_ON = frozenset(
+    {"diagnosis", "caution", "bench_test", "repair", "code_clear", "road_test"}
+)
+
+
 def step_lines(step: Step, order_id: str) -> list[str]:
     """Return the next step: what to do, the command, what else it calls for."""
     lines = [f"Next: {step.sentence}", f"    {shlex.join(step.command(order_id))}"]

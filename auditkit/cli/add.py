@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 _PLAIN = {
     "code_clear": "Record that codes were cleared, with the tool that read them.",
     "diagnosis": "Record which parts are suspected of which codes; or set codes aside.",
+    "handover": "Record who goes on with the order, what is done, and what waits.",
     "repair": "Record what was done to a part.",
     "road_test": "Record a drive: --set start=11:00 --set 'distance=27 km' ...",
     "self_test": "Record one result typed by hand; a typed readout says more.",

@@ -9,7 +9,13 @@ import click
 
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
-from auditkit.bay.told import argument_lines, state_text, step_lines, to_json
+from auditkit.bay.told import (
+    argument_lines,
+    handed_over,
+    state_text,
+    step_lines,
+    to_json,
+)
 from auditkit.cli import common, in_bay, progress
 from auditkit.cli.beside_log import policy_of
 from auditkit.errors import AuditkitError
@@ -78,6 +84,8 @@ def status_command(
     common.say("")
     common.print_lines(argument_lines(found))
     common.say("")
+    if handed := handed_over(found):
+        common.say(handed)
     if this.verdict is None or found.judgement.is_waiting:
         common.print_lines(step_lines(step, order))
         common.say("")
@@ -91,7 +99,8 @@ def _judged(
 ) -> tuple[SoFar, Step]:
     """Return an order so far, and its next step for who recorded last, now."""
     found = so_far(this.order, catalogue.judge(this.order, policy))
-    by = this.order.events[-1].by
+    last = this.order.events[-1]
+    by = last.text("to") if last.kind == "handover" else last.by
     return found, next_step(found, at=ledger.at(), by=by)
 
 

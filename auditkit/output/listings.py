@@ -284,6 +284,7 @@ _TOLD: dict[str, Callable[[Event], str]] = {
     "road_test": lambda e: (
         f"{quantity(e.data.get('distance'))}, {e.text('conditions')}"
     ),
+    "handover": lambda e: f"to {e.text('to')}; waits: {e.text('waits')}",
     "attachment": lambda e: f"{e.text('shows')} (SHA-256 {e.text('sha256')})",
     "verdict": lambda e: e.text("verdict"),
 }

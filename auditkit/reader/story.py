@@ -379,6 +379,7 @@ _TELLERS: dict[str, Callable[[Event, Known], _Told]] = {
     "repair": _repair,
     "code_clear": _plain("Fault codes were cleared"),
     "road_test": _plain("Road test"),
+    "handover": _plain("Another person goes on"),
     "self_test": _self_test,
     "attachment": _attachment,
     "amendment": _amendment,

@@ -29,6 +29,7 @@ DIGITAL = {
         "outcome": "failed",
         "seen_on": "screen",
     },
+    "handover": {"to": "tech-b", "done": "hose is off", "waits": "the gasket"},
     "attachment": {
         "sha256": "0" * 64,
         "media_type": "image/jpeg",

@@ -7,6 +7,7 @@ from importlib.resources import files
 import pytest
 from bay_desk import HOST, Tablet, desk_over, order_path
 from conftest import PASSPHRASE
+from photo import photo
 
 from auditkit.bay.pages.guard import MOST
 from auditkit.bay.pages.routes import WAYS
@@ -354,3 +355,35 @@ def test_before_a_form_stands_what_is_so_and_what_still_waits(opened):
     drive = text_of(opened.seen(f"{add}/road_test"))
     assert "Not complete since codes were cleared: egr-vvt" in drive
     assert "what to do:" in drive
+
+
+def test_an_order_is_handed_over_with_what_is_done_and_what_waits(opened, desk):
+    fields = {**OPENING, "order": "RO-6", "vehicle.odometer.value": "184400"}
+    assert opened.fill("/orders/new", fields=fields).status_code == 303
+    path = order_path("RO-6", "add", "handover")
+    page = opened.seen(path)
+    assert 'value="boss-1"' in page
+    assert 'value="eyes-1"' not in page  # who looks cannot go on
+    said = {"to": "boss-1", "done": "the hose is off", "waits": "the gasket"}
+    assert opened.fill(path, fields=said).status_code == 303
+    told = "tech-a handed over to boss-1 at"
+    for seen in ("/orders", "/orders/RO-6"):
+        page = text_of(opened.seen(seen))
+        assert told in page
+        assert "Done: the hose is off. Waits: the gasket." in page
+    # Work takes it on; what the order shows is as it was before.
+    add = order_path("RO-6", "add", "diagnosis")
+    assert opened.fill(add, fields=DIAGNOSIS).status_code == 303
+    assert told not in text_of(opened.seen("/orders"))
+
+
+def test_a_picture_is_of_a_step_that_is_chosen(opened, desk):
+    path = order_path("RO-6", "add", "attachment")
+    page = opened.seen(path)
+    last = desk.standing("RO-6").so_far.order.of("diagnosis")[-1].index
+    assert re.search(rf'<(?:option|input)[^>]* value="{last}"[^>]*>\s*diagnosis', page)
+    data = {**opened.hidden(path), "shows": "the hose", "of": str(last)}
+    answer = opened.post(path, data=data, files={"sha256": ("hose.jpg", photo())})
+    assert answer.status_code == 303, text_of(answer.text)
+    held = desk.standing("RO-6").logged.lines[-1].event
+    assert (held["of"], held["kept"]) == (last, True)

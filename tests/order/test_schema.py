@@ -62,6 +62,13 @@ BY_KIND |= {
         "outcome": "passed",
         "seen_on": "screen",
     },
+    "handover": {
+        "kind": "handover",
+        **HEAD,
+        "to": "tech-b",
+        "done": "the hose is off",
+        "waits": "the valve, for its gasket",
+    },
     "attachment": {
         "kind": "attachment",
         **HEAD,

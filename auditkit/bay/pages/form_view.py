@@ -81,7 +81,12 @@ def drawn(
     fields = [
         f
         for f in narrowed(
-            every, standing.so_far, desk.register, at=desk.at(), answers=answers
+            every,
+            standing.so_far,
+            desk.register,
+            at=desk.at(),
+            answers=answers,
+            people=_others(visit) if kind == "handover" else (),
         )
         if f.key not in kept
     ]
@@ -113,6 +118,13 @@ def drawn(
         draft_path=path_of(visit.order, "draft", kind),
         button="Record and sign",
     )
+
+
+def _others(visit: Visit) -> list[str]:
+    """Return who else can record here."""
+    with visit.desk.writer.reading() as log:
+        known = [p.id for p in log.people() if p.revoked_seq is None and p.role.signs]
+    return [one for one in dict.fromkeys(known) if one != visit.person.person]
 
 
 _LOOKED_AT = frozenset({"bench_test", "readout"})

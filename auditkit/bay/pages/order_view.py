@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from auditkit.bay.fields import kinds_asked
 from auditkit.bay.pages.visit import Visit, see_other
-from auditkit.bay.told import asked_text, changed_lines, state_text
+from auditkit.bay.told import asked_text, changed_lines, handed_over, state_text
 from auditkit.errors import InputError
 from auditkit.obd.code_table import row_of
 from auditkit.obd.responders import module_in_words
@@ -34,6 +34,7 @@ _BUTTONS = {
     "code_clear": "Record the clear",
     "road_test": "Record the drive",
     "attachment": "Add a picture",
+    "handover": "Hand over",
     "close": "Close the order",
 }
 
@@ -145,6 +146,7 @@ def values(visit: Visit, standing: Standing) -> dict[str, object]:
         "state": state_text(found, standing.verdict),
         "faults": [_fault(found, one) for one in found.faults],
         "whole": [_asked(found, one) for one in found.asked],
+        "handed": handed_over(found),
         "step": step,
         "is_done": is_done,
         "step_path": step_path(order, step),
@@ -245,8 +247,9 @@ def _row(visit: Visit, order: str) -> dict[str, str]:
     found = standing.so_far
     step = standing.next_step(visit.desk.at(), visit.person.person)
     is_done = standing.verdict is not None and not found.judgement.is_waiting
+    sentence = " ".join(filter(None, (handed_over(found), step.sentence)))
     return {
         "id": order,
         "vehicle": found.order.vehicle("description") or found.order.vehicle("vin"),
-        "sentence": state_text(found, standing.verdict) if is_done else step.sentence,
+        "sentence": state_text(found, standing.verdict) if is_done else sentence,
     }
