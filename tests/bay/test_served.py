@@ -19,6 +19,8 @@ from conftest import PASSPHRASE
 from auditkit.bay import addresses, connections, serve
 from auditkit.bay.certificate import DAYS
 from auditkit.bay.serve import BayServer, Secured
+from auditkit.bay.writer import LogWriter
+from auditkit.errors import LogError
 from auditkit.plugin.loading import load_canon
 
 
@@ -201,13 +203,10 @@ def test_what_is_wrong_at_the_start_is_one_clear_error(run, monkeypatch):
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
 def test_a_stopped_bay_says_so_and_a_second_one_is_refused(ledger, how):
     path = ledger.store.path
-    bay = Bay(path, PASSPHRASE.decode())
-    from auditkit.bay.writer import LogWriter
-    from auditkit.errors import LogError
-
-    with pytest.raises(LogError, match=f"as process {bay.process.pid}"):
-        LogWriter(path, ledger.log_signer(PASSPHRASE))
-    status, said = bay.stop(how)
+    with Bay(path, PASSPHRASE.decode()) as bay:
+        with pytest.raises(LogError, match=f"as process {bay.process.pid}"):
+            LogWriter(path, ledger.log_signer(PASSPHRASE))
+        status, said = bay.stop(how)
     assert (status, bay.errors.read_text()) == (0, "")
     assert said.splitlines()[-1].startswith("The bay has stopped")
     LogWriter(path, ledger.log_signer(PASSPHRASE)).stop()

@@ -120,6 +120,14 @@ class Bay:
             )
         until(self._answers)
 
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        if not self.process.stdout.closed:  # not waited for yet
+            self.process.kill()
+            self.process.communicate()
+
     def _answers(self):
         assert self.process.poll() is None, self.errors.read_text()
         try:
