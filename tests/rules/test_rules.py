@@ -14,13 +14,15 @@ from auditkit.order.findings import Shown
 from auditkit.order.questions import Question
 from auditkit.order.rule import HEADINGS
 from auditkit.order.schema import validate_record
+from auditkit.order.statement import statement
 from auditkit.order.strength import Strength
 from auditkit.plugin.loading import load_catalogue
 
 HERE = Path(__file__).parent
 BASES = Bases(HERE / "bases")
+BESIDE = ("elsewhere", "others", "recorded")
 CASES = {
-    path.stem: read_cases(path, BASES, ("pass", "fail"), beside=("elsewhere", "others"))
+    path.stem: read_cases(path, BASES, ("pass", "fail"), beside=BESIDE)
     for path in sorted(HERE.glob("*.toml"))
 }
 CATALOGUE = load_catalogue()
@@ -40,8 +42,17 @@ def other(table):
     return RepairOrder.fold(table["id"], record["events"])
 
 
-def problems(rule, record, elsewhere=None, others=()):
-    order = RepairOrder.fold(record["repair_order"], record["events"], elsewhere)
+def problems(rule, record, elsewhere=None, others=(), recorded=""):
+    """``recorded`` is when the log got the whole record, or "each at its time"."""
+    events = record["events"]
+    at_once = [recorded] * len(events) if recorded else []
+    own = [event["at"] for event in events]
+    order = RepairOrder.fold(
+        record["repair_order"],
+        events,
+        elsewhere,
+        recorded=own if recorded == "each at its time" else at_once,
+    )
     order = replace(order, others=tuple(map(other, others)))
     found = CATALOGUE.rule(rule)
     said = found.check(order, CATALOGUE.parameters(found))
@@ -70,7 +81,7 @@ def test_case(rule, kind, case):
     record = case.record
     assert validate_record(record, CATALOGUE.events) == []
     beside = case.beside
-    found = problems(rule, record, beside.get("elsewhere"), beside.get("others", ()))
+    found = problems(rule, record, **beside)
     assert bool(found) is (kind == "fail"), found
     assert {one.question for one in found} <= {"", *CATALOGUE.rule(rule).questions}
     for problem in found:
@@ -228,3 +239,22 @@ def test_a_misfire_whose_frame_was_kept_at_rest_is_a_word(speed, most):
     (said,) = found.check(order, CATALOGUE.parameters(found))
     assert isinstance(said, Shown)
     assert said.at_most is most
+
+
+def test_steps_recorded_at_once_are_told_and_lower_nothing():
+    record = CASES["steps-recorded-at-once"]["fail"][1].record
+    events = record["events"]
+    own = [event["at"] for event in events]
+    noon = [max(at, "2026-03-04T12:00:00+01:00") for at in own]
+    judged = []
+    for recorded in (own, noon):
+        order = RepairOrder.fold("RO-1", events, recorded=recorded)
+        judged.append(CATALOGUE.judge(order))
+        told = [line for line in statement(order, judged[-1]) if "s apart" in line]
+        assert len(told) == (recorded is noon)
+    assert told[0] == (
+        "Advice: the caution of 2026-03-04T08:50:00+01:00 and the repair after it: "
+        "said to lie 10 min apart, recorded 0 s apart"
+    )
+    assert judged[0].verdict == judged[1].verdict
+    assert judged[0].answers == judged[1].answers
