@@ -15,6 +15,7 @@ from auditkit.obd import forms, isotp, left_out, transcript, uds
 from auditkit.obd import parameters as table
 from auditkit.obd.answers import STATUS, VehicleAnswers
 from auditkit.obd.dtc import Code
+from auditkit.obd.fingerprint import fingerprint
 from auditkit.obd.forms import CanMessages
 from auditkit.obd.monitors import (
     SINCE_CLEAR,
@@ -51,7 +52,8 @@ def decode(text: str) -> Readout:
             what_to_do="give one readout at a time",
         )
     read = transcript.read(text)
-    messages, broken = isotp.reassemble(read.items)
+    fingerprint(text)  # asked for next, and of many texts when this one is forgotten
+    messages, broken = isotp.messages_in(text)
     form = forms.carry_over(messages)
     beside = left_out.second_words(read, messages)
     said = VehicleAnswers(

@@ -69,7 +69,7 @@ def live_sha256(text: str) -> str:
 @lru_cache(maxsize=1024)
 def fingerprint(text: str) -> Fingerprint:
     """Return what a text of answers is known by."""
-    answers, _ = isotp.reassemble(transcript.read(text).items)
+    answers, _ = isotp.messages_in(text)
     lines = _lines(answers)
     if not any(m.data.startswith(_WITH_VIN) for m in answers):
         lines = _COMMENT.sub("", text).upper().split()

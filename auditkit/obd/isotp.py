@@ -8,9 +8,16 @@ to be repaired is no evidence. Bytes past the stated length are padding of any v
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from auditkit.obd.transcript import AssembledAnswer, Frame, Request, TranscriptProblem
+from auditkit.obd.transcript import (
+    AssembledAnswer,
+    Frame,
+    Request,
+    TranscriptProblem,
+    read,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -157,6 +164,14 @@ class _Assembler:
 
     def _problem(self, line: int, responder: str, what: str) -> None:
         self.problems.append(TranscriptProblem(line, responder, what))
+
+
+@lru_cache(maxsize=16)  # as the transcripts are kept
+def messages_in(
+    text: str,
+) -> tuple[tuple[Message, ...], tuple[TranscriptProblem, ...]]:
+    """Return the messages and the problems of a text of answers; see ``reassemble``."""
+    return reassemble(read(text).items)
 
 
 def reassemble(

@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from auditkit.text.values import value_text
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 _VALUES, _SURE, _TOLD = 3, 7, 4
 _KNOWN_GOOD = "known-good"
-_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?")
+_IS_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?").fullmatch
 """A number as the schemas of events ask for it."""
 
 
@@ -41,13 +41,11 @@ class ValueMark:
     of_counts: bool = False
 
 
-class _Shown(NamedTuple):
-    """A number that was displayed: ``number`` without noughts after its last digit."""
+_Shown = tuple[str, str, int]
+"""A number that was displayed: its name, itself, and its free digits.
 
-    name: str
-    number: str
-    free_digits: int
-    is_count: bool = False
+It stands without noughts after its last digit.
+"""
 
 
 def value_marks(event: Mapping[str, Json]) -> tuple[ValueMark, ...]:
@@ -58,60 +56,65 @@ def value_marks(event: Mapping[str, Json]) -> tuple[ValueMark, ...]:
     """
     kind = event.get("kind")
     if kind == "readout" and isinstance(typed := event.get("typed"), dict):
-        tests = list(_self_tests(typed))
-        every = [*_counts(typed), *tests]
-        whole = _mark("live and counting values", every, in_order=False)
-        alone = _mark("values of self-tests", tests, in_order=False)
+        tests = _self_tests(typed)
+        counts = _counts(typed)
+        whole = _mark("live and counting values", tests, counts)
+        alone = _mark("values of self-tests", tests, [])
         found = [whole, alone if alone and alone.is_sure else None]
     elif kind == "bench_test" and event.get("of") != _KNOWN_GOOD:
-        read = list(_readings(event))
-        found = [_mark("readings", read, in_order=True)]
+        read = _shown(("", reading) for reading in _objects(event.get("readings")))
+        found = [_mark("readings", read)]
     else:
         return ()
     return tuple(dict.fromkeys(filter(None, found)))
 
 
-def _mark(what: str, values: list[_Shown], *, in_order: bool) -> ValueMark | None:
-    different = {v.number: v.free_digits for v in values if v.free_digits > 0}
-    digits = sum(different.values())
-    if len(different) < _VALUES or digits < _TOLD:
+def _mark(
+    what: str, values: list[_Shown], counts: list[_Shown] | None = None
+) -> ValueMark | None:
+    """Return the mark of values: in order, or sorted where ``counts`` are told."""
+    every = [*(counts or ()), *values]
+    different = {number: free for _, number, free in every if free > 0}
+    if len(different) < _VALUES or (digits := sum(different.values())) < _TOLD:
         return None
-    lines = [f"{value.name} {value.number}" for value in values]
-    text = "\n".join([what, *(lines if in_order else sorted(lines))])
-    return ValueMark(
-        hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest(),
-        what,
-        is_sure=digits >= _SURE,
-        of_counts=any(value.is_count for value in values),
+    lines = [f"{name} {number}" for name, number, _ in every]
+    if counts is not None:
+        lines.sort()
+    text = "\n".join([what, *lines])
+    sha256 = hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest()
+    return ValueMark(sha256, what, digits >= _SURE, bool(counts))
+
+
+def _counts(typed: Mapping[str, Json]) -> list[_Shown]:
+    counts = typed.get("counts")
+    return _shown(counts.items(), is_count=True) if isinstance(counts, dict) else []
+
+
+def _self_tests(typed: Mapping[str, Json]) -> list[_Shown]:
+    return _shown(
+        (f"{test.get('mid')} {test.get('tid')}", test.get("value"))
+        for module in _objects(typed.get("modules"))
+        for test in _objects(module.get("self_tests"))
     )
 
 
-def _counts(typed: Mapping[str, Json]) -> Iterator[_Shown]:
-    counts = typed.get("counts")
-    for name, value in counts.items() if isinstance(counts, dict) else ():
-        yield from _shown(name, value, is_count=True)
+def _shown(
+    named: Iterable[tuple[str, Json]], *, is_count: bool = False
+) -> list[_Shown]:
+    """Return the numbers that were displayed, each by its name.
 
-
-def _self_tests(typed: Mapping[str, Json]) -> Iterator[_Shown]:
-    for module in _objects(typed.get("modules")):
-        for test in _objects(module.get("self_tests")):
-            name = f"{test.get('mid')} {test.get('tid')}"
-            yield from _shown(name, test.get("value"))
-
-
-def _readings(event: Mapping[str, Json]) -> Iterator[_Shown]:
-    for reading in _objects(event.get("readings")):
-        yield from _shown("", reading)
-
-
-def _shown(name: str, value: Json, *, is_count: bool = False) -> Iterator[_Shown]:
-    """Yield a displayed number; none for a bound, nor for what is no number."""
-    text = value_text(value)
-    if text is None or not _NUMBER.fullmatch(text):
-        return
-    number = text.rstrip("0").rstrip(".") if "." in text else text
-    digits = (text if is_count else number.rstrip("0")).lstrip("-0.").replace(".", "")
-    yield _Shown(name, number, len(digits) - 1, is_count)
+    Without bounds, and what is no number. One list: it is made of every entry of a log.
+    """
+    found: list[_Shown] = []
+    for name, value in named:
+        text = value_text(value)
+        if text is None or _IS_NUMBER(text) is None:
+            continue
+        number = text.rstrip("0").rstrip(".") if "." in text else text
+        digits = text if is_count else number.rstrip("0")
+        free = len(digits.lstrip("-0.").replace(".", "")) - 1
+        found.append((name, number, free))
+    return found
 
 
 def _objects(value: Json) -> Iterable[dict[str, Json]]:

@@ -60,7 +60,7 @@ from run import seconds
 
 from auditkit.log import packet_maker
 from auditkit.log.ledger import Ledger
-from auditkit.obd import clock, decoding, fingerprint, transcript
+from auditkit.obd import clock, decoding, fingerprint, isotp, transcript
 from auditkit.order.catalogue import CORE
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record, parse_record
@@ -357,6 +357,7 @@ def forget() -> None:
         clock,
         decoding,
         fingerprint,
+        isotp,
         transcript,
     ):
         for name in vars(holder):
