@@ -172,3 +172,12 @@ document.addEventListener("htmx:after:swap", (event) => {
   begin();
   if (ctx.request.method === "POST") moveFocus(ctx);
 });
+
+// Enter in a line of text presses a form's first button. Where that is another than the
+// one which records (a row more, a timer), it presses nothing.
+document.addEventListener("keydown", (event) => {
+  const field = event.target;
+  if (event.key !== "Enter" || field.tagName !== "INPUT" || !field.form) return;
+  const first = field.form.querySelector("button[type=submit], button:not([type])");
+  if (first && first.formNoValidate) event.preventDefault();
+});
