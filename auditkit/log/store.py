@@ -151,10 +151,10 @@ class Store:
 
     def head(self) -> tuple[int, bytes | None]:
         """Return the number of entries, and the leaf hash of the last one."""
-        row = self._db.execute(
-            "select seq, leaf from entry order by seq desc limit 1"
-        ).fetchone()
-        return (0, None) if row is None else (int(row[0]) + 1, bytes(row[1]))
+        query = "select seq, leaf from entry order by seq desc limit 1"
+        with clear_errors(self.path):
+            row = self._db.execute(query).fetchone()
+            return (0, None) if row is None else (as_int(row[0]) + 1, as_bytes(row[1]))
 
     def append(self, rows: Iterable[Row]) -> None:
         """Insert rows, and read them back; call within a transaction."""

@@ -325,7 +325,11 @@ def check(result) -> None:
         assert result.reasons
     else:
         assert result.result is not None
-        assert 0 <= result.probability <= 1
+        if result.probability is None:  # only a bound of a value is known
+            assert result.outcome is BenchOutcome.INCONCLUSIVE
+            assert result.result.value.bound or result.result.is_open
+        else:
+            assert 0 <= result.probability <= 1
         assert result.decision_rule
 
 

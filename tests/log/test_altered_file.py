@@ -120,6 +120,25 @@ def test_a_bit_anywhere_in_the_file(path, tmp_path):
     assert refused > len(places) // 8
 
 
+def test_a_page_of_another_kind_than_it_is(path, tmp_path):
+    """The first byte of a page says what it is (SQLite's file format, section 1.6)."""
+    whole = path.read_bytes()
+    size = int.from_bytes(whole[16:18])
+    before, altered = answers(path), tmp_path / "altered" / path.name
+    altered.parent.mkdir()
+    shutil.copytree(path.with_name(f"{path.name}.keys"), f"{altered}.keys")
+    refused = 0
+    for place in range(size, len(whole), size):
+        for kind in (0x02, 0x05, 0x0A, 0x0D, 0xFF):
+            changed = bytearray(whole)
+            changed[place] = kind
+            altered.write_bytes(changed)
+            is_refused = not verifies(altered)
+            assert is_refused or not fault(altered, before), (place, kind)
+            refused += is_refused
+    assert refused > len(whole) // size
+
+
 def alterations(path):
     """Yield what can be done to each row of each table, in words and in SQL."""
     database = sqlite3.connect(path)

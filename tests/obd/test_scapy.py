@@ -89,6 +89,8 @@ def test_pass_and_fail_from_the_scaled_numbers_of_scapy():
             assert mine.outcome == "not-judged"
             seen.add(None)
             continue
+        if other.min_limit == other.max_limit and words[1] != words[2]:
+            continue  # scapy rounds to three decimals: which is greater is gone
         assert mine.outcome == ("passed" if passed else "failed")
         seen.add(passed)
     assert seen == {True, False, None}

@@ -338,7 +338,8 @@ def test_other_validators_agree(kind, data):
         return
     ours = event_kinds.decider_of(f"event-{kind}-1").fits(event)
     fast, slow = (oracle.is_valid(event) for oracle in oracles(kind))
-    if isinstance(value, float):
+    if isinstance(value, float) and path[0] != "event":
+        # What a correction puts in an event's place is held to that kind's own schema.
         assert not ours, "no fraction is read, and 1.0 is one"
     else:
         assert ours == fast
