@@ -113,20 +113,36 @@ def _time(_: Field, text: str, at: str) -> str:
     day, hour, minute, second = found.groups()
     now = datetime.fromisoformat(at)
     try:
-        clock = now.replace(
+        whole = datetime.fromisoformat(day) if day else now.replace(tzinfo=None)
+        clock = whole.replace(
             hour=int(hour), minute=int(minute), second=int(second or 0), microsecond=0
         )
-        if day:
-            whole = datetime.fromisoformat(day)
-            clock = clock.replace(year=whole.year, month=whole.month, day=whole.day)
-        elif clock - now > CLOCK_SLACK:
-            clock -= timedelta(days=1)
-    except ValueError as error:
+        days = (clock,) if day else (clock, clock - timedelta(days=1))
+    except (ValueError, OverflowError) as error:
         raise InputError(
             f"{quoted(text)} is not a time of the calendar",
             what_to_do="write it as 09:55, or with its day as 2026-03-02 09:55",
         ) from error
-    return clock.isoformat()
+    meant = [one for wall in days for one in _instants(wall, now)]
+    if not meant:
+        raise InputError(
+            f"there was no {quoted(text)}: the clocks were set forward over it",
+            what_to_do="write the time that the clock showed then",
+        )
+    past = [one for one in meant if one - now <= CLOCK_SLACK]
+    return max(past or meant).isoformat()
+
+
+def _instants(wall: datetime, now: datetime) -> list[datetime]:
+    """Return when a clock on the wall showed a time: twice in a repeated hour.
+
+    In the zone of this computer where ``now`` is in it, so that a time before the
+    clocks were changed has the offset of then; else at the offset of ``now``.
+    """
+    if now.astimezone().utcoffset() != now.utcoffset():
+        return [wall.replace(tzinfo=now.tzinfo)]
+    both = (wall.replace(fold=fold).astimezone() for fold in (0, 1))
+    return [one for one in both if one.replace(tzinfo=None, fold=0) == wall]
 
 
 def _quantity(asked: Field, text: str, _: str) -> Json:

@@ -19,6 +19,7 @@ from auditkit.bay.typed_values import NO, YES
 from auditkit.cli import common
 from auditkit.cli.layout import wrapped
 from auditkit.errors import InputError
+from auditkit.obd.vin import is_well_formed, model_year
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
@@ -55,6 +56,14 @@ class Asking:
         """Return what is asked, by what was answered so far."""
         told = {k: v for k, v in self.known.items() if isinstance(v, str)}
         return fields_of(self.kind, self.catalogue, {**told, **answers})
+
+    def offering(self, key: str, answers: Mapping[str, str]) -> str:
+        """Return what Enter takes over for a field, by what was answered so far."""
+        if key == "vehicle.model_year":
+            vin = answers.get("vehicle.vin", "").strip().upper()
+            year = model_year(vin) if is_well_formed(vin) else None
+            return "" if year is None else str(year)
+        return self.offered.get(key, "")
 
     def forms_without_file(self) -> Iterator[tuple[str, str]]:
         """Yield the key of a choice of forms, and the only one that needs no file."""
@@ -211,7 +220,7 @@ class _Asker:
             self.passed.add(asked.key)
             return
         self._head(asked)
-        offered = self.asking.offered.get(asked.key, "")
+        offered = self.asking.offering(asked.key, self.answers)
         while True:
             text = self._prompt("", offered)
             if not text and not asked.required:

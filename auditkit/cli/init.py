@@ -147,6 +147,10 @@ def _advice(log: Path, *, has_token: bool) -> list[str]:
         ),
         "    keep the passphrase: without it the key is lost",
     ]
+    lines.append(
+        "    next: your instruments in instruments.csv beside it ('auditkit "
+        "instruments --help'), then 'auditkit open ORDER', or 'auditkit bay'"
+    )
     if has_token:
         lines.append(
             "    a token's key cannot be copied: a lost token ends this log (see "

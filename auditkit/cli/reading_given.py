@@ -7,8 +7,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import click
+
 from auditkit.bay.read_vehicle import raw_text, readout_members
 from auditkit.cli import common
+from auditkit.cli.ask import at_terminal
 
 if TYPE_CHECKING:
     from auditkit.obd import Readout
@@ -30,6 +33,9 @@ def readout_known(
         text, found = raw_text(_piped(), "standard input")
     else:
         text, found = raw_text(common.read(path), str(path))
+    if at_terminal() and not said.get("tool") and not (before and before.text("tool")):
+        tool = click.prompt("What was it read with >", prompt_suffix=" ", err=True)
+        said = {**said, "tool": str(tool).strip()}
     known, told = readout_members(text, found, at, said, before)
     return known, found, told
 

@@ -1,9 +1,14 @@
 """Answers as texts make events, and what is wrong with one is told at its field."""
 
+import time
+
 import pytest
 
+from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
+from auditkit.bay.typed_values import value_of
+from auditkit.errors import InputError
 from auditkit.order.schema import validate_event
 from auditkit.plugin.loading import load_canon
 
@@ -241,3 +246,31 @@ def test_a_sentence_that_stands_for_values_is_asked_before_them(catalogue):
     assert told("caution", answers, catalogue) == {}
     asked = [f.key for f in fields_of("caution", catalogue, answers)]
     assert asked.index(closed) < asked.index("preconditions.cap")
+
+
+@pytest.mark.parametrize(
+    ("now", "typed", "meant"),
+    [
+        ("2026-10-25T09:00:00+01:00", "08:30", "2026-10-25T08:30:00+01:00"),
+        ("2026-10-25T09:00:00+01:00", "22:15", "2026-10-24T22:15:00+02:00"),
+        ("2026-10-25T02:10:00+01:00", "02:30", "2026-10-25T02:30:00+02:00"),
+        ("2026-10-25T02:40:00+01:00", "02:30", "2026-10-25T02:30:00+01:00"),
+        ("2026-03-29T09:00:00+02:00", "2026-03-28 09:00", "2026-03-28T09:00:00+01:00"),
+        ("2026-03-29T09:00:00-05:00", "08:00", "2026-03-29T08:00:00-05:00"),
+    ],
+)
+def test_a_time_of_the_day_has_the_offset_of_that_day(now, typed, meant, monkeypatch):
+    """Clocks change on the last Sundays of March and October at 01:00 UTC.
+
+    2000/84/EC, articles 2 and 3; the rule in TZ is written as POSIX has it.
+    """
+    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+    time.tzset()
+    asked = Field(("start",), "Start", kind=FieldKind.TIME)
+    try:
+        assert value_of(asked, typed, now) == meant
+        with pytest.raises(InputError, match="set forward over it"):
+            value_of(asked, "2026-03-29 02:30", "2026-03-29T09:00:00+02:00")
+    finally:
+        monkeypatch.undo()
+        time.tzset()

@@ -87,6 +87,13 @@ def test_a_wrong_answer_is_told_under_it_and_asked_again(asked):
     assert "has a comma; write it with a point: 2.7" in shown
 
 
+def test_the_model_year_of_a_vin_is_offered_as_soon_as_it_is_typed(asked):
+    lines = ["0ZZTB1A18CA000123", "184210 km", "", "1", "delivery van", "", "It idles."]
+    event, shown = asked("opening", [*lines, ""], known=SHOP)
+    assert event["vehicle"]["model_year"] == 2012
+    assert "[2012]" in shown
+
+
 def test_what_is_needed_is_not_passed_over(asked):
     event, shown = asked("code_clear", ["", "text adapter"])
     assert event["tool"] == "text adapter"
