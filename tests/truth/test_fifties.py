@@ -10,6 +10,7 @@ from truth import (
     fifth_twenty,
     fourth_fifty,
     fourth_thirty,
+    ninth_fifty,
     second_fifty,
     seventh_thirty,
     sixth_fifty,
@@ -18,7 +19,14 @@ from truth import (
 from truth.changes import CLEVER, ODD, drafted
 from truth.jobs import CATALOGUE, FILE, JOBS
 
-FIFTIES = (second_fifty, third_fifty, fourth_fifty, fifth_fifty, sixth_fifty)
+FIFTIES = (
+    second_fifty,
+    third_fifty,
+    fourth_fifty,
+    fifth_fifty,
+    sixth_fifty,
+    ninth_fifty,
+)
 EVERY = (*FIFTIES, fourth_thirty, fifth_twenty, seventh_thirty, eighth_twenty)
 LIES = [lie for one in EVERY for lie in one.LIES]
 TWISTS = [twist for one in EVERY for twist in one.TWISTS]
