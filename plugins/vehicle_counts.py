@@ -7,6 +7,7 @@ instrument cluster or a module may have been replaced.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
 from decimal import Decimal
 
 from auditkit.plugin import (
@@ -15,6 +16,7 @@ from auditkit.plugin import (
     ODOMETER,
     WARM_UPS,
     Event,
+    Fault,
     InputError,
     Parameters,
     Problem,
@@ -23,6 +25,7 @@ from auditkit.plugin import (
     RepairOrder,
     Rule,
     Severity,
+    addressed,
     captured_at,
     cleared_again,
     hookimpl,
@@ -37,6 +40,7 @@ from auditkit.plugin import (
 )
 
 _FASTEST, _NEAR = 250, 1000  # km/h, km
+_AWAY = 24 * 3600  # s
 _ODD_CYCLES = 2
 """By how many a counter may rise more: our choice, for a test with the key off."""
 
@@ -298,6 +302,82 @@ def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 )
 
 
+@rule("worked-on-after-the-drive", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+def worked_on_after(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Finds work on a fault after its clear or its drive, and nothing since.
+
+    What it checks
+    Codes are cleared after the last repair for a fault. Else, from the readout before
+    it until its work began, no codes were cleared, no drive is recorded after an
+    earlier repair for it, and no more than 24 h passed (our choice: the customer may
+    have had the vehicle until the part came). Or, from one readout after it to the
+    last, the vehicle's counts rise (PIDs 30, 31, 4E, A6). Where only a clear stands
+    before that repair, a drive recorded after it will do.
+
+    Why it matters
+    A result since a clear may be of any drive since then. Where another part was fitted
+    in the meantime, it may be that of the part before; or the fault was gone before the
+    part was sold.
+
+    Example
+    A valve is replaced, codes are cleared, it is driven; the next morning another valve
+    goes in, and the readout is taken at once.
+
+    What to do
+    Clear codes, drive until the test has run, then capture again. Or capture now, and
+    once more after a drive. A vehicle that was away is read again before its repair.
+    """
+    for fault in addressed(order):
+        if fault.points or not (told := _done_before(order, fault)):
+            continue
+        for question in (Question.TEST_PASSED, Question.TEST_RERAN):
+            yield Problem(
+                f"{fault.code}: {told} before the last work for it, and nothing shows "
+                "what the vehicle did since",
+                "clear codes, drive until the test has run, then capture again",
+                fault.last_repair,
+                subject=fault.subject,
+                can_come_later=True,
+                question=question,
+            )
+
+
+def _done_before(order: RepairOrder, fault: Fault) -> str:
+    """Return what stands before the last repair only, in words; empty if nothing."""
+    last = fault.last_repair
+    if last is None or fault.was_cleared(order) or _counted_on(order, last):
+        return ""
+    old = order.before(last, "readout")[-1:]
+    read = old[0].index if old else 0
+    clears = order.between(read, last, "code_clear")
+    begun = min((e.index for e in clears), default=last)
+    begun = max(read, min(begun, fault.attempts[-1].first))
+    if order.between(begun, last, "road_test"):
+        return "it was driven"
+    if old and _began(order.events[last]) - captured_at(old[0]) > _AWAY:
+        return "it may have been driven"
+    if clears and not order.after(last, "road_test"):
+        return "codes were cleared"
+    return ""
+
+
+def _began(repair: Event) -> float:
+    """Return when the work on a part began, in seconds since 1970."""
+    told = repair.text("started") or repair.text("at")
+    return datetime.fromisoformat(told).timestamp()
+
+
+def _counted_on(order: RepairOrder, last: int) -> bool:
+    """Return whether counts rose from one readout after a place to the last one."""
+    every = [readout_of(event) for event in order.after(last, "readout")]
+    pairs = (
+        (early.value(i), every[-1].value(i))
+        for early in every[:-1]
+        for i in (WARM_UPS, DISTANCE, MINUTES, ODOMETER)
+    )
+    return any(was is not None and now is not None and now > was for was, now in pairs)
+
+
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
@@ -306,4 +386,5 @@ def rules() -> Iterable[Rule]:
         contradict,
         clear_contradicted,
         no_drive,
+        worked_on_after,
     )

@@ -1,6 +1,7 @@
 """The families of bogus records, in the order of their classes."""
 # ruff: noqa: RET503  a change returns False where it makes no sense, else nothing
 
+import copy
 from decimal import Decimal
 
 from auditkit.obd.code_table import row_of, watch_of
@@ -30,6 +31,7 @@ from truth.bogus import (
     with_test,
     without,
 )
+from truth.changes import acknowledge_again
 from truth.jobs import CATALOGUE, JOBS, at, bench, event
 from truth.jobs import record as record_of_job
 from truth.said import ENGINE, code_bytes, parsed, text_of, word
@@ -715,6 +717,23 @@ def sooner_than_the_test_can_run(d, _):
         with_bytes(said, "014E", word(1))
 
     return edit(d.after, change)
+
+
+@family(SOON, PASSED, RERAN, variants=("first", "again"))
+def worked_on_once_it_was_driven(d, how):
+    """The part goes in, or another one does, and the vehicle is read at once."""
+    work = d.of("repair")[-1]
+    done = shifted(d.after["at"], minutes=-40)
+    last = copy.deepcopy(work) | {"at": done, "started": shifted(done, minutes=-30)}
+    d.events.insert(d.events.index(d.after), last)
+    if how == "first":
+        d.events.remove(work)
+    if d.new_test:
+        fitted = d.new_test
+        d.events.remove(fitted)
+        fitted["at"] = shifted(done, minutes=10)
+        d.put(fitted, after=last)
+    acknowledge_again(d)
 
 
 @family(SOON, PASSED, RERAN, SAME)
