@@ -34,6 +34,7 @@ from auditkit.plugin import (
 _CYCLES = 3
 _STARTS = 2
 _COOLANT, _WARM = "05", 70.0  # degC
+_SINCE_START, _MOVING = "1F", ("0C", "0D")
 _CONDITIONS = ("0C", "04", "0D", _COOLANT)
 Pair = tuple[Event, Readout]
 _Key = tuple[str, ...]
@@ -156,7 +157,8 @@ def _watched(
     if why:
         return "", why, ()
     if needed == _CYCLES and (frame := _frame(fault, before)):
-        met = [e for e, r in after if _meets(frame, r, _limits(test, "rpm"))]
+        ran = [(e, r) for e, r in after if not _moves_unstarted(r)]
+        met = [e for e, r in ran if _meets(frame, r, _limits(test, "rpm"))]
         if not met:
             return "", "no readout after it is near its freeze frame's conditions", ()
         return told, "", (met[-1].index, event.index)
@@ -258,6 +260,11 @@ def _limits(test: Event | None, unit: str) -> _Limits:
 def _within(found: float, limits: _Limits) -> bool:
     low, high = limits
     return (low is None or found >= low) and (high is None or found <= high)
+
+
+def _moves_unstarted(readout: Readout) -> bool:
+    """Return whether a vehicle moves by an engine that was not started."""
+    return readout.value(_SINCE_START) == 0 and all(map(readout.value, _MOVING))
 
 
 def _meets(frame: dict[str, float], readout: Readout, speed: _Limits) -> bool:

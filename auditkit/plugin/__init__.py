@@ -114,6 +114,7 @@ if TYPE_CHECKING:
         engine_ran,
         ran_while_off,
     )
+    from auditkit.order.hold_times import held_otherwise, seconds_of
     from auditkit.order.misfire_counts import misfires_at_zero
     from auditkit.order.once import once
     from auditkit.order.own_numbers import own_numbers
@@ -248,6 +249,7 @@ __all__ = [
     "failed_beside",
     "faults_for",
     "faults_of",
+    "held_otherwise",
     "hookimpl",
     "identity",
     "in_unit",
@@ -292,6 +294,7 @@ __all__ = [
     "rule",
     "same_limit",
     "same_place",
+    "seconds_of",
     "soonest_of",
     "speaks_against",
     "still_wrong",
@@ -353,6 +356,7 @@ HOMES = {
         "order.copied_values": "CopiedValues copied_values",
         "order.corrections": "AS_READ",
         "order.hazards": "Called cautions_called engine_ran ran_while_off",
+        "order.hold_times": "held_otherwise seconds_of",
         "order.photographs": "photographed",
         "order.once": "once",
         "order.own_numbers": "own_numbers",
