@@ -17,8 +17,10 @@ from photo import photo
 from simulated import SteppedBus, read
 
 from auditkit.bay.live_reading import LiveReader
-from auditkit.capture.interface import Cable
+from auditkit.capture.interface import Cable, cable_of
+from auditkit.errors import InputError, LogError
 from auditkit.log.ledger import Ledger
+from auditkit.obd import decode
 from auditkit.plugin.loading import load_canon
 
 EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
@@ -187,6 +189,42 @@ def test_a_cable_is_read_by_one_at_a_time_and_only_by_its_name(desk, tablet, ord
     assert refused[0].status_code == other.status_code == 422
     assert "reads" in refused[0].text
     assert "no such cable" in other.text
+
+
+def test_what_could_not_be_recorded_is_kept_to_be_recorded(
+    desk, tablet, order, monkeypatch
+):
+    def full(*_):
+        message = "the disk is full"
+        raise LogError(message, what_to_do="make room")
+
+    with cable(desk, SteppedBus(Simulation(list(modules("before"))))):
+        with monkeypatch.context() as broken:
+            broken.setattr(desk.writer, "take", full)
+            read_live(desk, tablet, order)
+        path = order_path(order, "add", "readout")
+        page = tablet.seen(f"{path}?way=live")
+        assert "the disk is full" in page
+        assert kinds(desk, order) == ["opening"]
+        form = page[: page.index("Record what came")].rpartition("<form")[2]
+        found = re.findall(r'name="([^"]+)" value="([^"]*)"', form)
+        fields = {name: unescape(text) for name, text in found}
+        assert tablet.post(path, data=fields).status_code == 303
+    held = last(desk, order)
+    assert decode(held["raw"]).vin == "0ZZTB1A18CA000123"
+    assert held["tool"] == "this software, over bench:0"
+
+
+@pytest.mark.parametrize("named", ["can0", "socketcan:", ":can0", ""])
+def test_a_cable_is_named_by_interface_and_channel(named):
+    with pytest.raises(InputError, match="names no CAN interface"):
+        cable_of(named)
+
+
+def test_without_a_cable_the_page_says_how_to_have_one(tablet, order):
+    page = tablet.seen(order_path(order, "add", "readout") + "?way=live")
+    assert "auditkit bay --can INTERFACE:CHANNEL" in page
+    assert "Read the vehicle:" not in page
 
 
 # From a file, pasted

@@ -316,6 +316,26 @@ def test_an_interface_that_fails_is_one_clear_error(where):
     assert "cable" in error.value.what_to_do
 
 
+def test_what_came_before_the_cable_is_out_is_kept_and_the_rest_is_unasked():
+    bus = SteppedBus(read()[1].simulation)
+    receive = bus.recv
+
+    def recv(timeout=None):
+        if len(bus.sent) > 15:
+            what = "bus off"
+            raise can.CanOperationError(what)
+        return receive(timeout)
+
+    bus.recv = recv
+    got = capture(bus, started=0, clock=bus.clock)
+    assert got.responders == ("7E8", "7E9", "7EA")
+    assert got.unasked
+    assert got.notes[0].startswith("the interface stopped: bus off")
+    asked = {one.request for one in got.asked}
+    assert not asked & set(got.unasked)
+    assert decode(got.text).responders == got.responders
+
+
 def test_the_simulated_vehicle_waits_for_flow_control():
     """N_Bs of 75 ms: ISO 15765-4:2005 Table 6. Else the captures above prove little."""
     simulation = read()[1].simulation

@@ -237,6 +237,7 @@ def watch(visit: Visit) -> Response:
     return visit.page(
         "live.html",
         order=visit.order,
+        once=secrets.token_urlsafe(16),
         **live_values(visit),
     )
 
@@ -267,6 +268,9 @@ def live_values(visit: Visit) -> dict[str, object]:
         "cables": tuple(visit.desk.live.cables),
         "live_path": path_of(visit.order, "live"),
         "reading": found,
+        "kept_raw": json.dumps(got.text) if got and not found.entries else "",
+        "own_tool": f"{OWN}{found.cable.name}",
+        "add_path": path_of(visit.order, "add", "readout"),
         "request_in_words": request_in_words,
         "asked_lines": asked_lines(found.asked),
         "told": told,
