@@ -94,10 +94,7 @@ def bay_command(
         from auditkit.bay.serve import desk_of
         from auditkit.capture.interface import cable_of, need_can, simulated_cables
     except ModuleNotFoundError as error:
-        raise InputError(
-            f"the bay needs the library {error.name}, which is not installed",
-            what_to_do="in the project's folder: pip install '.[bay]'",
-        ) from error
+        raise missing(error) from error
     if also and not lan:
         raise InputError(
             "names are for tablets, and this computer alone is served",
@@ -126,16 +123,27 @@ def bay_command(
         if lan:
             _serve_tablets(desk, also, port)
         else:
-            _serve_here(desk, port)
+            serve_here(desk, port)
     common.say("The bay has stopped: all that was taken on is in the log.")
 
 
-def _serve_here(desk: Desk, port: int) -> None:
+def missing(error: ModuleNotFoundError) -> InputError:
+    """Return what to raise where a library of the bay is not installed."""
+    return InputError(
+        f"the bay needs the library {error.name}, which is not installed",
+        what_to_do="in the project's folder: pip install '.[bay]'",
+    )
+
+
+def serve_here(desk: Desk, port: int, *more: str) -> None:
+    """Serve a desk to a browser on this computer, until told to stop."""
     from auditkit.bay.addresses import LOOPBACK, listening
     from auditkit.bay.serve import BayServer
 
     with listening(LOOPBACK, port) as sockets:
         common.say(f"{desk.shop}: open http://127.0.0.1:{port} in a browser here.")
+        for line in more:
+            common.say(f"    {line}")
         common.say("    Ctrl-C stops it.")
         BayServer(desk).serve_at(sockets)
 

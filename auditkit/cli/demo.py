@@ -96,8 +96,17 @@ def _say(text: str, indent: int = 0) -> None:
     type=click.Path(path_type=Path),
     help="An empty or new folder for the files; otherwise a temporary one.",
 )
-def demo_command(into: Path | None) -> None:
+@click.option(
+    "--bay",
+    "in_bay",
+    is_flag=True,
+    help="Serve the invented shop's bay instead, with an order half done, to try it.",
+)
+@click.option("--port", type=click.IntRange(1, 65535), default=8750, show_default=True)
+def demo_command(into: Path | None, in_bay: bool, port: int) -> None:
     """Run an invented shop's week, and alter a log to see it found.
+
+    With --bay the shop's pages are served on this computer instead, to be tried.
 
     Example: auditkit demo --into week
     """
@@ -105,9 +114,17 @@ def demo_command(into: Path | None) -> None:
         _refuse_filled(into)
     folder = into or Path(tempfile.mkdtemp(prefix="auditkit-demo-"))
     folder.mkdir(parents=True, exist_ok=True)
-    _say("An invented shop's week. Shop, people, vehicles and bytes are all invented.")
+    _say(
+        f"An invented shop's {'bay' if in_bay else 'week'}. Shop, people, vehicles and "
+        "bytes are all invented."
+    )
     _say(DEFERS)
     common.say("")
+    if in_bay:
+        from auditkit.cli.demo_bay import serve_demo
+
+        serve_demo(folder, port)
+        return
     held = _week(folder)
     common.say("")
     _left(folder)

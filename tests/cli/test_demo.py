@@ -1,12 +1,16 @@
 """The demo: it ends as it should, and what it leaves can be checked again."""
 
 import json
+import threading
 from datetime import datetime
 from importlib.resources import files
 
 import pytest
+from bay_served import Client, free_port, until
 from click.testing import CliRunner
 
+from auditkit.bay.serve import BayServer
+from auditkit.cli import common
 from auditkit.cli.demo import RECORDS, demo_command
 from auditkit.log.ledger import Ledger
 from auditkit.log.verify_log import verify_file
@@ -92,3 +96,39 @@ def test_records_are_sound(order_id):
     typed = list(typed_tests(Event(0, readouts[-1])))
     assert bool(typed) != bool(found.self_tests)
     assert "invented" in json.dumps(record.events[0])
+
+
+def test_the_demos_bay_shows_an_invented_order_half_done(tmp_path, monkeypatch):
+    """Signed in as it says, the order is there with what is next, begun an hour ago."""
+    folder, seen = tmp_path / "bay", {}
+    really = BayServer.serve_at
+
+    def serve_at(self, sockets):
+        def client():
+            try:
+                until(lambda: self.started)
+                ask = Client(sockets[0].getsockname()[1])
+                ask.sign_in("tech-a", seen["word"]())
+                seen["order"] = ask.ask("GET", "/orders/RO-1001")[2]
+                seen["shop"] = ask.ask("GET", "/shop")[2]
+            finally:
+                self.should_exit = True
+
+        asking = threading.Thread(target=client)
+        asking.start()
+        really(self, sockets)
+        asking.join()
+
+    monkeypatch.setattr(BayServer, "serve_at", serve_at)
+    told = []
+    monkeypatch.setattr(common, "say", told.append)
+    seen["word"] = lambda: next(t for t in told if "Passphrase" in t).split()[-1]
+    asked = ["--bay", "--into", str(folder), "--port", str(free_port())]
+    result = CliRunner().invoke(demo_command, asked)
+    assert result.exit_code == 0, (result.output, result.exception)
+    assert "all invented" in " ".join(told)
+    assert "Before the bench test of EGR valve, read and acknowledge" in seen["order"]
+    assert "recorded at once" in seen["order"]
+    assert "(invented)" in seen["order"]
+    assert "gauge-3" in seen["shop"]
+    assert verify_file(folder / "shop.auditlog").verified
