@@ -112,6 +112,21 @@ def test_instruments_stand_with_their_calibration_and_their_units_first(tablet, 
     assert units[0] == desk.register["gauge-3"].data["unit"]
 
 
+def test_a_known_good_part_is_asked_reading_by_reading_beside_it(tablet):
+    path = bench("RO-1")
+    hidden = tablet.hidden(path + FORM)
+    page = tablet.post(path, data={**hidden, "good": "yes"}).text
+    own = page.index('name="readings.start pressure.value"')
+    good = page.index('name="known_good.readings.start pressure.value"')
+    after = page.index('name="readings.end pressure.value"')
+    assert own < good < after
+    assert page.count('name="known_good.part"') == 1
+    assert page.count('name="known_good.readings.end pressure.value"') == 1
+    alone = tablet.seen(bench("RO-3") + FORM)
+    assert "known_good." not in alone
+    assert "A known-good part beside it" in alone
+
+
 def test_a_limit_used_before_is_offered_with_its_order_and_taken_by_one_tap(
     tablet, desk
 ):

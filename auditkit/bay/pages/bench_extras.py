@@ -6,24 +6,27 @@ from typing import TYPE_CHECKING
 
 from starlette.responses import PlainTextResponse
 
+from auditkit.bay.bench_rows import GOOD
 from auditkit.bay.hold_timer import TAP, HoldTimer
 from auditkit.bay.pages.order_view import path_of
 from auditkit.log.earlier_tests import earlier_tests
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping, Sequence
 
     from starlette.responses import Response
 
     from auditkit.bay.field import Field
     from auditkit.bay.pages.visit import Visit
 
+BUTTONS = frozenset({"timer", "take", "good"})
+"""Buttons of a bench test's form that draw it anew, and record nothing."""
 _OFFERED = 3
 _LIMIT = ("minimum", "maximum", "unit", "of", "source")
 
 
 def extras(
-    visit: Visit, said: Mapping[str, str], fields: Iterable[Field]
+    visit: Visit, said: Mapping[str, str], fields: Sequence[Field]
 ) -> dict[str, object]:
     """Return what the template of a bench test shows beside its fields."""
     timers = []
@@ -43,7 +46,17 @@ def extras(
                     ),
                 }
             )
-    return {"timers": timers, "limits": _limits(visit, said)}
+    twins = {f.key.removeprefix(f"{GOOD}."): f for f in fields if f.path[0] == GOOD}
+    is_beside = bool(said.get("beside")) or any(
+        text and key.startswith(f"{GOOD}.") and not key.endswith((".unit", ".bound"))
+        for key, text in said.items()
+    )
+    return {
+        "timers": timers,
+        "limits": _limits(visit, said),
+        "twins": twins,
+        "is_beside": is_beside and bool(twins),
+    }
 
 
 def _limits(visit: Visit, said: Mapping[str, str]) -> list[dict[str, str]]:
@@ -85,6 +98,8 @@ def tapped(visit: Visit) -> dict[str, str]:
         for limit in _limits(visit, said):
             if limit["value"] == chosen:
                 said |= {n: t for n, t in limit.items() if n.startswith("limit.")}
+    if said.pop("good", ""):
+        said["beside"] = "yes"
     what, _, key = said.pop("timer", "").partition(":")
     if not key:
         return said

@@ -17,7 +17,7 @@ from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.left_empty import begun_with, stands_for
 from auditkit.bay.one_step import CautionsDueError
 from auditkit.bay.order_choices import narrowed
-from auditkit.bay.pages.bench_extras import extras, tapped
+from auditkit.bay.pages.bench_extras import BUTTONS, extras, tapped
 from auditkit.bay.pages.given import given
 from auditkit.bay.pages.order_view import kind_in_words, path_of, values
 from auditkit.bay.pages.visit import InTheLog, Visit, see_other
@@ -25,7 +25,9 @@ from auditkit.errors import InputError
 from auditkit.text.values import Json
 
 _NOTHING: Mapping[str, Json] = MappingProxyType({})
-_OURS = frozenset({"once", "opened", "more", "unacknowledged", "way", "is_so"})
+_OURS = frozenset(
+    {"once", "opened", "more", "unacknowledged", "way", "is_so", "beside"}
+)
 _DRAFT_OF = "draft_of"
 _LIMITS = ("minimum", "maximum")
 _STEERING = ("part", "method")
@@ -134,7 +136,7 @@ _LOOKED_AT = frozenset({"bench_test", "readout"})
 def add(visit: Visit) -> Response:
     """Record the event that the answers make, or say what is wrong with them."""
     is_test = visit.place["kind"] == "bench_test"
-    if is_test and {"timer", "take"} & {*visit.answers}:
+    if is_test and BUTTONS & {*visit.answers}:
         answers = tapped(visit)
         keep(replace(visit, answers=answers))
         return drawn(visit, answers)
