@@ -17,6 +17,7 @@ from auditkit.bay.cautions_due import due_before, due_before_test
 from auditkit.bay.due_step import Rank, Step, from_answer, listed
 from auditkit.bay.so_far import FaultSoFar, SoFar
 from auditkit.order.questions import Question, State
+from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.values import Json
 
 
@@ -83,11 +84,35 @@ def _order_steps(found: SoFar) -> Iterator[Step]:
             and order.of("readout")
         ):
             rank = Rank.READOUT if question is Question.SAME_VEHICLE else Rank.OTHERS
-            yield from_answer(rank, asked)
+            step = from_answer(rank, asked)
+            is_pictured = question is Question.SAME_VEHICLE and _is_nameless(found)
+            yield _photograph(step) if is_pictured else step
         elif (
             question is Question.ORDER_OF_TIME and asked.answer.state is State.NOT_SHOWN
         ):
             yield from_answer(Rank.OTHERS, asked)
+
+
+def _is_nameless(found: SoFar) -> bool:
+    """Return whether the vehicle was read before and after, and gives no VIN."""
+    order, repair = found.order, found.order.last_repair
+    read = order.of("readout")
+    if repair is None or not (order.before(repair.index, "readout") and read):
+        return False
+    is_after = read[-1].index > repair.index
+    return is_after and not any(readout_of(event).vin for event in read)
+
+
+def _photograph(step: Step) -> Step:
+    """Return a step as the photograph that names a vehicle which has no VIN to say."""
+    return replace(
+        step,
+        kind="attachment",
+        arguments=(
+            *("attachment", "FILE", "--of", "ENTRY"),
+            *("--shows", "plate and VIN of the vehicle"),
+        ),
+    )
 
 
 def _close(found: SoFar) -> Step:

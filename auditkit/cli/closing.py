@@ -115,6 +115,8 @@ def close_command(
     common.say("Hand to the customer:")
     common.say(f"    auditkit packet {order} --out {order}.packet.json")
     common.say(f"    auditkit receipt {order}.packet.json --out {order}.receipt.pdf")
+    common.say("For somebody else to hold, so that a rewritten log is told:")
+    common.say(f"    auditkit checkpoint --out {order}.checkpoint")
     common.say(DEFERS)
 
 

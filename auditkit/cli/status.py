@@ -74,6 +74,7 @@ def status_command(
                         "recorded_at": line.recorded_at,
                         "by": line.event.get("by"),
                         "kind": line.event.get("kind"),
+                        "texts": {t.path: t.state for t in line.texts},
                     }
                     for line in lines
                 ],

@@ -119,20 +119,16 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
             place = _corrects(logged.event, len(judged))
             gist = _correction(event, None if place is None else judged[place])
         signed = "" if logged.signed_by == event.by else f", signed {logged.signed_by}"
-        held = sum(1 for t in logged.texts if t.state == "withheld")
-        hidden = f" ({held} withheld)" if held else ""
         lines.append(
             f"{logged.seq:>5}  {local(event.text('at'))}  {event.by}{signed}  "
-            f"{kind_in_words(event)}: {gist}{hidden}"
+            f"{kind_in_words(event)}: {gist}{_withheld(logged)}"
         )
         if logged.seq in corrections:
             lines.append(f"       corrected later, by entry {corrections[logged.seq]}")
         lines += [f"       {line}" for line in _details(event, kinds)]
-        lines += [
-            f"       {held_line(t)}" for t in logged.texts if t.state != "withheld"
-        ]
-        if logged.attachment is not None:
-            lines.append(f"       {attachment_line(logged.attachment)}")
+        lines += _gone(logged)
+        if (found := logged.attachment) is not None and found.state in _THERE:
+            lines.append(f"       {attachment_line(found)}")
     lines.append(DEFERS)
     return lines
 
@@ -154,9 +150,28 @@ def happened_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         lines.append(
             f"{logged.seq:>5}  {local(event.text('at'))}  "
             f"{_recorded(event.text('at'), logged.recorded_at)}  {event.by}  "
-            f"{kind_in_words(event)}: {gist}"
+            f"{kind_in_words(event)}: {gist}{_withheld(logged)}"
         )
+        lines += _gone(logged)
     return lines
+
+
+_THERE = frozenset({"kept", "elsewhere"})
+"""States of an attachment that nobody has to be told of in a list."""
+
+
+def _withheld(logged: LoggedEvent) -> str:
+    """Return how many texts of an entry are kept out of packets; empty for none."""
+    held = sum(1 for text in logged.texts if text.state == "withheld")
+    return f" ({held} withheld)" if held else ""
+
+
+def _gone(logged: LoggedEvent) -> list[str]:
+    """Return a line for each text, and for the bytes, erased or lost of an entry."""
+    gone = [held_line(t) for t in logged.texts if t.state != "withheld"]
+    if (found := logged.attachment) is not None and found.state not in _THERE:
+        gone.append(attachment_line(found))
+    return [f"       {line}" for line in gone]
 
 
 _SOON, _HOURS, _DAYS = 1, 120, 48  # minutes; minutes told as such; hours told as such

@@ -186,6 +186,15 @@ def test_a_code_that_nobody_speaks_of_is_asked_for_at_last():
     assert step.sentence.startswith("P0420 is reported and not spoken of")
 
 
+def test_a_vehicle_that_gives_no_vin_is_led_to_the_photograph_of_it():
+    events = record("-: a vehicle without a VIN to read", "raw")["events"]
+    bare = [event for event in events if event["kind"] != "attachment"]
+    step = step_after(bare)
+    assert step.kind == "attachment"
+    assert step.command("RO-1")[:5] == ("auditkit", "add", "RO-1", "attachment", "FILE")
+    assert "photograph of plate and VIN" in step.sentence
+
+
 def test_what_can_never_be_shown_does_not_stop_the_rest():
     """RO-1002: nobody tested the coil, and it is gone."""
     events = [

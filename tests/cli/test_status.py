@@ -82,3 +82,17 @@ def test_status_of_an_order_that_is_not_there_names_those_that_are(log):
     status, _, err = log("status", "RO-101")
     assert status == 2
     assert "did you mean RO-1001?" in err
+
+
+def test_what_is_withheld_or_erased_is_told_beside_its_entry(log):
+    begun(log, 3)
+    opened = log("status", "RO-1001")[1].splitlines()[-2]
+    assert opened.startswith("    2  ")
+    assert opened.endswith(" (2 withheld)")
+    reason = ("--reason", "asked for")
+    assert log("erase", "RO-1001", "--path", "customer.name", *reason)[0] == 0
+    *_, opened, gone, _ = log("status", "RO-1001")[1].splitlines()
+    assert opened.endswith(" (1 withheld)")
+    assert gone == "       erased by entry 5: customer.name"
+    found = json.loads(log("status", "RO-1001", "--format", "json")[1])
+    assert found["happened"][0]["texts"]["customer.name"] == "erased"
