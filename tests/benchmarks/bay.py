@@ -7,7 +7,7 @@ Run it with ``python tests/benchmarks/bay.py [--entries N] [--seconds S] [--tabl
 ``auditkit bay`` runs as its own process. The tablets are threads of this one, each with
 its own connection and person's sign-in, and no pause between touches unless one is
 asked for: so what is printed holds the client's own work too, on the same cores. Each
-opens an order with a readout, names a suspect, and then records one clear after another
+opens an order of another vehicle, names a suspect, and then records clear after clear
 until the order has some twelve entries, and opens the next. Before each form it loads
 its page, keeps three drafts, and asks twice whether the order has news.
 
@@ -18,7 +18,6 @@ from __future__ import annotations
 
 import argparse
 import http.client
-import json
 import os
 import re
 import socket
@@ -28,14 +27,14 @@ import sys
 import tempfile
 import time
 from collections import defaultdict
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import partialmethod
-from importlib.resources import files
 from itertools import count
 from pathlib import Path
 from urllib.parse import urlencode
 
-from growth import PASSPHRASE, PERSON, build
+from growth import MOST, NEW, PASSPHRASE, PERSON, build, events_of
 
 from auditkit.log.ledger import Ledger
 from auditkit.proof.keys import PrivateKey
@@ -43,9 +42,7 @@ from auditkit.proof.keys import PrivateKey
 HERE = "127.0.0.1"
 STEPS = 12  # entries of an order before the next is opened
 FORM = "application/x-www-form-urlencoded"
-EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
 OPENING = {
-    "raw": next(e["raw"] for e in EVENTS if e["kind"] == "readout"),
     "tool": "text adapter (invented)",
     "vehicle.odometer.value": "184210",
     "vehicle.odometer.unit": "km",
@@ -113,10 +110,19 @@ class Tablet:
 HTTP_SEE_OTHER = 303
 
 
-def work(tablet: Tablet, name: str, until: float, pause: float) -> None:
+def opening(number: int) -> dict[str, str]:
+    """Return what opens an order of a vehicle with VIN and counts of its own."""
+    raw = next(e["raw"] for e in events_of(number) if e["kind"] == "readout")
+    return {**OPENING, "raw": raw}
+
+
+def work(
+    tablet: Tablet, vehicles: Iterator[int], name: str, until: float, pause: float
+) -> None:
     """Record order after order until a time of ``perf_counter``."""
     for order in (f"{name}-{n}" for n in count(1)):
-        record(tablet, "/orders/new", {"order": order, **OPENING})
+        opened = {"order": order, **opening(next(vehicles))}
+        record(tablet, "/orders/new", opened)
         for step in range(1, STEPS):
             if time.perf_counter() >= until:
                 return
@@ -210,10 +216,11 @@ def measure(log: Path, bay: subprocess.Popen, port: int, asked) -> None:
     before, size = megabytes(bay.pid), _size(log)
     begun = time.perf_counter()
     run = f"B{time.time_ns() // 1_000_000 % 10**9}"
+    vehicles = count(NEW + time.time_ns() // 10_000_000 % (MOST - NEW))
     used, until = processor(bay.pid), begun + asked.seconds
     with ThreadPoolExecutor(asked.tablets) as threads:
         working = [
-            threads.submit(work, tablet, f"{run}-{n}", until, asked.pause)
+            threads.submit(work, tablet, vehicles, f"{run}-{n}", until, asked.pause)
             for n, tablet in enumerate(tablets)
         ]
         for one in working:
