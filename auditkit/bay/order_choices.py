@@ -130,7 +130,7 @@ def _narrowed(field: Field, offer: _Offer) -> Field:
     if field.path == ("instruments",) and offer.instruments:
         row = next(f for f in field.fields if f.path == _ROW)
         chosen = replace(row, kind=FieldKind.CHOICE, choices=offer.instruments)
-        others = (f for f in field.fields if f.path == ("measures",))
+        others = (f for f in field.fields if f.path != _ROW)
         return replace(field, fields=(chosen, *others))
     if field.kind is FieldKind.LIST:
         within = _Offer(codes=offer.codes, units=offer.units)

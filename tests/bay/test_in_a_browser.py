@@ -1,12 +1,26 @@
 """The bay's pages as a technician uses them: whole repairs, and what comes between."""
 
+import io
+import time
 from importlib.resources import files
 from importlib.util import find_spec
 
 import page_hosts
+import pypdf
 import pytest
 from bay_hands import Fox, Keys, Touch
-from bay_repairs import close, egr_valve_until_read, read_file, readouts, step
+from bay_repairs import (
+    SEND,
+    close,
+    diagnosis,
+    egr_valve_until_read,
+    opening,
+    read_file,
+    readouts,
+    send,
+    sensor_heater,
+    step,
+)
 from bay_server import Bay, Clock
 from conftest import CHROMIUM, PASSPHRASE
 
@@ -120,3 +134,239 @@ def test_a_repair_is_recorded_in_firefox(bay, file):
         read_file(hands, file, readouts("RO-1001")[1]["raw"])
         assert "closed as proven" in close(hands, bay.clock)
         told("P0401, Firefox", hands)
+
+
+@needs_chromium
+@pytest.mark.usefixtures("quick")
+def test_a_display_alone_is_typed_until_it_is_vouched(touch, bay):
+    hands = touch()
+    sensor_heater(hands, bay.clock, "RO-1")
+    assert "closed as vouched" in close(hands, bay.clock)
+    told("P0135, display only", hands)
+    assert hands.faults == []
+    assert hands.taps <= 95
+    assert hands.keys <= 500
+
+
+# What comes between
+
+
+@pytest.fixture
+def opened(touch, bay):
+    """Return a technician's tablet with an order open."""
+    hands = touch()
+    vehicle = {"vin": "0ZZTB1A1XCA000141", "odometer": "118900", "ignition": "spark"}
+    opening(hands, "RO-1", "lamp is on", **vehicle, description="estate car")
+    return hands
+
+
+def until(hands, is_so):
+    hands.until(is_so, "it did not come")
+
+
+CLEAR = "/orders/RO-1/add/code_clear"
+DRIVE = "/orders/RO-1/add/road_test"
+
+
+@needs_chromium
+def test_tablets_see_each_others_steps_and_keep_what_is_typed(opened, touch):
+    other, third = touch(PHONE), touch()
+    other.visit("/orders/RO-1")
+    third.visit(DRIVE)
+    third.write("conditions", "steady 80 km/h")
+    opened.visit(CLEAR)
+    opened.write("tool", "text adapter")
+    send(opened)
+    before = time.monotonic()
+    news = "clearing of codes"
+    for hands in (other, third):
+        until(hands, lambda hands=hands: news in hands.words("#happened"))
+    assert time.monotonic() - before < 2
+    assert third.value('[name="conditions"]') == "steady 80 km/h"
+    assert third.run("return document.activeElement.name;") == "conditions"
+    assert other.faults == third.faults == []
+
+
+@needs_chromium
+def test_a_draft_outlives_a_reload_and_a_restart(opened, bay):
+    opened.visit(DRIVE)
+    opened.write("conditions", "steady 80 km/h")
+    until(opened, lambda: "Draft kept" in opened.words(".kept"))
+    opened.visit(DRIVE)
+    assert opened.value('[name="conditions"]') == "steady 80 km/h"
+    bay.stop()
+    bay.start()
+    opened.sign_in("tech-a", PASSPHRASE.decode())
+    opened.visit(DRIVE)
+    assert opened.value('[name="conditions"]') == "steady 80 km/h"
+
+
+@needs_chromium
+def test_a_form_stays_while_nothing_answers_and_is_recorded_once(opened, bay):
+    opened.visit(CLEAR)
+    opened.write("tool", "text adapter")
+    bay.stop()
+    opened.press(SEND, leads=False)
+    until(opened, lambda: "does not answer" in opened.words("#server"))
+    assert opened.value('[name="tool"]') == "text adapter"
+    bay.start()
+    # Its sessions are gone with it: the page asks to sign in, and the form stays.
+    until(opened, lambda: "sign in" in opened.words("#server"))
+    unlock(opened, "a wrong passphrase")
+    until(opened, lambda: "opens no key" in opened.words("#server"))
+    unlock(opened, PASSPHRASE.decode())
+    until(opened, lambda: "Signed in" in opened.words("#server"))
+    assert opened.value('[name="tool"]') == "text adapter"
+    send(opened)
+    kinds = [line.event["kind"] for line in bay.desk.standing("RO-1").logged.lines]
+    assert kinds == ["opening", "code_clear"]
+
+
+def unlock(hands, passphrase):
+    hands.page.fill("#unlock-passphrase", passphrase)
+    hands.press("#unlock button", leads=False)
+
+
+@needs_chromium
+def test_a_page_that_is_locked_meanwhile_keeps_what_was_typed(opened, touch, bay):
+    opened.visit(DRIVE)
+    opened.write("conditions", "steady 80 km/h")
+    context = opened.page.context
+    beside = context.new_page()
+    beside.goto(f"{bay.url}/orders")
+    beside.click("header form button")
+    opened.press(SEND, leads=False)
+    until(opened, lambda: "sign in" in opened.words("#server"))
+    assert opened.value('[name="conditions"]') == "steady 80 km/h"
+    unlock(opened, PASSPHRASE.decode())
+    until(opened, lambda: "Signed in" in opened.words("#server"))
+    opened.amount("distance", "12", "km")
+    opened.write("start", "07:01")
+    opened.press(SEND)
+    assert opened.has(".said") or "caution" in opened.path()
+
+
+@needs_chromium
+def test_two_taps_on_send_record_one_event(opened, bay):
+    opened.visit(CLEAR)
+    opened.write("tool", "text adapter")
+    opened.run(
+        "const send = document.querySelector('.now form button.main');"
+        "send.click(); send.click(); send.click();"
+    )
+    until(opened, lambda: opened.has(".said"))
+    kinds = [line.event["kind"] for line in bay.desk.standing("RO-1").logged.lines]
+    assert kinds == ["opening", "code_clear"]
+
+
+@needs_chromium
+def test_what_is_amiss_takes_the_focus_and_leads_to_its_field(opened):
+    opened.visit(CLEAR)
+    opened.press(SEND)
+    until(opened, lambda: opened.has(".amiss:focus"))
+    opened.press(".amiss a", leads=False)
+    assert opened.run("return location.hash;") == "#f-tool"
+    assert opened.path().startswith(CLEAR)
+    opened.write("tool", "text adapter")
+    send(opened)
+    until(opened, lambda: opened.has(".said:focus"))
+    assert opened.path() == "/orders/RO-1?since=4"
+
+
+@needs_chromium
+def test_a_caution_is_read_before_it_is_agreed_to(opened):
+    opened.visit("/orders/RO-1/add/caution?kind=road_test")
+    button = opened.page.locator("button[name=read]")
+    began = time.monotonic()
+    assert button.is_disabled()
+    left = opened.words("#reading")
+    until(opened, lambda: opened.words("#reading") not in {left, ""})
+    until(opened, button.is_enabled)
+    assert 10 < time.monotonic() - began < 20
+    assert opened.words("#reading") == ""
+
+
+# Every page
+
+
+PAGES = (
+    "/orders",
+    "/orders?find=RO-none",
+    "/orders/new",
+    "/orders/RO-1",
+    "/orders/RO-1/add/caution?kind=road_test",
+    "/orders/RO-1/add/diagnosis",
+    "/orders/RO-1/add/bench_test",
+    "/orders/RO-1/add/bench_test?part=egr-valve&method=seal-hold",
+    "/orders/RO-1/add/bench_test?part=egr-valve&method=",
+    "/orders/RO-1/add/repair?part=egr-valve",
+    "/orders/RO-1/add/code_clear",
+    "/orders/RO-1/add/road_test",
+    "/orders/RO-1/add/readout?way=file",
+    "/orders/RO-1/add/readout?way=live",
+    "/orders/RO-1/add/readout?way=typed",
+    "/orders/RO-1/add/attachment",
+    "/orders/RO-1/correct/3",
+    "/orders/RO-1/close",
+    "/shop",
+)
+WIDTHS = (320, 390, 800, 1280)
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+RULES = {
+    "runOnly": {"type": "tag", "values": TAGS},
+    "rules": {"target-size": {"enabled": True}},  # of WCAG 2.2; off by default
+}
+
+
+@needs_chromium
+def test_every_page_fits_and_is_usable_by_everyone(touch, bay, file):
+    hands = touch()
+    file.write_text(readouts("RO-1001")[0]["raw"])
+    vehicle = {"odometer": "184210", "description": "van, 2.0 litre, spark"}
+    opening(hands, "RO-1", "lamp is on", file, **vehicle)
+    step(hands, bay.clock, minutes=20)
+    diagnosis(hands, "EGR valve", "egr", "flow below its limit, passages clear")
+    amiss = {}
+    for path in (*PAGES, "/sign-in"):
+        hands.visit(path)
+        if found := [*too_wide(hands), *violations(hands)]:
+            amiss[path] = found
+    assert amiss == {}
+    assert hands.faults == []
+    # What is planted is found.
+    hands.run("document.querySelector('label[for=passphrase]').remove();")
+    hands.run("document.querySelector('h1').style.width = '900px';")
+    assert sorted(one for one, _ in violations(hands)) == [
+        "label",
+        "label-title-only",
+    ]
+    assert too_wide(hands)[0].endswith("at 320")
+
+
+def too_wide(hands):
+    """Return the widths at which a page is wider than its window."""
+    found = []
+    for width in WIDTHS:
+        hands.page.set_viewport_size({"width": width, "height": 900})
+        wide = hands.run("return document.documentElement.scrollWidth;")
+        if wide > width:
+            found.append(f"{wide} px wide at {width}")
+    return found
+
+
+def violations(hands):
+    """Return what axe-core finds: each rule with where it is broken."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(hands.page, options=RULES).response["violations"]
+    return [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
+
+
+@needs_chromium
+def test_an_order_is_printed_without_what_only_a_screen_needs(opened):
+    sheets = pypdf.PdfReader(io.BytesIO(opened.page.pdf(format="A4"))).pages
+    text = " ".join(" ".join(sheet.extract_text().split()) for sheet in sheets)
+    for kept in ("RO-1", "estate car", "Same vehicle", "What happened", "opening"):
+        assert kept in text
+    for gone in ("lock", "Something else happened", "Correct it", "Passphrase"):
+        assert gone not in text

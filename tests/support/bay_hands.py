@@ -6,7 +6,7 @@ included, and a list that opens takes two; a key is one character that is typed.
 
 import time
 
-PATIENCE = 30.0  # seconds: other programs may run beside this
+PATIENCE = 20.0  # seconds: other programs may run beside this
 _MARK = "document.querySelector('main').setAttribute('data-left', 'no');"
 _IS_MARKED = (
     "!document.querySelector('main') || !!document.querySelector('[data-left]')"

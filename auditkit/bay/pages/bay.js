@@ -128,7 +128,7 @@ function moveFocus(ctx) {
   const row = rows.length ? rows[rows.length - 1].closest(".row") || rows[rows.length - 1] : field;
   const target = row
     ? row.querySelector("input, select, textarea") || row
-    : document.querySelector(".amiss, .said, .now h2, h1");
+    : [".amiss", ".said", ".now h2", "h1"].map((one) => document.querySelector(one)).find(Boolean);
   if (!target) return;
   if (!target.matches("input, select, textarea")) target.tabIndex = -1;
   target.focus();

@@ -36,6 +36,7 @@ _BUTTONS = {
     "attachment": "Add a picture",
     "handover": "Hand over",
     "close": "Close the order",
+    "amendment": "Look for the step to correct",
 }
 
 _NOT_RECORDED = "This was not recorded. Send it again."
@@ -62,6 +63,8 @@ def step_path(order: str, step: Step) -> str:
     """Return the page on which a step is taken."""
     if step.kind == "close":
         return path_of(order, "close")
+    if step.kind == "amendment":  # which step it is, a person sees in the list
+        return f"{path_of(order)}#happened"
     if step.then is not None:
         work = dict(arguments(step.then))
         work = {n: work[n] for n in ("part", "method") if n in work}
@@ -119,7 +122,8 @@ def _changed(visit: Visit, standing: Standing, since: int) -> tuple[str, ...]:
     changed: list[str] = []
     if entries[0] > first:
         before = visit.desk.standing(visit.order, before=entries[0])
-        changed = changed_lines(before.so_far, standing.so_far)
+        lines = changed_lines(before.so_far, standing.so_far)
+        changed = [line for line in lines if ": later" not in line]
     told = f"Recorded as entry {', '.join(map(str, entries))}."
     return (*changed, told)
 
