@@ -102,7 +102,13 @@ def _typed(
     say_to_person(f"{asked.label}{f' ({about})' if about else ''}")
     say_to_person(f"{_NOTHING} leaves it out, Enter lets it stand", "    ")
     while True:
-        text = click.prompt(">", default=one.text, prompt_suffix=" ", err=True)
+        text = click.prompt(
+            ">",
+            default=one.text,
+            show_default=bool(one.text),
+            prompt_suffix=" ",
+            err=True,
+        )
         text = str(text).strip()
         if text == one.text:
             return answers
