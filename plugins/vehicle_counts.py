@@ -7,7 +7,6 @@ instrument cluster or a module may have been replaced.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime
 from decimal import Decimal
 
 from auditkit.plugin import (
@@ -16,7 +15,6 @@ from auditkit.plugin import (
     ODOMETER,
     WARM_UPS,
     Event,
-    Fault,
     InputError,
     Parameters,
     Problem,
@@ -28,6 +26,7 @@ from auditkit.plugin import (
     addressed,
     captured_at,
     cleared_again,
+    done_before_last_repair,
     hookimpl,
     in_use,
     more_than_between,
@@ -40,7 +39,6 @@ from auditkit.plugin import (
 )
 
 _FASTEST, _NEAR = 250, 1000  # km/h, km
-_AWAY = 24 * 3600  # s
 _ODD_CYCLES = 2
 """By how many a counter may rise more: our choice, for a test with the key off."""
 
@@ -311,7 +309,8 @@ def worked_on_after(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     it until its work began, no codes were cleared, no drive is recorded after an
     earlier repair for it, and no more than 24 h passed (our choice: the customer may
     have had the vehicle until the part came). Or, from one readout after it to the
-    last, the vehicle's counts rise (PIDs 30, 31, 4E, A6). Where only a clear stands
+    last, the vehicle's counts rise (PIDs 30, 31, 4E, A6), and a result of service 06
+    changes where the fault has one (misfires stay at zero). Where only a clear stands
     before that repair, a drive recorded after it will do.
 
     Why it matters
@@ -328,7 +327,7 @@ def worked_on_after(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     once more after a drive. A vehicle that was away is read again before its repair.
     """
     for fault in addressed(order):
-        if fault.points or not (told := _done_before(order, fault)):
+        if fault.points or not (told := done_before_last_repair(order, fault)):
             continue
         for question in (Question.TEST_PASSED, Question.TEST_RERAN):
             yield Problem(
@@ -340,42 +339,6 @@ def worked_on_after(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 can_come_later=True,
                 question=question,
             )
-
-
-def _done_before(order: RepairOrder, fault: Fault) -> str:
-    """Return what stands before the last repair only, in words; empty if nothing."""
-    last = fault.last_repair
-    if last is None or fault.was_cleared(order) or _counted_on(order, last):
-        return ""
-    old = order.before(last, "readout")[-1:]
-    read = old[0].index if old else 0
-    clears = order.between(read, last, "code_clear")
-    begun = min((e.index for e in clears), default=last)
-    begun = max(read, min(begun, fault.attempts[-1].first))
-    if order.between(begun, last, "road_test"):
-        return "it was driven"
-    if old and _began(order.events[last]) - captured_at(old[0]) > _AWAY:
-        return "it may have been driven"
-    if clears and not order.after(last, "road_test"):
-        return "codes were cleared"
-    return ""
-
-
-def _began(repair: Event) -> float:
-    """Return when the work on a part began, in seconds since 1970."""
-    told = repair.text("started") or repair.text("at")
-    return datetime.fromisoformat(told).timestamp()
-
-
-def _counted_on(order: RepairOrder, last: int) -> bool:
-    """Return whether counts rose from one readout after a place to the last one."""
-    every = [readout_of(event) for event in order.after(last, "readout")]
-    pairs = (
-        (early.value(i), every[-1].value(i))
-        for early in every[:-1]
-        for i in (WARM_UPS, DISTANCE, MINUTES, ODOMETER)
-    )
-    return any(was is not None and now is not None and now > was for was, now in pairs)
 
 
 @hookimpl

@@ -156,6 +156,7 @@ if TYPE_CHECKING:
         typed_units_differ,
         typed_within,
     )
+    from auditkit.order.worked_on_after import done_before_last_repair
     from auditkit.text.tables import table_text
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
 
@@ -243,6 +244,7 @@ __all__ = [
     "copied_values",
     "decode",
     "displayed",
+    "done_before_last_repair",
     "engine_ran",
     "event_name",
     "failed_before",
@@ -381,6 +383,7 @@ HOMES = {
         "order.typed_again": "why_not_typed_again",
         "order.typed_test": "typed_lacks typed_outcome typed_undecided "
         "typed_units_differ typed_within",
+        "order.worked_on_after": "done_before_last_repair",
         "text.tables": "table_text",
         "text.values": "Bound Json Quantity displayed quantity",
     }.items()
