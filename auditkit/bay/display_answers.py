@@ -38,7 +38,8 @@ def answers_of_display(said: Mapping[str, str]) -> dict[str, str]:
     made = dict(said)
     for key, text in said.items():
         found = _CHOSEN.fullmatch(key) or _SINGLE.fullmatch(key)
-        if found is None or text not in {NOTHING, NOT_SHOWN}:
+        is_chosen = text in {NOTHING, NOT_SHOWN} or (not text and key.endswith(HOW))
+        if found is None or not is_chosen:
             continue
         number, group = found.groups()
         start = f"{_MODULES}.{number}.{group}"
@@ -46,7 +47,7 @@ def answers_of_display(said: Mapping[str, str]) -> dict[str, str]:
             del made[other]
         if text == NOTHING:
             made[start] = NONE
-        else:
+        elif text:
             row = _GROUPS.index(group)
             made[f"{_MODULES}.{number}.not_shown.{row}"] = group
     for start, _ in unvalued(made):
@@ -88,6 +89,8 @@ def unvalued(said: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
         if row is None or not text.strip():
             continue
         start = row[1]
+        if said.get(f"{start.rpartition('.')[0]}.{HOW}", THESE) != THESE:
+            continue
         if not any(
             t.strip() and k.startswith(f"{start}.") and k.endswith((".state", "value"))
             for k, t in said.items()

@@ -336,6 +336,26 @@ def test_the_layout_of_the_readout_before_is_taken_over_and_no_value(
         assert f'value="{value}"' not in page, value
 
 
+@pytest.mark.parametrize("how", ["not-shown", ""])
+def test_a_group_of_the_layout_that_was_not_read_again_holds_nothing(
+    desk, tablet, order, how
+):
+    typed(tablet, order)
+    path = order_path(order, "add", "readout")
+    page = tablet.seen(f"{path}?way=typed")
+    assert 'name="typed.modules.0.self_tests.0.monitor" value="EGR"' in page
+    less = {
+        "typed.modules.0.self_tests.how": how,
+        "typed.modules.0.self_tests.0.value.value": "",
+        "typed.modules.0.self_tests.0.minimum.value": "",
+    }
+    answer = typed(tablet, order, less)
+    assert answer.status_code == 303, text_of(answer.text)
+    (module,) = last(desk, order)["typed"]["modules"]
+    assert "self_tests" not in module
+    assert ("self_tests" in module["not_shown"]) == (how == "not-shown")
+
+
 @pytest.mark.parametrize(
     ("more", "said"),
     [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from starlette.responses import PlainTextResponse
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 BUTTONS = frozenset({"timer", "take", "good"})
 """Buttons of a bench test's form that draw it anew, and record nothing."""
 _OFFERED = 3
+_LOOKED_AT = 12  # orders with such a test, at most
 _LIMIT = ("minimum", "maximum", "unit", "of", "source")
 
 
@@ -64,7 +66,8 @@ def _limits(visit: Visit, said: Mapping[str, str]) -> list[dict[str, str]]:
     part, method = said.get("part", ""), said.get("method", "")
     found: list[dict[str, str]] = []
     with visit.desk.writer.reading() as log:
-        for order, test in earlier_tests(log, part, method, but=visit.order):
+        tests = earlier_tests(log, part, method, but=visit.order)
+        for order, test in islice(tests, _LOOKED_AT):
             limit = {n: str(v) for n, v in test.object("limit").items()}
             if not limit:
                 continue

@@ -57,8 +57,13 @@ PICTURES = (
 )
 """The groups of which a photograph is asked: name, and what it shows."""
 _CHOICES = {
-    "stored": ((NOTHING, "none displayed"), (THESE, "these"), (NOT_SHOWN, "not shown")),
-    "monitors": ((THESE, "these"), (NOT_SHOWN, "not shown by this display")),
+    "stored": (
+        (NOTHING, "none displayed"),
+        (THESE, "these"),
+        (NOT_SHOWN, "not shown"),
+        ("", "not asked"),
+    ),
+    "monitors": ((THESE, "these"), (NOT_SHOWN, "not shown"), ("", "not asked")),
 }
 
 
