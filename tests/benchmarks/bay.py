@@ -44,7 +44,6 @@ STEPS = 12  # entries of an order before the next is opened
 FORM = "application/x-www-form-urlencoded"
 OPENING = {
     "tool": "text adapter (invented)",
-    "vehicle.odometer.value": "184210",
     "vehicle.odometer.unit": "km",
     "vehicle.description": "delivery van, 2.0 litre",
     "complaint": "engine lamp is on",
@@ -113,7 +112,8 @@ HTTP_SEE_OTHER = 303
 def opening(number: int) -> dict[str, str]:
     """Return what opens an order of a vehicle with VIN and counts of its own."""
     raw = next(e["raw"] for e in events_of(number) if e["kind"] == "readout")
-    return {**OPENING, "raw": raw}
+    odometer = str(100_000 + number % 800_000)
+    return {**OPENING, "raw": raw, "vehicle.odometer.value": odometer}
 
 
 def work(
