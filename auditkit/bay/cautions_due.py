@@ -58,9 +58,9 @@ def _due_before(
             since=len(order.events),
         )
     )
-    if not called:
-        return ()
-    found = _new(_hazards(step, judgement), known)
+    found: tuple[Finding, ...] = ()
+    if any(one.seen is not None for one in called):  # else nobody has to ask the rules
+        found = _new(_hazards(step, judgement), known)
     return tuple(_due(one, found) for one in called if _is_due(one, found))
 
 

@@ -125,7 +125,7 @@ def appended() -> list[float]:
 
 def shares() -> Iterator[str]:
     """Yield which share of a step's time each part of it takes, by profile."""
-    profile = cProfile.Profile()
+    profile = cProfile.Profile(time.process_time)
     judged(stays=True, profile=profile)
     found = {
         f"{Path(file).name}:{name}": cumulative
