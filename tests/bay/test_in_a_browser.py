@@ -14,6 +14,7 @@ from bay_repairs import (
     close,
     diagnosis,
     egr_valve_until_read,
+    not_run_yet,
     opening,
     read_file,
     readouts,
@@ -148,7 +149,45 @@ def test_a_display_alone_is_typed_until_it_is_vouched(touch, bay):
     assert hands.keys <= 500
 
 
+@needs_chromium
+@pytest.mark.usefixtures("quick")
+def test_an_order_that_waits_is_completed_by_a_second_readout(touch, bay, file):
+    hands = touch()
+    after = readouts("RO-1001")[1]["raw"]
+    egr_valve_until_read(hands, bay.clock, "RO-1", file)
+    step(hands, bay.clock, minutes=10)
+    read_file(hands, file, not_run_yet(after))
+    hands.visit("/orders/RO-1/close")
+    assert "waits" in hands.words("#now")
+    if hands.has("#reason"):
+        hands.write("reason", "the customer drives until its test has run")
+    send(hands)
+    hands.visit("/orders")
+    assert "Waiting for a later readout" in hands.words("#main")
+    bay.clock.pass_(hours=44)
+    hands.press('a[href="/orders/RO-1"]')
+    hands.press("#next summary", leads=False)  # the customer drove it meanwhile
+    hands.press('#next a[href$="/add/readout"]')
+    read_file(hands, file, after)
+    assert "closed as proven" in close(hands, bay.clock)
+    told("P0401, waiting, then read again", hands)
+    assert hands.faults == []
+
+
 # What comes between
+
+
+@needs_chromium
+def test_what_is_typed_shows_what_it_comes_to(opened):
+    opened.visit("/orders/RO-1/add/bench_test?part=egr-valve&method=seal-hold")
+    until(opened, lambda: "Still asked: Start pressure" in opened.words("#look"))
+    opened.amount("readings.start pressure", "18.0", "inHg")
+    until(opened, lambda: "Still asked: End pressure" in opened.words("#look"))
+    until(opened, lambda: "Draft kept" in opened.words(".kept"))
+    # Whether a display was over its range is asked where it may have been.
+    assert opened.has('[name="readings.start pressure.bound"]')
+    opened.visit(DRIVE)
+    assert not opened.has('[name="distance.bound"]')
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 // What the pages need beyond links and forms: news of the order, a form that stays when
 // it was not taken, signing in again beside it, where the focus goes, and the time to
-// read a caution.
+// read a caution. Two things about htmx 4: a form may hold no field that is called
+// "form", and what stands behind "from:" is quoted where it has a space.
 "use strict";
 
 const KEPT = "What you typed is still here.";

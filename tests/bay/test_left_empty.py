@@ -1,0 +1,51 @@
+"""What a form begins with, and what an empty answer stands for."""
+
+from conftest import small_record
+
+from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.left_empty import begun_with, stands_for
+from auditkit.order.events import RepairOrder
+
+AT = "2026-03-02T10:00:00+01:00"
+READ = {"kind": "readout", "at": AT, "by": "mechanic-1", "tool": "adapter", "raw": ""}
+
+
+def order_with(*events):
+    record = small_record()
+    return RepairOrder.fold("RO-1", [*record.events, *events])
+
+
+def choice(name, *values, **more):
+    words = tuple((value, value) for value in values)
+    return Field((name,), name, kind=FieldKind.CHOICE, choices=words, **more)
+
+
+def test_what_there_is_but_one_of_is_chosen_where_it_is_needed():
+    row = Field((), "code", kind=FieldKind.CHOICE, choices=(("P0401", "P0401"),))
+    codes = Field(("codes",), "codes", kind=FieldKind.LIST, fields=(row,))
+    one = choice("part", "egr-valve", required=True)
+    assert begun_with([one], {}) == {"part": "egr-valve"}
+    assert begun_with([choice("part", "a", "b", required=True)], {}) == {}
+    assert begun_with([choice("part", "egr-valve"), codes], {}) == {}
+
+
+def test_an_empty_answer_stands_for_what_the_order_holds():
+    assert stands_for("code_clear", order_with(), "") == {}
+    found = stands_for("code_clear", order_with(READ), "")
+    assert (found["tool"].value, found["tool"].words) == ("adapter", "adapter")
+    road = {
+        "kind": "caution",
+        "at": "2026-03-02T10:50:00+01:00",
+        "by": "mechanic-1",
+        "caution": "road",
+        "step": {"kind": "road_test"},
+    }
+    assert stands_for("road_test", order_with(READ), "") == {}
+    found = stands_for("road_test", order_with(READ, road), "")
+    assert found["start"].value == road["at"]
+    assert "10:50" in found["start"].words
+
+
+def test_a_repair_began_when_its_form_was_opened():
+    assert stands_for("repair", order_with(), "") == {}
+    assert stands_for("repair", order_with(), AT)["started"].value == AT
