@@ -12,6 +12,7 @@ from threading import Lock
 from typing import TYPE_CHECKING
 
 from auditkit.bay.so_far import SoFar, so_far
+from auditkit.order.kept_events import keeping
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
@@ -37,7 +38,7 @@ class KnownOrders:
             known = self._known.get(order.id)
         if known is not None:
             judged = known.judgement
-            order = order.keeping(known.order)
+            order = keeping(order, known.order)
             is_same = judged.catalogue is catalogue and judged.policy == policy
             if is_same and order == known.order:
                 return known

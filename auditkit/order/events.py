@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from auditkit.obd.fingerprint import fingerprint, live_sha256, said_sha256
+from auditkit.order.kept_events import kept_or_new
 from auditkit.order.module_names import names_meant
 from auditkit.order.once import once
 from auditkit.order.value_marks import ValueMark, value_marks
@@ -116,17 +117,6 @@ class Event:
         return tuple(item for item in value if isinstance(item, str))
 
 
-def _kept_or_new(old: Event, new: Event) -> Event:
-    """Return the old event where the new one, of the same place, says the same."""
-    is_same = (
-        new.data == old.data
-        and new.recorded == old.recorded
-        and new.amended_by == old.amended_by
-        and new.modules == old.modules
-    )
-    return old if is_same else new
-
-
 @dataclass(frozen=True, slots=True)
 class RepairOrder:
     """The events of one job, in the order they were written, amendments applied.
@@ -207,25 +197,8 @@ class RepairOrder:
             pictures=self.pictures,
             left_out=amendments,
         )
-        events = tuple(map(_kept_or_new, self.events, folded.events))
+        events = tuple(map(kept_or_new, self.events, folded.events))
         return replace(folded, events=events, others=self.others)
-
-    def keeping(self, known: RepairOrder) -> RepairOrder:
-        """Return the order with the events of one known, where they say the same.
-
-        An event of it, or of another order of its vehicle, keeps what was computed.
-        """
-        here = len(known.events)
-        events = (
-            *map(_kept_or_new, known.events, self.events),
-            *self.events[here:],
-        )
-        before = {other.id: other for other in known.others}
-        others = tuple(
-            other.keeping(before[other.id]) if other.id in before else other
-            for other in self.others
-        )
-        return replace(self, events=events, others=others)
 
     def day(self, place: int | None = None) -> str:
         """Return the day (UTC, RFC 3339 date) by which a step had been recorded.
