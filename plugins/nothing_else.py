@@ -76,8 +76,8 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     for what, place in strange.items():
         yield Lacking(
             f"{what} is neither repaired nor set aside",
-            "set it aside in a diagnosis, with the reason, or repair it; a self-test, "
-            "by a code of it",
+            "repair it, or set it aside in a diagnosis with the reason; for a failed "
+            "self-test, name the fault code that it belongs to there",
             place,
         )
     if not strange and not unread:
