@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
@@ -13,6 +14,7 @@ import click
 from auditkit.cli import common
 from auditkit.errors import AuditkitError, InputError, VerificationError
 from auditkit.log.ledger import Ledger
+from auditkit.order.policy import DEFAULT
 from auditkit.output import listings
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.check_packet import parse_packet
@@ -24,6 +26,7 @@ from auditkit.text.display_text import plural, quoted
 if TYPE_CHECKING:
     from auditkit.log.logged_order import LoggedOrder, OrderLine
     from auditkit.proof.packet import Packet
+    from auditkit.text.values import Json
 
 
 _SHORTEST_VIN = 4  # characters of its end: our own choice
@@ -264,10 +267,23 @@ def packet_command(
 
 
 def _disclosed(packet: Packet) -> list[str]:
-    """Return the paths of what a packet discloses, each once."""
+    """Return the paths of what a packet discloses, each once.
+
+    What is withheld unless a policy says else, and was sealed in clear, is disclosed.
+    """
     payloads = {s.seq: parse_payload(s.payload) for s, _ in packet.entries}
     given = ((payloads[seq], text) for seq, text in packet.disclosures)
-    return sorted({path_of(said.event, said.withheld, t) for said, t in given})
+    told = {path_of(said.event, said.withheld, t) for said, t in given}
+    return sorted(told | {p for e in payloads.values() for p in _in_clear(e.event)})
+
+
+def _in_clear(event: Mapping[str, Json]) -> Iterator[str]:
+    for path in DEFAULT.paths(str(event.get("kind"))):
+        value: Json = dict(event)
+        for name in path.split("."):
+            value = value.get(name) if isinstance(value, dict) else None
+        if value is not None:
+            yield path
 
 
 def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:

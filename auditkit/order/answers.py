@@ -54,12 +54,18 @@ def answers_of(
     """
     skipped = frozenset(not_asked)
     return tuple(
-        _answer(question, subject, heard[question], strength_of)
-        if question not in skipped
-        else Answer(question, subject, State.NOT_ASKED, None, (), (), ())
+        _unasked(found) if question in skipped else found
         for question in heard
         for subject in subjects(order, question)
+        for found in (_answer(question, subject, heard[question], strength_of),)
     )
+
+
+def _unasked(found: Answer) -> Answer:
+    """Return the answer to what a policy does not ask: what speaks against it stays."""
+    if found.state is State.AGAINST:
+        return found
+    return Answer(found.question, found.subject, State.NOT_ASKED, None, (), (), ())
 
 
 def _answer(

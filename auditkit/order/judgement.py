@@ -64,10 +64,12 @@ class Judgement:
     def weight(self, finding: Finding) -> str:
         """Return what a finding does to the verdict, in words.
 
-        One to a question that the policy does not ask blocks nothing.
+        One to a question that the policy does not ask blocks nothing, unless it speaks
+        against the repair.
         """
         is_blocking = finding.severity is Severity.BLOCKING
-        if is_blocking and finding.question in map(str, self.policy.not_asked):
+        is_asked = finding.question not in map(str, self.policy.not_asked)
+        if is_blocking and not is_asked and not finding.contradicts:
             return "not asked, found"
         return str(finding.severity)
 

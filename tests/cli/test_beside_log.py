@@ -90,3 +90,12 @@ def test_each_number_that_is_asked_for_is_one_that_a_rule_takes():
     assert policy.not_asked == MAY_BE_LEFT
     for asked in NUMBERS:
         assert policy.setting(asked.rule).parameters == {asked.parameter: 12}
+
+
+def test_a_packet_tells_what_a_policy_left_in_clear(shop):
+    text = 'format = "auditkit/policy@1"\nwithhold = ["opening.customer.contact"]\n'
+    Path("office/policy.toml").write_text(text)
+    assert shop("record", "RO-1001.json")[0] == 0
+    status, told, _ = shop("packet", "RO-1001", "--out", "RO-1001.packet.json")
+    assert status == 0
+    assert "it discloses customer.name\n" in told

@@ -178,6 +178,18 @@ def test_what_a_policy_does_not_ask_is_never_proven():
         assert said in told
 
 
+def test_what_speaks_against_the_repair_counts_where_it_is_not_asked():
+    order, text = demo("RO-1003"), 'format = "auditkit/policy@1"\nnot_asked = ["{}"]\n'
+    against = {
+        a.question for a in beside().judge(order).answers if a.state == "against"
+    }
+    assert "fault-gone" in against
+    for question in against:
+        judged = beside().judge(order, parse_policy(text.format(question)))
+        assert judged.verdict == "contradicted", question
+        assert not judged.is_enough
+
+
 def test_least_says_what_is_enough():
     order, text = demo("RO-1004"), 'format = "auditkit/policy@1"\nleast = "{}"\n'
     for least, is_enough in (("vouched", True), ("proven", False)):
