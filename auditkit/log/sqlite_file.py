@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -32,6 +33,18 @@ def connect(path: Path, mode: str, *, wanders: bool = False) -> sqlite3.Connecti
     # Text that is not UTF-8 any more must reach verification, not stop it.
     connection.text_factory = decoded
     return connection
+
+
+def connect_new(path: Path) -> sqlite3.Connection:
+    """Return a connection to a file that its owner alone may read, made if need be.
+
+    Customers' texts lie in it. What SQLite keeps beside it gets the same rights.
+    """
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
+    except OSError as error:
+        raise sqlite3.OperationalError(f"unable to open: {error.strerror}") from error
+    return connect(path, "rw")
 
 
 def decoded(raw: bytes) -> str:

@@ -22,6 +22,7 @@ from auditkit.log.sqlite_file import (
     as_text,
     clear_errors,
     connect,
+    connect_new,
     decoded,
 )
 from auditkit.proof.entry import Entry
@@ -53,7 +54,7 @@ class Store:
                 what_to_do="choose another path",
             )
         with clear_errors(path):
-            connection = connect(path, "rwc")
+            connection = connect_new(path)
             connection.execute("pragma journal_mode = wal")
             connection.execute("pragma synchronous = full")
             connection.execute("begin immediate")
@@ -105,7 +106,7 @@ class Store:
     def copy_to(self, path: Path) -> None:
         """Write all that is committed to a new file, while others may write on."""
         with clear_errors(path):
-            copy = connect(path, "rwc")
+            copy = connect_new(path)
             try:
                 self._db.backup(copy)
             finally:

@@ -174,3 +174,17 @@ def test_a_log_whose_triggers_were_put_back_opens(closed):
     with unguarded(closed.store._db):
         pass
     Store.open(closed.store.path).close()
+
+
+def test_the_file_and_its_copy_are_their_owner_s_alone(closed, tmp_path):
+    copy = tmp_path / "copy.auditlog"
+    closed.store.copy_to(copy)
+    for path in (closed.store.path, copy):
+        beside = [path, *path.parent.glob(f"{path.name}-*")]
+        assert [p for p in beside if p.stat().st_mode & 0o077] == []
+
+
+def test_a_log_in_no_folder_is_refused_with_what_to_do(tmp_path):
+    with pytest.raises(LogError, match="No such file or directory") as caught:
+        Store.create(tmp_path / "none" / "shop.auditlog")
+    assert caught.value.what_to_do
