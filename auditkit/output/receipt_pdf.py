@@ -104,7 +104,7 @@ def receipt_code(receipt: Receipt) -> segno.QRCode:
             continue
     raise InputError(
         f"the receipt's text, {len(text.encode())} bytes, fits no QR code",
-        what_to_do="hand over its text instead (--text)",
+        what_to_do="hand over its text instead: --text FILE in place of --out",
     )
 
 
