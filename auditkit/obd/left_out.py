@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from bisect import bisect_left
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.obd import services
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
     from auditkit.obd.isotp import Message
 
 _Key = tuple[int, bytes]
+_Given = Mapping[tuple[str, _Key], Mapping[int, list[bytes]]]
+"""(responder, what is answered) -> its answers of each size, in order of bytes."""
 _LASTING = frozenset({0x03, 0x06, 0x07, 0x09, 0x0A, 0x19})
 _BY_ITEM = frozenset({0x06, 0x09, 0x19})
 # First bytes of answers that are read: ISO 15031-5:2006 clause 7; ISO 14229-1 (from
@@ -40,11 +43,8 @@ def second_words(
     be any answer.
     """
     every = tuple(messages)
-    whole: dict[_Key, list[Message]] = {}
-    for message in every:
-        key = _key(message.data)
-        if key[0] in _LASTING:
-            whole.setdefault(key, []).append(message)
+    given = _given(every)
+    whole = {key for _, key in given}
     lines = [
         (line, text)
         for line, text in read.left_out
@@ -55,13 +55,24 @@ def second_words(
     ]
     requests = [i for i in read.items if isinstance(i, Request) and i.data]
     for line, text in sorted(set(lines)):
-        before = [r.data for r in requests if r.line < line]
-        if whole and (not before or _is_told(before[-1], text, whole)):
+        before = bisect_left(requests, line, key=lambda request: request.line)
+        if whole and (not before or _is_told(requests[before - 1].data, text, whole)):
             told = "an answer in a comment, or in bytes that cannot be read,"
             yield _problem(line, None, told)
     for frame in read.items:
-        if isinstance(frame, Frame) and _begins_otherwise(frame, whole):
+        if isinstance(frame, Frame) and _begins_otherwise(frame, given):
             yield _problem(frame.line, frame.responder, "a frame of another answer")
+
+
+def _given(messages: Iterable[Message]) -> _Given:
+    """Return the distinct answers that last, each list sorted."""
+    found: dict[tuple[str, _Key], dict[int, list[bytes]]] = {}
+    for responder, data in sorted({(m.responder, m.data) for m in messages}):
+        key = _key(data)
+        if key[0] in _LASTING:
+            sizes = found.setdefault((responder, key), {})
+            sizes.setdefault(len(data), []).append(data)
+    return found
 
 
 def _is_mostly_hex(text: str) -> bool:
@@ -71,22 +82,25 @@ def _is_mostly_hex(text: str) -> bool:
     return sum(map(str.isdigit, signs)) >= 4 and 2 * hexes >= len(signs)
 
 
-def _is_told(request: bytes, text: str, whole: Mapping[_Key, object]) -> bool:
+def _is_told(request: bytes, text: str, whole: Collection[_Key]) -> bool:
     heads = {int(byte, 16) - services.POSITIVE for byte in _BYTE.findall(text)}
     asked = (request[0], request[1:2] if request[0] in _BY_ITEM else b"")
     return asked in whole or any(service in heads for service, _ in whole)
 
 
-def _begins_otherwise(frame: Frame, whole: Mapping[_Key, list[Message]]) -> bool:
+def _begins_otherwise(frame: Frame, given: _Given) -> bool:
     kind, rest = frame.data[0] >> 4, frame.data[1:]
     head, size = rest[: frame.data[0]], frame.data[0]
     if kind == _FIRST:
         head, size = rest[1:], (frame.data[0] & 0x0F) << 8 | int.from_bytes(rest[:1])
     if kind not in {_SINGLE, _FIRST} or not head:
         return False
-    given = [m for m in whole.get(_key(head), ()) if m.responder == frame.responder]
-    alike = (m for m in given if len(m.data) == size and m.data.startswith(head))
-    return bool(given) and next(alike, None) is None
+    sizes = given.get((frame.responder, _key(head)))
+    if sizes is None:
+        return False
+    alike = sizes.get(size, [])
+    at = bisect_left(alike, head)  # where the first that begins so would stand
+    return at == len(alike) or not alike[at].startswith(head)
 
 
 def _key(answer: bytes) -> _Key:

@@ -30,14 +30,14 @@ _STAMP = re.compile(
 )
 _CAN_LOG = re.compile(r"^(?:\w{1,15}\s+)?([0-9A-F]{3}|[0-9A-F]{8})#(\S*)(?:\s+[TR])?$")
 _CAN_VIEW = re.compile(
-    r"^(?:\w{1,15}\s+)?([0-9A-F]{3}|[0-9A-F]{8})\s+\[([0-9]{1,2})\]\s*([0-9A-F ]*)$"
+    r"^(?:\w{1,15}\s+)?([0-9A-F]{3}|[0-9A-F]{8})\s+\[([0-9]{1,2})\]\s*+([0-9A-F ]*)$"
 )
-_NUMBERED = re.compile(r"^([0-9A-F])\s*:\s*([0-9A-F\s]+)$")
+_NUMBERED = re.compile(r"^([0-9A-F])\s*:\s*+([0-9A-F\s]+)$")
 _SEARCHING = re.compile(r"^SEARCHING\s*\.*\s*")
 _WORDS = re.compile(r"^(?:NO DATA|OK|\?|BUS INIT: ?\.*(?:OK)?|UNABLE TO CONNECT)$")
 _GREETING = re.compile(r"^(?=.*[G-Z])[A-Z0-9][A-Z0-9 _./-]* V?[0-9]+\.[0-9][0-9A-Z.]*$")
 _ANSWER = re.compile(
-    r"[#;].*\b(?:7E[89A-F]|18DAF1[0-9A-F]{2})(?:\s+[0-9A-F]{2}){2}", re.DOTALL
+    r"\s?[#;].*\b(?:7E[89A-F]|18DAF1[0-9A-F]{2})(?:\s+[0-9A-F]{2}){2}", re.DOTALL
 )
 _SETTING = re.compile(r"^AT ?[A-Z][A-Z0-9 @]*$")
 _HEX = re.compile(r"[0-9A-F]+")
@@ -166,7 +166,7 @@ class _Reader:
             self.items.append(Frame(number, plain[1], bytes.fromhex(plain[2])))
             return
         text = _COMMENT.sub("", line.removeprefix("\ufeff")).strip()
-        if (told := _COMMENT.search(line)) and _ANSWER.search(told[0].upper()):
+        if (told := _COMMENT.search(line)) and _ANSWER.match(told[0].upper()):
             self.commented.append((number, told[0].upper()))
         text = _STAMP.sub("", text).strip().upper()
         prompted = text.startswith(">")
