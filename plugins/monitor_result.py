@@ -27,6 +27,7 @@ from auditkit.plugin import (
     mids_of,
     misfires_at_zero,
     monitors_of,
+    newest_typed,
     outcomes_at,
     readout_of,
     readouts_after,
@@ -35,6 +36,8 @@ from auditkit.plugin import (
     rule,
     same_place,
     typed_after,
+    typed_as_failed,
+    typed_of_none,
     typed_result,
     why_not_cleared,
     why_not_typed_again,
@@ -79,8 +82,11 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
 
     A typed result counts where no readout after the repair holds one of that monitor,
     and its outcome is computed from its own numbers; one that failed after the last
-    readout speaks against the repair all the same. Where
-    only the diagnosis links a monitor id to the code, its result is a word.
+    readout speaks against the repair all the same. It is of this fault by its monitor
+    id; without one, by its name on the display, where that says this code and no other.
+    One that says neither passes for no fault; where it failed, it speaks against each
+    that has no readout's result. Where only the diagnosis links a monitor id to the
+    code, its result is a word.
 
     Why it matters
     Only the test that raised the code can show that its cause is gone.
@@ -120,8 +126,7 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
         if not results:
             said = f"only another module than that of {fault.code} gave a result"
             do = "capture the self-test of the module that reported the fault"
-            yield _lacks(fault, said, do, PASSED)
-            yield _lacks(fault, said, do, RERAN)
+            yield from (_lacks(fault, said, do, each) for each in (PASSED, RERAN))
             continue
         for beside in failed_beside(order, fault):
             yield Problem(
@@ -266,44 +271,44 @@ def _moved(order: RepairOrder, old: SelfTest, ran: list[SelfTestResult]) -> str:
 
 def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
     """Yield what typed results of the fault's monitor say, by their own numbers."""
-    typed = typed_after(order, fault.code)
-    if not typed:
+    own, of_none = typed_after(order, fault.code), typed_of_none(order)
+    failed = typed_as_failed(order, fault.code)
+    if failed is not None:
+        yield Problem(
+            f"{fault.code}: {failed.text('monitor')} was typed as failed",
+            "find the remaining cause and let the self-test run again",
+            failed.index,
+            contradicts=True,
+            subject=fault.subject,
+        )
+        return
+    if not own:
         mids = ", ".join(sorted(mids_of(order, fault.code)))
-        if mids:
-            said = (
-                f"no self-test for {fault.code} ({mids}) is recorded after the repair"
-            )
+        if of_none:
+            name = of_none[-1].text("monitor")
+            said = f"{name} was typed without an id, and its name does not say that "
+            said += f"it is the self-test of {fault.code}"
+            do = "type the monitor's id, or the code it belongs to, as the display has "
+            do += f"it{f' (ids of {fault.code}: {mids})' if mids else ''}"
+        elif mids:
+            said = f"no self-test for {fault.code} ({mids}) is recorded after the "
+            said += "repair"
             do = "let the vehicle run the self-test, then capture a readout"
         else:
             said = f"no self-test with values is known for {fault.code}"
             do = "show it by another way: its code's status, its lamp, or driven and "
             do += "measured again"
-        yield _lacks(fault, said, do, PASSED)
-        yield _lacks(fault, said, do, RERAN)
+        yield from (_lacks(fault, said, do, each) for each in (PASSED, RERAN))
         return
-    drives = [e.index for e in order.of("road_test")]
-    newest = [e for e in typed if e.index > max(drives, default=0)] or typed[-1:]
-    failed = [e for e in newest if "failed" in {typed_result(e), e.text("outcome")}]
-    event = (failed or newest)[-1]
-    outcome = typed_result(event)
-    name = event.text("monitor")
+    newest = newest_typed(order, own)
+    event = newest[-1]
+    outcome, name = typed_result(event), event.text("monitor")
     missing = why_not_typed_again(order, fault.code, newest)
-    if failed:
-        yield Problem(
-            f"{fault.code}: {name} was typed as failed",
-            "find the remaining cause and let the self-test run again",
-            event.index,
-            contradicts=True,
-            subject=fault.subject,
-        )
-        return
     if missing or outcome != "passed" or event.text("outcome") == "not-run":
         do = "type its value and limits as they are displayed"
         said = f"{name} is typed without a value inside a limit"
-        if missing:
-            said = f"{name}: {missing}"
-        yield _lacks(fault, said, do, PASSED)
-        yield _lacks(fault, said, do, RERAN)
+        said = f"{name}: {missing}" if missing else said
+        yield from (_lacks(fault, said, do, each) for each in (PASSED, RERAN))
         return
     told = f"{fault.code}: {name} was displayed as passed, with value and limit"
     for question in (PASSED, RERAN):

@@ -7,11 +7,17 @@ from dataclasses import dataclass
 
 _LETTERS = "PCBU"
 _FORM = re.compile(f"[{_LETTERS}][0-3][0-9A-F]{{3}}")
+_NAMED = re.compile(rf"\b{_FORM.pattern}\b")
 
 
 def is_code(text: str) -> bool:
     """Return whether a text has the form of a code, such as P0420."""
     return _FORM.fullmatch(text) is not None
+
+
+def codes_in(text: str) -> frozenset[str]:
+    """Return the codes that a text names, each as a word, whatever its case."""
+    return frozenset(_NAMED.findall(text.upper()))
 
 
 def code_text(high: int, low: int) -> str | None:

@@ -18,6 +18,7 @@ from auditkit.order.self_test_evidence import (
     readouts_after,
     results_after,
     typed_after,
+    typed_of_none,
     typed_result,
 )
 from auditkit.order.typed_readout import typed_tests
@@ -55,10 +56,10 @@ def failed_beside(order: RepairOrder, fault: Fault) -> Iterator[FailedBeside]:
             if _is_of_all(order, fault, test) or _is_above_mean(fault, test, tests):
                 said = f"self-test {test.mid}/{test.tid} of {test.responder}"
                 yield FailedBeside(f"{said}: {test.numbers}", event.index, is_own=False)
-    results, mids = results_after(order, fault.code), mids_of(order, fault.code)
+    results = results_after(order, fault.code)
     last = max((result.event for result in results), default=len(order.events))
     for typed in typed_after(order, fault.code):
-        if typed.index > last and typed.text("mid") in mids and _has_failed(typed):
+        if typed.index > last and _has_failed(typed):
             said = f"{typed.text('monitor')} was typed as failed"
             yield FailedBeside(said, typed.index, is_own=True)
 
@@ -80,6 +81,23 @@ def _is_above_mean(fault: Fault, test: SelfTest, tests: list[SelfTest]) -> bool:
         and test.raw_value > other.raw_maximum
         for other in tests
     )
+
+
+def newest_typed(order: RepairOrder, typed: tuple[Event, ...]) -> tuple[Event, ...]:
+    """Return the results that were typed after the last drive, else the last one."""
+    drive = max((e.index for e in order.of("road_test")), default=0)
+    return tuple(e for e in typed if e.index > drive) or typed[-1:]
+
+
+def typed_as_failed(order: RepairOrder, code: str) -> Event | None:
+    """Return the newest typed result that failed and is of a code, or of none."""
+    own = typed_after(order, code)
+    all_of_it = sorted((*own, *typed_of_none(order)), key=lambda event: event.index)
+    for typed in (tuple(all_of_it), own):
+        failed = [e for e in newest_typed(order, typed) if _has_failed(e)]
+        if failed:
+            return failed[-1]
+    return None
 
 
 def _has_failed(typed: Event) -> bool:

@@ -13,6 +13,7 @@ from datetime import datetime
 from auditkit.obd import Readout, SelfTest, decode
 from auditkit.obd.code_table import monitors_of
 from auditkit.obd.comparison import SINCE_CLEARED
+from auditkit.obd.dtc import codes_in
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER
 from auditkit.obd.rerun import Evidence, Grade, evidence
 from auditkit.obd.transcript import UNKNOWN
@@ -116,16 +117,42 @@ def results_after(order: RepairOrder, code: str) -> tuple[SelfTestResult, ...]:
 
 @once
 def typed_after(order: RepairOrder, code: str) -> tuple[Event, ...]:
-    """Return the results that a person typed for a code after the repair."""
+    """Return the results that a person typed for a code after the repair.
+
+    A result is of a code by its monitor id; without one, by its name on the display,
+    where that says this code and no other.
+    """
+    mids = mids_of(order, code)
+    return tuple(
+        event
+        for event in _typed_after(order)
+        if (mid := event.text("mid")) in mids
+        or (not mid and codes_in(event.text("monitor")) == {code})
+    )
+
+
+def typed_of_none(order: RepairOrder) -> tuple[Event, ...]:
+    """Return the typed results after the repair that say of no code that it is theirs.
+
+    They have no monitor id, and their name on the display says no code of this order,
+    or another one beside it.
+    """
+    codes = [{code} for code in order.codes]
+    return tuple(
+        event
+        for event in _typed_after(order)
+        if not event.text("mid") and codes_in(event.text("monitor")) not in codes
+    )
+
+
+@once
+def _typed_after(order: RepairOrder) -> tuple[Event, ...]:
     start = order.proof_starts
     if start is None:
         return ()
-    mids = mids_of(order, code)
-    typed = [
-        *order.after(start, "self_test"),
-        *(t for e in order.after(start, "readout") for t in typed_tests(e)),
-    ]
-    return tuple(e for e in typed if not e.text("mid") or e.text("mid") in mids)
+    shown = order.after(start, "readout")
+    typed = (test for event in shown for test in typed_tests(event))
+    return (*order.after(start, "self_test"), *typed)
 
 
 def typed_result(event: Event) -> str:

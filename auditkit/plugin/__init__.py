@@ -98,7 +98,12 @@ if TYPE_CHECKING:
         numbers_text,
     )
     from auditkit.order.events import Event, RepairOrder, SuspectPart
-    from auditkit.order.failed_beside import failed_beside, other_failures
+    from auditkit.order.failed_beside import (
+        failed_beside,
+        newest_typed,
+        other_failures,
+        typed_as_failed,
+    )
     from auditkit.order.fault_back import speaks_against
     from auditkit.order.faults import (
         Fault,
@@ -138,6 +143,7 @@ if TYPE_CHECKING:
         results_after,
         same_place,
         typed_after,
+        typed_of_none,
         typed_result,
         why_not_cleared,
     )
@@ -269,6 +275,7 @@ __all__ = [
     "monitors_of",
     "more_than_between",
     "more_than_passed",
+    "newest_typed",
     "numbers_text",
     "once",
     "other_failures",
@@ -304,7 +311,9 @@ __all__ = [
     "table_text",
     "tests_before_work",
     "typed_after",
+    "typed_as_failed",
     "typed_lacks",
+    "typed_of_none",
     "typed_outcome",
     "typed_result",
     "typed_undecided",
@@ -366,7 +375,8 @@ HOMES = {
         "order.misfire_counts": "misfires_at_zero",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
-        "order.failed_beside": "failed_beside other_failures",
+        "order.failed_beside": "failed_beside newest_typed other_failures "
+        "typed_as_failed",
         "order.fault_back": "speaks_against",
         "order.faults": "Fault addressed causes faults_for faults_of",
         "order.findings": "Lacking Problem Severity Shown",
@@ -375,7 +385,8 @@ HOMES = {
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
         "failed_before mids_of outcomes_at provable_codes readout_of "
         "readouts_after "
-        "readouts_of results_after same_place typed_after typed_result why_not_cleared",
+        "readouts_of results_after same_place typed_after typed_of_none typed_result "
+        "why_not_cleared",
         "order.since_clear": "kept_since_clear more_than_between more_than_passed",
         "order.strength": "Strength",
         "order.event_strength": "why_typed",

@@ -186,3 +186,15 @@ def test_places_stand_in_the_rows_of_their_codes():
 def test_what_is_no_code_is_refused(text):
     with pytest.raises(ValueError, match=r"fault code|invalid literal"):
         row_of(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "codes"),
+    [
+        ("EGR flow (p0401)", {"P0401"}),
+        ("P0401-13, U0100", {"P0401", "U0100"}),
+        ("P04011 XP0401 P4401 B1S1 cabin fan", set()),
+    ],
+)
+def test_a_code_is_named_as_a_word(text, codes):
+    assert dtc.codes_in(text) == codes
