@@ -36,7 +36,8 @@ from typing import TYPE_CHECKING
 from auditkit.errors import InputError
 from auditkit.order.findings import Severity, Verdict
 from auditkit.order.questions import Question
-from auditkit.text.strict_json import canonical
+from auditkit.text.strict_json import MAX_INTEGER, canonical
+from auditkit.text.values import MAX_DEPTH
 
 if TYPE_CHECKING:
     from auditkit.text.values import Json
@@ -113,6 +114,10 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
             where=where,
             what_to_do="correct that place",
         ) from error
+    except (ValueError, RecursionError) as error:  # digits or levels without end
+        raise _too_much(where) from error
+    if not _is_bounded(data):
+        raise _too_much(where)
     if data.get("format") != POLICY_FORMAT:
         raise InputError(
             f"the first line does not say format = {POLICY_FORMAT!r}",
@@ -146,6 +151,29 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
     return replace(made, stamp_url=stamp_url)
 
 
+def _is_bounded(value: object) -> bool:
+    """Return whether integers and levels are such as canonical JSON has."""
+    waiting = [(value, 0)]
+    while waiting:
+        one, depth = waiting.pop()
+        if isinstance(one, int) and abs(one) > MAX_INTEGER:
+            return False
+        if isinstance(one, dict | list):
+            if depth == MAX_DEPTH:
+                return False
+            inner = one.values() if isinstance(one, dict) else one
+            waiting += [(item, depth + 1) for item in inner]
+    return True
+
+
+def _too_much(where: str) -> InputError:
+    return InputError(
+        f"a number is outside ±(2^53-1), or it nests deeper than {MAX_DEPTH}",
+        where=where,
+        what_to_do="write a smaller number, or write it flatter",
+    )
+
+
 def _not_asked(value: object, where: str) -> tuple[Question, ...]:
     known = [question.value for question in Question]
     if not isinstance(value, list) or not all(name in known for name in value):
@@ -158,7 +186,7 @@ def _not_asked(value: object, where: str) -> tuple[Question, ...]:
 
 
 def _least(value: object, where: str) -> Verdict:
-    if value not in {Verdict.PROVEN, Verdict.VOUCHED}:
+    if value not in (Verdict.PROVEN, Verdict.VOUCHED):
         raise InputError(
             f"least {value!r} is not known",
             where=f"{where}#least",
@@ -222,7 +250,7 @@ def _setting(name: str, table: object, where: str) -> RuleSetting:
             what_to_do="write run = false or leave it out",
         )
     severity = table.get("severity")
-    if severity is not None and severity not in set(Severity):
+    if severity is not None and severity not in list(Severity):
         raise InputError(
             f"severity {severity!r} is not known",
             where=place,

@@ -180,8 +180,8 @@ def test_a_script_in_any_answer_is_text_where_it_is_told_to_be_wrong(
     ("path", "fields"),
     [
         ("/sign-in", {"person": EVIL, "passphrase": EVIL, "next": EVIL}),
-        ("/orders/new", {"order": EVIL, "complaint": EVIL, "raw": EVIL, "tool": EVIL}),
-        ("/orders/new/draft", {"order": EVIL, "complaint": EVIL}),
+        ("/new-order", {"order": EVIL, "complaint": EVIL, "raw": EVIL, "tool": EVIL}),
+        ("/new-order/draft", {"order": EVIL, "complaint": EVIL}),
         ("/vin", {"vehicle.vin": EVIL}),
         ("/shop/enrol", {"person": EVIL, "role": EVIL, "log_passphrase": WORD}),
         ("/shop/revoke", {"person": EVIL, "reason": EVIL, "log_passphrase": WORD}),
@@ -335,7 +335,7 @@ def test_an_order_of_any_number_is_looked_for_in_the_log_alone(
         assert "root:" not in answer.text
         assert "set-cookie" not in answer.headers
         assert "content-disposition" not in answer.headers
-    opened = boss.fill("/orders/new", order=order, complaint="x")
+    opened = boss.fill("/new-order", order=order, complaint="x")
     assert opened.status_code == 422
     assert desk.newest_entry(order) == -1
 
@@ -401,4 +401,4 @@ def test_a_request_of_a_stranger_is_read_no_further_than_a_passphrase(desk):
     assert stranger.post("/sign-in", data=long).status_code == 413
     parts = iter([b"person=tech-a&passphrase=", b"x"])
     assert stranger.post("/sign-in", content=parts).status_code == 411
-    assert stranger.post("/orders/new", content=bytes(MOST + 1)).status_code == 401
+    assert stranger.post("/new-order", content=bytes(MOST + 1)).status_code == 401

@@ -74,7 +74,7 @@ def tablet(desk):
     made.sign_in("boss-1", PASSPHRASE.decode())
     for order in ("RO-1", "RO-2", "RO-3"):
         fields = {**OPENING, "order": order}
-        assert made.fill("/orders/new", fields=fields).status_code == 303
+        assert made.fill("/new-order", fields=fields).status_code == 303
         path = order_path(order, "add", "diagnosis")
         answer = made.fill(path, fields=DIAGNOSIS)
         assert answer.status_code == 303

@@ -55,7 +55,7 @@ def tablet(desk):
 def order(tablet, request):
     name = f"RO-{zlib.crc32(request.node.name.encode())}"
     raw = TWO if "aside" in request.node.name else RAW
-    answer = tablet.fill("/orders/new", fields={**OPENING, "order": name, "raw": raw})
+    answer = tablet.fill("/new-order", fields={**OPENING, "order": name, "raw": raw})
     assert answer.status_code == 303, answer.text
     return name
 

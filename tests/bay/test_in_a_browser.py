@@ -331,7 +331,7 @@ def test_a_caution_is_read_before_it_is_agreed_to(opened):
 PAGES = (
     "/orders",
     "/orders?find=RO-none",
-    "/orders/new",
+    "/new-order",
     "/orders/RO-1",
     "/orders/RO-1/add/caution?kind=road_test",
     "/orders/RO-1/add/diagnosis",

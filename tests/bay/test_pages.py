@@ -71,7 +71,7 @@ def tablets(desk):
 def opened(tablets):
     """Return a technician's tablet, with an order open and read."""
     tablet = tablets["tech-a"]
-    answer = tablet.fill("/orders/new", fields=OPENING)
+    answer = tablet.fill("/new-order", fields=OPENING)
     assert answer.status_code == 303, answer.text
     return tablet
 
@@ -93,7 +93,7 @@ def test_an_order_is_opened_with_what_its_readout_says(opened):
 
 def test_what_is_wrong_stands_at_its_field_and_nothing_is_recorded(tablets, desk):
     tablet, before = tablets["tech-a"], desk.open_orders()
-    answer = tablet.fill("/orders/new", order="", complaint="x")
+    answer = tablet.fill("/new-order", order="", complaint="x")
     assert answer.status_code == 422
     assert "Order number: no answer" in answer.text
     assert 'id="wrong-f-vehicle-odometer"' in answer.text
@@ -226,6 +226,7 @@ def test_an_onlooker_is_sent_no_form_that_writes(tablets, opened):
     assert "You can look, not write." in page
     assert page.count("<form") == 2  # the one that locks, and signs in again
     assert 'action="/orders' not in page
+    assert "/new-order" not in page
     assert "Correct it" not in page
     assert "New repair order" not in tablets["eyes-1"].seen("/orders")
 
@@ -242,7 +243,7 @@ def test_a_form_of_another_sign_in_counts_nowhere(opened, tablets, desk):
 
 def test_another_host_reaches_nothing(desk):
     tablet = Tablet(desk)
-    for host in ("evil.test", "", f"{HOST}.evil.test", "[::1]"):
+    for host in ("evil.test", "", f"{HOST}.evil.test", "[::1]", f"[{HOST}]x.evil"):
         answer = tablet.get("/sign-in", headers={"Host": host})
         assert answer.status_code == 400, host
     assert tablet.get("/sign-in", headers={"Host": f"{HOST}:8750"}).status_code == 200
@@ -321,14 +322,14 @@ def test_a_vin_is_checked_while_it_is_typed_and_its_last_visit_is_taken_over(ope
         "0ZZTB1A19CA000123": "does not fit",
         "0ZZTB1A18CA000123": "fits",
     }
-    token = opened.hidden("/orders/new")
+    token = opened.hidden("/new-order")
     for vin, said in told.items():
         answer = opened.post("/vin", data={**token, "vehicle.vin": vin})
         assert said in text_of(answer.text), vin
     assert "Here before: RO-1" in text_of(answer.text)
     assert 'name="take" value="RO-1"' in answer.text
     typed = {"order": "RO-9", "vehicle.vin": "0ZZTB1A18CA000123", "take": "RO-1"}
-    page = opened.post("/orders/new", data={**token, **typed}).text
+    page = opened.post("/new-order", data={**token, **typed}).text
     assert 'name="vehicle.description" value="delivery van, 2.0 litre"' in page
     assert 'name="vehicle.ignition" value="spark" checked' in page
     assert 'value="184210"' not in page  # what it showed is read again
@@ -336,17 +337,17 @@ def test_a_vin_is_checked_while_it_is_typed_and_its_last_visit_is_taken_over(ope
 
 def test_an_odometer_that_went_back_is_asked_about(opened, desk):
     fields = {**OPENING, "order": "RO-8", "vehicle.odometer.value": "100"}
-    asked = opened.fill("/orders/new", fields=fields)
+    asked = opened.fill("/new-order", fields=fields)
     assert asked.status_code == 200
     assert "reads less than on RO-1" in asked.text
     assert desk.newest_entry("RO-8") == -1
-    again = opened.fill("/orders/new", fields={**fields, "is_so": "yes"})
+    again = opened.fill("/new-order", fields={**fields, "is_so": "yes"})
     assert again.status_code == 303, text_of(again.text)
 
 
 def test_before_a_form_stands_what_is_so_and_what_still_waits(opened):
     fields = {**OPENING, "order": "RO-7", "vehicle.odometer.value": "184300"}
-    assert opened.fill("/orders/new", fields=fields).status_code == 303
+    assert opened.fill("/new-order", fields=fields).status_code == 303
     add = order_path("RO-7", "add")
     assert opened.fill(f"{add}/diagnosis", fields=DIAGNOSIS).status_code == 303
     repair = text_of(opened.seen(f"{add}/repair?part=egr-valve"))
@@ -359,7 +360,7 @@ def test_before_a_form_stands_what_is_so_and_what_still_waits(opened):
 
 def test_an_order_is_handed_over_with_what_is_done_and_what_waits(opened, desk):
     fields = {**OPENING, "order": "RO-6", "vehicle.odometer.value": "184400"}
-    assert opened.fill("/orders/new", fields=fields).status_code == 303
+    assert opened.fill("/new-order", fields=fields).status_code == 303
     path = order_path("RO-6", "add", "handover")
     page = opened.seen(path)
     assert 'value="boss-1"' in page

@@ -58,7 +58,7 @@ def tablet(desk):
 def order(tablet, request):
     """Return a new order, opened and not read."""
     name = f"RO-{zlib.crc32(request.node.name.encode())}"
-    answer = tablet.fill("/orders/new", fields={**OPENING, "order": name})
+    answer = tablet.fill("/new-order", fields={**OPENING, "order": name})
     assert answer.status_code == 303, answer.text
     return name
 

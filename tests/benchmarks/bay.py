@@ -122,7 +122,7 @@ def work(
     """Record order after order until a time of ``perf_counter``."""
     for order in (f"{name}-{n}" for n in count(1)):
         opened = {"order": order, **opening(next(vehicles))}
-        record(tablet, "/orders/new", opened)
+        record(tablet, "/new-order", opened)
         for step in range(1, STEPS):
             if time.perf_counter() >= until:
                 return

@@ -55,7 +55,10 @@ class Tablet(TestClient):
     def hidden(self, path):
         """Return the hidden fields of the form on a page."""
         text = self.seen(path)
-        form = text[text.rindex('<form method="post" action="/o') :]
+        forms = re.finditer(
+            r'<form method="post" action="/(?:orders/|new-order")', text
+        )
+        form = text[max(found.start() for found in forms) :]
         found = re.findall(
             r'<input type="hidden" name="([^"]+)" value="([^"]*)">', form
         )

@@ -62,7 +62,7 @@ def send(hands):
 
 def opening(hands, order, complaint, raw=None, **vehicle):
     """Open an order, with the file of a readout where there is one."""
-    hands.press('a[href="/orders/new"]')
+    hands.press('a[href="/new-order"]')
     hands.write("order", order)
     if raw:
         hands.unfold("#f-raw-file")

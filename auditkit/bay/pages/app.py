@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hmac
 import logging
+import re
 import traceback
 from collections.abc import Awaitable, Callable, Iterable
 from dataclasses import replace
@@ -40,6 +41,8 @@ FIELD = "form_token"
 _HEADER = "X-Form-Token"
 _OF_ANYBODY = 16 * 1024
 """Bytes that somebody may send who is not signed in: a name and a passphrase."""
+_HALF = re.compile("[\ud800-\udfff]")
+"""Half characters: a form may name an encoding that spells them, as UTF-7 does."""
 _STATIC = {
     "look.css": ("look.css", "text/css"),
     "bay.js": ("bay.js", "text/javascript"),
@@ -99,6 +102,10 @@ async def _brought(
             _refuse_long(request)
         async with request.form(max_part_size=MOST) as form:
             for name, value in form.multi_items():
+                if _HALF.search(name) or (
+                    isinstance(value, str) and _HALF.search(value)
+                ):
+                    raise HTTPException(400, "Send whole characters, in UTF-8.")
                 if not isinstance(value, UploadFile):
                     texts[name] = value.replace("\r\n", "\n")
                 elif value.size:

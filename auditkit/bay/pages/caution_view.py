@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import secrets
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from auditkit.bay.caution_fields import caution_fields
 from auditkit.bay.cautions_due import due_before_work
@@ -39,16 +40,17 @@ def reading_seconds(caution: Caution) -> int:
 
 def show(visit: Visit) -> Response:
     """Show the caution that is due before a step; go on to the step where none is."""
-    due = _due(visit, visit.asked)
+    work = _of_step(visit.asked)
+    due = _due(visit, work)
     if not due:
-        return see_other(_step_path(visit.order, visit.asked))
-    return _asked(visit, due, visit.asked)
+        return see_other(_step_path(visit.order, work))
+    return _asked(visit, due, work)
 
 
 def add(visit: Visit) -> Response:
     """Record the acknowledgement; of a DANGER once it was confirmed at the part."""
     said = without_lone_units(visit.answers)
-    caution = _named(visit, said)
+    caution, work = _named(visit, said), _work(said)
     at, by = visit.desk.at(), visit.person.person
     answers = {k: v for k, v in said.items() if k.startswith("preconditions.")}
     answers |= {"caution": caution.id}
@@ -56,19 +58,19 @@ def add(visit: Visit) -> Response:
     kinds = visit.desk.catalogue
     problems = problems_of("caution", answers, kinds, at=at, by=by)
     if problems or not said.get("read"):
-        return _asked(visit, (caution,), _work(said), said, problems)
+        return _asked(visit, (caution,), work, said, problems)
     known: dict[str, Json] = {}
     if caution.signal_word == "DANGER":
-        if said.get("confirmed") != "yes":
-            return _asked(visit, (caution,), _work(said), said, confirms=True)
+        if said.get("confirmed") != "yes" or not said.get("first_at"):
+            return _asked(visit, (caution,), work, said, confirms=True)
         known = {"second_confirmation": {"at": at, "by": by}}
         at = said["first_at"]
     event = event_of("caution", answers, kinds, at=at, by=by, known=known)
     try:
         visit.desk.take(visit, visit.order, [event])
     except InputError as error:
-        return _asked(visit, (caution,), _work(said), said, (refused(error),))
-    return see_other(path_of(visit.order, "add", "caution", **_work(said)))
+        return _asked(visit, (caution,), work, said, (refused(error),))
+    return see_other(path_of(visit.order, "add", "caution", **work))
 
 
 def _asked(  # noqa: PLR0913  what is asked, and what was answered
@@ -81,7 +83,7 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
     confirms: bool = False,
 ) -> Response:
     caution, said = due[0], said or {}
-    kept = {f"work.{n}": text for n, text in work.items() if n in {"kind", *_WORK}}
+    kept = {f"work.{n}": text for n, text in work.items()}
     kept["caution"] = caution.id
     if confirms:
         answered = (k for k in said if k.startswith("preconditions."))
@@ -110,12 +112,9 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
     )
 
 
-def _due(visit: Visit, asked: Mapping[str, str]) -> tuple[Caution, ...]:
-    """Return the cautions due before the work that is named, that in question first."""
-    if "kind" not in asked:
-        return (_named(visit, asked),)
+def _due(visit: Visit, work: Mapping[str, str]) -> tuple[Caution, ...]:
+    """Return the cautions due before the work that is named."""
     found = visit.desk.standing(visit.order).so_far
-    work = {"kind": asked["kind"], **{n: asked[n] for n in _WORK if asked.get(n)}}
     event = {**work, "at": visit.desk.at(), "by": visit.person.person}
     return tuple(
         due.caution for due in due_before_work(found.order, event, found.judgement)
@@ -133,11 +132,21 @@ def _named(visit: Visit, said: Mapping[str, str]) -> Caution:
 
 
 def _work(said: Mapping[str, str]) -> dict[str, str]:
-    return {
-        n.removeprefix("work."): t for n, t in said.items() if n.startswith("work.")
-    }
+    return _of_step(
+        {n.removeprefix("work."): t for n, t in said.items() if n.startswith("work.")}
+    )
+
+
+def _of_step(said: Mapping[str, str]) -> dict[str, str]:
+    """Return what is said of the step that comes next; InputError where not which."""
+    if not said.get("kind"):
+        raise InputError(
+            "nothing says before which step this caution is",
+            what_to_do="open the order's page, and take the step from there",
+        )
+    return {n: said[n] for n in ("kind", *_WORK) if said.get(n)}
 
 
 def _step_path(order: str, work: Mapping[str, str]) -> str:
-    asked = {n: work[n] for n in _WORK if work.get(n)}
-    return path_of(order, "add", work.get("kind", "caution"), **asked)
+    asked = {n: work[n] for n in _WORK if n in work}
+    return path_of(order, "add", quote(work["kind"], safe=""), **asked)

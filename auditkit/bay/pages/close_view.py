@@ -12,6 +12,7 @@ from starlette.responses import Response
 from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import see_other
 from auditkit.order.statement import late_text, verdict_text
+from auditkit.text.display_text import not_text
 
 if TYPE_CHECKING:
     from auditkit.bay.pages.visit import Visit
@@ -28,6 +29,8 @@ def close(visit: Visit) -> Response:
     standing = visit.desk.standing(visit.order)
     if not standing.so_far.judgement.is_enough and not reason:
         return _asked(visit, "Write why it is closed as it is, or do the next step.")
+    if told := not_text(reason, one_line=True):
+        return _asked(visit, f"{told}: write plain text on one line.")
     done = visit.desk.close(visit, visit.order, reason or None)
     return see_other(path_of(visit.order, since=str(done.last_seq)))
 
@@ -45,6 +48,7 @@ def _asked(visit: Visit, told: str = "") -> Response:
         is_enough=judgement.is_enough,
         is_waiting=judgement.is_waiting,
         told=told,
+        reason=visit.answers.get("reason", ""),
         once=secrets.token_urlsafe(16),
         action=path_of(visit.order, "close"),
     )

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditkit.bay.display_answers import answers_of_display
 from auditkit.bay.file_members import file_members
+from auditkit.bay.pages.guard import MOST
 from auditkit.bay.read_vehicle import raw_text, readout_members
 from auditkit.errors import InputError
+from auditkit.text.strict_json import parse
 
 if TYPE_CHECKING:
     from auditkit.bay.pages.visit import Visit
@@ -102,12 +103,13 @@ def last_readout(visit: Visit) -> Event | None:
 
 def kept_text(kept: str) -> str:
     """Return the text that a ``KEPT_RAW`` field holds; InputError for no such field."""
+    damaged = InputError(
+        "the form came back damaged", what_to_do="choose the file again"
+    )
     try:
-        text = json.loads(kept)
-    except ValueError:
-        text = None
+        text = parse(kept, limit=MOST)
+    except InputError as error:
+        raise damaged from error
     if not isinstance(text, str):
-        raise InputError(
-            "the form came back damaged", what_to_do="choose the file again"
-        )
+        raise damaged
     return text

@@ -7,6 +7,7 @@ Security Policy Level 3).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+_HOST = re.compile(r"(?:\[([^][]+)\]|([^][:]+))(?::[0-9]*)?")
 MOST = 24 * 1024 * 1024
 """Bytes of one request; a photograph of 20 MB fits with what stands around it."""
 
@@ -84,8 +86,9 @@ class Guard:
 
 
 def host_name(header: str) -> str:
-    """Return the name or address of a Host header (RFC 9110 section 7.2), no port."""
-    host = header.strip().lower()
-    if host.startswith("["):
-        return host.partition("]")[0].removeprefix("[")
-    return host.partition(":")[0]
+    """Return the name or address of a Host header (RFC 9110 section 7.2), no port.
+
+    Empty for a header that is not one.
+    """
+    found = _HOST.fullmatch(header.strip().lower())
+    return found[1] or found[2] if found else ""

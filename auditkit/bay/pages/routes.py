@@ -53,9 +53,9 @@ WAYS = (
     Way("POST", "/orders/{order}/counter", Who.MANAGES, counter_view.begin),
     Way("POST", "/lock", Who.LOOKS, sign_in_view.lock),
     Way("GET", "/orders", Who.LOOKS, order_view.find),
-    Way("GET", "/orders/new", Who.WRITES, open_view.show),
-    Way("POST", "/orders/new", Who.WRITES, open_view.open_order),
-    Way("POST", "/orders/new/draft", Who.WRITES, open_view.keep_draft),
+    Way("GET", "/new-order", Who.WRITES, open_view.show),
+    Way("POST", "/new-order", Who.WRITES, open_view.open_order),
+    Way("POST", "/new-order/draft", Who.WRITES, open_view.keep_draft),
     Way("GET", "/orders/{order}", Who.LOOKS, order_view.show),
     Way(
         "GET",

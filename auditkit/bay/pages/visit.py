@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
@@ -18,6 +19,10 @@ if TYPE_CHECKING:
 
     from auditkit.bay.pages.desk import Desk
     from auditkit.bay.signed_in import SignedIn
+
+
+_ONCE = re.compile(r"[A-Za-z0-9_-]{1,128}")
+"""The id of a form: base64url, as the pages write it (RFC 4648 section 5)."""
 
 
 class Who(IntEnum):
@@ -72,9 +77,12 @@ class Visit:
 
     @property
     def once(self) -> str:
-        """The id of the form that was sent; InputError where it has none."""
+        """The id of the form that was sent; InputError where it has none.
+
+        Nothing else that lies among the drafts has such an id: a timer has a colon.
+        """
         found = self.answers.get("once", "")
-        if not found:
+        if not _ONCE.fullmatch(found):
             raise InputError(
                 "this form has no id of its own", what_to_do="open the form again"
             )
