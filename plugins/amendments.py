@@ -32,8 +32,10 @@ def evidence_amended(order: RepairOrder, parameters: Parameters) -> Iterator[Pro
     No amendment turns an event into one of another kind. Readouts, typed self-tests and
     clearings of codes are never amended; only tool and protocol of a readout may be.
     Everything else may be amended: before the first step that rests on it (of a bench
-    test the repair of its part, of a road test the readout after it, of all else any
-    repair, by place in the record or by date) the amendment replaces it. From then on
+    test the repair of its part, of a road test the readout after it, of a caution any
+    step after it, of all else any repair, by place in the record or by date, of a
+    repair from when it started) the amendment replaces it; a bench test that thereby
+    says something else counts as typed (part-not-shown-at-fault). From then on
     the order is judged as recorded and as corrected, and of each question the lesser
     answer counts.
 

@@ -21,12 +21,15 @@ from auditkit.plugin import (
     causes,
     displayed,
     faults_for,
+    good_taken_back,
     hookimpl,
     methods_for,
     outcomes_of,
     own_numbers,
     part_subject,
     result_of,
+    rewriting,
+    rewritten_tests,
     rule,
     same_limit,
     tests_before_work,
@@ -91,7 +94,9 @@ def not_at_fault(
     faulty and good. Where the table of methods knows tests of the part's system for the
     code, another kind of test counts as a word. One whose instrument stands in another
     test of the part by that method with other limits of error, of one range and
-    calibration, counts as typed: somebody chose which. That a part is at fault which
+    calibration, counts as typed: somebody chose which. So does every test where an
+    amendment gave one of the part another outcome, also before the repair; where it
+    took a *good* away, only a test made after it counts. That a part is at fault which
     was only relearned or regenerated is a word. A test without a method, or a
     finding that is seen, counts as what was typed, with a picture as a photograph.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
@@ -127,23 +132,51 @@ def not_at_fault(
         if shows and (doubt := _doubt(order, shows[-1], kinds)):
             yield Lacking(*doubt, shows[-1].index, subject)
             continue
+        if undone := _undone(order, part, shows, kinds):
+            yield undone
+            continue
+        changed = "; ".join(
+            rewriting(*pair) for pair in rewritten_tests(order, part, kinds)
+        )
+        typed_most = Strength.TYPED if changed else None
         if clear:
             test, result = clear[-1]
             told = f"{part}: {_said(result)}: faulty before it was worked on"
             strange = _reads_another_quantity(order, part, test)
             strange = strange or _only_taught(order, part)
             chosen = _states_another_error(order, test)
-            told = "; ".join(filter(None, (told, strange, chosen)))
-            by_choice = Strength.TYPED if chosen else None
+            told = "; ".join(filter(None, (told, strange, chosen, changed)))
+            by_choice = Strength.TYPED if chosen else typed_most
             most = Strength.WORD if strange else by_choice
             yield Shown(told, (test.index,), subject, most)
         elif typed and not good:
             test, said = typed[-1]
-            yield Shown(f"{part}: {said}, as typed", (test.index,), subject)
+            told = "; ".join(filter(None, (f"{part}: {said}, as typed", changed)))
+            yield Shown(told, (test.index,), subject, typed_most)
         elif numbers := own_numbers(order, part, kinds):
-            yield Shown(*numbers, subject)
+            yield Shown(*numbers, subject, typed_most)
         else:
             yield Lacking(*_why_not(order, part, found, good), None, subject)
+
+
+def _undone(
+    order: RepairOrder, part: str, shows: list[Event], kinds: Mapping[str, TestKind]
+) -> Lacking | None:
+    """Return that an amendment took a good test away, where none was made after it."""
+    taken = good_taken_back(order, part, kinds)
+    since = max((test.amended_by or 0 for _, test in taken), default=-1)
+    if any(test.amended_by is None and test.index > since for test in shows):
+        return None
+    for first, test in taken:
+        return Lacking(
+            f"the bench test of {part} was good as first written: "
+            f"{rewriting(first, test)}",
+            "measure it again, before it is worked on or on the old part, and record "
+            "that as a test of its own",
+            test.index,
+            part_subject(part),
+        )
+    return None
 
 
 def _results(

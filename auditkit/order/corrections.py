@@ -11,13 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from auditkit.order.event_text import event_name
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault
 from auditkit.order.findings import Finding, Severity, Verdict
+from auditkit.order.hazards import begins
 from auditkit.order.judge import judge, judge_some
 from auditkit.order.judgement import PartJudgement
 from auditkit.order.questions import Answer, Question, State
@@ -27,9 +28,14 @@ if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.judgement import Judgement
     from auditkit.order.policy import Policy
+    from auditkit.text.values import Json
 
 AS_READ = frozenset({"readout", "self_test", "code_clear"})
 """Kinds of event that are never amended, but in what only describes them."""
+_NO_WORK = frozenset(
+    {"opening", "diagnosis", "caution", "amendment", "attachment", "handover"}
+)
+"""Kinds of event before which no caution is acknowledged."""
 MOST = 16
 """Most late corrections that are followed one by one: our choice."""
 _LEAST_FIRST = (
@@ -112,22 +118,32 @@ def _is_late(order: RepairOrder, amendment: Event, first: Event) -> bool:
     """Return whether a step that rests on an event came before its amendment.
 
     By place in the record or by date, for an amendment the later of its own and of its
-    recording. On a bench test rests the repair of its part, on a road test the readouts
-    after it, on all else each repair.
+    recording, for a repair the earlier of when it started and was finished. On a bench
+    test rests the repair of its part, on a road test the readouts after it, on all else
+    each repair, and on a caution each step after it too.
     """
     if first.kind in AS_READ:
         return True
     made = amendment.at + timedelta(hours=order.hours_until_recorded(amendment))
     parts = {first.text("part"), amendment.object("event").get("part")}
+    since = min(first.at, order.events[first.index].at)
     return any(
-        step.index < amendment.index or step.at <= made
+        step.index < amendment.index or begins(step) < made
         for step in _versions(order)
-        if (
-            step.kind == "readout" and step.index > first.index
-            if first.kind == "road_test"
-            else step.kind == "repair"
-            and (first.kind != "bench_test" or step.text("part") in parts)
-        )
+        if _rests(step, first, since, parts)
+    )
+
+
+def _rests(
+    step: Event, first: Event, since: datetime, parts: AbstractSet[Json]
+) -> bool:
+    """Return whether a step rests on an event that was at ``since``, of its parts."""
+    if first.kind == "road_test":
+        return step.kind == "readout" and step.index > first.index
+    if first.kind == "caution" and step.kind not in {"repair", *_NO_WORK}:
+        return step.index > first.index or step.at >= since
+    return step.kind == "repair" and (
+        first.kind != "bench_test" or step.text("part") in parts
     )
 
 

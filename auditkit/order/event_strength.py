@@ -2,7 +2,8 @@
 
 A reading without a method, or without an instrument that states its specification and a
 dated check, is typed: never refused for it, since the careful must not end below the
-careless.
+careless. So is a bench test that came to something else, or was no measurement, before
+an amendment.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from auditkit.errors import InputError
 from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.photographs import photographed
+from auditkit.order.rewritten_tests import earlier_texts, rewritten
 from auditkit.order.strength import Strength
 
 if TYPE_CHECKING:
@@ -42,8 +44,23 @@ def strengths(
     longest = days if isinstance(days, int) else LONGEST_INTERVAL
     pictured = photographed(order)
     return tuple(
-        _strength(event, catalogue, longest, is_pictured=event.index in pictured)
+        Strength.TYPED
+        if _is_made_stronger(order, event, catalogue, longest)
+        else _strength(event, catalogue, longest, is_pictured=event.index in pictured)
         for event in order.events
+    )
+
+
+def _is_made_stronger(
+    order: RepairOrder, event: Event, catalogue: Catalogue, longest: int
+) -> bool:
+    """Return whether amendments gave a bench test its outcome, or its instruments."""
+    if event.kind != "bench_test":
+        return False
+    if rewritten(order, event, catalogue.bench_tests) is not None:
+        return True
+    return is_measured(event, catalogue, longest) and not all(
+        is_measured(one, catalogue, longest) for one in earlier_texts(order, event)
     )
 
 

@@ -18,12 +18,32 @@ if TYPE_CHECKING:
 
 @once
 def tests_before_work(order: RepairOrder, part: str) -> tuple[Event, ...]:
-    """Return the bench tests of a cause as it was before it was worked on.
+    """Return the bench tests of a cause as it was before it was worked on."""
+    return tuple(
+        test for test in order.of("bench_test") if is_before_work(order, part, test)
+    )
+
+
+def is_before_work(order: RepairOrder, part: str, test: Event) -> bool:
+    """Return whether a test is of a cause as it was before it was worked on.
 
     Where it was replaced in an earlier attempt already, what was measured before that
     was another piece; so is what is measured after the first of several replacements in
     one attempt, of which the old part was given away.
     """
+    since, until, repair = _piece(order, part)
+    return (
+        since < test.index < until
+        and test.text("part") == part
+        and test.text("of") in {"", "old"}
+        and (test.text("of") == "old" or test.index < repair.index)
+        and (test.at <= repair.at or test.text("of") == "old")
+    )
+
+
+@once
+def _piece(order: RepairOrder, part: str) -> tuple[int, int, Event]:
+    """Return between which places a test is of the piece, and its last repair."""
     attempts = (fault.attempts[-1] for fault in faults_for(order, part))
     first, last = max(((a.first, a.last) for a in attempts), key=lambda ends: ends[1])
     repair = order.events[last]
@@ -39,15 +59,7 @@ def tests_before_work(order: RepairOrder, part: str) -> tuple[Event, ...]:
         if event.index >= first and event.text("old_part") not in {"", "kept"}
     )
     until = min(gone, default=len(order.events))
-    return tuple(
-        test
-        for test in order.of("bench_test")
-        if since < test.index < until
-        and test.text("part") == part
-        and test.text("of") in {"", "old"}
-        and (test.text("of") == "old" or test.index < last)
-        and (test.at <= repair.at or test.text("of") == "old")
-    )
+    return since, until, repair
 
 
 def outcome_of(test: Event, kinds: Mapping[str, TestKind]) -> str:

@@ -127,6 +127,11 @@ if TYPE_CHECKING:
     from auditkit.order.photographs import photographed
     from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.questions import Question, part_subject
+    from auditkit.order.rewritten_tests import (
+        good_taken_back,
+        rewriting,
+        rewritten_tests,
+    )
     from auditkit.order.rule import Parameters, Rule, rule
     from auditkit.order.same_test import is_same_test
     from auditkit.order.self_test_evidence import (
@@ -257,6 +262,7 @@ __all__ = [
     "failed_beside",
     "faults_for",
     "faults_of",
+    "good_taken_back",
     "held_otherwise",
     "hookimpl",
     "identity",
@@ -299,6 +305,8 @@ __all__ = [
     "relative",
     "result_of",
     "results_after",
+    "rewriting",
+    "rewritten_tests",
     "row_of",
     "rule",
     "same_limit",
@@ -381,6 +389,7 @@ HOMES = {
         "order.faults": "Fault addressed causes faults_for faults_of",
         "order.findings": "Lacking Problem Severity Shown",
         "order.questions": "Question part_subject",
+        "order.rewritten_tests": "good_taken_back rewriting rewritten_tests",
         "order.rule": "Parameters Rule rule",
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
         "failed_before mids_of outcomes_at provable_codes readout_of "

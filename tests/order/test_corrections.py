@@ -249,18 +249,24 @@ def test_repair_record_without_an_opening_is_unproven():
     assert found.message.startswith("no opening is recorded")
 
 
-def test_mistyped_reading_amended_before_the_part_was_touched_is_fine():
+def amendment_of(place, event, at):
+    made = {"kind": "amendment", "at": at, "by": "mechanic-1", "corrects": place}
+    return {**made, "why": "typed wrongly", "event": event}
+
+
+def reading_amended(name, value, at="2026-03-02T09:20:00+01:00"):
+    """The demo with one reading typed otherwise and put right before the repair."""
     record = copy.deepcopy(RECORD)
-    events, place = record["events"], BENCH
-    typo = copy.deepcopy(events[place])
-    typo["readings"][0]["value"] = "1.80"
-    amendment = {
-        "kind": "amendment",
-        "at": "2026-03-02T09:20:00+01:00",
-        "by": "mechanic-1",
-    }
-    amendment |= {"corrects": place, "why": "typed wrongly", "event": events[place]}
-    events[place : place + 1] = [typo, amendment]
+    right = copy.deepcopy(record["events"][BENCH])
+    (reading,) = (r for r in record["events"][BENCH]["readings"] if r["name"] == name)
+    reading["value"] = value
+    record["events"].insert(BENCH + 1, amendment_of(BENCH, right, at))
+    return record
+
+
+def test_mistyped_reading_amended_before_the_part_was_touched_is_fine():
+    """The part was as faulty by the digits that were turned."""
+    record = reading_amended("end pressure", "5.6")
     judged = judge(record)
     assert judged.verdict == "proven"
     said = statement(fold(record), judged)
@@ -268,6 +274,85 @@ def test_mistyped_reading_amended_before_the_part_was_touched_is_fine():
         "Corrected after it was recorded: bench test of egr-valve, by mechanic-1, "
         "because: typed wrongly." in said
     )
+
+
+def test_correction_that_makes_a_test_faulty_leaves_it_typed():
+    """As first written it began below where it ended: it decided nothing."""
+    judged = judge(reading_amended("start pressure", "1.80"))
+    found = answer(judged, "part-at-fault")
+    assert (judged.verdict, found.strength) == ("vouched", "typed")
+    (why,) = found.because
+    assert "start pressure first written 1.80 inHg" in why
+
+
+def test_good_test_corrected_to_faulty_is_not_shown_until_it_is_measured_again():
+    record = reading_amended("end pressure", "18.0")
+    judged = judge(record)
+    found = answer(judged, "part-at-fault")
+    assert (judged.verdict, found.state) == ("unproven", "not-shown")
+    (why,) = found.because
+    assert "end pressure first written 18.0 inHg, corrected to 6.5 inHg" in why
+    again = copy.deepcopy(RECORD["events"][BENCH])
+    again["at"] = "2026-03-02T09:25:00+01:00"
+    record["events"].insert(BENCH + 2, again)
+    judged = judge(record)
+    found = answer(judged, "part-at-fault")
+    assert (judged.verdict, found.strength) == ("vouched", "typed")
+    assert "first written 18.0 inHg, corrected to 6.5 inHg" in found.because[0]
+
+
+def test_good_test_moved_to_another_part_after_a_faulty_one_takes_that_along():
+    record = copy.deepcopy(RECORD)
+    good = good_reading()["events"][BENCH]
+    moved = amendment_of(BENCH, {**good, "part": "spare"}, "2026-03-02T09:30:00+01:00")
+    record["events"][BENCH : BENCH + 1] = [good, record["events"][BENCH], moved]
+    found = answer(judge(record), "part-at-fault")
+    assert found.state == "not-shown"
+    assert "part first written egr-valve, corrected to spare" in found.because[0]
+
+
+@pytest.mark.parametrize(
+    "amend",
+    [
+        pytest.param({"instruments": []}, id="instruments left out"),
+        pytest.param({"of": "known-good"}, id="another piece"),
+        pytest.param({"part": "spare"}, id="another part"),
+    ],
+)
+def test_what_a_correction_gave_a_bench_test_is_no_measurement(amend):
+    record = copy.deepcopy(RECORD)
+    right = record["events"][BENCH]
+    record["events"][BENCH] = {**right, **amend}
+    early = amendment_of(BENCH, right, "2026-03-02T09:20:00+01:00")
+    alone = answer(judge(record), "part-at-fault")
+    assert alone.state == "not-shown"
+    record["events"].insert(BENCH + 1, early)
+    found = answer(judge(record), "part-at-fault")
+    assert (found.state, found.strength) == ("shown", "typed")
+
+
+@pytest.mark.parametrize(("place", "is_late"), [(BENCH, False), (BENCH + 1, True)])
+def test_correction_of_a_caution_is_late_once_a_step_was_done_under_it(place, is_late):
+    """A surface of 90 degC is too hot; once the test is done, 34 comes too late."""
+    record = copy.deepcopy(RECORD)
+    caution = KINDS.index("caution")
+    right = copy.deepcopy(record["events"][caution])
+    record["events"][caution]["preconditions"]["surface temperature"]["value"] = "90"
+    at = record["events"][place - 1]["at"]
+    record["events"].insert(place, amendment_of(caution, right, at))
+    assert late_amendments(fold(record)) == ((place,) if is_late else ())
+    judged = judge(record)
+    assert judged.verdict == ("unproven" if is_late else "proven")
+    state = answer(judged, "hazards-met").state
+    assert state == ("not-shown" if is_late else "shown")
+
+
+@pytest.mark.parametrize(("clock", "is_late"), [("09:55", False), ("10:20", True)])
+def test_correction_is_late_from_when_the_repair_started(clock, is_late):
+    record = reading_amended("end pressure", "5.6", f"2026-03-02T{clock}:00+01:00")
+    repair = record["events"][REPAIR + 1]
+    assert repair["started"] < "2026-03-02T10:20" < repair["at"]
+    assert late_amendments(fold(record)) == ((BENCH + 1,) if is_late else ())
 
 
 def test_statement_has_a_line_for_each_amendment():
