@@ -104,7 +104,7 @@ def test_at_a_terminal_each_types_their_own(tmp_path):
         assert going.returncode == 0, said
         return said.decode()
 
-    run("init", "--shop", "S", "--person", "lead-1", environment=begun)
+    run("init", "--shop", "S", "--person", "lead-1", "--usual", environment=begun)
     said = run("key", "enrol", "tech-a", typed=words)
     assert "Passphrase of the log's key" in said
     assert "tech-a types a passphrase of their own (empty for the log's)" in said
