@@ -109,7 +109,9 @@ def not_acknowledged(
     if not missing:
         events = tuple(event.index for event in order.of("caution"))
         told = f"{len(events)} cautions were acknowledged before their steps"
-        yield Shown(told if events else "no step calls for a caution", events)
+        if len(events) == 1:
+            told = "1 caution was acknowledged before its step"
+        yield Shown(told if events else "nothing calls for one so far", events)
 
 
 def _unsaid(called: Called) -> str:

@@ -9,6 +9,7 @@ from auditkit.bay.bench_rows import listed
 from auditkit.bay.field import HOW, NEVER_ASKED, Field, FieldKind, Path, Problem
 from auditkit.bay.machine_filled import place
 from auditkit.bay.typed_values import amount_or_text, split_list, value_of
+from auditkit.bay.unit_words import typed_as
 from auditkit.errors import InputError
 from auditkit.order.schema import SchemaProblem
 from auditkit.text.display_text import nearest
@@ -227,7 +228,7 @@ class Filling:
         if missing:
             return _missing(asked, path)
         is_unit = asked.units and found.pointer.endswith("/unit")
-        units = f"write it in {' or '.join(sign for _, sign in asked.units)}"
+        units = f"write it in {typed_as(asked.units)}"
         what_to_do = units if is_unit else asked.help or found.what_to_do
         return Problem(path, found.message, what_to_do)
 

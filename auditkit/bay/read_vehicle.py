@@ -71,6 +71,18 @@ def protocol_of(found: Readout) -> str:
     return _PROTOCOLS.get(lengths.pop(), "") if len(lengths) == 1 else ""
 
 
+def tool_of(said: str | None, before: Event | None = None) -> str:
+    """Return what a readout was read with; InputError where nothing says it."""
+    tool = said or (before.text("tool") if before else "")
+    if not tool:
+        raise InputError(
+            "nothing says what it was read with",
+            where="--tool",
+            what_to_do="name the tool or adapter in a few words",
+        )
+    return tool
+
+
 def readout_members(
     text: str,
     found: Readout,
@@ -93,13 +105,7 @@ def readout_members(
         if clock is not None and clock.is_dated:
             captured = clock.at.isoformat(timespec="seconds")
             told.append(f"Captured {captured}: by the clock in the text itself")
-    tool = said.get("tool") or (before.text("tool") if before else "")
-    if not tool:
-        raise InputError(
-            "nothing says what it was read with",
-            where="--tool",
-            what_to_do="name the tool or adapter in a few words",
-        )
+    tool = tool_of(said.get("tool"), before)
     protocol = said.get("protocol") or protocol_of(found)
     protocol = protocol or (before.text("protocol") if before else "")
     if not protocol:

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.machine_filled import short_name
 from auditkit.bay.typed_numbers import BOUNDS, amount
+from auditkit.bay.unit_words import typed_as
 from auditkit.bench.units import unit_of
 from auditkit.errors import InputError
 from auditkit.order.event_kinds import load
@@ -21,6 +22,8 @@ _SAID = {YES: True, "y": True, "true": True, NO: False, "n": False, "false": Fal
 _CLOCK = re.compile(
     r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[ T])?([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?"
 )
+_DEGREES = frozenset({"degC", "degF", "K"})
+"""All that a temperature is written in: there ``60 C`` is no charge."""
 _GLUED = re.compile(r"(-?[0-9][0-9.,]*)([^0-9.,\s].*)")
 
 
@@ -152,13 +155,14 @@ def _quantity(asked: Field, text: str, _: str) -> Json:
     if not unit and len(asked.units) == 1:
         unit = asked.units[0][0]
     if not unit:
-        offered = [sign for _, sign in asked.units]
         raise InputError(
             f"{quoted(text)} has no unit",
-            what_to_do=f"write it behind the number: {' or '.join(offered[:3])}"
-            if offered
+            what_to_do=f"write it behind the number: {typed_as(asked.units[:3])}"
+            if asked.units
             else 'write it behind the number, such as "18.0 inHg"',
         )
+    if unit in {"C", "F"} and {f"deg{unit}"} <= set(symbols.values()) <= _DEGREES:
+        unit = f"deg{unit}"
     return {**made, "unit": _of_kind(asked, unit)}
 
 
@@ -168,8 +172,7 @@ def _of_kind(asked: Field, unit: str) -> str:
         try:
             unit_of(unit, *asked.kinds)
         except InputError as error:
-            offered = " or ".join(sign for _, sign in asked.units[:4])
-            error.what_to_do = f"write it in {offered}"
+            error.what_to_do = f"write it in {typed_as(asked.units[:4])}"
             raise
     return unit
 

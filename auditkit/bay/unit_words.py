@@ -44,6 +44,13 @@ def sign_of(unit: str) -> str:
     return f"{_SIGNS.get(symbol, symbol)}{bracket}{reference}"
 
 
+def typed_as(units: Iterable[tuple[str, str]]) -> str:
+    """Return units as they can be typed, each with its sign where that is another."""
+    return " or ".join(
+        f"{unit} ({sign})" if sign not in {"", unit} else unit for unit, sign in units
+    )
+
+
 def offered(units: Iterable[str]) -> tuple[tuple[str, str], ...]:
     """Return units in their order, each with its sign."""
     return tuple((unit, sign_of(unit)) for unit in dict.fromkeys(units))

@@ -15,11 +15,10 @@ from typing import ClassVar, NoReturn, TextIO
 
 import click
 
-from auditkit.cli import plugin_commands
+from auditkit.cli import common, plugin_commands
 from auditkit.cli.commands import SECTIONS
 from auditkit.cli.lazy import LazyGroup, Sections
 from auditkit.errors import AuditkitError, disk_advice
-from auditkit.text.display_text import printable
 
 _NOBODY_READS = 141  # as a shell says of a program that SIGPIPE ended: no answer
 
@@ -80,7 +79,7 @@ def _warnings_in_one_line() -> Iterator[None]:
             line: str | None = None,
         ) -> None:
             if category.__module__.startswith("auditkit."):
-                click.echo(f"auditkit: {printable(str(message))}", err=True)
+                common.say(f"auditkit: {message}", err=True)
             else:
                 shown(message, category, filename, lineno, file, line)
 
@@ -100,13 +99,13 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     except click.Abort:
         status = 130
     except AuditkitError as error:
-        click.echo(f"auditkit: {error}", err=True)
+        common.say(f"auditkit: {error}", err=True)
         status = error.exit_code
     except (BrokenPipeError, SystemExit):  # click exits where nobody reads on
         status = _NOBODY_READS
     except OSError as error:
         name = f"{error.filename}: " if error.filename else ""
         said = error.strerror or str(error)
-        click.echo(f"auditkit: {name}{said}; {disk_advice(error)}", err=True)
+        common.say(f"auditkit: {name}{said}; {disk_advice(error)}", err=True)
         status = 2
     sys.exit(status)

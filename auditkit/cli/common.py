@@ -255,7 +255,7 @@ def told_if_short(word: bytes) -> bytes:
         # A log that is continued may have been begun under a short one: no refusal.
         said = f"auditkit: the passphrase is {len(word)} bytes long: whoever copies "
         said += f"the keys guesses it; choose one of at least {SHORTEST_PASSPHRASE}"
-        click.echo(said, err=True)
+        say(said, err=True)
     return word
 
 
@@ -311,18 +311,19 @@ def write_new(path: Path, data: str | bytes) -> None:
         ) from error
 
 
-def width() -> int | None:
+def width(*, err: bool = False) -> int | None:
     """Return the terminal's columns, None where the output is no terminal."""
-    is_terminal = sys.stdout is not None and sys.stdout.isatty()
+    stream = sys.stderr if err else sys.stdout
+    is_terminal = stream is not None and stream.isatty()
     return shutil.get_terminal_size().columns if is_terminal else None
 
 
-def say(text: str) -> None:
+def say(text: str, *, err: bool = False) -> None:
     """Print text for people, wrapped on a terminal; it cannot control one."""
-    columns = width()
+    columns = width(err=err)
     for line in map(printable, text.split("\n")):
         for piece in [line] if columns is None else wrapped(line, columns):
-            click.echo(piece)
+            click.echo(piece, err=err)
 
 
 def print_lines(lines: Iterable[str]) -> None:

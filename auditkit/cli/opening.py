@@ -10,7 +10,7 @@ import click
 from auditkit.bay.one_step import refuse_open_again
 from auditkit.bay.read_vehicle import of_vehicle
 from auditkit.cli import common, in_bay
-from auditkit.cli.reading_given import readout_known
+from auditkit.cli.reading_given import readout_known, tool_asked
 from auditkit.errors import InputError
 from auditkit.log.held_order import held
 from auditkit.log.marks import VIN
@@ -83,6 +83,14 @@ def open_command(
     }
     sets = {path: text for path, text in answers.items() if text}
     given = in_bay.given(order, said).with_sets(sets)
+    if raw is not None:
+        tool = tool_asked(tool)  # before the passphrase is
+    elif captured or tool or protocol:
+        raise InputError(
+            "no readout is given",
+            where="--raw",
+            what_to_do="name its file, or leave --captured, --tool, --protocol out",
+        )
     with in_bay.bay(given) as bay:
         refuse_open_again(held(bay.ledger, order))
         told: list[str] = []
@@ -102,12 +110,6 @@ def open_command(
                 if not _is_said(given, path):
                     known[path] = value
                     told.append(words)
-        elif captured or tool or protocol:
-            raise InputError(
-                "no readout is given",
-                where="--raw",
-                what_to_do="name its file, or leave --captured, --tool, --protocol out",
-            )
         vin = str(known.get("vehicle.vin") or given.sets.get("vehicle.vin", "")).upper()
         year = model_year(vin) if is_well_formed(vin) else None
         if year is not None and not _is_said(given, "vehicle.model_year"):

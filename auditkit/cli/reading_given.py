@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from auditkit.bay.read_vehicle import raw_text, readout_members
+from auditkit.bay.read_vehicle import raw_text, readout_members, tool_of
 from auditkit.cli import common
 from auditkit.cli.ask import at_terminal
 
@@ -33,11 +33,17 @@ def readout_known(
         text, found = raw_text(_piped(), "standard input")
     else:
         text, found = raw_text(common.read(path), str(path))
-    if at_terminal() and not said.get("tool") and not (before and before.text("tool")):
-        tool = click.prompt("What was it read with >", prompt_suffix=" ", err=True)
-        said = {**said, "tool": str(tool).strip()}
+    said = {**said, "tool": tool_asked(said.get("tool"), before)}
     known, told = readout_members(text, found, at, said, before)
     return known, found, told
+
+
+def tool_asked(said: str | None, before: Event | None = None) -> str:
+    """Return what a readout was read with; asked for where a person sits there."""
+    if at_terminal() and not said and not (before and before.text("tool")):
+        tool = click.prompt("What was it read with >", prompt_suffix=" ", err=True)
+        said = str(tool).strip()
+    return tool_of(said, before)
 
 
 def _piped() -> bytes:

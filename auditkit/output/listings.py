@@ -24,7 +24,7 @@ from auditkit.order.statement import DEFERS, fault_line, verdict_text
 from auditkit.order.typed_readout import typed_tests
 from auditkit.output.typed_lines import typed_lines
 from auditkit.text.display_text import plural
-from auditkit.text.moment import local_times
+from auditkit.text.moment import clock_text, local_times
 from auditkit.text.values import Json, displayed, quantity
 
 if TYPE_CHECKING:
@@ -134,9 +134,10 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
 
 
 def happened_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
-    """Return a line for each entry of an order, the newest first.
+    """Return a text for each entry of an order, the newest first.
 
-    With the time that is claimed, and how much later it was recorded.
+    Its line says the time that is claimed, and how much later it was recorded; below
+    it stands a line for each thing of it that is gone.
     """
     judged = [line for line in order.lines if line.event.get("kind") != "verdict"]
     local = local_times(str(line.event.get("at")) for line in order.lines)
@@ -147,12 +148,15 @@ def happened_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         if event.kind == "amendment":
             place = _corrects(logged.event, len(judged))
             gist = _correction(event, None if place is None else judged[place])
-        lines.append(
-            f"{logged.seq:>5}  {local(event.text('at'))}  "
-            f"{_recorded(event.text('at'), logged.recorded_at)}  {event.by}  "
-            f"{kind_in_words(event)}: {gist}{_withheld(logged)}"
+        at = event.text("at")
+        told = (
+            f"{logged.seq:>5}",
+            clock_text(local(at)),
+            _recorded(at, logged.recorded_at),
+            event.by,
+            f"{kind_in_words(event)}: {gist}{_withheld(logged)}",
         )
-        lines += _gone(logged)
+        lines.append("\n".join([" · ".join(told), *_gone(logged)]))
     return lines
 
 
@@ -261,14 +265,23 @@ def _diagnosis(event: Event) -> str:
 def _caution(event: Event) -> str:
     step = event.object("step")
     values = (
-        f"{name} {displayed(value) or value}"
+        _precondition(name, str(displayed(value) or value))
         for name, value in event.object("preconditions").items()
     )
     what = " of ".join(str(v).replace("_", " ") for v in step.values())
     again = event.object("second_confirmation")
-    twice = f"; confirmed again {again['at']} by {again['by']}" if again else ""
+    twice = (
+        f"; confirmed again {clock_text(str(again['at']))} by {again['by']}"
+        if again
+        else ""
+    )
     told = ", ".join(values)
     return f"{event.text('caution')} acknowledged before {what}: {told}{twice}"
+
+
+def _precondition(name: str, said: str) -> str:
+    """Return an answer with what was asked; alone where it names that itself."""
+    return said if name in said.split() else f"{name} {said}"
 
 
 def _typed(event: Event) -> str:

@@ -55,6 +55,18 @@ def local_times(times: Iterable[str]) -> Callable[[str], str]:
     return local
 
 
+def clock_text(text: str) -> str:
+    """Return a time for a list that people read: its day, its clock, its offset.
+
+    To the second: ``2026-03-02 08:40:00 +01:00``. Any other text is returned as it is.
+    """
+    if not is_time(text):
+        return text
+    return datetime.fromisoformat(text).strftime("%Y-%m-%d %H:%M:%S ") + (
+        "+00:00" if text.endswith("Z") else text[-6:]
+    )
+
+
 def rfc3339(text: str) -> datetime:
     """Return the moment that a text names (section 5.6); raise ValueError for others.
 

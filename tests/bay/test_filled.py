@@ -8,6 +8,8 @@ from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.typed_values import value_of
+from auditkit.bay.unit_words import units_of_kinds
+from auditkit.bench.units import QuantityKind
 from auditkit.errors import InputError
 from auditkit.order.schema import validate_event
 from auditkit.plugin.loading import load_canon
@@ -274,3 +276,29 @@ def test_a_time_of_the_day_has_the_offset_of_that_day(now, typed, meant, monkeyp
     finally:
         monkeypatch.undo()
         time.tzset()
+
+
+def measured(*kinds):
+    units = units_of_kinds(kinds)
+    return Field(("x",), "X", kind=FieldKind.QUANTITY, kinds=kinds, units=units)
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit"),
+    [("60 C", "degC"), ("60C", "degC"), ("60 F", "degF"), ("60 °C", "degC")],
+)
+def test_a_temperature_may_be_typed_without_its_degree_sign(typed, unit):
+    asked = measured(QuantityKind.TEMPERATURE)
+    assert value_of(asked, typed, NOW["at"]) == {"value": "60", "unit": unit}
+
+
+def test_elsewhere_c_is_a_charge():
+    charge, all_kinds = measured(QuantityKind.CHARGE), measured(*QuantityKind)
+    for asked in (charge, all_kinds):
+        assert value_of(asked, "60 C", NOW["at"]) == {"value": "60", "unit": "C"}
+
+
+def test_a_wrong_unit_is_answered_with_what_can_be_typed():
+    with pytest.raises(InputError) as wrong:
+        value_of(measured(QuantityKind.TEMPERATURE), "60 V", NOW["at"])
+    assert wrong.value.what_to_do == "write it in degC (°C) or degF (°F) or K"

@@ -263,6 +263,21 @@ def test_a_waiting_order_is_completed_by_a_second_readout(shop):
     assert (status, "closed as proven; open another order" in err) == (2, True)
 
 
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (("--raw", "before.txt"), "--tool: nothing says what it was read with"),
+        (("--tool", "text adapter (invented)"), "--raw: no readout is given"),
+    ],
+)
+def test_what_open_lacks_of_a_readout_is_said_before_the_key_is_unlocked(
+    shop, monkeypatch, given, said
+):
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", "another than the key's")
+    status, _, err = shop("08:20", "open", "RO-1", *given)
+    assert (status, said in err) == (2, True)
+
+
 def test_a_step_without_its_cautions_is_refused_and_says_what_to_do(shop):
     before, _ = raw("RO-1001")
     good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))

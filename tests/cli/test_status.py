@@ -38,7 +38,7 @@ def test_status_says_what_is_shown_then_what_is_next_then_what_happened(log):
     assert lines[step + 1].startswith("    auditkit add RO-1001 caution --before bench")
     seqs = [line.split()[0] for line in lines[happened + 1 : -1]]
     assert seqs == ["7", "6", "5", "4", "3", "2"]
-    assert "2026-03-02T08:40:00+01:00  recorded " in lines[happened + 4]
+    assert " · 2026-03-02 08:40:00 +01:00 · recorded " in lines[happened + 4]
 
 
 def test_status_in_json_has_every_question_as_it_stands(log):
@@ -87,7 +87,7 @@ def test_status_of_an_order_that_is_not_there_names_those_that_are(log):
 def test_what_is_withheld_or_erased_is_told_beside_its_entry(log):
     begun(log, 3)
     opened = log("status", "RO-1001")[1].splitlines()[-2]
-    assert opened.startswith("    2  ")
+    assert opened.startswith("    2 · ")
     assert opened.endswith(" (2 withheld)")
     reason = ("--reason", "asked for")
     assert log("erase", "RO-1001", "--path", "customer.name", *reason)[0] == 0

@@ -63,11 +63,34 @@ def test_a_last_column_is_never_a_strip_of_a_few_words():
 
 @pytest.mark.parametrize("arguments", [("rules",), ("rules", "no-monitor-result")])
 def test_output_fits_eighty_columns_of_a_terminal(tmp_path, arguments):
+    status, lines, piped = on_terminal(tmp_path, arguments, "stdout")
+    assert status == 0
+    assert max(map(len, lines)) <= 80
+    assert max(map(len, piped.splitlines())) > 80
+    assert " ".join(lines).split() == piped.split()
+
+
+def test_an_error_fits_eighty_columns_of_a_terminal(tmp_path):
+    status, lines, piped = on_terminal(
+        tmp_path, ("open", "RO-1", "--captured", "10:30"), "stderr"
+    )
+    assert status == 2
+    assert len(lines) == 2
+    assert max(map(len, lines)) <= 80
+    assert len(piped.splitlines()) == 1
+    assert " ".join(lines).split() == piped.split()
+
+
+def on_terminal(folder, arguments, stream):
+    """Return the exit status, what a terminal shows of a stream, and what a pipe got.
+
+    The terminal has 80 columns.
+    """
     command = [sys.executable, "-m", "auditkit", *arguments]
     env = {k: v for k, v in os.environ.items() if k not in {"COLUMNS", "LINES"}}
     ours, theirs = pty.openpty()
     fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-    child = subprocess.Popen(command, stdout=theirs, cwd=tmp_path, env=env)
+    child = subprocess.Popen(command, cwd=folder, env=env, **{stream: theirs})
     os.close(theirs)
     shown = bytearray()
     while True:
@@ -79,14 +102,10 @@ def test_output_fits_eighty_columns_of_a_terminal(tmp_path, arguments):
             break
         shown += part
     os.close(ours)
-    assert child.wait(60) == 0
-    lines = shown.decode().splitlines()
-    assert max(map(len, lines)) <= 80
     piped = subprocess.run(
-        command, capture_output=True, cwd=tmp_path, env=env, check=True, text=True
+        command, capture_output=True, cwd=folder, env=env, check=False, text=True
     )
-    assert max(map(len, piped.stdout.splitlines())) > 80
-    assert " ".join(lines).split() == piped.stdout.split()
+    return child.wait(60), shown.decode().splitlines(), getattr(piped, stream)
 
 
 def test_init_asks_who_signs_first_on_a_terminal_alone(tmp_path):

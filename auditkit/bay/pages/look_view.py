@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from auditkit.bay.pages.draw import page, picture
 from auditkit.bay.pages.form_view import filled
 from auditkit.bay.pages.given import raw
+from auditkit.bench import BenchOutcome
 from auditkit.errors import InputError
 from auditkit.obd.comparison import compare
 from auditkit.order.bench_event import bench_input, result_of
@@ -87,7 +88,9 @@ def _bench_test(visit: Visit) -> Response:
     if result is None:
         return _drawn(())
     kind = kinds[read.text("method")]
-    drawn = bench_plot(kind, bench_input(read), result)
+    drawn = ""
+    if result.result is not None or result.outcome is not BenchOutcome.NOT_VALID:
+        drawn = bench_plot(kind, bench_input(read), result)
     name = visit.answers.get("part", "")
     return _drawn(tuple(bench_lines(name, result)), drawn)
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 _OURS = frozenset({"once", "order", "raw", "tool", "is_so"})
 _READ = ("vehicle.vin", "vehicle.odometer", "vehicle.ignition")
+_FROM_READOUT = "taken from a readout, if it says it; else needed"
 _LENGTH = 17  # characters of a VIN (ISO 3779)
 
 
@@ -173,7 +174,7 @@ def _asked(
         "opening.html",
         422 if told else 200,
         fields=fields,
-        left_empty=dict.fromkeys(_READ, "the readout says it")
+        left_empty=dict.fromkeys(_READ, _FROM_READOUT)
         | {"vehicle.model_year": "the VIN says it"},
         form_values=said,
         problems=told,

@@ -213,7 +213,7 @@ def _happened(standing: Standing, visit: Visit) -> Iterator[dict[str, str]]:
     for told, logged in zip(lines, reversed(standing.logged.lines), strict=True):
         is_readout = logged.event.get("kind") in {"readout", "verdict", "amendment"}
         yield {
-            "told": told.strip(),
+            "told": " · ".join(map(str.strip, told.split("\n"))),
             "correct_path": ""
             if is_readout
             else path_of(visit.order, "correct", str(logged.seq)),

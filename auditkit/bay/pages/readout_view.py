@@ -168,6 +168,7 @@ def _asked(
         look_path=path_of(visit.order, "look", "readout"),
         draft_path=path_of(visit.order, "draft", "readout"),
         before_reading=CAUTION,
+        has_before=bool(_layout(visit)),
         **live_values(visit),
     )
 
