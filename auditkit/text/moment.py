@@ -62,9 +62,8 @@ def clock_text(text: str) -> str:
     """
     if not is_time(text):
         return text
-    return datetime.fromisoformat(text).strftime("%Y-%m-%d %H:%M:%S ") + (
-        "+00:00" if text.endswith("Z") else text[-6:]
-    )
+    told = datetime.fromisoformat(text).isoformat(" ", "seconds")
+    return f"{told[:-6]} {told[-6:]}"
 
 
 def rfc3339(text: str) -> datetime:

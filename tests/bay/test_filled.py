@@ -173,7 +173,7 @@ def test_what_a_machine_knows_is_filled_in(catalogue):
 @pytest.mark.parametrize(
     ("key", "text", "said", "mend"),
     [
-        ("conditions.start temperature", "19 C", "temperature", "°C or °F"),
+        ("conditions.start temperature", "19 V", "temperature", "degC (°C) or degF"),
         ("readings.start pressure", "18 Hg", "pressure", "kPa"),
         ("readings.start pressure", "OL kPa", "over its range", "above 40"),
         ("limit.unit", "mm2", "not a unit", "kPa"),
