@@ -30,8 +30,8 @@ def looked_at(files: Mapping[str, bytes]) -> dict[str, str]:
     """Return why each of these files is no picture to go by, empty where it is one.
 
     ``files`` are bytes by the SHA-256 (hex) that names them. Width and height are those
-    of the file's own header (JPEG: ITU-T T.81 B.2.2; PNG: W3C PNG 11.2.1); no pixel is
-    decoded.
+    of the file's own header (JPEG: ITU-T T.81 B.2.2; PNG: W3C PNG 11.2.1); of its image
+    data only the beginning is looked at.
     """
     return {digest: looked_at_one(digest, data) for digest, data in files.items()}
 

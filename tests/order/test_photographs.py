@@ -20,6 +20,10 @@ from auditkit.order.photographs import (
 from auditkit.order.policy import DEFAULT
 from auditkit.plugin.loading import load_catalogue
 
+NO_ROWS = bytes.fromhex(  # header of 800 x 600 pixels; IDAT "no picture 1"
+    "89504e470d0a1a0a0000000d4948445200000320000002580802000000151415270000000c494441"
+    "546e6f20706963747572652031680673260000000049454e44ae426082"
+)
 CATALOGUE = load_catalogue()
 SELF_TEST = {
     "kind": "self_test",
@@ -120,7 +124,14 @@ def test_a_picture_that_shows_nothing_leaves_it_typed_and_says_so(
 
 
 @pytest.mark.parametrize(
-    "data", [b"", b"\xff\xd8\xff", PICTURE[:-400], b"\x89PNG\r\n\x1a\n" + bytes(99)]
+    "data",
+    [
+        b"",
+        b"\xff\xd8\xff",
+        PICTURE[:-400],
+        b"\x89PNG\r\n\x1a\n" + bytes(99),
+        NO_ROWS,
+    ],
 )
 def test_a_picture_that_cannot_be_read_leaves_it_typed(data):
     digest = hashlib.sha256(data).hexdigest()
@@ -128,6 +139,13 @@ def test_a_picture_that_cannot_be_read_leaves_it_typed(data):
     assert strength(found) == "typed"
     ((_, why),) = told(found)
     assert why.startswith("it cannot be read: ")
+
+
+def test_the_reason_says_what_is_wrong_with_the_image_data():
+    digest = hashlib.sha256(NO_ROWS).hexdigest()
+    found = order(kept(NO_ROWS), files={digest: NO_ROWS})
+    why = "it cannot be read: the picture is damaged: its image data cannot be unpacked"
+    assert (strength(found), told(found)) == ("typed", [(RULE, why)])
 
 
 def test_a_file_that_is_no_picture_of_anything_is_no_matter():

@@ -1,9 +1,10 @@
 """A photograph as it may leave the shop: its picture, and nothing else of the file.
 
-``stripped`` is pure. It decodes no pixel: it copies the parts of the file that the
-picture needs, and leaves out every other (camera, owner, place, time, thumbnail, colour
-profile, further pictures, whatever follows the end), known or not. What can be seen in
-the picture stays: nothing is blurred.
+``stripped`` is pure. It decodes no picture: it looks whether the image data begin as
+such data do, copies the parts of the file that the picture needs, and leaves out every
+other (camera, owner, place, time, thumbnail, colour profile, further pictures, whatever
+follows the end), known or not. What can be seen in the picture stays: nothing is
+blurred.
 """
 
 from __future__ import annotations

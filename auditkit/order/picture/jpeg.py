@@ -11,16 +11,19 @@ import re
 import struct
 
 from auditkit.order.picture.orientation import orientation
-from auditkit.order.picture.value import Picture, damaged, unusual
+from auditkit.order.picture.value import Picture, counted, damaged, unusual
 
 JPEG_START = b"\xff\xd8\xff"
 _SOI, _EOI, _SOS = 0xD8, 0xD9, 0xDA
-_TABLES = {0xC4, 0xDB, 0xDD}  # DHT, DQT, DRI
+_HUFFMAN, _QUANTIZATION = 0xC4, 0xDB
+_TABLES = {_HUFFMAN, _QUANTIZATION, 0xDD}  # DHT, DQT, DRI
 _FRAMES = {0xC0, 0xC1, 0xC2}  # baseline, extended, progressive; Huffman
 _LEFT_OUT = {*range(0xE0, 0xF0), *range(0xF0, 0xFE), 0xFE}  # APPn, JPGn, COM
 _JFIF, _JFIF_BYTES = b"JFIF\0", 12
 _ADOBE, _ADOBE_BYTES = b"Adobe", 12
 _EXIF = b"Exif\0\0"
+_FILL = re.compile(rb"\xff*")
+_BLOCK = 8
 # In a scan, FF is followed by 00 where it is data, by D0 to D7 at a restart.
 _SCAN_END = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")
 
@@ -32,13 +35,17 @@ class _Reader:
         self.kept: list[bytes] = [b"\xff\xd8"]
         self.size: tuple[int, int] | None = None
         self.orientation = 1
-        self.scans = 0
+        self.segments = 0
+        self.tables: set[int] = set()
+        self.scanned = 0  # bytes of coded picture, of all scans
 
     def marker(self) -> int:
         """Return the next marker; bytes of FF may fill the place before it."""
         start = self.at
-        while self.data[self.at : self.at + 1] == b"\xff":
-            self.at += 1
+        self.segments += 1
+        counted(self.segments, "segments")
+        if fill := _FILL.match(self.data, start):
+            self.at = fill.end()
         if self.at == start or self.at >= len(self.data):
             damaged(f"no marker at byte {start}")
         self.at += 1
@@ -75,8 +82,27 @@ class _Reader:
         if end is None:
             damaged("its last scan breaks off")
         self.kept.append(self.data[self.at : end.start()])
+        self.scanned += end.start() - self.at
         self.at = end.start()
-        self.scans += 1
+
+    def refuse_without_image(self) -> tuple[int, int]:
+        """Return the size, where the coded picture is as long as one of it must be.
+
+        A block of 8 x 8 samples costs a Huffman code of a bit at least, for its first
+        coefficient (T.81 F.1.2.1, G.1.2.1); together the components have at least a
+        block for each 8 x 8 pixels.
+        """
+        if self.size is None or not self.scanned:
+            damaged("it ends before its picture")
+        if not {_HUFFMAN, _QUANTIZATION} <= self.tables:
+            damaged("the tables that its picture is coded with are missing")
+        across, down = (-(-side // _BLOCK) for side in self.size)
+        if self.scanned * 8 < across * down:
+            damaged(
+                f"its coded picture has {self.scanned} bytes, too few for "
+                f"{self.size[0]} x {self.size[1]} pixels"
+            )
+        return self.size
 
     def application(self, marker: int, body: bytes) -> None:
         """Keep what tells the colours; read how the picture is turned."""
@@ -96,13 +122,13 @@ def stripped_jpeg(data: bytes) -> Picture:
             read.application(marker, read.body())
         elif marker in _TABLES:
             read.keep(marker, read.body())
+            read.tables.add(marker)
         elif marker in _FRAMES:
             read.frame(marker, read.body())
         elif marker == _SOS:
             read.scan(read.body())
         else:
             unusual(f"it holds marker FF{marker:02X}")
-    if read.size is None or not read.scans:
-        damaged("it ends before its picture")
+    size = read.refuse_without_image()
     read.kept.append(b"\xff\xd9")
-    return Picture(b"".join(read.kept), "image/jpeg", *read.size, read.orientation)
+    return Picture(b"".join(read.kept), "image/jpeg", *size, read.orientation)

@@ -11,7 +11,8 @@ import struct
 import zlib
 
 from auditkit.order.picture.orientation import orientation
-from auditkit.order.picture.value import Picture, damaged, unusual
+from auditkit.order.picture.png_rows import refuse_without_rows
+from auditkit.order.picture.value import Picture, counted, damaged, unusual
 
 PNG_START = b"\x89PNG\r\n\x1a\n"
 _KEPT = {
@@ -34,23 +35,29 @@ def stripped_png(data: bytes) -> Picture:
     """Return the picture in a PNG file; InputError where it is damaged or unusual."""
     kept = [PNG_START]
     size: tuple[int, int] | None = None
-    turned, has_image, at, kind = 1, False, len(PNG_START), b""
+    turned, header, at, kind = 1, b"", len(PNG_START), b""
+    image: list[bytes] = []
+    chunks = 0
     while kind != b"IEND":
         kind, body = _chunk(data, at)
+        chunks += 1
+        counted(chunks, "chunks")
         if (size is None) != (kind == b"IHDR"):
             damaged("its header is not its first chunk, once")
         if kind == b"IHDR":
-            size = _size(body)
+            size, header = _size(body), body
         elif kind == b"eXIf":
             turned = orientation(body)
         if kind in _KEPT:
             kept.append(data[at : at + _FRAME_BYTES + len(body)])
         elif not kind[0] & _ANCILLARY:
             unusual(f"it needs a chunk {kind.decode('ascii', 'replace')}")
-        has_image = has_image or kind == b"IDAT"
+        if kind == b"IDAT":
+            image.append(body)
         at += _FRAME_BYTES + len(body)
-    if size is None or not has_image:
+    if size is None or not image:
         damaged("it ends before its picture")
+    refuse_without_rows(header, image)
     return Picture(b"".join(kept), "image/png", *size, turned)
 
 

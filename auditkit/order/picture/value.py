@@ -7,6 +7,9 @@ from typing import NoReturn
 
 from auditkit.errors import InputError
 
+MOST_PARTS = 1 << 15
+"""Most segments or chunks of a file: at 256 bytes each they fill 8 MiB. Our choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:
@@ -36,3 +39,12 @@ def unusual(what: str) -> NoReturn:
         f"the picture is of an unusual kind: {what}",
         what_to_do="export it as an ordinary JPEG or PNG",
     )
+
+
+def counted(parts: int, name: str) -> None:
+    """Raise InputError for a file of more parts than any camera writes."""
+    if parts > MOST_PARTS:
+        raise InputError(
+            f"the picture has more than {MOST_PARTS} {name}",
+            what_to_do="export it as an ordinary JPEG or PNG",
+        )

@@ -6,6 +6,7 @@ XMP, texts, colour profiles and further pictures, and reads what is left.
 
 import io
 import struct
+import time
 import zlib
 
 import pytest
@@ -233,6 +234,7 @@ def jpeg(*parts):
     return b"\xff\xd8" + b"".join(parts) + b"\xff\xd9"
 
 
+TABLES = segment(0xDB, bytes(65)) + segment(0xC4, bytes(17))
 FRAME = segment(0xC0, struct.pack(">BHHBBBB", 8, 9, 9, 1, 1, 0x11, 0))
 SCAN = segment(0xDA, b"\x01\x01\x00\x00\x3f\x00") + b"\x12"
 
@@ -275,10 +277,11 @@ def test_what_is_refused_is_named(data, said):
 
 def test_limits_are_named():
     large = chunk(b"IHDR", struct.pack(">IIBBBBB", 1 << 14, 1 << 13, 8, 0, 0, 0, 0))
-    made = picture.png.PNG_START + large + chunk(b"IDAT", b"") + chunk(b"IEND", b"")
+    rows = chunk(b"IDAT", zlib.compress(bytes(1 << 20)))
+    made = picture.png.PNG_START + large + rows + chunk(b"IEND", b"")
     with pytest.raises(InputError, match=r"16384 x 8192 pixels, more than 67108864"):
         stripped(made)
-    heavy = jpeg(FRAME, SCAN, b"\x12" * picture.MAX_PICTURE)
+    heavy = jpeg(TABLES, FRAME, SCAN, b"\x12" * picture.MAX_PICTURE)
     with pytest.raises(InputError, match=r"more than 8388608 \(8 MiB\)"):
         stripped(heavy)
 
@@ -286,3 +289,123 @@ def test_limits_are_named():
 def test_what_is_left_out_does_not_count_against_the_limit():
     made = PNGS["rgb"][:33] + chunk(b"teXt", b"x" * 9_000_000) + PNGS["rgb"][33:]
     assert stripped(made).data == stripped(PNGS["rgb"]).data
+
+
+def png(image, *, header=(800, 600, 8, 2, 0, 0, 0), before=b""):
+    """Return a PNG of this header, these chunks and this image data."""
+    head = chunk(b"IHDR", struct.pack(">IIBBBBB", *header))
+    rest = chunk(b"IDAT", image) + chunk(b"IEND", b"")
+    return picture.png.PNG_START + head + before + rest
+
+
+ROW = 1 + 800 * 3
+SIZED = segment(0xC0, struct.pack(">BHHBBBB", 8, 600, 800, 1, 1, 0x11, 0))
+HEAD_OF_SCAN = SCAN[:-1]
+BLOCKS = 100 * 75  # of 8 x 8 in 800 x 600 pixels
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (png(b"no picture 1"), "cannot be unpacked"),
+        (png(b""), "within its first rows"),
+        (png(zlib.compress(b"\0")), "within its first rows"),
+        (png(zlib.compress(bytes(16 * ROW - 1))), "within its first rows"),
+        (png(zlib.compress(bytes(ROW) + b"\5" + bytes(15 * ROW))), "no rows"),
+        (png(zlib.compress(b"<" * 99_999)), "no rows of pixels"),
+        (png(b"", header=(800, 600, 4, 2, 0, 0, 0)), "4 bits of colour type 2"),
+        (png(b"", header=(800, 600, 8, 5, 0, 0, 0)), "colour type 5"),
+        (png(b"", header=(800, 600, 8, 2, 0, 0, 2)), "way of packing"),
+        (jpeg(TABLES, SIZED, HEAD_OF_SCAN), "before its picture"),
+        (jpeg(TABLES, SIZED, SCAN), "1 bytes, too few for 800 x 600"),
+        (jpeg(SIZED, HEAD_OF_SCAN, b"\x12" * BLOCKS), "tables .* missing"),
+        (
+            jpeg(TABLES, SIZED, HEAD_OF_SCAN, b"\x12" * (BLOCKS // 8)),
+            f"{BLOCKS // 8} bytes, too few",
+        ),
+    ],
+)
+def test_a_file_without_image_data_is_no_picture(data, said):
+    with pytest.raises(InputError, match=f"the picture is damaged: .*{said}"):
+        stripped(data)
+    if data.startswith(picture.png.PNG_START):  # Pillow fills up a JPEG cut short
+        with pytest.raises((OSError, SyntaxError)):
+            Image.open(io.BytesIO(data)).load()
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB", "CMYK"])
+def test_the_shortest_jpeg_of_one_colour_is_a_picture(mode):
+    """Each block is coded in the fewest bits that Pillow's library finds."""
+    flat = Image.new(mode, (1600, 1200))
+    for more in ({}, {"progressive": True}, {"subsampling": 2}):
+        made = saved(flat, "JPEG", optimize=True, quality=1, **more)
+        assert (stripped(made).width, stripped(made).height) == flat.size
+
+
+def test_rows_of_an_interlaced_png_are_read_as_such():
+    """An image of 9 x 9 grey pixels in seven passes (W3C PNG 8.1), packed by hand."""
+    passes = ((2, 2), (1, 2), (3, 1), (2, 3), (5, 2), (4, 5), (9, 4))
+    rows = b"".join((b"\0" + bytes(wide)) * high for wide, high in passes)
+    made = png(zlib.compress(rows), header=(9, 9, 8, 0, 0, 0, 1))
+    assert Image.open(io.BytesIO(made)).convert("L").tobytes() == bytes(81)
+    assert stripped(made).width == 9
+
+
+def test_image_data_may_be_cut_anywhere():
+    pixels = zlib.compress(bytes(600 * ROW))
+    parts = b"".join(chunk(b"IDAT", bytes([one])) for one in pixels[:-1])
+    assert stripped(png(pixels[-1:], before=parts)).width == 800
+
+
+def test_a_small_file_that_unpacks_to_a_large_one_is_unpacked_to_a_bound(monkeypatch):
+    bomb = zlib.compress(bytes(50_000_000), 9)
+    unpacked = []
+
+    made = zlib.decompressobj
+
+    class Counted:
+        eof = False
+
+        def __init__(self):
+            self.inner = made()
+
+        def decompress(self, data, most):
+            found = self.inner.decompress(data, most)
+            unpacked.append(len(found))
+            return found
+
+    monkeypatch.setattr(picture.png_rows.zlib, "decompressobj", Counted)
+    stripped(png(bomb, header=(8000, 8000, 8, 2, 0, 0, 0)))
+    assert 0 < sum(unpacked) <= 1 << 20
+
+
+MANY = picture.value.MOST_PARTS
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (jpeg(b"\xff" * 20_000_000), "before its picture"),
+        (jpeg(segment(0xE1, b"") * 5_000_000), f"more than {MANY} segments"),
+        (jpeg(segment(0xE1, b"") * MANY, SCAN), f"more than {MANY} segments"),
+        (
+            png(b"", before=chunk(b"tEXt", b"") * 1_500_000),
+            f"more than {MANY} chunks",
+        ),
+    ],
+    ids=["fill", "segments", "one-too-many", "chunks"],
+)
+def test_parts_beyond_number_are_refused_soon(data, said):
+    started = time.process_time()
+    with pytest.raises(InputError, match=said):
+        stripped(data)
+    assert time.process_time() - started < 2
+
+
+def test_as_many_parts_as_are_allowed_are_read():
+    whole = JPEGS["baseline"]
+    held = (whole.count(b"\xff") - whole.count(b"\xff\0")) - 1  # without its start
+    made = whole[:2] + segment(0xFE, b"") * (MANY - held) + whole[2:]
+    assert stripped(made).data == stripped(whole).data
+    with pytest.raises(InputError, match="segments"):
+        stripped(made[:2] + segment(0xFE, b"") + made[2:])
