@@ -15,7 +15,7 @@ from typing import ClassVar, NoReturn, TextIO
 
 import click
 
-from auditkit.cli import common, plugin_commands
+from auditkit.cli import plugin_commands
 from auditkit.cli.commands import SECTIONS
 from auditkit.cli.lazy import LazyGroup, Sections
 from auditkit.errors import AuditkitError, disk_advice
@@ -64,6 +64,12 @@ def cli() -> None:
     """
 
 
+def _complain(text: str) -> None:
+    from auditkit.cli import common  # heavy, and --help stays quick
+
+    common.say(f"auditkit: {text}", err=True)
+
+
 @contextmanager
 def _warnings_in_one_line() -> Iterator[None]:
     """Print a warning of ours as one line, and any other as Python does."""
@@ -79,7 +85,7 @@ def _warnings_in_one_line() -> Iterator[None]:
             line: str | None = None,
         ) -> None:
             if category.__module__.startswith("auditkit."):
-                common.say(f"auditkit: {message}", err=True)
+                _complain(str(message))
             else:
                 shown(message, category, filename, lineno, file, line)
 
@@ -99,13 +105,13 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     except click.Abort:
         status = 130
     except AuditkitError as error:
-        common.say(f"auditkit: {error}", err=True)
+        _complain(str(error))
         status = error.exit_code
     except (BrokenPipeError, SystemExit):  # click exits where nobody reads on
         status = _NOBODY_READS
     except OSError as error:
         name = f"{error.filename}: " if error.filename else ""
         said = error.strerror or str(error)
-        common.say(f"auditkit: {name}{said}; {disk_advice(error)}", err=True)
+        _complain(f"{name}{said}; {disk_advice(error)}")
         status = 2
     sys.exit(status)
