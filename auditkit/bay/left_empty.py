@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from auditkit.bay.field import Field, FieldKind
 from auditkit.bench.units import unit_of
 from auditkit.errors import InputError
+from auditkit.text.moment import is_time
 
 if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
@@ -62,13 +64,20 @@ def _alone(
     return [by_kind[kind][0] for kind in read if len(by_kind.get(kind, ())) == 1]
 
 
-def stands_for(kind: str, order: RepairOrder, opened: str) -> dict[str, Stands]:
+def stands_for(
+    kind: str, order: RepairOrder, opened: str, *, part: str = "", by: str = ""
+) -> dict[str, Stands]:
     """Return by key what an empty answer stands for.
 
     ``opened`` is when its form was opened: a repair is written down once it is done,
-    and its cautions stand before its beginning.
+    and its cautions stand before its beginning. Where ``by`` acknowledged one for the
+    repair of ``part`` only after that, it began then.
     """
     if kind == "repair" and opened:
+        last = _acknowledged_last(order, kind, part, by)
+        if is_time(opened) and is_time(last) and _time(opened) < _time(last):
+            words = f"when its last caution was acknowledged, {last[11:16]}"
+            return {"started": Stands(words, last)}
         words = f"when this form was opened, {opened[11:16]}"
         return {"started": Stands(words, opened)}
     if kind == "road_test":
@@ -86,3 +95,18 @@ def stands_for(kind: str, order: RepairOrder, opened: str) -> dict[str, Stands]:
         tool = read[-1].text("tool")
         return {"tool": Stands(tool, tool)} if tool else {}
     return {}
+
+
+def _acknowledged_last(order: RepairOrder, kind: str, part: str, by: str) -> str:
+    """Return when somebody acknowledged a caution for a step last, or empty."""
+    times = [
+        str(event.object("second_confirmation").get("at") or event.text("at"))
+        for event in order.of("caution")
+        if event.by == by
+        and event.object("step").get("kind") == kind
+        and event.object("step").get("part", "") in ("", part)
+    ]
+    return max(filter(is_time, times), key=_time, default="")
+
+
+_time = datetime.fromisoformat

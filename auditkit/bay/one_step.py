@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from auditkit.bay.cautions_due import Due, due_before, not_in_force
@@ -35,10 +36,6 @@ if TYPE_CHECKING:
 _TRIES = 5
 _GOES_ON = frozenset({"amendment", "attachment"})
 """Kinds of event that a proven, closed order still takes."""
-
-
-_SAYS_WORK = ("part", "method", "setup")
-"""Members of an event by which the cautions of its work are found."""
 
 
 class CautionsDueError(InputError):
@@ -232,8 +229,10 @@ def _refuse_without_cautions(was: SoFar, form: Form) -> None:
                 f"{d.caution.signal_word} {d.caution.id} ({d.caution.hazard}): {d.why}"
                 for d in due
             )
-            work = {"before": kind} | {n: event.get(n) for n in _SAYS_WORK}
-            what = " ".join(f"--{name} {said}" for name, said in work.items() if said)
+            words = [*dict.fromkeys(d.caution.id for d in due), "--before", kind]
+            if part := event.get("part"):
+                words += ["--part", str(part)]
+            what = " ".join(map(quote, words))
             began = "; if it began while they were, say when with --set started=HH:MM"
             error = CautionsDueError(
                 f"this step calls for cautions that are not in force: {told}",

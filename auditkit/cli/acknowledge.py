@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -30,14 +30,14 @@ _ASKED = "preconditions."
 _PACE, _LONGEST = 20, 15  # characters a second, and seconds: our choice
 
 
-def acknowledge(bay: Bay, name: str | None, work: Mapping[str, str]) -> None:
+def acknowledge(bay: Bay, names: Sequence[str], work: Mapping[str, str]) -> None:
     """Show cautions, ask what each asks, and record each once it is agreed to.
 
     ``work`` says of the step its kind, part, method and setup, as far as it was told.
     Raises InputError where none is due, or one is not agreed to: then it is not
     recorded, and those before it are.
     """
-    step, due = _due(bay, name, work)
+    step, due = _due(bay, names, work)
     wanted = {path.removeprefix(_ASKED): v for path, v in bay.given.sets.items()}
     every = {p.name for caution in due for p in caution.preconditions}
     for path in wanted:
@@ -56,8 +56,8 @@ def acknowledge(bay: Bay, name: str | None, work: Mapping[str, str]) -> None:
         shown = in_bay.now()
         for line in reading_lines(caution, asks_each=at_terminal()):
             say_to_person(line)
-        names = {p.name for p in caution.preconditions}
-        given = {f"{_ASKED}{n}": v for n, v in wanted.items() if n in names}
+        asked = {p.name for p in caution.preconditions}
+        given = {f"{_ASKED}{n}": v for n, v in wanted.items() if n in asked}
         known: dict[str, Json] = {
             "caution": caution.id,
             "step": {n: v for n, v in step.items() if n in {"kind", "part"}},
@@ -94,7 +94,7 @@ def _later(bay: Bay) -> str:
 
 
 def _due(
-    bay: Bay, name: str | None, work: Mapping[str, str]
+    bay: Bay, names: Sequence[str], work: Mapping[str, str]
 ) -> tuple[dict[str, Json], tuple[Caution, ...]]:
     """Return the step, and the cautions that are to be acknowledged before it."""
     order = bay.held().order
@@ -114,7 +114,7 @@ def _due(
             else f"name one of {', '.join(kinds)}",
         )
     known = bay.catalogue.cautions
-    if name is not None:
+    for name in names:
         if name not in known:
             near = nearest(name, known, 3)
             raise InputError(
@@ -123,7 +123,8 @@ def _due(
                 if near
                 else "see 'auditkit cautions'",
             )
-        return step, (known[name],)
+    if names:
+        return step, tuple(known[name] for name in dict.fromkeys(names))
     due = due_before_work(order, {**step, **who}, found.judgement)
     if not due:
         what = f"{step['kind']} of {work['part']}" if "part" in work else step["kind"]

@@ -168,7 +168,7 @@ def readout_step(
 
 
 @add_command.command("caution")
-@click.argument("name", required=False)
+@click.argument("names", metavar="[NAME]...", nargs=-1)
 @click.option("--before", "step", metavar="KIND", help="The step: bench_test, repair …")
 @click.option("--part", metavar="ID", help="The part that the step is on.")
 @click.option("--method", metavar="NAME", help="The kind of test, if it is tested.")
@@ -178,7 +178,7 @@ def readout_step(
 def caution_step(
     order: str,
     /,
-    name: str | None,
+    names: tuple[str, ...],
     step: str | None,
     part: str | None,
     method: str | None,
@@ -196,7 +196,7 @@ def caution_step(
     """
     with in_bay.bay(in_bay.given(order, said)) as bay:
         work = {"kind": step, "part": part, "method": method, "setup": setup}
-        acknowledge(bay, name, {k: v for k, v in work.items() if v})
+        acknowledge(bay, names, {k: v for k, v in work.items() if v})
 
 
 @add_command.command("bench_test")

@@ -49,3 +49,26 @@ def test_an_empty_answer_stands_for_what_the_order_holds():
 def test_a_repair_began_when_its_form_was_opened():
     assert stands_for("repair", order_with(), "") == {}
     assert stands_for("repair", order_with(), AT)["started"].value == AT
+
+
+def test_a_repair_began_after_the_cautions_that_its_form_led_to():
+    later, before = "2026-03-02T10:05:00+01:00", "2026-03-02T09:55:00+01:00"
+    seen = {
+        "kind": "caution",
+        "at": before,
+        "by": "mechanic-1",
+        "caution": "hot-exhaust",
+        "step": {"kind": "repair", "part": "egr-valve"},
+        "second_confirmation": {"at": later, "by": "mechanic-1"},
+    }
+    whose = {"part": "egr-valve", "by": "mechanic-1"}
+
+    def began(*events, **said):
+        found = stands_for("repair", order_with(*events), AT, **{**whose, **said})
+        return found["started"].value
+
+    assert began(seen) == later
+    assert began({**seen, "second_confirmation": {"at": before}}) == AT
+    assert began(seen, part="another") == AT
+    assert began(seen, by="mechanic-2") == AT
+    assert began({**seen, "step": {"kind": "bench_test"}}) == AT

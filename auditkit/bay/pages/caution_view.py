@@ -9,6 +9,7 @@ from urllib.parse import quote
 
 from auditkit.bay.caution_fields import caution_fields
 from auditkit.bay.cautions_due import due_before_work
+from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.pages.form_view import refused, without_lone_units
 from auditkit.bay.pages.order_view import kind_in_words, path_of, values
@@ -29,6 +30,10 @@ if TYPE_CHECKING:
 _A_SECOND = 20  # characters that are read in it: our choice
 _LONGEST = 15  # seconds that a button waits at most: our choice
 _WORK = ("part", "method", "setup")
+_THEN = "then"
+"""Answer that names the cautions that are asked after this one, and no others."""
+_PRECEDED = ("bench_test", "repair", "code_clear", "road_test", "readout")
+"""Kinds of step that a caution may precede."""
 _STEP = ("kind", "part")
 """What an acknowledgement says of the step that it precedes."""
 
@@ -39,8 +44,16 @@ def reading_seconds(caution: Caution) -> int:
 
 
 def show(visit: Visit) -> Response:
-    """Show the caution that is due before a step; go on to the step where none is."""
+    """Show the caution that is due before a step; go on to the step where none is.
+
+    Those that are named are asked, and no others; where no step is, which is chosen.
+    """
+    if not visit.asked.get("kind"):
+        return _choose(visit)
     work = _of_step(visit.asked)
+    if visit.asked.get("caution"):
+        due = _named(visit, visit.asked)
+        return _asked(visit, due, work, {_THEN: _ids(due[1:])})
     due = _due(visit, work)
     if not due:
         return see_other(_step_path(visit.order, work))
@@ -50,7 +63,8 @@ def show(visit: Visit) -> Response:
 def add(visit: Visit) -> Response:
     """Record the acknowledgement; of a DANGER once it was confirmed at the part."""
     said = without_lone_units(visit.answers)
-    caution, work = _named(visit, said), _work(said)
+    due, work = _named(visit, said), _work(said)
+    caution = due[0]
     at, by = visit.desk.at(), visit.person.person
     answers = {k: v for k, v in said.items() if k.startswith("preconditions.")}
     answers |= {"caution": caution.id}
@@ -58,19 +72,55 @@ def add(visit: Visit) -> Response:
     kinds = visit.desk.catalogue
     problems = problems_of("caution", answers, kinds, at=at, by=by)
     if problems or not said.get("read"):
-        return _asked(visit, (caution,), work, said, problems)
+        return _asked(visit, due, work, said, problems)
     known: dict[str, Json] = {}
     if caution.signal_word == "DANGER":
         if said.get("confirmed") != "yes" or not said.get("first_at"):
-            return _asked(visit, (caution,), work, said, confirms=True)
+            return _asked(visit, due, work, said, confirms=True)
         known = {"second_confirmation": {"at": at, "by": by}}
         at = said["first_at"]
     event = event_of("caution", answers, kinds, at=at, by=by, known=known)
     try:
         visit.desk.take(visit, visit.order, [event])
     except InputError as error:
-        return _asked(visit, (caution,), work, said, (refused(error),))
-    return see_other(path_of(visit.order, "add", "caution", **work))
+        return _asked(visit, due, work, said, (refused(error),))
+    if _THEN not in said:
+        return see_other(path_of(visit.order, "add", "caution", **work))
+    if then := said[_THEN]:
+        return see_other(path_of(visit.order, "add", "caution", caution=then, **work))
+    return see_other(_step_path(visit.order, work))
+
+
+def _choose(visit: Visit) -> Response:
+    """Ask which caution is acknowledged, and before which step."""
+    desk = visit.desk
+    standing = desk.standing(visit.order)
+    known = tuple(
+        (name, f"{name}: {one.hazard}") for name, one in desk.catalogue.cautions.items()
+    )
+    steps = tuple((kind, kind_in_words(kind)) for kind in _PRECEDED)
+    parts = tuple(standing.so_far.judgement.part_names.items())
+    choice = FieldKind.CHOICE
+    fields = [
+        Field(("caution",), "Caution", kind=choice, choices=known, required=True),
+        Field(
+            ("kind",), "Before which step", kind=choice, choices=steps, required=True
+        ),
+        *(
+            [Field(("part",), "Of which part", kind=choice, choices=parts)]
+            if parts
+            else []
+        ),
+    ]
+    return visit.page(
+        "choose.html",
+        **values(visit, standing),
+        heading="Which caution, and before which step?",
+        action=path_of(visit.order, "add", "caution"),
+        fields=fields,
+        form_values=visit.asked,
+        problems={},
+    )
 
 
 def _asked(  # noqa: PLR0913  what is asked, and what was answered
@@ -85,6 +135,8 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
     caution, said = due[0], said or {}
     kept = {f"work.{n}": text for n, text in work.items()}
     kept["caution"] = caution.id
+    if _THEN in said:
+        kept[_THEN] = said[_THEN]
     if confirms:
         answered = (k for k in said if k.startswith("preconditions."))
         kept |= {k: said[k] for k in ("read", *answered)}
@@ -121,14 +173,21 @@ def _due(visit: Visit, work: Mapping[str, str]) -> tuple[Caution, ...]:
     )
 
 
-def _named(visit: Visit, said: Mapping[str, str]) -> Caution:
-    name = said.get("caution", "")
-    found = visit.desk.catalogue.cautions.get(name)
-    if found is None:
-        raise InputError(
-            f"no caution is called {quoted(name)}", what_to_do="open the order's page"
-        )
-    return found
+def _named(visit: Visit, said: Mapping[str, str]) -> tuple[Caution, ...]:
+    """Return the cautions that are named, the one in question first."""
+    names = f"{said.get('caution', '')},{said.get(_THEN, '')}".rstrip(",").split(",")
+    known = visit.desk.catalogue.cautions
+    for name in names:
+        if name not in known:
+            raise InputError(
+                f"no caution is called {quoted(name)}",
+                what_to_do="open the order's page",
+            )
+    return tuple(known[name] for name in dict.fromkeys(names))
+
+
+def _ids(cautions: Iterable[Caution]) -> str:
+    return ",".join(one.id for one in cautions)
 
 
 def _work(said: Mapping[str, str]) -> dict[str, str]:

@@ -14,11 +14,12 @@ from auditkit.bay.drafts import Draft
 from auditkit.bay.field import Problem
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
-from auditkit.bay.left_empty import begun_with, stands_for
+from auditkit.bay.left_empty import Stands, begun_with, stands_for
 from auditkit.bay.one_step import CautionsDueError
 from auditkit.bay.order_choices import narrowed
 from auditkit.bay.pages.bench_extras import BUTTONS, extras, tapped
 from auditkit.bay.pages.given import given
+from auditkit.bay.pages.lacking_cautions import SENT, names, no_help
 from auditkit.bay.pages.order_view import kind_in_words, path_of, values
 from auditkit.bay.pages.visit import InTheLog, Visit, see_other
 from auditkit.errors import InputError
@@ -26,7 +27,7 @@ from auditkit.text.values import Json
 
 _NOTHING: Mapping[str, Json] = MappingProxyType({})
 _OURS = frozenset(
-    {"once", "opened", "more", "unacknowledged", "way", "is_so", "beside"}
+    {"once", "opened", "more", "unacknowledged", "way", "is_so", "beside", SENT}
 )
 _DRAFT_OF = "draft_of"
 _LIMITS = ("minimum", "maximum")
@@ -71,10 +72,12 @@ def drawn(
     problems: Iterable[Problem] = (),
     *,
     is_fresh: bool = False,
+    lacks_cautions: bool = False,
 ) -> Response:
     """Return the form with its answers so far, and what is wrong with them.
 
-    One that ``is_fresh`` begins with what there is but one of.
+    One that ``is_fresh`` begins with what there is but one of; one that
+    ``lacks_cautions`` can be recorded as done without them.
     """
     kind, desk = visit.place["kind"], visit.desk
     standing = desk.standing(visit.order)
@@ -96,7 +99,7 @@ def drawn(
         answers = {**begun_with(fields, desk.register), **answers}
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
     opened = answers.get("opened") or desk.at()
-    stands = stands_for(kind, standing.so_far.order, opened)
+    stands = _stands(visit, kind, answers, opened)
     part = standing.so_far.judgement.part_names.get(answers.get("part", ""), "")
     method = desk.catalogue.bench_tests.get(answers.get("method", ""))
     lead = ", ".join(filter(None, (part, method.title if method else "")))
@@ -115,7 +118,10 @@ def drawn(
         form_values=answers,
         problems=told,
         once=answers.get("once") or secrets.token_urlsafe(16),
-        kept={**kept, "opened": opened},
+        kept=kept
+        | {"opened": opened}
+        | {n: answers[n] for n in (SENT,) if n in answers},
+        lacks_cautions=lacks_cautions,
         look_path=path_of(visit.order, "look", kind) if kind in _LOOKED_AT else "",
         draft_path=path_of(visit.order, "draft", kind),
         button="Record and sign",
@@ -147,17 +153,27 @@ def add(visit: Visit) -> Response:
         return drawn(visit, visit.answers, made.problems)
     try:
         done = visit.desk.take(visit, visit.order, [made.event], made.pictures)
-    except CautionsDueError:
-        keep(visit)
-        work = {
-            n: visit.answers[n] for n in (*_STEERING, "setup") if n in visit.answers
-        }
-        kind = visit.place["kind"]
-        return see_other(path_of(visit.order, "add", "caution", kind=kind, **work))
+    except CautionsDueError as error:
+        return _to_cautions(visit, made.event, error)
     except InputError as error:
         return drawn(visit, visit.answers, (refused(error),))
     visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
+
+
+def _to_cautions(
+    visit: Visit, event: Mapping[str, Json], error: CautionsDueError
+) -> Response:
+    """Lead to the cautions that a form lacks, or say why that would be no help."""
+    if problem := no_help(visit, event, error):
+        again = {k: v for k, v in visit.answers.items() if k != SENT}
+        return drawn(visit, again, (problem,), lacks_cautions=True)
+    lacking = ",".join(names(error))
+    sent = {**visit.answers, SENT: f"{visit.desk.at()} {lacking}"}
+    keep(replace(visit, answers=sent))
+    work = {n: visit.answers[n] for n in (*_STEERING, "setup") if n in visit.answers}
+    work |= {"kind": visit.place["kind"], "caution": lacking}
+    return see_other(path_of(visit.order, "add", "caution", **work))
 
 
 def refused(error: InputError) -> Problem:
@@ -184,15 +200,22 @@ def filled(visit: Visit, kind: str, more: Mapping[str, Json] = _NOTHING) -> Fill
     found = given(visit, kind, said, who["at"])
     known = {**found.known, **more}
     if "order" in visit.place:
-        order = desk.standing(visit.order).so_far.order
-        for key, stands in stands_for(
-            kind, order, visit.answers.get("opened", "")
-        ).items():
+        opened = visit.answers.get("opened", "")
+        for key, stands in _stands(visit, kind, said, opened).items():
             if not said.get(key):
                 known.setdefault(key, stands.value)
     problems = problems_of(kind, found.answers, desk.catalogue, **who, known=known)
     event = event_of(kind, found.answers, desk.catalogue, **who, known=known)
     return Filled(desk.specified(event), problems, found.pictures)
+
+
+def _stands(
+    visit: Visit, kind: str, answers: Mapping[str, str], opened: str
+) -> dict[str, Stands]:
+    """Return by key what an empty answer of this form stands for."""
+    order = visit.desk.standing(visit.order).so_far.order
+    part = answers.get("part", "")
+    return stands_for(kind, order, opened, part=part, by=visit.person.person)
 
 
 def without_lone_units(answers: Mapping[str, str]) -> dict[str, str]:
