@@ -91,6 +91,27 @@ def test_an_order_is_opened_with_what_its_readout_says(opened):
     assert "No repair order fits" in opened.seen("/orders?find=RO-77")
 
 
+def test_an_order_with_an_erased_text_is_shown_and_says_so(tmp_path):
+    path, register = tmp_path / "shop.auditlog", {}
+    opening = {**OPENING, "customer.name": "Customer One (invented)"}
+    with Ledger.create(
+        path, shop="Example Yard Garage", person="boss-1", passphrase=PASSPHRASE
+    ):
+        pass
+    with desk_over(path, PASSPHRASE, load_canon(), register=register) as made:
+        tablet = Tablet(made)
+        tablet.sign_in("boss-1", PASSPHRASE.decode())
+        assert tablet.fill("/new-order", fields=opening).status_code == 303
+    with Ledger.open(path) as ledger:
+        given = {"reason": "asked for", "passphrase": PASSPHRASE}
+        ledger.erase("RO-1", paths=["customer.name"], **given)
+    with desk_over(path, PASSPHRASE, load_canon(), register=register) as made:
+        tablet = Tablet(made)
+        tablet.sign_in("boss-1", PASSPHRASE.decode())
+        page = text_of(tablet.seen("/orders/RO-1"))
+    assert re.search(r"recorded at once · boss-1 · opening: .* · erased by entry", page)
+
+
 def test_what_is_wrong_stands_at_its_field_and_nothing_is_recorded(tablets, desk):
     tablet, before = tablets["tech-a"], desk.open_orders()
     answer = tablet.fill("/new-order", order="", complaint="x")
