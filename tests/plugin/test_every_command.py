@@ -253,6 +253,8 @@ def test_an_amendment_corrects_an_event_of_the_plugin(run):
     amendment = event("amendment", CHECKED["at"][11:16], corrects=FIRST + 1, why="x")
     amendment["event"] = corrected
     made["events"].insert(FIRST + 2, amendment)
+    (repair,) = (e for e in made["events"] if e["kind"] == "repair")
+    repair["started"] = event("repair", "10:25")["at"]  # what rests on the check
     Path("amended.json").write_text(json.dumps(made))
     assert "hose-too-old" not in run("check", "amended.json").out
     late = json.loads(record(age=11))

@@ -137,7 +137,9 @@ def test_same_answer_for_every_receipt(ask):
     packets = list(web_corpus.receipt_packets())
     texts = list(web_corpus.receipt_edits())
     pairs = [(packet, text) for text in texts for packet in packets]
-    pairs = sampling.sampled(pairs, 150, "receipts")
+    # The sound packet's own receipt and those of its log before are asked in every run.
+    sound = [(packets[0], text) for text in texts]
+    pairs = [*sound, *sampling.sampled(pairs, 150, "receipts")]
     questions = [Question(packet, kept=text) for packet, text in pairs]
     found = ask(questions)
     assert differing(questions, found)[:3] == []
