@@ -5,12 +5,10 @@ from html import unescape
 from importlib.resources import files
 
 import pytest
-from bay_desk import Tablet, desk_over, order_path
+from bay_desk import Tablet, new_desk, order_path
 from conftest import PASSPHRASE
 
 from auditkit.bay.pages.guard import host_name
-from auditkit.log.ledger import Ledger
-from auditkit.plugin.loading import load_canon
 
 EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
 OPENING = {
@@ -26,11 +24,7 @@ BENCH = "?part=egr-valve&method=seal-hold"
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory):
-    path = tmp_path_factory.mktemp("bay") / "shop.auditlog"
-    Ledger.create(
-        path, shop="Example Yard Garage", person="boss-1", passphrase=PASSPHRASE
-    ).close()
-    with desk_over(path, PASSPHRASE, load_canon()) as made:
+    with new_desk(tmp_path_factory.mktemp("bay"), PASSPHRASE) as made:
         yield made
 
 

@@ -6,13 +6,11 @@ import zlib
 from importlib.resources import files
 
 import pytest
-from bay_desk import Tablet, desk_over, order_path
+from bay_desk import Tablet, new_desk, order_path
 from conftest import PASSPHRASE
 
 from auditkit.bay.diagnosis_answers import moved, row_numbers, with_part
 from auditkit.bay.plausible_parts import expects, plausible_parts
-from auditkit.log.ledger import Ledger
-from auditkit.plugin.loading import load_canon
 
 EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
 RAW = next(e["raw"] for e in EVENTS if e["kind"] == "readout")
@@ -36,11 +34,7 @@ VALVE = {
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory):
-    path = tmp_path_factory.mktemp("bay") / "shop.auditlog"
-    Ledger.create(
-        path, shop="Example Yard Garage", person="boss-1", passphrase=PASSPHRASE
-    ).close()
-    with desk_over(path, PASSPHRASE, load_canon()) as made:
+    with new_desk(tmp_path_factory.mktemp("bay"), PASSPHRASE) as made:
         yield made
 
 

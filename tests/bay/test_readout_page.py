@@ -11,7 +11,7 @@ import can
 import pytest
 from auditkit_demo.simulation import Fault, Simulation
 from auditkit_demo.vehicle import modules
-from bay_desk import Tablet, desk_over, order_path
+from bay_desk import Tablet, new_desk, order_path
 from conftest import PASSPHRASE
 from photo import photo
 from simulated import SteppedBus, read
@@ -19,9 +19,7 @@ from simulated import SteppedBus, read
 from auditkit.bay.live_reading import LiveReader
 from auditkit.capture.interface import Cable, cable_of
 from auditkit.errors import InputError, LogError
-from auditkit.log.ledger import Ledger
 from auditkit.obd import decode
-from auditkit.plugin.loading import load_canon
 
 EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
 RAW = next(e["raw"] for e in EVENTS if e["kind"] == "readout")
@@ -39,11 +37,7 @@ TOOL = "handheld display (invented)"
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory):
-    path = tmp_path_factory.mktemp("bay") / "shop.auditlog"
-    Ledger.create(
-        path, shop="Example Yard Garage", person="boss-1", passphrase=PASSPHRASE
-    ).close()
-    with desk_over(path, PASSPHRASE, load_canon()) as made:
+    with new_desk(tmp_path_factory.mktemp("bay"), PASSPHRASE) as made:
         yield made
 
 

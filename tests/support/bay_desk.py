@@ -10,6 +10,7 @@ from auditkit.bay.pages.app import make_app
 from auditkit.bay.serve import desk_of
 from auditkit.log.ledger import Ledger
 from auditkit.order.policy import DEFAULT
+from auditkit.plugin.loading import load_canon
 
 HOST = "shop.test"
 
@@ -27,6 +28,17 @@ def desk_over(path, passphrase, catalogue, **more):
         register=more.pop("register", {}),
         **more,
     ) as desk:
+        yield desk
+
+
+@contextmanager
+def new_desk(folder, passphrase):
+    """Yield the desk of a shop that begins in a folder; boss-1 manages it."""
+    path = folder / "shop.auditlog"
+    Ledger.create(
+        path, shop="Example Yard Garage", person="boss-1", passphrase=passphrase
+    ).close()
+    with desk_over(path, passphrase, load_canon()) as desk:
         yield desk
 
 
