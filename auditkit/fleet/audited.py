@@ -1,0 +1,203 @@
+"""What an audit says, as data: sentences, tables, charts, questions. Pure.
+
+``auditkit.fleet`` makes one from a collection; ``auditkit.output`` draws it as a page
+and on paper. No place on a page and no colour stands here. The order of everything is
+the order in which it is told.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+Cell = str | int | float | None
+"""One cell of a table; None is told as "too few" or by the table's note."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its heading, its unit, and how many decimals its numbers have."""
+
+    name: str
+    heading: str
+    unit: str = ""
+    decimals: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows in a total order; ``name`` is that of its file where it is exported."""
+
+    name: str
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            if len(row) != len(self.columns):
+                raise ValueError(f"a row of table {self.name} has {len(row)} cells")
+
+
+class Style(StrEnum):
+    """How a line is drawn; it says the same as a colour would."""
+
+    FULL = "full"
+    DASHED = "dashed"
+    DOTTED = "dotted"
+    STEPS = "steps"
+
+
+class Shape(StrEnum):
+    """How a point is drawn."""
+
+    CIRCLE = "circle"
+    HOLLOW = "hollow circle"
+    SQUARE = "square"
+    TRIANGLE = "triangle"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Points joined in their order; with ``band`` what lies between low and high."""
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+    style: Style = Style.FULL
+    band: tuple[tuple[float, float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        _refuse_endless(*(n for point in (*self.points, *self.band) for n in point))
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One point, named beside it where it has a name."""
+
+    along: float
+    up: float
+    shape: Shape = Shape.CIRCLE
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        _refuse_endless(self.along, self.up)
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """For each name a bar, in parts that add up where there are several."""
+
+    names: tuple[str, ...]
+    parts: tuple[str, ...]
+    values: tuple[tuple[float, ...], ...]
+    outline: tuple[float, ...] = ()
+    """What the bars are held against, one for each name; empty for nothing."""
+
+    def __post_init__(self) -> None:
+        _refuse_endless(*(n for row in self.values for n in row), *self.outline)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """An axis: its label with the unit; None lets the data choose its end."""
+
+    label: str
+    low: float | None = None
+    high: float | None = None
+    is_logarithmic: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Something that lasts, on the lane of a timeline; hatched where withheld."""
+
+    lane: str
+    start: float
+    end: float
+    name: str = ""
+    is_hatched: bool = False
+
+    def __post_init__(self) -> None:
+        _refuse_endless(self.start, self.end)
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A chart; ``sentence`` says what it shows, for those who cannot see it.
+
+    ``below`` is a row of numbers under the axis, such as numbers at risk:
+    (name, ((along, text), ...)). Its numbers stand in a table of the same section too.
+    """
+
+    name: str
+    title: str
+    sentence: str
+    along: Scale
+    up: Scale
+    lines: tuple[Line, ...] = ()
+    dots: tuple[Dot, ...] = ()
+    bars: Bars | None = None
+    spans: tuple[Span, ...] = ()
+    below: tuple[tuple[str, tuple[tuple[float, str], ...]], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ToOpen:
+    """A packet that answers a question: its SHA-256 in hex, its order, why this one."""
+
+    sha256: str
+    repair_order: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskedOfShop:
+    """A question to a shop, never an accusation, with what makes it worth asking.
+
+    ``screen`` is what found it, ``measured`` and ``peers`` the numbers with their
+    names, ``at_least`` the smallest count for which the screen says anything,
+    ``honest_reasons`` what an honest shop may answer, ``answer`` what this shop has
+    answered, with its date.
+    """
+
+    screen: str
+    shop: str
+    question: str
+    measured: Mapping[str, Cell]
+    peers: Mapping[str, Cell]
+    at_least: str
+    honest_reasons: tuple[str, ...]
+    to_open: tuple[ToOpen, ...]
+    is_to_watch: bool = False
+    """Whether it only becomes a question if new packets show it again."""
+    answer: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One part of an audit: what it says first, then what that rests on."""
+
+    name: str
+    title: str
+    sentences: tuple[str, ...]
+    tables: tuple[Table, ...] = ()
+    charts: tuple[Chart, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    """The whole of it. ``made_from`` names digests, versions and settings."""
+
+    title: str
+    sections: tuple[Section, ...]
+    asked: tuple[AskedOfShop, ...]
+    made_from: Mapping[str, Cell] = field(default_factory=dict)
+
+
+def _refuse_endless(*numbers: float) -> None:
+    """Raise ValueError for what has no place on a scale."""
+    if not all(map(math.isfinite, numbers)):
+        raise ValueError("a number of a chart is not finite")
