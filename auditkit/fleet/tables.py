@@ -105,9 +105,9 @@ TABLES = {
     "event": """
         log_id BIGINT NOT NULL, seq BIGINT NOT NULL, order_id BIGINT,
         kind VARCHAR NOT NULL, by_person VARCHAR, key_id VARCHAR,
-        at TIMESTAMP, offset_min SMALLINT, recorded_at TIMESTAMP NOT NULL,
-        not_before TIMESTAMP,
-        not_after TIMESTAMP, leaf BLOB NOT NULL, root BLOB NOT NULL,
+        happened_at TIMESTAMP, offset_min SMALLINT, recorded_at TIMESTAMP NOT NULL,
+        not_before TIMESTAMP, not_after TIMESTAMP, leaf BLOB NOT NULL,
+        root BLOB NOT NULL,
         packet_id BIGINT NOT NULL""",
     # Two packets that cannot both be true of one log.
     "conflict": """
