@@ -1,8 +1,9 @@
 """What an audit says, as data: sentences, tables, charts, questions. Pure.
 
-``auditkit.fleet`` makes one from a collection; ``auditkit.output`` draws it as a page
-and on paper. No place on a page and no colour stands here. The order of everything is
-the order in which it is told.
+``auditkit.fleet`` makes one from a collection; ``auditkit.fleet.report`` draws it as a
+page and on paper, and is imported by whoever writes those files alone. No place on a
+page and no colour stands here. The order of everything is the order in which it is
+told.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 Cell = str | int | float | None
-"""One cell of a table; None is told as "too few" or by the table's note."""
+"""One cell of a table; None is told by what the table says of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,8 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     note: str = ""
+    without: str = "too few"
+    """What stands where a cell is None."""
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -95,24 +98,53 @@ class Bars:
     values: tuple[tuple[float, ...], ...]
     outline: tuple[float, ...] = ()
     """What the bars are held against, one for each name; empty for nothing."""
+    outline_name: str = ""
 
     def __post_init__(self) -> None:
+        if len(self.values) != len(self.names):
+            raise ValueError("each name has a bar")
+        if any(len(row) != len(self.parts) for row in self.values):
+            raise ValueError("each bar has all parts")
+        if self.outline and len(self.outline) != len(self.names):
+            raise ValueError("each bar has an outline, or none has")
         _refuse_endless(*(n for row in self.values for n in row), *self.outline)
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """An axis: its label with the unit; None lets the data choose its end."""
+    """An axis: its label with the unit; None lets the data choose its end.
+
+    With ``members`` it is a list of names, the first on top, at the places 0, 1, 2 and
+    so on (shops in a strip of readings). Where ``is_time``, its numbers are seconds
+    since 1970-01-01 00:00 UTC.
+    """
 
     label: str
     low: float | None = None
     high: float | None = None
     is_logarithmic: bool = False
+    is_time: bool = False
+    members: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shade:
+    """A stretch of the axis along, shaded over the whole height, with what it is."""
+
+    low: float
+    high: float
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        _refuse_endless(self.low, self.high)
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """Something that lasts, on the lane of a timeline; hatched where withheld."""
+    """Something that lasts, on the lane of a timeline; hatched where withheld.
+
+    What begins and ends at one moment is drawn as a mark.
+    """
 
     lane: str
     start: float
@@ -128,8 +160,13 @@ class Span:
 class Chart:
     """A chart; ``sentence`` says what it shows, for those who cannot see it.
 
-    ``below`` is a row of numbers under the axis, such as numbers at risk:
-    (name, ((along, text), ...)). Its numbers stand in a table of the same section too.
+    ``below`` is a row of numbers under the axis, such as numbers at risk: (name,
+    ((along, text), ...)). ``beside`` is a text at the right of each member of ``up``.
+    ``spans`` make a timeline: its lanes come in their order, and ``lines`` stand below
+    them on the scale ``up`` (the odometer). Charts of one ``group`` that follow each
+    other are drawn small, side by side, on the same axes. ``numbers`` names the table
+    of the same section that has its numbers; without one they are listed from the chart
+    itself.
     """
 
     name: str
@@ -142,6 +179,10 @@ class Chart:
     bars: Bars | None = None
     spans: tuple[Span, ...] = ()
     below: tuple[tuple[str, tuple[tuple[float, str], ...]], ...] = ()
+    shaded: tuple[Shade, ...] = ()
+    beside: tuple[str, ...] = ()
+    group: str = ""
+    numbers: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +199,8 @@ class AskedOfShop:
     """A question to a shop, never an accusation, with what makes it worth asking.
 
     ``screen`` is what found it, ``measured`` and ``peers`` the numbers with their
-    names, ``at_least`` the smallest count for which the screen says anything,
+    names, ``at_least`` the smallest count for which the screen says anything, ``chart``
+    its picture,
     ``honest_reasons`` what an honest shop may answer, ``answer`` what this shop has
     answered, with its date.
     """
@@ -174,22 +216,31 @@ class AskedOfShop:
     is_to_watch: bool = False
     """Whether it only becomes a question if new packets show it again."""
     answer: str = ""
+    chart: Chart | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One part of an audit: what it says first, then what that rests on."""
+    """One part of an audit: what it says first, then what that rests on.
+
+    With ``shop`` it tells of that shop alone, and stands with the questions to it.
+    """
 
     name: str
     title: str
     sentences: tuple[str, ...]
     tables: tuple[Table, ...] = ()
     charts: tuple[Chart, ...] = ()
+    shop: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """The whole of it. ``made_from`` names digests, versions and settings."""
+    """The whole of it. ``made_from`` names digests, versions and settings.
+
+    The first section is the page for those who decide. A page of one shop, one order
+    or one vehicle is an audit with fewer sections.
+    """
 
     title: str
     sections: tuple[Section, ...]

@@ -1,0 +1,1 @@
+"""An audit, drawn: a page that stands alone, and sheets of paper."""
