@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -15,6 +16,7 @@ from auditkit.cli import common, passphrases, progress
 from auditkit.cli.beside_log import policy_of, register_of
 from auditkit.errors import InputError
 from auditkit.log.held_order import elsewhere
+from auditkit.log.marks import VIN
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Verdict
 from auditkit.order.instruments import with_specifications
@@ -41,10 +43,10 @@ _LIMITS = ("caution", "limit", "minimum", "maximum", "at least", "at most")
 class _Logged:
     """What a log holds: who holds a readout, and when an order was recorded.
 
-    ``holders`` gives the repair orders with a mark, by its kind and value; ``picture``
-    gives the bytes of one that lies beside the log, ``first_holder`` the order that had
-    a mark first, ``others`` the other orders of an
-    order's vehicle. ``now`` is when the events of a
+    ``other_holder`` gives a repair order with a mark, by its kind and value, that is
+    none of some; ``holders`` all of them; ``picture`` the bytes of one that lies beside
+    the log, ``first_holder`` the order that had a mark first, ``others`` the other
+    orders of an order's vehicle. ``now`` is when the events of a
     record that are not in the log will be recorded; None where none are to be: each
     then counts as recorded at its own time.
     """
@@ -56,6 +58,7 @@ class _Logged:
     others: Callable[[RepairOrder], tuple[RepairOrder, ...]] = lambda _: ()
     first_holder: Callable[[str, str], str | None] = lambda *_: None
     refuse_altered: Callable[[Record], None] = lambda _: None
+    other_holder: Callable[[str, str, Collection[str]], str | None] = lambda *_: None
 
     def times(self, record: Record) -> tuple[str, ...]:
         """Return when each event of a record was or will be recorded; empty: never."""
@@ -88,6 +91,7 @@ def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
         ledger.others,
         ledger.first_holder,
         ledger.refuse_altered,
+        ledger.other_holder,
     )
 
 
@@ -141,15 +145,32 @@ def _judged(
             of_vehicle.pop(order.id, None)
             found = elsewhere(
                 order,
-                lambda kind, one: (
-                    logged.holders(kind, one) | frozenset(holders.get(one, ()))
-                ),
-                of_vehicle,
+                partial(_other_holder, logged, holders),
+                partial(_of_vehicle, logged, order, of_vehicle),
                 logged.first_holder,
             )
             beside = replace(order, elsewhere=found, others=tuple(of_vehicle.values()))
             judged.append((path, record, catalogue.judge(beside, policy)))
     return judged
+
+
+def _other_holder(
+    logged: _Logged,
+    holders: Mapping[str, set[str]],
+    kind: str,
+    digest: str,
+    but: Collection[str],
+) -> str | None:
+    """Return who holds a mark, in the log or in a record that is judged beside it."""
+    here = holders.get(digest, set()).difference(but)
+    return logged.other_holder(kind, digest, but) or min(here, default=None)
+
+
+def _of_vehicle(
+    logged: _Logged, order: RepairOrder, known: Iterable[str]
+) -> frozenset[str]:
+    """Return every order of an order's vehicle, by the log or as known already."""
+    return frozenset(known).union(*(logged.holders(VIN, vin) for vin in order.vins))
 
 
 def _told(

@@ -75,40 +75,49 @@ def _held(
     others = reading.others(log, order, lines, sound)
     found = elsewhere(
         order,
-        partial(reading.holders, log, sound=sound),
-        {one.id for one in others},
+        partial(reading.other_holder, log, sound=sound),
+        partial(_of_vehicle, log, order, others, sound),
         partial(reading.first_holder, log, sound=sound),
     )
     return replace(made, order=replace(order, elsewhere=found, others=others))
 
 
+def _of_vehicle(
+    log: OpenLog, order: RepairOrder, others: Sequence[RepairOrder], sound: SoundRows
+) -> frozenset[str]:
+    """Return every order of an order's vehicle, also those begun since it closed."""
+    known = {one.id for one in others}
+    return frozenset(known).union(
+        *(reading.holders(log, VIN, vin, sound) for vin in order.vins)
+    )
+
+
 def elsewhere(
     order: RepairOrder,
-    holders: Callable[[str, str], frozenset[str]],
-    of_vehicle: Collection[str],
+    other_holder: Callable[[str, str, Collection[str]], str | None],
+    of_vehicle: Callable[[], Collection[str]],
     first_holder: Callable[[str, str], str | None] = lambda *_: None,
 ) -> dict[str, str]:
     """Return digest of an order -> another repair order that holds the same.
 
-    ``holders`` gives the orders with a mark, by its kind and value (see ``marks``);
-    ``of_vehicle`` are known to be of the same vehicle, which may answer alike twice.
-    ``first_holder`` gives who had a mark first: typed values that others copied from
-    this order are no fault of it.
+    ``other_holder`` gives an order with a mark, by its kind and value (see ``marks``),
+    that is none of some; ``of_vehicle`` gives those of the same vehicle, which may have
+    typed values alike. ``first_holder`` gives who had a mark first: typed values that
+    others copied from this order are no fault of it.
     """
-    same = {other for vin in order.vins for other in holders(VIN, vin)}
-    marks = {
-        SAID: (order.readouts, set()),
-        LIVE: (order.lives, set()),
-        ALIKE: (order.alike, same.union(of_vehicle)),
-        FILE: (order.attached, set()),
-    }
+    asked = [
+        *((SAID, digest) for digest in order.readouts),
+        *((LIVE, digest) for digest in order.lives),
+        *((FILE, digest) for digest in order.attached),
+        *((ALIKE, d) for d in order.alike if first_holder(ALIKE, d) != order.id),
+    ]
+    may_have = {order.id}
+    alike = may_have.union(of_vehicle()) if (ALIKE in dict(asked)) else may_have
     found = {
-        digest: holders(kind, digest) - {order.id} - may_have
-        for kind, (digests, may_have) in marks.items()
-        for digest in digests
-        if kind != ALIKE or first_holder(kind, digest) != order.id
+        digest: other_holder(kind, digest, alike if kind == ALIKE else may_have)
+        for kind, digest in asked
     }
-    return {digest: min(names) for digest, names in found.items() if names}
+    return {digest: name for digest, name in found.items() if name is not None}
 
 
 def _kept_pictures(

@@ -42,6 +42,7 @@ class Ledger(OpenLog):
     entries_of_form = reading.entries_of_form
     holders = reading.holders
     first_holder = reading.first_holder
+    other_holder = reading.other_holder
     others = reading.others
     recorded_at = reading.recorded_at
     refuse_altered = reading.refuse_altered

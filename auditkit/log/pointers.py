@@ -21,7 +21,7 @@ from auditkit.log.sqlite_file import (
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Sequence
     from pathlib import Path
 
 Node = tuple[int, bytes]
@@ -30,6 +30,7 @@ OrderRow = tuple[str, int, int | None]
 """A repair order's id, its first entry, and its verdict's if that is the last."""
 Mark = tuple[str, str, int]
 """Kind, value and entry; see ``auditkit.log.marks``."""
+_AT_ONCE = 64  # marks that are read at a time: most are not asked for
 _TABLES = ("node", "repair_order", "mark")
 _OPEN = "select id, first from repair_order where verdict is null"
 _WAITING = f"""
@@ -119,12 +120,25 @@ class Pointers:
             for row in self._db.execute(query):
                 yield as_text(row[0]), as_text(row[1]), as_int(row[2])
 
-    def marked(self, kind: str, value: str) -> tuple[int, ...]:
-        """Return the entries that bear a mark, in their order."""
-        query = "select seq from mark where kind = ? and value = ? order by seq"
-        with clear_errors(self._path):
-            found = self._db.execute(query, (kind, value))
-            return tuple(as_int(row[0]) for row in found)
+    def marked(self, kind: str, value: str, but: Collection[str] = ()) -> Iterator[int]:
+        """Yield the entries that bear a mark, in their order, some at a time.
+
+        Those are left out whose row says that they are of the repair orders ``but``.
+        """
+        query = (
+            "select mark.seq, repair_order from mark left join entry using (seq)"
+            " where mark.kind = ? and value = ? and mark.seq > ?"
+            " order by mark.seq limit ?"
+        )
+        last = LOWEST
+        while True:
+            with clear_errors(self._path):
+                values = (kind, value, last, _AT_ONCE)
+                rows = self._db.execute(query, values).fetchall()
+            yield from (as_int(row[0]) for row in rows if row[1] not in but)
+            if len(rows) < _AT_ONCE:
+                return
+            last = as_int(rows[-1][0])
 
     def marked_at_the_end(self, kind: str, end: str) -> tuple[tuple[str, int], ...]:
         """Return value and entry of each mark of a kind whose value ends so."""

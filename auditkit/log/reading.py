@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import heapq
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from auditkit.errors import AuditkitError, InputError, LogError
 from auditkit.log.logged_order import (
@@ -18,6 +19,7 @@ from auditkit.log.logged_order import (
 from auditkit.log.marks import DAY, VIN, marks_of
 from auditkit.log.open_log import OpenLog
 from auditkit.log.sound_rows import SoundRows
+from auditkit.obd.vin import is_well_formed
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record
 from auditkit.proof import disclosure
@@ -43,10 +45,11 @@ def orders(  # noqa: PLR0913  each is one way to look for them
     repaired. ``only_open`` are those without a verdict, or with one that waits for a
     later readout. ``most`` are returned, those begun last.
     """
-    sets = [_ending(log, VIN, vin.strip().upper())] if vin else []
+    sets = [_with_vin(log, vin.strip().upper())] if vin else []
     sets += [holders(log, DAY, day)] if day else []
     if sets:
-        ids = {i for i in sets[0].intersection(*sets[1:]) if i.startswith(starts)}
+        fit = (i for i in sets[0].intersection(*sets[1:]) if i.startswith(starts))
+        ids = set(fit if only_open or most is None else _newest(log, fit, most))
     else:
         ids = set(log.store.pointers.newest_orders(most, starts, only_open=only_open))
     with log.store.snapshot():
@@ -56,6 +59,12 @@ def orders(  # noqa: PLR0913  each is one way to look for them
         lines = [line for line in lines if line.verdict is None or line.waiting]
     lines.sort(key=lambda line: line.first_seq)
     return tuple(lines[-most:] if most else lines)
+
+
+def _newest(log: OpenLog, ids: Iterable[str], most: int) -> list[str]:
+    """Return the ids of the repair orders begun last, by where they are said to lie."""
+    rows = filter(None, map(log.store.pointers.order, ids))
+    return [row[0] for row in heapq.nlargest(most, rows, key=lambda row: row[1])]
 
 
 def _line(log: OpenLog, order_id: str, sound: SoundRows) -> OrderLine | None:
@@ -171,10 +180,28 @@ def holders(
     return frozenset(_bearing(log, kind, ((value, seq) for seq in pointed), sound))
 
 
-def _ending(log: OpenLog, kind: str, end: str) -> frozenset[str]:
-    """Return the repair orders with an event that bears a mark that ends so."""
-    pointed = log.store.pointers.marked_at_the_end(kind, end)
-    return frozenset(_bearing(log, kind, pointed))
+def other_holder(
+    log: OpenLog,
+    kind: str,
+    value: str,
+    but: Collection[str],
+    sound: SoundRows | None = None,
+) -> str | None:
+    """Return the repair order that bore a mark first but for some, None without one.
+
+    However many bear it, no more entries are opened than it takes to find one.
+    """
+    pointed = ((value, seq) for seq in log.store.pointers.marked(kind, value, but))
+    found = _bearing(log, kind, pointed, sound)
+    return next((order for order in found if order not in but), None)
+
+
+def _with_vin(log: OpenLog, end: str) -> frozenset[str]:
+    """Return the repair orders with an event that states a VIN that ends so."""
+    if is_well_formed(end):
+        return holders(log, VIN, end)
+    pointed = log.store.pointers.marked_at_the_end(VIN, end)
+    return frozenset(_bearing(log, VIN, pointed))
 
 
 def first_holder(

@@ -113,11 +113,11 @@ def _refuse_copies(
                 continue
             is_own = kind == ALIKE and reading.first_holder(log, kind, value) == own
             known = of_vehicle if kind == ALIKE else {own}
-            others = reading.holders(log, kind, value) - known
-            if others and not is_own:
+            other = reading.other_holder(log, kind, value, known)
+            if other is not None and not is_own:
                 what = "bench test" if event.get("kind") == "bench_test" else "readout"
                 raise LogError(
-                    f"repair order {min(others)} holds the same {what}, and "
+                    f"repair order {other} holds the same {what}, and "
                     f"{own} was judged without knowing it",
                     where=str(log.store.path),
                     what_to_do="run it again: nothing was written",

@@ -22,6 +22,7 @@ from auditkit.bay.pages.visit import see_other
 from auditkit.bay.read_vehicle import of_vehicle, readout_members
 from auditkit.errors import InputError
 from auditkit.obd.vin import has_check_digit, is_well_formed, model_year
+from auditkit.order.events import RepairOrder
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -129,10 +130,10 @@ def _earlier(visit: Visit, vin: str) -> EarlierVisit | None:
     if len(vin) != _LENGTH:
         return None
     with visit.desk.writer.reading() as log:
-        before = [line.id for line in log.orders(vin=vin, most=1)]
-    if not before:
-        return None
-    return earlier_visit(visit.desk.standing(before[-1]).so_far.order)
+        for line in log.orders(vin=vin, most=1):
+            events = [one.event for one in log.show(line.id).lines]
+            return earlier_visit(RepairOrder.fold(line.id, events))
+    return None
 
 
 def _taken_over(visit: Visit) -> dict[str, str]:
