@@ -1,0 +1,61 @@
+"""Which orders count in an audit, as tables beside those of the collection. Pure.
+
+A shop is a name in the reader's own list of keys with all the logs under it; without
+a name its log is a shop by itself, called by its origin. Left out are logs with two
+histories, unless asked for, and logs of keys that the reader's list does not name. A
+reader who gave no list has every log counted, under the name that it claims.
+
+- ``shop_log``: log_id, shop, origin, is_trusted, is_forked, is_counted, and of all
+  the shop's logs together: entries_delivered, largest_size, is_compared (whether
+  enough of them is here to hold the shop against others).
+- ``counted_order``: the columns of ``repair_order`` with shop and is_compared, of the
+  logs that count.
+- ``vehicle_in_view``: vin, since, until: the reader's register of vehicles, if any.
+- ``cut_off``: one row, ``moment``: when the last counted entry was recorded, but not
+  after the last run of the loader began: a shop's clock that is ahead moves nothing.
+"""
+
+from __future__ import annotations
+
+from auditkit.fleet.settings import Settings
+
+VEHICLES = "vin VARCHAR, since TIMESTAMP, until TIMESTAMP"
+"""The columns of ``vehicle_in_view``."""
+
+
+_AS_ASKED = """CREATE TEMP TABLE as_asked AS
+    SELECT CAST(? AS BOOLEAN) AS with_forked, CAST(? AS DOUBLE) AS least_coverage"""
+_SHOP_LOG = """CREATE TEMP TABLE shop_log AS
+    WITH named AS (
+        SELECT log_id, origin, is_trusted, is_forked,
+            coalesce(shop, CASE WHEN count(*) OVER (PARTITION BY origin) = 1
+                THEN origin ELSE origin || ' ' || key_id END) AS shop,
+            coalesce(entries_delivered, 0) AS delivered,
+            coalesce(largest_size, 0) AS size,
+            (is_trusted OR (SELECT max(keys_sha256) FROM collection) IS NULL)
+                AND (NOT is_forked OR (SELECT with_forked FROM as_asked)) AS is_counted
+        FROM log)
+    SELECT log_id, shop, origin, is_trusted, is_forked, is_counted,
+        CAST(sum(delivered) OVER same_shop AS BIGINT) AS entries_delivered,
+        CAST(sum(size) OVER same_shop AS BIGINT) AS largest_size,
+        sum(delivered) OVER same_shop >=
+            (SELECT least_coverage FROM as_asked) * sum(size) OVER same_shop
+            AS is_compared
+    FROM named WINDOW same_shop AS (PARTITION BY shop, is_counted)"""
+_COUNTED_ORDER = """CREATE TEMP VIEW counted_order AS
+    SELECT o.*, l.shop, l.is_compared
+    FROM repair_order o JOIN shop_log l USING (log_id) WHERE l.is_counted"""
+_CUT_OFF = """CREATE TEMP TABLE cut_off AS
+    SELECT least(max(e.recorded_at), (SELECT max(started) FROM run)) AS moment
+    FROM event e JOIN shop_log l USING (log_id) WHERE l.is_counted"""
+
+
+def statements(settings: Settings) -> list[tuple[str, tuple[object, ...]]]:
+    """Return the SQL that makes the tables on a collection, in order, with values."""
+    return [
+        (f"CREATE TEMP TABLE vehicle_in_view ({VEHICLES})", ()),
+        (_AS_ASKED, (settings.with_forked, settings.least_coverage)),
+        (_SHOP_LOG, ()),
+        (_COUNTED_ORDER, ()),
+        (_CUT_OFF, ()),
+    ]

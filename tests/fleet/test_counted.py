@@ -1,0 +1,66 @@
+"""Which logs and orders count: of known keys, with one history."""
+
+import pytest
+from made_collection import Made, day
+
+from auditkit.fleet.settings import Settings
+
+
+@pytest.fixture
+def made():
+    made = Made()
+    made.order("Shop 1")
+    made.log("Shop 2", is_forked=True)
+    made.order("Shop 2")
+    made.log(None, is_trusted=False, origin="stranger.example")
+    made.order(log_id=3)
+    return made
+
+
+COUNTED = "SELECT shop FROM counted_order ORDER BY order_id"
+
+
+def test_forked_logs_and_unknown_keys_are_left_out(made):
+    assert made.ask()(COUNTED) == [("Shop 1",)]
+
+
+def test_forked_logs_count_where_that_is_asked(made):
+    assert made.ask(Settings(with_forked=True))(COUNTED) == [("Shop 1",), ("Shop 2",)]
+
+
+def test_without_a_list_of_keys_every_log_counts_by_its_origin():
+    made = Made(keys_given=False)
+    made.log(None, is_trusted=False, origin="one.example")
+    made.log(None, is_trusted=False, origin="two.example")
+    made.log(None, is_trusted=False, origin="two.example")
+    for log_id in (1, 2, 3):
+        made.order(log_id=log_id)
+    assert made.ask()(COUNTED) == [
+        ("one.example",),
+        ("two.example key-2",),
+        ("two.example key-3",),
+    ]
+
+
+def test_coverage_is_of_all_logs_of_a_shop():
+    made = Made()
+    made.log("Shop 1", entries_delivered=100)
+    made.log("Shop 1", entries_delivered=70)
+    made.log("Shop 2", entries_delivered=90)
+    asked = made.ask()(
+        "SELECT log_id, entries_delivered, largest_size, is_compared "
+        "FROM shop_log ORDER BY log_id"
+    )
+    assert asked == [(1, 170, 200, False), (2, 170, 200, False), (3, 90, 100, True)]
+
+
+def test_the_cut_off_is_the_last_counted_record(made):
+    made.recorded(3, "Shop 1")
+    made.recorded(9, "Shop 2")
+    assert made.ask()("SELECT moment FROM cut_off") == [(day(3),)]
+
+
+def test_a_clock_that_is_ahead_moves_no_cut_off(made):
+    made.insert("run", run_id=1, started=day(2), program="0")
+    made.recorded(400, "Shop 1")
+    assert made.ask()("SELECT moment FROM cut_off") == [(day(2),)]

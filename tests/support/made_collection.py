@@ -1,0 +1,154 @@
+"""A collection in memory, of invented rows; what a test leaves out has a plain value.
+
+``Made().order(shop="Shop 1", ...)`` and ``fault``, ``insert``; then ``ask(settings)``.
+"""
+
+import hashlib
+from datetime import UTC, datetime, timedelta
+
+import duckdb
+
+from auditkit.fleet import counted, tables
+from auditkit.fleet.settings import Settings
+
+DAY_ONE = datetime(2026, 1, 1, 8, tzinfo=UTC).replace(tzinfo=None)
+"""Day 0 of every invented collection, in UTC."""
+
+
+def day(number):
+    return DAY_ONE + timedelta(days=number)
+
+
+def digest(*named):
+    return hashlib.sha256(repr(named).encode()).digest()
+
+
+class Made:
+    """One collection; every shop has one log unless a test adds another."""
+
+    def __init__(self, *, keys_given=True):
+        self.connection = duckdb.connect(":memory:")
+        for statement in tables.statements():
+            self.connection.execute(statement)
+        self.insert(
+            "collection",
+            format=tables.FORMAT,
+            program="0",
+            is_pseudonymous=False,
+            rules_sha256=digest("rules"),
+            policy_sha256=digest("policy"),
+            keys_sha256=digest("keys") if keys_given else None,
+        )
+        self._logs = {}
+        self._orders = 0
+
+    def insert(self, table, **values):
+        marks = ", ".join("?" * len(values))
+        self.connection.execute(
+            f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})",
+            list(values.values()),
+        )
+
+    def log(self, shop, **values):
+        """Add a log of a shop; return its id. Whole unless told otherwise."""
+        log_id = len(self.connection.execute("SELECT 1 FROM log").fetchall()) + 1
+        row = {
+            "log_id": log_id,
+            "origin": f"shop{log_id}.example",
+            "key_id": f"key-{log_id}",
+            "shop": shop,
+            "is_trusted": True,
+            "opened_at": day(-30),
+            "largest_size": 100,
+            "entries_delivered": 100,
+            "is_forked": False,
+        }
+        self.insert("log", **row | values)
+        self._logs[shop] = log_id
+        return log_id
+
+    def order(self, shop="Shop 1", at=0, vin="VIN1", log_id=None, **values):
+        """Add an order, repaired on day ``at``, with its packet; return its id."""
+        if log_id is None:
+            log_id = self._logs.get(shop) or self.log(shop)
+        self._orders += 1
+        order_id = self._orders
+        number = values.pop("order_no", f"RO-{order_id}")
+        self.insert(
+            "packet",
+            packet_id=order_id,
+            sha256=digest("packet", order_id),
+            run_id=1,
+            path=f"packets/{order_id}.json",
+            bytes=1000,
+            log_id=log_id,
+            order_no=number,
+            is_verified=True,
+        )
+        row = {
+            "order_id": order_id,
+            "log_id": log_id,
+            "order_no": number,
+            "packet_id": order_id,
+            "vin": vin,
+            "vin_state": "absent" if vin is None else "given",
+            "opened_at": day(at),
+            "offset_min": 0,
+            "first_repair_at": day(at),
+            "last_repair_at": day(at),
+            "closed_at": day(at),
+            "verdict": "proven",
+            "is_waiting": False,
+            "is_incomplete": False,
+        }
+        self.insert("repair_order", **row | values)
+        return order_id
+
+    def fault(self, order_id, code="P0401", module="7E8", **values):
+        """Add an addressed, repaired fault of an order that was fixed at first."""
+        row = {
+            "order_id": order_id,
+            "module": module,
+            "code": code,
+            "kind": "stored",
+            "fault_group": "egr",
+            "is_addressed": True,
+            "verdict": "proven",
+            "attempts": 1,
+            "fixed_first": "shown",
+            "came_back_here": False,
+        }
+        self.insert("fault", **row | values)
+
+    def recorded(self, at, shop="Shop 1", **values):
+        """Add an event that was recorded on day ``at``."""
+        log_id = values.pop("log_id", None) or self._logs.get(shop) or self.log(shop)
+        seq = self.connection.execute("SELECT count(*) FROM event").fetchone()[0]
+        row = {
+            "log_id": log_id,
+            "seq": seq,
+            "kind": "readout",
+            "by_person": "person-1",
+            "happened_at": day(at),
+            "offset_min": 0,
+            "recorded_at": day(at),
+            "leaf": digest("leaf", seq),
+            "root": digest("root", seq),
+            "packet_id": 1,
+        }
+        self.insert("event", **row | values)
+
+    def ask(self, settings=None, vehicles=()):
+        """Return an Ask of it; ``vehicles`` are (vin, since, until) of a register."""
+        for statement, given in counted.statements(settings or Settings()):
+            self.connection.execute(statement, list(given))
+        for row in vehicles:
+            self.insert(
+                "vehicle_in_view",
+                **dict(zip(("vin", "since", "until"), row, strict=True)),
+            )
+
+        def asked(sql, values=()):
+            return self.connection.execute(sql, list(values)).fetchall()
+
+        return asked
