@@ -1,0 +1,1 @@
+"""Statistics of shops: numbers in, numbers out. Pure."""
