@@ -61,6 +61,7 @@ SHAPES = ("winding", "seal-hold", "voltage-drop", "stored-energy", "balance")
 
 READ_AS = {
     "%": "ratio",
+    "A": "current",
     "V": "voltage",
     "deg": "angle",
     "degC": "temperature",
