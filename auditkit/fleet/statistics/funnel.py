@@ -1,0 +1,63 @@
+"""Shops against what is expected of them, with the spread that shops have anyway.
+
+Spiegelhalter 2005, Statistics in Medicine 24:1185 (from memory): y = 2 sqrt(O/E) has a
+variance of about 1/E. How far honest shops differ beyond chance is one variance more,
+``between`` (tau squared), estimated from all of them with the farthest held in.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from auditkit.fleet.statistics.normal import deviations
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How far shops lie apart: ``chance`` by each z, ``phi``, and ``between``.
+
+    ``phi`` is the mean of the squared, winsorised z; 1 says chance alone.
+    """
+
+    chance: tuple[float, ...]
+    phi: float
+    between: float
+
+
+def distance(seen: float, expected: float, between: float = 0.0) -> float:
+    """Return how many deviations a shop lies from what is expected."""
+    return (2 * math.sqrt(seen / expected) - 2) / math.sqrt(1 / expected + between)
+
+
+def spread(shops: Sequence[tuple[float, float]], winsorised: float = 0.1) -> Spread:
+    """Return the spread of shops, each (seen, expected); at least two.
+
+    ``winsorised`` is the share at each end that is held at the quantile (interpolated
+    linearly between order statistics); 0 holds none.
+    """
+    if len(shops) < 2:
+        raise ValueError("a spread needs two shops")
+    chance = tuple(distance(seen, expected) for seen, expected in shops)
+    low, high = _quantile(chance, winsorised), _quantile(chance, 1 - winsorised)
+    phi = math.fsum(min(max(z, low), high) ** 2 for z in chance) / len(shops)
+    weights = [expected for _, expected in shops]
+    total = math.fsum(weights)
+    left = total - math.fsum(w * w for w in weights) / total
+    between = (len(shops) * phi - (len(shops) - 1)) / left
+    return Spread(chance, phi, max(0.0, between))
+
+
+def limits(expected: float, between: float, confidence: float) -> tuple[float, float]:
+    """Return the seen / expected between which shops lie, at one expected count."""
+    reach = deviations(confidence) * math.sqrt(1 / expected + between) / 2
+    return max(0.0, 1 - reach) ** 2, (1 + reach) ** 2
+
+
+def _quantile(values: Sequence[float], share: float) -> float:
+    ordered = sorted(values)
+    place = share * (len(ordered) - 1)
+    below = math.floor(place)
+    above = min(below + 1, len(ordered) - 1)
+    return ordered[below] + (place - below) * (ordered[above] - ordered[below])
