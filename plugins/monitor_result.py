@@ -146,9 +146,8 @@ def no_result(order: RepairOrder, parameters: Parameters) -> Iterator[Said]:
             continue
         lacking, ran = _captured(order, fault, results, least)
         if ran:
-            yield Shown(
-                ran, _cited(order, fault, results), fault.subject, _most(fault), RERAN
-            )
+            cited = _cited(order, fault, results)
+            yield Shown(ran, cited, fault.subject, _most(fault), RERAN)
         else:
             yield _lacks(fault, *lacking, RERAN)
         if lacking[0]:
@@ -190,11 +189,9 @@ def _captured(  # noqa: PLR0911  one return for each thing that is not so
     code = fault.code
     again = (
         "let the self-test run, then read its result with limits, the readiness, and "
-    )
-    again += (
         "warm-ups, distance and minutes since codes were cleared (service 06; PIDs "
+        "01, 30, 31, 41 and 4E; the counters of service 09)"
     )
-    again += "01, 30, 31, 41 and 4E; the counters of service 09)"
     ran = [r for r in results if r.test.outcome != "not-run"]
     if not ran:
         waiting = [
@@ -291,14 +288,15 @@ def _typed(order: RepairOrder, fault: Fault) -> Iterator[Said]:
             do = "type the monitor's id, or the code it belongs to, as the display has "
             do += f"it{f' (ids of {fault.code}: {mids})' if mids else ''}"
         elif mids:
-            said = f"no self-test for {fault.code} ({mids}) is recorded after the "
-            said += "repair"
+            said = (
+                f"no self-test for {fault.code} ({mids}) is recorded since the repair"
+            )
             do = "let the vehicle run the self-test, then capture a readout"
         else:
             said = f"no self-test with values is known for {fault.code}"
-            do = "show it by another way: its code's status, its lamp, or driven and "
-            do += "measured again"
-        yield from (_lacks(fault, said, do, each) for each in (PASSED, RERAN))
+            do = "show it by its code's status, its lamp, or driven and measured again"
+        later = bool(mids)
+        yield from (_lacks(fault, said, do, q, later=later) for q in (PASSED, RERAN))
         return
     newest = newest_typed(order, own)
     event = newest[-1]
@@ -334,8 +332,10 @@ def _say(test: SelfTest) -> str:
     return f"self-test {test.mid}/{test.tid} of {test.responder}: {test.numbers}"
 
 
-def _lacks(fault: Fault, message: str, what_to_do: str, question: Question) -> Lacking:
-    return Lacking(message, what_to_do, None, fault.subject, True, question)  # noqa: FBT003
+def _lacks(
+    fault: Fault, said: str, do: str, question: Question, *, later: bool = True
+) -> Lacking:
+    return Lacking(said, do, None, fault.subject, later, question)
 
 
 def _least(parameters: Parameters) -> Grade:

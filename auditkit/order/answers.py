@@ -17,6 +17,8 @@ from auditkit.order.once import once
 from auditkit.order.questions import ORDER, Answer, Question, State, part_subject
 from auditkit.order.strength import Strength, strongest, weakest
 
+_BY_ONE_WAY = frozenset({Question.TEST_PASSED, Question.TEST_RERAN})
+"""Questions that one way of several shows."""
 StrengthOf = Callable[[int], Strength]  # place of an event -> how strongly it shows
 
 
@@ -77,9 +79,7 @@ def _answer(
     blocking = [f for f in findings if f.severity is Severity.BLOCKING]
     if against or blocking or not shown:
         bad = against or blocking
-        later = bool(bad) and all(f.can_come_later for f in bad)
-        waits = question.can_come_later and later
-        state = State.WAITING if waits else State.NOT_SHOWN
+        state = State.WAITING if _waits(question, bad) else State.NOT_SHOWN
         return Answer(
             question,
             subject,
@@ -100,6 +100,18 @@ def _answer(
         tuple(dict.fromkeys(s.sentence for s in best)),
         (),
         tuple(sorted({event for s in best for event in s.events})),
+    )
+
+
+def _waits(question: Question, bad: Sequence[Finding]) -> bool:
+    """Return whether a later readout may show it: all of it, or one of several ways."""
+    ways = [f for f in bad if f.is_of_one_way and question in _BY_ONE_WAY]
+    owed = [f for f in bad if f not in ways]
+    return (
+        bool(bad)
+        and question.can_come_later
+        and all(f.can_come_later for f in owed)
+        and (not ways or any(f.can_come_later for f in ways))
     )
 
 

@@ -88,7 +88,8 @@ Said = Problem | Lacking | Shown
 class Finding:
     """One thing that a rule found, with the event it points at and what to do.
 
-    It ``is_newer`` than the steps that it is about: nobody asked for it then.
+    It ``is_newer`` than the steps that it is about: nobody asked for it then. It
+    ``is_of_one_way`` where it says what one way of showing it lacks.
     """
 
     rule: str
@@ -101,6 +102,7 @@ class Finding:
     subject: str = ""
     can_come_later: bool = False
     is_newer: bool = False
+    is_of_one_way: bool = False
 
     @property
     def pointer(self) -> str | None:

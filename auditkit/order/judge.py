@@ -194,6 +194,7 @@ def _findings(
             said.subject,
             said.can_come_later,
             newer,
+            isinstance(said, Lacking),
         )
 
 

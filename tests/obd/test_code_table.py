@@ -166,6 +166,8 @@ def test_every_title_names_a_way_in_which_its_row_is_watched():
         ("P0403", "C"),
         ("P0128", "R"),
         ("P0117", "C"),
+        ("P0238", "C"),  # boost sensor A, circuit high (SAE J2012, from memory)
+        ("P0480", "C"),  # fan 1, control circuit
         ("P0171", "F"),
         ("P0300", "X"),
         ("B0012", "N"),
