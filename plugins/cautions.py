@@ -23,6 +23,7 @@ from auditkit.plugin import (
     engine_ran,
     event_name,
     hookimpl,
+    how_acknowledged,
     lacking,
     once,
     ran_while_off,
@@ -60,7 +61,7 @@ def _acknowledged(
             yield called, called.seen
 
 
-@rule("caution-not-acknowledged", question=Question.HAZARDS_MET, version=2)
+@rule("caution-not-acknowledged", question=Question.HAZARDS_MET, version=3)
 def not_acknowledged(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[Problem | Shown]:
@@ -75,7 +76,12 @@ def not_acknowledged(
     not said counts as hazardous, and another diagnosis adds cautions and takes none
     away. Each was acknowledged before the step began, by the person who did it: for
     that part or, where the hazard is the vehicle's, for any. One acknowledgement stands
-    for several steps until it lapses.
+    for several steps until it lapses. In a log or packet none was recorded after its
+    step (ten minutes allowed, our choice); one recorded when it had begun is told. A
+    record in no log has but the order that it claims. Where another signed than the
+    person that caution or step names, it is that one's word: second-hand, told with
+    both names, the order vouched at best. It is not refused: an assistant may type, a
+    record be handed over whole. What the vehicle sent is as strong by any hand.
 
     Why it matters
     Hot, pressurised, flammable and live parts injure people. An acknowledgement after
@@ -87,18 +93,21 @@ def not_acknowledged(
     What to do
     Read the caution and acknowledge it with its preconditions before the step. Say of a
     bench test how the part was tested ("setup"), and of a part where it sits ("where"),
-    so that only what is there is asked. This reminds; the maker's procedure, local
-    codes and licensed practice decide.
+    so that only what is there is asked. Let each person sign what they did. This
+    reminds; the maker's procedure, local codes and licensed practice decide.
     """
     missing = False
-    for called in _called(order, parameters.catalogue):
+    every = _called(order, parameters.catalogue)
+    for called in every:
         if called.seen is None:
             missing = True
             step, caution = called.step, called.caution
             asked = [p.name for p in caution.preconditions if not p.optional]
             yield Problem(
                 f"{caution.signal_word} {caution.id} ({caution.hazard}) was not "
-                f"acknowledged by {step.by} before the {event_name(step)}",
+                f"acknowledged by {step.by} before the {event_name(step)}"
+                + ", and was recorded after it"
+                * called.is_recorded_later,
                 _over(
                     "it was acknowledged in time",
                     f"write that in at its time, with {', '.join(asked)}",
@@ -111,7 +120,9 @@ def not_acknowledged(
         told = f"{len(events)} cautions were acknowledged before their steps"
         if len(events) == 1:
             told = "1 caution was acknowledged before its step"
-        yield Shown(told if events else "nothing calls for one so far", events)
+        told = told if events else "nothing calls for one so far"
+        said, most = how_acknowledged(order, every)
+        yield Shown("; ".join((told, *said)), events, "", most)
 
 
 def _unsaid(called: Called) -> str:

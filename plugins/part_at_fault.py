@@ -35,6 +35,7 @@ from auditkit.plugin import (
     tests_before_work,
     typed_outcome,
     typed_units_differ,
+    whose_word,
 )
 
 _RANGE = ("unit", "low", "high", "calibrated_on", "certificate")
@@ -94,7 +95,8 @@ def not_at_fault(
     faulty and good. Where the table of methods knows tests of the part's system for the
     code, another kind of test counts as a word. One whose instrument stands in another
     test of the part by that method with other limits of error, of one range and
-    calibration, counts as typed: somebody chose which. So does every test where an
+    calibration, counts as typed: somebody chose which. So does one that somebody else
+    signed than who made it, which is told, and every test where an
     amendment gave one of the part another outcome, also before the repair; where it
     took a *good* away, only a test made after it counts. That a part is at fault which
     was only relearned or regenerated is a word. A test without a method, or a
@@ -146,17 +148,24 @@ def not_at_fault(
             strange = strange or _only_taught(order, part)
             chosen = _states_another_error(order, test)
             told = "; ".join(filter(None, (told, strange, chosen, changed)))
+            told += _by_word(order, test)
             by_choice = Strength.TYPED if chosen else typed_most
             most = Strength.WORD if strange else by_choice
             yield Shown(told, (test.index,), subject, most)
         elif typed and not good:
             test, said = typed[-1]
             told = "; ".join(filter(None, (f"{part}: {said}, as typed", changed)))
+            told += _by_word(order, test)
             yield Shown(told, (test.index,), subject, typed_most)
         elif numbers := own_numbers(order, part, kinds):
             yield Shown(*numbers, subject, typed_most)
         else:
             yield Lacking(*_why_not(order, part, found, good), None, subject)
+
+
+def _by_word(order: RepairOrder, test: Event) -> str:
+    word = whose_word(order, [test])
+    return f"; on {word}" if word else ""
 
 
 def _undone(

@@ -212,7 +212,12 @@ def _close(
     """Judge an order that lies in the log, close it; return its checkpoint too."""
     order_id = record.repair_order
     recorded = ledger.recorded_at(order_id)
-    order = RepairOrder.fold(order_id, record.events, recorded=recorded)
+    order = RepairOrder.fold(
+        order_id,
+        record.events,
+        recorded=recorded,
+        signers=ledger.signed_by(order_id),
+    )
     judgement = catalogue.judge(order)
     _tell(order, judgement)
     reason = None if judgement.is_enough else _REASON

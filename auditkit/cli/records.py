@@ -48,7 +48,8 @@ class _Logged:
     the log, ``first_holder`` the order that had a mark first, ``others`` the other
     orders of an order's vehicle. ``now`` is when the events of a
     record that are not in the log will be recorded; None where none are to be: each
-    then counts as recorded at its own time.
+    then counts as recorded at its own time. ``signed_by`` gives who signed the entries
+    of an order, ``person`` is who will sign the rest.
     """
 
     holders: Callable[[str, str], frozenset[str]]
@@ -59,6 +60,8 @@ class _Logged:
     first_holder: Callable[[str, str], str | None] = lambda *_: None
     refuse_altered: Callable[[Record], None] = lambda _: None
     other_holder: Callable[[str, str, Collection[str]], str | None] = lambda *_: None
+    signed_by: Callable[[str], tuple[str, ...]] = lambda _: ()
+    person: str = ""
 
     def times(self, record: Record) -> tuple[str, ...]:
         """Return when each event of a record was or will be recorded; empty: never."""
@@ -68,6 +71,14 @@ class _Logged:
         new = [e for e in record.events if e.get("kind") != "verdict"][len(held) :]
         own = None if self.now is None else self.now.isoformat()
         return (*held, *(own or str(event["at"]) for event in new))
+
+    def signers(self, record: Record) -> tuple[str, ...]:
+        """Return who signed each event of a record, or will, as far as it is known."""
+        held = self.signed_by(record.repair_order)
+        if not self.person:
+            return held
+        new = [e for e in record.events if e.get("kind") != "verdict"][len(held) :]
+        return (*held, *(self.person for _ in new))
 
     def holds(self, record: Record) -> bool:
         """Return whether the log holds every event of a record."""
@@ -82,7 +93,7 @@ class _Logged:
         return {**here, **record.pictures}
 
 
-def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
+def _logged(ledger: Ledger, now: datetime | None, person: str = "") -> _Logged:
     return _Logged(
         ledger.holders,
         ledger.recorded_at,
@@ -92,6 +103,8 @@ def _logged(ledger: Ledger, now: datetime | None) -> _Logged:
         ledger.first_holder,
         ledger.refuse_altered,
         ledger.other_holder,
+        ledger.signed_by,
+        person,
     )
 
 
@@ -129,6 +142,7 @@ def _judged(
             record.repair_order,
             record.events,
             recorded=logged.times(record),
+            signers=logged.signers(record),
             pictures=looked_at(logged.pictures(record)),
         )
         orders.append((path, record, order))
@@ -296,13 +310,13 @@ def record_command(
     results: list[object] = []
     with Ledger.open(log) as ledger:
         now = datetime.now(UTC)
-        logged = _logged(ledger, now)
+        person = by or only_person(ledger)
+        logged = _logged(ledger, now, person)
         judged = _judged(records, plugins.catalogue, policy, logged, known)
         for path, record, _ in judged:
             refuse_future(record, now, where=str(path))
         if not keep_open and unproven is None:
             _refuse_blocked(judged, form)
-        person = by or only_person(ledger)
         signer, _ = passphrases.unlock(ledger, person, passphrase_file)
         hook = plugins.hook.sealed
         ledger.on_sealed = lambda seq, payload: hook(seq=seq, payload=payload)

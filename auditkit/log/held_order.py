@@ -70,6 +70,7 @@ def _held(
         order_id,
         events,
         recorded=recorded,
+        signers=[line.signed_by for line in made.events],
         pictures={**_kept_pictures(log, events), **looked_at(pictures)},
     )
     others = reading.others(log, order, lines, sound)

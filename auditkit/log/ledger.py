@@ -45,6 +45,7 @@ class Ledger(OpenLog):
     other_holder = reading.other_holder
     others = reading.others
     recorded_at = reading.recorded_at
+    signed_by = reading.signed_by
     refuse_altered = reading.refuse_altered
 
     record = recording.record

@@ -135,6 +135,15 @@ def recorded_at(log: OpenLog, order_id: str) -> tuple[str, ...]:
     )
 
 
+def signed_by(log: OpenLog, order_id: str) -> tuple[str, ...]:
+    """Return who signed each event of a repair order, verdicts left out."""
+    return tuple(
+        line.signed_by
+        for line in logged_events(log, order_id)
+        if line.event.get("kind") != "verdict"
+    )
+
+
 def refuse_altered(log: OpenLog, record: Record) -> None:
     """Raise InputError where a record has an event otherwise than the log holds it."""
     new_events(record, logged_events(log, record.repair_order))

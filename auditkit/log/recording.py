@@ -73,7 +73,12 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
             for event in new
         ]
         if not keep_open:
-            order = RepairOrder.fold(record.repair_order, record.events)
+            own = [e.signed_by for e in logged if e.event.get("kind") != "verdict"]
+            order = RepairOrder.fold(
+                record.repair_order,
+                record.events,
+                signers=[*own, *(person for _ in new)],
+            )
             verdict = verdict_event(order, judgement, seqs, person, unproven_reason)
             if new or not closed_alike(logged, verdict):
                 log.refuse_signer(person, signer)

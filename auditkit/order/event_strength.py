@@ -3,7 +3,7 @@
 A reading without a method, or without an instrument that states its specification and a
 dated check, is typed: never refused for it, since the careful must not end below the
 careless. So is a bench test that came to something else, or was no measurement, before
-an amendment.
+an amendment, and one that somebody else signed than who made it.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from auditkit.errors import InputError
 from auditkit.order.bench_event import result_of
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.on_behalf import signed_for
 from auditkit.order.photographs import photographed
 from auditkit.order.rewritten_tests import earlier_texts, rewritten
 from auditkit.order.strength import Strength
@@ -46,7 +47,13 @@ def strengths(
     return tuple(
         Strength.TYPED
         if _is_made_stronger(order, event, catalogue, longest)
-        else _strength(event, catalogue, longest, is_pictured=event.index in pictured)
+        else _strength(
+            event,
+            catalogue,
+            longest,
+            is_pictured=event.index in pictured,
+            is_own=not signed_for(order, event),
+        )
         for event in order.events
     )
 
@@ -65,13 +72,19 @@ def _is_made_stronger(
 
 
 def _strength(
-    event: Event, catalogue: Catalogue, longest: int, *, is_pictured: bool
+    event: Event,
+    catalogue: Catalogue,
+    longest: int,
+    *,
+    is_pictured: bool,
+    is_own: bool,
 ) -> Strength:
     seen = Strength.PHOTOGRAPHED if is_pictured else Strength.TYPED
     if event.kind == "readout":
         return Strength.VEHICLE if event.text("raw") else seen
     if event.kind == "bench_test":
-        return Strength.MEASURED if is_measured(event, catalogue, longest) else seen
+        is_first_hand = is_own and is_measured(event, catalogue, longest)
+        return Strength.MEASURED if is_first_hand else seen
     if event.kind == "self_test":
         return seen
     return Strength.PHOTOGRAPHED if is_pictured else Strength.WORD

@@ -129,7 +129,8 @@ class RepairOrder:
     ``recorded`` says for each event when it was recorded (RFC 3339); empty for a record
     that lies in no log yet. ``pictures`` are the attachments whose bytes are here, by
     SHA-256, each with why it is no picture to go by, or nothing
-    (``auditkit.order.photographs``).
+    (``auditkit.order.photographs``). ``signers`` says for each event who signed its
+    entry; empty, or shorter, where no log holds it: then whoever did it counts.
     """
 
     id: str
@@ -138,6 +139,7 @@ class RepairOrder:
     recorded: tuple[str, ...] = ()
     pictures: Mapping[str, str] = field(default_factory=dict)
     others: tuple[RepairOrder, ...] = ()
+    signers: tuple[str, ...] = ()
     kept: dict[tuple[object, ...], object] = field(
         init=False, default_factory=dict, repr=False, compare=False
     )
@@ -152,6 +154,7 @@ class RepairOrder:
         *,
         pictures: Mapping[str, str] | None = None,
         left_out: Collection[int] = (),
+        signers: Sequence[str] = (),
     ) -> RepairOrder:
         """Fold written events into a repair order; verdicts are left out.
 
@@ -180,7 +183,12 @@ class RepairOrder:
                 replace(e, modules=names) if e.kind == "readout" else e for e in folded
             ]
         return cls(
-            order_id, tuple(folded), elsewhere or {}, tuple(recorded), pictures or {}
+            order_id,
+            tuple(folded),
+            elsewhere or {},
+            tuple(recorded),
+            pictures or {},
+            signers=tuple(signers),
         )
 
     def without(self, amendments: Collection[int]) -> RepairOrder:
@@ -196,6 +204,7 @@ class RepairOrder:
             self.recorded,
             pictures=self.pictures,
             left_out=amendments,
+            signers=self.signers,
         )
         events = tuple(map(kept_or_new, self.events, folded.events))
         return replace(folded, events=events, others=self.others)

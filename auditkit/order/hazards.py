@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from auditkit.bench import TestKind
     from auditkit.order.events import RepairOrder
 
+CLOCKS = timedelta(minutes=10)
+"""How much later than its step an acknowledgement may be recorded: our choice."""
 _ROUNDED, _YEAR, _MINUTES = 10, 525_600, {"min": 1, "h": 60}
 SETUPS = frozenset(
     {StepKind.REMOVED, StepKind.ENGINE_OFF, StepKind.CRANKING, StepKind.RUNNING}
@@ -123,12 +125,16 @@ class Work:
 
 @dataclass(frozen=True, slots=True)
 class Called:
-    """A step, a caution that it calls for, and the acknowledgement it rests on."""
+    """A step, a caution that it calls for, and the acknowledgement it rests on.
+
+    ``is_recorded_later`` where there is none but one that was recorded after the step.
+    """
 
     step: Event
     caution: Caution
     work: Work
     seen: Event | None
+    is_recorded_later: bool = False
 
     @property
     def begins(self) -> datetime:
@@ -155,7 +161,14 @@ def cautions_called(
         if work not in called:
             called[work] = tuple(one for one in known if work.calls_for(one))
         for caution in called[work]:
-            yield Called(step, caution, work, _seen(order, step, caution))
+            is_late = False
+            for seen in _acknowledgements(order, step, caution):
+                if not _is_recorded_after(order, seen, step):
+                    yield Called(step, caution, work, seen)
+                    break
+                is_late = True
+            else:
+                yield Called(step, caution, work, None, is_late)
 
 
 def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> Work:
@@ -309,21 +322,26 @@ def _is_turning(event: Event) -> bool:
     return speed is not None and speed > 0
 
 
-def _seen(order: RepairOrder, step: Event, caution: Caution) -> Event | None:
-    """Return the last acknowledgement before a step, by whoever did the step."""
+def _is_recorded_after(order: RepairOrder, event: Event, step: Event) -> bool:
+    """Return whether the log got an event later than a step that stands after it."""
+    if max(event.index, step.index) >= len(order.recorded):
+        return False
+    one, other = (order.recorded[e.index] for e in (event, step))
+    return datetime.fromisoformat(one) - datetime.fromisoformat(other) > CLOCKS
+
+
+def _acknowledgements(
+    order: RepairOrder, step: Event, caution: Caution
+) -> Iterator[Event]:
+    """Yield those before a step by whoever did it, the last one first."""
     parts = {str(v.get("part", "")) for v in versions(step)}
     known = _acknowledged(order).get((caution.id, step.by), ())
     until = bisect_right(known, begins(step), key=lambda event: event.at)
-    return next(
-        (
-            event
-            for event in reversed(known[:until])
-            if event.index < step.index
-            and (
-                caution.covers_vehicle or event.object("step").get("part", "") in parts
-            )
-        ),
-        None,
+    return (
+        event
+        for event in reversed(known[:until])
+        if event.index < step.index
+        and (caution.covers_vehicle or event.object("step").get("part", "") in parts)
     )
 
 

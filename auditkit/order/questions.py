@@ -65,7 +65,8 @@ class Question(StrEnum):
     def is_full(self, strength: Strength) -> bool:
         """Return whether this question has nothing stronger than ``strength``."""
         if self is Question.HAZARDS_MET:
-            return True  # an acknowledgement is a person's word by nature
+            # An acknowledgement is a person's word by nature: that person's own.
+            return strength is not Strength.SECOND_HAND
         if self is Question.PART_EXPLAINS:
             return strength is Strength.TABLE
         if self is Question.ORDER_OF_TIME:

@@ -37,6 +37,7 @@ from auditkit.order.in_brief import (
     brief_lines,
     brief_text,
 )
+from auditkit.order.on_behalf import on_behalf_lines
 from auditkit.order.questions import Answer, Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.strength import Strength
@@ -92,6 +93,7 @@ def statement(
     lines += _own_findings(judgement, most)
     lines += _rests_on(judgement)
     lines += brief_lines(_late(judgement), most, "lines")
+    lines += brief_lines(list(on_behalf_lines(order)), most, "lines")
     if work := other_work(order):
         names = ", ".join(dict.fromkeys(_part(e, judgement) for e in work))
         said = f"Other work, not judged: {names}."
@@ -166,7 +168,14 @@ _GROUPS = (
     ("measurements that only the shop saw", frozenset({Strength.MEASURED})),
     (
         "the shop's word",
-        frozenset({Strength.PHOTOGRAPHED, Strength.TYPED, Strength.WORD}),
+        frozenset(
+            {
+                Strength.PHOTOGRAPHED,
+                Strength.TYPED,
+                Strength.WORD,
+                Strength.SECOND_HAND,
+            }
+        ),
     ),
 )
 
@@ -199,7 +208,9 @@ def _named(found: Answer, names: Mapping[str, str], *, with_subject: bool) -> st
     elif found.strength in weak:
         said += f", {found.strength.in_words}"
     if found.question == Question.HAZARDS_MET and found.state is State.SHOWN:
-        said += ", a person's word by nature"
+        second = found.strength is Strength.SECOND_HAND
+        nature = "of another" if second else "by nature"
+        said += f", a person's word {nature}"
     return said
 
 

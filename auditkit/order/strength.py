@@ -2,7 +2,7 @@
 
 First-hand are the bytes that the vehicle sent, kept here, and readings by a named
 method with instruments that state what they are. The rest is what somebody saw on a
-display, with or without a picture of it, or says.
+display, with or without a picture of it, or says; least what one says of another.
 """
 
 from __future__ import annotations
@@ -28,10 +28,12 @@ class Strength(StrEnum):
     """Typed from a display, or measured with an instrument that states nothing."""
     WORD = "word"
     """A person's word."""
+    SECOND_HAND = "second-hand"
+    """The word of somebody who signed what another did."""
 
     @property
     def rank(self) -> int:
-        """4 where nothing stronger can be had, 3 photographed, 2 typed, 1 word."""
+        """4 where nothing stronger can be had, 3 photographed, 2 typed, 1, 0 words."""
         return _RANKS.get(self, 4)
 
     @property
@@ -53,8 +55,14 @@ _WORDS = {
     Strength.PHOTOGRAPHED: "from a photograph",
     Strength.TYPED: "typed by hand",
     Strength.WORD: "on the shop's word",
+    Strength.SECOND_HAND: "on the word of whoever signed for another",
 }
-_RANKS = {Strength.PHOTOGRAPHED: 3, Strength.TYPED: 2, Strength.WORD: 1}
+_RANKS = {
+    Strength.PHOTOGRAPHED: 3,
+    Strength.TYPED: 2,
+    Strength.WORD: 1,
+    Strength.SECOND_HAND: 0,
+}
 
 
 def weakest(strengths: Iterable[Strength]) -> Strength:

@@ -120,7 +120,9 @@ if TYPE_CHECKING:
         ran_while_off,
     )
     from auditkit.order.hold_times import held_otherwise, seconds_of
+    from auditkit.order.how_acknowledged import how_acknowledged
     from auditkit.order.misfire_counts import misfires_at_zero
+    from auditkit.order.on_behalf import whose_word
     from auditkit.order.once import once
     from auditkit.order.own_numbers import own_numbers
     from auditkit.order.part_tests import outcome_of, outcomes_of, tests_before_work
@@ -265,6 +267,7 @@ __all__ = [
     "good_taken_back",
     "held_otherwise",
     "hookimpl",
+    "how_acknowledged",
     "identity",
     "in_unit",
     "in_use",
@@ -332,6 +335,7 @@ __all__ = [
     "value_of",
     "vin",
     "watch_of",
+    "whose_word",
     "why_not_cleared",
     "why_not_typed_again",
     "why_typed",
@@ -388,6 +392,8 @@ HOMES = {
         "order.fault_back": "speaks_against",
         "order.faults": "Fault addressed causes faults_for faults_of",
         "order.findings": "Lacking Problem Severity Shown",
+        "order.how_acknowledged": "how_acknowledged",
+        "order.on_behalf": "whose_word",
         "order.questions": "Question part_subject",
         "order.rewritten_tests": "good_taken_back rewriting rewritten_tests",
         "order.rule": "Parameters Rule rule",

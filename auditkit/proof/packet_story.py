@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from auditkit.proof.check_report import VERDICTS
@@ -46,4 +46,20 @@ def story(
             f"Signed nothing here: {', '.join(others)}; what they did, the signer says"
         )
         lines.append(f"{said}.")
+    lines += _for_others(own)
     return (*lines, *sealed_lines(texts, local))
+
+
+def _for_others(own: Sequence[Payload]) -> Iterator[str]:
+    """Yield which entries name one person and are signed by another."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in own:
+        by = one.event.get("by")
+        if isinstance(by, str) and by != one.by:
+            found.setdefault((one.by, by), []).append(str(one.seq))
+    for (signer, by), seqs in found.items():
+        what = "entry" if len(seqs) == 1 else "entries"
+        yield (
+            f"Signed by {signer} for {by}: {what} {', '.join(seqs)}; that {by} did "
+            f"this, {signer} says."
+        )

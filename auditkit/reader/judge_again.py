@@ -123,6 +123,7 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
             step.payload.recorded_at if _is_time(step.payload.recorded_at) else _NO_TIME
             for step in steps
         ],
+        signers=[step.payload.by for step in steps],
     )
     judgement = catalogue.judge(order, policy)
     closing = [one for one in unread if not one.is_strange]

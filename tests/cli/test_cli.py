@@ -217,6 +217,23 @@ def test_record_says_why_it_is_not_proven(log):
     assert "as if" not in out, "the log holds it"
 
 
+def test_what_another_signed_is_told_by_who_records_and_by_who_reads(log):
+    text = Path("RO-1001.json").read_text()
+    text = text.replace('"by": "mechanic-1"', '"by": "mechanic-2"')
+    Path("other.json").write_text(text)
+    status, out, _ = log("record", "other.json")
+    assert status == 0
+    assert "part faulty before the repair" in out
+    assert "cautions acknowledged in time" in out
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+    status, out, _ = log("verify", "p.json")
+    assert status == 0
+    assert "the shop signed vouched: that agrees" in out
+    assert "on mechanic-1's word for mechanic-2 (bench test of egr-valve)" in out
+    assert "Recorded by mechanic-1 for mechanic-2, who did not sign: opening" in out
+    assert "that mechanic-2 did this, mechanic-1 says." in out
+
+
 def test_record_is_refused_where_something_blocks(log):
     status, out, _ = log("record", "RO-1001.json", "RO-1002.json")
     assert status == 1

@@ -3,6 +3,7 @@
 import copy
 import re
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ from auditkit.plugin.loading import load_catalogue
 
 HERE = Path(__file__).parent
 BASES = Bases(HERE / "bases")
-BESIDE = ("elsewhere", "others", "recorded")
+BESIDE = ("elsewhere", "others", "recorded", "signed_by")
 CASES = {
     path.stem: read_cases(path, BASES, ("pass", "fail"), beside=BESIDE)
     for path in sorted(HERE.glob("*.toml"))
@@ -42,18 +43,35 @@ def other(table):
     return RepairOrder.fold(table["id"], record["events"])
 
 
-def problems(rule, record, elsewhere=None, others=(), recorded=""):
-    """``recorded`` is when the log got the whole record, or "each at its time"."""
-    events = record["events"]
-    at_once = [recorded] * len(events) if recorded else []
+def times_of(events, recorded):
+    """Return when a log got each event, by what a case says of it."""
     own = [event["at"] for event in events]
+    last = max((datetime.fromisoformat(at) for at in own), default=None)
+    return {
+        "": [],
+        "each at its time": own,
+        "the cautions last": [
+            last.isoformat() if event["kind"] == "caution" else at
+            for event, at in zip(events, own, strict=True)
+        ],
+    }.get(recorded, [recorded] * len(events))
+
+
+def problems(rule, record, **beside):
+    """Beside it stand the members of BESIDE.
+
+    ``recorded`` is when the log got the whole record, or as ``times_of`` says;
+    ``signed_by`` signed every entry of it, else whoever did it.
+    """
+    events, signer = record["events"], beside.get("signed_by")
     order = RepairOrder.fold(
         record["repair_order"],
         events,
-        elsewhere,
-        recorded=own if recorded == "each at its time" else at_once,
+        beside.get("elsewhere"),
+        recorded=times_of(events, beside.get("recorded", "")),
+        signers=[signer] * len(events) if signer else [],
     )
-    order = replace(order, others=tuple(map(other, others)))
+    order = replace(order, others=tuple(map(other, beside.get("others", ()))))
     found = CATALOGUE.rule(rule)
     said = found.check(order, CATALOGUE.parameters(found))
     return [one for one in said if not isinstance(one, Shown)]
@@ -80,8 +98,7 @@ def test_case(rule, kind, case):
     """A case is a record; "elsewhere" and "others" tell of other repair orders."""
     record = case.record
     assert validate_record(record, CATALOGUE.events) == []
-    beside = case.beside
-    found = problems(rule, record, **beside)
+    found = problems(rule, record, **case.beside)
     assert bool(found) is (kind == "fail"), found
     assert {one.question for one in found} <= {"", *CATALOGUE.rule(rule).questions}
     for problem in found:
@@ -257,4 +274,10 @@ def test_steps_recorded_at_once_are_told_and_lower_nothing():
         "said to lie 10 min apart, recorded 0 s apart"
     )
     assert judged[0].verdict == judged[1].verdict
-    assert judged[0].answers == judged[1].answers
+    weighed = [[(a.state, a.strength) for a in one.answers] for one in judged]
+    assert weighed[0] == weighed[1]
+    said = [one.answers[-1].because[0] for one in judged]
+    assert "when the step had begun" not in said[0]
+    assert said[1].endswith(
+        "all recorded when the step had begun: before it by the shop's word"
+    )

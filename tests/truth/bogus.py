@@ -41,6 +41,7 @@ class Draft:
         self.job = JOBS[name]
         self.record = record(name, way)
         self.recorded: list[str] = []
+        self.signers: list[str] = []
         self.elsewhere: dict[str, str] = {}
         self.others: tuple[RepairOrder, ...] = ()
         self.pictures = dict(PICTURES)
@@ -86,7 +87,12 @@ class Draft:
     def order(self) -> RepairOrder:
         recorded = tuple(self.recorded)
         folded = RepairOrder.fold(
-            "RO-1", self.events, self.elsewhere, recorded, pictures=self.pictures
+            "RO-1",
+            self.events,
+            self.elsewhere,
+            recorded,
+            pictures=self.pictures,
+            signers=self.signers,
         )
         return replace(folded, others=self.others)
 
@@ -212,6 +218,7 @@ def made(one: Family, variant: object, job: str) -> Bogus | None:
 
 def _whole(draft: Draft) -> tuple:
     told = draft.events, draft.recorded, draft.elsewhere, draft.pictures, draft.others
+    told = *told, draft.signers
     return *told, draft.catalogue is CATALOGUE, draft.signing is None
 
 

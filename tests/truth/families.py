@@ -350,6 +350,33 @@ def cautions_after_the_step(d, _):
         d.put(one, after=steps[-1])
 
 
+@family(DODGED, HAZARDS)
+def cautions_recorded_after_the_step(d, _):
+    """They stand before their steps; the log got them when all was done."""
+    late = shifted(d.events[-1]["at"], hours=1)
+    d.recorded = [late if e["kind"] == "caution" else e["at"] for e in d.events]
+    return bool(d.of("caution"))
+
+
+BEHALF = "recorded by another than who did it"
+
+
+@family(BEHALF, HAZARDS, typed=True, variants=("cautions", "steps"))
+def signed_for_whoever_worked(d, what):
+    """The manager ticks for a technician, or names one for the work."""
+    own = ("caution",) if what == "cautions" else ("bench_test", "repair", "road_test")
+    d.signers = ["manager-1" if e["kind"] in own else e["by"] for e in d.events]
+    return bool(d.of("caution"))
+
+
+@family(BEHALF, AT_FAULT, typed=True)
+def signed_for_whoever_measured(d, _):
+    """Readings that nobody took, under the name of one who signs nothing."""
+    tests = d.of("bench_test")
+    d.signers = ["manager-1" if e in tests else e["by"] for e in d.events]
+    return d.old_test is not None
+
+
 # The fault before.
 NEVER = "fault never reported"
 

@@ -232,5 +232,6 @@ def _as_before(found: HeldOrder, before: int) -> HeldOrder:
         found.order.id,
         [line.event for line in events],
         recorded=[line.recorded_at for line in events],
+        signers=[line.signed_by for line in events],
     )
     return HeldOrder(order, lines)
