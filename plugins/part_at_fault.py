@@ -18,6 +18,7 @@ from auditkit.plugin import (
     Shown,
     Strength,
     TestKind,
+    borne_out,
     causes,
     displayed,
     faults_for,
@@ -97,8 +98,12 @@ def not_at_fault(
     test of the part by that method with other limits of error, of one range and
     calibration, counts as typed: somebody chose which. So does one that somebody else
     signed than who made it, which is told, and every test where an
-    amendment gave one of the part another outcome, also before the repair; where it
-    took a *good* away, only a test made after it counts. That a part is at fault which
+    amendment gave one of the part another outcome, also before the repair. A *good*
+    that an amendment took away stays part of the story: what is measured after it
+    counts where evidence bears the correction out (a photograph of that first test,
+    recorded before a repair, of its display or of the check that its instrument failed;
+    or two tests after it by different instruments), else it was tested good and
+    faulty. That a part is at fault which
     was only relearned or regenerated is a word. A test without a method, or a
     finding that is seen, counts as what was typed, with a picture as a photograph.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
@@ -113,8 +118,8 @@ def not_at_fault(
     An EGR valve loses 6 inH2O in two minutes, at most 1 allowed, uncertainty 0.2.
 
     What to do
-    Measure the part before it is touched. Where it is too late, measure the old part if
-    it was kept, and say so.
+    Measure the part before it is touched, and photograph the display. Where it is too
+    late, measure the old part if it was kept, and say so.
     """
     kinds = parameters.catalogue.bench_tests
     for part in causes(order):
@@ -139,7 +144,7 @@ def not_at_fault(
             continue
         changed = "; ".join(
             rewriting(*pair) for pair in rewritten_tests(order, part, kinds)
-        )
+        ) + _borne_out(order, part, shows, kinds)
         typed_most = Strength.TYPED if changed else None
         if clear:
             test, result = clear[-1]
@@ -171,21 +176,44 @@ def _by_word(order: RepairOrder, test: Event) -> str:
 def _undone(
     order: RepairOrder, part: str, shows: list[Event], kinds: Mapping[str, TestKind]
 ) -> Lacking | None:
-    """Return that an amendment took a good test away, where none was made after it."""
+    """Return that an amendment took a good test away, where nothing bears that out.
+
+    It is measured again after it, and the first text is wrong by more than a word.
+    """
     taken = good_taken_back(order, part, kinds)
-    since = max((test.amended_by or 0 for _, test in taken), default=-1)
-    if any(test.amended_by is None and test.index > since for test in shows):
-        return None
+    again = _made_after(taken, shows)
     for first, test in taken:
+        if again and borne_out(order, test, again):
+            continue
+        told = "; and faulty when it was measured again" if again else ""
         return Lacking(
             f"the bench test of {part} was good as first written: "
-            f"{rewriting(first, test)}",
+            f"{rewriting(first, test)}{told}",
             "measure it again, before it is worked on or on the old part, and record "
-            "that as a test of its own",
+            "that as a test of its own: twice, by different instruments, or beside a "
+            "photograph of the first display, or of the check its instrument failed",
             test.index,
             part_subject(part),
         )
     return None
+
+
+def _made_after(
+    taken: Iterable[tuple[Event, Event]], shows: Iterable[Event]
+) -> list[Event]:
+    """Return the tests that were made once good ones had been taken back."""
+    since = max((test.amended_by or 0 for _, test in taken), default=-1)
+    return [t for t in shows if t.amended_by is None and t.index > since]
+
+
+def _borne_out(
+    order: RepairOrder, part: str, shows: list[Event], kinds: Mapping[str, TestKind]
+) -> str:
+    """Return what bears out that good tests were taken back; empty where none were."""
+    taken = good_taken_back(order, part, kinds)
+    again = _made_after(taken, shows)
+    told = (borne_out(order, test, again) for _, test in taken)
+    return "".join(f"; {said}" for said in dict.fromkeys(told))
 
 
 def _results(

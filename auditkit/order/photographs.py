@@ -55,7 +55,7 @@ def looked_at_one(digest: str, data: bytes) -> str:
 def photographed(order: RepairOrder) -> frozenset[int]:
     """Return the places of the events that a picture which counts belongs to."""
     return frozenset(
-        place for event, place in _pictures(order) if not why_not_counted(order, event)
+        place for event, place in pictures(order) if not why_not_counted(order, event)
     )
 
 
@@ -86,7 +86,7 @@ def _places(order: RepairOrder) -> Mapping[str, Sequence[int]]:
 
 def not_counted(order: RepairOrder) -> Iterator[Finding]:
     """Yield an advice for each picture of an event that counts for nothing."""
-    for event, _ in _pictures(order):
+    for event, _ in pictures(order):
         if why := why_not_counted(order, event):
             yield Finding(
                 RULE,
@@ -98,7 +98,7 @@ def not_counted(order: RepairOrder) -> Iterator[Finding]:
             )
 
 
-def _pictures(order: RepairOrder) -> Iterator[tuple[Event, int]]:
+def pictures(order: RepairOrder) -> Iterator[tuple[Event, int]]:
     """Yield each attachment that is a picture of an event, with that event's place."""
     for event in order.of("attachment"):
         place = event.data.get("of")

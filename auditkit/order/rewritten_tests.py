@@ -1,16 +1,20 @@
 """Bench tests that amendments rewrote: what they first said, and say now. Pure.
 
 What was written down when the part was measured counts before what was made of it
-later, also before the repair: nobody can read the gauge again.
+later, also before the repair: nobody can read the gauge again. A test that was *good*
+when it was written down stays part of the story, unless evidence bears the correction
+out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.part_tests import is_before_work, outcomes_of
+from auditkit.order.photographs import pictures, why_not_counted
 from auditkit.text.values import displayed
 
 if TYPE_CHECKING:
@@ -73,6 +77,24 @@ def good_taken_back(
         for one in earlier_texts(order, test)
         if is_before_work(order, part, one) and "good" in outcomes_of(one, kinds)
     )
+
+
+def borne_out(order: RepairOrder, test: Event, again: Sequence[Event]) -> str:
+    """Return what bears out that a test's first text was wrong; empty if nothing does.
+
+    A photograph of that very test (its display, or the check that its instrument
+    failed), recorded before a repair; or two tests after it, ``again``, of which each
+    has an instrument that the other has not. Whoever corrected it only says so.
+    """
+    begun = min((e.index for e in order.after(test.index, "repair")), default=None)
+    for picture, place in pictures(order):
+        is_in_time = begun is None or picture.index < begun
+        if is_in_time and place == test.index and not why_not_counted(order, picture):
+            return "a photograph of it lies beside it, to be looked at"
+    used = [{str(i.get("id")) for i in one.items("instruments")} for one in again]
+    if any(a - b and b - a for a, b in combinations(used, 2)):
+        return f"{len(again)} tests after it say otherwise, by different instruments"
+    return ""
 
 
 def rewriting(first: Event, now: Event) -> str:

@@ -130,6 +130,7 @@ if TYPE_CHECKING:
     from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.questions import Question, part_subject
     from auditkit.order.rewritten_tests import (
+        borne_out,
         good_taken_back,
         rewriting,
         rewritten_tests,
@@ -247,6 +248,7 @@ __all__ = [
     "addressed",
     "best_evidence",
     "beyond",
+    "borne_out",
     "captured_at",
     "causes",
     "caution_of",
@@ -395,7 +397,7 @@ HOMES = {
         "order.how_acknowledged": "how_acknowledged",
         "order.on_behalf": "whose_word",
         "order.questions": "Question part_subject",
-        "order.rewritten_tests": "good_taken_back rewriting rewritten_tests",
+        "order.rewritten_tests": "borne_out good_taken_back rewriting rewritten_tests",
         "order.rule": "Parameters Rule rule",
         "order.self_test_evidence": "SelfTestResult best_evidence captured_at "
         "failed_before mids_of outcomes_at provable_codes readout_of "

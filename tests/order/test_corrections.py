@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import web_corpus
+from photo import kept
 
 from auditkit.cli import main
 from auditkit.obd.scaling import SelfTestOutcome
@@ -285,20 +286,66 @@ def test_correction_that_makes_a_test_faulty_leaves_it_typed():
     assert "start pressure first written 1.80 inHg" in why
 
 
-def test_good_test_corrected_to_faulty_is_not_shown_until_it_is_measured_again():
+def good_taken_back(*tests):
+    """The demo with a good test that was corrected to faulty, and made anew.
+
+    Each of ``tests`` is what differs from the demo's own.
+    """
     record = reading_amended("end pressure", "18.0")
-    judged = judge(record)
-    found = answer(judged, "part-at-fault")
-    assert (judged.verdict, found.state) == ("unproven", "not-shown")
-    (why,) = found.because
-    assert "end pressure first written 18.0 inHg, corrected to 6.5 inHg" in why
-    again = copy.deepcopy(RECORD["events"][BENCH])
-    again["at"] = "2026-03-02T09:25:00+01:00"
-    record["events"].insert(BENCH + 2, again)
-    judged = judge(record)
+    for minute, change in reversed([*enumerate(tests, 25)]):
+        again = copy.deepcopy(RECORD["events"][BENCH]) | change
+        again["at"] = f"2026-03-02T09:{minute}:00+01:00"
+        record["events"].insert(BENCH + 2, again)
+    return record
+
+
+GAUGE, *MORE = RECORD["events"][BENCH]["instruments"]
+OTHER_GAUGE = {"instruments": [{**GAUGE, "id": "gauge-2"}, *MORE]}
+
+
+def test_good_test_corrected_to_faulty_stays_part_of_the_story():
+    """Whoever measures it again has it good and faulty, whatever an amendment says."""
+    for tests, said in (((), ""), (({},), "; and faulty"), (({}, {}), "; and faulty")):
+        judged = judge(good_taken_back(*tests))
+        found = answer(judged, "part-at-fault")
+        assert (judged.verdict, found.state) == ("unproven", "not-shown")
+        (why,) = found.because
+        assert "end pressure first written 18.0 inHg, corrected to 6.5 inHg" in why
+        assert ("; and faulty when it was measured again" in why) is bool(said)
+
+
+def test_two_instruments_bear_out_that_a_good_test_was_mistyped():
+    judged = judge(good_taken_back({}, OTHER_GAUGE))
     found = answer(judged, "part-at-fault")
     assert (judged.verdict, found.strength) == ("vouched", "typed")
-    assert "first written 18.0 inHg, corrected to 6.5 inHg" in found.because[0]
+    (why,) = found.because
+    assert "first written 18.0 inHg, corrected to 6.5 inHg" in why
+    assert why.endswith("2 tests after it say otherwise, by different instruments")
+
+
+@pytest.mark.parametrize(
+    ("at", "of", "state"),
+    [
+        (2, BENCH, "shown"),
+        (3, BENCH, "shown"),
+        (-1, BENCH, "not-shown"),
+        (2, BENCH - 1, "not-shown"),
+    ],
+)
+def test_a_photograph_bears_out_that_a_good_test_was_mistyped(at, of, state):
+    """Of that very test, before the part was worked on."""
+    record = good_taken_back({})
+    place = BENCH + at if at > 0 else len(record["events"])
+    beside = record["events"][min(place, len(record["events"]) - 1)]["at"]
+    picture = kept() | {"at": beside, "of": of}
+    record["events"].insert(place, picture)
+    seen = {picture["sha256"]: ""}
+    order = RepairOrder.fold(record["repair_order"], record["events"], pictures=seen)
+    found = answer(CATALOGUE.judge(order), "part-at-fault")
+    assert found.state == state
+    if state == "shown":
+        assert found.strength == "typed"
+        assert "a photograph of it lies beside it" in found.because[0]
 
 
 def test_good_test_moved_to_another_part_after_a_faulty_one_takes_that_along():

@@ -1220,6 +1220,20 @@ def good_test_amended(d, _):
     _amend(d, place, faulty)
 
 
+@family(AWAY, AT_FAULT)
+def good_test_taken_back_and_faulty_again(d, _):
+    """Good, corrected to faulty by a word, and then once more as it was wanted."""
+    if d.old_test is None or "bench" not in d.job:
+        return False
+    good = {**d.old_test, **bench(d.job["bench"], good=True)}
+    place = d.events.index(d.old_test)
+    move(good, minutes=-1)
+    amendment = {"kind": "amendment", "at": good["at"], "by": "mechanic-1"}
+    amendment |= {"corrects": place, "event": dict(d.old_test), "why": "mistyped"}
+    d.events[place:place] = [good, amendment]
+    return None
+
+
 @family(AWAY, GONE, TIME, PASSED)
 def failed_readout_amended(d, _):
     good = dict(d.after)
