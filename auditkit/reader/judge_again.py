@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from auditkit.errors import InputError
 from auditkit.order.answer_text import grouped
@@ -70,6 +70,14 @@ class _Unread:
     is_emptied: bool = True
 
 
+class JudgedOrder(NamedTuple):
+    """A packet's order as it was judged, what it says, and how its shop's compares."""
+
+    order: RepairOrder
+    judgement: Judgement
+    here: JudgedHere
+
+
 def judge_again(
     packet: Packet,
     catalogue: Catalogue,
@@ -77,6 +85,20 @@ def judge_again(
     read: Sequence[Payload] = (),
 ) -> tuple[Judgement, JudgedHere]:
     """Return what a packet's evidence says here, and how that compares with its shop's.
+
+    Arguments and errors as ``judge_order``.
+    """
+    found = judge_order(packet, catalogue, policy, read)
+    return found.judgement, found.here
+
+
+def judge_order(
+    packet: Packet,
+    catalogue: Catalogue,
+    policy: Policy = DEFAULT,
+    read: Sequence[Payload] = (),
+) -> JudgedOrder:
+    """Return a packet's order as it is judged here, with what ``judge_again`` does.
 
     The packet has to have verified: nothing of it is checked here. ``read`` is what its
     entries say, where somebody has read them already. Raises InputError for a policy
@@ -109,7 +131,7 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
     signed: Event | None,
     catalogue: Catalogue,
     policy: Policy,
-) -> tuple[Judgement, JudgedHere]:
+) -> JudgedOrder:
     steps = [s for s in own_steps(entries) if s.event.kind != "verdict"]
     emptied = {one.place for one in unread if one.is_emptied}
     order = RepairOrder.fold(
@@ -141,10 +163,9 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
         *(one.line for one in unread if one.is_strange),
         *_not_seen(judgement),
     )
-    return judgement, replace(
-        _compared(judgement, signed, told),
-        held=HeldValues(order.readouts | order.lives, order.surely_alike, order.vins),
-    )
+    held = HeldValues(order.readouts | order.lives, order.surely_alike, order.vins)
+    here = replace(_compared(judgement, signed, told), held=held)
+    return JudgedOrder(order, judgement, here)
 
 
 def _empty(step: Step) -> dict[str, Json]:

@@ -1,0 +1,146 @@
+"""A collection's file: begun, opened by its one writer, refused where it is not ours.
+
+DuckDB keeps a file to one process that writes, or to many that read. Nothing but the
+file itself is opened through SQL, and no more memory is taken than is said.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from auditkit.errors import InputError, disk_advice
+from auditkit.fleet.tables import FORMAT, TABLES
+
+if TYPE_CHECKING:
+    import duckdb
+
+MEMORY_MIB = 1024
+"""Most memory that DuckDB takes; beyond it, it goes on beside the file."""
+_PID = re.compile(r"PID (\d+)")
+
+
+def need_fleet() -> None:
+    """Raise InputError, which names the extra, where a library of it is missing."""
+    try:
+        importlib.import_module("duckdb")
+        importlib.import_module("pyarrow")
+    except ImportError as error:
+        raise InputError(
+            f"collections need the library {error.name}, which is not installed",
+            what_to_do="pip install 'auditkit[fleet]'",
+        ) from error
+
+
+@contextmanager
+def opened(path: Path, *, writes: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Yield a connection to a collection's file; one that is new is empty.
+
+    Raises InputError where another process holds it, or it is no such file.
+    """
+    need_fleet()
+    connection = _connected(path, writes=writes)
+    try:
+        yield connection
+    finally:
+        connection.close()
+
+
+def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
+    import duckdb
+
+    if not writes and not path.is_file():
+        raise InputError(
+            "there is no such file", where=str(path), what_to_do="check the path"
+        )
+    settings: dict[str, str | bool | int | float | list[str]] = {
+        "memory_limit": f"{MEMORY_MIB}MiB",
+        "threads": os.cpu_count() or 1,
+        "temp_directory": f"{path}.tmp",
+        "autoinstall_known_extensions": False,
+        "autoload_known_extensions": False,
+    }
+    try:
+        connection = duckdb.connect(str(path), read_only=not writes, config=settings)
+    except duckdb.Error as error:
+        raise _unusable(path, str(error)) from error
+    except OSError as error:
+        raise InputError(
+            f"it cannot be opened: {error.strerror or error}",
+            where=str(path),
+            what_to_do=disk_advice(error),
+        ) from error
+    for last in ("enable_external_access = false", "lock_configuration = true"):
+        connection.execute(f"SET {last}")
+    return connection
+
+
+def _unusable(path: Path, said: str) -> InputError:
+    held = _PID.search(said)
+    if held or "lock" in said:
+        by = f" (process {held[1]})" if held else ""
+        return InputError(
+            f"another process holds this collection{by}",
+            where=str(path),
+            what_to_do="wait until it ends, then give the command again",
+        )
+    if not path.parent.is_dir():
+        return InputError(
+            "there is no such folder", where=str(path.parent), what_to_do="make it"
+        )
+    if "newer version" in said or "storage version" in said:
+        return InputError(
+            "a newer version of DuckDB wrote this file",
+            where=str(path),
+            what_to_do="update the library duckdb, or collect the packets anew",
+        )
+    return InputError(
+        "this is no collection",
+        where=str(path),
+        what_to_do="name a file that 'auditkit collect' made, or one that is not "
+        "there yet",
+    )
+
+
+def is_empty(connection: duckdb.DuckDBPyConnection) -> bool:
+    """Return whether nothing is in a file yet."""
+    return not _names(connection)
+
+
+def check_form(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
+    """Raise InputError where a file is not a collection of this version."""
+    what_to_do = "collect the packets into a new file"
+    if "collection" not in _names(connection):
+        raise InputError(
+            "this is a database, and no collection",
+            where=str(path),
+            what_to_do=what_to_do,
+        )
+    found = connection.execute("SELECT format FROM collection").fetchone()
+    if found is None or found[0] != FORMAT or _columns(connection) != _expected():
+        said = found[0] if found else "unfinished"
+        raise InputError(
+            f"this collection is of another version ({said})",
+            where=str(path),
+            what_to_do=what_to_do,
+        )
+
+
+def _names(connection: duckdb.DuckDBPyConnection) -> set[str]:
+    return {name for (name,) in connection.execute("SHOW TABLES").fetchall()}
+
+
+def _columns(connection: duckdb.DuckDBPyConnection) -> set[tuple[str, str]]:
+    asked = "SELECT table_name, column_name FROM duckdb_columns() WHERE NOT internal"
+    return set(connection.execute(asked).fetchall())
+
+
+def _expected() -> set[tuple[str, str]]:
+    from auditkit.fleet.columns import columns_of
+
+    return {(table, name) for table in TABLES for name, _ in columns_of(table)}

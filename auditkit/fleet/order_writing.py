@@ -1,0 +1,235 @@
+"""The orders of packets, written: each judged by the packet that counts, once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from auditkit.fleet.rows.packet_rows import OF_ORDER
+from auditkit.fleet.stages import HeldPacket, OrderPackets, orders_among
+from auditkit.fleet.tables_held import TablesHeld
+
+if TYPE_CHECKING:
+    from auditkit.fleet.rows.packet_rows import PacketRows
+    from auditkit.fleet.rows.values import Row
+
+Number = tuple[int, str]
+"""A log's id, and the number of an order in it."""
+JudgedTogether = Callable[[Sequence[HeldPacket]], "PacketRows | None"]
+"""Packets -> the rows of the first with the texts of all; None where one is gone."""
+_HELD = """
+    SELECT p.log_id, p.order_no, p.packet_id, p.sha256, p.order_id, p.vin,
+        p.checkpoint_size, p.own_seqs, p.disclosed
+    FROM packet p SEMI JOIN met USING (log_id, order_no) ORDER BY p.packet_id"""
+
+
+@dataclass(slots=True)
+class OrdersWritten:
+    """What came of the orders of one batch.
+
+    ``order_of`` is the order of each packet; ``conflicts`` are rows; ``not_merged``
+    packets whose texts could not be put to an order, since a file is gone.
+    """
+
+    order_of: dict[int, int] = field(default_factory=dict)
+    conflicts: list[Row] = field(default_factory=list)
+    not_merged: list[int] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Written:
+    """What is to be written: rows of new orders by table, and orders to drop first."""
+
+    dropped: list[int] = field(default_factory=list)
+    rows: dict[str, list[Row]] = field(default_factory=dict)
+
+    def add(self, order: Row, packet: PacketRows) -> None:
+        self.rows.setdefault("repair_order", []).append(order)
+        more = {"order_id": order["order_id"], "log_id": order["log_id"]}
+        for table in OF_ORDER:
+            found = self.rows.setdefault(table, [])
+            found += [{**row, **more} for row in packet.of_order[table]]
+
+
+def write_orders(
+    tables: TablesHeld,
+    new: Mapping[Number, Sequence[tuple[HeldPacket, PacketRows]]],
+    next_order: Callable[[], int],
+    judged_together: JudgedTogether,
+) -> OrdersWritten:
+    """Write the orders that new packets are of, as they stand with all packets."""
+    held = _held(tables, list(new))
+    done, written = OrdersWritten(), _Written()
+    for number, added in new.items():
+        packets = [*held.get(number, ()), *(packet for packet, _ in added)]
+        rows = {packet.packet_id: found for packet, found in added}
+        orders = orders_among(packets)
+        for order in orders:
+            known = sorted(
+                {p.order_id for p in order.packets if p.order_id is not None}
+            )
+            order_id = known[0] if known else next_order()
+            done.order_of |= {p.packet_id: order_id for p in order.packets}
+            _write_one(
+                tables, order, (number, order_id), rows, judged_together, done, written
+            )
+            written.dropped += known[1:]
+        done.conflicts += _conflicts(number, orders)
+    _move(tables, held, done.order_of)
+    _drop_conflicts(tables, list(done.order_of))
+    tables.drop_orders(("repair_order", *OF_ORDER), written.dropped)
+    for table, found in written.rows.items():
+        tables.add(table, found)
+    return done
+
+
+def _held(
+    tables: TablesHeld, numbers: Sequence[Number]
+) -> dict[Number, list[HeldPacket]]:
+    """Return by number the packets that are here already."""
+    met: list[Row] = [{"log_id": i, "order_no": number} for i, number in numbers]
+    found: dict[Number, list[HeldPacket]] = {}
+    with tables.beside("met", "packet", met):
+        for (
+            log_id,
+            number,
+            packet_id,
+            digest,
+            order_id,
+            vin,
+            size,
+            own,
+            told,
+        ) in tables.ask(_HELD):
+            packet = HeldPacket(
+                packet_id,
+                digest,
+                order_id,
+                vin,
+                size,
+                frozenset(own),
+                frozenset(told),
+            )
+            found.setdefault((log_id, number), []).append(packet)
+    return found
+
+
+def _write_one(  # noqa: PLR0913, PLR0917  one order, what is known of it, what is made
+    tables: TablesHeld,
+    order: OrderPackets,
+    place: tuple[Number, int],
+    new: Mapping[int, PacketRows],
+    judged_together: JudgedTogether,
+    done: OrdersWritten,
+    written: _Written,
+) -> None:
+    (log_id, order_no), order_id = place
+    texts_from = [one.packet_id for one in order.lenders]
+    known = tables.ask(
+        "SELECT packet_id, texts_from FROM repair_order WHERE order_id = ?", [order_id]
+    )
+    if known == [(order.current.packet_id, texts_from)]:
+        tables.run(
+            "UPDATE repair_order SET is_incomplete = ? WHERE order_id = ?",
+            [bool(order.rivals), order_id],
+        )
+        return
+    found, packet_id, taken = _rows_of(order, new, judged_together)
+    if found is None or taken != texts_from:
+        done.not_merged.append(order.current.packet_id)
+    if found is None or known == [(packet_id, taken)]:
+        return
+    written.dropped += [order_id] if known else []
+    written.add(
+        {
+            **found.order,
+            "order_id": order_id,
+            "log_id": log_id,
+            "order_no": order_no,
+            "packet_id": packet_id,
+            "texts_from": taken,
+            "is_incomplete": bool(order.rivals),
+        },
+        found,
+    )
+
+
+def _rows_of(
+    order: OrderPackets,
+    new: Mapping[int, PacketRows],
+    judged_together: JudgedTogether,
+) -> tuple[PacketRows | None, int, list[int]]:
+    """Return an order's rows, by which packet, and whose texts were put to it.
+
+    Of packets whose files are gone the next best is taken; None where none is left.
+    """
+    if order.lenders:
+        found = judged_together([order.current, *order.lenders])
+        if found is not None:
+            lenders = [one.packet_id for one in order.lenders]
+            return found, order.current.packet_id, lenders
+    for packet in (order.current, *order.packets):
+        found = new.get(packet.packet_id) or judged_together([packet])
+        if found is not None:
+            return found, packet.packet_id, []
+    return None, order.current.packet_id, []
+
+
+def _conflicts(number: Number, orders: Sequence[OrderPackets]) -> list[Row]:
+    """Return what speaks against the packets of one number, as rows."""
+    log_id, order_no = number
+    made: list[Row] = [
+        {
+            "kind": "entries missing",
+            "log_id": log_id,
+            "seq": min(rival.own_seqs - order.current.own_seqs),
+            "first_packet_id": order.current.packet_id,
+            "second_packet_id": rival.packet_id,
+            "sentence": f"of repair order {order_no} two packets each have entries "
+            "that the other lacks",
+        }
+        for order in orders
+        for rival in order.rivals
+    ]
+    made += [
+        {
+            "kind": "order number reused",
+            "log_id": log_id,
+            "first_packet_id": orders[0].current.packet_id,
+            "second_packet_id": order.current.packet_id,
+            "sentence": f"the number {order_no} stands for two repair orders, of two "
+            "vehicles",
+        }
+        for order in orders[1:]
+    ]
+    return made
+
+
+def _move(
+    tables: TablesHeld,
+    held: Mapping[Number, Sequence[HeldPacket]],
+    order_of: Mapping[int, int],
+) -> None:
+    """Put packets and entries to the order that they turned out to be of."""
+    moved = {
+        packet.order_id: order_of[packet.packet_id]
+        for packets in held.values()
+        for packet in packets
+        if packet.order_id is not None and packet.order_id != order_of[packet.packet_id]
+    }
+    for old, order_id in moved.items():
+        for table in ("packet", "event"):
+            tables.run(
+                f"UPDATE {table} SET order_id = ? WHERE order_id = ?",  # noqa: S608  own names
+                [order_id, old],
+            )
+
+
+def _drop_conflicts(tables: TablesHeld, packet_ids: Sequence[int]) -> None:
+    tables.run(
+        "DELETE FROM conflict WHERE kind IN ('entries missing', 'order number reused')"
+        " AND (first_packet_id IN (SELECT unnest(?))"
+        " OR second_packet_id IN (SELECT unnest(?)))",
+        [list(packet_ids), list(packet_ids)],
+    )

@@ -1,0 +1,1 @@
+"""What one packet gives a collection: rows of its tables, without their ids. Pure."""
