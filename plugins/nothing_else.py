@@ -30,7 +30,7 @@ _CODES = frozenset({"03", "07", "0A", "19"})
 _UNNAMED = frozenset({"", "-"})
 
 
-@rule("other-fault-not-told", question=Question.NOTHING_ELSE)
+@rule("other-fault-not-told", question=Question.NOTHING_ELSE, version=2)
 def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     """Finds a fault or a lamp that the record holds and nobody speaks of.
 
@@ -43,7 +43,9 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     it was before; so is each module that answered for its fault codes. No module counts
     more codes (PID 01) than it lists, in any readout. No monitor of the standard that
     belongs to none of those codes fails after the repair, by its last result (one of
-    zero is left out, and so is, without a clear, one that was there before).
+    zero is left out, and so is, without a clear, one that was there before). Nor does a
+    result fail that was typed after the last readout with results, and says of no fault
+    that it is its own: the newest of each name counts.
 
     Why it matters
     A code that is left out is a fault that the customer drives away with.

@@ -82,7 +82,7 @@ def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("part-not-shown-at-fault", question=Question.PART_AT_FAULT)
+@rule("part-not-shown-at-fault", question=Question.PART_AT_FAULT, version=2)
 def not_at_fault(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[Shown | Lacking]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from auditkit.obd import SelfTest
 from auditkit.obd.code_table import monitors_of, place_of
+from auditkit.obd.dtc import codes_in
 from auditkit.obd.rerun import MISFIRE_MIDS
 from auditkit.obd.rerun import monitors_of as known_monitors
 from auditkit.obd.scaling import SelfTestOutcome
@@ -142,6 +143,25 @@ def other_failures(
             yield f"{said}, which failed after the repair ({test.numbers}),", place
     for mid, event in typed.items():
         if mid and _is_other(mid, own) and _has_failed(event):
+            yield f"{event.text('monitor')}, typed as failed,", event.index
+    yield from _untied(order, codes)
+
+
+def _untied(order: RepairOrder, codes: frozenset[str]) -> Iterator[tuple[str, int]]:
+    """Yield typed failures that say of none of these codes that they are its own.
+
+    The newest of a name, after the last readout with results: where there is none, they
+    speak against each fault (``typed_as_failed``).
+    """
+    read = [e.index for e in readouts_after(order) if readout_of(e).self_tests]
+    newest = {
+        event.text("monitor").casefold(): event
+        for event in typed_of_none(order)
+        if read and event.index > read[-1]
+    }
+    for event in newest.values():
+        named = codes_in(event.text("monitor"))
+        if _has_failed(event) and not (named and named <= codes):
             yield f"{event.text('monitor')}, typed as failed,", event.index
 
 

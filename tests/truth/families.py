@@ -1404,6 +1404,28 @@ def typed_as_failed(d, outcome):
         one["outcome"] = outcome
 
 
+@family(TYPED, ELSE, variants=("EGR system", "monitor 3"))
+def typed_failure_of_none_beside_a_pass(d, name):
+    """The readout passed; the display then showed a failure, and of what was left out.
+
+    It is too little to say that the fault is back, and too much to say nothing.
+    """
+    if not tests_of(parsed(d.after["raw"])):
+        return False
+    d.events.append(
+        {
+            "kind": "self_test",
+            "at": shifted(d.events[-1]["at"], minutes=20),
+            "by": "mechanic-1",
+            "monitor": name,
+            "value": {"value": "7.00", "unit": "1"},
+            "maximum": {"value": "3.50", "unit": "1"},
+            "outcome": "failed",
+            "seen_on": "display (invented)",
+        }
+    )
+
+
 @family(TYPED, AT_FAULT, way="hand")
 def typed_good_part(d, _):
     test = d.old_test
