@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import duckdb
 
-from auditkit.fleet import counted, tables
+from auditkit.fleet import counted, followed_faults, tables
 from auditkit.fleet.settings import Settings
 
 DAY_ONE = datetime(2026, 1, 1, 8, tzinfo=UTC).replace(tzinfo=None)
@@ -140,15 +140,15 @@ class Made:
 
     def ask(self, settings=None, vehicles=()):
         """Return an Ask of it; ``vehicles`` are (vin, since, until) of a register."""
-        for statement, given in counted.statements(settings or Settings()):
-            self.connection.execute(statement, list(given))
+        asked, own = settings or Settings(), self.connection.cursor()
+        for statement, given in counted.statements(asked):
+            own.execute(statement, list(given))
         for row in vehicles:
-            self.insert(
-                "vehicle_in_view",
-                **dict(zip(("vin", "since", "until"), row, strict=True)),
-            )
+            own.execute("INSERT INTO vehicle_in_view VALUES (?, ?, ?)", list(row))
+        for statement, given in followed_faults.statements(asked):
+            own.execute(statement, list(given))
 
-        def asked(sql, values=()):
-            return self.connection.execute(sql, list(values)).fetchall()
+        def answered(sql, values=()):
+            return own.execute(sql, list(values)).fetchall()
 
-        return asked
+        return answered

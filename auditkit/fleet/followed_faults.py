@@ -1,0 +1,130 @@
+"""Each repaired fault, for how long it was followed, and when it came back. Pure.
+
+``followed_fault`` has one row for each fault that a counted order repaired. It came
+back where the same vehicle came later, to any counted shop, with the same code, or with
+a code of the same group from the same module. Codes that the repair shop set aside as
+made by a test of its own are none, nor is a permanent code alone: it stays for a while
+after a sound repair. Nothing is held to have ended because a vehicle was not seen
+again: that would drop those early whose repairs hold. It ends at the cut-off, or where
+the reader's register says that the vehicle left.
+
+Columns: shop, order_id, order_no, packet_id, vin, module, code, fault_group, done_at,
+log_is_compared, ``age_band`` (0, 1, 2, or null), ``state`` (followed, no VIN, no time,
+not in the register). Of those that were followed:
+
+- ``days``, ``came_back``: whole days until it came back, or until it was no longer
+  followed, at most the horizon; ``left_view`` where the register ended it.
+- ``km``, ``came_back_km``: the same in whole kilometres, null where the repair has no
+  odometer. It is read where it came back with one; else it is estimated by the
+  vehicle's own distance a day, or the usual one (``km_is_read`` tells).
+- ``back_order_id``, ``back_at``: the first such visit, within the horizon or not.
+"""
+
+from __future__ import annotations
+
+from auditkit.fleet.settings import Settings
+
+_HORIZON = """CREATE TEMP TABLE horizon AS SELECT
+    CAST(? AS INTEGER) AS days, CAST(? AS BIGINT) AS metres,
+    CAST(? AS INTEGER) AS band, CAST(? AS BIGINT) AS most_metres_a_day"""
+
+_REPAIRED = """CREATE TEMP TABLE repaired_fault AS
+    SELECT o.shop, o.is_compared AS log_is_compared, o.order_id, o.order_no,
+        o.packet_id, o.vin, o.odometer_m, f.module, f.code, f.fault_group, f.verdict,
+        f.attempts, f.fixed_first,
+        coalesce(o.last_repair_at, o.closed_at, o.opened_at) AS done_at,
+        o.model_year
+    FROM counted_order o JOIN fault f USING (order_id)
+    WHERE f.is_addressed AND f.attempts > 0"""
+
+# The first later visit of each repaired fault, and how far its vehicle drives a day.
+_BACK = """CREATE TEMP TABLE fault_back AS
+    WITH visit AS (
+        SELECT o.vin, o.order_id, o.opened_at, o.odometer_m, f.module, f.code,
+            f.fault_group
+        FROM counted_order o JOIN fault f USING (order_id)
+        WHERE o.vin IS NOT NULL AND o.opened_at IS NOT NULL
+            AND (f.is_addressed OR f.kind IN ('stored', 'pending'))
+            AND coalesce(f.set_aside_because, '') <> 'made-by-a-test')
+    SELECT r.order_id, r.module, r.code,
+        min({'at': v.opened_at, 'order_id': v.order_id, 'm': v.odometer_m}) AS back
+    FROM repaired_fault r JOIN visit v
+        ON v.vin = r.vin AND v.order_id <> r.order_id AND v.opened_at > r.done_at
+        AND (v.code = r.code OR (v.module = r.module AND v.fault_group <> ''
+            AND v.fault_group = r.fault_group))
+    GROUP BY r.order_id, r.module, r.code"""
+
+_DRIVEN = """CREATE TEMP TABLE driven AS
+    WITH ends AS (
+        SELECT vin, epoch(max(opened_at)) - epoch(min(opened_at)) AS seconds,
+            max({'at': opened_at, 'm': odometer_m}).m
+                - min({'at': opened_at, 'm': odometer_m}).m AS drove
+        FROM counted_order
+        WHERE vin IS NOT NULL AND opened_at IS NOT NULL AND odometer_m IS NOT NULL
+        GROUP BY vin)
+    SELECT vin, drove / seconds AS metres_a_second FROM ends, horizon
+    WHERE seconds >= 30 * 86400 AND drove >= 0
+        AND drove / seconds <= most_metres_a_day / 86400"""
+
+_FOLLOWED = """CREATE TEMP TABLE followed_fault AS
+    WITH placed AS (
+        SELECT r.*, h.days AS horizon_days, h.metres AS horizon_m, c.moment,
+            v.vin IS NOT NULL AS is_in_view,
+            (SELECT count(*) FROM vehicle_in_view) > 0 AS has_register,
+            least(c.moment, v.until) AS view_ends, b.back,
+            coalesce(d.metres_a_second,
+                (SELECT quantile_cont(metres_a_second, 0.5) FROM driven)) AS speed,
+            CASE WHEN r.model_year IS NOT NULL THEN CAST(least(2, greatest(0,
+                (year(r.done_at) - r.model_year) // h.band)) AS INTEGER) END AS age_band
+        FROM repaired_fault r CROSS JOIN horizon h CROSS JOIN cut_off c
+        LEFT JOIN vehicle_in_view v ON v.vin = r.vin
+            AND r.done_at >= coalesce(v.since, r.done_at)
+            AND r.done_at <= coalesce(v.until, r.done_at)
+        LEFT JOIN fault_back b USING (order_id, module, code)
+        LEFT JOIN driven d ON d.vin = r.vin),
+    told AS (
+        SELECT *,
+            CASE WHEN vin IS NULL THEN 'no VIN'
+                WHEN done_at IS NULL OR coalesce(done_at > moment, TRUE) THEN 'no time'
+                WHEN has_register AND NOT is_in_view THEN 'not in the register'
+                ELSE 'followed' END AS state,
+            least(view_ends, done_at + to_days(horizon_days)) AS ends,
+            coalesce(back.at <= view_ends, FALSE) AS is_back,
+            CASE WHEN back.at <= view_ends AND back.m >= odometer_m
+                THEN back.m - odometer_m END AS read_m
+        FROM placed),
+    ready AS (
+        SELECT *, odometer_m IS NOT NULL
+            AND (read_m IS NOT NULL OR speed IS NOT NULL) AS has_km
+        FROM told)
+    SELECT shop, order_id, order_no, packet_id, vin, module, code, fault_group, done_at,
+        log_is_compared, age_band, state,
+        is_back AND back.at <= ends AND coalesce(read_m <= horizon_m, TRUE)
+            AS came_back,
+        date_sub('day', done_at, CASE WHEN is_back AND back.at <= ends
+            AND coalesce(read_m <= horizon_m, TRUE) THEN back.at ELSE ends END) AS days,
+        view_ends < moment AND view_ends < done_at + to_days(horizon_days)
+            AND NOT (is_back AND coalesce(read_m <= horizon_m, TRUE)) AS left_view,
+        read_m IS NOT NULL AS km_is_read,
+        CASE WHEN has_km THEN CAST(least(horizon_m, coalesce(
+            read_m, floor(speed * (epoch(CASE WHEN is_back THEN back.at
+                ELSE view_ends END) - epoch(done_at))))) AS BIGINT) // 1000 END AS km,
+        CASE WHEN has_km THEN is_back AND coalesce(read_m, speed *
+            (epoch(back.at) - epoch(done_at))) <= horizon_m END AS came_back_km,
+        back.order_id AS back_order_id, back.at AS back_at
+    FROM ready"""
+
+
+def statements(settings: Settings) -> list[tuple[str, tuple[object, ...]]]:
+    """Return the SQL that makes the tables, in order, with values.
+
+    It stands on the tables of ``auditkit.fleet.counted``.
+    """
+    horizon = (
+        settings.horizon_days,
+        settings.horizon_km * 1000,
+        settings.age_band_years,
+        settings.most_km_a_day * 1000,
+    )
+    made = (_REPAIRED, _BACK, _DRIVEN, _FOLLOWED)
+    return [(_HORIZON, horizon), *((sql, ()) for sql in made)]
