@@ -7,6 +7,7 @@ import hashlib
 from datetime import UTC, datetime, timedelta
 
 import duckdb
+import pyarrow as pa
 
 from auditkit.fleet import counted, followed_faults, tables
 from auditkit.fleet.settings import Settings
@@ -27,9 +28,10 @@ class Made:
     """One collection; every shop has one log unless a test adds another."""
 
     def __init__(self, *, keys_given=True):
-        self.connection = duckdb.connect(":memory:")
+        self._connection = duckdb.connect(":memory:")
         for statement in tables.statements():
-            self.connection.execute(statement)
+            self._connection.execute(statement)
+        self._rows, self._logs, self._orders, self._log_ids, self._seq = {}, {}, 0, 0, 0
         self.insert(
             "collection",
             format=tables.FORMAT,
@@ -39,19 +41,28 @@ class Made:
             policy_sha256=digest("policy"),
             keys_sha256=digest("keys") if keys_given else None,
         )
-        self._logs = {}
-        self._orders = 0
 
     def insert(self, table, **values):
-        marks = ", ".join("?" * len(values))
-        self.connection.execute(
-            f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})",
-            list(values.values()),
-        )
+        self._rows.setdefault(table, []).append(values)
+
+    @property
+    def connection(self):
+        """DuckDB's, with every row that was inserted so far."""
+        for table, rows in self._rows.items():
+            names = sorted({name for row in rows for name in row})
+            arriving = pa.table({n: [row.get(n) for row in rows] for n in names})
+            self._connection.register("arriving", arriving)
+            self._connection.execute(
+                f"INSERT INTO {table} BY NAME SELECT * FROM arriving"
+            )
+            self._connection.unregister("arriving")
+        self._rows = {}
+        return self._connection
 
     def log(self, shop, **values):
         """Add a log of a shop; return its id. Whole unless told otherwise."""
-        log_id = len(self.connection.execute("SELECT 1 FROM log").fetchall()) + 1
+        self._log_ids += 1
+        log_id = self._log_ids
         row = {
             "log_id": log_id,
             "origin": f"shop{log_id}.example",
@@ -123,7 +134,8 @@ class Made:
     def recorded(self, at, shop="Shop 1", **values):
         """Add an event that was recorded on day ``at``."""
         log_id = values.pop("log_id", None) or self._logs.get(shop) or self.log(shop)
-        seq = self.connection.execute("SELECT count(*) FROM event").fetchone()[0]
+        self._seq += 1
+        seq = self._seq
         row = {
             "log_id": log_id,
             "seq": seq,

@@ -1,0 +1,1 @@
+"""How well repairs hold: measures of what came of them."""
