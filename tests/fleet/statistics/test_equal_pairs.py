@@ -37,12 +37,12 @@ def test_drawn_pairs_have_this_mean_variance_and_tail():
 
 def test_the_tail_is_never_too_small_and_seldom_far_too_large():
     shares = np.einsum("i,j,k->ijk", SHARES, SHARES, SHARES).ravel()
-    drawn = np.random.default_rng(7).multinomial(30, shares, size=200_000)
+    drawn = np.random.default_rng(7).multinomial(30, shares, size=20_000)
     found = np.clip(drawn - 1, 0, None).sum(axis=1)
-    for least in (1, 2, 3, 4, 5):
+    for least in (1, 2, 3, 4):
         told = float((found >= least).mean())
         bound = repeats_tail(least, 30, _of(shares))
-        assert told - 4 * (told / 200_000) ** 0.5 <= bound <= 2.5 * told
+        assert told - 4 * (told / 20_000) ** 0.5 <= bound <= 2.5 * told
 
 
 def test_evenly_spread_values_are_rare_events():
