@@ -20,14 +20,14 @@ class Coincidence:
     three: float
 
 
-def coincidence(counts: Iterable[int]) -> Coincidence:
+def coincidence(counts: Iterable[int], singles: int = 0) -> Coincidence:
     """Estimate both from how often each value occurs among peers, without bias.
 
-    Half a pair is added: what peers never show is rare, not impossible. Raises
-    ValueError for fewer than three records.
+    ``singles`` more values occur once each. Half a pair is added: what peers never show
+    is rare, not impossible. Raises ValueError for fewer than three records.
     """
     counted = list(counts)
-    n = sum(counted)
+    n = sum(counted) + singles
     if n < 3:
         raise ValueError("three records are the least that a coincidence is read from")
     pairs = sum(c * (c - 1) for c in counted) / 2

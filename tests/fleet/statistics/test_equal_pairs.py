@@ -66,6 +66,7 @@ def test_the_chance_is_estimated_without_bias():
     three = float(np.mean([one.three for one in found]))
     assert two == pytest.approx(_of(SHARES).two + 0.5 / (60 * 59 / 2), rel=0.01)
     assert three == pytest.approx(_of(SHARES).three, rel=0.05)
+    assert coincidence([3, 2], singles=4) == coincidence([3, 2, 1, 1, 1, 1])
     with pytest.raises(ValueError, match="three records"):
         coincidence([1, 1])
 

@@ -1,0 +1,1 @@
+"""How strong, how timely and how plausible the evidence of a collection is."""

@@ -1,0 +1,220 @@
+"""Last digits of readings against those of shops whose gauges have the same steps.
+
+Of readings that repeat each other in one test the first alone counts: they are of one
+part, so that their digits are alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from auditkit.fleet.audited import (
+    AskedOfShop,
+    Bars,
+    Chart,
+    Column,
+    Scale,
+    Section,
+    Table,
+)
+from auditkit.fleet.evidence.packets import to_open
+from auditkit.fleet.evidence.wording import LIMITS_OF_SCREENS, SHOP, stands_out
+from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.settings import Settings
+from auditkit.fleet.statistics.last_digits import Homogeneity, homogeneity
+from auditkit.fleet.statistics.stand_out import standing_out
+
+_LAST = """
+    WITH near AS (SELECT CAST(? AS DOUBLE) * (1 + 1e-9) AS steps),
+    scaled AS (
+        SELECT unit, (max(value_si) - min(value_si)) / (max(value) - min(value)) AS si
+        FROM bench_reading GROUP BY unit HAVING max(value) > min(value)),
+    placed AS (
+        SELECT o.shop, r.order_id, coalesce(r.method, r.test_kind) AS test, r.quantity,
+            r.unit, r.resolution, r.value, r.value_text,
+            r.value_si, r.low_si, r.high_si, scaled.si,
+            max(r.resolution) OVER (
+                PARTITION BY coalesce(r.method, r.test_kind), r.quantity, r.unit
+            ) AS coarsest,
+            CASE WHEN r.resolution = round(r.resolution) THEN 0
+                ELSE length(split_part(CAST(r.resolution AS VARCHAR), '.', 2)) END
+                AS places
+        FROM bench_reading r JOIN counted_order o USING (order_id)
+            LEFT JOIN scaled USING (unit)
+        WHERE NOT coalesce(r.is_computed, false) AND r.bound IS NULL
+            AND r.resolution > 0 AND r.resolution < 10 AND r.value IS NOT NULL
+        QUALIFY row_number() OVER (
+            PARTITION BY r.log_id, r.seq, r.quantity ORDER BY r.place) = 1),
+    kept AS (
+        SELECT *, CAST(right(value_text, 1) AS INTEGER) AS digit FROM placed, near
+        WHERE value <> 0
+            AND length(split_part(value_text, '.', 2)) = places
+            AND regexp_matches(value_text, '[0-9]$')
+            AND coalesce(abs(value_si - low_si) > steps * abs(coarsest * si), true)
+            AND coalesce(abs(value_si - high_si) > steps * abs(coarsest * si), true))"""
+_COUNTS = f"""{_LAST}
+    SELECT test, quantity, unit, CAST(resolution AS VARCHAR), shop, digit, count(*)
+    FROM kept GROUP BY ALL ORDER BY ALL"""
+_ORDERS = f"""{_LAST}
+    SELECT order_id, value_text || ' ' || unit FROM kept
+    WHERE shop = ? AND test = ? AND quantity = ? AND unit = ?
+        AND CAST(resolution AS VARCHAR) = ? AND digit = ?
+    ORDER BY order_id, value_text"""
+_REASONS = (
+    "the scale is read by eye, and people round",
+    "the display shows steps of its own, other than the specification says",
+    "one kind of part makes most of the readings",
+    "one person reads all of them",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Digits:
+    group: tuple[str, ...]
+    shop: str
+    own: tuple[int, ...]
+    others: tuple[int, ...]
+    peers: int
+    compared: Homogeneity | None
+    stands_out: bool = False
+
+    @property
+    def favoured(self) -> int:
+        """The digit that exceeds the others' share by most."""
+        own, others = max(1, sum(self.own)), max(1, sum(self.others))
+        excess = [
+            a / own - b / others for a, b in zip(self.own, self.others, strict=True)
+        ]
+        return excess.index(max(excess))
+
+
+def last_digits(ask: Ask, settings: Settings) -> Part:
+    """Say whose last digits differ from those of others with the same resolution."""
+    left_out = settings.digit_steps_left_out
+    counts: dict[tuple[tuple[str, ...], str], list[int]] = {}
+    for *group, shop, digit, number in ask(_COUNTS, [left_out]):
+        counts.setdefault((tuple(group), shop), [0] * 10)[digit] = number
+    held = _compared(counts, settings)
+    found = [one for one in held if one.stands_out]
+    screened = {one.shop for one in held if one.compared}
+    section = Section(
+        "last-digits",
+        "Last digits of readings",
+        (stands_out([one.shop for one in found], len(screened)), LIMITS_OF_SCREENS),
+        (_table(held, settings),),
+        tuple(_chart(one) for one in found),
+    )
+    return Part(section, tuple(_question(ask, settings, one) for one in found))
+
+
+def _compared(
+    counts: dict[tuple[tuple[str, ...], str], list[int]], settings: Settings
+) -> list[_Digits]:
+    held: list[_Digits] = []
+    for group, keys in groupby(sorted(counts), key=lambda key: key[0]):
+        shops = [shop for _, shop in keys]
+        enough = [s for s in shops if sum(counts[group, s]) >= settings.least_digits]
+        whole = [sum(counts[group, s][d] for s in enough) for d in range(10)]
+        for shop in shops:
+            own = counts[group, shop]
+            peers = len(enough) - (shop in enough)
+            others = [a - b for a, b in zip(whole, own, strict=True)]
+            can = shop in enough and peers >= settings.least_peers
+            told = homogeneity(own, others) if can else None
+            held.append(_Digits(group, shop, tuple(own), tuple(others), peers, told))
+    tails = [one.compared.tail for one in held if one.compared]
+    marks = iter(standing_out(tails, settings.false_discovery_screens))
+    return [
+        replace(one, stands_out=next(marks)) if one.compared else one for one in held
+    ]
+
+
+def _question(ask: Ask, settings: Settings, one: _Digits) -> AskedOfShop:
+    if one.compared is None:
+        raise ValueError("a shop without peers is asked nothing")
+    test, quantity, unit, resolution = one.group
+    digit, left_out = one.favoured, settings.digit_steps_left_out
+    asked = (left_out, one.shop, *one.group, digit)
+    readings = {order: f"it reads {text}" for order, text in ask(_ORDERS, asked)}
+    return AskedOfShop(
+        screen="last digits of readings",
+        shop=one.shop,
+        question=(
+            f"Of {sum(one.own)} readings of {one.shop} ({test}, {quantity}, steps of "
+            f"{resolution} {unit}) {one.own[digit]} end in {digit}; in the other "
+            f"shops so many readings have about "
+            f"{sum(one.own) * one.others[digit] / sum(one.others):.0f}. How is this "
+            "gauge read, and written down?"
+        ),
+        measured={
+            "readings": sum(one.own),
+            **{f"ending in {d}": n for d, n in enumerate(one.own)},
+        },
+        peers={
+            "readings": sum(one.others),
+            "shops": one.peers,
+            "size of the difference (0 none, 1 whole)": round(one.compared.effect, 3),
+        },
+        at_least=(
+            f"{settings.least_digits} readings, and {settings.least_peers} other shops "
+            "with as many of the same resolution"
+        ),
+        honest_reasons=_REASONS,
+        to_open=to_open(ask, readings),
+    )
+
+
+def _table(held: Sequence[_Digits], settings: Settings) -> Table:
+    columns = (
+        SHOP,
+        Column("test", "Test"),
+        Column("quantity", "Quantity"),
+        Column("resolution", "Steps of"),
+        Column("readings", "Readings"),
+        *(Column(f"ends_in_{d}", f"…{d}") for d in range(10)),
+        Column("asks", "Asks for a look"),
+    )
+    rows = tuple(
+        (
+            one.shop,
+            one.group[0],
+            one.group[1],
+            f"{one.group[3]} {one.group[2]}",
+            sum(one.own),
+            *one.own,
+            "yes" if one.stands_out else "no" if one.compared else "too few",
+        )
+        for one in held
+    )
+    return Table(
+        "last-digits",
+        "Last digits of readings, by shop, test and resolution",
+        columns,
+        rows,
+        "Readings of 0, and those within "
+        f"{settings.digit_steps_left_out} steps of the coarsest gauge from the limit, "
+        f"are left out. Too few: less than {settings.least_digits} readings, or fewer "
+        f"than {settings.least_peers} others of the same resolution.",
+    )
+
+
+def _chart(one: _Digits) -> Chart:
+    own, others = sum(one.own), sum(one.others)
+    digit = one.favoured
+    return Chart(
+        f"last-digits-{one.shop}-{'-'.join(one.group)}",
+        f"{one.shop}: last digits of {own} readings, steps of {one.group[3]} "
+        f"{one.group[2]}",
+        f"{100 * one.own[digit] / own:.0f} of 100 readings of {one.shop} end in "
+        f"{digit}, in the other shops {100 * one.others[digit] / others:.0f} of 100.",
+        Scale("last digit"),
+        Scale("share of the readings (%)", 0),
+        bars=Bars(
+            tuple(str(d) for d in range(10)),
+            (one.shop,),
+            tuple((100 * n / own,) for n in one.own),
+            tuple(100 * n / others for n in one.others),
+        ),
+    )

@@ -1,0 +1,125 @@
+"""How strong the answers are, by question and by shop."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from auditkit.fleet.audited import Bars, Chart, Column, Scale, Section, Table
+from auditkit.fleet.evidence.wording import SHOP, in_hundred, in_order
+from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.settings import Settings
+from auditkit.fleet.statistics.shares import simultaneous_shares
+from auditkit.order.questions import Question
+from auditkit.order.strength import Strength
+
+_COUNTS = """
+    SELECT question, shop, coalesce(strength, 'word'), count(*)
+    FROM answer a JOIN counted_order o USING (order_id)
+    WHERE a.answer = 'shown' GROUP BY ALL ORDER BY ALL"""
+_KINDS = tuple(Strength)
+
+
+def strengths(ask: Ask, settings: Settings) -> Part:
+    """Say of how many shown answers each strength is. No measure of the repair."""
+    by_question: dict[str, Counter[str]] = {}
+    by_shop: dict[str, Counter[str]] = {}
+    for question, shop, strength, number in ask(_COUNTS):
+        by_question.setdefault(question, Counter())[strength] += number
+        by_shop.setdefault(shop, Counter())[strength] += number
+    questions = [q for q in Question if q in by_question]
+    section = Section(
+        "strengths",
+        "How strong the evidence is",
+        (
+            _sentence(by_question),
+            "It says how well a repair is shown, not how good it is.",
+        ),
+        (
+            _by_question([(q.phrase, by_question[q]) for q in questions]),
+            _by_shop(by_shop, settings),
+        ),
+        (_chart([(q.phrase, by_question[q]) for q in questions]),) if questions else (),
+    )
+    return Part(section)
+
+
+def _sentence(by_question: dict[str, Counter[str]]) -> str:
+    whole = sum(by_question.values(), Counter[str]())
+    if not whole.total():
+        return "No answer is shown: there is nothing whose strength could be told."
+    first_hand = sum(whole[s] for s in _KINDS if s.is_first_hand)
+    word = whole[Strength.WORD]
+    return (
+        f"Of {whole.total()} answers that are shown, "
+        f"{in_hundred(first_hand / whole.total())} come from the vehicle's own data or "
+        f"from a measurement, and {in_hundred(word / whole.total())} rest on the "
+        "shop's word."
+    )
+
+
+def _by_question(counted: Sequence[tuple[str, Counter[str]]]) -> Table:
+    columns = [Column("question", "Question"), Column("answers", "Shown")]
+    for strength in _KINDS:
+        columns += [
+            Column(f"{strength}", strength.in_words, "%", 1),
+            Column(f"{strength}_low", "from", "%", 1),
+            Column(f"{strength}_high", "to", "%", 1),
+        ]
+    rows = []
+    for phrase, counts in counted:
+        numbers = [counts[s] for s in _KINDS]
+        ends = simultaneous_shares(numbers)
+        row: list[str | int | float | None] = [phrase, sum(numbers)]
+        for number, (low, high) in zip(numbers, ends, strict=True):
+            row += [100 * number / sum(numbers), 100 * low, 100 * high]
+        rows.append(tuple(row))
+    return Table(
+        "strengths-by-question",
+        "Strength of what is shown, by question",
+        tuple(columns),
+        tuple(rows),
+        "Intervals hold together, for all strengths of a question, at 95 %.",
+    )
+
+
+def _by_shop(by_shop: dict[str, Counter[str]], settings: Settings) -> Table:
+    columns = (
+        SHOP,
+        Column("answers", "Shown"),
+        *(Column(str(s), s.in_words, "%", 1) for s in _KINDS),
+    )
+    rows = []
+    for shop in sorted(by_shop, key=in_order):
+        counts = by_shop[shop]
+        total = counts.total()
+        enough = total >= settings.least_for_rate
+        shares = [100 * counts[s] / total if enough else None for s in _KINDS]
+        rows.append((shop, total, *shares))
+    return Table(
+        "strengths-by-shop",
+        "Strength of what is shown, by shop",
+        columns,
+        tuple(rows),
+        f"An empty cell: fewer than {settings.least_for_rate} answers, too few.",
+    )
+
+
+def _chart(counted: Sequence[tuple[str, Counter[str]]]) -> Chart:
+    weakest = max(counted, key=lambda one: one[1][Strength.WORD] / one[1].total())
+    return Chart(
+        "strengths-by-question",
+        "Strength of what is shown, by question",
+        f'The shop\'s word stands most often behind "{weakest[0]}": '
+        f"{in_hundred(weakest[1][Strength.WORD] / weakest[1].total())} answers.",
+        Scale("question"),
+        Scale("share of the answers that are shown (%)", 0, 100),
+        bars=Bars(
+            tuple(phrase for phrase, _ in counted),
+            tuple(s.in_words for s in _KINDS),
+            tuple(
+                tuple(100 * counts[s] / counts.total() for s in _KINDS)
+                for _, counts in counted
+            ),
+        ),
+    )
