@@ -30,8 +30,11 @@ def looked_at(files: Mapping[str, bytes]) -> dict[str, str]:
     """Return why each of these files is no picture to go by, empty where it is one.
 
     ``files`` are bytes by the SHA-256 (hex) that names them. Width and height are those
-    of the file's own header (JPEG: ITU-T T.81 B.2.2; PNG: W3C PNG 11.2.1); of its image
-    data only the beginning is looked at.
+    of the file's own header (JPEG: ITU-T T.81 B.2.2; PNG: W3C PNG 11.2.1). One whose
+    pixels are nearly all alike shows nothing: a PNG of which fewer than eight rows are
+    of more than one colour (of 64 MiB of rows; interlaced, of its first pass), a JPEG
+    that holds less than 1,024 bits beyond what one colour costs. No host here decodes a
+    picture: a wall, a gradient or noise passes, and what is seen a person looks at.
     """
     return {digest: looked_at_one(digest, data) for digest, data in files.items()}
 
@@ -49,6 +52,8 @@ def looked_at_one(digest: str, data: bytes) -> str:
             f"it has {found.width} x {found.height} pixels, fewer than "
             f"{LEAST_PIXELS} in all"
         )
+    if not found.shows:
+        return "it shows nothing: its pixels are nearly all alike"
     return ""
 
 

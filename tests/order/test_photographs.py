@@ -5,8 +5,7 @@ import io
 
 import pytest
 from conftest import small_record
-from photo import DIGEST, OTHER, OTHER_DIGEST, PICTURE, attachment, kept
-from PIL import Image
+from photo import DIGEST, OTHER, OTHER_DIGEST, PICTURE, attachment, kept, shown
 
 from auditkit.order.event_strength import strengths
 from auditkit.order.events import RepairOrder
@@ -55,7 +54,7 @@ def told(found):
 
 def image(kind, width, height):
     out = io.BytesIO()
-    Image.new("L", (width, height), 80).save(out, kind)
+    shown(80, (width, height)).save(out, kind)
     data = out.getvalue()
     return hashlib.sha256(data).hexdigest(), data
 

@@ -10,12 +10,21 @@ from PIL import Image
 from auditkit.order.picture import stripped
 
 
+def shown(colour=80, size=(640, 480), mode="L"):
+    """Return a picture in which bars stand on one colour, as digits on a display."""
+    image = Image.new(mode, size, colour)
+    for n in range(12):
+        place = 20 + 40 * n, 40 + (colour * (n + 3)) % 200
+        image.paste(255 - colour // 2, (*place, place[0] + 9, place[1] + 90))
+    return image
+
+
 def photo(turned=6, colour=80):
     """Return a JPEG of 640 x 480 pixels with Exif, as Pillow writes it."""
     exif = Image.Exif()
     exif[0x0112], exif[0x0110] = turned, "Camera of a test"
     out = io.BytesIO()
-    Image.new("L", (640, 480), colour).save(out, "JPEG", exif=exif.tobytes())
+    shown(colour).save(out, "JPEG", exif=exif.tobytes())
     return out.getvalue()
 
 

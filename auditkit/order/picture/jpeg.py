@@ -10,10 +10,13 @@ from __future__ import annotations
 import re
 import struct
 
+from auditkit.order.picture.jpeg_detail import Detail
 from auditkit.order.picture.orientation import orientation
 from auditkit.order.picture.value import Picture, counted, damaged, unusual
 
 JPEG_START = b"\xff\xd8\xff"
+LEAST_DETAIL = 1024
+"""Bits beyond a picture of one colour, below which nothing can be read: our choice."""
 _SOI, _EOI, _SOS = 0xD8, 0xD9, 0xDA
 _HUFFMAN, _QUANTIZATION = 0xC4, 0xDB
 _TABLES = {_HUFFMAN, _QUANTIZATION, 0xDD}  # DHT, DQT, DRI
@@ -38,6 +41,7 @@ class _Reader:
         self.segments = 0
         self.tables: set[int] = set()
         self.scanned = 0  # bytes of coded picture, of all scans
+        self.detail = Detail()
 
     def marker(self) -> int:
         """Return the next marker; bytes of FF may fill the place before it."""
@@ -72,6 +76,7 @@ class _Reader:
         if not height or not width:
             unusual("it does not say how large it is")
         self.size = width, height
+        self.detail.frame(marker, body)
         self.keep(marker, body)
 
     def scan(self, body: bytes) -> None:
@@ -81,8 +86,10 @@ class _Reader:
         end = _SCAN_END.search(self.data, self.at)
         if end is None:
             damaged("its last scan breaks off")
-        self.kept.append(self.data[self.at : end.start()])
-        self.scanned += end.start() - self.at
+        coded = self.data[self.at : end.start()]
+        self.kept.append(coded)
+        self.scanned += len(coded)
+        self.detail.scan(body, coded)
         self.at = end.start()
 
     def refuse_without_image(self) -> tuple[int, int]:
@@ -121,8 +128,11 @@ def stripped_jpeg(data: bytes) -> Picture:
         if marker in _LEFT_OUT:
             read.application(marker, read.body())
         elif marker in _TABLES:
-            read.keep(marker, read.body())
+            body = read.body()
+            read.keep(marker, body)
             read.tables.add(marker)
+            if marker == _HUFFMAN:
+                read.detail.tables(body)
         elif marker in _FRAMES:
             read.frame(marker, read.body())
         elif marker == _SOS:
@@ -131,4 +141,5 @@ def stripped_jpeg(data: bytes) -> Picture:
             unusual(f"it holds marker FF{marker:02X}")
     size = read.refuse_without_image()
     read.kept.append(b"\xff\xd9")
-    return Picture(b"".join(read.kept), "image/jpeg", *size, read.orientation)
+    shows = read.detail.bits >= LEAST_DETAIL
+    return Picture(b"".join(read.kept), "image/jpeg", *size, read.orientation, shows)

@@ -11,7 +11,7 @@ import struct
 import zlib
 
 from auditkit.order.picture.orientation import orientation
-from auditkit.order.picture.png_rows import refuse_without_rows
+from auditkit.order.picture.png_rows import has_varied_rows, refuse_without_rows
 from auditkit.order.picture.value import Picture, counted, damaged, unusual
 
 PNG_START = b"\x89PNG\r\n\x1a\n"
@@ -58,7 +58,8 @@ def stripped_png(data: bytes) -> Picture:
     if size is None or not image:
         damaged("it ends before its picture")
     refuse_without_rows(header, image)
-    return Picture(b"".join(kept), "image/png", *size, turned)
+    shows = has_varied_rows(header, image)
+    return Picture(b"".join(kept), "image/png", *size, turned, shows)
 
 
 def _chunk(data: bytes, at: int) -> tuple[bytes, bytes]:

@@ -16,7 +16,9 @@ class Picture:
     """A picture's bytes, its media type, and its size in pixels as stored.
 
     ``orientation`` says how to turn it to stand upright: 1 (as it is) to 8, as tag 274
-    of TIFF 6.0 and Exif counts them. The file itself no longer says it.
+    of TIFF 6.0 and Exif counts them. The file itself no longer says it. ``shows`` is
+    false where its pixels are nearly all alike, so that nothing can be seen in it; of
+    what may be seen it says nothing.
     """
 
     data: bytes
@@ -24,6 +26,7 @@ class Picture:
     width: int
     height: int
     orientation: int = 1
+    shows: bool = True
 
 
 def damaged(what: str) -> NoReturn:
