@@ -10,6 +10,7 @@ from auditkit.plugin import (
     LAMP_DISTANCE,
     LAMP_MINUTES,
     MINUTES,
+    ODOMETER,
     Event,
     Fault,
     Lacking,
@@ -48,8 +49,10 @@ def never_reported(
     (07), and the results of its own self-test pass. Where that readout says
     that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21 and 31)
     and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are read),
-    that the vehicle came in with the fault is somebody's word; so is a misfire whose
-    freeze frame was kept with the engine at rest. No part is worked on for it once a
+    that the vehicle came in with the fault is somebody's word. So it is where an
+    earlier readout of its module does not hold it, and no kilometre was driven between
+    the two (A6, 31, else a recorded drive); and where the freeze frame of a misfire was
+    kept with the engine at rest. No part is worked on for it once a
     readout since the last work for it shows it gone, its own self-test passed.
 
     Why it matters
@@ -71,6 +74,7 @@ def never_reported(
             event, why = held[0]
             told = f"{fault.code} {why} before the repair"
             younger = _younger(order, event, fault.code)
+            younger = younger or _not_yet(order, event, fault.code)
             if younger:
                 told += f"; {younger}: it may be younger than the visit"
             most = Strength.WORD if younger else None
@@ -168,6 +172,41 @@ def _younger(order: RepairOrder, event: Event, code: str) -> str:
             since = "" if minutes is None else f" and {minutes:f} min of engine run"
             return f"{name} 0 km{since} ago"
     return ""
+
+
+def _not_yet(order: RepairOrder, event: Event, code: str) -> str:
+    """Return which earlier readout did not hold a code, no kilometre before this one.
+
+    Its module was asked for stored codes or their status in both.
+    """
+    now = readout_of(event)
+    holders = {c.responder for c in now.codes if c.text == code}
+    holders |= {s.responder for s in now.statuses if s.code == code and s.is_present}
+    for earlier in order.before(event.index, "readout"):
+        was = readout_of(earlier)
+        asked = any(was.has_answered(who, "03", "19") for who in holders)
+        knew = any(c.text == code for c in was.codes) or any(
+            s.code == code and s.is_present for s in was.statuses
+        )
+        if asked and not knew and not _was_driven(order, earlier, event):
+            return f"the readout of {earlier.text('captured')} did not hold it"
+    return ""
+
+
+def _was_driven(order: RepairOrder, earlier: Event, event: Event) -> bool:
+    """Return whether a kilometre or more was driven between two readouts.
+
+    Where the vehicle counts none in both, a drive that is recorded between them counts.
+    """
+    known = False
+    for far in (ODOMETER, DISTANCE):
+        was, now = (readout_of(e).value(far) for e in (earlier, event))
+        if was is not None and now is not None:
+            known = True
+            if now - was >= 1:
+                return True
+    drives = order.between(earlier.index, event.index, "road_test")
+    return not known and bool(drives)
 
 
 @rule(

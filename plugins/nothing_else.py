@@ -6,6 +6,7 @@ from collections.abc import Container, Iterable, Iterator, Mapping
 
 from auditkit.plugin import (
     Event,
+    Fault,
     Lacking,
     Parameters,
     Problem,
@@ -18,15 +19,18 @@ from auditkit.plugin import (
     faults_of,
     hookimpl,
     other_failures,
+    place_of,
     readout_of,
     readouts_after,
     readouts_of,
     related,
+    row_of,
     rule,
 )
 
 Said = Shown | Lacking | Problem
 _CODES = frozenset({"03", "07", "0A", "19"})
+NOWHERE = place_of("P0000")
 _UNNAMED = frozenset({"", "-"})
 
 
@@ -159,10 +163,12 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
 
     What it checks
     No fault for which a part was worked on is set aside; nor is a code of the same row
-    and place as an addressed fault that is new after its repair. The reason is not one
-    that the readouts contradict: known history stands in one before the last repair,
-    where its module was asked for codes by then, and what a test made in none before
-    the first test, drive or repair. Who agreed is named by more than blanks.
+    and place as an addressed fault that is new after its repair, nor one of the same
+    cylinder, or bank and sensor, and of the system of the part that was worked on. The
+    reason is not one that the readouts contradict: known history stands in one before
+    the last repair, where its module was asked for codes by then, and what a test made
+    in none before the first test, drive or repair. Who agreed is named by more than
+    blanks.
 
     Why it matters
     A repair that did not heal a fault cannot be made good by setting the fault aside.
@@ -199,13 +205,38 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
             last = other.last_repair or 0
             before = order.before(last, "readout")
             old = {c.text for e in before for c in readout_of(e).codes}
-            if fault.code not in old and related(other.code, fault.code):
+            if fault.code in old:
+                continue
+            if part := _of_fitted_part(order, other, fault.code):
+                yield Problem(
+                    f"{fault.code} is set aside; it speaks of the place of {part}, "
+                    "and is new after that was worked on",
+                    "look at what was fitted and at its connector",
+                    fault.set_aside.event,
+                )
+            elif related(other.code, fault.code):
                 yield Problem(
                     f"{fault.code} is set aside; it speaks of the same as "
                     f"{other.code}, and is new after the repair",
                     "find the remaining cause",
                     fault.set_aside.event,
                 )
+
+
+def _of_fitted_part(order: RepairOrder, other: Fault, code: str) -> str:
+    """Return which part worked on for another fault a code may be of; or nothing.
+
+    The code is of the part's own system and, by its number, of the very cylinder, or
+    bank and sensor, of that fault.
+    """
+    place, own = place_of(code), row_of(code).system
+    if place == NOWHERE or place != place_of(other.code):
+        return ""
+    for part in other.causes:
+        suspect = order.suspect(part)
+        if suspect is not None and suspect.system == own:
+            return suspect.name
+    return ""
 
 
 def _contradicted(order: RepairOrder, code: str, reason: str) -> str:

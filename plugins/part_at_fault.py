@@ -24,10 +24,13 @@ from auditkit.plugin import (
     faults_for,
     good_taken_back,
     hookimpl,
+    less_of_part,
     methods_for,
+    not_of_part,
     outcomes_of,
     own_numbers,
     part_subject,
+    quantity_of_another,
     result_of,
     rewriting,
     rewritten_tests,
@@ -97,15 +100,20 @@ def not_at_fault(
     code, another kind of test counts as a word. One whose instrument stands in another
     test of the part by that method with other limits of error, of one range and
     calibration, counts as typed: somebody chose which. So does one that somebody else
-    signed than who made it, which is told, and every test where an
-    amendment gave one of the part another outcome, also before the repair. A *good*
-    that an amendment took away stays part of the story: what is measured after it
-    counts where evidence bears the correction out (a photograph of that first test,
-    recorded before a repair, of its display or of the check that its instrument failed;
-    or two tests after it by different instruments), else it was tested good and
-    faulty. That a part is at fault which
-    was only relearned or regenerated is a word. A test without a method, or a
-    finding that is seen, counts as what was typed, with a picture as a photograph.
+    signed than who made it, which is told; one that reads, to the digit, what the piece
+    fitted before it read; and every test where an amendment gave one of the part
+    another outcome, also before the repair. A *good* that an amendment took away stays
+    part of the story: what is measured after it counts where evidence bears the
+    correction out (a photograph of that first test, recorded before a repair, of its
+    display or of the check that its instrument failed; or two tests after it by
+    different instruments), else it was tested good and faulty. A quantity that the
+    table of methods knows of another part of the system counts as a word. A current,
+    pressure, flow or speed that was read on a supply below 10.5 V (ISO 16750-2, code D,
+    from memory), where the test states no least supply, shows nothing; nor does the
+    balance of a set in which another one stands out; one that does not say which
+    reading is of which counts, of a part with a number, as typed. That a part is at
+    fault which was only relearned or regenerated is a word. A test without a method, or
+    a finding that is seen, counts as what was typed, with a picture as a photograph.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
     table says to rule out first tested good.
@@ -150,8 +158,9 @@ def not_at_fault(
             test, result = clear[-1]
             told = f"{part}: {_said(result)}: faulty before it was worked on"
             strange = _reads_another_quantity(order, part, test)
+            strange = strange or quantity_of_another(order, test)
             strange = strange or _only_taught(order, part)
-            chosen = _states_another_error(order, test)
+            chosen = _states_another_error(order, test) or less_of_part(order, test)
             told = "; ".join(filter(None, (told, strange, chosen, changed)))
             told += _by_word(order, test)
             by_choice = Strength.TYPED if chosen else typed_most
@@ -292,11 +301,14 @@ def _doubt(
 ) -> tuple[str, str] | None:
     """Return why a faulty test shows nothing, and what to do; None where it does.
 
-    The last test of a known-good part, or of the new one, by the same method and limit
-    is faulty too: the limit fails every part. Or a typed test of the same part is good
-    by the same limit, or by the same test; or the test itself says both.
+    What it read does not bear on the part. The last test of a known-good part, or of
+    the new one, by the same method and limit is faulty too: the limit fails every part.
+    Or a typed test of the same part is good by the same limit, or by the same test; or
+    the test itself says both.
     """
     part = faulty.text("part")
+    if nothing := not_of_part(order, faulty):
+        return nothing
     if "good" in outcomes_of(faulty, kinds):
         return (
             f"the test of {part} says that it is faulty, and that it is good",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from auditkit.plugin import (
+    MINUTES,
     WARM_UPS,
     Fault,
     Grade,
@@ -28,6 +29,7 @@ from auditkit.plugin import (
 )
 
 _THERMOSTAT = "P0128"  # coolant below the thermostat's temperature (SAE J2012)
+_LEAST_RUN = 10  # minutes of one driving cycle, after a clear
 _BY_ITS_TEST = frozenset({"M", "R"})
 
 
@@ -40,9 +42,10 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
     without it after; its calibrations are read in both and equal, and no reprogramming
     is recorded. Where the code is watched by a monitor or a rationality test, its test
     ran and passed; else only its running is shown, since a general drive erases it (13
-    CCR 1968.2(d)(2.5), from memory). The test of the thermostat (P0128) has not run
-    where no warm-up was counted since a recorded clear (PID 30): it starts cold and
-    ends warm.
+    CCR 1968.2(d)(2.5), from memory). Since a recorded clear the engine ran for ten
+    minutes at least (PID 4E; 600 s in one driving cycle, as a service manual states
+    that regulation). The test of the thermostat (P0128) has not run where no warm-up
+    was counted since a recorded clear (PID 30): it starts cold and ends warm.
 
     Why it matters
     No tool clears a permanent code: the vehicle does, after its own test.
@@ -85,6 +88,8 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
                 lacking = "a reprogramming erases permanent codes too"
             elif not same or same != _calibrations(new, who):
                 lacking = f"the calibrations of {who} are not read in both, and equal"
+            elif ran := _ran_too_short(order, fault, new):
+                lacking = f"{ran}: a vehicle erases no permanent code so soon"
             elif _never_warmed_up(order, fault, new):
                 lacking = f"no warm-up was counted since {fault.code} was cleared"
             else:
@@ -107,6 +112,14 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
                 can_come_later=True,
                 question=question,
             )
+
+
+def _ran_too_short(order: RepairOrder, fault: Fault, readout: Readout) -> str:
+    """Return how short the engine ran since a clear; empty where it ran long enough."""
+    ran = readout.value(MINUTES)
+    if not fault.was_cleared(order) or ran is None or ran >= _LEAST_RUN:
+        return ""
+    return f"the engine ran for {ran:f} min since {fault.code} was cleared"
 
 
 def _never_warmed_up(order: RepairOrder, fault: Fault, readout: Readout) -> bool:

@@ -26,6 +26,7 @@ from auditkit.plugin import (
     addressed,
     captured_at,
     cleared_again,
+    cooled_too_soon,
     done_before_last_repair,
     hookimpl,
     in_use,
@@ -212,8 +213,11 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     more for each ten minutes since the recorded clear before it; nor, where the
     ignition counter of service 09 went on since the readout before that clear, more
     than one beyond its rise. No readout counts more minutes than passed since that
-    clear, nor more kilometres than 250 an hour. Ten minutes and 250 km/h are our
-    choice: no engine cools and warms again sooner, no vehicle on a road is faster.
+    clear, nor more kilometres than 250 an hour, or than 250 an hour of engine run and
+    200 that a charge from the mains may give. Ten minutes, 250 km/h and 200 km are our
+    choice: no engine cools and warms again sooner, no vehicle on a road is faster. Nor
+    is its coolant colder than an engine that warmed up since can have become, in the
+    time that it stood: by 1/e an hour towards -20 degC, our choice, too.
 
     From one readout to the next, with no clear recorded between them, PID 31 rises by
     no more than a tenth, and 1 km, beyond the odometer; and no more ignition cycles are
@@ -238,7 +242,7 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     )
     told = why_not_cleared(order) or _warmed_too_often(order)
     found = [(None, told)] if told else list(more_than_passed(order))
-    found = found or list(more_than_between(order))
+    found = found or [*more_than_between(order), *cooled_too_soon(order)]
     for index, text in found or cleared_again(order, near, away):
         yield Problem(
             text, "record each clear; clear again, drive, and read again", index

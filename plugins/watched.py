@@ -35,6 +35,7 @@ _CYCLES = 3
 _STARTS = 2
 _COOLANT, _WARM = "05", 70.0  # degC
 _SINCE_START, _MOVING = "1F", ("0C", "0D")
+_KEPT = ("0C", "04", _COOLANT)  # in any frame (13 CCR 1968.2(g)(4.3), from memory)
 _CONDITIONS = ("0C", "04", "0D", _COOLANT)
 Pair = tuple[Event, Readout]
 _Key = tuple[str, ...]
@@ -219,8 +220,8 @@ def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
 def _frame_was_read(order: RepairOrder, fault: Fault) -> bool:
     """Return whether its modules were asked for its freeze frame, where one is watched.
 
-    One that names the code is read where a condition of it is. Only bytes can show that
-    one was left out: a display tells what it has.
+    One that names the code is read where its engine speed, load and coolant are. Only
+    bytes can show that one was left out: a display tells what it has.
     """
     if watch_of(fault.code) == "C" or fault.first_repair is None:
         return True
@@ -241,7 +242,7 @@ def _holds_frame(readout: Readout, who: str, code: str) -> bool:
         return True
     kept = [v for v in readout.values if (v.responder, v.service) == (who, "02")]
     names_it = any(v.id == "02" and str(v.meaning) == code for v in kept)
-    has_conditions = any(v.id in _CONDITIONS for v in kept)
+    has_conditions = set(_KEPT) <= {v.id for v in kept}
     return (who, "02") in readout.answered and (has_conditions or not names_it)
 
 

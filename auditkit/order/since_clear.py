@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from itertools import pairwise
+from math import exp
 
 from auditkit.obd import in_use
 from auditkit.obd.parameters import (
@@ -22,8 +23,11 @@ from auditkit.order.self_test_evidence import captured_at, readout_of, readouts_
 _FREEZE_FRAME = frozenset({("02", "02"), ("01", "02")})
 _LAMP = frozenset({("01", LAMP_DISTANCE), ("01", LAMP_MINUTES)})
 _FASTEST = 250  # km/h
+_COOLANT, _LEAST = "05", -40  # degC
 _WARM_UP = 10  # minutes
 _STARTS, _APART = 10, Decimal("1.1")
+_BY_MAINS = 200  # km that a vehicle may drive on a charge, or two: our choice
+_WARMED, _AIR, _COLDER = 60, -20, 60  # degC, degC, minutes to a 1/e of the difference
 
 
 def more_than_passed(order: RepairOrder) -> Iterator[tuple[int, str]]:
@@ -34,12 +38,16 @@ def more_than_passed(order: RepairOrder) -> Iterator[tuple[int, str]]:
             continue
         clear = clears[-1]
         passed = (captured_at(event) - clear.at.timestamp()) / 60
+        ran = readout.value(MINUTES)
+        far = passed * _FASTEST / 60 + 1
+        by_engine = far if ran is None else float(ran) * _FASTEST / 60 + _BY_MAINS
         old = [readout_of(e) for e in order.before(clear.index, "readout")]
         told = [
             f"{found:f} {name}"
             for identifier, name, most in (
                 (MINUTES, "min of engine run", passed + 1),
-                (DISTANCE, "km", passed * _FASTEST / 60 + 1),
+                (DISTANCE, "km", far),
+                (DISTANCE, f"km, by {ran} min of engine run,", by_engine),
                 (WARM_UPS, "warm-ups", passed / _WARM_UP + 1),
             )
             if (found := readout.value(identifier)) is not None and found > most
@@ -52,6 +60,31 @@ def more_than_passed(order: RepairOrder) -> Iterator[tuple[int, str]]:
         if starts and warm is not None and warm > starts + 1:
             text = f"{warm:f} warm-ups since it, and {starts} ignition cycles in all"
             yield event.index, f"from before the clear the vehicle counts {text}"
+
+
+def cooled_too_soon(order: RepairOrder) -> Iterator[tuple[int, str]]:
+    """Yield each readout whose coolant is colder than it can have become.
+
+    Since a recorded clear a warm-up was counted (PID 30), which ends at 60 degC or more
+    (22 K above its start and 71 degC, on compression ignition 60, from memory), and the
+    engine stood for no longer than the rest of the time (PID 4E). Then, in air of
+    -20 degC, the difference falls to 1/e in an hour: our choice, and quick for any
+    engine. What reads the end of its scale is no temperature.
+    """
+    for event, readout in readouts_of(order):
+        clears = order.before(event.index, "code_clear")
+        ran, found = readout.value(MINUTES), readout.value(_COOLANT)
+        if not clears or ran is None or found is None or found <= _LEAST:
+            continue
+        if not readout.value(WARM_UPS):
+            continue
+        passed = (captured_at(event) - clears[-1].at.timestamp()) / 60
+        stood = max(passed - float(ran), 0) + 1
+        least = _AIR + (_WARMED - _AIR) * exp(-stood / _COLDER)
+        if found < least:
+            told = f"{passed:.0f} min after the clear, {ran:f} of them with the engine "
+            told += f"running and warmed up, the coolant is at {found:f} degC"
+            yield event.index, told
 
 
 def more_than_between(order: RepairOrder) -> Iterator[tuple[int, str]]:

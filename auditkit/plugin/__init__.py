@@ -79,6 +79,11 @@ if TYPE_CHECKING:
     from auditkit.obd.rerun import Evidence, Grade, why_waiting
     from auditkit.obd.responders import SERVICES
     from auditkit.obd.still_wrong import still_wrong
+    from auditkit.order.bears_on_part import (
+        less_of_part,
+        not_of_part,
+        quantity_of_another,
+    )
     from auditkit.order.bench_event import (
         limit_key,
         result_of,
@@ -156,6 +161,7 @@ if TYPE_CHECKING:
         why_not_cleared,
     )
     from auditkit.order.since_clear import (
+        cooled_too_soon,
         kept_since_clear,
         more_than_between,
         more_than_passed,
@@ -256,6 +262,7 @@ __all__ = [
     "clear_reasons",
     "cleared_again",
     "computed_text",
+    "cooled_too_soon",
     "copied_values",
     "decode",
     "displayed",
@@ -278,6 +285,7 @@ __all__ = [
     "kept_since_clear",
     "kind_in_words",
     "lacking",
+    "less_of_part",
     "limit_key",
     "limits_of",
     "methods_for",
@@ -287,6 +295,7 @@ __all__ = [
     "more_than_between",
     "more_than_passed",
     "newest_typed",
+    "not_of_part",
     "numbers_text",
     "once",
     "other_failures",
@@ -302,6 +311,7 @@ __all__ = [
     "propagated",
     "provable_codes",
     "quantity",
+    "quantity_of_another",
     "ran_while_off",
     "readout_of",
     "readouts_after",
@@ -371,6 +381,7 @@ HOMES = {
         "obd.responders": "SERVICES",
         "obd.rerun": "Evidence Grade why_waiting",
         "obd.still_wrong": "still_wrong",
+        "order.bears_on_part": "less_of_part not_of_part quantity_of_another",
         "order.bench_event": "limit_key result_of same_limit",
         "order.same_test": "is_same_test",
         "order.tool_clocks": "strange_clock",
@@ -404,7 +415,8 @@ HOMES = {
         "readouts_after "
         "readouts_of results_after same_place typed_after typed_of_none typed_result "
         "why_not_cleared",
-        "order.since_clear": "kept_since_clear more_than_between more_than_passed",
+        "order.since_clear": "cooled_too_soon kept_since_clear more_than_between "
+        "more_than_passed",
         "order.strength": "Strength",
         "order.event_strength": "why_typed",
         "order.event_text": "computed_text event_name kind_in_words numbers_text",

@@ -38,6 +38,32 @@ def judged(name, given, where=None):
     )
 
 
+VAPOUR = {
+    "ignition sources": "no flame, no heater, lamp of the safe kind",
+    "extinguisher": "at the post beside the bay",
+}
+
+
+@pytest.mark.parametrize(
+    ("told", "runs"),
+    [
+        ("extraction of the bay is on", True),
+        ("outdoors, a light wind", True),
+        ("takes off what rises from the floor", True),
+        ("offset fan beside the pump", True),
+        ("off, it was too cold in the bay", False),
+        ("switched off because of the noise", False),
+        ("is off today", False),
+        ("out of order since Monday", False),
+        ("broken, ordered anew", False),
+        ("none, the doors are shut", False),
+    ],
+)
+def test_ventilation_that_does_not_run_is_none(told, runs):
+    lacks, _ = judged("fuel-vapour", {**VAPOUR, "ventilation": told}, work("evap"))
+    assert (lacks == []) is runs
+
+
 HV = {
     "service plug": "out, in the pocket of the technician",
     "lock and tag": "padlock and tag on the plug's seat",

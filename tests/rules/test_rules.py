@@ -132,6 +132,36 @@ def test_a_kind_of_test_that_is_not_known_for_the_code_is_a_word(system, most):
 
 
 @pytest.mark.parametrize(
+    ("changes", "most"),
+    [
+        ({}, Strength.WORD),
+        ({"raw": {"01A6": "7E8 06 41 A6 00 12 5C F0 AA"}}, None),  # 1 km less
+        ({"raw": {"0131": "7E8 04 41 31 07 CE AA AA AA"}}, None),  # 2 km less
+        ({"raw": {"07": "7E8 04 47 01 04 42 AA AA AA"}}, None),
+    ],
+)
+def test_what_an_earlier_readout_did_not_hold_is_a_word_unless_it_was_driven(
+    changes, most
+):
+    told = {
+        "after": {"opening": {"first": "readout-before"}},
+        "set": {
+            "first": {
+                "at": "2026-03-04T08:05:00+01:00",
+                "captured": "2026-03-04T08:05:00+01:00",
+                "raw": {"03": "7E8 02 43 00 AA AA AA AA AA", **changes.get("raw", {})},
+            }
+        },
+    }
+    record = record_of(BASES.expand({"base": "purge-valve", **told}, "earlier"))
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    found = CATALOGUE.rule("fault-never-reported")
+    (said,) = found.check(order, CATALOGUE.parameters(found))
+    assert isinstance(said, Shown)
+    assert said.at_most is most
+
+
+@pytest.mark.parametrize(
     ("change", "most"),
     [
         ({}, Strength.TYPED),

@@ -170,6 +170,18 @@ def bench(job_bench: list, *, good: bool) -> dict:
     }
 
 
+def of_a_set(test: dict, part: str) -> dict:
+    """Let readings of a set say which one they are of; the second is of the part."""
+    if test.get("method") != "balance":
+        return test
+    own = int(part.rpartition(" ")[2])
+    others = [n for n in range(1, 5) if n != own]
+    places = [others[0], own, *others[1:]]
+    for reading, number in zip(test["readings"], places, strict=True):
+        reading["which"] = f"cylinder {number}"
+    return test
+
+
 def by_hand(test: dict) -> dict:
     """Return a bench test as a person types it: a value, a limit, no instrument."""
     if not test.get("method"):
@@ -178,7 +190,9 @@ def by_hand(test: dict) -> dict:
         (r for r in reversed(test["readings"]) if r["unit"] == test["limit"]["unit"]),
         None,
     )
-    amount = {k: v for k, v in (found or {}).items() if k not in {"name", "at"}}
+    amount = {
+        k: v for k, v in (found or {}).items() if k not in {"name", "at", "which"}
+    }
     limit = {k: v for k, v in test["limit"].items() if k != "of"}
     if test["method"] == "balance":
         low = min(float(r["value"]) for r in test["readings"])
@@ -452,7 +466,7 @@ def _tests_before(job: dict, day: int) -> list[dict]:
     ]
     if "bench" in job:
         told = {"part": job["part"][0], "setup": "removed", "of": "old"}
-        found = bench(job["bench"], good=False)
+        found = of_a_set(bench(job["bench"], good=False), job["part"][1])
         made.append(event("bench_test", "09:15", day, **told, **found))
     return made
 
@@ -475,7 +489,7 @@ def _worked(job: dict, day: int, way: str) -> list[dict]:
     by_display = way == "screen" and job["path"] == "code status"
     if job["path"] == "watched and measured" or by_display:
         told = {"part": job["part"][0], "setup": "engine-off", "of": "new"}
-        found = bench(job["bench"], good=True)
+        found = of_a_set(bench(job["bench"], good=True), job["part"][1])
         made.append(event("bench_test", "11:15", day, **told, **found))
     if job.get("clear", True):
         made.append(event("code_clear", "11:30", day, tool="adapter (invented)"))

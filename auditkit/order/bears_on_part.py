@@ -1,0 +1,168 @@
+"""Does what a bench test read bear on the part that it names? Pure.
+
+A limit is crossed by more than a bad part: by a supply that was too low, by a quantity
+of another part, by another one of the set, or by numbers of the piece before.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from statistics import median
+
+from auditkit.bench.methods import FittingMethod, methods
+from auditkit.order.events import Event, RepairOrder
+from auditkit.text.values import Json, quantity
+
+_DRIVEN = frozenset(
+    {"current", "pressure", "flow", "mass flow", "volume", "rotational speed"}
+)
+_SUPPLY, _LEAST = "supply voltage", "least supply voltage"
+_LOWEST = Decimal("10.5")  # V; ISO 16750-2, code D of a 12 V supply (from memory)
+_REFERENCE = (Decimal("4.5"), Decimal("5.5"))  # V; a regulated 5 V: our choice
+_ALSO_CALLED = {"length": ("length", "gap", "elongation")}
+_FEWEST = 3
+
+
+def not_of_part(order: RepairOrder, test: Event) -> tuple[str, str] | None:
+    """Return why a test shows nothing of its part, and what to do; None if it may."""
+    part = test.text("part")
+    if low := _low_supply(test):
+        return (
+            f"{part}: {low}",
+            "measure supply and ground under load, and repeat the test on a good one",
+        )
+    if other := _another_of_the_set(_name(order, part), test):
+        return f"{part}: {other}", "look at that one; name the part that stands out"
+    return None
+
+
+def less_of_part(order: RepairOrder, test: Event) -> str:
+    """Return why a test shows no more than what was typed; empty where it may."""
+    if _digits_of_the_piece_before(order, test):
+        return "its readings are, to the digit, those of the piece before it"
+    if _names_no_member(_name(order, test.text("part")), test):
+        return "its readings do not say which one of the set they are of"
+    return ""
+
+
+def quantity_of_another(order: RepairOrder, test: Event) -> str:
+    """Return that what was read is known of another part only; empty where not.
+
+    The table of methods names parts by their nouns, and so does a diagnosis; where it
+    knows no test of this part, nothing is said.
+    """
+    suspect = order.suspect(test.text("part"))
+    if suspect is None or test.text("method") != "direct-reading":
+        return ""
+    name, words = suspect.name, set(re.findall(r"[a-z]+", suspect.name.lower()))
+    rows = [m for m in methods() if m.system == suspect.system]
+    own = [m for m in rows if _nouns(m) & words]
+    for item in test.items("readings"):
+        read = str(item.get("name", ""))
+        called = _ALSO_CALLED.get(read, (read,))
+        others = [m for m in rows if m not in own and _reads(m, called)]
+        if own and others and not any(_reads(m, called) for m in own):
+            return f"its {read} is known as one of the {others[0].part}, not of {name}"
+    return ""
+
+
+def _name(order: RepairOrder, part: str) -> str:
+    suspect = order.suspect(part)
+    return part if suspect is None else suspect.name
+
+
+def _low_supply(test: Event) -> str:
+    """Return which supply was too low for what was read; empty where none was.
+
+    Of what a supply drives, and where the test does not state the least supply itself.
+    Cranking pulls every supply down.
+    """
+    read = (*test.items("readings"), test.object("result"))
+    names = {str(item.get("name")) for item in read}
+    if test.text("setup") == "cranking" or not names & _DRIVEN:
+        return ""
+    given = test.object("conditions")
+    found = quantity(given.get(_SUPPLY))
+    if found is None or found.unit != "V" or _LEAST in given:
+        return ""
+    low, high = _REFERENCE
+    if found.value >= _LOWEST or low <= found.value <= high:
+        return ""
+    return f"its supply was {found.value} V, and a part on it reads as if bad"
+
+
+def _nouns(row: FittingMethod) -> set[str]:
+    return {
+        part.split()[-1]
+        for part in re.split(r", | or | of ", row.part.lower())
+        if part.split()
+    }
+
+
+def _reads(row: FittingMethod, called: Sequence[str]) -> bool:
+    return any(re.search(rf"\b{re.escape(one)}\b", row.reads) for one in called)
+
+
+def _another_of_the_set(name: str, test: Event) -> str:
+    """Return which one of a set stands out, where its number is not this part's.
+
+    Readings say which one they are of; of a part without a number nothing is said.
+    """
+    own = _number(name)
+    members = [
+        (found.value, _number(str(item.get("which", ""))))
+        for item in test.items("readings")
+        if (found := quantity(dict(item))) is not None and item.get("which")
+    ]
+    if test.text("method") != "balance" or not own or len(members) < _FEWEST:
+        return ""
+    middle = median(value for value, _ in members)
+    out = max(abs(value - middle) for value, _ in members)
+    named = {number for value, number in members if abs(value - middle) == out}
+    if own in named or "" in named:
+        return ""
+    return f"it is number {', '.join(sorted(named))} of the set that stands out"
+
+
+def _names_no_member(name: str, test: Event) -> bool:
+    """Return whether the balance of a set does not say which one each reading is of.
+
+    Of a part that has a number: another one of its set may be the one that stands out.
+    """
+    is_of_set = test.text("method") == "balance" and bool(_number(name))
+    return is_of_set and not all(item.get("which") for item in test.items("readings"))
+
+
+def _number(text: str) -> str:
+    found = re.findall(r"[0-9]+", text)
+    return found[-1].lstrip("0") if found else ""
+
+
+def _digits_of_the_piece_before(order: RepairOrder, test: Event) -> bool:
+    """Return whether a test reads, to the digit, what the piece before it read.
+
+    The part was replaced between the two. A display over its range reads so each time.
+    """
+    own = _digits(test)
+    return bool(own) and any(
+        other.text("part") == test.text("part")
+        and other.text("method") == test.text("method")
+        and _digits(other) == own
+        and any(
+            repair.text("part") == test.text("part")
+            and repair.text("action") == "replaced"
+            for repair in order.between(other.index, test.index, "repair")
+        )
+        for other in order.before(test.index, "bench_test")
+    )
+
+
+def _digits(test: Event) -> list[tuple[Json, Json]]:
+    items: list[Mapping[str, Json]] = [*test.items("readings")]
+    if result := test.object("result"):
+        items.append(result)
+    if any("value" not in item for item in items):
+        return []
+    return [(item.get("name"), item["value"]) for item in items]

@@ -1,0 +1,143 @@
+"""A limit is crossed by more than a bad part: what a test read has to be of it.
+
+That a low supply reads like a bad part, and how parts and their quantities are called,
+is common practice, no published source; 10.5 V is code D of ISO 16750-2, from memory.
+"""
+
+import pytest
+from truth.jobs import event
+
+from auditkit.order.bears_on_part import (
+    less_of_part,
+    not_of_part,
+    quantity_of_another,
+)
+from auditkit.order.events import RepairOrder
+
+
+def order_of(test, *earlier, name="injector of cylinder 3", system="fuel"):
+    """Return an order with a part and its last bench test, and that test."""
+    suspect = {"id": "part", "name": name, "system": system}
+    found = event("diagnosis", "08:00", codes=["P0300"], suspect_parts=[suspect])
+    events = [found, *earlier, event("bench_test", "09:00", part="part", **test)]
+    order = RepairOrder.fold("RO-1", events)
+    return order, order.events[-1]
+
+
+def read(name, *values, unit="A"):
+    return [{"name": name, "value": value, "unit": unit} for value in values]
+
+
+def direct(name, volts, **more):
+    supply = {"supply voltage": {"value": volts, "unit": "V"}} if volts else {}
+    conditions = supply | more.pop("conditions", {})
+    readings = read(name, "6.0")
+    return {
+        "method": "direct-reading",
+        "readings": readings,
+        "conditions": conditions,
+        **more,
+    }
+
+
+@pytest.mark.parametrize(
+    ("test", "shows_nothing"),
+    [
+        (direct("current", "7.9"), True),
+        (direct("pressure", "10.4"), True),
+        (direct("current", "10.5"), False),
+        (direct("current", "27.1"), False),
+        (direct("current", "5.0"), False),
+        (direct("current", ""), False),
+        (direct("resistance", "7.9"), False),
+        (direct("current", "9.6", setup="cranking"), False),
+        (
+            direct(
+                "current",
+                "7.9",
+                conditions={"least supply voltage": {"value": "7", "unit": "V"}},
+            ),
+            False,
+        ),
+    ],
+)
+def test_what_a_supply_drives_is_read_on_a_good_one(test, shows_nothing):
+    assert bool(not_of_part(*order_of(test))) is shows_nothing
+
+
+def balance(*values, which=("cylinder 1", "cylinder 2", "cylinder 3", "cylinder 4")):
+    readings = read("reading of each member", *values, unit="mL")
+    for reading, name in zip(readings, which, strict=False):
+        reading["which"] = name
+    return {"method": "balance", "readings": readings}
+
+
+@pytest.mark.parametrize(
+    ("test", "name", "shows_nothing", "shows_less"),
+    [
+        (balance("301", "299", "195", "300"), "injector of cylinder 3", False, False),
+        (balance("301", "195", "299", "300"), "injector of cylinder 3", True, False),
+        (balance("301", "420", "299", "300"), "injector of cylinder 3", True, False),
+        (balance("301", "195", "299", "300"), "injectors", False, False),
+        (
+            balance("301", "195", "299", "300", which=()),
+            "injector of cylinder 3",
+            False,
+            True,
+        ),
+        (
+            balance("301", "195", "299", "300", which=("1", "2")),
+            "injector of cylinder 3",
+            False,
+            True,
+        ),
+        (balance("301", "195", "299", "300", which=()), "injectors", False, False),
+        (balance("301", "195", "299", which="203"), "injector 03", False, False),
+    ],
+)
+def test_the_one_that_stands_out_is_the_part(test, name, shows_nothing, shows_less):
+    order, last = order_of(test, name=name)
+    assert bool(not_of_part(order, last)) is shows_nothing
+    assert bool(less_of_part(order, last)) is shows_less
+
+
+@pytest.mark.parametrize(
+    ("name", "system", "quantity", "is_strange"),
+    [
+        ("ignition coil of cylinder 1", "ignition", "length", True),
+        ("ignition coil of cylinder 1", "ignition", "resistance", False),
+        ("spark plug of cylinder 1", "ignition", "length", False),
+        ("crankshaft sensor", "ignition", "length", False),
+        ("rotor", "ignition", "length", False),
+        ("coil", "body", "length", False),
+    ],
+)
+def test_a_gap_is_no_quantity_of_a_coil(name, system, quantity, is_strange):
+    order, last = order_of(direct(quantity, ""), name=name, system=system)
+    assert bool(quantity_of_another(order, last)) is is_strange
+
+
+FIRST = event("bench_test", "08:10", part="part", **direct("length", ""))
+REPLACED = event("repair", "08:20", part="part", action="replaced")
+CLEANED = event("repair", "08:20", part="part", action="cleaned")
+OPEN = {"method": "direct-reading", "readings": [{"name": "resistance", "above": "40"}]}
+
+
+@pytest.mark.parametrize(
+    ("earlier", "test", "is_copy"),
+    [
+        ([FIRST, REPLACED], direct("length", ""), True),
+        ([FIRST, CLEANED], direct("length", ""), False),
+        ([FIRST], direct("length", ""), False),
+        ([REPLACED, FIRST], direct("length", ""), False),
+        ([FIRST, REPLACED], direct("current", ""), False),
+        (
+            [event("bench_test", "08:10", part="part", **OPEN), REPLACED],
+            OPEN,
+            False,
+        ),
+    ],
+)
+def test_a_new_piece_does_not_read_the_digits_of_the_old(earlier, test, is_copy):
+    order, last = order_of(test, *earlier)
+    assert bool(less_of_part(order, last)) is is_copy
