@@ -6,10 +6,14 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from auditkit.cli import common
+
+if TYPE_CHECKING:
+    from auditkit.fleet.terms import Terms
 
 
 @click.command("collect")
@@ -27,10 +31,31 @@ from auditkit.cli import common
     metavar="FILE",
     help="The collection's file; it is made where it is not there yet.",
 )
+@click.option(
+    "--keys",
+    "keys_file",
+    type=click.Path(path_type=Path),
+    metavar="TOML-FILE",
+    help="Your own list of log keys: shops with their fingerprints, and from when "
+    "until when. A log of another key is kept apart.",
+)
+@click.option(
+    "--pseudonymous",
+    "key_file",
+    type=click.Path(path_type=Path),
+    metavar="KEY-FILE",
+    help="Keep VINs and persons under pseudonyms made with the key in this file (32 "
+    "random bytes or more), and no plates and names. File names stay as they are.",
+)
 @common.policy_option
 @common.format_option
 def collect_command(
-    folders: tuple[Path, ...], into: Path, policy_file: Path | None, form: str
+    folders: tuple[Path, ...],
+    into: Path,
+    keys_file: Path | None,
+    key_file: Path | None,
+    policy_file: Path | None,
+    form: str,
 ) -> None:
     """Verify and judge the packets below folders, and keep what they say.
 
@@ -38,17 +63,30 @@ def collect_command(
 
     Example: auditkit collect packets --into fleet.duckdb
     """
-    from auditkit.fleet.collecting import collect
+    from auditkit.fleet.collecting import HowCollected, collect
 
-    policy = common.read_policy(policy_file)
+    terms = _terms(policy_file, keys_file, key_file)
     with _progress() as progress:
-        done = collect(folders, into, policy=policy, progress=progress)
+        done = collect(folders, into, HowCollected(terms, progress=progress))
     if form == "json":
         common.print_json(done.to_json())
     else:
         common.print_lines(done.lines())
     if done.is_forked:
         raise click.exceptions.Exit(1)
+
+
+def _terms(policy: Path | None, keys: Path | None, key: Path | None) -> Terms:
+    """Return by what packets are judged and vehicles named, from files."""
+    from auditkit.fleet.log_keys import NO_LIST, parse_log_keys
+    from auditkit.fleet.pseudonyms import parse_key
+    from auditkit.fleet.terms import Terms
+
+    listed = NO_LIST
+    if keys is not None:
+        listed = parse_log_keys(common.read_text(keys), where=str(keys))
+    names = None if key is None else parse_key(common.read(key), where=str(key))
+    return Terms(common.read_policy(policy), listed, names)
 
 
 @contextmanager

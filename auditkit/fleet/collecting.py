@@ -4,112 +4,109 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from importlib.metadata import version
 from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from auditkit.errors import InputError
-from auditkit.fleet.collected import Collected, FoundConflict
+from auditkit.errors import AuditkitError
+from auditkit.fleet.collected import Collected
 from auditkit.fleet.collection_file import check_form, is_empty, opened
-from auditkit.fleet.found_files import paths_below, read_file
-from auditkit.fleet.judging import (
-    FoundFile,
-    Outcome,
-    Refused,
-    judged_together,
-    rules_sha256,
-)
+from auditkit.fleet.found_files import files_at, paths_below, read_again, refuse_missing
+from auditkit.fleet.judging import FoundFile, Outcome, Refused
 from auditkit.fleet.pool import SMALL, judged_here, judged_in_processes
-from auditkit.fleet.tables import FORMAT, statements
 from auditkit.fleet.tables_held import TablesHeld
-from auditkit.fleet.writing import BATCH, Loaded, Writer
-from auditkit.order.policy import DEFAULT, Policy
+from auditkit.fleet.telling import told
+from auditkit.fleet.terms import Terms, begin, check_terms, program
+from auditkit.fleet.writing import BATCH, Writer
+from auditkit.order.policy import Policy
 from auditkit.reader.file_kind import GivenFile, packet_in
 
 if TYPE_CHECKING:
-    from auditkit.fleet.rows.packet_rows import PacketRows
     from auditkit.fleet.rows.values import Row
 
 Progress = Callable[[int, int], None]
 """Gets how many files are done, and how many there are."""
+Judging = Callable[[Iterator[FoundFile], Policy], Iterator[Outcome]]
+"""Files and a policy -> what each gives, in their order."""
 _LOOKED_UP, _LOOKED_UP_BYTES = 500, 32 * 1024 * 1024
 
 
+def on_all_cores(files: Iterator[FoundFile], policy: Policy) -> Iterator[Outcome]:
+    """Yield what files give: judged in this process where there are few."""
+    first = list(islice(files, SMALL))
+    if len(first) < SMALL:
+        return judged_here(first, policy)
+    return judged_in_processes(chain(first, files), policy)
+
+
+@dataclass(frozen=True, slots=True)
+class HowCollected:
+    """By which terms, who judges, and who is told how far it is."""
+
+    terms: Terms = field(default_factory=Terms)
+    judging: Judging = on_all_cores
+    progress: Progress | None = None
+
+
 def collect(
-    folders: Sequence[Path],
-    into: Path,
-    *,
-    policy: Policy = DEFAULT,
-    processes: int | None = None,
-    progress: Progress | None = None,
+    folders: Sequence[Path], into: Path, how: HowCollected | None = None
 ) -> Collected:
     """Take the packets in and below folders into a collection's file.
 
     Raises InputError where the file cannot be used. Whatever ends it early, what was
     committed stays, and the same call goes on where it ended.
     """
+    how = how or HowCollected()
+    refuse_missing(folders)
     with opened(into, writes=True) as connection:
         tables = TablesHeld(connection)
-        _begin(tables, into, policy, is_new=is_empty(connection))
+        if is_empty(connection):
+            begin(tables, how.terms)
         check_form(connection, into)
-        _check_judged_by(tables, into, policy)
+        check_terms(tables, into, how.terms)
         run_id = tables.most("run", "run_id") + 1
-        started = _now()
-        tables.add(
-            "run", [{"run_id": run_id, "started": started, "program": _program()}]
-        )
-        run = _Run(tables, into, policy, progress)
-        writer = Writer(tables, run_id, run.together)
-        outcomes = run.judged(run.new_files(folders), processes)
+        tables.add("run", [{"run_id": run_id, "started": _now(), "program": program()}])
+        run = _Run(tables, into, how.progress)
+        writer = Writer(tables, run_id, how.terms, packet_again)
+        outcomes = how.judging(run.new_files(folders), how.terms.policy)
         while batch := list(islice(outcomes, BATCH)):
-            run.note(batch, writer.load(batch))
-        done = run.finished()
+            loaded = writer.load(batch)
+            run.done.left_out += [one for one in batch if isinstance(one, Refused)]
+            run.done.added += loaded.added
+            run.done.held_before += loaded.held_before
+            run.done.not_merged += loaded.not_merged
+        done = told(tables, run.done)
         tables.run(
             "UPDATE run SET finished = ?, seen = ?, added = ?, held_before = ?, "
             "refused = ? WHERE run_id = ?",
             [
-                _now(),
-                done.seen,
-                done.added,
-                done.held_before,
-                len(done.left_out),
-                run_id,
+                *(_now(), done.seen, done.added, done.held_before),
+                *(len(done.left_out), run_id),
             ],
         )
         return done
 
 
 class _Run:
-    """One run: what is new is found, judged, and counted."""
+    """One run: what is new is found; what is held, or left out, is noted."""
 
     def __init__(
-        self,
-        tables: TablesHeld,
-        into: Path,
-        policy: Policy,
-        progress: Progress | None,
+        self, tables: TablesHeld, into: Path, progress: Progress | None
     ) -> None:
         self.done = Collected()
-        self._tables, self._policy, self._progress = tables, policy, progress
-        self._own = {into, *(Path(f"{into}{end}") for end in (".wal", ".tmp"))}
-        self._own = {path.absolute() for path in self._own}
+        self._tables, self._progress = tables, progress
+        self._own = {f"{into.absolute()}{end}" for end in ("", ".wal")}
         self._total = 0
 
     def new_files(self, folders: Iterable[Path]) -> Iterator[FoundFile]:
-        """Yield the files that are not held yet; what is left out is noted."""
+        """Yield the files that are not held yet."""
         if self._progress is not None:
             self._total = sum(1 for _ in paths_below(folders))
         found: list[FoundFile] = []
         size = 0
-        for path in paths_below(folders):
-            if isinstance(path, Path) and path.absolute() in self._own:
-                continue
-            self.done.seen += 1
-            if self._progress is not None:
-                self._progress(self.done.seen, self._total)
-            file = path if isinstance(path, Refused) else read_file(path)
+        for file in self._files(folders):
             if isinstance(file, Refused):
                 self.done.left_out.append(file)
                 continue
@@ -120,129 +117,56 @@ class _Run:
                 found, size = [], 0
         yield from self._not_held(found)
 
+    def _files(self, folders: Iterable[Path]) -> Iterator[FoundFile | Refused]:
+        """Yield all files below folders and in archives; this collection's own not."""
+        for done, path in enumerate(paths_below(folders), 1):
+            if self._progress is not None:
+                self._progress(done, self._total)
+            if isinstance(path, Refused):
+                self.done.seen += 1
+                yield path
+            elif str(path.absolute()) not in self._own:
+                for file in files_at(path):
+                    self.done.seen += 1
+                    yield file
+
     def _not_held(self, files: Sequence[FoundFile]) -> Iterator[FoundFile]:
         met: list[Row] = [{"sha256": file.sha256} for file in files]
         with self._tables.beside("met", "packet", met):
-            held: dict[bytes, str | None] = dict(
-                self._tables.ask(
-                    "SELECT sha256, refused_because FROM packet "
-                    "SEMI JOIN met USING (sha256) UNION ALL "
-                    "SELECT sha256, NULL FROM wrapping SEMI JOIN met USING (sha256)"
-                )
+            found = self._tables.ask(
+                "SELECT sha256, refused_because, path, sha256 FROM packet "
+                "SEMI JOIN met USING (sha256) UNION ALL "
+                "SELECT w.sha256, NULL, p.path, p.sha256 FROM wrapping w "
+                "SEMI JOIN met USING (sha256) "
+                "JOIN packet p ON p.sha256 = w.packet_sha256"
             )
+        held = {bytes(row[0]): row for row in found}
         for file in files:
-            if file.sha256 in held:
-                why = held[file.sha256]
-                if why is None:
-                    self.done.held_before += 1
-                else:
-                    self.done.left_out.append(Refused(file.path, why))
-            else:
+            if file.sha256 not in held:
                 yield file
-
-    def judged(
-        self, files: Iterator[FoundFile], processes: int | None
-    ) -> Iterator[Outcome]:
-        """Yield what files give: one process for a few, all cores for many."""
-        first = list(islice(files, SMALL))
-        every = chain(first, files)
-        if len(first) < SMALL or processes == 1:
-            yield from judged_here(every, self._policy)
-        else:
-            yield from judged_in_processes(every, self._policy, processes)
-
-    def note(self, outcomes: Sequence[Outcome], loaded: Loaded) -> None:
-        """Count what a batch came to, once it is written."""
-        self.done.left_out += [one for one in outcomes if isinstance(one, Refused)]
-        self.done.added += loaded.added
-        self.done.held_before += loaded.held_before
-
-    def finished(self) -> Collected:
-        """Return what came of the run, with what the collection holds now."""
-        conflicts = self._tables.ask(
-            "SELECT c.kind, c.sentence, a.path, b.path FROM conflict c "
-            "JOIN packet a ON a.packet_id = c.first_packet_id "
-            "JOIN packet b ON b.packet_id = c.second_packet_id "
-            "ORDER BY c.kind, c.log_id, c.second_packet_id"
-        )
-        self.done.conflicts = [FoundConflict(*map(str, row)) for row in conflicts]
-        ((packets, orders, logs, entries),) = self._tables.ask(
-            "SELECT (SELECT count(*) FROM packet WHERE is_verified), "
-            "(SELECT count(*) FROM repair_order), (SELECT count(*) FROM log), "
-            "(SELECT count(*) FROM event)"
-        )
-        self.done.holds = {
-            "packets": packets,
-            "repair_orders": orders,
-            "logs": logs,
-            "entries": entries,
-        }
-        return self.done
-
-    def together(self, places: Sequence[tuple[str, bytes]]) -> PacketRows | None:
-        """Return the rows of packets that lie at paths, None where one is gone."""
-        contents: list[bytes] = []
-        for path, digest in places:
-            file = read_file(Path(path))
-            if isinstance(file, Refused):
-                return None
-            try:
-                content = packet_in(GivenFile(path, file.data)).packet.data
-            except InputError:
-                return None
-            if hashlib.sha256(content).digest() != digest:
-                return None
-            contents.append(content)
-        return judged_together(contents, self._policy)
+                continue
+            _, why, path, digest = held[file.sha256]
+            if why is not None:
+                self.done.left_out.append(Refused(file.path, why))
+            else:
+                self.done.held_before += 1
+            if path != file.path and not any(read_again(path)):
+                self._tables.run(
+                    "UPDATE packet SET path = ? WHERE sha256 = ?", [file.path, digest]
+                )
 
 
-def _begin(tables: TablesHeld, into: Path, policy: Policy, *, is_new: bool) -> None:
-    """Make the tables of a file that is empty, whole or not at all."""
-    del into
-    if not is_new:
-        return
-    tables.run("BEGIN")
-    for statement in statements():
-        tables.run(statement)
-    tables.add(
-        "collection",
-        [
-            {
-                "format": FORMAT,
-                "program": _program(),
-                "is_pseudonymous": False,
-                "rules_sha256": rules_sha256(),
-                "policy_sha256": bytes.fromhex(policy.sha256),
-            }
-        ],
-    )
-    tables.run("COMMIT")
-
-
-def _check_judged_by(tables: TablesHeld, into: Path, policy: Policy) -> None:
-    """Raise InputError where a collection was judged by other rules or policy."""
-    ((rules, by_policy),) = tables.ask(
-        "SELECT rules_sha256, policy_sha256 FROM collection"
-    )
-    what = [
-        name
-        for name, held, now in (
-            ("rules", rules, rules_sha256()),
-            ("policy", by_policy, bytes.fromhex(policy.sha256)),
-        )
-        if held != now
-    ]
-    if what:
-        raise InputError(
-            f"its packets were judged by another {' and another '.join(what)}",
-            where=str(into),
-            what_to_do="give --rebuild, which judges them again, or name a new file",
-        )
+def packet_again(path: str, digest: bytes) -> bytes | None:
+    """Return a packet that lay at a path before; None where it is gone."""
+    for file in read_again(path):
+        try:
+            content = packet_in(GivenFile(path, file.data)).packet.data
+        except AuditkitError:
+            continue
+        if hashlib.sha256(content).digest() == digest:
+            return content
+    return None
 
 
 def _now() -> datetime:
     return datetime.now(UTC).replace(tzinfo=None)
-
-
-def _program() -> str:
-    return f"auditkit {version('auditkit')}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -138,3 +138,46 @@ def _add_stretches(tables: TablesHeld, packets: Iterable[PlacedPacket]) -> list[
         }
         shortest.setdefault(second, row)
     return list(shortest.values())
+
+
+def share_keys(tables: TablesHeld, keys: Collection[str]) -> None:
+    """Write which logs are signed by one log key, and are not said to be one.
+
+    A log that continues another (its first entry names it) may keep its key.
+    """
+    for key in sorted(keys):
+        logs = tables.ask(
+            "SELECT log_id, origin, predecessor FROM log WHERE key_id = ? "
+            "ORDER BY log_id",
+            [key],
+        )
+        tables.run(
+            "DELETE FROM conflict WHERE kind = 'shared key' AND log_id IN "
+            "(SELECT log_id FROM log WHERE key_id = ?)",
+            [key],
+        )
+        first, *others = unlinked(logs)
+        for log_id in others:
+            tables.run(
+                "INSERT INTO conflict SELECT 'shared key', ?, NULL, "
+                "min(packet_id) FILTER (log_id = ?), "
+                "min(packet_id) FILTER (log_id = ?), "
+                "'two logs of different names are signed by one log key' FROM packet",
+                [log_id, first, log_id],
+            )
+
+
+def unlinked(logs: Sequence[tuple[int, str, str | None]]) -> list[int]:
+    """Return the first log of each chain of logs that continue each other.
+
+    ``logs`` are id, origin and the origin of the log that it says it continues.
+    """
+    chains: list[tuple[int, set[str]]] = []
+    for log_id, origin, before in logs:
+        names = {origin, before} if before else {origin}
+        met = [one for one in chains if one[1] & names]
+        for one in met:
+            chains.remove(one)
+            names |= one[1]
+        chains.append((min([log_id, *(first for first, _ in met)]), names))
+    return sorted(first for first, _ in chains)

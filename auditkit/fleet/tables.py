@@ -135,7 +135,8 @@ TABLES = {
     "stretch": """
         log_id BIGINT NOT NULL, first BIGINT NOT NULL, entries BIGINT NOT NULL,
         hash BLOB NOT NULL, packet_id BIGINT NOT NULL""",
-    # Packets that are kept whole, for good: the proof of a fork.
+    # Packets that are kept whole, for good: the proof of a fork. None is kept where
+    # vehicles have pseudonyms.
     "kept_packet": """
         packet_id BIGINT NOT NULL, content BLOB NOT NULL""",
     # Two packets that cannot both be true, or neither of which tells all.

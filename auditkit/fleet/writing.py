@@ -7,11 +7,11 @@ and goes on gives the same ones.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from auditkit.fleet.judging import Judged, Outcome, Refused
-from auditkit.fleet.log_writing import PlacedPacket, write_logs
+from auditkit.fleet.judging import Judged, Outcome, Refused, judged_together
+from auditkit.fleet.log_writing import PlacedPacket, share_keys, write_logs
 from auditkit.fleet.order_writing import Number, write_orders
 from auditkit.fleet.stages import HeldPacket
 from auditkit.fleet.tables_held import TablesHeld
@@ -19,30 +19,36 @@ from auditkit.fleet.tables_held import TablesHeld
 if TYPE_CHECKING:
     from auditkit.fleet.rows.packet_rows import PacketRows
     from auditkit.fleet.rows.values import Row
+    from auditkit.fleet.terms import Terms
 
 BATCH = 1000
 """Packets in one transaction."""
-Contents = Callable[[Sequence[tuple[str, bytes]]], "PacketRows | None"]
-"""Paths and digests -> the rows of the first packet with the texts of all, or None."""
+PacketAgain = Callable[[str, bytes], bytes | None]
+"""A path and a digest -> the packet that lay there; None where it is gone."""
 
 
 @dataclass(slots=True)
 class Loaded:
-    """What came of a batch: counts, and the rows of ``conflict`` that it brought."""
+    """What came of a batch; ``not_merged`` are the paths of packets.
+
+    Their orders lack texts that another packet disclosed whose file is gone.
+    """
 
     added: int = 0
     held_before: int = 0
-    conflicts: list[Row] = field(default_factory=list)
-    not_merged: list[int] = field(default_factory=list)
+    not_merged: list[str] = field(default_factory=list)
 
 
 class Writer:
     """Writes outcomes into a collection; ``load`` is one transaction."""
 
-    def __init__(self, tables: TablesHeld, run_id: int, contents: Contents) -> None:
+    def __init__(
+        self, tables: TablesHeld, run_id: int, terms: Terms, again: PacketAgain
+    ) -> None:
         self._tables = tables
         self._run_id = run_id
-        self._contents = contents
+        self._terms = terms
+        self._again = again
         self._logs: dict[tuple[str, str], int] = {
             (origin, key): log_id
             for log_id, origin, key in tables.ask(
@@ -67,6 +73,10 @@ class Writer:
 
     def _load(self, outcomes: Sequence[Outcome]) -> Loaded:
         new, refused = self._without_held(outcomes)
+        if self._terms.pseudonyms is not None:
+            hidden = self._terms.pseudonyms.of
+            new = [replace(one, rows=hidden(one.rows)) for one in new]
+        known = set(self._logs)
         placed = [(self._next_packet(), self._log_of(one.rows), one) for one in new]
         by_number: dict[Number, list[tuple[HeldPacket, PacketRows]]] = {}
         for packet_id, log_id, one in placed:
@@ -89,10 +99,31 @@ class Writer:
                 for packet_id, log_id, one in placed
             ],
         )
-        conflicts = [*orders.conflicts, *forks]
-        self._tables.add("conflict", conflicts)
+        self._tables.add("conflict", [*orders.conflicts, *forks])
+        self._keep_proof(forks)
+        share_keys(self._tables, {key for _, key in set(self._logs) - known})
         judged = sum(isinstance(one, Judged) for one in outcomes)
-        return Loaded(len(new), judged - len(new), conflicts, orders.not_merged)
+        gone = [self._place(packet_id)[0] for packet_id in orders.not_merged]
+        return Loaded(len(new), judged - len(new), gone)
+
+    def _keep_proof(self, forks: Sequence[Row]) -> None:
+        """Keep the first two packets that prove a log's fork whole, for good.
+
+        Not under pseudonyms: a packet names its vehicle.
+        """
+        if self._terms.pseudonyms is not None:
+            return
+        first = {row["log_id"]: row for row in reversed(forks)}
+        kept = self._tables.ask(
+            "SELECT DISTINCT p.log_id FROM kept_packet JOIN packet p USING (packet_id)"
+        )
+        for log_id in sorted(first.keys() - {log_id for (log_id,) in kept}):
+            row = first[log_id]
+            for packet_id in (row["first_packet_id"], row["second_packet_id"]):
+                content = self._again(*self._place(packet_id))
+                if content is not None:
+                    proof = {"packet_id": packet_id, "content": content}
+                    self._tables.add("kept_packet", [proof])
 
     def _without_held(
         self, outcomes: Sequence[Outcome]
@@ -128,12 +159,14 @@ class Writer:
         name = (rows.origin, rows.key_id)
         if name not in self._logs:
             self._logs[name] = len(self._logs) + 1
+            listed = self._terms.keys.keys.get(rows.key_id)
             row: Row = {
                 **rows.log,
+                "shop": listed.shop if listed else None,
                 "log_id": self._logs[name],
                 "origin": rows.origin,
                 "key_id": rows.key_id,
-                "is_trusted": False,
+                "is_trusted": listed is not None,
                 "is_forked": False,
                 "largest_size": 0,
                 "entries_delivered": 0,
@@ -144,21 +177,25 @@ class Writer:
     def _together(
         self, placed: Sequence[tuple[int, int, Judged]]
     ) -> Callable[[Sequence[HeldPacket]], PacketRows | None]:
-        paths = {packet_id: one.path for packet_id, _, one in placed}
+        new = {packet_id: (one.path, one.sha256) for packet_id, _, one in placed}
 
         def judged(packets: Sequence[HeldPacket]) -> PacketRows | None:
-            places = [
-                (paths.get(p.packet_id) or self._path(p.packet_id), p.sha256)
-                for p in packets
-            ]
-            return self._contents(places)
+            places = (new.get(p.packet_id) or self._place(p.packet_id) for p in packets)
+            contents = [self._again(*place) for place in places]
+            here = [content for content in contents if content is not None]
+            if len(here) < len(contents):
+                return None
+            rows = judged_together(here, self._terms.policy)
+            hidden = self._terms.pseudonyms
+            return hidden.of(rows) if hidden is not None and rows is not None else rows
 
         return judged
 
-    def _path(self, packet_id: int) -> str:
-        asked = "SELECT path FROM packet WHERE packet_id = ?"
-        ((path,),) = self._tables.ask(asked, [packet_id])
-        return str(path)
+    def _place(self, packet_id: int) -> tuple[str, bytes]:
+        """Return where a packet was seen last, and its digest."""
+        asked = "SELECT path, sha256 FROM packet WHERE packet_id = ?"
+        ((path, digest),) = self._tables.ask(asked, [packet_id])
+        return str(path), bytes(digest)
 
     def _next_packet(self) -> int:
         self._last_packet += 1
@@ -186,7 +223,9 @@ class Writer:
             "checkpoint_root": rows.checkpoint_root,
             "is_verified": True,
             "vin": rows.vin,
-            "key_is": "no list",
+            "key_is": self._terms.keys.state(
+                rows.key_id, rows.packet.get("last_recorded")
+            ),
             "own_seqs": list(rows.own_seqs),
             "disclosed": list(rows.disclosed),
         }
