@@ -68,7 +68,7 @@ def to_open(ask: Ask, shop: str) -> tuple[ToOpen, ...]:
     """Return the packets of a shop's repairs that came back, the soonest first."""
     found = []
     for sha256, order, code, days, seen_in, is_here in ask(_OF_SHOP, (shop,)):
-        where = "here" if is_here else "at another shop"
-        because = f"{code} came back after {counted(days, 'day')} ({seen_in}, {where})"
+        where = f"order {seen_in}" if is_here else "at another shop"
+        because = f"{code} came back after {counted(days, 'day')} ({where})"
         found.append(ToOpen(sha256.lower(), order, because))
     return tuple(found[:MOST_TO_OPEN])

@@ -1,0 +1,1 @@
+"""What was delivered and what was not: measures of the collection itself."""

@@ -1,0 +1,115 @@
+"""What was delivered, what was held back, and by what it was judged.
+
+What is absent shows nothing, neither good nor bad; but a shop that sends all but its
+failures has a gap, and the gap's place is known. Pure but for ``ask``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from auditkit.fleet.audited import Section
+from auditkit.fleet.delivery.logs import LogHere, of_shop, read_logs
+from auditkit.fleet.delivery.questions import (
+    begun_anew,
+    conflicting,
+    little_delivered,
+)
+from auditkit.fleet.delivery.tables import (
+    conflict_table,
+    log_table,
+    number_table,
+    refused_table,
+    withheld_table,
+)
+from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name, counted, listed
+from auditkit.fleet.settings import Settings
+
+_PACKETS = """SELECT count(*) FILTER (is_verified),
+        count(*) FILTER (NOT is_verified) FROM packet"""
+_CONFLICTS = """SELECT CAST(c.kind AS VARCHAR), s.shop, s.origin, c.sentence,
+        lower(hex(p.sha256)), coalesce(p.order_no, ''), lower(hex(q.sha256)),
+        coalesce(q.order_no, '')
+    FROM conflict c JOIN shop_log s USING (log_id)
+    LEFT JOIN packet p ON p.packet_id = c.first_packet_id
+    LEFT JOIN packet q ON q.packet_id = c.second_packet_id
+    ORDER BY 2, 3, 1, c.seq, 4, 5, 7"""
+_ORDER_ENTRIES = 13  # entries of one order, as the packets of the demo have them
+
+
+def delivered(ask: Ask, settings: Settings) -> Part:
+    """Tell what of each log is here, what is withheld, refused, or begun anew."""
+    logs = read_logs(ask)
+    conflicts = ask(_CONFLICTS)
+    asked = [
+        *little_delivered(logs, settings),
+        *begun_anew(logs),
+        *conflicting(conflicts),
+    ]
+    tables = (
+        log_table(logs, settings),
+        withheld_table(ask),
+        number_table(ask),
+        refused_table(ask),
+        conflict_table(conflicts),
+    )
+    return Part(
+        Section(
+            "delivered",
+            "What was delivered, and what was not",
+            tuple(_sentences(ask, logs, settings)),
+            tables,
+        ),
+        tuple(sorted(asked, key=lambda a: (by_name(a.shop), a.screen))),
+    )
+
+
+def _sentences(ask: Ask, logs: Sequence[LogHere], settings: Settings) -> list[str]:
+    ((good, refused),) = ask(_PACKETS)
+    shops = of_shop(logs)
+    ((orders,),) = ask("SELECT count(*) FROM counted_order")
+    said = [
+        (
+            f"{counted(good, 'packet')} of {counted(len(logs), 'log')} verified; "
+            f"counted here: {counted(orders, 'repair order')} of "
+            f"{counted(len(shops), 'shop')}."
+        )
+    ]
+    if refused:
+        said.append(f"{counted(refused, 'packet')} did not verify and shows nothing.")
+    for shop, own in shops.items():
+        here, size = sum(log.here for log in own), sum(log.size for log in own)
+        if size and not own[0].is_compared:
+            said.append(
+                f"{shop} delivered {100 * here / size:.0f} of 100 of its entries: "
+                f"{size - here:,} are missing, about "
+                f"{(size - here) / _ORDER_ENTRIES:,.0f} repair orders. Its numbers "
+                "cannot be compared until the rest is here."
+            )
+    forked = [log.shop for log in logs if log.is_forked]
+    if forked:
+        left = "counted all the same, as asked" if settings.with_forked else "left out"
+        said.append(
+            f"Two histories of one log are proven for {listed(forked)}: {left}. Both "
+            "sets of packets are kept."
+        )
+    unknown = [log for log in logs if not log.is_trusted]
+    if ask("SELECT keys_sha256 IS NULL FROM collection LIMIT 1") == [(True,)]:
+        said.append(
+            "No list of the shops' keys was given: each log counts under the name that "
+            "it claims, and nothing shows whose it is."
+        )
+    elif unknown:
+        orders = sum(log.orders for log in unknown)
+        said.append(
+            f"{counted(len(unknown), 'log')} with {counted(orders, 'repair order')} "
+            "left out: their keys are not in the reader's list."
+        )
+    anew = [asked.shop for asked in begun_anew(logs)]
+    if anew:
+        said.append(
+            f"A new log was begun again and again by {listed(anew)}: that sets its "
+            "history back to nothing, so what looks good there shows little."
+        )
+    return said
