@@ -180,6 +180,10 @@ class Chart:
     spans: tuple[Span, ...] = ()
     below: tuple[tuple[str, tuple[tuple[float, str], ...]], ...] = ()
     shaded: tuple[Shade, ...] = ()
+    shapes: tuple[tuple[Shape, str], ...] = ()
+    """What each shape of a dot means, where they are several."""
+    band_name: str = ""
+    """What the band about a line is, such as "95 % interval"."""
     beside: tuple[str, ...] = ()
     group: str = ""
     numbers: str = ""

@@ -1,0 +1,44 @@
+"""How an audit's page looks, on a screen and on paper (CSS)."""
+
+STYLE = """
+:root{color-scheme:light}
+body{font:16px/1.5 sans-serif;max-width:60rem;margin:0 auto;padding:1rem;color:#111;
+background:#fff;overflow-wrap:anywhere}
+h1{font-size:1.6rem;line-height:1.25;margin:.5rem 0 1rem}
+h2{font-size:1.3rem;border-top:2px solid #111;padding-top:.8rem;margin:2.2rem 0 .6rem}
+h3{font-size:1.15rem;margin:1.8rem 0 .4rem;padding:.35rem .6rem;background:#eee}
+h4{font-size:1rem;margin:1.3rem 0 .3rem}
+p,ul,ol{margin:.5rem 0;max-width:46rem}li{margin:.25rem 0}
+.lead{font-size:1.15rem;margin:.7rem 0}.strong{font-weight:600}
+.small{font-size:.9rem}
+a{color:#0b4f8a}a:focus-visible,summary:focus-visible,.wide:focus-visible,
+.drawn:focus-visible{
+outline:3px solid #0b4f8a;outline-offset:2px}
+nav ol{list-style:none;padding:0}nav li{margin:0}
+nav a{display:inline-block;padding:.25rem 0}nav .deeper{padding-left:1.4rem}
+.wide{overflow-x:auto;margin:.8rem 0}
+table{border-collapse:collapse;font-size:.9rem;line-height:1.35}
+caption{text-align:left;font-weight:600;padding:.2rem 0}
+th,td{border:1px solid #888;padding:.25rem .5rem;text-align:left;vertical-align:top;
+font-weight:400;min-width:4rem;max-width:24rem}
+thead th{font-weight:600;background:#f2f2f2;vertical-align:bottom}
+.n{text-align:right;font-variant-numeric:tabular-nums}
+.exact{font-family:monospace;font-size:.85rem;min-width:17rem}
+figure{margin:1.2rem 0}figcaption{max-width:46rem;margin:0 0 .4rem}
+figcaption b{display:block}
+.drawn{overflow-x:auto}.drawn svg{display:block;width:42rem;max-width:none;height:auto}
+.side{display:flex;flex-wrap:wrap;gap:1.2rem}.side figure{margin:0;max-width:100%}
+.side .drawn svg{width:19rem}
+details{margin:.4rem 0 1rem}summary{padding:.25rem 0;max-width:46rem}
+.answer{border:1px solid #111;padding:.6rem .8rem;margin:.8rem 0;max-width:46rem}
+.answer p{margin:0}.room{min-height:5rem}
+@page{size:A4;margin:16mm}
+@media print{body{font-size:10pt;max-width:none;padding:0}
+h1{font-size:18pt}h2,h3,h4,caption,figcaption{break-after:avoid}
+tr,figure,.answer,.drawn{break-inside:avoid}thead{display:table-header-group}
+.lead{font-size:12.5pt}nav{break-after:page}details{display:none}
+.wide,.drawn{overflow:visible}table{font-size:8pt;width:100%}
+th,td{min-width:0}.exact{font-size:7pt;min-width:0}
+.drawn svg{width:165mm;max-width:100%}.side .drawn svg{width:78mm}
+a{color:#111;text-decoration:none}}
+"""

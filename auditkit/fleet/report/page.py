@@ -1,0 +1,165 @@
+"""An audit as one HTML page that loads nothing and runs nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from html import escape
+
+from auditkit.fleet.audited import Audit
+from auditkit.fleet.report.look import STYLE
+from auditkit.fleet.report.picture import Picture
+from auditkit.fleet.report.told import (
+    Answer,
+    Block,
+    Contents,
+    Figure,
+    Grid,
+    Heading,
+    Listed,
+    Said,
+    told,
+)
+from auditkit.reader.page.build import hash_source
+from auditkit.reader.page.markup import Element, Node, element, to_html
+
+NO_ANSWER = "The shop has not answered yet."
+
+
+def audit_page(audit: Audit, packet_pages: Collection[str] = ()) -> str:
+    """Return the page; the same audit gives the same bytes.
+
+    ``packet_pages`` are SHA-256 digests, in hex, of packets whose pages lie beside it
+    (``packet_page_name``): they are linked.
+    """
+    pages = frozenset(packet_pages)
+    body = element(
+        "main",
+        element("h1", _apart(audit.title)),
+        *(node for block in told(audit) for node in _nodes(block, pages)),
+    )
+    policy = (
+        f"default-src 'none'; style-src {hash_source(STYLE)}; base-uri 'none'; "
+        "form-action 'none'"
+    )
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(policy)}">\n'
+        '<meta name="referrer" content="no-referrer">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"{to_html(element('title', audit.title))}\n<style>{STYLE}</style>\n</head>\n"
+        f"<body>\n{to_html(body)}\n</body>\n</html>\n"
+    )
+
+
+def packet_page_name(sha256: str) -> str:
+    """Return the file name of the page of a packet, beside an audit's page."""
+    return f"packet-{sha256}.html"
+
+
+def _apart(text: str) -> Element:
+    """Return a text whose direction of writing turns nothing around it."""
+    return element("bdi", text)
+
+
+def _nodes(block: Block, pages: frozenset[str]) -> list[Node]:
+    match block:
+        case Heading():
+            more = {"id": block.anchor} if block.anchor else {}
+            made = element(f"h{block.level}", _apart(block.text), **more)
+        case Said():
+            more = {} if block.weight == "plain" else {"class_": block.weight}
+            made = element("p", _apart(block.text), **more)
+        case Listed():
+            made = element("ul", *(element("li", _apart(s)) for s in block.lines))
+        case Grid():
+            made = _grid(block, pages)
+        case Figure():
+            return _figure(block, pages)
+        case Answer():
+            made = _answer(block.text)
+        case _:
+            made = _contents(block)
+    return [made]
+
+
+def _contents(block: Contents) -> Element:
+    lines = (
+        element(
+            "li",
+            element("a", _apart(text), href=f"#{anchor}"),
+            **({"class_": "deeper"} if level > 2 else {}),
+        )
+        for level, text, anchor in block.lines
+    )
+    return element("nav", element("ol", *lines), aria_label="Contents")
+
+
+def _grid(block: Grid, pages: frozenset[str]) -> Element:
+    head = (
+        element("th", text, scope="col", **({"class_": "n"} if right else {}))
+        for text, right in zip(block.head, block.numeric, strict=True)
+    )
+    rows = (element("tr", *_cells(block, row, pages)) for row in block.rows)
+    table = element(
+        "table",
+        element("caption", _apart(block.caption)),
+        element("thead", element("tr", *head)),
+        element("tbody", *rows),
+    )
+    return element(
+        "div",
+        table,
+        class_="wide",
+        role="group",
+        tabindex="0",
+        aria_label=block.caption,
+    )
+
+
+def _cells(
+    block: Grid, row: tuple[str, ...], pages: frozenset[str]
+) -> Iterator[Element]:
+    for place, text in enumerate(row):
+        inner: Node = _apart(text)
+        if block.links and place in block.exact and text in pages:
+            inner = element("a", text, href=packet_page_name(text))
+        kinds = ["n"] if block.numeric[place] else []
+        kinds += ["exact"] if place in block.exact else []
+        more = {"class_": " ".join(kinds)} if kinds else {}
+        if place == 0:
+            yield element("th", inner, scope="row", **more)
+        else:
+            yield element("td", inner, **more)
+
+
+def _figure(block: Figure, pages: frozenset[str]) -> list[Node]:
+    figures: list[Node] = [_one_figure(one) for one in block.drawn]
+    if block.drawn[0].is_small:
+        figures = [element("div", *figures, class_="side")]
+    if block.numbers:
+        titles = dict.fromkeys(one.chart.title for one in block.drawn)
+        summary = element("summary", _apart(f"The numbers of: {', '.join(titles)}"))
+        grids = (_grid(grid, pages) for grid in block.numbers)
+        figures.append(element("details", summary, *grids))
+    return figures
+
+
+def _one_figure(one: Picture) -> Element:
+    caption = (element("b", _apart(one.chart.title)), _apart(one.chart.sentence))
+    drawn = element(
+        "div",
+        one.drawn,
+        class_="drawn",
+        role="group",
+        tabindex="0",
+        aria_label=one.chart.title,
+    )
+    note = [element("p", _apart(one.note), class_="small")] if one.note else []
+    return element("figure", element("figcaption", *caption), drawn, *note)
+
+
+def _answer(text: str) -> Element:
+    head = element("p", element("b", "The shop's answer, with its date:"))
+    if text:
+        return element("div", head, element("p", _apart(text)), class_="answer")
+    return element("div", head, element("p", NO_ANSWER), class_="answer room")

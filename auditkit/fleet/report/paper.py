@@ -1,0 +1,151 @@
+"""An audit on paper: PDF/A-2a and PDF/UA-1, the same bytes for the same audit.
+
+PDF/A-2a is ISO 19005-2, level A; PDF/UA-1 is ISO 14289-1. Beside the audit the bytes
+depend on the versions of this program and of the typesetter alone; both stand in them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
+from typing import Any
+
+from auditkit.fleet.audited import Audit
+from auditkit.fleet.report.page import NO_ANSWER
+from auditkit.fleet.report.picture import Picture
+from auditkit.fleet.report.sheets import LAYOUT
+from auditkit.fleet.report.told import (
+    Answer,
+    Block,
+    Figure,
+    Grid,
+    Heading,
+    Listed,
+    Said,
+    told,
+)
+from auditkit.output.typeset import breakable, makers, typeset
+from auditkit.reader.page.markup import Element, Node, to_html
+
+_LINE = 46.0  # em of a line of text, 10 points
+_PAGE, _INSET, _CELL = 482.0, 8.0, 8.5  # points: a table, in a cell, its type
+_TITLE = 60  # characters of the title at the foot of each sheet
+_MOST_ROWS = 150
+"""Rows of a picture's numbers that are printed; longer ones stand in the page alone."""
+_ANNEX = "The numbers of the pictures"
+Fit = Callable[[str], str]
+
+
+def audit_pdf(audit: Audit, dated: datetime) -> bytes:
+    """Return the sheets of an audit; ``dated`` is when it was made, kept in the file.
+
+    Raises InputError where the library is missing or the sheets cannot be set.
+    """
+    return typeset(
+        LAYOUT,
+        lambda shown: _data(audit, shown),
+        standard="a-2a",
+        dated=dated,
+        what_to_do="hand over the page (HTML) instead",
+    )
+
+
+def _data(audit: Audit, shown: Fit) -> dict[str, Any]:
+    ours, setter = makers()
+
+    def fit(text: str) -> str:
+        return breakable(shown(text), _LINE)
+
+    blocks = told(audit)
+    blocks += _annex(blocks)
+    title = shown(audit.title)
+    return {
+        "title": fit(audit.title),
+        "short": title if len(title) <= _TITLE else f"{title[:_TITLE]}...",
+        "keywords": [f"auditkit {ours}", f"typst {setter}"],
+        "answer": "The shop's answer, with its date:",
+        "contents": "Contents",
+        "blocks": [_block(block, shown, fit) for block in blocks],
+    }
+
+
+def _annex(blocks: Sequence[Block]) -> Iterator[Block]:
+    """Yield the numbers that the page folds away, behind all else."""
+    grids = [g for b in blocks if isinstance(b, Figure) for g in b.numbers]
+    if grids:
+        yield Heading(2, _ANNEX)
+    for grid in grids:
+        if len(grid.rows) > _MOST_ROWS:
+            yield Said(f"{grid.caption}: {len(grid.rows):,} rows, in the page (HTML).")
+        else:
+            yield grid
+
+
+def _block(block: Block, shown: Fit, fit: Fit) -> dict[str, Any]:
+    """Return a block as the layout takes it, every text in it fit to be printed."""
+    match block:
+        case Heading():
+            more: dict[str, Any] = {"level": block.level, "text": fit(block.text)}
+        case Said():
+            more = {"weight": block.weight, "text": fit(block.text)}
+        case Listed():
+            more = {"lines": [fit(line) for line in block.lines]}
+        case Grid():
+            more = _grid(block, shown)
+        case Figure():
+            drawn = [_picture(one, shown, fit) for one in block.drawn]
+            more = {"drawn": drawn, "small": block.drawn[0].is_small}
+        case Answer():
+            more = {"given": bool(block.text), "text": fit(block.text or NO_ANSWER)}
+        case _:
+            more = {}
+    return {"block": type(block).__name__.lower(), **more}
+
+
+def _grid(grid: Grid, shown: Fit) -> dict[str, Any]:
+    widths = list(_widths(grid))
+    points = [_PAGE * width / sum(widths) - _INSET for width in widths]
+
+    def cells(rows: Sequence[Sequence[str]]) -> list[str]:
+        return [
+            breakable(shown(cell), room / _CELL)
+            for row in rows
+            for cell, room in zip(row, points, strict=True)
+        ]
+
+    return {
+        "caption": breakable(shown(grid.caption), _LINE),
+        "widths": widths,
+        "numeric": grid.numeric,
+        "exact": grid.exact,
+        "head": cells([grid.head]),
+        "rows": cells(grid.rows),
+    }
+
+
+def _widths(grid: Grid) -> Iterator[float]:
+    """Yield a share of the page's width for each column, by what stands in it."""
+    for column in zip(grid.head, *grid.rows, strict=True):
+        yield min(max(6, *(len(cell) for cell in column)), 60) ** 0.75
+
+
+def _picture(one: Picture, shown: Fit, fit: Fit) -> dict[str, str]:
+    return {
+        "title": fit(one.chart.title),
+        "sentence": fit(one.chart.sentence),
+        "note": fit(one.note),
+        "svg": to_html(_fitted(one.drawn, shown)),
+    }
+
+
+def _fitted(node: Node, shown: Fit) -> Node:
+    """Return a picture with every text in it fit to be printed."""
+    if isinstance(node, str):
+        return shown(node)
+    inner = tuple(_fitted(one, shown) for one in node.inner)
+    told_aloud = (
+        {"aria-label": shown(node.attributes["aria-label"])}
+        if ("aria-label" in node.attributes)
+        else {}
+    )
+    return Element(node.name, {**node.attributes, **told_aloud}, inner)

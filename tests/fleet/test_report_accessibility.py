@@ -1,0 +1,232 @@
+"""An audit's page in a browser: WCAG 2.2 level AA, as far as a machine can tell.
+
+axe-core (MPL-2.0, brought by axe-playwright-python) judges it; reflow, names that lie
+on each other in a picture, the keyboard and print, which it does not try, are tried
+here. Numbers of success criteria are those of WCAG 2.2 (W3C Recommendation, 2023).
+"""
+
+from dataclasses import replace
+from importlib.util import find_spec
+
+import invented_audit
+import pytest
+from conftest import CHROMIUM
+
+from auditkit.fleet.audited import Audit, Section
+from auditkit.fleet.report.page import audit_page
+
+pytestmark = pytest.mark.skipif(
+    not (CHROMIUM and find_spec("playwright") and find_spec("axe_playwright_python")),
+    reason="playwright, axe-playwright-python or chromium is absent",
+)
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+RULES = {
+    "runOnly": {"type": "tag", "values": TAGS},
+    "rules": {"target-size": {"enabled": True}},  # of WCAG 2.2; off by default
+}
+LONG = "An invented shop with a very long name of its own, Northern Yard, Gate {}"
+
+
+def long_named():
+    """Return the audit with long names, in charts, tables and headings."""
+    made = invented_audit.audit(2, ())
+    names = tuple(LONG.format(i) for i in range(5))
+    strip = invented_audit.strip()
+    strip = replace(strip, up=replace(strip.up, members=names), beside=names)
+    funnel = invented_audit.funnel(12, LONG, 8)
+    survival = invented_audit.survival()
+    lines = tuple(
+        replace(line, name=LONG.format(i)) for i, line in enumerate(survival.lines)
+    )
+    charts = (
+        strip,
+        funnel,
+        replace(survival, lines=lines),
+        invented_audit.timeline(),
+        invented_audit.digits(),
+    )
+    section = Section("long", LONG.format(1) * 3, (LONG.format(2) * 9,), (), charts)
+    word = Section("word", "W" * 300, ("w" * 900,), (), ())
+    return replace(made, sections=(*made.sections, section, word))
+
+
+AUDITS = {
+    "6 shops": lambda: invented_audit.audit(6),
+    "200 shops": lambda: invented_audit.audit(200),
+    "no shop": lambda: invented_audit.audit(0, ()),
+    "nothing": lambda: Audit("Nothing", (), ()),
+    "long names": long_named,
+}
+
+
+@pytest.fixture(scope="module")
+def shown(browser, tmp_path_factory):
+    """Return a function that opens an audit's page in a window of a width."""
+    folder = tmp_path_factory.mktemp("audits")
+    contexts = []
+
+    def show(name, width, media="screen"):
+        place = folder / "audit.html"
+        audit = AUDITS[name]()
+        place.write_text(audit_page(audit, {invented_audit.DIGEST}), encoding="utf-8")
+        # The page's own policy lets in no script, so neither that of the test.
+        context = browser.new_context(
+            bypass_csp=True, viewport={"width": width, "height": 640}
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(20_000)
+        page.goto(place.as_uri())
+        page.emulate_media(media=media)
+        page.evaluate(
+            "document.querySelectorAll('details').forEach((d) => d.open = true)"
+        )
+        return page
+
+    yield show
+    for context in contexts:
+        context.close()
+
+
+def judged(page):
+    """Return axe's answer: the rules that passed, and each fault as one line."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page, options=RULES).response
+    faults = [
+        f"{rule['id']}: {node['html'][:120]}: {node['failureSummary']}"
+        for rule in found["violations"]
+        for node in rule["nodes"]
+    ]
+    # What axe leaves undecided is no pass, but for words in a picture, whose colours
+    # are tested by themselves, and what a narrow window scrolls out of sight in a
+    # table, which is decided in a wide one.
+    is_narrow = page.viewport_size["width"] < 700
+    in_table = ("<td", "<th", "<bdi", '<a href="packet-')
+    faults += [
+        f"undecided {rule['id']}: {node['html'][:120]}"
+        for rule in found["incomplete"]
+        for node in rule["nodes"]
+        if not node["html"].startswith("<text")
+        and not (is_narrow and node["html"].startswith(in_table))
+    ]
+    return {rule["id"] for rule in found["passes"]}, faults
+
+
+@pytest.mark.parametrize(
+    ("name", "width", "media"),
+    [
+        *(("6 shops", width, "screen") for width in (320, 800, 1280)),
+        ("6 shops", 794, "print"),
+        ("no shop", 800, "screen"),
+        ("nothing", 320, "screen"),
+        ("long names", 320, "screen"),
+        ("long names", 1280, "screen"),
+    ],
+)
+def test_axe_finds_no_fault(shown, name, width, media):
+    passed, faults = judged(shown(name, width, media))
+    assert faults == []
+    assert {"color-contrast", "document-title", "html-has-lang"} <= passed
+
+
+@pytest.mark.parametrize(
+    ("rule", "script"),
+    [
+        ("svg-img-alt", "document.querySelector('svg').removeAttribute('aria-label')"),
+        ("color-contrast", "document.querySelector('p').style.color = '#999'"),
+        (
+            "scrollable-region-focusable",
+            "document.querySelectorAll('.drawn').forEach((e) => e.tabIndex = -1)",
+        ),
+        ("heading-order", "document.querySelector('h2').outerHTML = '<h5>x</h5>'"),
+    ],
+)
+def test_axe_finds_planted_faults(shown, rule, script):
+    page = shown("6 shops", 320)
+    page.evaluate(script)
+    _, faults = judged(page)
+    assert rule in {fault.partition(":")[0] for fault in faults}
+
+
+@pytest.mark.parametrize("name", AUDITS)
+@pytest.mark.parametrize("width", [320, 800, 1280])
+def test_the_page_is_never_scrolled_sideways(shown, name, width):
+    """1.4.10; tables and pictures, which need two dimensions, scroll by themselves."""
+    page = shown(name, width)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+# The words of each picture that lie on another's, in the browser's own font; and those
+# that lie outside their picture.
+ON_EACH_OTHER = """() => {
+  const found = [];
+  for (const svg of document.querySelectorAll("svg")) {
+    const outer = svg.getBoundingClientRect();
+    const boxes = [...svg.querySelectorAll("text")].filter((t) => t.textContent)
+      .map((t) => [t.textContent, t.getBoundingClientRect()]);
+    for (const [said, r] of boxes)
+      if (r.left < outer.left - 1 || r.right > outer.right + 1 ||
+          r.top < outer.top - 1 || r.bottom > outer.bottom + 1)
+        found.push(`outside: ${said}`);
+    boxes.forEach(([one, a], i) => boxes.slice(i + 1).forEach(([two, b]) => {
+      const across = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const down = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+      if (across > 1 && down > 3) found.push(`${one} / ${two}`);
+    }));
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize("name", ["6 shops", "200 shops", "long names"])
+def test_no_word_of_a_picture_lies_on_another(shown, name):
+    page = shown(name, 1280)
+    assert page.evaluate("document.querySelectorAll('svg').length") > 4
+    assert page.evaluate(ON_EACH_OTHER) == []
+
+
+def test_words_on_each_other_are_found(shown):
+    page = shown("6 shops", 1280)
+    page.evaluate("document.querySelectorAll('svg text')[3].setAttribute('y', 0)")
+    page.evaluate("document.querySelectorAll('svg text')[4].setAttribute('x', 9999)")
+    assert page.evaluate(ON_EACH_OTHER) != []
+
+
+def test_keyboard_reaches_links_tables_pictures_and_what_is_folded(shown):
+    """2.1.1, 2.4.7: in the order of the text, and seen where it is."""
+    page = shown("6 shops", 800)
+    usable = page.evaluate(
+        "document.querySelectorAll('a[href], summary, [tabindex=\"0\"]').length"
+    )
+    seen = []
+    for _ in range(usable + 5):
+        page.keyboard.press("Tab")
+        found = page.evaluate(
+            "() => { const e = document.activeElement; const s = getComputedStyle(e);"
+            "return e === document.body ? null : [e.tagName, s.outlineStyle,"
+            "parseFloat(s.outlineWidth)]; }"
+        )
+        if found is None:
+            break
+        seen.append(found)
+    assert len(seen) == usable
+    assert {tag for tag, _, _ in seen} == {"A", "SUMMARY", "DIV"}
+    assert all(style != "none" and thick >= 2 for _, style, thick in seen)
+
+
+def test_on_paper_the_first_sheet_is_for_who_decides(shown, tmp_path):
+    import pypdf
+
+    page = shown("6 shops", 794, "print")
+    place = tmp_path / "printed.pdf"
+    page.pdf(path=str(place), prefer_css_page_size=True)
+    sheets = pypdf.PdfReader(place).pages
+    first = " ".join(sheets[0].extract_text().split())
+    assert "94.9 in 100 held for 180 days" in first
+    assert "26,001 packets" not in first
+    assert len(sheets) > 4
+    assert (round(sheets[0].mediabox.width), round(sheets[0].mediabox.height)) == (
+        595,
+        842,
+    )
