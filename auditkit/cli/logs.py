@@ -288,11 +288,11 @@ def _in_clear(event: Mapping[str, Json]) -> Iterator[str]:
 
 def _since(path: Path, ledger: Ledger) -> tuple[int, bytes]:
     """Return size and root that a file states: a checkpoint or receipt of this log."""
-    from auditkit.proof.receipt import RECEIPT_FORMAT, parse_receipt
+    from auditkit.proof.receipt import as_written, is_receipt, parse_receipt
 
     given = common.read_text(path)
-    if given.startswith(RECEIPT_FORMAT):
-        receipt = parse_receipt(given, where=str(path))
+    if is_receipt(given):
+        receipt = parse_receipt(as_written(given), where=str(path))
         stated = f"{receipt.origin}\n{receipt.size}\n{receipt.root}\n"
     else:
         stated = checkpoint_text(given, where=str(path)).rpartition("\n\n")[0] + "\n"

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
 from auditkit.exhibit.source import recorded_moment
-from auditkit.order.events import Event
+from auditkit.order.policy import DEFAULT, Policy
 from auditkit.proof.check_packet import parse_packet
-from auditkit.proof.disclosure import reveal
 from auditkit.proof.entry import parse_payload
-from auditkit.proof.receipt import receipt_of
+from auditkit.reader.hold_receipt import receipt_of
 from auditkit.reader.read_packet import judged_here
-from auditkit.reader.steps import local_of, log_shop, other_shops, steps_of
+from auditkit.reader.receipt_story import story_of
+from auditkit.reader.steps import local_of, steps_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,24 +27,41 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ReceiptOfPacket:
-    """A packet that verified, its receipt, and what its evidence says here."""
+    """A packet that verified, its receipt, and what its evidence says here.
+
+    ``policy`` is the shop's: it says what a receipt tells of packets and checkers.
+    """
 
     packet: Packet
     receipt: Receipt
     judged: JudgedHere | None
+    policy: Policy = DEFAULT
 
     def page(self, made_at: str) -> bytes:
         """Return the PDF of a receipt that was made at a time (RFC 3339)."""
-        from auditkit.output.receipt_pdf import receipt_pdf
+        from auditkit.output.receipt_pdf import ReceiptPaper, receipt_pdf
+        from auditkit.reader.page.build import checker_page_sha256
 
-        return receipt_pdf(self.receipt, made_at, _about(self.packet), self.judged)
+        paper = ReceiptPaper(
+            self.receipt,
+            self.packet.statement,
+            story_of(steps_of(self.packet)),
+            self.judged,
+            dict(self.packet.attachments),
+            self.policy.checker_url,
+            checker_page_sha256(),
+            self.policy.packet_from,
+        )
+        return receipt_pdf(paper, made_at)
 
     def local(self, moment: datetime) -> str:
         """Return a moment in the shop's local time, as the packet has it."""
         return local_of(steps_of(self.packet))(moment.isoformat(timespec="seconds"))
 
 
-def receipt_of_packet(data: bytes, where: str, made_at: str = "") -> ReceiptOfPacket:
+def receipt_of_packet(
+    data: bytes, where: str, made_at: str = "", policy: Policy = DEFAULT
+) -> ReceiptOfPacket:
     """Return the receipt of a packet's bytes; InputError or VerificationError, else.
 
     ``where`` names it. A receipt is not ``made_at`` a time before the verdict.
@@ -53,7 +70,7 @@ def receipt_of_packet(data: bytes, where: str, made_at: str = "") -> ReceiptOfPa
     judged = judged_here(data, where)
     packet = parse_packet(data, where=where)
     _refuse_before(made_at, packet, where)
-    return ReceiptOfPacket(packet, receipt, judged)
+    return ReceiptOfPacket(packet, receipt, judged, policy)
 
 
 def _own(packet: Packet, kind: str) -> Iterator[Payload]:
@@ -88,35 +105,3 @@ def _refuse_before(made_at: str, packet: Packet, where: str) -> None:
             where="--made-at",
             what_to_do="give the time of hand-over",
         )
-
-
-def _about(packet: Packet) -> dict[str, str]:
-    """Return the log's shop, and the vehicle as the opening discloses it.
-
-    A shop that the record names instead is told beside it.
-    """
-    steps = steps_of(packet)
-    shop, others = log_shop(steps), other_shops(steps)
-    if others:
-        shop += f" (the record names {', '.join(others)})"
-    given: dict[int, list[str]] = {}
-    for seq, text in packet.disclosures:
-        given.setdefault(seq, []).append(text)
-    events = [
-        Event(0, reveal(payload.event, payload.withheld, given.get(payload.seq, ()))[0])
-        for payload in [*_own(packet, "opening"), *_own(packet, "amendment")]
-    ]
-    openings = [
-        event.object("event") if event.kind == "amendment" else event.data
-        for event in events
-    ]
-    last = Event(0, ([{}] + [o for o in openings if o.get("kind") == "opening"])[-1])
-    vehicle = last.object("vehicle")
-    what = ", ".join(
-        str(vehicle[name]) for name in ("description", "model_year") if name in vehicle
-    )
-    return {
-        "Shop": shop or "not disclosed",
-        "Vehicle": what or "not disclosed",
-        "VIN": str(vehicle.get("vin", "not disclosed")),
-    }

@@ -5,6 +5,8 @@ A policy is a TOML file:
     format = "auditkit/policy@1"
     withhold = ["opening.customer.name", "opening.customer.contact"]
     stamp_url = "https://stamps.example/tsr"
+    checker_url = "https://checker.example/check.html"  # printed on receipts
+    packet_from = "the desk, 555-0100"  # whom a receipt says to ask for the packet
     not_asked = ["hazards-met"]  # then never better than vouched
     least = "proven"  # what each fault has to reach; "vouched" unless said
 
@@ -36,6 +38,7 @@ from typing import TYPE_CHECKING
 from auditkit.errors import InputError
 from auditkit.order.findings import Severity, Verdict
 from auditkit.order.questions import Question
+from auditkit.text.display_text import is_shown
 from auditkit.text.strict_json import MAX_INTEGER, canonical
 from auditkit.text.values import MAX_DEPTH
 
@@ -50,6 +53,8 @@ WITHHELD_BY_DEFAULT = (
 )
 _PLACE = re.compile(r"line (\d+), column (\d+)")
 _MAX_BYTES = 256 * 1024
+_MOST_TOLD = 120  # characters of what a receipt prints for the shop
+_ADDRESS = re.compile(r"https?://[!-\"$-~]+")  # RFC 3986 without a fragment, roughly
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +76,8 @@ class Policy:
 
     ``sha256`` is taken over the canonical JSON (RFC 8785) of the policy's
     content, so that comments and spacing do not change it. ``stamp_url`` is where the
-    time stamp authority answers; it judges nothing and is not in the digest.
+    time stamp authority answers, ``checker_url`` where a checker page lies and
+    ``packet_from`` who gives out packets; they judge nothing and are not in the digest.
     ``not_asked`` are questions that this reader does not ask, ``least`` the verdict
     that each fault has to reach.
     """
@@ -82,6 +88,8 @@ class Policy:
     stamp_url: str = ""
     not_asked: tuple[Question, ...] = ()
     least: Verdict = Verdict.VOUCHED
+    checker_url: str = ""
+    packet_from: str = ""
 
     def setting(self, name: str) -> RuleSetting:
         """Return what the policy says about the rule ``name``."""
@@ -126,7 +134,8 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
         )
     _known(
         data,
-        {"format", "withhold", "rules", "stamp_url", "not_asked", "least"},
+        {"format", "withhold", "rules", "stamp_url", "not_asked", "least"}
+        | {"checker_url", "packet_from"},
         where,
     )
     stamp_url = data.get("stamp_url", "")
@@ -148,7 +157,39 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
         _not_asked(data.get("not_asked", []), where),
         _least(data.get("least", Verdict.VOUCHED.value), where),
     )
-    return replace(made, stamp_url=stamp_url)
+    return replace(
+        made,
+        stamp_url=stamp_url,
+        checker_url=_checker_url(data.get("checker_url", ""), where),
+        packet_from=_packet_from(data.get("packet_from", ""), where),
+    )
+
+
+def _checker_url(value: object, where: str) -> str:
+    """Return the address of a checker page as a receipt's code can carry it."""
+    if value == "" or (
+        isinstance(value, str)
+        and len(value) <= _MOST_TOLD
+        and _ADDRESS.fullmatch(value)
+    ):
+        return str(value)
+    raise InputError(
+        "checker_url is no address of a page that fits a receipt's code",
+        where=f"{where}#checker_url",
+        what_to_do='write it as "https://checker.example/check.html", without a # '
+        f"and in at most {_MOST_TOLD} characters",
+    )
+
+
+def _packet_from(value: object, where: str) -> str:
+    if isinstance(value, str) and len(value) <= _MOST_TOLD and is_shown(value):
+        return value
+    raise InputError(
+        "packet_from is not text for one line",
+        where=f"{where}#packet_from",
+        what_to_do='write whom to ask, such as "the desk, 555-0100", in at most '
+        f"{_MOST_TOLD} characters",
+    )
 
 
 def _is_bounded(value: object) -> bool:

@@ -1,85 +1,120 @@
 """The layout of a customer's receipt, in the language of the typesetter (typst).
 
-One page, A4; black on white, so that it prints in grey. Its words come in as data.
+A4, black on white, so that it prints in grey. The code stands at the foot of the first
+page; what does not fit above it goes on behind. Its words come in as data.
 """
 
 LAYOUT = rb"""
 #let data = json(bytes(sys.inputs.data))
 #let mono = "DejaVu Sans Mono"
-#let wide = 174mm
-#let high = 270mm
-#let code = 76mm  // with the white around it: 4 modules (ISO/IEC 18004)
+#let code = data.wide * 1mm  // with the white around it: 4 modules (ISO/IEC 18004)
 #let white = code * 4 / data.modules
 #set document(title: data.title, keywords: data.keywords)
 #set text(lang: "en", size: 10pt, hyphenate: false, font: ("Libertinus Serif", mono))
 #set par(leading: 0.5em, spacing: 0.6em, justify: false)
-#set page(paper: "a4", margin: (x: 18mm, top: 15mm, bottom: 12mm))
-#show heading: set block(above: 1.2em, below: 0.5em)
+#set page(
+  paper: "a4",
+  margin: (x: 18mm, top: 14mm, bottom: 20mm),
+  footer: context {
+    set text(8.5pt)
+    line(length: 100%, stroke: 0.5pt)
+    [#data.defers #h(1fr) #data.order, page #counter(page).display() of
+    #counter(page).final().first()]
+  },
+)
+#show heading: set block(above: 1em, below: 0.5em, sticky: true)
+#show heading: set text(10.5pt)
 #show title: set text(18pt)
-#show title: set block(below: 0.7em)
-#set terms(separator: [: ], spacing: 0.5em)
+#show title: set block(below: 0.6em)
+#set terms(separator: [: ], spacing: 0.45em)
+#set table(stroke: (x, y) => if y > 0 { (top: 0.4pt) }, inset: (x: 3pt, y: 3pt))
+#show table.cell.where(y: 0): strong
 #show "\u{200b}": box()  // a word may break here, and nothing is copied with it
 
-#let head = {
-  title()
-  terms(..data.about.map(((name, said)) => terms.item(name, said)))
-  text(9pt, data.made)
-}
-#let statement(size) = {
-  set text(size)
-  show heading: set text(size)
-  for section in data.sections {
-    heading(section.name)
-    if section.verdict {
-      block(width: 100%, stroke: 1pt + black, inset: 7pt, for line in section.lines {
-        par(text(size * 1.15, strong(line.text)))
-      })
-    } else {
-      for line in section.lines {
-        block(inset: (left: if line.deeper { 6mm } else { 3mm }), line.text)
-      }
-    }
-  }
+#let svg(drawn, ..how) = image(bytes(drawn), format: "svg", ..how)
+#let lines(section) = for line in section.lines {
+  block(inset: (left: if line.deeper { 6mm } else { 3mm }), line.text)
 }
 #let facts = {
-  set text(8.5pt)
-  set par(leading: 0.45em)
-  show heading: set block(above: 0.9em, below: 0.5em)
+  set text(8pt)
+  set par(leading: 0.45em, spacing: 0.55em)
+  show heading: set block(above: 0.8em, below: 0.45em)
   show heading: set text(8.5pt)
-  for (name, said) in data.facts {
-    heading(name)
-    text(font: mono, 7.5pt, said)
+  for section in data.how {
+    heading(section.name)
+    for line in section.lines { par(line) }
   }
-  heading(data.use.name)
-  par(data.use.what)
-  par[#data.use.how #box(text(font: mono, 7.5pt, data.use.command))#data.use.else]
+  heading(data.text_name)
+  set text(font: mono, 6.5pt)
+  set par(leading: 0.35em, spacing: 0.35em)
+  for line in data.text { par(line) }
 }
-#let below = {
-  grid(
-    columns: (code - white, 1fr),
-    column-gutter: 4mm,
-    pad(left: -white, image(
-      bytes(data.code), format: "svg", width: code, alt: data.alt,
-    )),
-    pad(top: white, facts),
-  )
-  line(length: 100%, stroke: 0.5pt)
-  text(9pt, data.defers)
-}
-
+#let below = grid(
+  columns: (code - white, 1fr),
+  column-gutter: 4mm,
+  {
+    pad(left: -white, svg(data.code, width: code, alt: data.alt))
+    v(-white)
+    text(7pt, data.size)
+  },
+  pad(top: white, facts),
+)
 #context {
-  let tall = content => measure(block(width: wide, content)).height
-  if tall(block(width: wide - code - 4mm, facts)) > code {
-    panic("refused: the log's name is longer than the page holds")
-  }
-  let sizes = range(9).map(step => 11pt - step * 0.5pt)
-  let fits = sizes.find(size => tall(head + statement(size) + below) < high - 2mm)
-  if fits == none {
-    panic("refused: the statement is longer than one page holds")
-  }
-  head
-  statement(fits)
-  v(1fr)
-  below
+  let tall = measure(block(width: 174mm, below)).height
+  if tall > 150mm { panic("refused: a name is longer than the page holds") }
+}
+#place(bottom, float: true, clearance: 4mm, below)
+
+#title()
+#terms(..data.about.map(((name, said)) => terms.item(name, said)))
+#text(9pt, data.made)
+
+#for section in data.first {
+  heading(section.name)
+  block(width: 100%, stroke: 1pt + black, inset: 7pt, {
+    let (first, ..more) = section.lines
+    par(text(11pt, strong(first.text)))
+    for line in more { par(line.text) }
+  })
+}
+#heading(data.parts_name)
+#if data.parts.len() == 0 { block(inset: (left: 3mm), data.no_parts) } else {
+  table(
+    columns: (3fr, 2.5fr, 4fr, 3.2fr, 3fr),
+    table.header(..data.parts_head),
+    ..data.parts.flatten(),
+  )
+}
+#heading(data.values_name)
+#if data.values.len() == 0 { block(inset: (left: 3mm), data.no_values) }
+#grid(
+  columns: (1fr, 1fr, 1fr),
+  column-gutter: 5mm,
+  row-gutter: 3mm,
+  ..data.values.map(value => block(breakable: false, {
+    set text(8.5pt)
+    set par(leading: 0.4em, spacing: 0.45em)
+    par(strong(value.name))
+    par(value.said)
+    if value.drawn != "" { svg(value.drawn, width: 100%, alt: value.alt) }
+    par(text(8pt, value.limit))
+  })),
+)
+#if data.beside_values != "" { text(8pt, data.beside_values) }
+#for section in data.sections {
+  heading(section.name)
+  lines(section)
+}
+#if data.pictures.len() > 0 {
+  heading(data.pictures_name)
+  grid(
+    columns: (1fr, 1fr),
+    column-gutter: 8mm,
+    row-gutter: 4mm,
+    ..data.pictures.map(one => block(breakable: false, {
+      if one.drawn != "" { svg(one.drawn, height: 50mm, fit: "contain", alt: one.alt) }
+      block(above: 1mm, text(8pt, one.said))
+    })),
+  )
 }
 """

@@ -1,4 +1,4 @@
-"""A receipt as one printed page (PDF, A4): words, fingerprint, and a code to scan.
+"""A receipt as a printed page (PDF, A4): the repair in words, and a code to scan.
 
 PDF/A-2a (ISO 19005-2, level A: tagged, with Unicode) and PDF/UA-1 (ISO 14289-1). The
 same receipt, time and versions give the same bytes.
@@ -6,127 +6,78 @@ same receipt, time and versions give the same bytes.
 
 from __future__ import annotations
 
-import re
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from auditkit.errors import InputError
-from auditkit.order.answer_text import TO_DO, is_open_line
-from auditkit.order.questions import Question
-from auditkit.order.statement import (
-    DEFERS,
-    JUDGED_BY,
-    NO_RECORD_SHOWS,
-    SHOWN_BY,
-    WEIGHTS,
+from auditkit.order.statement import DEFERS
+from auditkit.output.receipt_code import receipt_code
+from auditkit.output.receipt_drawings import (
+    QUIET,
+    code_svg,
+    picture_of,
+    picture_svg,
+    value_svg,
 )
 from auditkit.output.receipt_layout import LAYOUT
-from auditkit.output.typeset import breakable, makers, missing, typeset
+from auditkit.output.receipt_words import how_to_check, sections, verdicts
+from auditkit.output.typeset import breakable, makers, typeset
 from auditkit.proof.receipt import Receipt, format_receipt
+from auditkit.reader.receipt_story import picture_text, reading_text
+from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
     import segno
 
+    from auditkit.output.receipt_words import PaperSection
     from auditkit.proof.check_report import JudgedHere
+    from auditkit.reader.receipt_story import PictureShown, ReceiptStory
 
 _INSTEAD = "hand over the receipt's text instead (--text)"
-_QUIET = 4  # modules of white around a code (ISO/IEC 18004)
-_DARK = re.compile(b"\x01+")
-_LINE, _NARROW = 36.0, 22.0  # em of a line: of the statement, beside the code
-_JUDGED, _VERDICT, _FOUND, _BENCH, _DONE, _AFTER, _RESTS, _OPEN, _ELSE, _NEVER = (
-    "The verdict, judged again",
-    "The verdict that the shop signed",
-    "The faults, and their repairs",
-    "Values measured on the bench",
-    "What was done",
-    "Values after the repair, by the vehicle's own tests",
-    "What the verdict rests on",
-    "What is missing or to be minded",
-    "Also stated",
-    "What no record shows",
-)
-_FAULT = re.compile(r"[PCBU][0-9A-F]{4}[^ ]* \(")
-_BY_START = (
-    ("Fault codes:", _FOUND),
-    ("Repair of ", _FOUND),
-    ("Bench test of ", _BENCH),
-    ("After the repair ", _AFTER),
-    (SHOWN_BY[Question.TEST_PASSED], _AFTER),
-    ("Rests on ", _RESTS),
-    ("Recorded late: ", _RESTS),
-    (SHOWN_BY[Question.SAME_VEHICLE], _RESTS),
-    *((start, _OPEN) for start in WEIGHTS.values()),
-    (TO_DO, _OPEN),
-    ("Tried before ", _DONE),
-    ("Tested good and left in place: ", _DONE),
-    ("Other work, not judged: ", _DONE),
-)
-"""How a statement's line begins -> the heading that it belongs under."""
-_USE = {
-    "name": "How to use this page",
-    "what": "The code on the left carries this receipt as text. Keep it. A packet that "
-    "the shop gives out for this repair order must agree with it: the same log, key "
-    "and statement, and proof that the log only grew since. This page is not signed "
-    "and proves nothing without a packet.",
-    "how": "To check: save the code's text as a file, then",
-    "command": "auditkit verify PACKET --receipt FILE",
-    "else": ", or open packet and text in the checker page. It is one file for any "
-    "browser, which 'auditkit checker --out check.html' writes: get it from somebody "
-    "who has auditkit, and not from the shop alone.",
-}
-_NONE_STATED = {
-    _FOUND: "No fault code is stated.",
-    _BENCH: "No bench test is stated.",
-    _DONE: "No repair is stated.",
-    _AFTER: "No self-test after the repair is stated.",
-}
+_LINE, _COLUMN, _CELL, _NARROW = 36.0, 15.0, 6.0, 26.0
+"""How wide a line is, in em: across, in a column, in a cell, beside the code."""
+_MODULE_MM, _LEAST_MM = 0.7, 60
+"""How wide a module of the code is printed, and the least width of the code with its
+white. GS1 asks at least 0.396 mm of a code that phones scan off a package (General
+Specifications; from memory); more leaves room for bad printers and light."""
+_MOST_DRAWN = 6
+_PARTS = ("Part", "Number", "What was done", "When (claimed)", "Old part")
 
 
-def receipt_code(receipt: Receipt) -> segno.QRCode:
-    """Return the QR code that carries the receipt's text, as strong as it can be."""
-    try:
-        import segno
-    except ImportError as error:
-        raise missing(error) from error
-    text = format_receipt(receipt)
-    for level in ("m", "l"):
-        try:
-            return segno.make_qr(
-                text,
-                error=level,
-                mode="byte",
-                encoding="utf-8",
-                eci=not text.isascii(),
-            )
-        except segno.DataOverflowError:
-            continue
-    raise InputError(
-        f"the receipt's text, {len(text.encode())} bytes, fits no QR code",
-        what_to_do="hand over its text instead: --text FILE in place of --out",
-    )
+@dataclass(frozen=True, slots=True)
+class ReceiptPaper:
+    """What is printed of a packet's receipt.
+
+    ``judged`` is what the evidence says when the page is made: where the signed verdict
+    is another, it stands before that. ``carried`` are pictures by their SHA-256 (hex).
+    ``checker_url`` is where the shop says that a checker page lies, ``page_sha256`` the
+    page's SHA-256 (hex) as this version writes it, ``packet_from`` whom to ask for the
+    packet; each may be empty.
+    """
+
+    receipt: Receipt
+    statement: tuple[str, ...]
+    story: ReceiptStory
+    judged: JudgedHere | None = None
+    carried: Mapping[str, bytes] = field(default_factory=dict)
+    checker_url: str = ""
+    page_sha256: str = ""
+    packet_from: str = ""
 
 
-def receipt_pdf(
-    receipt: Receipt,
-    made_at: str,
-    about: Mapping[str, str] | None = None,
-    judged: JudgedHere | None = None,
-) -> bytes:
+def receipt_pdf(paper: ReceiptPaper, made_at: str) -> bytes:
     """Return the page of a receipt that was made at ``made_at`` (RFC 3339).
 
-    ``about`` is what stands below the title, such as shop and vehicle. ``judged`` is
-    what the evidence says when the page is made: where the signed verdict is another,
-    it stands before that.
-
-    Raises InputError where a library is missing, the time cannot be read, or the
-    statement is longer than a page and a QR code hold.
+    Raises InputError where a library is missing, the time cannot be read, or the code
+    would be too fine for a phone.
     """
-    code = receipt_code(receipt)
+    code = receipt_code(paper.receipt, paper.checker_url)
     return typeset(
         LAYOUT,
-        lambda shown: _data(receipt, made_at, about or {}, code, judged, shown),
+        lambda shown: _data(paper, made_at, code, shown),
         standard="a-2a",
         dated=_moment(made_at),
         what_to_do=_INSTEAD,
@@ -146,109 +97,124 @@ def _moment(made_at: str) -> datetime:
     )
 
 
-def _section(line: str) -> str:
-    """Return the heading that a statement's line belongs under."""
-    if line == NO_RECORD_SHOWS:
-        return _NEVER
-    if line.startswith(JUDGED_BY):
-        return _VERDICT
-    if is_open_line(line):
-        return _OPEN
-    for start, name in _BY_START:
-        if line.startswith(start):
-            return name
-    if _FAULT.match(line):
-        return _FOUND
-    return _DONE if " was " in line else _ELSE
-
-
-def _sections(
-    receipt: Receipt, made_at: str, judged: JudgedHere | None
-) -> Iterator[tuple[str, list[str]]]:
-    """Yield headings and their lines, every line of the statement under one of them."""
-    if judged is not None and judged.verdict != judged.signed:
-        yield (
-            _JUDGED,
-            [
-                f"Judged again on {made_at[:10]}: {judged.said}.",
-                f"The shop signed: {judged.signed}. What it signed stands below.",
-            ],
-        )
-    by: dict[str, list[str]] = {
-        name: []
-        for name in (
-            *(_VERDICT, _FOUND, _OPEN, _BENCH, _DONE, _AFTER, _RESTS, _ELSE),
-            _NEVER,
-        )
-    }
-    for line in receipt.statement[1:]:
-        if line != DEFERS:
-            by[_section(line)].append(line)
-    yield _VERDICT, [receipt.statement[0], *by.pop(_VERDICT)]
-    for name, lines in by.items():
-        if lines or name in _NONE_STATED:
-            yield name, lines or [_NONE_STATED[name]]
-
-
-def _data(  # noqa: PLR0913, PLR0917  one a part of the page
-    receipt: Receipt,
-    made_at: str,
-    about: Mapping[str, str],
-    code: segno.QRCode,
-    judged: JudgedHere | None,
-    shown: Callable[[str], str],
+def _data(
+    paper: ReceiptPaper, made_at: str, code: segno.QRCode, shown: Callable[[str], str]
 ) -> dict[str, Any]:
     """Return what the layout prints, every text of it fit to be printed."""
     ours, setter = makers()
-    sections = list(_sections(receipt, made_at, judged))
-    first = sections[0][0]
+    receipt, story = paper.receipt, paper.story
+
+    def fit(text: str, room: float = _LINE) -> str:
+        return breakable(shown(text), room)
+
+    def laid(section: PaperSection, room: float = _LINE) -> dict[str, Any]:
+        return {
+            "name": section.name,
+            "lines": [
+                {"text": fit(line.strip(), room), "deeper": line.startswith("  ")}
+                for line in section.lines
+            ],
+        }
+
+    how = how_to_check(paper, ours)
     return {
         "title": shown(f"Receipt for repair order {receipt.repair_order}"),
+        "order": shown(receipt.repair_order),
         "keywords": [f"auditkit {ours}", f"typst {setter}"],
-        "about": [
-            (shown(name), breakable(shown(said), _LINE)) for name, said in about.items()
-        ],
+        "about": [(shown(name), fit(said)) for name, said in story.about],
         "made": shown(f"Made at {made_at} for the customer to keep."),
-        "sections": [
-            {
-                "name": name,
-                "verdict": name == first,
-                "lines": [
-                    {
-                        "text": breakable(shown(line.strip()), _LINE),
-                        "deeper": line.startswith("  "),
-                    }
-                    for line in lines
-                ],
-            }
-            for name, lines in sections
+        "first": [laid(section) for section in verdicts(paper, made_at)],
+        "parts_name": "What was done",
+        "parts_head": list(_PARTS),
+        "no_parts": "No repair is recorded.",
+        "parts": [
+            [
+                fit(cell, _CELL)
+                for cell in (p.name, p.number, p.work, p.when, p.old_part or "-")
+            ]
+            for p in story.parts
         ],
-        "facts": [
-            ("The shop's log", breakable(shown(receipt.origin), _NARROW)),
-            ("Its checkpoint at the hand-over", f"size {receipt.size}"),
-            ("with the root", receipt.root),
-            ("The log key's fingerprint", receipt.log_key),
+        "values_name": "Values before and after, against their limits",
+        "no_values": "No value before or after the repair is recorded.",
+        "values": list(_values(story, fit)),
+        "beside_values": _beside(story),
+        "sections": [laid(section) for section in sections(paper)],
+        "pictures_name": "Photographs",
+        "pictures": list(_pictures(paper, fit)),
+        "how": [
+            {"name": s.name, "lines": [fit(line, _NARROW) for line in s.lines]}
+            for s in how
         ],
-        "use": _USE,
+        "text_name": "What the code holds",
+        "text": [fit(line, _NARROW) for line in format_receipt(receipt).splitlines()],
         "defers": DEFERS,
-        "code": _drawn(code),
-        "modules": len(code.matrix) + 2 * _QUIET,
+        "code": code_svg(code),
+        "wide": _wide(code),
+        "modules": len(code.matrix) + 2 * QUIET,
+        "size": _size(code),
         "alt": "QR code: the text of this receipt",
     }
 
 
-def _drawn(code: segno.QRCode) -> str:
-    """Return the code in its white margin as SVG, one unit for each module.
+def _wide(code: segno.QRCode) -> float:
+    """Return how wide the code is printed with its white, in mm."""
+    return max(_LEAST_MM, (len(code.matrix) + 2 * QUIET) * _MODULE_MM)
 
-    Each run of dark modules laps over the next row by a hair: no gap is drawn between.
-    """
-    side = len(code.matrix) + 2 * _QUIET
-    runs = "".join(
-        f"M{run.start() + _QUIET} {row + _QUIET}h{len(run[0])}v1.02h-{len(run[0])}z"
-        for row, cells in enumerate(code.matrix)
-        for run in _DARK.finditer(bytes(cells))
-    )
+
+def _size(code: segno.QRCode) -> str:
+    """Return in words how coarse the code is on paper."""
+    side = len(code.matrix)
+    module = _wide(code) / (side + 2 * QUIET)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {side} {side}">'
-        f'<path d="{runs}"/></svg>'
+        f"QR code, version {code.version}: {side} x {side} modules of {module:.2f} mm "
+        "where the page is printed in its own size."
     )
+
+
+def _values(story: ReceiptStory, fit: Callable[..., str]) -> Iterator[dict[str, str]]:
+    drawn = 0
+    for value in story.values:
+        before, after = (reading_text(r, value) for r in (value.before, value.after))
+        picture = value_svg(value) if drawn < _MOST_DRAWN else ""
+        drawn += bool(picture)
+        yield {
+            "name": fit(value.name, _COLUMN),
+            "said": fit(f"before {before}; after {after}", _COLUMN),
+            "drawn": picture,
+            "alt": fit(f"{value.name}: before {before}, after {after}; {value.limit}"),
+            "limit": fit(f"{value.limit[:1].upper()}{value.limit[1:]}", _COLUMN),
+        }
+
+
+def _beside(story: ReceiptStory) -> str:
+    """Return what stands below the values: what their margins are, what is left out."""
+    said: list[str] = []
+    readings = [r for v in story.values for r in (v.before, v.after) if r]
+    if any(r.margin is not None for r in readings):
+        said.append("\u00b1 is the expanded uncertainty (k = 2).")
+    if story.more_values:
+        more = plural(story.more_values, "more value", "more values")
+        said.append(f"{more} in the packet.")
+    return " ".join(said)
+
+
+def _pictures(paper: ReceiptPaper, fit: Callable[..., str]) -> Iterator[dict[str, str]]:
+    drawn = 0
+    for shown in paper.story.pictures:
+        found = None
+        if (data := paper.carried.get(shown.sha256)) and drawn < _MOST_DRAWN:
+            found = picture_of(data)
+        drawn += found is not None
+        turned = _turned(shown, found.orientation if found else None)
+        said = picture_text(shown)
+        yield {
+            "drawn": picture_svg(found, turned) if found else "",
+            "alt": fit(f"Photograph: {shown.shows}"),
+            "said": fit(said if found else f"{said}. Not printed here.", _COLUMN),
+        }
+
+
+def _turned(shown: PictureShown, own: int | None) -> int | None:
+    of = shown.event.object("event") or shown.event.data
+    stated = of.get("orientation")
+    return stated if isinstance(stated, int) else own

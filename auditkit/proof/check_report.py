@@ -42,18 +42,25 @@ class Unmet(StrEnum):
     """Nothing speaks against it, but those whom the reader trusts have not spoken."""
     ORDER = "order"
     """The receipt is of another repair order."""
+    LOG = "log"
+    """The receipt is of another log: another shop's, or another one of this shop."""
+    STORY = "story"
+    """The receipt's paper tells what this packet does not tell, or tells otherwise."""
     ERASED = "erased"
     """What the log says was erased lies there still: not done yet, or put back."""
     POINTERS = "pointers"
     """The tree or a look-up table kept beside the entries is not made of them."""
 
 
+PAPER = "what the receipt's paper has to say, as this packet tells it:"
 _UNMET = {
-    Unmet.OLDER: "older than your checkpoint",
-    Unmet.REACH: "no proof that it extends your checkpoint",
+    Unmet.OLDER: "older than your checkpoint or receipt",
+    Unmet.REACH: "no proof that it extends your checkpoint or receipt",
     Unmet.KEY: "signed under another key than the expected one",
     Unmet.WITNESS: "your witnesses do not speak for it",
     Unmet.ORDER: "your receipt is of another repair order",
+    Unmet.LOG: "your receipt is of another log",
+    Unmet.STORY: "this packet does not tell what your receipt's paper tells",
     Unmet.ERASED: "what the log says was erased lies there still",
     Unmet.POINTERS: "what is kept beside its entries is not made of them",
 }
@@ -69,6 +76,11 @@ _UNMET_WHAT_TO_DO = {
     "since; nothing shows that this one was altered",
     Unmet.ORDER: "hold the receipt against the packet of its own repair order; nothing "
     "shows that this one was altered",
+    Unmet.LOG: "look on the receipt which shop it is of, and hold it against that "
+    "shop's packet; where both are of one shop, ask it for a packet of the log that "
+    "the receipt names, and why it keeps another",
+    Unmet.STORY: "compare your paper with what is told here, line by line; then ask "
+    "the shop for a packet that discloses what the paper says",
     Unmet.ERASED: "give 'auditkit erase' for it once more; nothing shows that the log "
     "was altered",
     Unmet.POINTERS: "give 'auditkit verify --rebuild', which makes it anew of the "
@@ -101,20 +113,21 @@ def next_steps(problems: Iterable[LogProblem]) -> tuple[str, ...]:
 
     Where one of them may mean that something was altered, that is the only answer.
     """
-    told = tuple(_UNMET_WHAT_TO_DO[kind] for kind in _unmet(problems))
+    told = tuple(_UNMET_WHAT_TO_DO[kind] for kind in unmet_of(problems))
     return told or (_WHAT_TO_DO,)
 
 
-def _unmet(problems: Iterable[LogProblem]) -> tuple[Unmet, ...]:
+def unmet_of(problems: Iterable[LogProblem]) -> tuple[Unmet, ...]:
     """Return what does not fit; nothing where something may have been altered.
 
-    Of a receipt of another repair order that alone is told: the rest is of that order.
+    Of a receipt of another log or repair order that alone is told: the rest is of it.
     """
     found = dict.fromkeys(problem.unmet for problem in problems)
     if None in found:
         return ()
-    if Unmet.ORDER in found:
-        return (Unmet.ORDER,)
+    for other in (Unmet.LOG, Unmet.ORDER):
+        if other in found:
+            return (other,)
     return tuple(kind for kind in found if kind is not None)
 
 
@@ -210,6 +223,7 @@ class CheckReport:
     ``attachments`` the files that its entries name. ``packet`` is what was read, and
     ``payloads`` what its entries say, for whoever reads on; None and none for a log.
     ``since`` is how many entries of a log were verified earlier, and not read again.
+    ``paper`` is what the paper of the reader's receipt has to say, line by line.
     """
 
     verified: bool
@@ -234,6 +248,7 @@ class CheckReport:
     packet: Packet | None = field(default=None, repr=False, compare=False)
     payloads: tuple[Payload, ...] = field(default=(), repr=False, compare=False)
     since: int = 0
+    paper: tuple[str, ...] = ()
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""
@@ -263,6 +278,9 @@ class CheckReport:
         if own and len(own) < len(self.story):
             said.append("    what the shop signed, besides what is told above:")
         said += [f"    | {line}" for line in own]
+        if self.paper:
+            said.append(f"    {PAPER}")
+        said += [f"    | {line}" for line in self.paper]
         said += [f"    {line}" for line in self.times]
         said += [f"    note: {note}" for note in self.notes]
         return [printable(line) for line in said]
@@ -270,7 +288,7 @@ class CheckReport:
     def _not_verified(self, entries: str) -> str:
         """Return what is wrong in a few words, else how many problems there are."""
         many = plural(len(self.problems), "problem", "problems")
-        unmet = ", ".join(_UNMET[kind] for kind in _unmet(self.problems))
+        unmet = ", ".join(_UNMET[kind] for kind in unmet_of(self.problems))
         return unmet or f"{many} in {entries}"
 
     def must_hold(self, *, where: str, what_to_do: str) -> None:
@@ -360,6 +378,7 @@ class CheckReport:
             "answers": self._judged("answers"),
             "findings": self._judged("findings"),
             "statement": list(self.statement) if self.verified else [],
+            "paper": list(self.paper),
             "problems": problems,
             "notes": list(self.notes),
             "intervals": list(self.intervals),

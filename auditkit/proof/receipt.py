@@ -1,129 +1,158 @@
 """A receipt: what the customer keeps of one repair order when the vehicle goes home.
 
-It names the verdict, the log's checkpoint and the log's key as they were at the
-hand-over. A packet shown later is held against it: a shop that rewrote its log in
-between is caught. A receipt is not signed and proves nothing alone.
+It names the order, the log, its checkpoint and its key as they were at the hand-over,
+and digests: of the order's entries, of the signed statement, and of the story that is
+printed on the same paper. So it is short however long the order is, and its code is
+read by any phone. A packet shown later is held against it (``reader.hold_receipt``). It
+is not signed and proves nothing alone.
 
 Its text, ``auditkit/receipt@1``, is that name on a line of its own, then lines ``key:
-value`` in a fixed order; ``statement`` comes once for each of its lines. A text that is
-not byte for byte what would be written is refused.
+value`` in a fixed order. A text that is not byte for byte what would be written is
+refused. No value has a space, so what copying loses can be put back. In the fragment of
+an address (RFC 3986 section 3.5), which browsers do not send, it stands as
+``#auditkit/receipt@1&key=value&...``.
 """
 
 from __future__ import annotations
 
+import hashlib
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof import note
-from auditkit.proof.check_packet import parse_packet, verify_packet
-from auditkit.proof.check_report import CheckReport, LogProblem, Unmet
-from auditkit.text.base64url import decode64
-from auditkit.text.display_text import quoted
+from auditkit.text.base64url import decode64, encode64
+from auditkit.text.display_text import is_shown, quoted
+from auditkit.text.strict_json import canonical
 
 RECEIPT_FORMAT = "auditkit/receipt@1"
-MAX_RECEIPT = 64 * 1024
-_THUMBPRINT_BYTES = 32
-_KEYS = (
-    "repair_order",
-    "statement",
-    "origin",
-    "checkpoint_size",
-    "checkpoint_root",
-    "log_key",
+MAX_RECEIPT = 900
+"""Most bytes of a receipt's text."""
+_MOST_READ = 64 * 1024  # characters in which a receipt is looked for
+_DIGESTS = ("log_key", "entries", "statement", "story")
+_KEYS = ("repair_order", "origin", "checkpoint_size", "checkpoint_root", *_DIGESTS)
+_SHA256_BYTES = 32
+_SAFE = (
+    "/:@._~-="  # left as they are: of a fragment's characters, those that values use
 )
-_LINE_END = re.compile(r"[ \t]*[\r\n]+[ \t]*")
-_BREAKING = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+_IN_ADDRESS = re.compile(rf"&({'|'.join(_KEYS)})=")
+_UNSEEN = dict.fromkeys(map(ord, "\ufeff\u200b\u00ad"))
+_WHAT_TO_DO = "use the receipt's text as its code holds it, or type it off the paper"
 
 
 @dataclass(frozen=True, slots=True)
 class Receipt:
     """What a receipt says.
 
-    ``statement`` is the verdict's signed lines, ``root`` the checkpoint's root in
-    base64 (RFC 4648 section 4) as the checkpoint writes it, ``log_key`` the thumbprint
-    (RFC 7638) of the log's key in base64url.
+    ``root`` is the checkpoint's in base64 (RFC 4648 section 4), as the checkpoint
+    writes it, ``log_key`` the thumbprint (RFC 7638) of the log's key. ``entries``,
+    ``statement`` and ``story`` are SHA-256, in base64url: see ``digest_of_entries`` and
+    ``digest_of_lines``.
     """
 
     repair_order: str
-    statement: tuple[str, ...]
     origin: str
     size: int
     root: str
     log_key: str
+    entries: str
+    statement: str
+    story: str
 
 
-@dataclass(frozen=True, slots=True)
-class ReceiptComparison:
-    """A packet compared with a receipt: where the two do not agree."""
+def digest_of_entries(leaves: Iterable[bytes]) -> str:
+    """Return the SHA-256 of entries' leaf hashes (RFC 9162), one after the other."""
+    return encode64(hashlib.sha256(b"".join(leaves)).digest())
 
-    problems: tuple[LogProblem, ...]
 
-    @property
-    def agreement(self) -> str | None:
-        """Return in words what agrees, None where something does not."""
-        if self.problems:
-            return None
-        return (
-            "the receipt agrees: order, statement, log and log key; the log only grew "
-            "since it was handed over"
-        )
+def digest_of_lines(lines: Iterable[str]) -> str:
+    """Return the SHA-256 of lines of text, as a JSON list (RFC 8785)."""
+    return encode64(hashlib.sha256(canonical(list(lines)).encode()).digest())
 
 
 def format_receipt(receipt: Receipt) -> str:
     """Return a receipt's text; raise InputError where it could not be read back."""
     _check(receipt)
-    pairs = [
-        ("repair_order", receipt.repair_order),
-        *(("statement", line) for line in receipt.statement),
-        ("origin", receipt.origin),
-        ("checkpoint_size", str(receipt.size)),
-        ("checkpoint_root", receipt.root),
-        ("log_key", receipt.log_key),
-    ]
-    text = f"{RECEIPT_FORMAT}\n" + "".join(f"{key}: {said}\n" for key, said in pairs)
+    lines = (f"{key}: {said}\n" for key, said in _pairs(receipt))
+    text = f"{RECEIPT_FORMAT}\n{''.join(lines)}"
     if len(text.encode()) > MAX_RECEIPT:
         raise InputError(
-            f"a receipt is at most {MAX_RECEIPT} bytes long",
+            f"the receipt would be longer than {MAX_RECEIPT} bytes: its log's name, or "
+            "its order's number, is too long",
             what_to_do="hand over the packet instead",
         )
     return text
 
 
+def receipt_address(page: str, receipt: Receipt) -> str:
+    """Return the address of a checker page with a receipt in its fragment."""
+    from urllib.parse import quote  # takes long to load, and most need it not
+
+    format_receipt(receipt)
+    pairs = (f"&{key}={quote(said, safe=_SAFE)}" for key, said in _pairs(receipt))
+    return f"{page}#{RECEIPT_FORMAT}{''.join(pairs)}"
+
+
+def _pairs(receipt: Receipt) -> list[tuple[str, str]]:
+    values = (
+        receipt.repair_order,
+        receipt.origin,
+        str(receipt.size),
+        receipt.root,
+        receipt.log_key,
+        receipt.entries,
+        receipt.statement,
+        receipt.story,
+    )
+    return list(zip(_KEYS, values, strict=True))
+
+
 def is_receipt(text: str) -> bool:
-    """Return whether a text says that it is a receipt, of any version."""
-    return text.lstrip("\ufeff \t\r\n").startswith("auditkit/receipt@")
+    """Return whether a text says that it is a receipt, of any version.
 
-
-def with_line_ends(text: str) -> str:
-    """Return a receipt's text with its lines as they were before it was copied.
-
-    Copying and scanning lose line ends, turn them into spaces, or wrap long lines. A
-    sound text, or one that this cannot restore, is returned as it is.
+    As text, or in the fragment of an address.
     """
+    return _bare(text[:_MOST_READ]).startswith("auditkit/receipt@")
+
+
+def as_written(text: str) -> str:
+    """Return a receipt's text as it was written, from what copying made of it.
+
+    Lines run together or wrap, spaces go or come, and a code that opens a page holds
+    the whole address. A sound text, or one that cannot be restored, is returned as it
+    is.
+    """
+    if len(text) > _MOST_READ:
+        return text
     try:
         parse_receipt(text)
     except InputError:
-        return _joined_anew(text)
+        return _restored(text)
     return text
 
 
-def _joined_anew(text: str) -> str:
-    rest = text.strip("\ufeff \t\r\n").removeprefix(RECEIPT_FORMAT)
-    values: list[tuple[str, str]] = []
-    for key in reversed(_KEYS[2:]):  # what comes after the statement, from the end
-        rest, mark, said = rest.rpartition(f"{key}: ")
+def _bare(text: str) -> str:
+    """Return a receipt without its address, spaces, line ends and unseen characters."""
+    before, mark, fragment = text.partition("#")
+    if mark and "auditkit/receipt@" not in before:
+        from urllib.parse import unquote
+
+        text = _IN_ADDRESS.sub(r"\1:", unquote("".join(fragment.split())))
+    return "".join(text.translate(_UNSEEN).split())
+
+
+def _restored(text: str) -> str:
+    rest = _bare(text)
+    if not rest.startswith(RECEIPT_FORMAT):
+        return text
+    lines: list[str] = []
+    for key in reversed(_KEYS):
+        rest, mark, said = rest.rpartition(f"{key}:")
         if not mark:
             return text
-        values.append((key, said))
-    first, *statement = rest.split("statement: ")
-    _, mark, order = first.rpartition("repair_order: ")
-    if not mark:
-        return text
-    values += [("statement", line) for line in reversed(statement)]
-    values.append(("repair_order", order))
-    lines = [f"{key}: {_LINE_END.sub(' ', said).rstrip()}" for key, said in values]
-    return "\n".join([RECEIPT_FORMAT, *reversed(lines), ""])
+        lines.append(f"{key}: {said}")
+    return "\n".join([rest, *reversed(lines), ""])
 
 
 def parse_receipt(text: str, *, where: str = "") -> Receipt:
@@ -132,16 +161,12 @@ def parse_receipt(text: str, *, where: str = "") -> Receipt:
         receipt = _parsed(text)
         written = format_receipt(receipt)
     except AuditkitError as error:
-        raise InputError(
-            error.message,
-            where=where,
-            what_to_do="use the receipt's text as it was handed over",
-        ) from error
+        raise InputError(error.message, where=where, what_to_do=_WHAT_TO_DO) from error
     if written != text:
         raise InputError(
             "this is not byte for byte what a receipt of this content is",
             where=where,
-            what_to_do="use the receipt's text as it was handed over",
+            what_to_do=_WHAT_TO_DO,
         )
     return receipt
 
@@ -149,160 +174,36 @@ def parse_receipt(text: str, *, where: str = "") -> Receipt:
 def _parsed(text: str) -> Receipt:
     if len(text) > MAX_RECEIPT or not text.startswith(f"{RECEIPT_FORMAT}\n"):
         raise InputError(f"this is not {RECEIPT_FORMAT}")
-    found: dict[str, list[str]] = {key: [] for key in _KEYS}
-    for number, line in enumerate(text.removesuffix("\n").split("\n")[1:], start=2):
-        key, colon, said = line.partition(": ")
-        if not colon or key not in found:
-            raise InputError(
-                f"line {number} of the receipt is none of {', '.join(_KEYS)}"
-            )
-        found[key].append(said)
-    for key, values in found.items():
-        if not values or (len(values) > 1 and key != "statement"):
-            raise InputError(f"the receipt says {key} {len(values)} times")
-    size = found["checkpoint_size"][0]
+    found: list[str] = []
+    lines = text.removesuffix("\n").split("\n")[1:]
+    for number, (key, line) in enumerate(zip(_KEYS, lines, strict=False), start=2):
+        name, colon, said = line.partition(": ")
+        if not colon or name != key:
+            raise InputError(f"line {number} of the receipt does not say its {key}")
+        found.append(said)
+    if len(lines) != len(_KEYS):
+        raise InputError(
+            f"the receipt has {len(lines) + 1} lines, and not {len(_KEYS) + 1}"
+        )
+    order, origin, size, root, log_key, entries, statement, story = found
     if not (size.isascii() and size.isdigit()) or len(size) > 16:
         raise InputError("the receipt's checkpoint_size is not a plain number")
-    return Receipt(
-        repair_order=found["repair_order"][0],
-        statement=tuple(found["statement"]),
-        origin=found["origin"][0],
-        size=int(size),
-        root=found["checkpoint_root"][0],
-        log_key=found["log_key"][0],
-    )
+    return Receipt(order, origin, int(size), root, log_key, entries, statement, story)
 
 
 def _check(receipt: Receipt) -> None:
-    lines = (receipt.repair_order, receipt.origin, *receipt.statement)
-    if any(map(_BREAKING.search, lines)):
-        raise InputError(
-            "a line of the receipt holds a line end or a control character",
-            what_to_do="hand over the packet instead",
-        )
-    if not (receipt.repair_order and receipt.origin and receipt.statement):
-        raise InputError("a receipt names a repair order, a statement and a log")
+    for name, said in (
+        ("repair_order", receipt.repair_order),
+        ("origin", receipt.origin),
+    ):
+        if not said or "".join(said.split()) != said or not is_shown(said):
+            raise InputError(
+                f"the receipt's {name}, {quoted(said)}, is no name without spaces",
+                what_to_do="hand over the packet instead",
+            )
     text = f"{receipt.origin}\n{receipt.size}\n{receipt.root}\n"
     if note.parse_checkpoint(text).size == 0:
         raise InputError("the receipt's checkpoint holds no entry")
-    if len(decode64(receipt.log_key)) != _THUMBPRINT_BYTES:
-        raise InputError("the receipt's log_key is not a fingerprint of a key")
-
-
-def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
-    """Return the receipt of a packet; raise VerificationError where it does not hold.
-
-    Raises InputError where the text is no packet or its statement fits no receipt.
-    """
-    report = verify_packet(packet_text, where=where)
-    report.must_hold(
-        where=where,
-        what_to_do="see 'auditkit verify'; do not hand out a receipt of it",
-    )
-    receipt = _said(report)
-    format_receipt(receipt)
-    return receipt
-
-
-def compare_with_receipt(
-    packet_text: str | bytes, receipt_text: str, *, report: CheckReport | None = None
-) -> ReceiptComparison:
-    """Compare a packet with a receipt; errors as of ``receipt_of``, ``parse_receipt``.
-
-    ``report`` is what ``verify_packet`` returned of that packet, where the caller has
-    it already; it has to hold.
-
-    A packet of a later checkpoint agrees where it carries the consistency proof (RFC
-    9162 section 2.1.4) that its checkpoint extends the receipt's.
-    """
-    given = parse_receipt(receipt_text, where="the receipt")
-    now = _verified(packet_text, report)
-    is_other_order = given.repair_order != now.repair_order
-    found = [
-        LogProblem(
-            None,
-            f"the {what} differs: the receipt says {quoted(old)}, the packet "
-            f"{quoted(new)}",
-            unmet,
-        )
-        for what, old, new, unmet in (
-            ("repair order", given.repair_order, now.repair_order, Unmet.ORDER),
-            ("log", given.origin, now.origin, None),
-            ("log's key", given.log_key, now.log_key, None),
-        )
-        if old != new
-    ]
-    if given.statement != now.statement:
-        text = _statement(given.statement, now.statement)
-        found.append(LogProblem(None, text, Unmet.ORDER if is_other_order else None))
-    if now.size < given.size:
-        text = (
-            f"the packet's checkpoint, of size {now.size}, is earlier than the "
-            f"receipt's, of size {given.size}"
-        )
-        found.append(LogProblem(None, text, Unmet.OLDER))
-    elif now.size == given.size and now.root != given.root:
-        text = (
-            f"the checkpoints of size {now.size} have different roots: the log was "
-            "forked or the receipt altered"
-        )
-        found.append(LogProblem(None, text))
-    elif now.size > given.size:
-        earlier = {
-            old.size: note.to_base64(old.root)
-            for old in parse_packet(packet_text).earlier
-        }
-        if given.size not in earlier:
-            text = (
-                f"the packet's checkpoint, of size {now.size}, does not reach back to "
-                f"the receipt's, of size {given.size}: it does not show that the log "
-                "only grew since"
-            )
-            found.append(LogProblem(None, text, Unmet.REACH))
-        elif earlier[given.size] != given.root:
-            text = (
-                f"the log's first {given.size} entries had another root: the log was "
-                "written anew or the receipt altered"
-            )
-            found.append(LogProblem(None, text))
-    return ReceiptComparison(tuple(found))
-
-
-def _verified(packet_text: str | bytes, report: CheckReport | None) -> Receipt:
-    """Return what a packet says; verify it now where that was not done before."""
-    if report is None:
-        return receipt_of(packet_text, where="the packet")
-    report.must_hold(where="the packet", what_to_do="see 'auditkit verify'")
-    return _said(report)
-
-
-def _said(report: CheckReport) -> Receipt:
-    """Return a receipt's content for a packet that verifies, whether or not it fits."""
-    if report.checkpoint is None or report.repair_order is None:
-        raise InputError(
-            "a receipt is of a packet",
-            what_to_do="name the packet of that repair order",
-        )
-    return Receipt(
-        repair_order=report.repair_order,
-        statement=report.statement,
-        origin=report.checkpoint.origin,
-        size=report.checkpoint.size,
-        root=note.to_base64(report.checkpoint.root),
-        log_key=report.log_key,
-    )
-
-
-def _statement(old: tuple[str, ...], new: tuple[str, ...]) -> str:
-    place = next(
-        (i for i, pair in enumerate(zip(old, new, strict=False)) if pair[0] != pair[1]),
-        min(len(old), len(new)),
-    )
-    said, says = (
-        quoted(lines[place]) if place < len(lines) else "no such line"
-        for lines in (old, new)
-    )
-    return (
-        f"the verdict's statement differs at its line {place + 1}: the receipt says "
-        f"{said}, the packet {says}"
-    )
+    for name in _DIGESTS:
+        if len(decode64(getattr(receipt, name))) != _SHA256_BYTES:
+            raise InputError(f"the receipt's {name} is no SHA-256 in base64url")

@@ -55,6 +55,11 @@ class Measure:
     after: Reading | None
     none: str = "not read"
 
+    @property
+    def is_computed(self) -> bool:
+        """Whether each reading was computed, and so tells its uncertainty."""
+        return all(r.margin is not None for r in (self.before, self.after) if r)
+
 
 def measures(order: RepairOrder, kinds: Mapping[str, TestKind]) -> tuple[Measure, ...]:
     """Return what was measured before and after, the vehicle's own tests first.
@@ -120,7 +125,7 @@ def _bench_tests(
         one = (*before, *after)[-1]
         low, high, unit = _bench_limit(one)
         yield Measure(
-            name=f"Bench test of {part}: {what}",
+            name=f"Bench test of {_named(order, part)}: {what}",
             limit=limit_text(one),
             minimum=low,
             maximum=high,
@@ -128,6 +133,12 @@ def _bench_tests(
             after=_measured(after[0], unit, kinds) if after else None,
             none="not measured",
         )
+
+
+def _named(order: RepairOrder, part: str) -> str:
+    """Return a part's name, its id where no diagnosis names it."""
+    suspect = order.suspect(part)
+    return (suspect.name if suspect else "") or part
 
 
 def _what(event: Event) -> tuple[str, str]:

@@ -19,15 +19,20 @@ from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.check_packet import NO_KEY, verify_packet
 from auditkit.proof.check_report import CheckReport, JudgedHere
 from auditkit.proof.note import checkpoint_text
-from auditkit.proof.receipt import compare_with_receipt, parse_receipt, with_line_ends
+from auditkit.proof.receipt import as_written, parse_receipt
 from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
 from auditkit.reader.file_kind import GivenFile, packet_in
+from auditkit.reader.hold_receipt import compare_with_receipt
 from auditkit.reader.judge_again import judge_again
 from auditkit.text.display_text import quoted
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
 
+MENDED = (
+    "the receipt was not as it was written (line ends or spaces were lost, or an "
+    "address stood before it); it was put right"
+)
 _FINGERPRINT_LETTERS = 43  # of base64url: a SHA-256 (RFC 7638) without padding
 _CERTIFICATE = b"-----BEGIN CERTIFICATE-----"  # RFC 7468 section 5
 _NO_LETTER = re.compile(r"[^A-Za-z0-9_-]")
@@ -100,10 +105,10 @@ def expectations(
             what_to_do="name the root certificates of the authorities that you trust",
         )
     if receipt is not None:
-        said = with_line_ends(receipt.text())
+        said = as_written(receipt.text())
         parse_receipt(said, where=receipt.where)
         if said != receipt.text():
-            notes = ("the receipt had lost its line ends; they were put back",)
+            notes = (MENDED,)
     return Expectations(expect_key, held, policy, roots, said, notes)
 
 
@@ -176,8 +181,8 @@ def with_reader_checks(
     differ = (replace(p, problem=f"the receipt: {p.problem}") for p in found.problems)
     # A receipt names the log's key: it was compared, whatever came of it.
     notes = tuple(note for note in report.notes if note != NO_KEY)
-    agrees = () if found.agreement is None else (found.agreement,)
-    report = replace(report, notes=(*agrees, *notes))
+    agrees = filter(None, (found.agreement, found.went_on))
+    report = replace(report, notes=(*agrees, *notes), paper=found.paper)
     return report.with_more(differ, ())
 
 

@@ -22,11 +22,12 @@ from auditkit.errors import VerificationError
 from auditkit.exhibit import exhibit_of
 from auditkit.exhibit.check_pdf import attached_packet
 from auditkit.exhibit.pdf import exhibit_pdf
-from auditkit.output.receipt_pdf import receipt_code
+from auditkit.output.receipt_code import receipt_code
 from auditkit.output.typeset import makers
 from auditkit.plugin.loading import load_canon
 from auditkit.proof.check_packet import verify_packet
-from auditkit.proof.receipt import receipt_of
+from auditkit.proof.receipt import digest_of_lines
+from auditkit.reader.hold_receipt import receipt_of
 
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("typst")
@@ -126,14 +127,14 @@ def test_a_receipt_has_both_verdicts_too_and_its_code_what_was_signed(forged, tm
         done = CliRunner().invoke(receipt_command, [str(tmp_path / "p.json"), *made])
     assert isinstance(done.exception, VerificationError)
     assert done.exception.exit_code == 1
-    (page,) = pypdf.PdfReader(tmp_path / "r.pdf").pages
+    page = pypdf.PdfReader(tmp_path / "r.pdf").pages[0]
     said = " ".join(page.extract_text().split())
     judged = said.index("Judged again on 2030-03-02: unproven: ")
     signed = said.index("The shop signed: proven.")
     assert judged < signed < said.index("Repair order RO-9 is proven.")
-    (receipt,) = code.call_args.args
+    receipt, _ = code.call_args.args
     assert receipt == receipt_of(packet)
-    assert receipt.statement == ("Repair order RO-9 is proven.",)
+    assert receipt.statement == digest_of_lines(["Repair order RO-9 is proven."])
 
 
 @pytest.mark.parametrize("order", ["RO-1001", "RO-1002", "RO-1003", "RO-ODD"])

@@ -17,6 +17,7 @@ from auditkit.exhibit import exhibit_of
 from auditkit.exhibit.source import recorded_moment
 from auditkit.order.events import Event
 from auditkit.proof.check_packet import verify_packet
+from auditkit.proof.receipt import digest_of_lines
 from auditkit.reader.blocks import Fact, Facts
 from auditkit.reader.story import Known, tell
 
@@ -66,7 +67,8 @@ def test_odd_events_of_a_stranger_are_told_and_never_a_traceback(forged, run):
         assert status == 1, words
         assert words[-1] in out
         assert err.startswith(f"auditkit: {words[-1]}: {told}'auditkit verify' says")
-    assert "statement: Repair order RO-9 is proven.\n" in Path("r.txt").read_text()
+    signed = digest_of_lines(["Repair order RO-9 is proven."])
+    assert f"statement: {signed}\n" in Path("r.txt").read_text()
     status, out, err = run("verify", "p.json")
     assert (status, err) == (1, ""), "the stranger signed better than it is"
     assert "judged here: unproven" in out

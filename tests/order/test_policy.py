@@ -54,3 +54,33 @@ def test_a_number_that_json_holds_is_taken():
         "x": 2**53 - 1,
         "y": [[1]],
     }
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ('checker_url = "checker.example"', "checker_url is no address"),
+        ('checker_url = "https://c.example/#x"', "checker_url is no address"),
+        ('checker_url = "https://c.example/a b"', "checker_url is no address"),
+        (f'checker_url = "https://{"c" * 120}"', "checker_url is no address"),
+        ("checker_url = 1", "checker_url is no address"),
+        ('packet_from = "a\\nb"', "packet_from is not text for one line"),
+        (f'packet_from = "{"x" * 121}"', "packet_from is not text for one line"),
+        ("packet_from = []", "packet_from is not text for one line"),
+    ],
+)
+def test_what_no_receipt_could_print_is_refused(line, said):
+    with pytest.raises(InputError, match=said) as caught:
+        parse_policy(f'format = "auditkit/policy@1"\n{line}\n', where="p.toml")
+    assert caught.value.where == f"p.toml#{line.split()[0]}"
+    assert caught.value.what_to_do
+
+
+def test_what_a_receipt_prints_for_the_shop_judges_nothing():
+    head = 'format = "auditkit/policy@1"\n'
+    policy = parse_policy(
+        f'{head}checker_url = "https://c.example/check.html"\npacket_from = "desk"\n'
+    )
+    assert policy.checker_url == "https://c.example/check.html"
+    assert policy.packet_from == "desk"
+    assert policy.sha256 == parse_policy(head).sha256

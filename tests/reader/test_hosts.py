@@ -22,8 +22,9 @@ from page_hosts import NODE, Question, by_package
 
 from auditkit.bench import KINDS
 from auditkit.cli.demo import demo_command
-from auditkit.proof.receipt import format_receipt, receipt_of
+from auditkit.proof.receipt import format_receipt
 from auditkit.reader.file_kind import LOG_HEAD
+from auditkit.reader.hold_receipt import receipt_of
 from auditkit.reader.page.build import checker_page
 from auditkit.reader.page.packet_page import packet_page
 

@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 
 from auditkit.cli import main
 from auditkit.cli.verify import verify_command
-from auditkit.exhibit.receipt_page import _about
 from auditkit.log.ledger import Ledger
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Verdict
@@ -31,6 +30,7 @@ from auditkit.reader.page.answer import Kind, answer_to
 from auditkit.reader.page.draw import answer_node
 from auditkit.reader.page.markup import to_json
 from auditkit.reader.read_packet import check_file, expectations
+from auditkit.reader.receipt_story import story_of
 from auditkit.reader.steps import steps_of
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -168,8 +168,8 @@ def test_a_shop_that_is_not_the_logs_is_told(tmp_path, corrected):
     path = packet(tmp_path, replace(record, events=events))
     told = f"the record names the shop {other!r}; the log is of {own!r}"
     assert told in read(path).judged.lines
-    about = _about(parse_packet(path.read_bytes()))
-    assert about["Shop"] == f"{own} (the record names {other})"
+    story = story_of(steps_of(parse_packet(path.read_bytes())))
+    assert dict(story.about)["Shop"] == f"{own} (the record names {other})"
 
 
 def test_the_logs_own_shop_is_no_matter(tmp_path):
@@ -177,7 +177,8 @@ def test_the_logs_own_shop_is_no_matter(tmp_path):
     opening = {**record.events[0], "shop": "Example Yard Garage"}
     path = packet(tmp_path, replace(record, events=(opening, *record.events[1:])))
     assert not any("names the shop" in line for line in read(path).judged.lines)
-    assert _about(parse_packet(path.read_bytes()))["Shop"] == "Example Yard Garage"
+    story = story_of(steps_of(parse_packet(path.read_bytes())))
+    assert dict(story.about)["Shop"] == "Example Yard Garage"
 
 
 def test_a_folder_counts_what_was_judged_here(tmp_path):

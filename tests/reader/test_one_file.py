@@ -29,7 +29,8 @@ from auditkit.errors import AuditkitError, InputError
 from auditkit.proof import cosignature, merkle, note
 from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.keys import PrivateKey
-from auditkit.proof.receipt import format_receipt, receipt_of
+from auditkit.proof.receipt import digest_of_lines, format_receipt, receipt_address
+from auditkit.reader.hold_receipt import receipt_of
 from auditkit.reader.one_file import ed25519
 from auditkit.reader.one_file.build import build
 from auditkit.reader.read_packet import Expectations, checked_and_judged
@@ -263,10 +264,12 @@ def receipts():
     """Yield receipts of the corpus's sound packet and of others, and damaged ones."""
     own = receipt_of(web_corpus.plain().packet())
     yield format_receipt(own)
+    other = digest_of_lines(["other"])
     for change in (
         {"repair_order": "RO-2"},
-        {"statement": own.statement[:-1]},
-        {"statement": ("Repair order RO-1 is proven.",)},
+        {"entries": other},
+        {"statement": other},
+        {"story": other},
         {"origin": "garden.example/log"},
         {"root": note.to_base64(bytes(32))},
         {"log_key": web_corpus.MECHANIC.thumbprint},
@@ -277,6 +280,9 @@ def receipts():
         yield format_receipt(replace(own, **change))
     yield format_receipt(own).replace("checkpoint_size: 5", "checkpoint_size: 05")
     yield format_receipt(own)[:-1]
+    yield format_receipt(own).replace("\n", " ")
+    yield format_receipt(own).replace(": ", ":").replace("\n", "")
+    yield receipt_address("https://checker.example/check.html", own)
     yield "a text\n"
     yield ""
 
@@ -306,13 +312,17 @@ def test_same_answer_about_a_receipt(pyz, tmp_path):
     assert [triple for triple in compared if triple[1] != triple[2]] == []
     outputs = "".join(got[1] + got[2] for _, got, _ in compared)
     for said in (
-        "the receipt: the repair order differs",
-        "the receipt: the verdict's statement differs at its line 2",
+        "the receipt: it is of repair order 'RO-2'",
+        "the receipt: it is of the log 'garden.example/log'",
+        "the receipt: the verdict's statement is not the receipt's",
+        "the receipt: the 2 entries of this order from before the hand-over",
+        "the receipt: the story on its paper is not the one",
+        "it was put right",
         "does not reach back to the receipt's",
         "have different roots",
         "had another root",
         "is earlier than the receipt's",
-        "receipt-12: this is not auditkit/receipt@1",
+        "receipt-16: this is not auditkit/receipt@1",
         "bytes: this is not text: byte 0",
     ):
         assert said in outputs, said

@@ -22,12 +22,19 @@ from auditkit.bench import KINDS
 from auditkit.order.events import Event
 from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.packet import format_packet, parse_packet
-from auditkit.proof.receipt import format_receipt, receipt_of
+from auditkit.proof.receipt import (
+    digest_of_entries,
+    digest_of_lines,
+    format_receipt,
+    receipt_address,
+)
+from auditkit.reader.hold_receipt import receipt_of
 from auditkit.reader.page.build import checker_page
 from auditkit.reader.page.markup import to_html
 from auditkit.reader.page.packet_page import packet_page
 from auditkit.reader.page.pictures import picture_nodes
 from auditkit.reader.page.tell import step_list
+from auditkit.reader.receipt_story import story_of
 from auditkit.reader.steps import steps_of
 
 needs_chromium = pytest.mark.skipif(
@@ -149,6 +156,19 @@ def test_nothing_is_checked_without_a_file(browser, place):
     page.close()
 
 
+def before_all(packet, size):
+    """Return a receipt of the order as it stood in so many first entries."""
+    steps = [s for s in steps_of(parse_packet(packet)) if s.payload.seq < size]
+    assert not any(s.payload.repair_order for s in steps)
+    return replace(
+        receipt_of(packet),
+        size=size,
+        entries=digest_of_entries([]),
+        statement=digest_of_lines([]),
+        story=digest_of_lines(story_of(steps).lines),
+    )
+
+
 @needs_chromium
 def test_what_was_kept_is_held_against_the_packet(shown):
     """A text that is neither a receipt nor a checkpoint accuses nobody."""
@@ -174,20 +194,33 @@ def test_what_was_kept_is_held_against_the_packet(shown):
         assert shown.text_content("#word").endswith(HELD)
         assert shown.text_content("#kept-error") == ""
         said = shown.text_content(".answer")
-        assert "The receipt agrees: order, statement, log and log key; the log" in said
+        assert (
+            "The receipt agrees: order, its entries, statement, story, log and log"
+            in said
+        )
         assert "The log's key has the fingerprint that your receipt names." in said
-    assert "had lost its line ends; they were put back" in said
+    assert "it was put right" in said
     empty = web_corpus.pad64(bytes(32))
     for text, said, then in (
         (
-            format_receipt(replace(own, size=2)),
+            format_receipt(before_all(packet, 2)),
             "no proof that reaches back to the checkpoint or receipt that you kept",
             "packet ORDER --since FILE",
         ),
         (
-            format_receipt(replace(own, repair_order="RO-2", statement=("x",))),
+            format_receipt(replace(own, repair_order="RO-2")),
             "The receipt is of another repair order. Nothing shows that this packet",
             "Hold the receipt against the packet of its own repair order.",
+        ),
+        (
+            format_receipt(replace(own, origin="garden.example/log")),
+            "The receipt is of another log. Nothing shows that this packet was",
+            "Look on the receipt which shop it is of",
+        ),
+        (
+            format_receipt(replace(own, story=digest_of_lines([]))),
+            "The paper of the receipt tells what this packet does not tell",
+            "Compare your paper with what is told below, line by line.",
         ),
         (
             forge.sign_note(f"{web_corpus.ORIGIN}\n3\n{empty}\n"),
@@ -205,6 +238,8 @@ def test_what_was_kept_is_held_against_the_packet(shown):
         assert said in shown.text_content(".because")
         assert "Do not rely on" not in shown.text_content(".because")
         assert then in shown.text_content(".answer")
+    assert held(format_receipt(replace(own, story=digest_of_lines([])))) == "fails"
+    assert "VIN: " in shown.text_content(".paper")
     assert held(format_receipt(replace(own, root=empty))) == "fails"
     assert "The record does not hold." in shown.text_content("#word")
     assert "does not agree with the receipt" in shown.text_content(".because")
@@ -226,6 +261,38 @@ def test_a_receipt_or_a_checkpoint_that_is_opened_goes_into_its_field(shown):
         assert shown.is_visible("#kept")
     assert give(shown, packet) == "alone"
     assert shown.text_content("#word").endswith(HELD)
+
+
+@needs_chromium
+@pytest.mark.parametrize("spelled", [str, lambda a: a.replace("@", "%40")])
+def test_a_receipt_in_the_pages_address_goes_into_its_field(browser, place, spelled):
+    """As its code opens it; nothing of it is asked of a network (RFC 3986, 3.5)."""
+    packet = web_corpus.plain().packet()
+    own = receipt_of(packet)
+    page = browser.new_page()
+    asked = []
+    page.on("request", lambda r: asked.append(r.url))
+    page.file = place.parent / "packet.json"
+    answered(page, lambda: page.goto(spelled(receipt_address(place.as_uri(), own))))
+    assert page.text_content("#said") == (
+        "This is a receipt. It was put into its field. Now open the packet."
+    )
+    assert page.input_value("#kept") == format_receipt(own)
+    assert page.is_visible("#kept")
+    assert give(page, packet) == "alone"
+    assert "The receipt agrees" in page.text_content(".answer")
+    assert "What your receipt's paper has to say" in page.text_content(".paper")
+    other = replace(own, repair_order="RO-2")
+    kind = answered(page, lambda: page.goto(receipt_address(place.as_uri(), other)))
+    assert kind == "fails", "it was held against the packet that is open"
+    assert page.input_value("#kept") == format_receipt(other)
+    broken = receipt_address(place.as_uri(), own)[:-9]
+    answered(page, lambda: page.goto(broken))
+    assert "This is no receipt as it was handed over" in page.text_content(
+        "#kept-error"
+    )
+    assert {url.partition(":")[0] for url in asked} == {"file", "blob"}
+    page.close()
 
 
 @needs_chromium

@@ -18,7 +18,8 @@ from auditkit.proof import cosignature, note
 from auditkit.proof.check_packet import NO_KEY, parse_packet, verify_packet
 from auditkit.proof.check_report import Unmet
 from auditkit.proof.keys import PrivateKey
-from auditkit.proof.receipt import compare_with_receipt, format_receipt, receipt_of
+from auditkit.proof.receipt import format_receipt
+from auditkit.reader.hold_receipt import compare_with_receipt, receipt_of
 from auditkit.reader.judge_again import judge_again
 from auditkit.reader.many_packets import verify_packets
 from auditkit.reader.read_packet import (
@@ -111,7 +112,7 @@ def test_each_asked_thing_can_refuse_alone(packet):
         (
             packet,
             expectations(receipt=other_receipt(packet)),
-            "the receipt: the repair order differs",
+            "the receipt: it is of repair order 'RO-2', the packet of 'RO-1'",
         ),
     ):
         report = check_packet(given, wanted)
@@ -137,11 +138,11 @@ def test_a_receipt_that_agrees_is_said_and_its_key_was_compared(packet, receipt)
     assert NO_KEY in alone.notes
     report = check_packet(packet, expectations(receipt=receipt))
     grown = "; the log only grew since it was handed over"
-    agrees = "the receipt agrees: order, statement, log and log key"
+    agrees = "the receipt agrees: order, its entries, statement, story, log and log key"
     assert report.notes == (agrees + grown, *(n for n in alone.notes if n != NO_KEY))
     later = web_corpus.plain().work().verdict()
     given = GivenFile("p.json", later.packet().encode())
-    report = check_packet(given, changed(given, size=5))
+    report = check_packet(given, expectations(receipt=receipt))
     assert not report.verified, "that the log only grew is not shown"
     (problem,) = report.problems
     assert "does not reach back to the receipt's, of size 5" in problem.problem
@@ -157,7 +158,7 @@ def test_a_packet_is_verified_once(packet, receipt, monkeypatch):
         raise AssertionError
 
     report = verify_packet(packet.data)
-    monkeypatch.setattr("auditkit.proof.receipt.verify_packet", never)
+    monkeypatch.setattr("auditkit.reader.hold_receipt.verify_packet", never)
     assert with_reader_checks(
         report, packet.data, wanted=expectations(receipt=receipt)
     ).verified
@@ -189,12 +190,16 @@ def checkpoint(size, root=bytes(32)):
         ),
         (lambda p: changed(p, repair_order="RO-2"), [Unmet.ORDER]),
         (
-            lambda p: changed(p, repair_order="RO-2", statement=("x",)),
+            lambda p: changed(p, repair_order="RO-2", statement="A" * 43),
             [Unmet.ORDER],
         ),
         (lambda p: changed(p, size=9), [Unmet.OLDER]),
+        (lambda p: changed(p, origin="o", log_key="A" * 43, size=9), [Unmet.LOG]),
+        (lambda p: changed(p, origin="o", repair_order="RO-2"), [Unmet.LOG]),
+        (lambda p: changed(p, story="A" * 43), [Unmet.STORY]),
         (lambda _p: checkpoint(5), None),
-        (lambda p: changed(p, statement=("x",)), None),
+        (lambda p: changed(p, statement="A" * 43), None),
+        (lambda p: changed(p, entries="A" * 43), None),
         (lambda p: changed(p, log_key="A" * 43), None),
         (
             lambda p: changed(p, repair_order="RO-2", root=web_corpus.pad64(bytes(32))),
@@ -215,6 +220,8 @@ def test_what_to_do_next_accuses_nobody_without_ground(packet, wanted, steps):
         Unmet.OLDER: "ask the shop for a packet made since; nothing shows",
         Unmet.KEY: "look for a mistyped letter first; then ask the shop, by a way that",
         Unmet.ORDER: "hold the receipt against the packet of its own repair order",
+        Unmet.LOG: "look on the receipt which shop it is of, and hold it against that",
+        Unmet.STORY: "compare your paper with what is told here, line by line; then",
     }
     assert len(told) == len(steps)
     for line, step in zip(told, steps, strict=True):

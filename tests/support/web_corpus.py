@@ -19,7 +19,8 @@ from auditkit.proof.entry import HEADER, Entry
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.note import Checkpoint
 from auditkit.proof.odd_points import LOW_ORDER
-from auditkit.proof.receipt import format_receipt, receipt_of
+from auditkit.proof.receipt import digest_of_lines, format_receipt, receipt_address
+from auditkit.reader.hold_receipt import receipt_of
 from auditkit.text.base64url import encode64
 from auditkit.text.strict_json import canonical
 
@@ -1168,16 +1169,19 @@ def receipt_edits() -> Iterator[str]:
     own = receipt_of(plain().packet())
     text = format_receipt(own)
     yield text
+    yield receipt_address("https://checker.example/check.html", own)
+    other = digest_of_lines(["other"])
     for change in (
         {"repair_order": "RO-2"},
-        {"repair_order": "RO-2", "statement": ("Repair order RO-2 is proven.",)},
+        {"repair_order": "RO-2", "statement": other, "entries": other, "story": other},
         {"repair_order": "RO-2", "size": 9},
-        {"repair_order": "it's \u00e9\u200b\\"},
-        {"statement": own.statement[:-1]},
-        {"statement": (*own.statement, " ", "")},
-        {"statement": ("Repair order RO-1 is proven.",)},
-        {"statement": (own.statement[0], "a: b: \U0001f527 '\"")},
+        {"entries": other},
+        {"statement": other},
+        {"story": other},
+        {"entries": other, "statement": other, "story": other},
         {"origin": "garden.example/log"},
+        {"origin": "garden.example/log", "log_key": MECHANIC.thumbprint, "size": 77},
+        {"origin": "l\u00f6g&a#b%20"},
         {"root": pad64(bytes(32))},
         {"root": pad64(bytes(32)), "size": 4},
         {"root": pad64(bytes(32)), "size": 6},
@@ -1185,7 +1189,9 @@ def receipt_edits() -> Iterator[str]:
         {"log_key": MECHANIC.thumbprint, "root": pad64(bytes(32))},
         *({"size": size} for size in (1, 2, 3, 4, 6, 9_999_999_999_999_999)),
     ):
-        yield format_receipt(replace(own, **change))
+        made = replace(own, **change)
+        yield format_receipt(made)
+        yield receipt_address("https://checker.example/check.html", made)
     # What an earlier checkpoint of the same log said: a later packet agrees.
     tops = [e.leaf for e in plain().made]
     for size in (2, 3, 4):
@@ -1200,15 +1206,25 @@ def receipt_edits() -> Iterator[str]:
         ("@1", "@2"),
         ("auditkit", "\ufeffauditkit"),
         ("\n", "\r\n"),
-        ("origin: ", "origin:"),
+        ("\n", ""),
+        ("\n", " "),
+        (": ", ":"),
+        (": ", ":\u00a0\u200b"),
+        ("log_key", "log_ key"),
+        ("log_key", "log_\nkey"),
         ("origin: ", "Origin: "),
         ("origin: ", "__proto__: "),
         ("origin: ", "constructor: x\norigin: "),
         (f"origin: {ORIGIN}\n", ""),
         (f"origin: {ORIGIN}\n", "origin: \n"),
+        (f"origin: {ORIGIN}\n", f"origin: {'x' * 70_000}\n"),
+        (f"origin: {ORIGIN}\n", f"origin: {chr(0x1F527) * 200}\n"),
         ("repair_order: RO-1\n", "repair_order: \n"),
         ("repair_order: RO-1\n", "repair_order: RO-1\n" * 2),
         ("repair_order: RO-1\n", "repair_order: RO-1\u2029\n"),
+        ("repair_order: RO-1\n", "repair_order: RO-1\udc80\n"),
+        ("repair_order: RO-1\n", "repair_order: RO-1\x1b\n"),
+        ("repair_order: RO-1\n", "repair_order: it's-\u00e9\\\n"),
         *(
             (size, f"checkpoint_size: {odd}\n")
             for odd in ("05", "\u0665", "+5", "5 ", "", "0", "5_0", "1" * 17, "9" * 99)
@@ -1219,13 +1235,10 @@ def receipt_edits() -> Iterator[str]:
         ("log_key: ", "log_key: AAAA"),
         ("log_key: ", "log_key: \u00e9"),
         (f"log_key: {own.log_key}", f"log_key: {own.log_key[:-1]}"),
-        ("statement: Repair", "statement: \u2028Repair"),
-        ("statement: Repair", "statement: \x1bRepair"),
-        ("statement: Repair", "statement: \udc80Repair"),
-        ("statement: Repair", "statement: \x85Repair"),
-        ("statement: Repair", f"statement: {'x' * 70_000}"),
-        ("statement: Repair", f"statement: {chr(0x1F527) * 20_000}"),
-        ("statement: Repair", f"statement: {chr(0x1F527) * 40_000}"),
+        ("statement: ", "statement: \u2028"),
+        ("statement: ", "statement: \x85"),
+        ("story: ", "story: \x1b"),
+        ("story: ", "entries: "),
     ):
         assert old in text
         yield text.replace(old, new)
@@ -1233,6 +1246,8 @@ def receipt_edits() -> Iterator[str]:
     yield f"{text}\n"
     yield f"{text}note: x\n"
     yield "".join(sorted(text.splitlines(keepends=True)))
+    yield "https://checker.example/check.html#auditkit/receipt@1&repair_order=%FF%zz"
+    yield "https://checker.example/check.html#limits"
     yield "a text\n"
 
 

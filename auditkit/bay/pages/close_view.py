@@ -65,15 +65,16 @@ def receipt(visit: Visit) -> Response:
     """Return the customer's receipt, a PDF to print."""
     from auditkit.exhibit.receipt_page import receipt_of_packet
 
-    made = receipt_of_packet(_packet(visit).encode(), visit.order)
+    data = _packet(visit, with_attachments=True).encode()
+    made = receipt_of_packet(data, visit.order, policy=visit.desk.policy)
     page = made.page(made.local(datetime.fromisoformat(visit.desk.at())))
     name = f"{visit.order}.receipt.pdf"
     return Response(page, media_type="application/pdf", headers=_file(name))
 
 
-def _packet(visit: Visit) -> str:
+def _packet(visit: Visit, *, with_attachments: bool = False) -> str:
     with visit.desk.writer.reading() as log:
-        return log.packet(visit.order)
+        return log.packet(visit.order, with_attachments=with_attachments)
 
 
 def _file(name: str) -> dict[str, str]:

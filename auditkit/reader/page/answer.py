@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from auditkit.proof.check_packet import NO_KEY, UNSEEN
-from auditkit.proof.check_report import Unmet
+from auditkit.proof.check_report import Unmet, unmet_of
 
 if TYPE_CHECKING:
     from auditkit.errors import AuditkitError
@@ -136,6 +136,29 @@ _UNMET = {
         ),
         ("Hold the receipt against the packet of its own repair order.",),
     ),
+    Unmet.LOG: (
+        "The receipt is of another log. Nothing shows that this packet was altered.",
+        (
+            (
+                "Look on the receipt which shop it is of, and hold it against that "
+                "shop's packet."
+            ),
+            (
+                "Where both are of one shop, ask it for a packet of the log that the "
+                "receipt names, and why it keeps another."
+            ),
+        ),
+    ),
+    Unmet.STORY: (
+        (
+            "The paper of the receipt tells what this packet does not tell, or tells "
+            "otherwise."
+        ),
+        (
+            "Compare your paper with what is told below, line by line.",
+            "Ask the shop for a packet that discloses what the paper says.",
+        ),
+    ),
 }
 
 
@@ -231,7 +254,6 @@ def _reasons(report: CheckReport, compared: str) -> tuple[str, ...]:
 
 
 def _failing(problems: tuple[LogProblem, ...]) -> PageAnswer:
-    unmet = [problem.unmet for problem in problems]
     lines = [
         p.problem if p.seq is None else f"Entry {p.seq}: {p.problem}"
         for p in problems[:_MOST_PROBLEMS]
@@ -239,8 +261,8 @@ def _failing(problems: tuple[LogProblem, ...]) -> PageAnswer:
     more = len(problems) - len(lines)
     why = (*lines, *((f"and {more} more.",) if more else ()))
     kind = Kind.FAILS
-    if None not in unmet:
-        told = [_UNMET[one] for one in dict.fromkeys(unmet) if one in _UNMET]
+    if unmet := unmet_of(problems):
+        told = [_UNMET[one] for one in unmet if one in _UNMET]
         gists = " ".join(gist for gist, _ in told)
         steps = tuple(step for _, steps in told for step in steps)
         word = "The record does not fit what you gave."

@@ -11,6 +11,7 @@ import base64
 import hashlib
 import json
 import re
+from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
@@ -64,6 +65,12 @@ def hash_source(text: str) -> str:
     """Return a hash source (W3C CSP3 2.3.1) of an inline part."""
     digest = hashlib.sha256(text.encode()).digest()
     return f"'sha256-{base64.b64encode(digest).decode()}'"
+
+
+@lru_cache(maxsize=1)
+def checker_page_sha256() -> str:
+    """Return the SHA-256 (hex) of the page, as ``auditkit checker`` prints it."""
+    return hashlib.sha256(checker_page().encode()).hexdigest()
 
 
 def checker_page() -> str:

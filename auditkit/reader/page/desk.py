@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 from auditkit.errors import AuditkitError, InputError
 from auditkit.proof.note import checkpoint_text
 from auditkit.proof.packet import MAX_PACKET
-from auditkit.proof.receipt import is_receipt
+from auditkit.proof.receipt import as_written, is_receipt
 from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.page.answer import PageAnswer, answer_to, unusable
-from auditkit.reader.page.draw import answer_node, judged_nodes
+from auditkit.reader.page.draw import answer_node, judged_nodes, paper_nodes
 from auditkit.reader.page.markup import to_json
 from auditkit.reader.page.questions import questions
 from auditkit.reader.read_packet import (
@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 _KEPT = "what you kept"
 _NOTHING = "Nothing was checked."
 _PUT = "It was put into its field. Now open the packet."
+_IS_RECEIPT = "This is a receipt."
+_NO_FILE = "Choose a packet file first."
 
 
 @dataclass(slots=True)
@@ -66,8 +68,9 @@ class DeskTurn:
         receipt, trust = self._held()
         if any(self.errors.values()):
             return
+        self._put_right(receipt)
         if self.name is None:
-            self.said = "Choose a packet file first."
+            self.said = _NO_FILE if self.keep is None else f"{_IS_RECEIPT} {_PUT}"
             return
         wanted = expectations(expect_key=key, trust=trust, receipt=receipt)
         given = GivenFile("", self.data)
@@ -112,13 +115,19 @@ class DeskTurn:
             return None, None
         return None, given
 
+    def _put_right(self, receipt: GivenFile | None) -> None:
+        """Put a receipt that was copied or came with an address right, in its field."""
+        if receipt is not None and (text := as_written(receipt.text())) != self.kept:
+            self.keep = text
+
     def _is_to_keep(self, given: GivenFile) -> bool:
         """Put a receipt or a checkpoint that was opened as a file into its field."""
         try:
             text = given.text()
             if is_receipt(text):
                 expectations(receipt=given)
-                what = "This is a receipt."
+                text = as_written(text)
+                what = _IS_RECEIPT
             else:
                 checkpoint_text(text, where="")
                 what = "This is a checkpoint."
@@ -143,7 +152,11 @@ class DeskTurn:
         """Return what the page's script draws at once."""
         drawn: list[Json] = []
         if self.answer is not None:
-            nodes = [answer_node(self.answer, self.report), *judged_nodes(self.answer)]
+            nodes = [
+                answer_node(self.answer, self.report),
+                *paper_nodes(self.report),
+                *judged_nodes(self.answer),
+            ]
             drawn = [*map(to_json, nodes)]
         return {
             "drawn": drawn,

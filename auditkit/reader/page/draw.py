@@ -47,6 +47,22 @@ def answer_node(answer: PageAnswer, report: CheckReport | None) -> Element:
     )
 
 
+def paper_nodes(report: CheckReport | None) -> list[Node]:
+    """Return what the paper of the reader's receipt has to say; nothing without one."""
+    if report is None or not report.paper:
+        return []
+    return [
+        element(
+            "section",
+            element("h2", "What your receipt's paper has to say", id="paper-title"),
+            element("p", "As this packet tells it. Compare it line by line."),
+            items(report.paper),
+            class_="paper",
+            aria_labelledby="paper-title",
+        )
+    ]
+
+
 def judged_nodes(answer: PageAnswer) -> list[Node]:
     """Return what the answer rests on, a section of its own; nothing where none is."""
     if not answer.judged and not answer.told:

@@ -73,7 +73,7 @@ function showAnswer({ drawn, errors, keep, said, saves }) {
   showError("kept", errors.kept);
   if (keep !== null) {
     at("kept").value = keep;
-    file = null;
+    if (drawn.length === 0) file = null; // it was the receipt, and no packet
   }
   if (errors.kept !== "" || keep !== null) at("held").open = true;
   draw("answer", drawn);
@@ -136,6 +136,15 @@ async function check() {
   (await started).postMessage(question);
 }
 
+const RECEIPT = /^#auditkit(?:\/|%2f)receipt(?:@|%40)/i;
+
+/** A receipt's code opens this page with the receipt in its fragment: nothing is sent. */
+async function takeIn() {
+  if (!RECEIPT.test(location.hash)) return;
+  at("kept").value = location.hash;
+  await check();
+}
+
 let opened = 0; // files, so that a long one that is read late is not taken for the last
 
 async function open(given) {
@@ -195,11 +204,12 @@ document.addEventListener("drop", (event) => {
   at("give").classList.remove("over");
   guarded(() => open(event.dataTransfer?.files[0]))();
 });
+window.addEventListener("hashchange", guarded(takeIn));
 document.addEventListener("DOMContentLoaded", () => {
   wait("The check starts; you can choose the file already.");
   started = new Promise((resolve, reject) => {
     // What can be read is drawn first.
     requestAnimationFrame(() => setTimeout(() => start().then(resolve, reject)));
   });
-  started.catch(confess);
+  started.then(takeIn).catch(confess);
 });

@@ -1,0 +1,184 @@
+"""What a receipt says beside its story: the verdict, what is missing, how to check."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+from auditkit.order.answer_text import TO_DO, is_open_line
+from auditkit.order.questions import Question
+from auditkit.order.statement import (
+    DEFERS,
+    JUDGED_BY,
+    NO_RECORD_SHOWS,
+    SHOWN_BY,
+    WEIGHTS,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from auditkit.output.receipt_pdf import ReceiptPaper
+
+
+class PaperSection(NamedTuple):
+    """A heading and its lines; one that begins with spaces belongs under the last."""
+
+    name: str
+    lines: list[str]
+
+
+_FOUND = "its faults"  # which stand below the verdict
+_JUDGED, _VERDICT, _OPEN, _RESTS, _BENCH, _AFTER, _DONE, _ELSE, _NEVER = (
+    "The verdict, judged again",
+    "The verdict that the shop signed",
+    "What was not shown, or is to be minded",
+    "How strong it is: what the verdict rests on",
+    "Values measured on the bench",
+    "Values after the repair, by the vehicle's own tests",
+    "What else was done",
+    "Also stated",
+    "What no record shows",
+)
+_ORDER = (_OPEN, _RESTS, _BENCH, _AFTER, _DONE, _ELSE, _NEVER)
+_FAULT = re.compile(r"[PCBU][0-9A-F]{4}[^ ]* \(")
+_BENCH_TEST = re.compile(r"Bench test of (.+) \(([a-z0-9-]+)\) by ")
+_SELF_TEST = re.compile(r"After the repair the vehicle's own self-test (../..) ")
+_WORK = re.compile(r"(.+) was ([a-z]+) by (.+)\.")
+_BY_START = (
+    ("Fault codes:", _FOUND),
+    ("Repair of ", _FOUND),
+    ("Bench test of ", _BENCH),
+    (SHOWN_BY[Question.TEST_PASSED], _RESTS),
+    (SHOWN_BY[Question.SAME_VEHICLE], _RESTS),
+    ("After the repair ", _AFTER),
+    ("Rests on ", _RESTS),
+    ("Recorded late: ", _RESTS),
+    *((start, _OPEN) for start in WEIGHTS.values()),
+    (TO_DO, _OPEN),
+    ("Tried before ", _DONE),
+    ("Tested good and left in place: ", _DONE),
+    ("Other work, not judged: ", _DONE),
+)
+"""How a statement's line begins -> the heading that it belongs under."""
+_NO_FAULT = "No fault code is stated."
+_NONE_STATED = {
+    _OPEN: "Of what was asked, nothing was left open. What no record can show stands "
+    "below.",
+    _RESTS: "The statement does not say what it rests on.",
+}
+_SHOWN = "What is shown"  # the heading of judged answers that leave nothing open
+
+
+def verdicts(paper: ReceiptPaper, made_at: str) -> Iterator[PaperSection]:
+    """Yield the verdict judged here, where it is another, and the signed one."""
+    judged = paper.judged
+    if judged is not None and judged.verdict != judged.signed:
+        yield PaperSection(
+            _JUDGED,
+            [
+                f"Judged again on {made_at[:10]}: {judged.said}.",
+                f"The shop signed: {judged.signed}. What it signed stands below.",
+            ],
+        )
+    first, own = paper.statement[:1] or ("Nothing.",), paper.statement[1:]
+    less = (line for line in own if line.startswith(JUDGED_BY))
+    faults = [line for line in own if _section(line) == _FOUND]
+    yield PaperSection(_VERDICT, [*first, *less, *(faults or [_NO_FAULT])])
+
+
+def sections(paper: ReceiptPaper) -> Iterator[PaperSection]:
+    """Yield what the signed statement says more, each line under its heading.
+
+    The verdict stands above already, and so do the work and the self-tests that the
+    story tells; what defers to maker, codes and practice stands at the foot.
+    """
+    judged = paper.judged
+    if judged is not None and judged.verdict != judged.signed:
+        for heading, lines in judged.answers:
+            if heading != _SHOWN:
+                yield PaperSection(f"{heading}, judged again", list(lines))
+    by: dict[str, list[str]] = {name: [] for name in _ORDER}
+    for line in paper.statement[1:]:
+        name = _section(line)
+        if line != DEFERS and name != _FOUND and not _is_told(line, paper):
+            by[name].append(line)
+    for name in _ORDER:
+        if by[name] or name in _NONE_STATED:
+            yield PaperSection(name, by[name] or [_NONE_STATED[name]])
+
+
+def _is_told(line: str, paper: ReceiptPaper) -> bool:
+    """Return whether the page says a statement's line at another place."""
+    story = paper.story
+    if found := _BENCH_TEST.match(line):
+        own = f"Bench test of {found[1]}: {found[2]}"
+        same = sum(one.startswith(found[0]) for one in paper.statement)
+        told = (v for v in story.values if v.name == own and v.is_computed)
+        return any(same <= bool(v.before) + bool(v.after) for v in told)
+    if found := _SELF_TEST.match(line):
+        start = f"Self-test {found[1]} of "
+        return any(value.name.startswith(start) for value in story.values)
+    if found := _WORK.fullmatch(line):
+        part, action, by = found.groups()
+        return any(
+            one.name.lower() == part.lower()
+            and one.work.startswith(action)
+            and one.work.endswith(f", by {by}")
+            for one in story.parts
+        )
+    return line.startswith(JUDGED_BY)
+
+
+def _section(line: str) -> str:
+    """Return the heading that a statement's line belongs under."""
+    if line == NO_RECORD_SHOWS:
+        return _NEVER
+    if is_open_line(line):
+        return _OPEN
+    for start, name in _BY_START:
+        if line.startswith(start):
+            return name
+    if _FAULT.match(line):
+        return _FOUND
+    return _DONE if " was " in line else _ELSE
+
+
+_ANY_PAGE = (
+    "Open the checker page, one file for any browser, choose the packet, and put in "
+    "the code's text. Get the page from somebody who has auditkit ('auditkit checker "
+    "--out check.html'), and not from the shop alone."
+)
+_SHOPS_PAGE = (
+    "The shop printed that address, so it is the shop's word: a page of its making can "
+    "say what it likes. Better get the page elsewhere, from somebody who has auditkit "
+    "('auditkit checker --out check.html')."
+)
+
+
+def how_to_check(paper: ReceiptPaper, version: str) -> Iterator[PaperSection]:
+    """Yield how a customer checks the receipt, and what the paper cannot promise."""
+    order = paper.receipt.repair_order
+    shop = dict(paper.story.about).get("Shop", "the shop")
+    ask = (
+        f"Ask {paper.packet_from or shop} for the packet of repair order {order}, a "
+        "file. It must agree with this receipt: the same log, key, entries, statement "
+        "and story, and proof that the log only grew since. This page is not signed "
+        "and proves nothing without it."
+    )
+    yield PaperSection("Ask for the packet", [ask])
+    where = [_ANY_PAGE]
+    if paper.checker_url:
+        opens = (
+            f"The code opens {paper.checker_url} with this receipt in the address, in "
+            "the part that a browser does not send. There, choose the packet."
+        )
+        where = [opens, _SHOPS_PAGE]
+    if paper.page_sha256:
+        where.append(
+            f"SHA-256 of the page as auditkit {version} writes it: {paper.page_sha256}"
+        )
+    where.append(
+        "Or save what the code holds as a file: 'auditkit verify PACKET --receipt FILE'"
+    )
+    yield PaperSection("Check it", where)
