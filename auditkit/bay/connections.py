@@ -6,6 +6,7 @@ between requests only. Nobody in a shop needs more; the numbers are our own choi
 
 from __future__ import annotations
 
+import socket
 from asyncio import AbstractEventLoop, TimerHandle, Transport
 from collections import Counter
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -51,6 +52,7 @@ class Connection(H11Protocol):
         if self.client is not None and held[self.client[0]] > self.at_once:
             transport.abort()
             return
+        _at_once(transport)
         self._until(self.head)
 
     def data_received(self, data: bytes) -> None:
@@ -84,3 +86,14 @@ class Connection(H11Protocol):
     def _late(self) -> None:
         self._deadline = None
         self.transport.abort()
+
+
+def _at_once(transport: Transport) -> None:
+    """Send what is written without waiting to be told that what came before arrived.
+
+    A page's head and body are written one after the other; a peer that puts off its
+    acknowledgement (RFC 1122 section 4.2.3.2) would make each wait 40 ms and more.
+    """
+    found = transport.get_extra_info("socket")
+    if found is not None and found.family in {socket.AF_INET, socket.AF_INET6}:
+        found.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,9 @@ __all__ = [
 HEAD = frozenset({"kind", "at", "by"})
 """What every event has; nobody is asked for it."""
 _NOTHING: Mapping[str, str] = MappingProxyType({})
+_ANSWERED = frozenset({"caution", "amendment"})
+"""Kinds whose fields follow from answers that may be anything."""
+_KEPT = 128  # lists of fields; about twice as many as there are
 _WORK = frozenset({"bench_test", "repair", "road_test"})
 _WITHOUT_METHOD = frozenset(
     {"test", "result", "finding", "readings", "conditions", "limit", "instruments"}
@@ -70,7 +74,14 @@ def fields_of(
     What was answered so far may bring others: a bench test's method its readings, a
     caution its preconditions. Raises InputError for a kind that is not known.
     """
-    return _asked(every_field(kind, catalogue, answers))
+    if kind in _ANSWERED:
+        return _asked(every_field(kind, catalogue, answers))
+    return _asked_of(kind, catalogue, _method(catalogue, answers))
+
+
+@lru_cache(maxsize=_KEPT)
+def _asked_of(kind: str, catalogue: Catalogue, method: str) -> tuple[Field, ...]:
+    return _asked(_every(kind, catalogue, method))
 
 
 def _asked(fields: Iterable[Field]) -> tuple[Field, ...]:
@@ -85,15 +96,26 @@ def every_field(
     kind: str, catalogue: Catalogue, answers: Mapping[str, str] = _NOTHING
 ) -> tuple[Field, ...]:
     """Return all that an event of a kind holds beside its kind, time and person."""
-    schema = schema_of(kind, catalogue.events)
-    fields = tuple(f for f in fields_in(schema) if f.path[0] not in HEAD)
-    if kind == "bench_test":
-        return _bench_test(fields, catalogue, answers)
+    fields = _every(kind, catalogue, _method(catalogue, answers))
     if kind == "caution":
         return _caution(fields, catalogue, answers)
     if kind == "amendment":
         return _amendment(fields, catalogue, answers)
     return fields
+
+
+@lru_cache(maxsize=_KEPT)
+def _every(kind: str, catalogue: Catalogue, method: str) -> tuple[Field, ...]:
+    """Return what a kind's schema has, with what a bench test's method asks."""
+    schema = schema_of(kind, catalogue.events)
+    fields = tuple(f for f in fields_in(schema) if f.path[0] not in HEAD)
+    return _bench_test(fields, catalogue, method) if kind == "bench_test" else fields
+
+
+def _method(catalogue: Catalogue, answers: Mapping[str, str]) -> str:
+    """Return the method of a bench test that was chosen, empty for none that is."""
+    name = answers.get("method", "").strip()
+    return name if name in catalogue.bench_tests else ""
 
 
 def with_forms(
@@ -119,11 +141,11 @@ def _is_under(key: str, other: str) -> bool:
 
 
 def _bench_test(
-    fields: tuple[Field, ...], catalogue: Catalogue, answers: Mapping[str, str]
+    fields: tuple[Field, ...], catalogue: Catalogue, chosen: str
 ) -> tuple[Field, ...]:
     names = tuple((name, kind.title) for name, kind in catalogue.bench_tests.items())
     frame = tuple(_chosen(f, {"method": names}) for f in fields)
-    method = catalogue.bench_tests.get(answers.get("method", "").strip())
+    method = catalogue.bench_tests.get(chosen)
     if method is None:
         return frame
     test = next(f for f in frame if f.path == ("test",))

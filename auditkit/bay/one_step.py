@@ -73,16 +73,30 @@ class Form:
 class Taken:
     """What a step did: its entries, what it changed, and what is next.
 
-    ``is_new`` is false where the log held the form already. ``reopened`` is the verdict
-    that the order was closed with before this step, or empty.
+    ``is_new`` is false where the log held the form already; ``was`` is None where the
+    step opened the order. ``held`` is the order with it, ``at`` and ``by`` when and by
+    whom it was recorded. ``reopened`` is the verdict that the order was closed with
+    before this step, or empty.
     """
 
     seqs: tuple[int, ...]
     is_new: bool
+    was: SoFar | None
     after: SoFar
-    changed: tuple[str, ...]
-    next: Step
+    held: HeldOrder
+    at: str
+    by: str
     reopened: str = ""
+
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """What the step changed, in lines."""
+        return () if self.was is None else tuple(changed_lines(self.was, self.after))
+
+    @property
+    def next(self) -> Step:
+        """The next step, where the same person takes it at once."""
+        return next_step(self.after, at=self.at, by=self.by)
 
 
 def take(
@@ -124,13 +138,15 @@ def take(
             )
         except GrewMeanwhileError:
             continue  # somebody else recorded: judge it again with that
-        after = known.so_far(held(ledger, order_id).order, catalogue, policy)
+        now = held(ledger, order_id)
         return Taken(
             seqs=seqs,
             is_new=not sent,
-            after=after,
-            changed=tuple(changed_lines(was, after) if was is not None else ()),
-            next=next_step(after, at=ledger.at(), by=hands.person),
+            was=was,
+            after=known.so_far(now.order, catalogue, policy),
+            held=now,
+            at=ledger.at(),
+            by=hands.person,
             reopened=str(before.verdict.get("verdict")) if before.verdict else "",
         )
     raise GrewMeanwhileError(

@@ -13,7 +13,7 @@ from concurrent.futures import Future
 from contextlib import contextmanager
 from itertools import count
 from queue import Full, Queue
-from threading import Lock, Thread
+from threading import BoundedSemaphore, Lock, Thread
 from typing import TYPE_CHECKING, Self, TypeVar
 
 from auditkit.bay.known_orders import KnownOrders
@@ -22,6 +22,7 @@ from auditkit.bay.one_step import take
 from auditkit.errors import LogError
 from auditkit.log.ledger import Ledger
 from auditkit.log.open_log import now
+from auditkit.log.sealing import stamp
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,6 +33,9 @@ if TYPE_CHECKING:
     from auditkit.proof.keys import SigningKey
 
 T = TypeVar("T")
+_READERS = 3
+"""Connections that read at once: more would only wait for the same processor, and each
+remembers what it has proven."""
 _WAITING = 256  # steps in the queue; more than a shop sends in a minute
 
 
@@ -52,6 +56,9 @@ class LogWriter:
         self._is_open = True
         self._closing = Lock()
         self._idle_readers: list[Ledger] = []
+        self._may_read = BoundedSemaphore(_READERS)
+        self._people: Ledger | None = None
+        self._of_people = Lock()
         self._bay = lock_bay(path)
         begun: Future[None] = Future()
         self._thread = Thread(target=self._write, args=(begun,), name="log writer")
@@ -78,7 +85,15 @@ class LogWriter:
         self._thread.join()
         while self._idle_readers:
             self._idle_readers.pop().close()
+        with self._of_people:
+            if self._people is not None:
+                self._people.close()
+                self._people = None
         self._bay.close()
+
+    def at(self) -> str:
+        """Return the time now, as the log's own events state it."""
+        return stamp(self._clock())
 
     def do(self, work: Callable[[Ledger], T]) -> Future[T]:
         """Have the writing thread do something with the log; return its answer to be.
@@ -124,26 +139,36 @@ class LogWriter:
     @contextmanager
     def reading(self) -> Iterator[Ledger]:
         """Lend a connection to read what is written so far; one thread has it."""
-        ledger = self._reader()
-        try:
-            ledger.learn_of_others()
-            yield ledger
-        finally:
-            if self._is_open:
-                self._idle_readers.append(ledger)
-            else:
-                ledger.close()
+        with self._may_read:
+            ledger = self._reader()
+            try:
+                ledger.learn_of_others()
+                yield ledger
+            finally:
+                if self._is_open:
+                    self._idle_readers.append(ledger)
+                else:
+                    ledger.close()
 
     def _reader(self) -> Ledger:
         try:
             return self._idle_readers.pop()
         except IndexError:
-            return Ledger.open(self.path, clock=self._clock, to_read=True)
+            return self._opened_to_read()
+
+    def _opened_to_read(self) -> Ledger:
+        return Ledger.open(self.path, clock=self._clock, to_read=True)
 
     def enrolment(self, person: str) -> Enrolled | None:
-        """Return a person's enrolment as the log has it now, None without one."""
-        with self.reading() as ledger:
-            return ledger.ring.enrolment(person)
+        """Return a person's enrolment as the log has it now, None without one.
+
+        It waits for nobody who reads an order: each request asks it before all else.
+        """
+        with self._of_people:
+            if self._people is None:
+                self._people = self._opened_to_read()
+            self._people.learn_of_others()
+            return self._people.ring.enrolment(person)
 
     def recorded_as(self, order_id: str, form: str) -> tuple[int, ...]:
         """Return the entries that a form made, none where it was not recorded.

@@ -11,6 +11,8 @@ from auditkit.order.events import Event, RepairOrder
 LOOKED_THROUGH = 5000
 """Entries, from the newest back: what a shop writes in weeks, and cheap to look at."""
 
+_MOST = 60  # such tests that are looked at; an order may hold several
+
 
 def earlier_tests(
     log: OpenLog, part: str, method: str, *, but: str = ""
@@ -20,13 +22,9 @@ def earlier_tests(
     Each order is read as a page reads it: signatures checked, corrections folded in.
     """
     size, _ = log.store.head()
-    orders: dict[str, None] = {}
     said = (f'"part":"{part}"', f'"method":"{method}"')
-    for row in log.store.rows_of("bench_test", max(0, size - LOOKED_THROUGH)):
-        if row.repair_order and all(one in row.entry.payload for one in said):
-            orders.pop(row.repair_order, None)
-            orders[row.repair_order] = None
-    for name in reversed(orders):
+    since = max(0, size - LOOKED_THROUGH)
+    for name in log.store.newest_with("bench_test", said, since, _MOST):
         if name == but:
             continue
         order = held(log, name).order

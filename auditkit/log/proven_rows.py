@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 Revealed = tuple["Mapping[str, Json]", tuple[str, ...]]
 """An event with what is disclosed put back, and the paths that nothing discloses."""
-_MOST = 4_000_000  # characters of the entries that are remembered
+_MOST = 2_000_000  # characters of the entries that are remembered
 
 
 @dataclass(slots=True)

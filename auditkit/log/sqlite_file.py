@@ -35,6 +35,19 @@ def connect(path: Path, mode: str, *, wanders: bool = False) -> sqlite3.Connecti
     return connection
 
 
+def mode_of(path: Path) -> str:
+    """Return how SQLite shall open a file: one that may only be read stays alone.
+
+    Of a file that cannot be written, and that nobody has open, SQLite would leave its
+    shared memory behind: it cannot delete that when it ends.
+    """
+    who_asks = os.access in os.supports_effective_ids
+    if os.access(path, os.W_OK, effective_ids=who_asks):
+        return "rw"
+    is_open = path.with_name(f"{path.name}-wal").exists()
+    return "ro" if is_open else "ro&immutable=1"
+
+
 def connect_new(path: Path) -> sqlite3.Connection:
     """Return a connection to a file that its owner alone may read, made if need be.
 

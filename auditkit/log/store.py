@@ -6,7 +6,6 @@ the log is its verification, which trusts nothing in this file.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -24,6 +23,7 @@ from auditkit.log.sqlite_file import (
     connect,
     connect_new,
     decoded,
+    mode_of,
 )
 from auditkit.proof.entry import Entry
 from auditkit.proof.row import Row
@@ -75,7 +75,7 @@ class Store:
                 what_to_do="make one with 'auditkit init', or name it with --log",
             )
         with clear_errors(path):
-            mode = "ro" if to_read else _mode(path)
+            mode = "ro" if to_read else mode_of(path)
             connection = connect(path, mode, wanders=to_read)
             try:
                 form = file_form.schema_version(connection)
@@ -243,6 +243,21 @@ class Store:
         """Yield the rows of events of one kind, from ``start`` on."""
         return self._rows("where kind = ? and seq >= ?", (kind, start))
 
+    def newest_with(
+        self, kind: str, texts: Sequence[str], start: int, most: int
+    ) -> tuple[str, ...]:
+        """Return the repair orders of the newest events of a kind that hold texts.
+
+        Those from entry ``start`` on, each once, the newest first, of at most so many
+        events. Whoever uses one opens it: the rows are not checked here.
+        """
+        held = " and instr(payload, ?)" * len(texts)
+        query = f"""select repair_order from entry where seq >= ? and kind = ? {held}
+            and repair_order is not null order by seq desc limit ?"""  # noqa: S608  constant text
+        with clear_errors(self.path):
+            rows = self._db.execute(query, (start, kind, *texts, most)).fetchall()
+        return tuple(dict.fromkeys(as_text(row[0]) for row in rows))
+
     def last_log_seq(self) -> int:
         """Return the sequence number of the log's last event of its own, -1 if none."""
         query = "select max(seq) from entry where repair_order is null"
@@ -368,19 +383,6 @@ class Store:
                 where=str(self.path),
                 what_to_do="wait until it ends",
             )
-
-
-def _mode(path: Path) -> str:
-    """Return how SQLite shall open a file: one that may only be read stays alone.
-
-    Of a file that cannot be written, and that nobody has open, SQLite would leave its
-    shared memory behind: it cannot delete that when it ends.
-    """
-    who_asks = os.access in os.supports_effective_ids
-    if os.access(path, os.W_OK, effective_ids=who_asks):
-        return "rw"
-    is_open = path.with_name(f"{path.name}-wal").exists()
-    return "ro" if is_open else "ro&immutable=1"
 
 
 def _row(  # noqa: PLR0913, PLR0917  the columns, in their order

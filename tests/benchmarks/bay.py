@@ -1,23 +1,25 @@
 """Prints how fast the bay answers eight tablets at once, beside a log of many entries.
 
-Run it with ``python tests/benchmarks/bay.py [--entries N] [--seconds S] [--tablets T]
-[--pause P] [--folder FOLDER]``; nothing here passes or fails. The log is the one of
-``growth.py``; a log of that size that lies in the folder is taken as it is, and grows.
+Nothing here passes or fails. The log is of the invented shop of ``growth.py``; one that
+lies in the folder is taken as it is, and grows. On a quiet machine the whole is
+
+    python tests/benchmarks/bay.py --entries 1000000 --minutes 60 --folder FOLDER
 
 ``auditkit bay`` runs as its own process. The tablets are threads of this one, each with
 its own connection and person's sign-in, and no pause between touches unless one is
 asked for: so what is printed holds the client's own work too, on the same cores. Each
-opens an order of another vehicle, names a suspect, and then records clear after clear
-until the order has some twelve entries, and opens the next. Before each form it loads
-its page, keeps three drafts, and asks twice whether the order has news.
+opens an order of another vehicle, names a suspect, tests it on the bench, and goes on
+recording until the order has some twelve entries, and opens the next. Before each form
+it loads its page, keeps three drafts, and asks twice whether the order has news.
 
 A form is answered when its redirect is there: it was judged, signed, and is durable.
+Before that, one tablet works alone, and the processor time of the bay is printed for
+each thing that it asks: that does not depend on how busy the machine is.
 """
 
 from __future__ import annotations
 
 import argparse
-import http.client
 import os
 import re
 import socket
@@ -26,128 +28,21 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections import defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import partialmethod
 from itertools import count
 from pathlib import Path
-from urllib.parse import urlencode
 
-from growth import MOST, NEW, PASSPHRASE, PERSON, build, events_of
+from growth import MOST, NEW, PASSPHRASE, build, seconds
+from tablets import HERE, Tablet, visits
 
 from auditkit.log.ledger import Ledger
 from auditkit.proof.keys import PrivateKey
 
-HERE = "127.0.0.1"
-STEPS = 12  # entries of an order before the next is opened
-FORM = "application/x-www-form-urlencoded"
-OPENING = {
-    "tool": "text adapter (invented)",
-    "vehicle.odometer.unit": "km",
-    "vehicle.description": "delivery van, 2.0 litre",
-    "complaint": "engine lamp is on",
-}
-STEP = {
-    "diagnosis": {
-        "codes.0": "P0401",
-        "suspect_parts.0.name": "EGR valve",
-        "suspect_parts.0.system": "egr",
-        "suspect_parts.0.where.0": "engine-bay",
-        "reasoning": "EGR flow below its limit",
-    },
-    "code_clear": {"tool": "text adapter (invented)"},
-}
-
-
-class Tablet:
-    """A browser's connection; ``took`` is what was asked -> the seconds of each."""
-
-    def __init__(self, port: int) -> None:
-        self._made = http.client.HTTPConnection(HERE, port, timeout=60)
-        self.took: dict[str, list[float]] = defaultdict(list)
-        self._cookies: dict[str, str] = {}
-        self._token = ""
-
-    def ask(
-        self, what: str, method: str, path: str, fields: dict | None = None
-    ) -> tuple[int, str, str]:
-        """Return status, where it leads, and the text of an answer."""
-        cookies = "; ".join(f"{n}={v}" for n, v in self._cookies.items())
-        body = None
-        if fields is not None:
-            body = urlencode({"form_token": self._token, **fields})
-        begun = time.perf_counter()
-        for _ in range(2):
-            try:
-                self._made.request(
-                    method, path, body, {"Cookie": cookies, "Content-Type": FORM}
-                )
-                answer = self._made.getresponse()
-                text = answer.read().decode()
-                break
-            except ConnectionError:
-                self._made.close()  # idle for too long: a browser asks again too
-        else:
-            raise ConnectionError(path)
-        self.took[what].append(time.perf_counter() - begun)
-        for line in answer.headers.get_all("Set-Cookie") or ():
-            name, _, value = line.partition(";")[0].partition("=")
-            self._cookies[name] = value
-        if found := re.search(r'name="form_token" value="([0-9a-f]+)"', text):
-            self._token = found[1]
-        return answer.status, answer.headers.get("Location", ""), text
-
-    def sign_in(self) -> None:
-        word = {"person": PERSON, "passphrase": PASSPHRASE.decode()}
-        status, _, text = self.ask("sign-in", "POST", "/sign-in", word)
-        if status != HTTP_SEE_OTHER:
-            raise ConnectionError(text)
-        self.ask("page", "GET", "/orders")
-
-
-HTTP_SEE_OTHER = 303
-
-
-def opening(number: int) -> dict[str, str]:
-    """Return what opens an order of a vehicle with VIN and counts of its own."""
-    raw = next(e["raw"] for e in events_of(number) if e["kind"] == "readout")
-    odometer = str(100_000 + number % 800_000)
-    return {**OPENING, "raw": raw, "vehicle.odometer.value": odometer}
-
-
-def work(
-    tablet: Tablet, vehicles: Iterator[int], name: str, until: float, pause: float
-) -> None:
-    """Record order after order until a time of ``perf_counter``."""
-    for order in (f"{name}-{n}" for n in count(1)):
-        opened = {"order": order, **opening(next(vehicles))}
-        record(tablet, "/new-order", opened)
-        for step in range(1, STEPS):
-            if time.perf_counter() >= until:
-                return
-            kind = "diagnosis" if step == 1 else "code_clear"
-            page = tablet.ask("page", "GET", f"/orders/{order}")[2]
-            entry = re.search(r"argument\?entry=(\d+)", page)
-            for _ in range(2):
-                where = f"/orders/{order}/argument?entry={entry[1] if entry else 0}"
-                tablet.ask("news", "GET", where)
-            path = f"/orders/{order}/add/{kind}"
-            once = f"{order}-{step}"
-            tablet.ask("page", "GET", path)
-            for _ in range(3):
-                draft = f"/orders/{order}/draft/{kind}"
-                tablet.ask("draft", "POST", draft, {"once": once, **STEP[kind]})
-                time.sleep(pause)
-            record(tablet, path, {"once": once, **STEP[kind]})
-
-
-def record(tablet: Tablet, path: str, fields: dict) -> None:
-    fields = {"once": f"{fields.get('order')}-0", **fields}
-    status, _, text = tablet.ask("form", "POST", path, fields)
-    if status != HTTP_SEE_OTHER:
-        told = re.sub(r"<[^>]+>", " ", text)
-        raise ConnectionError(f"{path}: {status}: {' '.join(told.split())[:600]}")
+WHAT = ("form", "draft", "page", "news")
+ALONE = 60  # forms of the tablet that works alone
+MINUTE = 60.0
 
 
 def megabytes(process: int) -> str:
@@ -161,11 +56,16 @@ def megabytes(process: int) -> str:
 
 def processor(process: int) -> float:
     """Return the processor seconds that a process has used, 0 where nothing says so."""
-    stat = Path(f"/proc/{process}/stat")
-    if not stat.exists():
+    stat = Path(f"/proc/{process}/schedstat")
+    return int(stat.read_text().split()[0]) / 1e9 if stat.exists() else 0
+
+
+def all_threads(process: int) -> float:
+    """Return the processor seconds of all threads of a process together."""
+    tasks = Path(f"/proc/{process}/task")
+    if not tasks.exists():
         return 0
-    fields = stat.read_text().rpartition(")")[2].split()
-    return sum(map(int, fields[11:13])) / os.sysconf("SC_CLK_TCK")
+    return sum(processor(int(one.name)) for one in tasks.iterdir())
 
 
 def started(log: Path) -> tuple[subprocess.Popen, int]:
@@ -187,66 +87,128 @@ def started(log: Path) -> tuple[subprocess.Popen, int]:
     raise ConnectionError("the bay did not start")
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--entries", type=int, default=1000)
-    parser.add_argument("--seconds", type=float, default=20)
-    parser.add_argument("--tablets", type=int, default=8)
-    parser.add_argument("--pause", type=float, default=0, help="s after each draft")
-    parser.add_argument("--folder", type=Path)
-    asked = parser.parse_args()
-    PrivateKey.to_pkcs12 = partialmethod(PrivateKey.to_pkcs12, kdf_rounds=1000)
-    with tempfile.TemporaryDirectory() as made:
-        log = (asked.folder or Path(made)) / f"{asked.entries}.auditlog"
-        if not log.exists():
-            build(log, asked.entries)
-        bay, port = started(log)
-        try:
-            measure(log, bay, port, asked)
-        finally:
-            bay.terminate()
-            bay.wait()
+class Alone(Tablet):
+    """A tablet that counts the processor time of the bay for each thing it asks."""
+
+    def __init__(self, port: int, process: int) -> None:
+        super().__init__(port)
+        self._process = process
+        self.used: dict[str, list[float]] = {what: [] for what in WHAT}
+
+    def ask(
+        self, what: str, method: str, path: str, fields: dict | None = None
+    ) -> tuple[int, str, str]:
+        """Ask; nobody else does meanwhile."""
+        before = all_threads(self._process)
+        found = super().ask(what, method, path, fields)
+        self.used.setdefault(what, []).append(all_threads(self._process) - before)
+        return found
 
 
-def measure(log: Path, bay: subprocess.Popen, port: int, asked) -> None:
+def vehicles() -> Iterator[int]:
+    """Return numbers of vehicles that another run does not use."""
+    return count(NEW + time.time_ns() // 10_000_000 % (MOST - NEW))
+
+
+def alone(port: int, bay: subprocess.Popen, run: str, *, alike: bool) -> None:
+    """Print what each thing costs that one tablet asks, in processor time."""
+    tablet = Alone(port, bay.pid)
+    tablet.sign_in()
+    work = visits(tablet, vehicles(), f"{run}-alone", alike=alike)
+    while len(tablet.took["form"]) < ALONE:
+        next(work)
+    print(f"{'one alone':<12}{'times':>8}{'mean ms':>10}{'median ms':>11}  processor")
+    for what in WHAT:
+        used = [1000 * one for one in tablet.used[what]]
+        mean, median = statistics.mean(used), statistics.median(used)
+        print(f"{what:<12}{len(used):>8,}{mean:>10.2f}{median:>11.2f}", flush=True)
+
+
+def measure(port: int, bay: subprocess.Popen, run: str, asked) -> None:
+    """Let the tablets work at once; print how long they waited, minute by minute."""
     tablets = [Tablet(port) for _ in range(asked.tablets)]
     for tablet in tablets:
         tablet.sign_in()
-        tablet.took.clear()
-    before, size = megabytes(bay.pid), _size(log)
     begun = time.perf_counter()
-    run = f"B{time.time_ns() // 1_000_000 % 10**9}"
-    vehicles = count(NEW + time.time_ns() // 10_000_000 % (MOST - NEW))
-    used, until = processor(bay.pid), begun + asked.seconds
+    until = begun + MINUTE * asked.minutes
+    numbers = vehicles()
+
+    def work(number: int) -> None:
+        name = f"{run}-{number}"
+        for _ in visits(tablets[number], numbers, name, alike=asked.alike):
+            if time.perf_counter() >= until:
+                return
+            time.sleep(asked.pause)
+
+    used = all_threads(bay.pid)
+    print(f"memory of the bay: {megabytes(bay.pid)} before", flush=True)
     with ThreadPoolExecutor(asked.tablets) as threads:
-        working = [
-            threads.submit(work, tablet, vehicles, f"{run}-{n}", until, asked.pause)
-            for n, tablet in enumerate(tablets)
-        ]
+        working = [threads.submit(work, number) for number in range(asked.tablets)]
+        for minute in count(1):
+            at = begun + minute * MINUTE
+            while time.perf_counter() < min(at, until):
+                time.sleep(0.1)
+            if at >= until:
+                break
+            print(f"  after {minute} min: {megabytes(bay.pid)}", flush=True)
         for one in working:
             one.result()
     took = time.perf_counter() - begun
-    used = processor(bay.pid) - used
-    after = megabytes(bay.pid)
-    written = _size(log) - size
-    print(
-        f"{asked.tablets} tablets beside a log of {size:,} entries, {took:.0f} s, "
-        f"{asked.pause:g} s between touches; {written:,} entries written"
-    )
-    print(f"{'asked':<10}{'times':>8}{'a second':>10}{'p50 ms':>10}{'p99 ms':>10}")
+    used = all_threads(bay.pid) - used
+    print(f"memory of the bay: {megabytes(bay.pid)} after", flush=True)
+    print(f"{'asked':<12}{'times':>8}{'a second':>10}{'p50 ms':>10}{'p99 ms':>10}")
     total = 0
-    for what in ("form", "draft", "page", "news"):
+    for what in WHAT:
         each = sorted(1000 * s for tablet in tablets for s in tablet.took[what])
         total += len(each)
         p99 = each[min(len(each) - 1, len(each) * 99 // 100)]
-        rate = len(each) / took
         print(
-            f"{what:<10}{len(each):>8,}{rate:>10.1f}"
+            f"{what:<12}{len(each):>8,}{len(each) / took:>10.1f}"
             f"{statistics.median(each):>10.1f}{p99:>10.1f}"
         )
-    print(f"{'all':<10}{total:>8,}{total / took:>10.1f}")
-    print(f"processor time of the bay: {used:.1f} s, {1000 * used / total:.1f} ms each")
-    print(f"memory of the bay: {before} before, {after} after")
+    print(f"{'all':<12}{total:>8,}{total / took:>10.1f}")
+    print(f"processor time of the bay: {used:.1f} s, {1000 * used / total:.2f} ms each")
+
+
+def main() -> None:
+    """Build the log if need be, start its bay, and let the tablets work."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--entries", type=int, default=1000, help="of the log")
+    parser.add_argument("--minutes", type=float, default=1 / 3, help="of work")
+    parser.add_argument("--tablets", type=int, default=8)
+    parser.add_argument(
+        "--pause", type=float, default=0, help="seconds after each draft"
+    )
+    parser.add_argument(
+        "--alike",
+        action="store_true",
+        help="every order of the log, and of the tablets, holds the same readings: no "
+        "honest shop's, and the worst for whoever looks who else holds them",
+    )
+    parser.add_argument(
+        "--folder", type=Path, help="where the log lies or is made; else it is not kept"
+    )
+    asked = parser.parse_args()
+    PrivateKey.to_pkcs12 = partialmethod(PrivateKey.to_pkcs12, kdf_rounds=1000)
+    with tempfile.TemporaryDirectory() as made:
+        kind = "-alike" * asked.alike
+        log = (asked.folder or Path(made)) / f"{asked.entries}{kind}.auditlog"
+        if not log.exists():
+            took = seconds(lambda: build(log, asked.entries, alike=asked.alike))
+            print(f"{log.name}: written in {took:.0f} s", flush=True)
+        before = _size(log)
+        bay, port = started(log)
+        run = f"B{time.time_ns() // 1_000_000 % 10**9}"
+        print(f"{asked.tablets} tablets beside a log of {before:,} entries", flush=True)
+        try:
+            alone(port, bay, run, alike=asked.alike)
+            measure(port, bay, run, asked)
+        finally:
+            bay.terminate()
+            bay.wait()
+        print(f"{_size(log) - before:,} entries written")
 
 
 def _size(log: Path) -> int:

@@ -5,9 +5,9 @@ The same work is done in turns beside each log, three times a turn, of which the
 quickest counts; what is printed are the medians of the ratios to the smallest log.
 Nothing here passes or fails.
 
-The logs are of an invented shop: demo order RO-1001 again and again, each with a VIN
-and a mileage of its own, 13 entries an order, written 100 orders a transaction without
-being validated or judged. Each order has its checkpoint, as a shop's have.
+The logs are of an invented shop: demo order RO-1001 again and again, each with a VIN,
+counts and readings of its own, 13 entries an order, written 100 orders a transaction
+without being validated or judged. Each order has its checkpoint, as a shop's have.
 Logs that lie in the folder are taken as they are. Left out of what is timed: the start
 of Python, opening the key files (always as slow, on purpose) and judging.
 """
@@ -32,6 +32,7 @@ from auditkit.log.sealing import withhold
 from auditkit.log.store import Store
 from auditkit.log.verified_state import VerifiedState
 from auditkit.log.verify_since import verify_since
+from auditkit.obd.vin import check_digit
 from auditkit.order.events import RepairOrder
 from auditkit.order.judgement import Judgement
 from auditkit.order.policy import DEFAULT
@@ -49,21 +50,52 @@ TEXT = json.dumps(RECORD["events"])
 OLD_VIN = RECORD["events"][0]["vehicle"]["vin"]
 
 
-def events_of(number: int) -> list[dict]:
-    """Return the events of an order whose vehicle has VIN and counts of its own."""
-    tail = f"{number % 1000:03}"
+def vin_of(number: int) -> str:
+    """Return a VIN of its own, check digit included, for each number below 1,000,000.
+
+    A number above is a vehicle that was here before.
+    """
+    plain = f"{OLD_VIN[:11]}{number % 1_000_000:06}"
+    return plain[:8] + check_digit(plain) + plain[9:]
+
+
+def events_of(number: int, *, alike: bool = False) -> list[dict]:
+    """Return the events of an order whose vehicle, counts and readings are its own.
+
+    With ``alike`` all but the VIN is what every other order holds.
+    """
+    vin = vin_of(number)
+    text = TEXT.replace(OLD_VIN, vin)
+    for old, new in zip(_frames(OLD_VIN), _frames(vin), strict=True):
+        text = text.replace(old, new)
+    if alike:
+        return json.loads(text)
     low, middle, high = (f"{number >> bits & 0xFF:02X}" for bits in (0, 8, 16))
-    frame = " ".join(f"{ord(c):02X}" for c in tail)
-    text = TEXT.replace("41 30 30 30 31 32 33", f"41 30 30 30 {frame}")
     for line in ("41 31 09 12", "41 31 00 26"):  # distance, before and after
         text = text.replace(line, f"41 31 {low} {middle}")
     for line in ("41 4E 0C 1A", "41 4E 00 34"):  # minutes
         text = text.replace(line, f"{line[:-2]}{high}")
-    return json.loads(text.replace(OLD_VIN, OLD_VIN[:-3] + tail))
+    events = json.loads(text)
+    for event in events:
+        if event["kind"] == "bench_test":
+            begun, ended, *_ = event["readings"]
+            begun["value"] = f"{15 + number % 600 / 100:.2f}"
+            ended["value"] = f"{5 + number // 600 % 600 / 100:.2f}"
+    return events
 
 
-def build(path: Path, entries: int) -> None:
-    """Write a log of about so many entries."""
+def _frames(vin: str) -> tuple[str, str]:
+    """Return the bytes of a VIN in the two frames that hold what differs (ISO 15765-2).
+
+    Beside the frame's number they carry the fourth to tenth character, and the rest.
+    """
+    return tuple(
+        " ".join(f"{ord(c):02X}" for c in part) for part in (vin[3:10], vin[10:])
+    )
+
+
+def build(path: Path, entries: int, *, alike: bool = False) -> None:
+    """Write a log of about so many entries; ``alike`` as for ``events_of``."""
     with Ledger.create(
         path, shop="Bench", person=PERSON, passphrase=PASSPHRASE
     ) as ledger:
@@ -76,7 +108,7 @@ def build(path: Path, entries: int) -> None:
                     order = f"RO-{number:06}"
                     seqs = [
                         writer.add_sealed(order, withhold(e, DEFAULT), PERSON, signer)
-                        for e in events_of(number)
+                        for e in events_of(number, alike=alike)
                     ]
                     writer.add(order, VERDICT | {"judged": seqs}, PERSON, signer)
                     head = Checkpoint(
@@ -141,9 +173,8 @@ def works(path: Path, entries: int) -> Iterator[tuple[str, Callable[[], None]]]:
     yield "show it", opened(lambda log: log.show(middle))
     yield "list the newest 20", opened(lambda log: log.orders(most=20))
     yield "list the open ones", opened(lambda log: log.orders(only_open=True))
-    vin = OLD_VIN[:-3] + "999"
     yield "who holds this readout", opened(lambda log: log.holders(LIVE, "none"))
-    yield "no order of this VIN", opened(lambda log: log.holders(VIN, vin[::-1]))
+    yield "no order of this VIN", opened(lambda log: log.holders(VIN, OLD_VIN[::-1]))
     yield "checkpoint", opened(lambda log: log.checkpoint())
     with Ledger.open(path) as ledger:
         state = verified_but(ledger, 130)

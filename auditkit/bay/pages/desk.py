@@ -19,6 +19,7 @@ from auditkit.bay.one_step import Form, Hands, take
 from auditkit.errors import InputError
 from auditkit.log.held_order import HeldOrder, held
 from auditkit.log.logged_order import LoggedOrder
+from auditkit.log.sqlite_file import HIGHEST
 from auditkit.order.events import RepairOrder
 from auditkit.order.instruments import with_specifications
 from auditkit.order.record import Record
@@ -92,8 +93,7 @@ class Desk:
 
     def at(self) -> str:
         """Return the time now, as the log states it."""
-        with self.writer.reading() as log:
-            return log.at()
+        return self.writer.at()
 
     def people(self) -> tuple[str, ...]:
         """Return who can sign in: enrolled, not revoked, with a key here."""
@@ -115,28 +115,32 @@ class Desk:
         Raises InputError where the log holds no such order, or none so old.
         """
         with self.writer.reading() as log:
-            newest = _newest(log, order) if before is None else before - 1
+            newest = _newest(log, order, HIGHEST if before is None else before)
             with self._lock:
                 known = self._standings.get((order, newest))
             if known is not None:
                 return known
-            made = self._read(log, order, before)
+            found = held(log, order)
+            if not found.lines:
+                log.show(order)  # which says what orders there are
+        if before is not None:
+            found = _as_before(found, before)
+            remembered = KnownOrders()  # what the order shows now stays known
+        else:
+            remembered = self.writer.known
+        return self._stands(
+            found, remembered.so_far(found.order, self.catalogue, self.policy)
+        )
+
+    def _stands(self, found: HeldOrder, shown: SoFar) -> Standing:
+        """Keep what an order shows with its newest entry, and return it."""
+        order = found.order.id
+        made = Standing(LoggedOrder(order, found.lines), shown, found.verdict)
         with self._lock:
-            self._standings[order, newest] = made
+            self._standings[order, made.last_entry] = made
             while len(self._standings) > _KEPT:
                 self._standings.popitem(last=False)
         return made
-
-    def _read(self, log: Ledger, order: str, before: int | None) -> Standing:
-        log.show(order)  # which says what orders there are, where this is none
-        found = held(log, order)
-        if before is not None:
-            found = _as_before(found, before)
-            known = KnownOrders()  # what the order shows now stays known
-        else:
-            known = self.writer.known
-        shown = known.so_far(found.order, self.catalogue, self.policy)
-        return Standing(LoggedOrder(order, found.lines), shown, found.verdict)
 
     def open_orders(self) -> tuple[list[str], list[str]]:
         """Return the orders that are open, the newest first; and those that wait."""
@@ -187,9 +191,11 @@ class Desk:
             place = len(held(log, order).events) if of_first else 0
             more = [{**one, "of": place} for one in of_first]
             form = Form(visit.once, [*events, *more], pictures or {}, is_done)
-            return take(log, order, form, hands)
+            return take(log, order, form, hands, self.writer.known)
 
-        return self.writer.do(taken).result()
+        done = self.writer.do(taken).result()
+        self._stands(done.held, done.after)
+        return done
 
     def close(self, visit: Visit, order: str, reason: str | None) -> Recorded:
         """Judge an order by what the log holds, and write its verdict."""
@@ -214,9 +220,10 @@ class Desk:
         return dict(record.events[0])
 
 
-def _newest(log: Ledger, order: str) -> int:
-    rows = log.store.order_rows(order)
-    return rows[-1].entry.seq if rows else -1
+def _newest(log: Ledger, order: str, before: int = HIGHEST) -> int:
+    """Return an order's newest entry, before one; -1 where there is none."""
+    seqs = log.store.order_seqs(order)
+    return max((seq for seq in seqs if seq < before), default=-1)
 
 
 def _as_before(found: HeldOrder, before: int) -> HeldOrder:

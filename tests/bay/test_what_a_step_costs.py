@@ -1,0 +1,111 @@
+"""A form is judged once, its page not again; who only looks keeps nobody waiting."""
+
+import threading
+
+import pytest
+from bay_desk import Tablet, new_desk, order_path
+from bay_served import HERE, Client, served, until
+from conftest import PASSPHRASE
+
+from auditkit.bay import connections, writer
+from auditkit.order import corrections
+
+OPENING = {
+    "vehicle.model_year": "2012",
+    "vehicle.ignition": "spark",
+    "vehicle.odometer.value": "184210",
+    "vehicle.odometer.unit": "km",
+    "vehicle.description": "delivery van, 2.0 litre",
+    "complaint": "engine lamp is on",
+}
+
+
+@pytest.fixture
+def desk(tmp_path):
+    with new_desk(tmp_path, PASSPHRASE) as made:
+        yield made
+
+
+@pytest.fixture
+def tablet(desk):
+    made = Tablet(desk)
+    made.sign_in("boss-1", PASSPHRASE.decode())
+    for order in ("RO-1", "RO-2"):  # of two vehicles
+        vin = {"vehicle.vin": f"0ZZTB1A18CA00012{order[-1]}"}
+        made.fill("/new-order", fields={**OPENING, **vin, "order": order})
+    return made
+
+
+@pytest.fixture
+def judged(monkeypatch):
+    """Return the orders that were judged whole, one by one."""
+    seen, judge = [], corrections.judge
+
+    def told(catalogue, order, policy):
+        seen.append(order.id)
+        return judge(catalogue, order, policy)
+
+    monkeypatch.setattr(corrections, "judge", told)
+    return seen
+
+
+def test_a_form_is_judged_once_and_its_page_shows_that(tablet, judged):
+    """Another order grows between: its entries are no reason to judge this one anew."""
+    sent = {}
+    for order in ("RO-1", "RO-2", "RO-1"):
+        tablet.seen(order_path(order))
+        path = order_path(order, "add", "code_clear")
+        judged.clear()
+        sent[order] = tablet.fill(path, tool="a tool (invented)")
+        assert judged == [order]
+    assert "Recorded as entry" in tablet.seen(sent["RO-1"].headers["location"])
+    assert judged == ["RO-1"]
+    assert "code clear" in tablet.get(order_path("RO-1", "argument")).text.lower()
+    assert judged == ["RO-1"]
+
+
+def test_what_is_asked_each_second_opens_no_entry(tablet, desk, monkeypatch):
+    entry = desk.newest_entry("RO-1")
+    monkeypatch.delattr("auditkit.log.store.Store.order_rows")
+    answer = tablet.get(order_path("RO-1", f"argument?entry={entry}"))
+    assert answer.status_code == 204
+
+
+def test_few_connections_read_at_once_and_who_is_signed_in_waits_for_none(desk):
+    taken, done = threading.Barrier(writer._READERS + 1), threading.Event()
+
+    def read():
+        with desk.writer.reading():
+            taken.wait(20)
+            done.wait(20)
+
+    readers = [threading.Thread(target=read) for _ in range(writer._READERS)]
+    for one in readers:
+        one.start()
+    taken.wait(20)
+    late = threading.Thread(target=desk.people)
+    late.start()
+    assert desk.writer.enrolment("boss-1") is not None  # without one of them
+    late.join(0.2)
+    assert late.is_alive()
+    done.set()
+    for one in (*readers, late):
+        one.join(20)
+    assert len(desk.writer._idle_readers) == writer._READERS
+
+
+def test_a_page_is_sent_without_waiting_for_acknowledgements(desk, monkeypatch):
+    options = []
+    made = connections.Connection.connection_made
+
+    def told(self, transport):
+        made(self, transport)
+        own = transport.get_extra_info("socket")
+        level, name = connections.socket.IPPROTO_TCP, connections.socket.TCP_NODELAY
+        options.append(own.getsockopt(level, name))
+
+    monkeypatch.setattr(connections.Connection, "connection_made", told)
+    with served(desk) as port:
+        assert Client(port).ask("GET", "/sign-in")[0] == 200
+        until(lambda: options)
+    assert all(options), HERE
