@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
+from auditkit.errors import InputError
 
 if TYPE_CHECKING:
     from auditkit.fleet.terms import Terms
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     "folders",
     metavar="FOLDER...",
     nargs=-1,
-    required=True,
     type=common.FilePath(path_type=Path),
 )
 @click.option(
@@ -47,6 +47,12 @@ if TYPE_CHECKING:
     help="Keep VINs and persons under pseudonyms made with the key in this file (32 "
     "random bytes or more), and no plates and names. File names stay as they are.",
 )
+@click.option(
+    "--rebuild",
+    is_flag=True,
+    help="Read the packets that the collection holds again from where they lie, and "
+    "judge them anew: after a change of rules, policy or keys.",
+)
 @common.policy_option
 @common.format_option
 def collect_command(
@@ -55,6 +61,7 @@ def collect_command(
     keys_file: Path | None,
     key_file: Path | None,
     policy_file: Path | None,
+    rebuild: bool,
     form: str,
 ) -> None:
     """Verify and judge the packets below folders, and keep what they say.
@@ -64,10 +71,16 @@ def collect_command(
     Example: auditkit collect packets --into fleet.duckdb
     """
     from auditkit.fleet.collecting import HowCollected, collect
+    from auditkit.fleet.rebuilding import rebuild as build_again
 
     terms = _terms(policy_file, keys_file, key_file)
+    if not folders and not rebuild:
+        raise InputError(
+            "no folder of packets was named", what_to_do="name one, or several"
+        )
     with _progress() as progress:
-        done = collect(folders, into, HowCollected(terms, progress=progress))
+        how = HowCollected(terms, progress=progress)
+        done = (build_again if rebuild else collect)(folders, into, how)
     if form == "json":
         common.print_json(done.to_json())
     else:

@@ -137,7 +137,10 @@ class Collected:
     def _of_logs(self) -> Iterator[str]:
         forks = [found for found in self.conflicts if found.kind == "fork"]
         if forks:
-            yield f"FORKED: {plural(len(forks), 'packet proves', 'packets prove')} it"
+            many = plural(
+                len(forks), "pair of packets proves", "pairs of packets prove"
+            )
+            yield f"FORKED: {many} two histories of one log"
         for found in self.conflicts[:_SHOWN]:
             yield f"{found.kind}: {found.sentence}"
             yield from (f"    {path}" for path in (found.first, found.second))

@@ -19,7 +19,7 @@ from auditkit.fleet.pool import SMALL, judged_here, judged_in_processes
 from auditkit.fleet.tables_held import TablesHeld
 from auditkit.fleet.telling import told
 from auditkit.fleet.terms import Terms, begin, check_terms, program
-from auditkit.fleet.writing import BATCH, Writer
+from auditkit.fleet.writing import BATCH, PacketAgain, Writer
 from auditkit.order.policy import Policy
 from auditkit.reader.file_kind import GivenFile, packet_in
 
@@ -30,6 +30,7 @@ Progress = Callable[[int, int], None]
 """Gets how many files are done, and how many there are."""
 Judging = Callable[[Iterator[FoundFile], Policy], Iterator[Outcome]]
 """Files and a policy -> what each gives, in their order."""
+_ENDS = ("", ".wal")
 _LOOKED_UP, _LOOKED_UP_BYTES = 500, 32 * 1024 * 1024
 
 
@@ -50,15 +51,43 @@ class HowCollected:
     progress: Progress | None = None
 
 
+def packet_again(path: str, digest: bytes) -> bytes | None:
+    """Return a packet that lay at a path before; None where it is gone."""
+    for file in read_again(path):
+        try:
+            content = packet_in(GivenFile(path, file.data)).packet.data
+        except AuditkitError:
+            continue
+        if hashlib.sha256(content).digest() == digest:
+            return content
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Also:
+    """What a run has beside folders.
+
+    ``own`` are files of ours that may lie in a folder, ``files`` packets that lie in
+    none, ``again`` reads a packet once more.
+    """
+
+    own: tuple[Path, ...] = ()
+    files: tuple[FoundFile, ...] = ()
+    again: PacketAgain = packet_again
+
+
 def collect(
-    folders: Sequence[Path], into: Path, how: HowCollected | None = None
+    folders: Sequence[Path],
+    into: Path,
+    how: HowCollected | None = None,
+    also: Also | None = None,
 ) -> Collected:
     """Take the packets in and below folders into a collection's file.
 
     Raises InputError where the file cannot be used. Whatever ends it early, what was
     committed stays, and the same call goes on where it ended.
     """
-    how = how or HowCollected()
+    how, also = how or HowCollected(), also or Also()
     refuse_missing(folders)
     with opened(into, writes=True) as connection:
         tables = TablesHeld(connection)
@@ -68,9 +97,9 @@ def collect(
         check_terms(tables, into, how.terms)
         run_id = tables.most("run", "run_id") + 1
         tables.add("run", [{"run_id": run_id, "started": _now(), "program": program()}])
-        run = _Run(tables, into, how.progress)
-        writer = Writer(tables, run_id, how.terms, packet_again)
-        outcomes = how.judging(run.new_files(folders), how.terms.policy)
+        run = _Run(tables, (into, *also.own), how.progress)
+        writer = Writer(tables, run_id, how.terms, also.again)
+        outcomes = how.judging(run.new_files(folders, also.files), how.terms.policy)
         while batch := list(islice(outcomes, BATCH)):
             loaded = writer.load(batch)
             run.done.left_out += [one for one in batch if isinstance(one, Refused)]
@@ -93,20 +122,22 @@ class _Run:
     """One run: what is new is found; what is held, or left out, is noted."""
 
     def __init__(
-        self, tables: TablesHeld, into: Path, progress: Progress | None
+        self, tables: TablesHeld, own: Sequence[Path], progress: Progress | None
     ) -> None:
         self.done = Collected()
         self._tables, self._progress = tables, progress
-        self._own = {f"{into.absolute()}{end}" for end in ("", ".wal")}
+        self._own = {f"{path.absolute()}{end}" for path in own for end in _ENDS}
         self._total = 0
 
-    def new_files(self, folders: Iterable[Path]) -> Iterator[FoundFile]:
-        """Yield the files that are not held yet."""
+    def new_files(
+        self, folders: Iterable[Path], more: Iterable[FoundFile]
+    ) -> Iterator[FoundFile]:
+        """Yield the files that are not held yet; ``more`` come last."""
         if self._progress is not None:
             self._total = sum(1 for _ in paths_below(folders))
         found: list[FoundFile] = []
         size = 0
-        for file in self._files(folders):
+        for file in chain(self._files(folders), more):
             if isinstance(file, Refused):
                 self.done.left_out.append(file)
                 continue
@@ -154,18 +185,6 @@ class _Run:
                 self._tables.run(
                     "UPDATE packet SET path = ? WHERE sha256 = ?", [file.path, digest]
                 )
-
-
-def packet_again(path: str, digest: bytes) -> bytes | None:
-    """Return a packet that lay at a path before; None where it is gone."""
-    for file in read_again(path):
-        try:
-            content = packet_in(GivenFile(path, file.data)).packet.data
-        except AuditkitError:
-            continue
-        if hashlib.sha256(content).digest() == digest:
-            return content
-    return None
 
 
 def _now() -> datetime:

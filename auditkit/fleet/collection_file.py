@@ -82,7 +82,7 @@ def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
 
 def _unusable(path: Path, said: str) -> InputError:
     held = _PID.search(said)
-    if held or "lock" in said:
+    if held or "Could not set lock" in said:
         by = f" (process {held[1]})" if held else ""
         return InputError(
             f"another process holds this collection{by}",
@@ -93,7 +93,13 @@ def _unusable(path: Path, said: str) -> InputError:
         return InputError(
             "there is no such folder", where=str(path.parent), what_to_do="make it"
         )
-    if "newer version" in said or "storage version" in said:
+    if "Corrupt" in said:
+        return InputError(
+            "this file is damaged",
+            where=str(path),
+            what_to_do="take a copy of it, or collect the packets into a new file",
+        )
+    if "newer version" in said or "version number" in said:
         return InputError(
             "a newer version of DuckDB wrote this file",
             where=str(path),

@@ -1,0 +1,120 @@
+"""Killed at any moment, a collector has lost nothing that it had committed.
+
+What is there is whole, and the same call goes on to what an undisturbed one makes. A
+seeded sample of moments; AUDITKIT_TESTS=all kills many times.
+"""
+
+import subprocess
+import sys
+import time
+
+import pytest
+from collections_made import asked, content, written
+from made_logs import OTHER_VIN, VIN, MadeLog, demo_events
+from sampling import chance, count
+
+from auditkit.fleet.collecting import collect
+
+RUN = """
+import sys
+from pathlib import Path
+from auditkit.fleet import collecting
+from auditkit.fleet.writing import Writer
+collecting.BATCH = 4
+load = Writer.load
+total = 0
+def told(self, batch):
+    global total
+    done = load(self, batch)
+    total += done.added
+    print(total, flush=True)
+    return done
+Writer.load = told
+print("begun", flush=True)
+collecting.collect([Path(sys.argv[1])], Path(sys.argv[2]))
+print("done", flush=True)
+"""
+_WHOLE = (
+    # A packet's order, its entries and its stretches are there with it.
+    """SELECT count(*) FROM packet p ANTI JOIN repair_order o USING (order_id)
+    WHERE p.is_verified""",
+    """SELECT count(*) FROM (SELECT log_id, unnest(own_seqs) AS seq FROM packet)
+    ANTI JOIN event USING (log_id, seq)""",
+    """SELECT count(*) FROM packet p ANTI JOIN stretch s ON s.log_id = p.log_id
+    AND s.first = 0 AND s.entries = p.checkpoint_size WHERE p.is_verified""",
+    *(
+        f"SELECT count(*) FROM {table} ANTI JOIN repair_order USING (order_id)"
+        for table in ("fault", "answer", "part", "bench_reading", "readout")
+    ),
+    "SELECT count(*) FROM repair_order ANTI JOIN answer USING (order_id)",
+    "SELECT count(*) - count(DISTINCT sha256) FROM packet",
+    "SELECT count(*) - count(DISTINCT (log_id, seq, leaf)) FROM event",
+    """SELECT count(*) FROM log l JOIN (SELECT log_id, count(DISTINCT seq) AS n
+    FROM event GROUP BY log_id) USING (log_id) WHERE l.entries_delivered <> n""",
+)
+
+
+@pytest.fixture(scope="module")
+def packets(tmp_path_factory):
+    """Return a folder of packets with stages, a fork and a reused number, and junk."""
+    made = []
+    for number in range(1, 4):
+        log = MadeLog(number)
+        for n in range(4):
+            events = demo_events(vin=(VIN, OTHER_VIN)[n % 2], days=n)
+            log.close(f"RO-{n}", events[:4])
+            made.append(log.packet(f"RO-{n}"))
+        log.close("RO-1", demo_events(vin=OTHER_VIN, days=9)[4:9])
+        made.append(log.packet("RO-1", reveal=("name",)))
+    other = log.fork()
+    log.close("RO-5", demo_events(days=20)[:3])
+    other.close("RO-6", demo_events(days=21)[:3])
+    made += [log.packet("RO-5"), other.packet("RO-6"), "{}", made[0]]
+    chance("crash order").shuffle(made)
+    return written(tmp_path_factory.mktemp("crash") / "in", made)
+
+
+def started(folder, into):
+    return subprocess.Popen(
+        [sys.executable, "-c", RUN, str(folder), str(into)],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+
+
+def whole(into):
+    return [sql for sql in _WHOLE if asked(into, sql) != [(0,)]]
+
+
+def test_a_killed_collector_goes_on_to_the_same(packets, tmp_path):
+    undisturbed = tmp_path / "undisturbed.duckdb"
+    with started(packets, undisturbed) as child:
+        assert child.stdout.read().endswith("done\n")
+    expected = content(undisturbed)
+    assert whole(undisturbed) == []
+    moments = chance("kills")
+    for number in range(count(4, 60)):
+        into = tmp_path / f"{number}.duckdb"
+        reported = 0
+        for _ in range(3):
+            reported = max(reported, killed(packets, into, moments))
+            if into.exists() and asked(into, "SHOW TABLES"):
+                assert whole(into) == []
+                assert held(into) >= reported, "what was committed is there"
+        collect([packets], into)
+        assert content(into) == expected
+        assert whole(into) == []
+
+
+def killed(folder, into, moments):
+    """Kill a collector some time after it began; return what it had reported."""
+    with started(folder, into) as child:
+        assert child.stdout.readline() == "begun\n"
+        time.sleep(moments.uniform(0, 1.5))
+        child.kill()
+        lines = [line for line in child.stdout.read().split() if line != "done"]
+    return int(lines[-1]) if lines else 0
+
+
+def held(into):
+    return asked(into, "SELECT count(*) FROM packet WHERE is_verified")[0][0]
