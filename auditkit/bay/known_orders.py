@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
     from auditkit.order.policy import Policy
 
-_MOST = 64  # orders that are remembered: more than a shop has under way
+_MOST = 96  # orders that are remembered: more than a shop has under way
 
 
 class KnownOrders:

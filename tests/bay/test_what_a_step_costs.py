@@ -8,6 +8,7 @@ from bay_served import HERE, Client, served, until
 from conftest import PASSPHRASE
 
 from auditkit.bay import connections, writer
+from auditkit.bay.pages import order_view
 from auditkit.order import corrections
 
 OPENING = {
@@ -109,3 +110,18 @@ def test_a_page_is_sent_without_waiting_for_acknowledgements(desk, monkeypatch):
         assert Client(port).ask("GET", "/sign-in")[0] == 200
         until(lambda: options)
     assert all(options), HERE
+
+
+def test_of_many_open_orders_those_begun_last_are_listed_and_judged(
+    tablet, judged, monkeypatch
+):
+    monkeypatch.setattr(order_view, "_LISTED", 1)
+    page = tablet.seen("/orders")
+    assert ("RO-2" in page, "RO-1" in page) == (True, False)
+    assert "These are the 1 that were begun last" in page
+    assert "RO-1" not in judged
+    every = tablet.seen("/orders?all=yes")
+    assert ("RO-2" in every, "RO-1" in every, "begun last" in every) == (True, True, 0)
+    monkeypatch.setattr(order_view, "_LISTED", 2)
+    whole = tablet.seen("/orders")
+    assert ("RO-1" in whole, "begun last" in whole) == (True, False)

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from auditkit.proof.keys import SigningKey
     from auditkit.text.values import Json
 
-_KEPT = 64  # orders whose standing is kept
+_KEPT = 96  # orders whose standing is kept
 _LISTED = 20  # orders that a search shows
 _SHORTEST_END = 4  # characters of a VIN's end that are looked for
 
@@ -142,14 +142,20 @@ class Desk:
                 self._standings.popitem(last=False)
         return made
 
-    def open_orders(self) -> tuple[list[str], list[str]]:
-        """Return the orders that are open, the newest first; and those that wait."""
+    def open_orders(self, most: int | None = None) -> tuple[list[str], list[str], bool]:
+        """Return the orders that are open, what changed last first; those that wait.
+
+        With ``most`` no more than so many that were begun last, and whether that leaves
+        out some.
+        """
         with self.writer.reading() as log:
-            lines = log.orders(only_open=True)
-        newest = sorted(lines, key=lambda line: -line.last_seq)
+            lines = log.orders(only_open=True, most=most and most + 1)
+        is_cut = most is not None and len(lines) > most
+        newest = sorted(lines[is_cut:], key=lambda line: -line.last_seq)
         return (
             [line.id for line in newest if line.verdict is None],
             [line.id for line in newest if line.verdict is not None],
+            is_cut,
         )
 
     def found(self, sought: str) -> list[str]:

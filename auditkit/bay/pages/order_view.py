@@ -39,6 +39,7 @@ _BUTTONS = {
     "amendment": "Look for the step to correct",
 }
 
+_LISTED = 60  # orders that are listed unasked; each is judged for its next step
 _NOT_RECORDED = "This was not recorded. Send it again."
 
 
@@ -226,21 +227,25 @@ def home(_: Visit) -> Response:
 
 
 def find(visit: Visit) -> Response:
-    """List the repair orders that are open or wait; or those that are looked for."""
+    """List the repair orders that are open or wait; or those that are looked for.
+
+    Of many that are open those begun last, unless ``all`` are asked for.
+    """
     sought = visit.asked.get("find", "").strip()
-    return visit.page("orders.html", find=sought, groups=_groups(visit, sought))
-
-
-def _groups(visit: Visit, sought: str) -> list[tuple[str, list[dict[str, str]]]]:
-    desk = visit.desk
     if sought:
-        rows = [_row(visit, order) for order in desk.found(sought)]
-        return [("Found", rows)] if rows else []
-    open_, waiting = desk.open_orders()
-    groups = [("Open", open_), ("Waiting for a later readout", waiting)]
-    return [
-        (told, [_row(visit, o) for o in orders]) for told, orders in groups if orders
-    ]
+        groups, is_cut = [("Found", visit.desk.found(sought))], False
+    else:
+        most = None if "all" in visit.asked else _LISTED
+        open_, waiting, is_cut = visit.desk.open_orders(most)
+        groups = [("Open", open_), ("Waiting for a later readout", waiting)]
+    return visit.page(
+        "orders.html",
+        find=sought,
+        groups=[
+            (t, [_row(visit, o) for o in orders]) for t, orders in groups if orders
+        ],
+        most=_LISTED if is_cut else 0,
+    )
 
 
 def _row(visit: Visit, order: str) -> dict[str, str]:
