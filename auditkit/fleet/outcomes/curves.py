@@ -106,6 +106,7 @@ def chart(
             for group, endings in groups.items()
         ),
         numbers=named.name,
+        band_name="95 % interval",
     )
 
 

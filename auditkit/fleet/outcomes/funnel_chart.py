@@ -52,4 +52,5 @@ def funnel_chart(found: Standings, settings: Settings, sentence: str) -> Chart |
         lines=tuple(lines),
         dots=tuple(dots),
         numbers="shops",
+        shapes=tuple(sorted(used.items())),
     )
