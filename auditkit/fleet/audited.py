@@ -91,7 +91,11 @@ class Dot:
 
 @dataclass(frozen=True, slots=True)
 class Bars:
-    """For each name a bar, in parts that add up where there are several."""
+    """For each name a bar, in parts that add up where there are several.
+
+    However they lie, ``Chart.along`` is what the names are, ``Chart.up`` what the
+    values are.
+    """
 
     names: tuple[str, ...]
     parts: tuple[str, ...]

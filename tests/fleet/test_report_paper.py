@@ -105,7 +105,7 @@ def test_all_is_there(whole):
 
 
 def test_many_numbers_are_named_not_printed():
-    strip = invented_audit.strip(20)
+    strip = invented_audit.strip(50)
     first = Section("a", "A", ("x",))
     _, texts = read(Audit("A", (first, Section("b", "B", (), (), (strip,))), ()))
     assert f"{strip.title}: 600 rows, in the page (HTML)." in " ".join(texts)

@@ -59,7 +59,7 @@ def funnel(count=24, name="{}", named=3):
         )
         for i, (e, r) in enumerate(zip(expected, ratios, strict=True))
     )
-    places = [5 + i * 2 for i in range(50)]
+    places = [5, 6, 8, 10, 14, 20, 30, 45, 70, 103]
 
     def limit(z, sign):
         roots = [1 + sign * z * math.sqrt(1 / e + 0.045) / 2 for e in places]
@@ -137,18 +137,18 @@ def strip(count=5):
             float(s),
         )
         for s in range(count)
-        for i in range(30)
+        for i in range(12)
     ]
     return Chart(
         "strip",
         "Flow tests of EGR valves beside their limit",
-        "In Shop 3 all 30 readings lie just beyond the limit; in others it is 1 in 4.",
+        "In Shop 3 all 12 readings lie just beyond the limit; in others it is 1 in 4.",
         Scale("flow at idle, g/s", 9.0, 17.0),
         Scale("shop", members=members),
         lines=(Line("limit 15 g/s (invented)", ((15.0, -0.5), (15.0, count - 0.5))),),
         dots=tuple(dots),
         shaded=(Shade(14.0, 15.0, "just beyond the limit"),),
-        beside=tuple("30 of 30" if i == 2 else "8 of 30" for i in range(count)),
+        beside=tuple("12 of 12" if i == 2 else "3 of 12" for i in range(count)),
     )
 
 
@@ -182,8 +182,8 @@ def strength():
         "strength",
         "What the answers rest on",
         "Between 48 and 74 of 100 answers rest on first-hand evidence.",
-        Scale("answers, of 100", 0.0, 100.0),
         Scale("question"),
+        Scale("answers, of 100", 0.0, 100.0),
         bars=Bars(
             tuple(name for name, _ in rows),
             ("first-hand", "photographed", "typed", "word", "not shown"),

@@ -84,7 +84,6 @@ def chart(
     lowest = min([low for line in lines for _, low, _ in line.band], default=100.0)
     floor = min(90.0, 10 * (lowest // 10))
     times = (0, *marks_of(clock.horizon))
-    cut = "" if floor <= 0 else f", axis begins at {floor:.0f}"
     says = [
         f"{group}: {told}"
         for group, endings in groups.items()
@@ -96,7 +95,7 @@ def chart(
         title=named.title,
         sentence=until + "; ".join(says),
         along=Scale(f"{clock.unit} since the repair", 0, clock.horizon),
-        up=Scale(f"repairs that held, %{cut}", floor, 100),
+        up=Scale("repairs that held, %", floor, 100),
         lines=tuple(lines),
         below=tuple(
             (

@@ -17,7 +17,7 @@ _STEPS = (
     *(_HOUR * n for n in (1, 3, 6, 12)),
     *(_DAY * n for n in (1, 2, 7, 14)),
 )
-_MONTHS = (1, 3, 6, 12, 24, 60, 120)
+_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120)
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -119,7 +119,7 @@ class Axis:
         return [(v, _plain(v)) for v in kept]
 
     def _times(self) -> list[tuple[float, str]]:
-        most = max(2, int(abs(self.end - self.start) // 95))
+        most = max(2, int(abs(self.end - self.start) // 90))
         seconds = self.high - self.low
         for step in _STEPS:
             if seconds / step <= most:
@@ -159,7 +159,7 @@ class Axis:
     @property
     def cut_label(self) -> str:
         """What stands beside the label where the axis is cut; else nothing."""
-        return f"axis cut: begins at {short(self.low)}" if self.is_cut else ""
+        return f"axis begins at {short(self.low)}" if self.is_cut else ""
 
 
 def moment(seconds: float) -> datetime:

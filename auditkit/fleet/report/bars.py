@@ -10,7 +10,6 @@ from auditkit.fleet.report.axis import Axis
 from auditkit.fleet.report.framed import Framed, across_axis, up_axis
 from auditkit.fleet.report.labels import Frame
 from auditkit.fleet.report.legend import Item, legend, moved
-from auditkit.output.svg import short
 from auditkit.reader.page.markup import Element
 
 _ROW = 26.0
@@ -43,6 +42,7 @@ def _meanings(shown: Bars) -> list[Item]:
         items += [
             (ink.tiled(0, -6, 20, 12, _fill(shown, place)), name or "seen")
             for place, name in enumerate(shown.parts)
+            if any(row[place] for row in shown.values)
         ]
     if shown.outline:
         edge = ink.path([(0, 6), (0, -6), (20, -6), (20, 6)], thick=2)
@@ -95,9 +95,7 @@ def _lying(
     bottom = top + _ROW * len(shown.names) + 4
     frame = Frame(left, top, wide - 24, bottom)
     sums = [sum(row) for row in shown.values]
-    along = Axis.over(
-        chart.along, [0.0, *sums, *shown.outline], frame.left, frame.right
-    )
+    along = Axis.over(chart.up, [0.0, *sums, *shown.outline], frame.left, frame.right)
     for place, (name, row) in enumerate(zip(shown.names, shown.values, strict=True)):
         y = top + _ROW * place + 5
         drawn.append(ink.text(left - 8, y + 12, ink.cut(name, left - 18), "end"))
@@ -121,7 +119,7 @@ def _row(shown: Bars, row: Sequence[float], along: Axis, y: float) -> list[Eleme
             continue
         fill = _fill(shown, place)
         drawn += ink.tiled(x1, y, x2 - x1, _BAR, fill)
-        said = short(value)
+        said = f"{value:.3g}"
         if ink.wide(said) + 8 < x2 - x1:
             drawn.append(_number((x1 + x2) / 2, y + 12, said, fill))
     return drawn

@@ -20,12 +20,10 @@ PALETTE = (BLUE, VERMILION, GREEN, GREY)
 STEP_DASHES = ("", "9 4", "2 3", "9 3 2 3")
 """The dashes that go with the palette where every line is one of steps."""
 DASHES = {Style.FULL: "", Style.DASHED: "9 4", Style.DOTTED: "2 3"}
-FILLS = ("dark", "#767676", "hatched", "#d0d0d0", "dotted", WHITE)
+FILLS = ("dark", "#767676", "hatched", "#d0d0d0", "dotted", "lined", "crossed", WHITE)
 """Fills of the parts of a bar, the strongest first; the named ones are patterns."""
-_TILES = {
-    "hatched": ("M0 6L6 0M-1.5 1.5L1.5 -1.5M4.5 7.5L7.5 4.5", "1.6"),
-    "dotted": ("M3 2v2", "2"),
-}
+_PATTERNS = {"hatched": 1.6, "dotted": 2.0, "lined": 1.4, "crossed": 1.0}
+"""How thick the strokes of each pattern are, in px."""
 
 
 def svg(wide: float, high: float, said: str, drawn: Iterable[Node]) -> Element:
@@ -108,22 +106,27 @@ def tiled(x: float, y: float, across: float, down: float, fill: str) -> list[Ele
     Nothing has an id: many pictures stand in one page.
     """
     drawn = [box(x, y, across, down, fill)]
-    if fill in _TILES:
+    if fill in _PATTERNS:
         drawn.append(_pattern(x, y, across, down, fill))
     return drawn
 
 
 def _fill(fill: str) -> str:
-    return {"dark": "#333333"}.get(fill, WHITE if fill in _TILES else fill)
+    return {"dark": "#333333"}.get(fill, WHITE if fill in _PATTERNS else fill)
 
 
 def _pattern(x: float, y: float, across: float, down: float, fill: str) -> Element:
-    strokes = _hatching if fill == "hatched" else _dotting
+    strokes = {
+        "hatched": _hatching,
+        "dotted": _dotting,
+        "lined": _lining,
+        "crossed": _crossing,
+    }[fill]
     trace = "".join(
         f"M{number(x + a)} {number(y + b)}L{number(x + c)} {number(y + d)}"
         for a, b, c, d in strokes(across, down)
     )
-    thick = _TILES[fill][1]
+    thick = f"{_PATTERNS[fill]:g}"
     return element(
         "path", d=trace or "M0 0", fill="none", stroke=GREY, stroke_width=thick
     )
@@ -149,6 +152,19 @@ def _dotting(across: float, down: float) -> Iterable[tuple[float, ...]]:
             x, y = place * 6 - 3.0, row * 6 - 3.0
             if x + 1 < across and y + 1 < down:
                 yield x - 0.9, y, x + 0.9, y
+
+
+def _lining(across: float, down: float) -> Iterable[tuple[float, ...]]:
+    for row in range(1, int(down // 4) + 1):
+        if row * 4 < down:
+            yield 0.0, row * 4.0, across, row * 4.0
+
+
+def _crossing(across: float, down: float) -> Iterable[tuple[float, ...]]:
+    """Yield strokes that slant both ways."""
+    for a, b, c, d in _hatching(across, down):
+        yield a, b, c, d
+        yield across - a, b, across - c, d
 
 
 def mark(shape: Shape, x: float, y: float, size: float = 4.5) -> Element:

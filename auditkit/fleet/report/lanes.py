@@ -23,9 +23,11 @@ _LEAST = 2.0  # px that something is wide at least
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
+    """A span in its row; ``name_at`` is "start" or "end" of its name, or no place."""
+
     span: Span
     row: int
-    is_named: bool
+    name_at: str
 
 
 def timeline(chart: Chart, wide: float) -> Framed:
@@ -50,7 +52,7 @@ def timeline(chart: Chart, wide: float) -> Framed:
         rows.append(ink.text(left - 8, y + 17, ink.cut(name, left - 14), "end"))
         for one in placed:
             rows += _span(one, across, y + 5 + _ROW * one.row)
-            if one.span.name and not one.is_named:
+            if one.span.name and not one.name_at:
                 left_out.append(one.span.name)
         y += high
     frame = Frame(left, top, wide - 24, y)
@@ -78,17 +80,24 @@ def _meanings(chart: Chart) -> list[Item]:
 
 
 def _placed(spans: Sequence[Span], across: Axis) -> Iterator[_Placed]:
-    """Yield each span in the first row where it and its name find room."""
-    ends = [-1.0] * _MOST_ROWS
+    """Yield each span in the first row where it finds room, and its name if it can.
+
+    A name stands at the right, or at the left where the picture ends.
+    """
+    ends = [across.start - 12] * _MOST_ROWS
     for span in sorted(spans, key=lambda s: (s.start, s.end, s.name)):
-        x1, x2 = across.at(span.start) - 5, across.at(span.end) + 5
-        named = x2 + (ink.wide(span.name) + 8 if span.name else 0.0)
-        row = next((i for i, end in enumerate(ends) if end <= x1), None)
-        fits = row is not None and named <= across.end + 20
-        if row is None:
-            row = ends.index(min(ends))
-        ends[row] = max(ends[row], named if fits else x2)
-        yield _Placed(span, row, fits)
+        x1, x2 = across.at(span.start) - 7, across.at(span.end) + 7
+        wide = ink.wide(span.name) + 4 if span.name else 0.0
+        free = [i for i, end in enumerate(ends) if end <= x1]
+        at_left = [i for i in free if ends[i] <= x1 - wide]
+        if free and x2 + wide <= across.end + 20:
+            row, name_at, x2 = free[0], "start", x2 + wide
+        elif at_left:
+            row, name_at = at_left[0], "end"
+        else:
+            row, name_at = ends.index(min(ends)), ""
+        ends[row] = max(ends[row], x2)
+        yield _Placed(span, row, name_at)
 
 
 def _span(placed: _Placed, across: Axis, y: float) -> list[Element]:
@@ -99,8 +108,9 @@ def _span(placed: _Placed, across: Axis, y: float) -> list[Element]:
     else:
         fill = "hatched" if span.is_hatched else _LASTS
         drawn = ink.tiled(x1, y, max(_LEAST, x2 - x1), _BAR, fill)
-    if span.name and placed.is_named:
-        drawn.append(ink.text(x2 + 8, y + _BAR - 2, span.name))
+    if span.name and placed.name_at:
+        x = x2 + 9 if placed.name_at == "start" else x1 - 9
+        drawn.append(ink.text(x, y + _BAR - 2, span.name, placed.name_at))
     return drawn
 
 

@@ -72,7 +72,7 @@ def _nodes(block: Block, pages: frozenset[str]) -> list[Node]:
         case Listed():
             made = element("ul", *(element("li", _apart(s)) for s in block.lines))
         case Grid():
-            made = _grid(block, pages)
+            made = _folded(block, pages) if block.is_long else _grid(block, pages)
         case Figure():
             return _figure(block, pages)
         case Answer():
@@ -114,6 +114,11 @@ def _grid(block: Grid, pages: frozenset[str]) -> Element:
         tabindex="0",
         aria_label=block.caption,
     )
+
+
+def _folded(block: Grid, pages: frozenset[str]) -> Element:
+    said = f"{block.caption}: {len(block.rows):,} rows"
+    return element("details", element("summary", _apart(said)), _grid(block, pages))
 
 
 def _cells(

@@ -13,6 +13,7 @@ from typing import Any
 from auditkit.fleet.audited import Audit
 from auditkit.fleet.report.page import NO_ANSWER
 from auditkit.fleet.report.picture import Picture
+from auditkit.fleet.report.set_apart import sheets_of
 from auditkit.fleet.report.sheets import LAYOUT
 from auditkit.fleet.report.told import (
     Answer,
@@ -30,9 +31,6 @@ from auditkit.reader.page.markup import Element, Node, to_html
 _LINE = 46.0  # em of a line of text, 10 points
 _PAGE, _INSET, _CELL = 482.0, 8.0, 8.5  # points: a table, in a cell, its type
 _TITLE = 60  # characters of the title at the foot of each sheet
-_MOST_ROWS = 150
-"""Rows of a picture's numbers that are printed; longer ones stand in the page alone."""
-_ANNEX = "The numbers of the pictures"
 Fit = Callable[[str], str]
 
 
@@ -56,8 +54,7 @@ def _data(audit: Audit, shown: Fit) -> dict[str, Any]:
     def fit(text: str) -> str:
         return breakable(shown(text), _LINE)
 
-    blocks = told(audit)
-    blocks += _annex(blocks)
+    blocks = sheets_of(told(audit))
     title = shown(audit.title)
     return {
         "title": fit(audit.title),
@@ -67,18 +64,6 @@ def _data(audit: Audit, shown: Fit) -> dict[str, Any]:
         "contents": "Contents",
         "blocks": [_block(block, shown, fit) for block in blocks],
     }
-
-
-def _annex(blocks: Sequence[Block]) -> Iterator[Block]:
-    """Yield the numbers that the page folds away, behind all else."""
-    grids = [g for b in blocks if isinstance(b, Figure) for g in b.numbers]
-    if grids:
-        yield Heading(2, _ANNEX)
-    for grid in grids:
-        if len(grid.rows) > _MOST_ROWS:
-            yield Said(f"{grid.caption}: {len(grid.rows):,} rows, in the page (HTML).")
-        else:
-            yield grid
 
 
 def _block(block: Block, shown: Fit, fit: Fit) -> dict[str, Any]:

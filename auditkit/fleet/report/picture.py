@@ -74,7 +74,7 @@ def _pieces(chart: Chart) -> Iterator[Chart]:
 
 def _bar_pieces(chart: Chart, shown: Bars) -> Iterator[Chart]:
     sums = [0.0, *(sum(row) for row in shown.values), *shown.outline]
-    along = on_one_axis([chart.along], sums)
+    up = on_one_axis([chart.up], sums)
     for first, last in _runs(len(shown.names)):
         part = slice(first, last)
         some = replace(
@@ -83,7 +83,7 @@ def _bar_pieces(chart: Chart, shown: Bars) -> Iterator[Chart]:
             values=shown.values[part],
             outline=shown.outline[part],
         )
-        yield replace(_counted(chart, first, last), bars=some, along=along)
+        yield replace(_counted(chart, first, last), bars=some, up=up)
 
 
 def _member_pieces(chart: Chart) -> Iterator[Chart]:

@@ -51,7 +51,7 @@ def plot(chart: Chart, size: tuple[float, float]) -> Framed:
     drawn += across_axis(across, frame, sorted(set(numbers)))
     looks = _looks(chart)
     for line in chart.lines:
-        drawn += _line(line, looks[line.name], across, up, frame)
+        drawn += _line(line, looks[_key(line)], across, up, frame)
     drawn += _dots(chart, across, up)
     named, left_out = labels.beside(
         [(across.at(d.along), up.at(d.up), d.name) for d in chart.dots if d.name],
@@ -108,7 +108,7 @@ def lines_only(chart: Chart, across: Axis, frame: Frame) -> list[Element]:
     looks = _looks(chart)
     drawn = up_axis(up, frame)
     for line in chart.lines:
-        drawn += _line(line, looks[line.name], across, up, frame)
+        drawn += _line(line, looks[_key(line)], across, up, frame)
         drawn += [
             ink.mark(Shape.CIRCLE, across.at(x), up.at(y), 3) for x, y in line.points
         ]
@@ -141,18 +141,26 @@ def _meanings(chart: Chart) -> list[Item]:
 
 
 def _looks(chart: Chart) -> dict[str, Look]:
-    names = list(dict.fromkeys(line.name for line in chart.lines))
-    steps = [line.name for line in chart.lines if line.style is Style.STEPS]
+    """Return how each line is drawn, by ``_key``: no two of one dash or colour.
+
+    Limits of one style belong together, above and below.
+    """
+    keys = list(dict.fromkeys(map(_key, chart.lines)))
+    steps = [key for key in keys if key not in ink.DASHES]
+    free = 0 if len(steps) == len(keys) else len(ink.DASHES)
     looks = {}
-    for place, name in enumerate(names):
-        style = next(one.style for one in chart.lines if one.name == name)
-        stroke = ink.PALETTE[place % _MOST_LINES]
-        if name in steps:
-            dash = ink.STEP_DASHES[steps.index(name) % _MOST_LINES]
+    for place, key in enumerate(keys):
+        if key in steps:
+            dash = ink.STEP_DASHES[(steps.index(key) + free) % _MOST_LINES]
         else:
-            dash = ink.DASHES[style]
-        looks[name] = Look(stroke, dash)
+            dash = ink.DASHES[Style(key)]
+        looks[key] = Look(ink.PALETTE[place % _MOST_LINES], dash)
     return looks
+
+
+def _key(line: Line) -> str:
+    """Return what lines drawn alike have in common."""
+    return line.style if line.style in ink.DASHES else f"steps {line.name}"
 
 
 def _steps(points: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
@@ -274,7 +282,7 @@ def _ends(
         at = frame.right + 8
         if abs(place - y) > 3 or x < frame.right - 3:
             drawn.append(ink.line(x + 2, y, at - 2, place, ink.PALE))
-        look = looks[line.name]
+        look = looks[_key(line)]
         said = ink.cut(line.name, _right(chart, 640.0))
         drawn.append(ink.text(at, place + 4, said, fill=_inked(look.stroke)))
     return drawn

@@ -22,6 +22,7 @@ from auditkit.fleet.report.standing import (
     TO_WATCH,
 )
 
+_SHORT = 25
 _METHOD = "method"
 """The section that comes last, after the questions."""
 
@@ -62,6 +63,11 @@ class Grid:
     """Columns whose texts are compared sign by sign (digests)."""
     links: bool = False
     """Whether the texts of the first ``exact`` column name packets."""
+
+    @property
+    def is_long(self) -> bool:
+        """Whether its rows would bury what is said around it."""
+        return len(self.rows) > _SHORT and not self.links
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +193,7 @@ def _asked(one: AskedOfShop) -> Iterator[Block]:
     yield Said(one.question, "strong")
     if one.is_to_watch:
         yield Said(TO_WATCH)
+    numbers = [*one.measured.values(), *one.peers.values()]
     rows = [("here", name, _plain(value)) for name, value in one.measured.items()]
     rows += [("held against", name, _plain(v)) for name, v in one.peers.items()]
     rows.append(("said only from", one.at_least, ""))
@@ -194,7 +201,7 @@ def _asked(one: AskedOfShop) -> Iterator[Block]:
         "What makes it worth asking",
         ("where", "what", "number"),
         tuple(rows),
-        (False, False, True),
+        (False, False, not any(isinstance(v, str) for v in numbers)),
     )
     if one.chart is not None:
         yield _figure([one.chart])

@@ -1,0 +1,62 @@
+"""What a sheet of paper has no room for: long tables come last, wide ones in pieces.
+
+Pure. A page folds them away instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from auditkit.fleet.report.told import Block, Figure, Grid, Heading, Said
+
+MOST_ROWS = 300
+"""Rows of a table that are printed; longer ones stand in the page alone."""
+_MOST_COLUMNS = 10
+_LONG, _NUMBERS = "Long tables", "The numbers of the pictures"
+
+
+def sheets_of(blocks: Sequence[Block]) -> list[Block]:
+    """Return the blocks as they are printed."""
+    made: list[Block] = []
+    long: list[Grid] = []
+    for block in blocks:
+        if not isinstance(block, Grid):
+            made.append(block)
+        elif not block.is_long:
+            made += _narrow(block)
+        elif len(block.rows) > MOST_ROWS:
+            made.append(_elsewhere(block))
+        else:
+            made.append(Said(f"{block.caption}: see \u201c{_LONG}\u201d, at the end."))
+            long.append(block)
+    numbers = [g for b in blocks if isinstance(b, Figure) for g in b.numbers]
+    for title, grids in ((_LONG, long), (_NUMBERS, numbers)):
+        made += [Heading(2, title)] if grids else []
+        for grid in grids:
+            is_printed = len(grid.rows) <= MOST_ROWS
+            made += _narrow(grid) if is_printed else [_elsewhere(grid)]
+    return made
+
+
+def _elsewhere(grid: Grid) -> Said:
+    return Said(f"{grid.caption}: {len(grid.rows):,} rows, in the page (HTML).")
+
+
+def _narrow(grid: Grid) -> Iterator[Grid]:
+    """Yield a table in pieces of columns that fit a sheet, each with the first one."""
+    count = len(grid.head)
+    parts = max(1, -(-(count - 1) // (_MOST_COLUMNS - 1)))
+    for part in range(parts):
+        first = 1 + (count - 1) * part // parts
+        last = 1 + (count - 1) * (part + 1) // parts
+        kept = [0, *range(first, last)]
+        which = f" (columns {first + 1} to {last} of {count})" if parts > 1 else ""
+        yield replace(
+            grid,
+            caption=f"{grid.caption}{which}",
+            head=tuple(grid.head[i] for i in kept),
+            rows=tuple(tuple(row[i] for i in kept) for row in grid.rows),
+            numeric=tuple(grid.numeric[i] for i in kept),
+            exact=tuple(kept.index(i) for i in grid.exact if i in kept),
+        )
