@@ -13,9 +13,11 @@ from pathlib import Path
 
 from auditkit.cli import common
 from auditkit.errors import InputError, VerificationError
+from auditkit.inspection.beside_packet import HandOver
 from auditkit.obd import Readout, decode
 from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.faults import faults_of
 from auditkit.order.schema import validate_event
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.proof.packet import is_packet
@@ -30,11 +32,15 @@ _CARRIERS = ("<", "%PDF-")  # how a page and an exhibit begin
 
 @dataclass(frozen=True, slots=True)
 class GivenReadout:
-    """A readout, where it stands in words, and its event where it has one."""
+    """A readout, where it stands in words, its event where it has one, and its text.
+
+    ``raw`` is empty where it was typed off a display.
+    """
 
     readout: Readout
     place: str
     event: Event | None = None
+    raw: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +94,34 @@ class GivenFileOfReadouts:
             what_to_do="name two readouts, or a record that holds both",
         )
 
+    def hand_over(self) -> HandOver:
+        """Return what was read last, and for which codes parts were worked on.
+
+        InputError where the file is a readout alone.
+        """
+        if self.order is None:
+            raise InputError(
+                "this is a readout, and tells of no repair",
+                where=str(self.path),
+                what_to_do="name the packet or the repair record of the repair",
+            )
+        work = [event.index for event in self.order.of("repair")]
+        last = self.readouts[-1]
+        vin = self.order.vehicle("vin")
+        return HandOver(
+            repair_order=self.order.id,
+            place=last.place,
+            readout=last.readout,
+            repaired=tuple(
+                (fault.code, fault.witnesses)
+                for fault in faults_of(self.order)
+                if fault.is_addressed
+            ),
+            vin=vin or None,
+            texts=tuple((one.place, one.raw) for one in self.readouts if one.raw),
+            is_after=bool(last.event and work and last.event.index > work[-1]),
+        )
+
 
 def readouts_in(path: Path, *, may_be_silent: bool = False) -> GivenFileOfReadouts:
     """Return a file's readouts; InputError where it holds none that can be read.
@@ -107,7 +141,7 @@ def readouts_in(path: Path, *, may_be_silent: bool = False) -> GivenFileOfReadou
         order = RepairOrder.fold(record.repair_order, record.events)
     else:
         readout = _readout(data, path, may_be_silent=may_be_silent)
-        given = GivenReadout(readout, str(path))
+        given = GivenReadout(readout, str(path), raw=common.as_text(data, path))
         return GivenFileOfReadouts(path, digest, (given,))
     return GivenFileOfReadouts(path, digest, _of_order(order, path), order)
 
@@ -175,7 +209,8 @@ def _of_order(order: RepairOrder, path: Path) -> tuple[GivenReadout, ...]:
             when = event.text("captured") or event.text("at")
             how = ", typed from a display" if not event.text("raw") else ""
             place = f"readout {number} of {len(events)} in {order.id}, {when}{how}"
-            found.append(GivenReadout(readout, place, event))
+            raw = event.text("raw")
+            found.append(GivenReadout(readout, place, event, raw))
     if not found:
         raise InputError(
             f"no readout with an answer of a vehicle is in {order.id}",

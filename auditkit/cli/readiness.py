@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,10 +11,13 @@ import click
 
 from auditkit.cli import common
 from auditkit.cli.given_readouts import GivenFileOfReadouts, GivenReadout, readouts_in
+from auditkit.cli.many_readouts import hold_against_each_other, refuse_options_of_one
 from auditkit.errors import InputError
+from auditkit.inspection.beside_packet import beside_packet
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import Taken, pre_test
 from auditkit.inspection.reasons import NOT_READY, Case, Connector, Lamp, Seen
+from auditkit.inspection.standing import Standing
 from auditkit.inspection.vehicle import COMPRESSION, ELECTRIC, SPARK, Given, vehicle_of
 from auditkit.obd.dtc import is_code
 from auditkit.obd.vin import is_well_formed
@@ -74,7 +78,13 @@ def _earlier(
 
 
 @click.command("readiness")
-@click.argument("readout", type=click.Path(path_type=Path))
+@click.argument(
+    "readouts",
+    metavar="READOUT...",
+    nargs=-1,
+    required=True,
+    type=common.FilePath(path_type=Path),
+)
 @click.option(
     "--rules", "names", multiple=True, metavar="NAME", help="Whose rules; give several."
 )
@@ -140,11 +150,19 @@ def _earlier(
     help="What an earlier visit ended in: a code that failed, or not-ready.",
 )
 @click.option(
+    "--beside",
+    "repair",
+    type=click.Path(path_type=Path),
+    metavar="PACKET",
+    help="The packet of a repair: what is read today is held against what its shop "
+    "read at the hand-over.",
+)
+@click.option(
     "--page", type=click.Path(path_type=Path), help="Write a page to print, too."
 )
 @common.format_option
 def readiness_command(
-    readout: Path,
+    readouts: tuple[Path, ...],
     names: tuple[str, ...],
     reading: str | None,
     which: int | None,
@@ -159,17 +177,27 @@ def readiness_command(
     lamp_running: str,
     connector: str,
     earlier: frozenset[str],
+    repair: Path | None,
     page: Path | None,
     form: str,
 ) -> None:
     """Show what an inspection station would see, and what its rules answer.
 
     READOUT is a readout as `auditkit decode` reads it, a repair record or a packet.
-    Without --rules the record is shown alone. Exit status 0 where every reading of the
-    rules accepts, 1 where one does not.
+    Several, or a folder of them, are held against each other: which may be another
+    vehicle's is asked, with the files.
+    Without --rules the record is shown alone. With --beside: is it that vehicle, is a
+    repaired fault back, did its counts go on, or was it cleared in between? Exit status
+    0 where every reading of the rules accepts, and the repair holds as far as this
+    readout shows; 1 where not.
 
     Example: auditkit readiness after.txt --rules california --lamp lit
     """
+    if len(readouts) > 1 or readouts[0].is_dir():
+        refuse_options_of_one(click.get_current_context())
+        hold_against_each_other(readouts, form)
+        return
+    (readout,) = readouts
     chosen = _jurisdictions(names)
     if page is not None:
         common.refuse_existing(page)
@@ -186,6 +214,11 @@ def readiness_command(
     past = tuple(one.readout for one in file.readouts[:place])
     case = Case(given.readout, vehicle, seen, when, is_typed, how, past)
     found = pre_test(_taken(file, given), case, chosen, reading)
+    if repair is not None:
+        then = readouts_in(repair).hand_over()
+        raw = given.raw
+        held = beside_packet(then, given.readout, raw=raw, is_typed=is_typed)
+        found = replace(found, beside=held)
     if page is not None:
         common.write_new(page, pre_test_page(found))
     if form == "json":
@@ -194,7 +227,9 @@ def readiness_command(
         common.print_lines(pre_test_lines(found))
         if page is not None:
             common.say(f"{page}: page written")
-    if any(result.answer is not InspectionAnswer.ACCEPT for result in found.results):
+    stands = found.beside is None or found.beside.answer is Standing.HOLDS
+    accepts = all(one.answer is InspectionAnswer.ACCEPT for one in found.results)
+    if not (stands and accepts):
         raise click.exceptions.Exit(1)
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 
 from auditkit.errors import InputError
+from auditkit.inspection.beside_packet import BesidePacket
 from auditkit.inspection.conditions import condition_reasons
 from auditkit.inspection.heard import Heard, counted, heard, listed, since_clear
 from auditkit.inspection.jurisdiction import (
@@ -80,7 +81,8 @@ class PreTest:
     """The record: where the readout is from, what each module said, what rules answer.
 
     ``marks`` are what a station would notice, and what decides nothing by itself.
-    ``only`` is the one reading that was asked for, whatever the day.
+    ``only`` is the one reading that was asked for, whatever the day. ``beside`` is how
+    the vehicle stands to a repair, where its packet was given.
     """
 
     taken: Taken
@@ -89,6 +91,7 @@ class PreTest:
     marks: tuple[str, ...]
     results: tuple[RuleResult, ...]
     only: str | None = None
+    beside: BesidePacket | None = None
 
     def to_json(self) -> dict[str, object]:
         """Return the record as ``readiness --format json`` prints it."""
@@ -117,6 +120,7 @@ class PreTest:
             },
             "modules": [module.to_json() for module in self.modules],
             "marks": list(self.marks),
+            "beside": None if self.beside is None else self.beside.to_json(),
             "answers": [
                 {
                     "rules": r.rules,

@@ -26,6 +26,7 @@ _STANDING = frozenset(
     {*range(0, 0x100, 0x20), 0x01, 0x02, 0x1C, 0x13, 0x1D, 0x41, 0x51}
 )
 _OF_CODES = (b"\x43", b"\x47", b"\x4a", b"\x41\x01", b"\x59")
+_RESULTS, _OWN = b"\x46", 2
 _FEWEST = 3  # values that two moments will not share by chance: our choice
 
 
@@ -64,6 +65,24 @@ def live_sha256(text: str) -> str:
     there are fewer than three of them.
     """
     return fingerprint(text).live
+
+
+def answers_but_vin(text: str) -> str:
+    """Return the SHA-256, as hex, of the answers in a text without those with a VIN.
+
+    Two healthy vehicles of one model share readiness, codes and calibrations. So it is
+    empty where fewer than two answers count, live, or give results of self-tests.
+    """
+    answers, _ = isotp.messages_in(text)
+    own = [m.data for m in answers if _lives(m.data) or _is_result(m.data)]
+    if len(own) < _OWN:
+        return ""
+    return _sha256(_lines([m for m in answers if not m.data.startswith(_WITH_VIN)]))
+
+
+def _is_result(data: bytes) -> bool:
+    """Return whether an answer gives results of self-tests, not a map of them."""
+    return data[:1] == _RESULTS and data[1:2] != b"" and data[1] % 0x20 != 0
 
 
 @lru_cache(maxsize=1024)

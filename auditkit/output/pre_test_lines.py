@@ -10,6 +10,7 @@ from auditkit.inspection.heard import Heard
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
 from auditkit.obd.transcript import UNKNOWN
+from auditkit.output.beside_lines import beside_lines
 
 if TYPE_CHECKING:
     from auditkit.inspection.module_record import ModuleRecord
@@ -46,6 +47,8 @@ def pre_test_lines(found: PreTest) -> list[str]:
     lines = [answer_line(results) for results in rules]
     to_do = dict.fromkeys(t for result in found.results for t in result.what_to_do)
     lines += [f"    what to do: {one}" for one in to_do]
+    if found.beside is not None:
+        lines += beside_lines(found.beside)
     for result in found.results:
         lines += _why(result)
     lines += record_lines(found)

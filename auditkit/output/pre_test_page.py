@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
+from auditkit.output.beside_lines import SHORT, WHOSE, beside_answer
 from auditkit.output.html_table import bullets, pair_table, wide_table
 from auditkit.output.paper_page import paper_page
 from auditkit.output.pre_test_lines import (
@@ -19,6 +20,7 @@ from auditkit.output.pre_test_lines import (
 )
 
 if TYPE_CHECKING:
+    from auditkit.inspection.beside_packet import BesidePacket
     from auditkit.inspection.pre_test import PreTest, RuleResult
 
 _COLUMNS = ("What was asked", "Answer", "Where it stands", "What to do")
@@ -44,6 +46,7 @@ def pre_test_page(found: PreTest) -> str:
             answers or "<p>No rules were asked.</p>",
             f"<h2>What to do</h2>{bullets(to_do)}" if to_do else "",
             f"<p>{escape(DEFERS)}</p>",
+            "" if found.beside is None else _beside(found.beside),
             *(_rules(result) for result in found.results),
             "<section><h2>The record</h2>",
             pair_table("Readout and vehicle", facts(found)),
@@ -51,6 +54,16 @@ def pre_test_page(found: PreTest) -> str:
             f"<h3>What a station may notice</h3>{bullets(found.marks)}",
             "</section>",
         ],
+    )
+
+
+def _beside(found: BesidePacket) -> str:
+    rows = [(line.text, SHORT[line.standing], line.what_to_do) for line in found.lines]
+    columns = ("What was compared", "What it says", "What to do")
+    return (
+        f"<h2>{escape(beside_answer(found))}</h2>"
+        f"<p>Held against {escape(found.hand_over.place)}. {escape(WHOSE)}</p>"
+        f"{wide_table('Beside the packet', columns, rows, 'conditions')}"
     )
 
 

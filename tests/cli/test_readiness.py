@@ -219,3 +219,116 @@ def test_the_page_prints_on_a4_and_axe_finds_no_fault(ready, browser):
         .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"""
     assert page.evaluate(wide) == []
     page.close()
+
+
+@pytest.fixture
+def packet(run):
+    """Return the command line, in a folder with the packet of the demo's repair."""
+    run("init", "--shop", "Example Yard Garage", "--person", "mechanic-1")
+    assert run("record", "RO-1001.json")[0] == 0
+    assert run("packet", "RO-1001", "--out", "p.json")[0] == 0
+    return run
+
+
+def raw_of(place):
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    return [e["raw"] for e in events if e["kind"] == "readout"][place]
+
+
+def test_what_a_station_reads_is_held_against_the_repairs_packet(packet):
+    after = raw_of(-1)
+    later = after.replace("41 31 00 26", "41 31 00 56").replace("41 30 03", "41 30 06")
+    assert later != after
+    Path("today.txt").write_text(later)
+    status, out, _ = packet("readiness", "today.txt", "--beside", "p.json")
+    assert status == 0
+    assert out.startswith(
+        "Beside the repair of RO-1001: as far as this readout shows, the repair holds."
+    )
+    assert "went on since the hand-over" in " ".join(out.split())
+    assert "'auditkit verify PACKET --key FINGERPRINT' compares" in " ".join(
+        out.split()
+    )
+    record = packet("readiness", "today.txt", "--beside", "RO-1001.json")
+    assert record[0] == 0, "a repair record tells it too"
+
+
+def test_a_fault_that_is_back_beside_the_packet_ends_with_1(packet):
+    Path("today.txt").write_text(
+        raw_of(-1).replace("7E8 02 47 00 00 00 00 00", "7E8 04 47 01 04 01 00 00")
+    )
+    asked = ("readiness", "today.txt", "--beside", "p.json")
+    status, out, _ = packet(*asked)
+    assert status == 1
+    assert "a fault that was repaired is back" in out.splitlines()[0]
+    assert "P0401 is pending in engine module 7E8" in out
+    told = json.loads(packet(*asked, "--format", "json")[1])["beside"]
+    assert (told["answer"], told["repair_order"]) == ("fault-back", "RO-1001")
+    assert told["hand_over"].startswith("readout 2 of 2 in RO-1001")
+    assert packet(*asked, "--page", "page.html")[0] == 1
+    page = Path("page.html").read_text()
+    assert "Beside the repair of RO-1001: a fault that was repaired is back." in page
+    assert "find the remaining cause" in page
+
+
+def test_the_shops_own_readout_is_no_readout_of_today(packet):
+    for place in (0, -1):
+        Path("today.txt").write_text(raw_of(place))
+        status, out, _ = packet("readiness", "today.txt", "--beside", "p.json")
+        assert status == 1
+        assert "a readout that the shop took, or nothing ran since" in out
+
+
+def test_beside_asks_for_a_repair(packet):
+    status, _, err = packet("readiness", "readout.txt", "--beside", "readout.txt")
+    assert status == 2
+    assert "readout.txt: this is a readout, and tells of no repair" in err
+    altered = Path("p.json").read_text().replace("EX-EGR-1", "EX-EGR-2")
+    Path("altered.json").write_text(altered)
+    status, _, err = packet("readiness", "readout.txt", "--beside", "altered.json")
+    assert status == 1
+    assert "this packet is not what was signed" in err
+
+
+def test_many_readouts_are_held_against_each_other(run):
+    folder = Path("records")
+    folder.mkdir()
+    for number, (vin, far) in enumerate(
+        (("0ZZTB1A18CA000123", 2000), ("0ZZTB1A1XCA000124", 2070))
+    ):
+        text = Vehicle(vin=vin, distance=far).readout()
+        (folder / f"{number}.txt").write_text(text)
+    assert run("readiness", "records")[:2] == (
+        0,
+        "2 readouts of 2 VINs: nothing to ask.\n",
+    )
+    copied = Vehicle(vin="0ZZTB1A15CA000130", distance=2000).readout()
+    (folder / "2.txt").write_text(copied)
+    status, out, _ = run("readiness", "records")
+    assert status == 1
+    assert out.startswith("3 readouts of 3 VINs: 1 question.\n? every live and")
+    assert f"    {folder / '0.txt'}\n    {folder / '2.txt'}\n    what to do: " in out
+    assert "A question accuses nobody" in out
+    told = json.loads(run("readiness", "records", "--format", "json")[1])
+    (question,) = told["questions"]
+    assert question["name"] == "same-answers"
+    assert question["readouts"] == [str(folder / "0.txt"), str(folder / "2.txt")]
+
+
+def test_of_many_readouts_one_that_cannot_be_read_is_named(run):
+    Path("none.txt").write_text("no readout")
+    status, out, _ = run("readiness", "readout.txt", "none.txt")
+    assert status == 2
+    assert "not read: none.txt: no answer of a vehicle was found" in out
+    status, _, err = run("readiness", "readout.txt", "RO-1001.json", "--vin", "x" * 17)
+    assert (status, "--vin" in err) == (2, True)
+    Path("empty").mkdir()
+    status, _, err = run("readiness", "empty")
+    assert (status, "empty: there is no file in this folder" in err) == (2, True)
+
+
+def test_a_records_own_readout_given_beside_it_is_asked_about(run):
+    status, out, _ = run("readiness", "readout.txt", "RO-1001.json")
+    assert status == 1
+    assert "is one a copy of another?" in out
+    assert "    RO-1001.json: readout 1 of 2 in RO-1001" in out

@@ -1,0 +1,125 @@
+"""What a vehicle says today, held against what the shop read at the hand-over. Pure.
+
+A station has the vehicle, and perhaps the repair's packet. Is it that vehicle, is a
+repaired fault back, did its counts go on, or was it cleared in between? Nothing here
+decides an inspection, and no line accuses anybody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from auditkit.inspection.codes_again import Repaired, codes_again
+from auditkit.inspection.counts_since import cleared_since, counts_since
+from auditkit.inspection.same_vehicle import same_vehicle
+from auditkit.inspection.standing import SaidBeside, Standing
+from auditkit.obd import Readout
+from auditkit.obd.fingerprint import fingerprint
+
+_ORDER = tuple(Standing)
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver:
+    """What the shop read last, and for which codes it repaired.
+
+    ``vin`` is what the repair order says. ``texts`` are the order's readouts that are
+    not typed, each with its place in words. ``is_after`` is false where the shop read
+    nothing after the repair.
+    """
+
+    repair_order: str
+    place: str
+    readout: Readout
+    repaired: tuple[Repaired, ...]
+    vin: str | None = None
+    texts: tuple[tuple[str, str], ...] = ()
+    is_after: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class BesidePacket:
+    """What a station reads today beside a repair's packet: the gravest line answers."""
+
+    hand_over: HandOver
+    lines: tuple[SaidBeside, ...]
+
+    @property
+    def answer(self) -> Standing:
+        """The answer: what the gravest line says."""
+        given = {line.standing for line in self.lines}
+        return next(one for one in _ORDER if one in given)
+
+    def to_json(self) -> dict[str, object]:
+        """Return it as ``readiness --format json`` prints it."""
+        return {
+            "repair_order": self.hand_over.repair_order,
+            "hand_over": self.hand_over.place,
+            "repaired": [code for code, _ in self.hand_over.repaired],
+            "answer": self.answer.value,
+            "lines": [
+                {
+                    "answer": line.standing.value,
+                    "text": line.text,
+                    "what_to_do": line.what_to_do,
+                }
+                for line in self.lines
+            ],
+        }
+
+
+def beside_packet(
+    then: HandOver, now: Readout, *, raw: str = "", is_typed: bool = False
+) -> BesidePacket:
+    """Return how today's readout stands to what the shop read at the hand-over.
+
+    ``raw`` is today's text; ``is_typed`` says that it was typed off a display.
+    """
+    lines = [*same_vehicle(then.readout, now, then.vin)]
+    if not any(line.standing is Standing.OTHER_VEHICLE for line in lines):
+        lines += _about_the_repair(then, now, raw=raw, is_typed=is_typed)
+    ordered = sorted(lines, key=lambda line: _ORDER.index(line.standing))
+    return BesidePacket(then, tuple(ordered))
+
+
+def _about_the_repair(
+    then: HandOver, now: Readout, *, raw: str, is_typed: bool
+) -> Iterator[SaidBeside]:
+    yield from _copied(then, raw)
+    if not then.is_after:
+        yield SaidBeside(
+            Standing.UNDECIDED,
+            "the shop read nothing after the repair: this is held against what it read "
+            "last before it",
+            "ask the shop for a readout after the repair",
+        )
+    if not then.repaired:
+        yield SaidBeside(
+            Standing.UNDECIDED,
+            "the packet tells of no fault code for which a part was worked on",
+            "ask the shop what was repaired",
+        )
+    cleared = list(cleared_since(then.readout, now))
+    yield from cleared
+    yield from codes_again(then.repaired, then.readout, now, is_typed=is_typed)
+    yield from counts_since(then.readout, now, is_cleared=bool(cleared))
+
+
+def _copied(then: HandOver, raw: str) -> Iterator[SaidBeside]:
+    """Yield that today's answers, or its live values, are those of the shop's."""
+    now = fingerprint(raw)
+    for place, text in then.texts if raw else ():
+        was = fingerprint(text)
+        if was.said == now.said:
+            standing, what = Standing.COPIED, "every answer"
+        elif now.live and was.live == now.live:
+            standing, what = Standing.ASK, "every live and counting value"
+        else:
+            continue
+        yield SaidBeside(
+            standing,
+            f"{what} is that of the shop's {place}: nothing ran since, or today's file "
+            "is that readout once more",
+            "read the vehicle yourself, now, with its engine running",
+        )

@@ -1,0 +1,54 @@
+"""How a vehicle stands to a repair that was handed over, as lines of text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from auditkit.inspection.standing import Standing
+
+if TYPE_CHECKING:
+    from auditkit.inspection.beside_packet import BesidePacket
+
+STANDS = {
+    Standing.OTHER_VEHICLE: "this is another vehicle than the packet's",
+    Standing.COPIED: "this is a readout that the shop took, or nothing ran since",
+    Standing.BACK: "a fault that was repaired is back",
+    Standing.CLEARED: "codes were cleared since the hand-over, and the readout says "
+    "nothing for or against the repair yet",
+    Standing.ASK: "something has to be asked first",
+    Standing.UNDECIDED: "cannot be answered yet",
+    Standing.HOLDS: "as far as this readout shows, the repair holds",
+}
+SHORT = {
+    Standing.OTHER_VEHICLE: "another vehicle",
+    Standing.COPIED: "no readout of today",
+    Standing.BACK: "speaks against the repair",
+    Standing.CLEARED: "cleared since",
+    Standing.ASK: "to be asked",
+    Standing.UNDECIDED: "not known",
+    Standing.HOLDS: "agrees",
+}
+"""What one line says, in a cell of a table."""
+_MARKS = {Standing.HOLDS: "  ", Standing.UNDECIDED: "? ", Standing.ASK: "? "}
+WHOSE = (
+    "The packet's signatures hold in themselves; whose key it is, 'auditkit verify "
+    "PACKET --key FINGERPRINT' compares."
+)
+
+
+def beside_answer(found: BesidePacket) -> str:
+    """Return the answer in one line."""
+    order = found.hand_over.repair_order
+    return f"Beside the repair of {order}: {STANDS[found.answer]}."
+
+
+def beside_lines(found: BesidePacket) -> list[str]:
+    """Return the answer, then what to do, then why."""
+    to_do = dict.fromkeys(line.what_to_do for line in found.lines if line.what_to_do)
+    return [
+        beside_answer(found),
+        *(f"    what to do: {one}" for one in to_do),
+        f"    held against: {found.hand_over.place}",
+        *(f"    {_MARKS.get(said.standing, '! ')}{said.text}" for said in found.lines),
+        f"    {WHOSE}",
+    ]
