@@ -208,6 +208,7 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 @rule(
     "values-of-another-order",
     question=(Question.SAME_VEHICLE, Question.PART_AT_FAULT),
+    version=2,
 )
 def values_copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a typed readout or a bench test whose values are another order's.
@@ -217,7 +218,9 @@ def values_copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     test, are not all those of another repair order, among the records judged together
     and in the shop's log. Only what can hardly coincide counts: three different values
     at least, with seven digits at least behind the first of each (noughts that end a
-    reading left out; our choice). In a log the order that had them first is free; in
+    reading left out; our choice). Of a typed readout of up to twelve values nor are all
+    but one of them, where the rest says as much: a copy with a value changed, left out
+    or added. In a log the order that had them first is free; in
     another order of the same vehicle the counts may be the same within a day: that is
     one visit.
 
@@ -234,8 +237,8 @@ def values_copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     for found in copied_values(order):
         if found.is_sure:
             yield Problem(
-                f"{found.what} are all those of one of repair order {found.other}: so "
-                "many digits do not coincide",
+                f"{found.what} are{' all' * (not found.is_part)} those of one of "
+                f"repair order {found.other}: so many digits do not coincide",
                 "only one of the two orders can have them: measure the part of the "
                 "other one's vehicle, and type every digit that is shown"
                 if found.is_bench
@@ -258,7 +261,9 @@ def values_alike(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What it checks
     All its values stand in another repair order too, and they may honestly be the same:
     they have few digits (four to six behind the first of each), or that order is of the
-    same vehicle and the same day.
+    same vehicle and the same day. Or some of a typed readout's do: runs of three
+    different values or more, by name, with seven digits or more; how many values are
+    equal is told.
 
     Why it matters
     Whoever reads should know; it decides nothing.

@@ -43,6 +43,7 @@ SECTIONS = {
     "Readers": {
         "verify": ("verify", "Check a log or a packet."),
         "readiness": ("readiness", "Show what an inspection station would see."),
+        "audit": ("audit", "Show how well the repairs of a collection hold."),
         "collect": ("collect", "Verify and judge packets of many logs, and keep them."),
         "checker": ("checker", "Write what checks packets where nothing is installed."),
     },

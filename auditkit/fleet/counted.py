@@ -50,12 +50,27 @@ _CUT_OFF = """CREATE TEMP TABLE cut_off AS
     FROM event e JOIN shop_log l USING (log_id) WHERE l.is_counted"""
 
 
-def statements(settings: Settings) -> list[tuple[str, tuple[object, ...]]]:
-    """Return the SQL that makes the tables on a collection, in order, with values."""
+# Other shops in the order of digests that only who holds all packets can make.
+_OTHERS = """UPDATE shop_log SET shop = o.name, origin = o.name
+    FROM (SELECT shop, 'another shop ' || row_number() OVER (ORDER BY
+            sha256((SELECT string_agg(hex(sha256), '' ORDER BY sha256) FROM packet)
+            || shop)) AS name
+        FROM (SELECT DISTINCT shop FROM shop_log WHERE shop <> ?)) o
+    WHERE shop_log.shop = o.shop"""
+
+
+def statements(
+    settings: Settings, seen_by: str = ""
+) -> list[tuple[str, tuple[object, ...]]]:
+    """Return the SQL that makes the tables on a collection, in order, with values.
+
+    Where a shop is to see it (``seen_by``), all others have other names.
+    """
     return [
         (f"CREATE TEMP TABLE vehicle_in_view ({VEHICLES})", ()),
         (_AS_ASKED, (settings.with_forked, settings.least_coverage)),
         (_SHOP_LOG, ()),
+        *([(_OTHERS, (seen_by,))] if seen_by else []),
         (_COUNTED_ORDER, ()),
         (_CUT_OFF, ()),
     ]

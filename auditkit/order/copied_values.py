@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from auditkit.order.self_test_evidence import captured_at
 
 if TYPE_CHECKING:
     from auditkit.order.events import Event, RepairOrder
+    from auditkit.order.value_marks import ValueMark
 
 _DAY = 24 * 3600  # seconds; one visit of a vehicle: our choice
 
@@ -19,14 +20,16 @@ _DAY = 24 * 3600  # seconds; one visit of a vehicle: our choice
 class CopiedValues:
     """An event whose values another order holds; ``is_sure`` where not by chance.
 
-    ``what`` names the values and the event in words, ``question`` and ``subject`` what
-    the event would have shown.
+    ``what`` names the values and the event in words, and how many of them where not all
+    are meant; ``question`` and ``subject`` what the event would have shown.
     """
 
     event: Event
     other: str
     what: str
     is_sure: bool
+    equal: int
+    is_part: bool
 
     @property
     def is_bench(self) -> bool:
@@ -44,31 +47,58 @@ class CopiedValues:
         return part_subject(self.event.text("part")) if self.is_bench else ""
 
 
+def sure_marks(order: RepairOrder) -> tuple[frozenset[str], frozenset[str]]:
+    """Return the SHA-256 by which copies are known: of all values, of all but one."""
+    marks = [m for e in order.of("readout", "bench_test") for m in e.value_marks]
+    sure = [mark for mark in marks if mark.is_sure]
+    whole, part = (
+        frozenset(mark.sha256 for mark in sure if mark.is_part is is_part)
+        for is_part in (False, True)
+    )
+    return whole, part
+
+
 def copied_values(order: RepairOrder) -> Iterator[CopiedValues]:
     """Yield each readout and bench test with another order's values, once.
 
-    In another order of the same vehicle they may be the same within a day, and those of
-    its self-tests until they run again.
+    All of them, or of a typed readout so many that it is a copy with one or more
+    changed. In another order of the same vehicle they may be the same within a day, and
+    those of its self-tests until they run again.
     """
     for event in order.of("readout", "bench_test"):
-        kind = "bench test" if event.kind == "bench_test" else "readout"
-        found = [
-            CopiedValues(
-                event, other, f"the {mark.what} of the {kind}", sure and mark.is_sure
-            )
-            for mark in event.value_marks
-            for other, sure in _holders(order, event, mark.sha256)
-        ]
-        yield from sorted(found, key=lambda one: not one.is_sure)[:1]
+        held: dict[str, list[tuple[ValueMark, bool]]] = {}
+        for mark in event.value_marks:
+            for other, sure in _holders(order, event, mark):
+                held.setdefault(other, []).append((mark, sure and mark.is_sure))
+        found = [_copied(event, other, marks) for other, marks in held.items()]
+        found.sort(key=lambda one: (not one.is_sure, one.is_part, -one.equal))
+        yield from found[:1]
+
+
+def _copied(
+    event: Event, other: str, marks: Sequence[tuple[ValueMark, bool]]
+) -> CopiedValues:
+    """Return what an order shares with another, by the marks that both have."""
+    kind = "bench test" if event.kind == "bench_test" else "readout"
+    whole = [(mark, sure) for mark, sure in marks if not mark.is_part]
+    best, is_sure = min(whole or marks, key=lambda pair: not pair[1])
+    if whole:
+        what, equal = f"the {best.what} of the {kind}", len(best.values)
+    else:
+        equal = len({value for mark, _ in marks for value in mark.values})
+        many = max(mark.many for mark, _ in marks)
+        what = f"{equal} of {many} values of the {kind}"
+    return CopiedValues(event, other, what, is_sure, equal, not whole)
 
 
 def _holders(
-    order: RepairOrder, event: Event, digest: str
+    order: RepairOrder, event: Event, mark: ValueMark
 ) -> Iterator[tuple[str, bool]]:
     """Yield each other order with a mark, and whether it can be no honest one."""
+    digest = mark.sha256
     if digest in order.elsewhere:
         yield order.elsewhere[digest], True
-    for other in order.others:
+    for other in () if mark.is_part else order.others:
         for held in other.of(event.kind):
             marks = [m for m in held.value_marks if m.sha256 == digest]
             if marks:

@@ -264,11 +264,6 @@ class RepairOrder:
         return frozenset(mark.sha256 for mark in self._value_marks)
 
     @property
-    def surely_alike(self) -> frozenset[str]:
-        """SHA-256 of those of them by which a copy is known."""
-        return frozenset(mark.sha256 for mark in self._value_marks if mark.is_sure)
-
-    @property
     def _value_marks(self) -> Iterator[ValueMark]:
         return (m for e in self.of("readout", "bench_test") for m in e.value_marks)
 

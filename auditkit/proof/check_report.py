@@ -166,12 +166,14 @@ def _side_by_side(typed: str, found: str) -> tuple[str, str, str]:
 class HeldValues:
     """What a copy in another repair order is known by.
 
-    The SHA-256 of what readouts say (``readouts``) and of typed values (``alike``),
-    which two orders of one vehicle may share; ``vins`` are its vehicle's.
+    The SHA-256 of what readouts say (``readouts``) and of typed values (``alike``; of
+    all but one of them, ``near``), which two orders of one vehicle may share; ``vins``
+    are its vehicle's.
     """
 
     readouts: frozenset[str] = frozenset()
     alike: frozenset[str] = frozenset()
+    near: frozenset[str] = frozenset()
     vins: frozenset[str] = frozenset()
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from auditkit.errors import InputError
 from auditkit.order.answer_text import grouped
+from auditkit.order.copied_values import sure_marks
 from auditkit.order.event_kinds import kinds
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.findings import Finding, Severity, Verdict
@@ -163,7 +164,8 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
         *(one.line for one in unread if one.is_strange),
         *_not_seen(judgement),
     )
-    held = HeldValues(order.readouts | order.lives, order.surely_alike, order.vins)
+    alike, near = sure_marks(order)
+    held = HeldValues(order.readouts | order.lives, alike, near, order.vins)
     here = replace(_compared(judgement, signed, told), held=held)
     return JudgedOrder(order, judgement, here)
 

@@ -199,3 +199,36 @@ def test_packets_with_one_anothers_typed_values_are_told(shop, run):
     assert json.loads(out)["copies"] == [
         {"path": "all/RO-9.json", "of": "all/RO-1004.json"}
     ]
+
+
+def with_digits(name, before="1490", value="1.0843"):
+    """Let the displays of an order show more digits, and these of two values."""
+    record = json.loads(Path(name).read_text("utf-8"))
+    first, last = (e["typed"] for e in record["events"] if e["kind"] == "readout")
+    first["counts"]["distance"]["value"] = before
+    tests = last["modules"][0]["self_tests"]
+    for tid, number in (("82", value), ("83", "1.2217"), ("84", "1.30561")):
+        tests.append({**tests[0], "tid": tid, "value": {"value": number, "unit": "A"}})
+    Path(name).write_text(json.dumps(record), "utf-8")
+    return name
+
+
+def test_a_copy_with_one_value_changed_is_known_in_log_and_folder(shop, run):
+    copy = with_digits(typed_again("RO-9", **OF_ANOTHER_CAR), "1573", "1.0844")
+    first = with_digits(TYPED)
+    assert shop("record", first)[0] == 0
+    status, out, _ = shop("check", copy, "--format", "json")
+    assert (status, json.loads(out)["verdict"]) == (1, "unproven")
+    (found,) = findings(out, "values-of-another-order")
+    assert found["message"].startswith(
+        "6 of 7 values of the readout are those of one of repair order RO-1004"
+    )
+    assert shop("record", copy, "--unproven", "a test")[0] == 0
+    assert shop("check", first)[0] == 0, "who had them first is free"
+    Path("all").mkdir()
+    for number in ("RO-1004", "RO-9"):
+        assert shop("packet", number, "--out", f"all/{number}.json")[0] == 0
+    status, out, _ = run("verify", "all")
+    assert status == 1
+    said = "RO-9.json: RO-9 holds all values but one of RO-1004 (all/RO-1004.json)"
+    assert said in out

@@ -20,7 +20,7 @@ from fleet_columns import DAY, YEARS, load, times
 from fleet_rows import load_answers, load_events, load_orders, load_readouts, load_shops
 from fleet_tests import BenchTests
 
-from auditkit.fleet import counted, tables
+from auditkit.fleet import counted, followed_faults, tables
 from auditkit.fleet.settings import Settings
 
 FACTORS = (0.6, 0.8, 1.0, 1.3, 2.0)
@@ -65,21 +65,17 @@ class Fleet:
 
     def ask(self, settings=None):
         """Return an Ask of it, with the register of its vehicles."""
-        for statement, values in counted.statements(settings or Settings()):
+        asked = settings or Settings()
+        for statement, values in counted.statements(asked):
             self.connection.execute(statement, list(values))
         load(self.connection, "vehicle_in_view", self.vehicles)
+        for statement, values in followed_faults.statements(asked):
+            self.connection.execute(statement, list(values))
 
-        def asked(sql, values=()):
+        def ask(sql, values=()):
             return self.connection.execute(sql, list(values)).fetchall()
 
-        return asked
-
-    @property
-    def honest(self):
-        """The shops in which nothing was planted."""
-        touched = {"invented", "copied", "stolen", "smooth", "late"}
-        guilty = set().union(*(self.planted[kind] for kind in touched))
-        return set(self.factors) - guilty
+        return ask
 
 
 def invented(seed, plan=None):

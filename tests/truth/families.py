@@ -1067,13 +1067,14 @@ def another_order(d, line):
     d.elsewhere[digest] = "RO-0999"
 
 
-@family(TWIN, SAME, way="screen")
-def display_of_another_order(d, _):
+@family(TWIN, SAME, way="screen", variants=("whole", "one value changed"))
+def display_of_another_order(d, what):
     """What was typed for another car's order was typed once more, VIN and all else."""
-    marks = value_marks(d.after)
-    if not marks or not marks[0].is_sure:
+    marks = [m for m in value_marks(d.after) if m.is_sure]
+    fit = [m for m in marks if m.is_part is (what != "whole")]
+    if not fit:
         return False
-    d.elsewhere[marks[0].sha256] = "RO-0999"
+    d.elsewhere[fit[0].sha256] = "RO-0999"
 
 
 EXCUSE = "calibration excused by nothing"

@@ -35,7 +35,6 @@ _CONFLICTS = """SELECT CAST(c.kind AS VARCHAR), s.shop, s.origin, c.sentence,
     LEFT JOIN packet p ON p.packet_id = c.first_packet_id
     LEFT JOIN packet q ON q.packet_id = c.second_packet_id
     ORDER BY 2, 3, 1, c.seq, 4, 5, 7"""
-_ORDER_ENTRIES = 13  # entries of one order, as the packets of the demo have them
 
 
 def delivered(ask: Ask, settings: Settings) -> Part:
@@ -80,12 +79,17 @@ def _sentences(ask: Ask, logs: Sequence[LogHere], settings: Settings) -> list[st
         said.append(f"{counted(refused, 'packet')} did not verify and shows nothing.")
     for shop, own in shops.items():
         here, size = sum(log.here for log in own), sum(log.size for log in own)
+        orders = sum(log.orders for log in own)
         if size and not own[0].is_compared:
+            lacking = (
+                f", about {(size - here) * orders / here:,.0f} repair orders"
+                if here and orders
+                else ""
+            )
             said.append(
                 f"{shop} delivered {100 * here / size:.0f} of 100 of its entries: "
-                f"{size - here:,} are missing, about "
-                f"{(size - here) / _ORDER_ENTRIES:,.0f} repair orders. Its numbers "
-                "cannot be compared until the rest is here."
+                f"{size - here:,} are missing{lacking}. Its numbers cannot be compared "
+                "until the rest is here."
             )
     forked = [log.shop for log in logs if log.is_forked]
     if forked:

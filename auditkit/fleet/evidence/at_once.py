@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name
 from auditkit.fleet.settings import Settings
 
 _TESTS = """
@@ -147,7 +148,7 @@ def at_once(ask: Ask, settings: Settings) -> Part:
     asked = [
         _question(ask, kind, shop, rows)
         for kind, rows in found
-        for shop in sorted({s for row in rows for s in row[:2]}, key=in_order)
+        for shop in sorted({s for row in rows for s in row[:2]}, key=by_name)
     ]
     return Part(section, tuple(asked))
 

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_hundred, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name, in_100
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.proportion import wilson
 
@@ -58,10 +59,10 @@ def calibration(ask: Ask, settings: Settings) -> Part:
         sentence = "No bench test names an instrument."
     else:
         sentence = (
-            f"Of {uses} uses of an instrument {in_hundred(good / uses)} fall within "
-            f"its calibration, {in_hundred(out / uses)} outside it; for "
-            f"{in_hundred(undated / uses)} no dates are told, and for "
-            f"{in_hundred(unstated / uses)} not even what the instrument can show."
+            f"Of {uses} uses of an instrument {in_100(good / uses)} fall within "
+            f"its calibration, {in_100(out / uses)} outside it; for "
+            f"{in_100(undated / uses)} no dates are told, and for "
+            f"{in_100(unstated / uses)} not even what the instrument can show."
         )
     outside = ask(_OUT)
     section = Section(
@@ -74,7 +75,7 @@ def calibration(ask: Ask, settings: Settings) -> Part:
             _moved_table(ask(_MOVED)),
         ),
     )
-    shops = sorted({row[0] for row in outside}, key=in_order)
+    shops = sorted({row[0] for row in outside}, key=by_name)
     asked = tuple(_asked(ask, shop, outside, counts) for shop in shops)
     return Part(section, asked)
 
@@ -124,7 +125,7 @@ def _uses_table(
     )
     rows = []
     for shop, uses, good, out, undated, unstated in sorted(
-        counts, key=lambda row: in_order(row[0])
+        counts, key=lambda row: by_name(row[0])
     ):
         ends = wilson(good, uses) if uses >= settings.least_for_interval else None
         rows.append(

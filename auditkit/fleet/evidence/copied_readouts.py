@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name
 from auditkit.fleet.settings import Settings
 
 _EQUAL = """
@@ -66,7 +67,7 @@ def copied_readouts(ask: Ask, settings: Settings) -> Part:
         grouped.setdefault((how, answers), []).append((shop, order_id, number, vin))
     copies = [_Copy(*key, tuple(members)) for key, members in grouped.items()]
     readouts, compared = ask(_COUNTS, [settings.least_bits])[0]
-    shops = sorted({m[0] for one in copies for m in one.members}, key=in_order)
+    shops = sorted({m[0] for one in copies for m in one.members}, key=by_name)
     section = Section(
         "copied-readouts",
         "Readouts that stand in two records",
@@ -123,9 +124,7 @@ def _question(
         for where, order_id, _, vin in one.members
     }
     elsewhere = {m[0] for one in own for m in one.members} - {shop}
-    beside = (
-        f" and of {', '.join(sorted(elsewhere, key=in_order))}" if elsewhere else ""
-    )
+    beside = f" and of {', '.join(sorted(elsewhere, key=by_name))}" if elsewhere else ""
     return AskedOfShop(
         screen="readouts that stand in two records",
         shop=shop,

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name
 from auditkit.fleet.settings import Settings
 
 _TYPED_S = 60
@@ -51,7 +52,7 @@ def cut_short(ask: Ask, settings: Settings) -> Part:  # noqa: ARG001
     )
     title = "Holds that were cut short"
     section = Section("cut-short", title, (sentence,), (_table(rows),))
-    shops = sorted({row[0] for row in rows}, key=in_order)
+    shops = sorted({row[0] for row in rows}, key=by_name)
     return Part(section, tuple(_question(ask, shop, rows) for shop in shops))
 
 

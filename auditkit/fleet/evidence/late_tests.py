@@ -8,8 +8,9 @@ from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.held_against import Counted, Held, held_against_peers
 from auditkit.fleet.evidence.lags import LAGS
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_hundred, in_order, stands_out
+from auditkit.fleet.evidence.wording import SHOP, stands_out
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name, in_100
 from auditkit.fleet.settings import Settings
 
 _TESTS = f"""{LAGS}
@@ -73,7 +74,7 @@ def _table(held: Sequence[Held], settings: Settings) -> Table:
             100 * one.against.peers_share if one.against else None,
             "yes" if one.stands_out else "no" if one.against else "too few",
         )
-        for one in sorted(held, key=lambda h: in_order(h.counted.shop))
+        for one in sorted(held, key=lambda h: by_name(h.counted.shop))
     )
     return Table(
         "late-bench-tests", "Bench tests that were written down late", columns, rows
@@ -92,7 +93,7 @@ def _question(ask: Ask, settings: Settings, one: Held) -> AskedOfShop:
             f"{one.counted.hits} of {one.counted.total} bench tests of "
             f"{one.counted.shop} were written down more than {settings.late_hours} "
             f"hours after they were made; in other shops it is "
-            f"{in_hundred(one.against.peers_share)}. How are they noted until then?"
+            f"{in_100(one.against.peers_share)}. How are they noted until then?"
         ),
         measured={"late": one.counted.hits, "bench tests": one.counted.total},
         peers={"share": round(one.against.peers_share, 4), "shops": one.peers},

@@ -19,8 +19,9 @@ from auditkit.fleet.audited import (
     Table,
 )
 from auditkit.fleet.evidence.lags import LAGS
-from auditkit.fleet.evidence.wording import SHOP, in_hundred, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name, in_100
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.rank_intervals import interval_ranks
 
@@ -111,9 +112,9 @@ def _sentence(counted: Sequence[_Lateness], settings: Settings) -> str:
     handed = sum(one.handed_over for one in counted)
     return (
         f"Of {single} events that were written down one by one, "
-        f"{in_hundred(late / single)} were written down more than "
+        f"{in_100(late / single)} were written down more than "
         f"{settings.late_minutes} minutes after they happened, and "
-        f"{in_hundred(later / single)} more than {settings.late_hours} hours. "
+        f"{in_100(later / single)} more than {settings.late_hours} hours. "
         f"{handed} more were handed over together."
     )
 
@@ -154,7 +155,7 @@ def _table(
         Column("impossible", "of which impossible"),
     )
     rows = []
-    for one in sorted(counted, key=lambda c: in_order(c.shop)):
+    for one in sorted(counted, key=lambda c: by_name(c.shop)):
         enough = one.single >= settings.least_late_events
         times: list[float | None] = []
         for quantile in _SHOWN[:2]:

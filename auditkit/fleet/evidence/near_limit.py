@@ -22,13 +22,9 @@ from auditkit.fleet.audited import (
 )
 from auditkit.fleet.evidence.held_against import Counted, Held, held_against_peers
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import (
-    LIMITS_OF_SCREENS,
-    SHOP,
-    in_hundred,
-    stands_out,
-)
+from auditkit.fleet.evidence.wording import LIMITS_OF_SCREENS, SHOP, stands_out
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import in_100
 from auditkit.fleet.settings import Settings
 
 _BEYOND = """
@@ -131,7 +127,7 @@ def _question(ask: Ask, settings: Settings, one: Held) -> AskedOfShop:
             f"In {counted.hits} of {counted.total} readings of {counted.shop} "
             f"({test}, {quantity}) the value lies just beyond the limit; in other "
             f"shops with the same test and limit it is "
-            f"{in_hundred(against.peers_share)}. This can have an honest reason: how "
+            f"{in_100(against.peers_share)}. This can have an honest reason: how "
             "is the test done?"
         ),
         measured={"just beyond": counted.hits, "readings": counted.total},
@@ -215,7 +211,7 @@ def _chart(held: Sequence[Held], group: tuple[str, ...]) -> Chart:
         f"{group[0]}, {group[1]}: {_limit(group)}",
         f"{names} {'have' if ',' in names else 'has'} more readings just beyond the "
         f"limit than the {len(quiet)} other shops, of which "
-        f"{in_hundred(hits / max(1, total))} readings lie there.",
+        f"{in_100(hits / max(1, total))} readings lie there.",
         Scale("readings of this test", 0),
         Scale("just beyond the limit (%)", 0),
         (line,),

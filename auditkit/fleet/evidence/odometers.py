@@ -13,8 +13,9 @@ from datetime import datetime
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name
 from auditkit.fleet.settings import Settings
 
 MILE_KM = 1.609344
@@ -91,7 +92,7 @@ def odometers(ask: Ask, settings: Settings) -> Part:
         "odometers", "Odometers that do not fit", (sentence,), (_table(steps),)
     )
     shops = {visit.shop for step in left for visit in (step.before, step.after)}
-    asked = (_question(ask, shop, left) for shop in sorted(shops, key=in_order))
+    asked = (_question(ask, shop, left) for shop in sorted(shops, key=by_name))
     return Part(section, tuple(asked))
 
 

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name
 from auditkit.fleet.settings import Settings
 
 _VERDICTS = """
@@ -59,9 +60,9 @@ def orders_against(ask: Ask, settings: Settings) -> Part:  # noqa: ARG001
         (told, repeated),
         (_verdict_table(rows), _again_table(again)),
     )
-    shops = sorted({row[0] for row in rows}, key=in_order)
+    shops = sorted({row[0] for row in rows}, key=by_name)
     asked = [_about_verdicts(ask, shop, rows) for shop in shops]
-    shops = sorted({row[0] for row in again}, key=in_order)
+    shops = sorted({row[0] for row in again}, key=by_name)
     asked += [_about_repeats(ask, shop, again) for shop in shops]
     return Part(section, tuple(asked))
 

@@ -13,8 +13,9 @@ from collections.abc import Sequence
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.held_against import Counted, Held, held_against_peers
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, in_hundred, stands_out
+from auditkit.fleet.evidence.wording import SHOP, stands_out
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import in_100
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.too_regular import all_equal_chance, pooled_lower_tail
 
@@ -84,7 +85,7 @@ def _question(ask: Ask, settings: Settings, one: Held) -> AskedOfShop:
         question=(
             f"In {counted.hits} of {counted.total} bench tests of {counted.shop} "
             f"({test}, {quantity}) all {repeats} readings are equal; in other shops "
-            f"with steps of {step} it is {in_hundred(one.against.peers_share)}. How "
+            f"with steps of {step} it is {in_100(one.against.peers_share)}. How "
             "are they taken?"
         ),
         measured={

@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 
 from auditkit.fleet.audited import Bars, Chart, Column, Scale, Section, Table
-from auditkit.fleet.evidence.wording import SHOP, in_hundred, in_order
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name, in_100
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.shares import simultaneous_shares
 from auditkit.order.questions import Question
@@ -52,8 +53,8 @@ def _sentence(by_question: dict[str, Counter[str]]) -> str:
     word = whole[Strength.WORD]
     return (
         f"Of {whole.total()} answers that are shown, "
-        f"{in_hundred(first_hand / whole.total())} come from the vehicle's own data or "
-        f"from a measurement, and {in_hundred(word / whole.total())} rest on the "
+        f"{in_100(first_hand / whole.total())} come from the vehicle's own data or "
+        f"from a measurement, and {in_100(word / whole.total())} rest on the "
         "shop's word."
     )
 
@@ -90,7 +91,7 @@ def _by_shop(by_shop: dict[str, Counter[str]], settings: Settings) -> Table:
         *(Column(str(s), s.in_words, "%", 1) for s in _KINDS),
     )
     rows = []
-    for shop in sorted(by_shop, key=in_order):
+    for shop in sorted(by_shop, key=by_name):
         counts = by_shop[shop]
         total = counts.total()
         enough = total >= settings.least_for_rate
@@ -111,7 +112,7 @@ def _chart(counted: Sequence[tuple[str, Counter[str]]]) -> Chart:
         "strengths-by-question",
         "Strength of what is shown, by question",
         f'The shop\'s word stands most often behind "{weakest[0]}": '
-        f"{in_hundred(weakest[1][Strength.WORD] / weakest[1].total())} answers.",
+        f"{in_100(weakest[1][Strength.WORD] / weakest[1].total())} answers.",
         Scale("question"),
         Scale("share of the answers that are shown (%)", 0, 100),
         bars=Bars(

@@ -51,6 +51,6 @@ def funnel_chart(found: Standings, settings: Settings, sentence: str) -> Chart |
         up=Scale("comebacks seen / expected", 0),
         lines=tuple(lines),
         dots=tuple(dots),
-        shapes=tuple(used.items()),
         numbers="shops",
+        shapes=tuple(sorted(used.items())),
     )

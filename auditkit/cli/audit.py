@@ -1,0 +1,236 @@
+"""``audit``: how well the repairs of a collection hold, and what is worth asking."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from auditkit.cli import common
+from auditkit.errors import InputError
+
+if TYPE_CHECKING:
+    from auditkit.fleet.asking import Asked
+    from auditkit.fleet.audit import Told
+    from auditkit.fleet.audited import Audit
+    from auditkit.fleet.part import Ask
+
+_file = click.Path(path_type=Path)
+
+
+@click.command("audit")
+@click.argument("file", type=common.FilePath(path_type=Path))
+@click.option(
+    "--rules",
+    "rules_file",
+    type=_file,
+    metavar="TOML-FILE",
+    help="Your own thresholds and horizons; what it does not name keeps its default.",
+)
+@click.option(
+    "--vehicles",
+    "vehicles_file",
+    type=_file,
+    metavar="CSV-FILE",
+    help="Your register of vehicles (vin,from,to): only these count, while in view.",
+)
+@click.option("--vehicle", metavar="VIN", help="One vehicle, visit by visit, instead.")
+@click.option(
+    "--pseudonymous",
+    "key_file",
+    type=_file,
+    metavar="KEY-FILE",
+    help="The key with which it was collected, where it holds pseudonyms.",
+)
+@click.option(
+    "--shop",
+    default="",
+    metavar="ORIGIN",
+    help="What one shop is to see: its own rows; other shops have no names.",
+)
+@click.option(
+    "--answers",
+    "answers_file",
+    type=_file,
+    metavar="TOML-FILE",
+    help="What shops answered; it is printed beside the questions.",
+)
+@click.option(
+    "--with-forked",
+    is_flag=True,
+    help="Count logs of which two histories are proven, too.",
+)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "csv"]),
+    default="text",
+    show_default=True,
+    help="How to print the result; csv writes one file a table into --into.",
+)
+@click.option("--into", type=_file, metavar="FOLDER", help="Where csv goes.")
+@click.option("--parquet", type=_file, metavar="FOLDER", help="Write the tables so.")
+@click.option("--html", "html_file", type=_file, metavar="FILE", help="Write a page.")
+@click.option("--pdf", "pdf_file", type=_file, metavar="FILE", help="Write sheets.")
+def audit_command(
+    file: Path,
+    rules_file: Path | None,
+    vehicles_file: Path | None,
+    vehicle: str | None,
+    key_file: Path | None,
+    shop: str,
+    answers_file: Path | None,
+    with_forked: bool,
+    form: str,
+    into: Path | None,
+    parquet: Path | None,
+    html_file: Path | None,
+    pdf_file: Path | None,
+) -> None:
+    """Show how well the repairs of a collection hold, and what to ask of shops.
+
+    FILE is a collection that 'auditkit collect' made; it is only read. A question to a
+    shop is never an accusation, and nothing may follow from it by itself.
+
+    Example: auditkit audit fleet.duckdb --html audit.html
+    """
+    from auditkit.cli.audit_files import Wanted, write
+    from auditkit.fleet.asking import asking
+    from auditkit.fleet.exported import audit_json
+
+    if (form == "csv") != (into is not None):
+        raise InputError(
+            "--format csv and --into FOLDER go together",
+            where="--into",
+            what_to_do="give both, or neither",
+        )
+    wanted = Wanted(into, parquet, html_file, pdf_file)
+    wanted.refuse_existing()
+    asked, told = _given(rules_file, vehicles_file, key_file, answers_file)
+    if with_forked:
+        asked = replace(asked, settings=replace(asked.settings, with_forked=True))
+    with asking(file, replace(asked, seen_by=shop)) as ask:
+        if vehicle is None:
+            made = _whole(ask, replace(told, settings=asked.settings), shop)
+        else:
+            made = _of_vehicle(ask, asked, vehicle, file)
+        dated = _last_record(ask)
+    for path in write(made, wanted, dated):
+        common.say(f"written: {path}", err=True)
+    if form == "json":
+        common.print_json(audit_json(made))
+    elif form == "text":
+        _print(made)
+
+
+def _given(
+    rules: Path | None, vehicles: Path | None, key: Path | None, answers: Path | None
+) -> tuple[Asked, Told]:
+    """Return how a collection is asked, and what goes into its audit, from files."""
+    from auditkit.fleet.asking import Asked
+    from auditkit.fleet.audit import Told
+    from auditkit.fleet.pseudonyms import parse_key
+    from auditkit.fleet.settings import Settings, parse_settings
+    from auditkit.fleet.shop_answers import parse_answers
+    from auditkit.fleet.vehicles import parse_vehicles
+
+    settings, named = Settings(), []
+    if rules is not None:
+        settings = parse_settings(common.read_text(rules), where=str(rules))
+    asked = Asked(settings)
+    if key is not None:
+        asked = replace(asked, pseudonyms=parse_key(common.read(key), where=str(key)))
+    if vehicles is not None:
+        data = common.read(vehicles)
+        found = parse_vehicles(common.as_text(data, vehicles), where=str(vehicles))
+        asked = replace(asked, vehicles=found)
+        named.append(("register of vehicles, SHA-256", _digest(data)))
+    told = Told(settings)
+    if answers is not None:
+        data = common.read(answers)
+        said = parse_answers(common.as_text(data, answers), where=str(answers))
+        told = replace(told, answers=said)
+        named.append(("answers of shops, SHA-256", _digest(data)))
+    return asked, replace(told, made_from=tuple(named))
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def _whole(ask: Ask, told: Told, shop: str) -> Audit:
+    from auditkit.fleet.audit import audit
+
+    if shop:
+        # By its log's origin, too: the one shop that still has a name of its own.
+        ((shop,),) = ask(
+            "SELECT DISTINCT shop FROM shop_log WHERE shop = ? OR origin = ? ORDER BY "
+            "1",
+            (shop, shop),
+        )
+    with _progress() as progress:
+        return audit(ask, replace(told, seen_by=shop, progress=progress))
+
+
+def _of_vehicle(ask: Ask, asked: Asked, vin: str, file: Path) -> Audit:
+    from auditkit.fleet.visits import vehicle_audit
+
+    held = asked.pseudonyms.vin(vin.upper()) if asked.pseudonyms else vin.upper()
+    found = vehicle_audit(ask, asked.settings, held, vin)
+    if found is None:
+        raise InputError(
+            "no repair order of this vehicle counts here",
+            where=f"{file}, {vin}",
+            what_to_do="check the VIN; one that was withheld is not known here",
+        )
+    return found
+
+
+def _last_record(ask: Ask) -> datetime:
+    """Return the moment that dates the files: the last record, not when this ran."""
+    ((moment,),) = ask(
+        "SELECT coalesce((SELECT moment FROM cut_off), max(started), "
+        "TIMESTAMP '2000-01-01') FROM run"
+    )
+    found: datetime = moment.replace(tzinfo=UTC)
+    return found
+
+
+def _print(made: Audit) -> None:
+    """Print what people read: the answer, shop by shop, the questions."""
+    from auditkit.cli.audit_lines import lead_lines, question_lines, shop_rows, texts
+
+    common.print_lines(lead_lines(made))
+    lead = made.sections[0]
+    if rows := shop_rows(lead):
+        common.say("")
+        common.print_table(rows)
+    for table in () if rows else lead.tables:
+        common.say("")
+        common.say(table.title)
+        common.print_table(texts(table))
+    common.say("")
+    common.print_lines(question_lines(made.asked))
+    common.say("The whole report: --html FILE or --pdf FILE; its tables: --format csv")
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[int, int], None] | None]:
+    """Yield what draws how many measures are done; None without a terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1, label="Auditing", file=sys.stderr) as bar:
+
+        def draw(done: int, total: int) -> None:
+            bar.length = total
+            bar.update(done - bar.pos)
+
+        yield draw

@@ -1,0 +1,145 @@
+"""An audit of a collection: every measure, and the page for those who decide.
+
+The same collection and the same settings give the same audit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Section
+from auditkit.fleet.delivery.delivered import delivered
+from auditkit.fleet.delivery.judged import judged
+from auditkit.fleet.evidence.measures import MEASURES as OF_EVIDENCE
+from auditkit.fleet.first_page import first_page
+from auditkit.fleet.method import method
+from auditkit.fleet.outcomes.came_back import came_back
+from auditkit.fleet.outcomes.first_fix import first_fix
+from auditkit.fleet.outcomes.how_long import how_long
+from auditkit.fleet.outcomes.kinds_of_fault import kinds_of_fault
+from auditkit.fleet.outcomes.parts import parts
+from auditkit.fleet.outcomes.shops import shops
+from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import by_name
+from auditkit.fleet.settings import Settings
+from auditkit.fleet.shop_answers import ShopAnswer, answered, not_asked_here
+
+Measure = Callable[[Ask, Settings], Part]
+MEASURES: tuple[Measure, ...] = (
+    delivered,
+    judged,
+    first_fix,
+    how_long,
+    kinds_of_fault,
+    parts,
+    shops,
+    came_back,
+    *OF_EVIDENCE,
+)
+"""The measures in the order in which a report tells them."""
+_COLLECTION = """SELECT program, lower(hex(rules_sha256)), lower(hex(policy_sha256)),
+        lower(hex(keys_sha256)), is_pseudonymous,
+        (SELECT count(*) FROM packet WHERE is_verified),
+        (SELECT sha256(string_agg(hex(sha256), '' ORDER BY sha256))
+            FROM packet WHERE is_verified),
+        (SELECT moment FROM cut_off)
+    FROM collection ORDER BY 1 LIMIT 1"""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What goes into an audit besides the collection, and who sees it.
+
+    ``progress`` is called with how many measures are done, of how many.
+    """
+
+    settings: Settings = field(default_factory=Settings)
+    answers: Sequence[ShopAnswer] = ()
+    seen_by: str = ""
+    made_from: Sequence[tuple[str, Cell]] = ()
+    progress: Callable[[int, int], None] | None = None
+
+
+def audit(ask: Ask, told: Told) -> Audit:
+    """Return the audit of a whole collection, or the page of one shop."""
+    settings, made = told.settings, []
+    for done, measure in enumerate(MEASURES, 1):
+        made.append(measure(ask, settings))
+        if told.progress:
+            told.progress(done, len(MEASURES))
+    found = [one for part in made for one in part.asked]
+    asked = answered(sorted(found, key=_order), told.answers)
+    lead = first_page(ask, settings, made, asked)
+    if unasked := not_asked_here(asked, told.answers):
+        names = ", ".join(f"{a.shop} on {a.screen} ({a.on})" for a in unasked)
+        told_too = f"Answered, and not asked any more: {names}."
+        lead = replace(lead, sentences=(*lead.sentences, told_too))
+    whole = Audit(
+        title="How well repairs hold",
+        sections=(lead, *(part.section for part in made), method(settings)),
+        asked=asked,
+        made_from=_made_from(ask, told),
+    )
+    return own_page(whole, told.seen_by) if told.seen_by else whole
+
+
+def _order(one: AskedOfShop) -> tuple[object, ...]:
+    """Return what sorts questions: by shop, what is asked before what is watched."""
+    return (by_name(one.shop), one.is_to_watch, one.screen, one.question)
+
+
+def _made_from(ask: Ask, told: Told) -> dict[str, Cell]:
+    ((program, rules, policy, keys, hidden, packets, digest, cut_off),) = ask(
+        _COLLECTION
+    )
+    return {
+        "packets": packets,
+        "packets, SHA-256 of their sorted digests": digest or "",
+        "last record": f"{cut_off} UTC" if cut_off else "none",
+        "collected by": program,
+        "rules, SHA-256": rules,
+        "policy, SHA-256": policy,
+        "list of keys, SHA-256": keys or "none was given",
+        "vehicles and persons": "under pseudonyms" if hidden else "as they are named",
+        "settings, SHA-256": told.settings.sha256,
+        **dict(told.made_from),
+    }
+
+
+def own_page(whole: Audit, shop: str) -> Audit:
+    """Return what one shop sees: its own rows and questions, and all shops together."""
+    return replace(
+        whole,
+        title=f"How well repairs hold: {shop}",
+        sections=tuple(
+            _own_section(section, shop)
+            for section in whole.sections
+            if section.shop in {"", shop}
+        ),
+        asked=tuple(one for one in whole.asked if one.shop == shop),
+    )
+
+
+def _own_section(section: Section, shop: str) -> Section:
+    tables = []
+    for table in section.tables:
+        names = [column.name for column in table.columns]
+        if "shop" not in names:
+            tables.append(table)
+            continue
+        place = names.index("shop")
+        rows = [row for row in table.rows if row[place] in {shop, "all shops"}]
+        if "seen_by" in names:  # of other shops' orders it says that they are, no more
+            by, theirs = names.index("seen_by"), {"seen_in", "seen_packet"}
+            rows = [
+                row
+                if row[by] == shop
+                else tuple(
+                    "" if name in theirs else cell
+                    for name, cell in zip(names, row, strict=True)
+                )
+                for row in rows
+            ]
+        tables.append(replace(table, rows=tuple(rows)))
+    return replace(section, tables=tuple(tables))

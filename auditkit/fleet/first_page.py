@@ -1,0 +1,117 @@
+"""The page for those who decide: sentences first, then one row a shop. Pure.
+
+It says nothing that does not stand in a later part with what it rests on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
+from auditkit.fleet.delivery.logs import of_shop, read_logs
+from auditkit.fleet.outcomes.first_fix import FirstFix, read_first_fixes
+from auditkit.fleet.outcomes.standings import Standing, read_standings
+from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import counted, listed, percent
+from auditkit.fleet.settings import Settings
+
+_LEADS = ("how_long", "first_fix", "judged", "shops", "kinds_of_fault", "parts")
+"""Parts whose answer stands on the first page whatever it is."""
+_NOTHING = ("No group of faults is", "No part is")
+NOTHING_FOUND = (
+    "No shop stands out by any of these screens. They would often miss a shop that "
+    "invents one record in ten."
+)
+
+
+def first_page(
+    ask: Ask,
+    settings: Settings,
+    parts: Sequence[Part],
+    asked: Sequence[AskedOfShop],
+) -> Section:
+    """Return the first page of an audit whose other parts are ``parts``."""
+    by_name = {part.section.name: part for part in parts}
+    said = [by_name[name].section.sentences[0] for name in _LEADS if name in by_name]
+    said = [one for one in said if not one.startswith(_NOTHING)]
+    if "shops" in by_name:
+        said += [
+            sentence
+            for sentence in by_name["shops"].section.sentences[1:]
+            if "to be expected for its kind of work" in sentence
+        ]
+    if "delivered" in by_name:
+        said += by_name["delivered"].section.sentences[1:]
+    questions = [one for one in asked if not one.is_to_watch]
+    if questions:
+        shops = list(dict.fromkeys(one.shop for one in questions))
+        said.append(
+            f"{counted(len(questions), 'question')} to {counted(len(shops), 'shop')}: "
+            f"{listed(shops)}. A question is no accusation: each names the packets to "
+            "look at, and the honest reasons that are known."
+        )
+    else:
+        said.append(NOTHING_FOUND)
+    watched = list(dict.fromkeys(one.shop for one in asked if one.is_to_watch))
+    if watched:
+        said.append(
+            f"To watch, and no question yet: {listed(watched)}. Only new packets can "
+            "make it one."
+        )
+    return Section(
+        "first_page",
+        "In short",
+        tuple(said),
+        (shop_by_shop(ask, settings, asked),),
+    )
+
+
+def shop_by_shop(ask: Ask, settings: Settings, asked: Sequence[AskedOfShop]) -> Table:
+    """Return one row a shop; "too few" stands where there are."""
+    standings = {shop.shop: shop for shop in read_standings(ask, settings).shops}
+    fixes = {shop.shop: shop for shop in read_first_fixes(ask)}
+    rows = []
+    for shop, logs in of_shop(read_logs(ask)).items():
+        here, size = sum(log.here for log in logs), sum(log.size for log in logs)
+        questions = [a for a in asked if a.shop == shop and not a.is_to_watch]
+        rows.append(
+            (
+                *(shop, sum(log.orders for log in logs)),
+                percent(min(1.0, here / size)) if size else None,
+                *_fixed(fixes.get(shop), settings),
+                *_standing(standings.get(shop)),
+                len(questions),
+                ", ".join(dict.fromkeys(a.screen for a in questions)),
+            )
+        )
+    return Table(
+        name="shop_by_shop",
+        title="Shop by shop",
+        columns=(
+            Column("shop", "shop"),
+            Column("orders", "repair orders"),
+            Column("here", "of its log here", "%"),
+            Column("held", "first repair shown to hold", "%"),
+            Column("against", "shown not to", "%"),
+            Column("seen", "came back"),
+            Column("expected", "expected", "", 1),
+            Column("mark", "comebacks"),
+            Column("questions", "questions"),
+            Column("about", "about"),
+        ),
+        rows=tuple(rows),
+        note="In the order of their names: no order of merit.",
+    )
+
+
+def _fixed(fix: FirstFix | None, settings: Settings) -> tuple[Cell, Cell]:
+    if fix is None or fix.repairs < settings.least_for_rate:
+        return None, None
+    return percent(fix.held / fix.repairs), percent(fix.against / fix.repairs)
+
+
+def _standing(standing: Standing | None) -> tuple[Cell, Cell, Cell]:
+    if standing is None:
+        return 0, None, "no repair"
+    expected = standing.expected if standing.expected > 0 else None
+    return standing.seen, expected, str(standing.mark)
