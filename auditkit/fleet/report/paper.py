@@ -29,7 +29,9 @@ from auditkit.output.typeset import breakable, makers, typeset
 from auditkit.reader.page.markup import Element, Node, to_html
 
 _LINE = 46.0  # em of a line of text, 10 points
-_PAGE, _INSET, _CELL = 482.0, 8.0, 8.5  # points: a table, in a cell, its type
+_PAGE, _INSET, _CELL = 481.0, 9.0, 8.5  # points: a table, in a cell, its type
+_LETTER = 4.9  # points of a letter, rather too wide
+_WORD, _WIDEST = 16, 64  # letters of a word that is not broken; of a column
 _TITLE = 60  # characters of the title at the foot of each sheet
 Fit = Callable[[str], str]
 
@@ -88,19 +90,19 @@ def _block(block: Block, shown: Fit, fit: Fit) -> dict[str, Any]:
 
 
 def _grid(grid: Grid, shown: Fit) -> dict[str, Any]:
-    widths = list(_widths(grid))
-    points = [_PAGE * width / sum(widths) - _INSET for width in widths]
+    points = list(_points(grid))
+    room = [(width - _INSET) / _CELL for width in points]
 
     def cells(rows: Sequence[Sequence[str]]) -> list[str]:
         return [
-            breakable(shown(cell), room / _CELL)
+            breakable(shown(cell), em)
             for row in rows
-            for cell, room in zip(row, points, strict=True)
+            for cell, em in zip(row, room, strict=True)
         ]
 
     return {
         "caption": breakable(shown(grid.caption), _LINE),
-        "widths": widths,
+        "widths": points,
         "numeric": grid.numeric,
         "exact": grid.exact,
         "head": cells([grid.head]),
@@ -108,10 +110,27 @@ def _grid(grid: Grid, shown: Fit) -> dict[str, Any]:
     }
 
 
-def _widths(grid: Grid) -> Iterator[float]:
-    """Yield a share of the page's width for each column, by what stands in it."""
-    for column in zip(grid.head, *grid.rows, strict=True):
-        yield min(max(6, *(len(cell) for cell in column)), 60) ** 0.75
+def _points(grid: Grid) -> Iterator[float]:
+    """Yield each column's width in points: its longest word, and more where it helps.
+
+    No column is wider than what stands in it.
+    """
+    columns = list(zip(grid.head, *grid.rows, strict=True))
+    least = [min(_longest(column), _WORD) * _LETTER + _INSET for column in columns]
+    wished = [
+        max(low, min(max(map(len, column)), _WIDEST) * _LETTER + _INSET)
+        for low, column in zip(least, columns, strict=True)
+    ]
+    free = _PAGE - sum(least)
+    more = sum(wished) - sum(least)
+    part = min(1.0, free / more) if more and free > 0 else 0.0
+    scale = min(1.0, _PAGE / sum(least))
+    for low, high in zip(least, wished, strict=True):
+        yield scale * low + part * (high - low)
+
+
+def _longest(column: Sequence[str]) -> int:
+    return max((len(word) for cell in column for word in cell.split()), default=1)
 
 
 def _picture(one: Picture, shown: Fit, fit: Fit) -> dict[str, str]:

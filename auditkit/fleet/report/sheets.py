@@ -11,7 +11,7 @@ LAYOUT = rb"""
 #set text(
   lang: "en", size: 10pt, hyphenate: false, font: ("Libertinus Serif", mono),
 )
-#set par(leading: 0.55em, spacing: 0.75em)
+#set par(leading: 0.55em, spacing: 0.9em)
 #set page(
   paper: "a4",
   margin: (x: 20mm, top: 20mm, bottom: 20mm),
@@ -56,7 +56,7 @@ LAYOUT = rb"""
     block(breakable: it.rows.len() > 12 * it.head.len(), above: 1.2em, {
       block(sticky: true, below: 0.5em, strong(it.caption))
       table(
-        columns: it.widths.map(width => width * 1fr),
+        columns: it.widths.map(width => width * 1pt),
         align: it.numeric.map(right-set => if right-set { right } else { left }),
         table.header(..it.head.map(cell => strong(cell))),
         ..it.rows.enumerate().map(((at, cell)) => if is-exact(at) {
