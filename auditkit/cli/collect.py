@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from auditkit.cli import common
 from auditkit.errors import InputError
 
 if TYPE_CHECKING:
+    from auditkit.fleet.collecting import Judging
     from auditkit.fleet.terms import Terms
 
 
@@ -53,6 +55,13 @@ if TYPE_CHECKING:
     help="Read the packets that the collection holds again from where they lie, and "
     "judge them anew: after a change of rules, policy or keys.",
 )
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Judge on a Dask cluster: its scheduler, such as tls://HOST:PORT. The files' "
+    "bytes are sent to its workers. A scheduler runs whatever it is sent: let nobody "
+    "else reach it, and use TLS.",
+)
 @common.policy_option
 @common.format_option
 def collect_command(
@@ -62,6 +71,7 @@ def collect_command(
     key_file: Path | None,
     policy_file: Path | None,
     rebuild: bool,
+    scheduler: str | None,
     form: str,
 ) -> None:
     """Verify and judge the packets below folders, and keep what they say.
@@ -79,7 +89,7 @@ def collect_command(
             "no folder of packets was named", what_to_do="name one, or several"
         )
     with _progress() as progress:
-        how = HowCollected(terms, progress=progress)
+        how = HowCollected(terms, _judging(scheduler), progress)
         done = (build_again if rebuild else collect)(folders, into, how)
     if form == "json":
         common.print_json(done.to_json())
@@ -100,6 +110,17 @@ def _terms(policy: Path | None, keys: Path | None, key: Path | None) -> Terms:
         listed = parse_log_keys(common.read_text(keys), where=str(keys))
     names = None if key is None else parse_key(common.read(key), where=str(key))
     return Terms(common.read_policy(policy), listed, names)
+
+
+def _judging(scheduler: str | None) -> Judging:
+    """Return who judges: all cores here, or a cluster's workers."""
+    if scheduler is None:
+        from auditkit.fleet.collecting import on_all_cores
+
+        return on_all_cores
+    from auditkit.fleet.cluster import judged_on_cluster
+
+    return partial(judged_on_cluster, address=scheduler)
 
 
 @contextmanager

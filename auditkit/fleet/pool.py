@@ -50,8 +50,7 @@ def judged_in_processes(
         yield from pool.run(waiting)
         if not pool.broken:
             return
-        for file in pool.left:
-            yield _alone(file, policy)
+        yield from judged_one_by_one(pool.left, policy)
 
 
 class _Pool:
@@ -87,13 +86,20 @@ class _Pool:
         self.left = [file for chunk, _ in under_way for file in chunk] + self.left
 
 
-def _alone(file: FoundFile, policy: Policy) -> Outcome:
-    """Return what one file gives, judged in a process of its own."""
-    try:
+def judged_one_by_one(files: Iterable[FoundFile], policy: Policy) -> Iterator[Outcome]:
+    """Yield what each file gives, so that it is known which one kills its process."""
+    waiting = iter(files)
+    file = next(waiting, None)
+    while file is not None:
         with _executor(1) as pool:
-            return pool.submit(judged_files, [file], policy).result()[0]
-    except BrokenExecutor:
-        return Refused(file.path, KILLED, "", file.sha256, len(file.data))
+            while file is not None:
+                try:
+                    yield from pool.submit(judged_files, [file], policy).result()
+                except BrokenExecutor:
+                    yield Refused(file.path, KILLED, "", file.sha256, len(file.data))
+                    file = next(waiting, None)
+                    break
+                file = next(waiting, None)
 
 
 def _executor(cores: int) -> ProcessPoolExecutor:
