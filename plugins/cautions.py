@@ -84,8 +84,7 @@ def not_acknowledged(
     record be handed over whole. What the vehicle sent is as strong by any hand.
 
     Why it matters
-    Hot, pressurised, flammable and live parts injure people. An acknowledgement after
-    the fact protects nobody.
+    Hot, pressurised, flammable and live parts injure people, whoever signs later.
 
     Example
     A canister is taken off; nobody acknowledged the caution about fuel vapour.
@@ -96,18 +95,15 @@ def not_acknowledged(
     so that only what is there is asked. Let each person sign what they did. This
     reminds; the maker's procedure, local codes and licensed practice decide.
     """
-    missing = False
     every = _called(order, parameters.catalogue)
     for called in every:
         if called.seen is None:
-            missing = True
             step, caution = called.step, called.caution
             asked = [p.name for p in caution.preconditions if not p.optional]
+            later = ", and was recorded after it" * called.is_recorded_later
             yield Problem(
                 f"{caution.signal_word} {caution.id} ({caution.hazard}) was not "
-                f"acknowledged by {step.by} before the {event_name(step)}"
-                + ", and was recorded after it"
-                * called.is_recorded_later,
+                f"acknowledged by {step.by} before the {event_name(step)}{later}",
                 _over(
                     "it was acknowledged in time",
                     f"write that in at its time, with {', '.join(asked)}",
@@ -115,14 +111,9 @@ def not_acknowledged(
                 ),
                 step.index,
             )
-    if not missing:
-        events = tuple(event.index for event in order.of("caution"))
-        told = f"{len(events)} cautions were acknowledged before their steps"
-        if len(events) == 1:
-            told = "1 caution was acknowledged before its step"
-        told = told if events else "nothing calls for one so far"
+    if all(called.seen is not None for called in every):
         said, most = how_acknowledged(order, every)
-        yield Shown("; ".join((told, *said)), events, "", most)
+        yield Shown(said, tuple(e.index for e in order.of("caution")), "", most)
 
 
 def _unsaid(called: Called) -> str:

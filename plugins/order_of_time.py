@@ -32,7 +32,7 @@ from auditkit.plugin import (
 )
 
 _SLACK = 600  # seconds
-_FASTEST, _ROUNDED = 250, 120  # km/h, s
+_FASTEST, _ROUNDED = 200, 120  # km/h, s
 
 
 @rule(
@@ -57,7 +57,7 @@ def out_of_order(
     is claimed. A part of this vehicle was not held for longer than the order is open;
     where the readings of a hold state their times, these lie as far apart as it took (a
     tenth is allowed for, and what a time that states no seconds leaves open: half a
-    minute earlier, a whole one later). No drive was faster than 250 km/h from start
+    minute earlier, a whole one later). No drive was faster than 200 km/h from start
     to end (our choice; two minutes more are allowed for).
     Clocks that a tool wrote into its readouts are off by as much in each (ten minutes
     are allowed for), one that stands alone by no more than a day, and none goes back

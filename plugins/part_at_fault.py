@@ -18,6 +18,7 @@ from auditkit.plugin import (
     Shown,
     Strength,
     TestKind,
+    asks_for_a_leak,
     borne_out,
     causes,
     displayed,
@@ -107,7 +108,8 @@ def not_at_fault(
     correction out (a photograph of that first test, recorded before a repair, of its
     display or of the check that its instrument failed; or two tests after it by
     different instruments), else it was tested good and faulty. A quantity that the
-    table of methods knows of another part of the system counts as a word. A current,
+    table of methods knows of another part of the system counts as a word, and so does a
+    seal at fault because it leaks too little. A current,
     pressure, flow or speed that was read on a supply below 10.5 V (ISO 16750-2, code D,
     from memory), where the test states no least supply, shows nothing; nor does the
     balance of a set in which another one stands out; one that does not say which
@@ -159,7 +161,7 @@ def not_at_fault(
             told = f"{part}: {_said(result)}: faulty before it was worked on"
             strange = _reads_another_quantity(order, part, test)
             strange = strange or quantity_of_another(order, test)
-            strange = strange or _only_taught(order, part)
+            strange = strange or asks_for_a_leak(test) or _only_taught(order, part)
             chosen = _states_another_error(order, test) or less_of_part(order, test)
             told = "; ".join(filter(None, (told, strange, chosen, changed)))
             told += _by_word(order, test)

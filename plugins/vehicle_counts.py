@@ -40,6 +40,7 @@ from auditkit.plugin import (
 )
 
 _FASTEST, _NEAR = 250, 1000  # km/h, km
+_SINCE_START = "1F"
 _ODD_CYCLES = 2
 """By how many a counter may rise more: our choice, for a test with the key off."""
 
@@ -144,8 +145,12 @@ def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     Within one readout: no distance since the clear (PID 31) without minutes of engine
-    run (PID 4E), none above the odometer, and no 500 km and more without one warm-up
-    (PID 30; the 500 km are common practice, no published source).
+    run (PID 4E), none that would take more than 250 km/h in these minutes (a minute
+    more is allowed for, our choice), none above the odometer, and no 500 km and more
+    without one warm-up (PID 30; the 500 km are common practice, no published source).
+    Nor did the engine run longer since its start (PID 1F) than since the clear, but for
+    a minute. It is advice: a hybrid, or an engine that stops at each light, may count
+    the one and not the other.
 
     Why it matters
     Counts that contradict each other did not come from one vehicle's driving. A vehicle
@@ -160,12 +165,24 @@ def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     for event, readout in readouts_of(order):
         far, minutes = readout.value(DISTANCE), readout.value(MINUTES)
         warm, odometer = readout.value(WARM_UPS), readout.value(ODOMETER)
+        ran = readout.value(_SINCE_START)
+        if ran is not None and minutes is not None and ran / 60 > minutes + 1:
+            yield Problem(
+                f"{ran:f} s since the engine was started, and since the last clear "
+                f"{minutes:f} min of engine run",
+                "capture again, and ask where the readout came from",
+                event.index,
+            )
         if far is None:
             continue
         told = [
             f"{far:f} km, {what}"
             for wrong, what in (
                 (minutes == 0 and far > 0, "and 0 min of engine run"),
+                (
+                    minutes and far > (minutes + 1) * _FASTEST / 60,
+                    f"and {minutes} min of engine run",
+                ),
                 (warm == 0 and far >= 500, "and no warm-up"),
                 (
                     odometer is not None and far > odometer + 1,

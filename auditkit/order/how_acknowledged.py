@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def how_acknowledged(
     order: RepairOrder, called: Iterable[Called]
-) -> tuple[tuple[str, ...], Strength | None]:
+) -> tuple[str, Strength | None]:
     """Return what is to be said of acknowledged cautions, and the most they show.
 
     Second-hand where somebody signed for whoever acknowledged one, or did the step.
@@ -32,8 +32,20 @@ def how_acknowledged(
                 order, one
             )
     word = whose_word(order, [rest[place] for place in sorted(rest)])
-    said = (_order_of_writing(order, late), f"on {word}" if word else "")
-    return tuple(filter(None, said)), Strength.SECOND_HAND if word else None
+    said = (
+        _how_many(len(order.of("caution"))),
+        _order_of_writing(order, late),
+        f"on {word}" if word else "",
+    )
+    return "; ".join(filter(None, said)), Strength.SECOND_HAND if word else None
+
+
+def _how_many(cautions: int) -> str:
+    if not cautions:
+        return "nothing calls for one so far"
+    if cautions == 1:
+        return "1 caution was acknowledged before its step"
+    return f"{cautions} cautions were acknowledged before their steps"
 
 
 def _is_late(order: RepairOrder, called: Called) -> bool:

@@ -16,6 +16,13 @@ if TYPE_CHECKING:
     from auditkit.bench import TestKind
 
 
+_SEAL = "seal-hold"
+_LEAKS = frozenset(
+    {"pressure loss", "leak rate", "standard leak flow", "equivalent diameter"}
+)
+"""What a test of a seal computes, and is larger the more it leaks."""
+
+
 @once
 def tests_before_work(order: RepairOrder, part: str) -> tuple[Event, ...]:
     """Return the bench tests of a cause as it was before it was worked on."""
@@ -60,6 +67,19 @@ def _piece(order: RepairOrder, part: str) -> tuple[int, int, Event]:
     )
     until = min(gone, default=len(order.events))
     return since, until, repair
+
+
+def asks_for_a_leak(test: Event) -> str:
+    """Return that a test of a seal is limited by what it has to lose; empty if not.
+
+    A bleed has to let go, and what seals must not: which of them a part is, the source
+    of the limit alone says.
+    """
+    limit, of = test.object("limit"), str(test.object("limit").get("of", ""))
+    is_least = "minimum" in limit and "maximum" not in limit
+    if test.text("method") != _SEAL or of not in _LEAKS or not is_least:
+        return ""
+    return f"it is at fault for a {of} too small, by the limit's source alone"
 
 
 def outcome_of(test: Event, kinds: Mapping[str, TestKind]) -> str:

@@ -127,10 +127,16 @@ if TYPE_CHECKING:
     from auditkit.order.hold_times import held_otherwise, seconds_of
     from auditkit.order.how_acknowledged import how_acknowledged
     from auditkit.order.misfire_counts import misfires_at_zero
+    from auditkit.order.not_counted import not_counted
     from auditkit.order.on_behalf import whose_word
     from auditkit.order.once import once
     from auditkit.order.own_numbers import own_numbers
-    from auditkit.order.part_tests import outcome_of, outcomes_of, tests_before_work
+    from auditkit.order.part_tests import (
+        asks_for_a_leak,
+        outcome_of,
+        outcomes_of,
+        tests_before_work,
+    )
     from auditkit.order.photographs import photographed
     from auditkit.order.preconditions import beyond, lacking
     from auditkit.order.questions import Question, part_subject
@@ -252,6 +258,7 @@ __all__ = [
     "Uncertain",
     "Unit",
     "addressed",
+    "asks_for_a_leak",
     "best_evidence",
     "beyond",
     "borne_out",
@@ -295,6 +302,7 @@ __all__ = [
     "more_than_between",
     "more_than_passed",
     "newest_typed",
+    "not_counted",
     "not_of_part",
     "numbers_text",
     "once",
@@ -396,7 +404,7 @@ HOMES = {
         "order.photographs": "photographed",
         "order.once": "once",
         "order.own_numbers": "own_numbers",
-        "order.part_tests": "outcome_of outcomes_of tests_before_work",
+        "order.part_tests": "asks_for_a_leak outcome_of outcomes_of tests_before_work",
         "order.misfire_counts": "misfires_at_zero",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
@@ -406,6 +414,7 @@ HOMES = {
         "order.faults": "Fault addressed causes faults_for faults_of",
         "order.findings": "Lacking Problem Severity Shown",
         "order.how_acknowledged": "how_acknowledged",
+        "order.not_counted": "not_counted",
         "order.on_behalf": "whose_word",
         "order.questions": "Question part_subject",
         "order.rewritten_tests": "borne_out good_taken_back rewriting rewritten_tests",

@@ -231,6 +231,7 @@ def catalyst_test_that_the_vehicle_did_not_count(d):
     It comes out proven, and stays so: a module shows but one of several tests that it
     counts (of sensors, of EGR and valve timing the one with the lowest ratio, of leaks
     the smallest), and pauses its counts; a rule would turn honest results away.
+    It is told as advice.
     """
     rises = [4] * len(COUNTERS)
     rises[IGNITION], rises[CATALYST_RUNS] = 12, 0

@@ -7,9 +7,9 @@ the second fifty.
 The first run: 39 of 50 as expected, and 7 of 10. Eight came out proven, and one vouched
 that should not; two fell by a question that was not named. Three of the eight led to a
 rule that was mended: work after the clear and the drive, a hold that was read within
-seconds, an engine that moves a vehicle and was never started. Six are left as they
-come out, each with its reason. The three twists that fell were written with times out
-of order.
+seconds, an engine that moves a vehicle and was never started. Six were left as they
+came out, each with its reason; five still are, and are told. The three twists that fell
+were written with times out of order.
 """
 
 import copy
@@ -172,7 +172,7 @@ def egr_monitor_never_completed_by_its_own_counter(d):
     """A value typed into the raw text; the counter of completed tests was forgotten.
 
     Several tests share this counter, and it is that of the one which runs least often:
-    another may have run. It is left as in the fifth fifty.
+    another may have run. It is left as in the fifth fifty, and told.
     """
     new = counted(rises(2, 6, **{f"at_{EGR_RAN}": 0}))
     edit(d.after, lambda s: with_bytes(s, "0908", new))
@@ -183,6 +183,7 @@ def evap_monitor_never_completed_and_was_not_cleared(d):
     """Its lamp went off by itself, which is evidence of its own.
 
     This counter, too, is that of one of several tests: of the smallest leak, as a rule.
+    It is told.
     """
     new = counted(rises(10, 30, **{f"at_{EVAP_RAN}": 0}))
     edit(d.after, lambda s: with_bytes(s, "0908", new))
@@ -192,7 +193,8 @@ def evap_monitor_never_completed_and_was_not_cleared(d):
 def catalyst_monitor_is_not_complete(d):
     """The result is there, and readiness says that the test has not been done.
 
-    Readiness waits for the catalyst of the other bank, too, which was not asked here.
+    Readiness waits for the catalyst of the other bank, too, which was not asked here:
+    it is told, and lowers nothing.
     """
     edit(d.after, lambda s: with_bytes(s, "0101", bytes.fromhex("0007E501")))
 
@@ -367,7 +369,7 @@ def runs_longer_than_since_the_clear(d):
     """Four hours since the start, ninety minutes since the clear of the day before.
 
     In a hybrid, or with an engine that stops at each light, the one count may go on
-    where the other stops.
+    where the other stops: it is told, and lowers nothing.
     """
     edit(d.after, lambda s: with_bytes(s, "011F", word(14400)))
 
@@ -411,9 +413,12 @@ def more_minutes_since_the_clear_than_have_passed(d):
     read_at(d, "12:40", drive, warm_ups=1, distance=27, minutes=90)
 
 
-@left(EGR, TIME, RERAN, SAME, typed=True, kind=LATE)
+@lie(EGR, TIME, RERAN, SAME, typed=True, kind=LATE)
 def twenty_seven_kilometres_in_five_minutes(d):
-    """Five minutes by the clock may be six and a half: 250 km/h, the rule's limit."""
+    """Five minutes by the clock may be six and a half: 250 km/h.
+
+    At first that was the rule's limit, and it was left.
+    """
     d.of("road_test")[0]["start"] = at("12:25")
 
 
@@ -486,7 +491,7 @@ def display_still_shows_it_as_permanent(d):
 
 @left(EGR, RERAN, way="screen", kind=CLEVER)
 def display_says_that_the_egr_test_is_not_complete(d):
-    """Readiness of this group waits for the tests of the cam's timing, too."""
+    """Readiness of this group waits for the tests of the cam's timing, too: told."""
     every = d.after["typed"]["modules"][0]["monitors"]
     found = [m for m in every if "egr" in m["monitor"].lower()]
     assert found

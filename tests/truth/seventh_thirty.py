@@ -145,6 +145,7 @@ def sixty_kilometres_in_five_minutes(d):
     """By the vehicle's own counts since the clear.
 
     Left: the minutes are those of engine run, and a hybrid drives without its engine.
+    It is told.
     """
     edit(d.after, lambda said: with_bytes(said, "014E", word(5)))
 
