@@ -38,6 +38,8 @@ class Table:
     note: str = ""
     without: str = "too few"
     """What stands where a cell is None."""
+    is_for_files: bool = False
+    """Whether it is so long that a report only names it: it stands in the files."""
 
     def __post_init__(self) -> None:
         for row in self.rows:

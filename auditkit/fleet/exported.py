@@ -41,6 +41,7 @@ def _plain(value: object) -> object:
             "rows": [dict(zip(names, row, strict=True)) for row in value.rows],
             "note": value.note,
             "without": value.without,
+            "is_for_files": value.is_for_files,
         }
     if isinstance(value, Enum):
         return str(value.value)

@@ -9,6 +9,8 @@ from auditkit.fleet.settings import Settings
 
 MOST_TO_OPEN = 40
 """Packets named with one question; the table has all."""
+MOST_LISTED = 100
+"""Comebacks that a report lists; more stand in its files alone."""
 _ALL = """SELECT f.shop, f.order_no, f.module, f.code, f.done_at, f.days,
         b.shop, b.order_no, hex(p.sha256), hex(q.sha256)
     FROM followed_fault f JOIN packet p USING (packet_id)
@@ -50,6 +52,7 @@ def came_back(ask: Ask, settings: Settings) -> Part:
                 rows
             )
         ),
+        is_for_files=len(rows) > MOST_LISTED,
     )
     elsewhere = sum(row[0] != row[6] for row in rows)
     said = (

@@ -23,11 +23,11 @@ def funnel_chart(found: Standings, settings: Settings, sentence: str) -> Chart |
             (settings.look, Style.FULL),
         ):
             ends = [funnel.limits(e, found.between, confidence) for e in steps]
-            for side, name in ((0, ""), (1, f"{100 * confidence:g} %")):
-                points = tuple(
-                    (e, end[side]) for e, end in zip(steps, ends, strict=True)
-                )
-                lines.append(Line(name, points, style))
+            # One line a pair: from the right along the lower, back along the upper.
+            lower = [(e, end[0]) for e, end in zip(steps, ends, strict=True)]
+            upper = [(e, end[1]) for e, end in zip(steps, ends, strict=True)]
+            points = (*reversed(lower), *upper)
+            lines.append(Line(f"{100 * confidence:g} %", points, style))
     shapes = {
         Mark.LOOK: (Shape.SQUARE, "asks for a look"),
         Mark.WATCH: (Shape.TRIANGLE, "to watch"),
@@ -47,7 +47,7 @@ def funnel_chart(found: Standings, settings: Settings, sentence: str) -> Chart |
         name="funnel",
         title="Comebacks of each shop against what its work explains",
         sentence=sentence,
-        along=Scale("comebacks expected", is_logarithmic=True),
+        along=Scale("comebacks expected", 0.9 * low, is_logarithmic=True),
         up=Scale("comebacks seen / expected", 0),
         lines=tuple(lines),
         dots=tuple(dots),

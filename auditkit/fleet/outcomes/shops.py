@@ -214,7 +214,7 @@ def _standing_table(found: Standings) -> Table:
             Column("low", "from", "", 2),
             Column("high", "to", "", 2),
             Column("away", "deviations away", "", 1),
-            Column("adjusted", "chance among so many shops", "", 3),
+            Column("adjusted", "chance among so many shops", "", 4),
             Column("mark", "what is said"),
         ),
         rows=tuple(

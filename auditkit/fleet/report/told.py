@@ -143,7 +143,11 @@ def _figure(charts: Sequence[Chart], listed: Collection[str] = ()) -> Figure:
 
 
 def _table(table: Table) -> Iterator[Block]:
-    if table.rows:
+    if table.is_for_files:
+        yield Said(
+            f"{table.title}: {len(table.rows):,} rows, in the files ({table.name})."
+        )
+    elif table.rows:
         yield _grid(table)
     else:
         yield Said(f"{table.title}: nothing to list.")
