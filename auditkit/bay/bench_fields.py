@@ -190,14 +190,33 @@ def _help(need: Need) -> str:
 
 
 def _limit(kind: TestKind, frame: dict[Path, Field]) -> Iterator[Field]:
-    for name in ("minimum", "maximum"):
-        yield frame["limit", name]
-    kinds = tuple(dict.fromkeys(judged.kind for judged in kind.judges))
-    yield replace(frame["limit", "unit"], units=units_of_kinds(kinds), kinds=kinds)
+    """Return what is limited, then how: in the unit of what was read."""
     if len(kind.judges) > 1:
         names = tuple((judged.name, judged.name) for judged in kind.judges)
         yield replace(frame["limit", "of"], kind=FieldKind.CHOICE, choices=names)
+    for name in ("minimum", "maximum"):
+        yield frame["limit", name]
+    kinds = tuple(dict.fromkeys(judged.kind for judged in kind.judges))
+    yield replace(
+        frame["limit", "unit"],
+        units=units_of_kinds(kinds),
+        kinds=kinds,
+        follows=tuple(_followed(kind)),
+    )
     yield frame["limit", "source"]
+
+
+def _followed(kind: TestKind) -> Iterator[tuple[str, str]]:
+    """Yield what may be limited, and the unit of the reading of its kind, if any.
+
+    The reading of its own name, else the first of its kind.
+    """
+    for judged in kind.judges:
+        read = [need.name for need in kind.readings if judged.kind in need.kinds]
+        for name in [n for n in read if n == judged.name] or read[:1]:
+            yield judged.name, f"{READINGS}.{name}.unit"
+            if judged is kind.judges[0]:
+                yield "", f"{READINGS}.{name}.unit"
 
 
 def _instruments(kind: TestKind, instruments: Field) -> Field:

@@ -80,7 +80,9 @@ class Field:
     members beside the others, not below them. What ``repeats`` may be read again:
     KEY.1, KEY.2. A time is ``timed`` from when the field of the first key is answered
     until that of the second. A quantity may lie ``beyond`` what its display shows: over
-    its range, or below the least that it shows.
+    its range, or below the least that it shows. A unit ``follows`` that of a reading:
+    (what is limited, or empty for what is first; key of the reading's unit). Of the
+    choices of a list's first field the ``ahead`` stand in sight, 0 where all do.
     """
 
     path: Path
@@ -103,6 +105,8 @@ class Field:
     repeats: bool = False
     timed: tuple[str, ...] = ()
     beyond: bool = False
+    follows: tuple[tuple[str, str], ...] = ()
+    ahead: int = 0
 
     @property
     def key(self) -> str:

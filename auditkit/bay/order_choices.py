@@ -10,12 +10,15 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from auditkit.bay.bench_rows import READINGS
+from auditkit.bay.bench_fields import MORE
+from auditkit.bay.bench_rows import CONDITIONS, READINGS
 from auditkit.bay.field import Field, FieldKind, Path
 from auditkit.bay.so_far import first_open
 from auditkit.bay.unit_words import sign_of
+from auditkit.bench.inputs import PRESSURE_REFERENCE
 from auditkit.bench.methods import methods_for
-from auditkit.bench.units import unit_of
+from auditkit.bench.units import QuantityKind, unit_of
+from auditkit.errors import InputError
 
 if TYPE_CHECKING:
     from auditkit.bay.so_far import SoFar
@@ -77,7 +80,41 @@ def narrowed(  # noqa: PLR0913  what is chosen from, each by its name
         tuple((one, one) for one in people),
         tuple(_events(found)),
     )
-    return tuple(_narrowed(field, offer) for field in fields)
+    asked = tuple(fields)
+    kinds = {k for one in asked if one.repeats for k in one.kinds}
+    made = [_narrowed(field, offer) for field in asked]
+    read = [f.units[0][0] for f in made if f.path[0] == READINGS and f.units]
+    says = [" (" in unit for unit in read if _kind_of(unit) is QuantityKind.PRESSURE]
+    is_said = bool(says) and all(says)  # what pressures are read against
+    return tuple(
+        replace(field, group=MORE)
+        if is_said and field.path == (CONDITIONS, PRESSURE_REFERENCE)
+        else _fitting_first(field, register, kinds)
+        for field in made
+    )
+
+
+def _fitting_first(
+    field: Field, register: Mapping[str, RegisteredInstrument], kinds: set[QuantityKind]
+) -> Field:
+    """Return the list of instruments with those ahead that read one of some kinds."""
+    if field.path != ("instruments",) or not kinds or not field.fields[0].choices:
+        return field
+    row, *others = field.fields
+    fits = [
+        c for c in row.choices if _kind_of(str(register[c[0]].data["unit"])) in kinds
+    ]
+    rest = (c for c in row.choices if c not in fits)
+    row = replace(row, choices=(*fits, *rest))
+    return replace(field, fields=(row, *others), ahead=len(fits))
+
+
+def _kind_of(unit: str) -> QuantityKind | None:
+    """Return which kind of quantity a unit measures; None for no unit of ours."""
+    try:
+        return unit_of(unit).kind
+    except InputError:
+        return None
 
 
 def _fitting(found: SoFar, part: str) -> Iterable[tuple[str, str]]:

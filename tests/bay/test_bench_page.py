@@ -182,3 +182,44 @@ def test_a_hold_is_timed_by_the_shops_clock_over_lock_and_reload(tablet, wall, d
     assert tablet.get(runs).text == ""
     kinds = [line.event["kind"] for line in desk.standing("RO-3").logged.lines]
     assert "bench_test" not in kinds  # a tap records nothing
+
+
+def test_what_is_limited_is_asked_before_its_limit_in_the_unit_of_the_reading(tablet):
+    """The gauge of the register shows inHg of vacuum; no limit is written so."""
+    page = tablet.seen(bench("RO-3") + "?part=vacuum-hose&method=seal-hold")
+    places = [
+        page.index(f'name="{name}"')
+        for name in (
+            "readings.end pressure.value",
+            "limit.of",
+            "limit.minimum",
+            "limit.maximum",
+            "limit.unit",
+            "limit.source",
+        )
+    ]
+    assert places == sorted(places)
+    read = page[page.index('name="readings.end pressure.unit"') :]
+    assert re.search(r'<option value="([^"]+)"', read)[1] == "inHg (vacuum)"
+    unit = page[places[4] :].partition("</select>")[0]
+    assert re.findall(r'<option value="([^"]+)" selected', unit) == ["inHg"]
+
+
+def test_a_limit_of_something_computed_follows_no_reading(tablet):
+    path = bench("RO-3") + "?part=vacuum-hose&method=seal-hold&limit.of=leak rate"
+    unit = tablet.seen(path).partition('name="limit.unit"')[2].partition("</select>")[0]
+    assert " selected" not in unit
+
+
+def test_against_what_pressures_are_read_is_folded_where_each_unit_says_it(tablet):
+    page = tablet.seen(bench("RO-3") + "?part=vacuum-hose&method=seal-hold")
+    folded = page.partition("<summary>What else is known</summary>")[2]
+    assert 'name="conditions.pressure reference"' in folded.partition("</details>")[0]
+    assert page.count('name="conditions.pressure reference"') == 3  # its choices
+
+
+def test_instruments_that_read_what_is_asked_come_first_the_rest_is_folded(tablet):
+    page = tablet.seen(bench("RO-3") + "?part=vacuum-hose&method=winding")
+    ahead, _, folded = page.partition("<summary>Instruments for other quantities")
+    assert 'value="thermometer-1"' in ahead
+    assert 'value="gauge-3"' in folded.partition("</details>")[0]

@@ -157,6 +157,22 @@ function fold(form) {
   });
 }
 
+// A limit's unit is that of what was read, until somebody chooses another.
+function follow(form, changed) {
+  form.querySelectorAll("[data-follows]").forEach((unit) => {
+    if (changed === unit) unit.dataset.isChosen = "yes";
+    if (unit.dataset.isChosen) return;
+    const of = form.elements.namedItem("limit.of");
+    const keys = Object.fromEntries(JSON.parse(unit.dataset.follows));
+    const read = form.elements.namedItem(keys[(of && of.value) || ""] || "");
+    if (!read) return;
+    const offered = [...unit.options].map((one) => one.value);
+    // As it was read, else without what it was read against: "inHg (vacuum)", "inHg".
+    const fits = [read.value, read.value.split(" (")[0]].find((one) => offered.includes(one));
+    if (fits) unit.value = fits;
+  });
+}
+
 function begin() {
   all("button[data-seconds]:not([data-begun])", (button) => {
     button.dataset.begun = "yes";
@@ -165,7 +181,11 @@ function begin() {
   all("form", fold);
 }
 
-document.addEventListener("input", (event) => event.target.form && fold(event.target.form));
+document.addEventListener("input", ({ target }) => {
+  if (!target.form) return;
+  fold(target.form);
+  follow(target.form, target);
+});
 document.addEventListener("DOMContentLoaded", begin);
 document.addEventListener("htmx:after:swap", (event) => {
   const { ctx } = event.detail;

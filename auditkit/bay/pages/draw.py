@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import lru_cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -38,6 +39,9 @@ def _templates() -> Environment:
         "chosen": chosen,
         "together": together,
         "row_with": row_with,
+        "short": short,
+        "any_chosen": any_chosen,
+        "is_beyond": is_beyond,
         "groups_of": groups_of,
         "is_begun": is_begun,
     }
@@ -100,6 +104,23 @@ def row_with(
         if text == value and end == name and start.rpartition(".")[0] == key:
             return start, True
     return f"{key}.{_NEW + number}", False
+
+
+def short(field: Field, label: str) -> Field:
+    """Return a field by a short label, where what stands beside it says the rest."""
+    return replace(field, label=label, help="")
+
+
+def any_chosen(
+    choices: Iterable[tuple[str, str]], values: Mapping[str, str], key: str
+) -> bool:
+    """Return whether a list's rows hold one of some choices, each by its ``id``."""
+    return any(row_with(values, key, "id", value, 0)[1] for value, _ in choices)
+
+
+def is_beyond(field: Field, values: Mapping[str, str], key: str) -> bool:
+    """Return whether a reading of a quantity lay beyond what its display shows."""
+    return any(amount_part(values, k, "bound") for k in readings(field, values, key))
 
 
 def amount_part(values: Mapping[str, str], key: str, part: str) -> str:

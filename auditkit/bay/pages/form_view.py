@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from auditkit.bay.before_form import told_before
 from auditkit.bay.drafts import Draft
-from auditkit.bay.field import Problem
+from auditkit.bay.field import Field, Problem
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.left_empty import Stands, begun_with, stands_for
@@ -97,6 +97,7 @@ def drawn(
     ]
     if is_fresh:
         answers = {**begun_with(fields, desk.register), **answers}
+    answers = {**followed(fields, answers), **answers}
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
     opened = answers.get("opened") or desk.at()
     stands = _stands(visit, kind, answers, opened)
@@ -126,6 +127,23 @@ def drawn(
         draft_path=path_of(visit.order, "draft", kind),
         button="Record and sign",
     )
+
+
+def followed(fields: Iterable[Field], answers: Mapping[str, str]) -> dict[str, str]:
+    """Return by key the units that follow a reading's, where none was chosen.
+
+    A reading's unit is the one answered, else the first that is offered.
+    """
+    offered = {f"{f.key}.unit": f.units[0][0] for f in fields if f.units}
+    made: dict[str, str] = {}
+    for field in fields:
+        read = dict(field.follows).get(answers.get("limit.of", ""), "")
+        unit = answers.get(read) or offered.get(read, "")
+        plain, _, _ = unit.partition(" (")  # against what it was read
+        for one in (plain, unit):
+            if one in dict(field.units):
+                made[field.key] = one
+    return made
 
 
 def _others(visit: Visit) -> list[str]:
