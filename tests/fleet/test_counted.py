@@ -3,6 +3,7 @@
 import pytest
 from made_collection import Made, day
 
+from auditkit.fleet import counted
 from auditkit.fleet.settings import Settings
 
 
@@ -64,3 +65,23 @@ def test_a_clock_that_is_ahead_moves_no_cut_off(made):
     made.insert("run", run_id=1, started=day(2), program="0")
     made.recorded(400, "Shop 1")
     assert made.ask()("SELECT moment FROM cut_off") == [(day(2),)]
+
+
+def test_other_shops_have_names_that_tell_nothing(made):
+    for number in range(3, 30):
+        made.order(f"Shop {number}")
+    own = made.connection.cursor()
+    for sql, values in counted.statements(Settings(), "Shop 1"):
+        own.execute(sql, list(values))
+    seen = own.execute("SELECT DISTINCT shop, origin FROM shop_log").fetchall()
+    assert len(seen) == 30
+    assert ("Shop 1", "shop1.example") in seen
+    assert all(
+        shop.startswith("another shop ") and origin == shop
+        for shop, origin in seen
+        if shop != "Shop 1"
+    )
+    # Their order is not that of the names.
+    by_log = own.execute("SELECT shop FROM shop_log ORDER BY log_id").fetchall()
+    numbers = [int(shop.split()[-1]) for (shop,) in by_log[1:]]
+    assert numbers != sorted(numbers)

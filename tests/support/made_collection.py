@@ -150,6 +150,14 @@ class Made:
         }
         self.insert("event", **row | values)
 
+    def save(self, path):
+        """Write it as the file of a collection."""
+        made = self.connection
+        made.execute(f"ATTACH '{path}' AS file")
+        made.execute("COPY FROM DATABASE memory TO file")
+        made.execute("DETACH file")
+        return path
+
     def ask(self, settings=None, vehicles=()):
         """Return an Ask of it; ``vehicles`` are (vin, since, until) of a register."""
         asked, own = settings or Settings(), self.connection.cursor()

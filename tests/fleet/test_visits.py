@@ -1,0 +1,79 @@
+"""One vehicle's visits, in the time of each shop, with what came back."""
+
+from made_collection import Made, day
+
+from auditkit.fleet.settings import Settings
+from auditkit.fleet.visits import vehicle_audit
+
+
+def audited(made, vin="VIN1"):
+    return vehicle_audit(made.ask(), Settings(), vin, vin)
+
+
+def rows(audit, name):
+    (table,) = [t for t in audit.sections[0].tables if t.name == name]
+    names = [column.name for column in table.columns]
+    return [dict(zip(names, row, strict=True)) for row in table.rows]
+
+
+def made():
+    made = Made()
+    first = made.order("Shop 1", at=0, odometer_m=50_000_000, offset_min=120)
+    made.fault(first)
+    made.insert(
+        "part",
+        order_id=first,
+        part_id="p",
+        name="EGR valve",
+        action="replaced",
+        was_worked_on=True,
+        was_tested_good=False,
+    )
+    made.recorded(0, order_id=first, kind="repair")
+    back = made.order("Shop 2", at=40, odometer_m=52_000_000, verdict="unproven")
+    made.fault(back, is_addressed=False, set_aside_because="declined", verdict=None)
+    made.order("Shop 2", at=60, vin="VIN2")
+    made.recorded(100)
+    return made
+
+
+def test_visits_stand_in_their_order_at_the_shops_own_time():
+    first, second = rows(audited(made()), "visits")
+    assert (first["came"], first["odometer"]) == ("2026-01-01 10:00+02:00", 50_000)
+    assert first["parts"] == "EGR valve replaced"
+    assert (second["shop"], second["verdict"]) == ("Shop 2", "unproven")
+
+
+def test_a_fault_that_came_back_says_where():
+    first, second = rows(audited(made()), "faults")
+    assert first["came_back"] == "after 40 days: RO-2, Shop 2"
+    assert (second["done"], second["came_back"]) == ("set aside: declined", "")
+
+
+def test_the_line_of_time_has_lanes_and_the_odometer():
+    (chart,) = audited(made()).sections[0].charts
+    assert {span.lane for span in chart.spans} == {"visits", "faults", "repairs"}
+    (line,) = chart.lines
+    assert [up for _, up in line.points] == [50_000, 52_000]
+    assert line.points[1][0] - line.points[0][0] == 40 * 86_400
+
+
+def test_a_visit_that_ended_before_it_began_is_drawn_as_a_mark():
+    collection = Made()
+    collection.order(at=10, closed_at=day(3))
+    collection.recorded(100)
+    (chart,) = audited(collection).sections[0].charts
+    assert chart.spans[0].start == chart.spans[0].end
+
+
+def test_a_visit_without_a_time_has_no_place_there():
+    collection = Made()
+    collection.order(opened_at=None, closed_at=None, last_repair_at=None)
+    collection.recorded(100)
+    audit = audited(collection)
+    assert audit.sections[0].charts == ()
+    assert rows(audit, "visits")[0]["came"] == ""
+
+
+def test_a_vehicle_that_is_not_here_is_none():
+    assert audited(made(), "VIN9") is None
