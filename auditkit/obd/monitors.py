@@ -109,6 +109,19 @@ def is_monitor(name: str) -> bool:
     return name in _NAMED.values()
 
 
+def monitor_names(*, compression: bool | None = None) -> tuple[str, ...]:
+    """Return the monitors of PID 01 by how the engine ignites; None: all of both."""
+    spark = () if compression else _SPARK
+    other = () if compression is False else _COMPRESSION
+    return tuple(dict.fromkeys(n for n in (*CONTINUOUS, *spark, *other) if n))
+
+
+def mid_names() -> tuple[tuple[str, str], ...]:
+    """Return each monitor id that stands for something, in hex, with what for."""
+    named = ((f"{mid:02X}", mid_name(mid)) for mid in range(0x100))
+    return tuple((mid, name) for mid, name in named if name is not None)
+
+
 def is_compression(data: bytes) -> bool:
     """Return whether PID 01 tells of compression ignition (byte B bit 3)."""
     return bool(data[1] & _COMPRESSION_BIT)

@@ -389,3 +389,23 @@ def test_a_choice_and_what_is_written_have_to_agree(desk, tablet, order, more):
     assert answer.status_code == 422
     assert "do not agree" in answer.text
     assert kinds(desk, order) == ["opening"]
+
+
+def test_names_of_monitors_are_offered_by_how_the_engine_ignites(tablet, order):
+    """PID 01 of spark ignition names no NOx aftertreatment (SAE J1979, Table B.2)."""
+    page = tablet.seen(order_path(order, "add", "readout") + "?way=typed")
+    offered = {
+        name: re.findall(r'<option value="([^"]+)">', part.partition("</datalist>")[0])
+        for name, part in re.findall(r'<datalist id="([^"]+)">(.*)', page)
+    }
+    assert "catalyst" in offered["monitor-names"]
+    assert "nox-aftertreatment" not in offered["monitor-names"]
+    assert "EGR bank 1" in offered["test-names"]
+    assert "31" in offered["test-ids"]
+    more = tablet.fill(
+        order_path(order, "add", "readout"),
+        order_path(order, "add", "readout") + "?way=typed",
+        more="typed.modules.0.monitors",
+    ).text
+    assert 'name="typed.modules.0.monitors.0.monitor"' in more
+    assert more.count('list="monitor-names"') == 1

@@ -32,7 +32,8 @@ from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import Visit, see_other
 from auditkit.capture.interface import CAUTION
 from auditkit.errors import InputError
-from auditkit.order.events import Event
+from auditkit.obd.monitors import mid_names, monitor_names
+from auditkit.order.events import Event, RepairOrder
 from auditkit.order.self_test_evidence import readout_of
 
 if TYPE_CHECKING:
@@ -169,8 +170,16 @@ def _asked(
         draft_path=path_of(visit.order, "draft", "readout"),
         before_reading=CAUTION,
         has_before=bool(_layout(visit)),
+        monitor_names=_monitor_names(standing.so_far.order),
+        mid_names=mid_names(),
         **live_values(visit),
     )
+
+
+def _monitor_names(order: RepairOrder) -> tuple[str, ...]:
+    """Return the names that a display may use, by what the opening says ignites."""
+    ignition = order.vehicle("ignition")
+    return monitor_names(compression=ignition == "compression" if ignition else None)
 
 
 def _inner(modules: Field) -> dict[str, Field]:
