@@ -79,6 +79,11 @@ _file = click.Path(path_type=Path)
 @click.option("--parquet", type=_file, metavar="FOLDER", help="Write the tables so.")
 @click.option("--html", "html_file", type=_file, metavar="FILE", help="Write a page.")
 @click.option("--pdf", "pdf_file", type=_file, metavar="FILE", help="Write sheets.")
+@click.option(
+    "--orders",
+    is_flag=True,
+    help="With --html: a page of each packet to open, too, in a folder beside it.",
+)
 def audit_command(
     file: Path,
     rules_file: Path | None,
@@ -93,6 +98,7 @@ def audit_command(
     parquet: Path | None,
     html_file: Path | None,
     pdf_file: Path | None,
+    orders: bool,
 ) -> None:
     """Show how well the repairs of a collection hold, and what to ask of shops.
 
@@ -111,7 +117,15 @@ def audit_command(
             where="--into",
             what_to_do="give both, or neither",
         )
-    wanted = Wanted(into, parquet, html_file, pdf_file)
+    if orders and (html_file is None or key_file is not None):
+        raise InputError(
+            "pages of repair orders would tell what pseudonyms hide"
+            if key_file
+            else "--orders goes with --html",
+            where="--orders",
+            what_to_do="leave out --orders" if key_file else "give --html FILE, too",
+        )
+    wanted = Wanted(into, parquet, html_file, pdf_file, has_orders=orders)
     wanted.refuse_existing()
     asked, told = _given(rules_file, vehicles_file, key_file, answers_file)
     if with_forked:
@@ -122,7 +136,8 @@ def audit_command(
         else:
             made = _of_vehicle(ask, asked, vehicle, file)
         dated = _last_record(ask)
-    for path in write(made, wanted, dated):
+        pages = _pages(ask, made, file) if orders else {}
+    for path in write(made, wanted, dated, pages):
         common.say(f"written: {path}", err=True)
     if form == "json":
         common.print_json(audit_json(made))
@@ -191,6 +206,41 @@ def _of_vehicle(ask: Ask, asked: Asked, vin: str, file: Path) -> Audit:
             what_to_do="check the VIN; one that was withheld is not known here",
         )
     return found
+
+
+def _pages(ask: Ask, made: Audit, file: Path) -> dict[str, str]:
+    """Return the pages of the packets to open; those that are gone are told."""
+    from auditkit.fleet.collecting import packet_again
+    from auditkit.fleet.judging import rules
+    from auditkit.fleet.report.packet_pages import packet_pages, packets_named
+
+    ((is_pseudonymous,),) = ask("SELECT is_pseudonymous FROM collection")
+    if is_pseudonymous:
+        raise InputError(
+            "pages of repair orders would tell what pseudonyms hide",
+            where=str(file),
+            what_to_do="leave out --orders",
+        )
+    named = packets_named(made)
+    paths = dict(
+        ask(
+            "SELECT lower(hex(sha256)), path FROM packet WHERE is_verified "
+            "AND list_contains(CAST(? AS VARCHAR[]), lower(hex(sha256))) ORDER BY ALL",
+            (named,),
+        )
+    )
+
+    def find(sha256: str) -> bytes | None:
+        path = paths.get(sha256)
+        return packet_again(path, bytes.fromhex(sha256)) if path else None
+
+    pages = packet_pages(made, find, rules().bench_tests)
+    if gone := len(named) - len(pages):
+        common.say(
+            f"without a page: {gone} packets are not where they were collected",
+            err=True,
+        )
+    return pages
 
 
 def _last_record(ask: Ask) -> datetime:

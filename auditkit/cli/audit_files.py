@@ -8,11 +8,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from urllib.parse import quote
 
 from auditkit.cli import common
 from auditkit.errors import InputError, disk_advice
 from auditkit.fleet.audited import Audit
 from auditkit.fleet.exported import all_tables, csv_text, parquet_bytes
+from auditkit.fleet.report.packet_pages import page_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,19 +25,39 @@ class Wanted:
     parquet: Path | None = None
     page: Path | None = None
     sheets: Path | None = None
+    has_orders: bool = False
+
+    @property
+    def orders(self) -> Path | None:
+        """The folder of the pages of packets, beside the audit's page."""
+        if self.page is None or not self.has_orders:
+            return None
+        return self.page.with_name(f"{self.page.stem}-orders")
+
+    def addresses(self, pages: Mapping[str, str]) -> dict[str, str]:
+        """Return the addresses of pages, as the audit's page links them."""
+        folder = self.orders
+        if folder is None:
+            return {}
+        return {one: f"{quote(folder.name)}/{page_name(one)}" for one in pages}
 
     def refuse_existing(self) -> None:
         """Raise InputError where one of them is there already."""
         for path in (self.page, self.sheets):
             if path is not None:
                 common.refuse_existing(path)
-        for folder in (self.csv, self.parquet):
+        for folder in (self.csv, self.parquet, self.orders):
             if folder is not None and folder.exists():
                 _refuse_full(folder)
 
 
-def write(audit: Audit, wanted: Wanted, dated: datetime) -> list[Path]:
-    """Write what is wanted of an audit; return what was written."""
+def write(
+    audit: Audit, wanted: Wanted, dated: datetime, pages: Mapping[str, str]
+) -> list[Path]:
+    """Write what is wanted of an audit; return what was written.
+
+    ``pages`` are those of packets, by the packet's SHA-256 in hex.
+    """
     if wanted.csv is not None:
         tables = {
             f"{one.name}.csv": csv_text(one).encode() for one in all_tables(audit)
@@ -49,12 +71,18 @@ def write(audit: Audit, wanted: Wanted, dated: datetime) -> list[Path]:
     if wanted.page is not None:
         from auditkit.fleet.report.page import audit_page
 
-        common.write_new(wanted.page, audit_page(audit))
+        if wanted.orders is not None:
+            files = {page_name(digest): text.encode() for digest, text in pages.items()}
+            _write_folder(wanted.orders, files)
+        common.write_new(wanted.page, audit_page(audit, wanted.addresses(pages)))
     if wanted.sheets is not None:
         from auditkit.fleet.report.paper import audit_pdf
 
         common.write_new(wanted.sheets, audit_pdf(audit, dated))
-    every = (wanted.csv, wanted.parquet, wanted.page, wanted.sheets)
+    every = (
+        *(wanted.csv, wanted.parquet, wanted.orders),
+        *(wanted.page, wanted.sheets),
+    )
     return [path for path in every if path is not None]
 
 

@@ -24,6 +24,7 @@ RULES = {
     "runOnly": {"type": "tag", "values": TAGS},
     "rules": {"target-size": {"enabled": True}},  # of WCAG 2.2; off by default
 }
+PAGES = {invented_audit.DIGEST: "orders/one.html"}
 LONG = "An invented shop with a very long name of its own, Northern Yard, Gate {}"
 
 
@@ -74,7 +75,7 @@ def shown(browser, tmp_path_factory):
             return opened[name, width, media]
         place = folder / "audit.html"
         audit = AUDITS[name]()
-        place.write_text(audit_page(audit, {invented_audit.DIGEST}), encoding="utf-8")
+        place.write_text(audit_page(audit, PAGES), encoding="utf-8")
         # The page's own policy lets in no script, so neither that of the test.
         context = browser.new_context(
             bypass_csp=True, viewport={"width": width, "height": 640}
@@ -84,8 +85,10 @@ def shown(browser, tmp_path_factory):
         page.set_default_timeout(20_000)
         page.goto(place.as_uri())
         page.emulate_media(media=media)
+        # Each looks like the others: two are enough, and axe is slow on many cells.
         page.evaluate(
-            "document.querySelectorAll('details').forEach((d) => d.open = true)"
+            "[...document.querySelectorAll('details')].slice(0, 2)"
+            ".forEach((d) => d.open = true)"
         )
         if not anew:
             opened[name, width, media] = page
@@ -114,7 +117,7 @@ def judged(page, rule=""):
     # are tested by themselves, and what a narrow window scrolls out of sight in a
     # table, which is decided in a wide one.
     is_narrow = page.viewport_size["width"] < 700
-    in_table = ("<td", "<th", "<bdi", '<a href="packet-')
+    in_table = ("<td", "<th", "<bdi", '<a href="orders/')
     faults += [
         f"undecided {rule['id']}: {node['html'][:120]}"
         for rule in found["incomplete"]
@@ -164,7 +167,8 @@ def test_axe_finds_planted_faults(shown, rule, script):
 @pytest.mark.parametrize("width", [320, 800, 1280])
 def test_the_page_is_never_scrolled_sideways(shown, name, width):
     """1.4.10; tables and pictures, which need two dimensions, scroll by themselves."""
-    page = shown(name, width)
+    page = shown(name, width, anew=True)
+    page.evaluate("document.querySelectorAll('details').forEach((d) => d.open = true)")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 

@@ -377,7 +377,7 @@ def audit(count=24, questions=None):
         "Audit of an invented fleet, first half of 2026",
         tuple(made),
         asked() if questions is None else questions,
-        {"program": "auditkit 0.1.0", "rules": DIGEST, "orders": 26000},
+        {"program": "auditkit 0.1.0", "rules": "ab" * 32, "orders": 26000},
     )
 
 

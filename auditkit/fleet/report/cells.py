@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 from auditkit.fleet.audited import Cell, Column
 from auditkit.output.svg import short
+
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
 def cell_text(cell: Cell, decimals: int | None, without: str) -> str:
@@ -28,3 +32,8 @@ def heading(column: Column) -> str:
 def is_number(cell: Cell) -> bool:
     """Return whether a cell holds a number."""
     return isinstance(cell, int | float)
+
+
+def is_digest(cell: Cell) -> bool:
+    """Return whether a cell holds a SHA-256 digest in hex."""
+    return isinstance(cell, str) and _DIGEST.fullmatch(cell) is not None

@@ -23,7 +23,7 @@ _LEAST = 2.0  # px that something is wide at least
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    """A span in its row; ``name_at`` is "start" or "end" of its name, or no place."""
+    """A span in its row; ``name_at`` says which part of its name is at it, or none."""
 
     span: Span
     row: int
@@ -82,7 +82,7 @@ def _meanings(chart: Chart) -> list[Item]:
 def _placed(spans: Sequence[Span], across: Axis) -> Iterator[_Placed]:
     """Yield each span in the first row where it finds room, and its name if it can.
 
-    A name stands at the right, or at the left where the picture ends.
+    A name stands in it, else at the right, or at the left where the picture ends.
     """
     ends = [across.start - 12] * _MOST_ROWS
     for span in sorted(spans, key=lambda s: (s.start, s.end, s.name)):
@@ -90,7 +90,9 @@ def _placed(spans: Sequence[Span], across: Axis) -> Iterator[_Placed]:
         wide = ink.wide(span.name) + 4 if span.name else 0.0
         free = [i for i, end in enumerate(ends) if end <= x1]
         at_left = [i for i in free if ends[i] <= x1 - wide]
-        if free and x2 + wide <= across.end + 20:
+        if free and wide and x1 + wide + 12 <= x2 - 6:
+            row, name_at = free[0], "middle"
+        elif free and x2 + wide <= across.end + 20:
             row, name_at, x2 = free[0], "start", x2 + wide
         elif at_left:
             row, name_at = at_left[0], "end"
@@ -109,7 +111,7 @@ def _span(placed: _Placed, across: Axis, y: float) -> list[Element]:
         fill = "hatched" if span.is_hatched else _LASTS
         drawn = ink.tiled(x1, y, max(_LEAST, x2 - x1), _BAR, fill)
     if span.name and placed.name_at:
-        x = x2 + 9 if placed.name_at == "start" else x1 - 9
+        x = {"start": x2 + 9, "end": x1 - 9, "middle": (x1 + x2) / 2}[placed.name_at]
         drawn.append(ink.text(x, y + _BAR - 2, span.name, placed.name_at))
     return drawn
 

@@ -20,11 +20,11 @@ nav a{display:inline-block;padding:.25rem 0}nav .deeper{padding-left:1.4rem}
 table{border-collapse:collapse;font-size:.9rem;line-height:1.35}
 caption{text-align:left;font-weight:600;padding:.2rem 0}
 th,td{border:1px solid #888;padding:.25rem .5rem;text-align:left;vertical-align:top;
-font-weight:400;min-width:4.6rem;max-width:24rem}
-tbody th{min-width:7rem}
+font-weight:400;max-width:24rem;overflow-wrap:break-word}
+.long{min-width:9rem;overflow-wrap:anywhere}
 thead th{font-weight:600;background:#f2f2f2;vertical-align:bottom}
 .n{text-align:right;font-variant-numeric:tabular-nums}
-.exact{font-family:monospace;font-size:.85rem;min-width:17rem}
+.exact{font-family:monospace;font-size:.85rem;min-width:17rem;overflow-wrap:anywhere}
 figure{margin:1.2rem 0}figcaption{max-width:46rem;margin:0 0 .4rem}
 figcaption b{display:block}
 .drawn{overflow-x:auto}.drawn svg{display:block;width:42rem;max-width:none;height:auto}
@@ -39,7 +39,7 @@ h1{font-size:18pt}h2,h3,h4,caption,figcaption{break-after:avoid}
 tr,figure,.answer,.drawn{break-inside:avoid}thead{display:table-header-group}
 .lead{font-size:12.5pt}nav{break-after:page}
 .wide,.drawn{overflow:visible}table{font-size:8pt;width:100%}
-th,td,tbody th{min-width:0}.exact{font-size:7pt;min-width:0}
+th,td{overflow-wrap:anywhere}.long{min-width:0}.exact{font-size:7pt;min-width:0}
 .drawn svg{width:165mm;max-width:100%}.side .drawn svg{width:78mm}
 a{color:#111;text-decoration:none}}
 """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator, Mapping
 from html import escape
 
 from auditkit.fleet.audited import Audit
@@ -23,19 +23,20 @@ from auditkit.reader.page.build import hash_source
 from auditkit.reader.page.markup import Element, Node, element, to_html
 
 NO_ANSWER = "The shop has not answered yet."
+_LONG = 20  # letters of a word that may be broken in a cell
 
 
-def audit_page(audit: Audit, packet_pages: Collection[str] = ()) -> str:
+def audit_page(audit: Audit, pages: Mapping[str, str] | None = None) -> str:
     """Return the page; the same audit gives the same bytes.
 
-    ``packet_pages`` are SHA-256 digests, in hex, of packets whose pages lie beside it
-    (``packet_page_name``): they are linked.
+    ``pages`` takes the SHA-256 of a packet, in hex, to the address of its own page,
+    beside this one: it is linked wherever the packet is named.
     """
-    pages = frozenset(packet_pages)
+    linked = pages or {}
     body = element(
         "main",
         element("h1", _apart(audit.title)),
-        *(node for block in told(audit) for node in _nodes(block, pages)),
+        *(node for block in told(audit) for node in _nodes(block, linked)),
     )
     policy = (
         f"default-src 'none'; style-src {hash_source(STYLE)}; base-uri 'none'; "
@@ -51,17 +52,12 @@ def audit_page(audit: Audit, packet_pages: Collection[str] = ()) -> str:
     )
 
 
-def packet_page_name(sha256: str) -> str:
-    """Return the file name of the page of a packet, beside an audit's page."""
-    return f"packet-{sha256}.html"
-
-
 def _apart(text: str) -> Element:
     """Return a text whose direction of writing turns nothing around it."""
     return element("bdi", text)
 
 
-def _nodes(block: Block, pages: frozenset[str]) -> list[Node]:
+def _nodes(block: Block, pages: Mapping[str, str]) -> list[Node]:
     match block:
         case Heading():
             more = {"id": block.anchor} if block.anchor else {}
@@ -94,7 +90,7 @@ def _contents(block: Contents) -> Element:
     return element("nav", element("ol", *lines), aria_label="Contents")
 
 
-def _grid(block: Grid, pages: frozenset[str]) -> Element:
+def _grid(block: Grid, pages: Mapping[str, str]) -> Element:
     head = (
         element("th", text, scope="col", **({"class_": "n"} if right else {}))
         for text, right in zip(block.head, block.numeric, strict=True)
@@ -116,20 +112,23 @@ def _grid(block: Grid, pages: frozenset[str]) -> Element:
     )
 
 
-def _folded(block: Grid, pages: frozenset[str]) -> Element:
+def _folded(block: Grid, pages: Mapping[str, str]) -> Element:
     said = f"{block.caption}: {len(block.rows):,} rows"
     return element("details", element("summary", _apart(said)), _grid(block, pages))
 
 
 def _cells(
-    block: Grid, row: tuple[str, ...], pages: frozenset[str]
+    block: Grid, row: tuple[str, ...], pages: Mapping[str, str]
 ) -> Iterator[Element]:
     for place, text in enumerate(row):
-        inner: Node = _apart(text)
-        if block.links and place in block.exact and text in pages:
-            inner = element("a", text, href=packet_page_name(text))
+        inner: Node = text if block.numeric[place] else _apart(text)
         kinds = ["n"] if block.numeric[place] else []
-        kinds += ["exact"] if place in block.exact else []
+        if place in block.exact:
+            kinds.append("exact")
+            if text in pages:
+                inner = element("a", text, href=pages[text])
+        elif any(len(word) > _LONG for word in text.split()):
+            kinds.append("long")
         more = {"class_": " ".join(kinds)} if kinds else {}
         if place == 0:
             yield element("th", inner, scope="row", **more)
@@ -137,7 +136,7 @@ def _cells(
             yield element("td", inner, **more)
 
 
-def _figure(block: Figure, pages: frozenset[str]) -> list[Node]:
+def _figure(block: Figure, pages: Mapping[str, str]) -> list[Node]:
     figures: list[Node] = [_one_figure(one) for one in block.drawn]
     if block.drawn[0].is_small:
         figures = [element("div", *figures, class_="side")]

@@ -31,16 +31,21 @@ OF_PACKETS = (
     "A packet is named by the SHA-256 of its bytes: 'auditkit verify PACKET' checks "
     "and judges it again."
 )
+_ABSENT = (
+    "A packet that is absent is no evidence of a bad repair. A shop that looks good, "
+    "and delivered little, or rests on word alone, or began a new log again and again, "
+    "is not shown to be good."
+)
+_NO_PERSON = (
+    "No person is ranked here. Local law decides what may be done with data about "
+    "people, and whether a machine's answer may have consequences."
+)
 AT_THE_END = (
     (
         '"Too few" stands where there are not enough repairs, tests or shops to say '
         "anything; it is neither good nor bad."
     ),
-    (
-        "A packet that is absent is no evidence of a bad repair. A shop that looks "
-        "good, and delivered little, or rests on word alone, or began a new log again "
-        "and again, is not shown to be good."
-    ),
+    _ABSENT,
     (
         "Ratios of two shops cannot be compared with each other, only each with all "
         "shops; there is no order of merit, and no number adds up unlike things."
@@ -54,10 +59,8 @@ AT_THE_END = (
         "Whoever pays for an audit may have chosen the shops. This report speaks of "
         "those whose packets were given, and of no other."
     ),
-    (
-        "No person is ranked here. Local law decides what may be done with data about "
-        "people, and whether a machine's answer may have consequences."
-    ),
+    _NO_PERSON,
     NO_RECORD_SHOWS,
     DEFERS,
 )
+OF_ONE_VEHICLE = (_ABSENT, _NO_PERSON, NO_RECORD_SHOWS, DEFERS)

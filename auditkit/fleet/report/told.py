@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Chart, Section, Table
-from auditkit.fleet.report.cells import cell_text, heading, is_number
+from auditkit.fleet.report.cells import cell_text, heading, is_digest, is_number
 from auditkit.fleet.report.chart_numbers import chart_numbers
 from auditkit.fleet.report.picture import Picture, pictures, small_pictures
 from auditkit.fleet.report.standing import (
     AT_THE_END,
     BEFORE_QUESTIONS,
     NO_QUESTION,
+    OF_ONE_VEHICLE,
     OF_PACKETS,
     TO_WATCH,
 )
@@ -61,13 +62,13 @@ class Grid:
     numeric: tuple[bool, ...]
     exact: tuple[int, ...] = ()
     """Columns whose texts are compared sign by sign (digests)."""
-    links: bool = False
-    """Whether the texts of the first ``exact`` column name packets."""
+    is_to_open: bool = False
+    """Whether it names packets to open: it is never folded away."""
 
     @property
     def is_long(self) -> bool:
         """Whether its rows would bury what is said around it."""
-        return len(self.rows) > _SHORT and not self.links
+        return len(self.rows) > _SHORT and not self.is_to_open
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,16 +106,21 @@ def told(audit: Audit) -> list[Block]:
     body: list[Block] = []
     for place, section in enumerate(rest, start=1):
         body += _section(section, f"part-{place}")
-    body += _shops(own, audit.asked)
+    is_whole = len(shared) != 1 or bool(own or audit.asked)
+    if is_whole:
+        body += _shops(own, audit.asked)
     for section in last:
         body += _section(section, "method")
     body += _made_from(audit, has_method=bool(last))
-    body += [Heading(2, "How to read this", "reading"), Listed(AT_THE_END)]
+    said = AT_THE_END if is_whole else OF_ONE_VEHICLE
+    body += [Heading(2, "How to read this", "reading"), Listed(said)]
     lead: list[Block] = []
     for section in first:
         head, *inner = _section(section, "")
         lead.append(head)
         lead += [Said(b.text, "lead") if isinstance(b, Said) else b for b in inner]
+    if not is_whole:
+        return [*lead, *body]
     lines = tuple(
         (b.level, b.text, b.anchor) for b in body if isinstance(b, Heading) and b.anchor
     )
@@ -171,6 +177,11 @@ def _grid(table: Table) -> Grid:
             and all(row[i] is None or is_number(row[i]) for row in table.rows)
             for i in range(len(table.columns))
         ),
+        tuple(
+            i
+            for i in range(len(table.columns))
+            if any(is_digest(row[i]) for row in table.rows)
+        ),
     )
 
 
@@ -219,7 +230,7 @@ def _asked(one: AskedOfShop) -> Iterator[Block]:
             tuple((p.repair_order, p.sha256, p.because) for p in one.to_open),
             (False, False, False),
             exact=(1,),
-            links=True,
+            is_to_open=True,
         )
         yield Said(OF_PACKETS, "small")
     yield Answer(one.answer)
