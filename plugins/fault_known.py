@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from itertools import pairwise
 
 from auditkit.plugin import (
@@ -33,6 +34,7 @@ from auditkit.plugin import (
 )
 
 _SPEED = "0C"
+_SLACK = 300  # seconds; our choice
 
 
 @rule("fault-never-reported", question=Question.FAULT_KNOWN)
@@ -42,18 +44,19 @@ def never_reported(
     """Finds a fault that the vehicle did not report before it was worked on.
 
     What it checks
-    A readout before the first repair that is for the fault holds its code: confirmed,
-    or failed in a status byte. Pending or permanent alone counts only where the same
-    readout holds a failing result of the code's own self-test; nor does a stored code
-    that is history by that readout: its module's lamp is off, nothing of it is pending
-    (07), and the results of its own self-test pass. Where that readout says
-    that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21 and 31)
-    and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are read),
-    that the vehicle came in with the fault is somebody's word. So it is where an
-    earlier readout of its module does not hold it, and no kilometre was driven between
-    the two (A6, 31, else a recorded drive); and where the freeze frame of a misfire was
-    kept with the engine at rest. No part is worked on for it once a
-    readout since the last work for it shows it gone, its own self-test passed.
+    A readout before the first repair that is for the fault, captured before that work
+    began, holds its code: confirmed, or failed in a status byte. Pending or permanent
+    alone counts only where the same readout holds a failing result of the code's own
+    self-test; nor does a stored code that is history by that readout: its module's lamp
+    is off, nothing of it is pending (07), and the results of its own self-test pass.
+    Where that readout says that the lamp came on, or that codes were cleared, no
+    kilometre ago (PIDs 21 and 31) and no longer ago than the vehicle came in (PIDs 4D
+    and 4E, where they are read), that the vehicle came in with the fault is somebody's
+    word. So it is where an earlier readout of its module does not hold it, and no
+    kilometre was driven between the two (A6, 31, else a recorded drive); and where the
+    freeze frame of a misfire was kept with the engine at rest. No part is worked on for
+    it once a readout since the last work for it shows it gone, its own self-test
+    passed.
 
     Why it matters
     The fault is then the vehicle's word, not only the shop's.
@@ -68,7 +71,7 @@ def never_reported(
         if fault.first_repair is None:
             continue
         yield from _healed_by_then(order, fault)
-        events = order.before(fault.first_repair, "readout")
+        events = _before_work(order, fault.first_repair)
         held = [(e, why) for e in events if (why := _holds(readout_of(e), fault.code))]
         if held:
             event, why = held[0]
@@ -113,6 +116,19 @@ def _healed_by_then(order: RepairOrder, fault: Fault) -> Iterator[Problem]:
                     repair,
                     subject=fault.subject,
                 )
+
+
+def _before_work(order: RepairOrder, repair: int) -> list[Event]:
+    """Return the readouts that were captured before the work of a repair began.
+
+    Where no start is told, those that stand before it; five minutes are allowed for.
+    """
+    events = order.before(repair, "readout")
+    started = order.events[repair].text("started")
+    if not started:
+        return list(events)
+    begun = datetime.fromisoformat(started).timestamp() + _SLACK
+    return [event for event in events if captured_at(event) < begun]
 
 
 def _holds(readout: Readout, code: str) -> str:

@@ -30,6 +30,7 @@ from auditkit.plugin import (
 
 Said = Shown | Lacking | Problem
 _CODES = frozenset({"03", "07", "0A", "19"})
+_BY_CUSTOMER = "declined"
 NOWHERE = place_of("P0000")
 _UNNAMED = frozenset({"", "-"})
 
@@ -168,7 +169,7 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
     reason is not one that the readouts contradict: known history stands in one before
     the last repair, where its module was asked for codes by then, and what a test made
     in none before the first test, drive or repair. Who agreed is named by more than
-    blanks.
+    blanks, and who declined is none of those who recorded the order.
 
     Why it matters
     A repair that did not heal a fault cannot be made good by setting the fault aside.
@@ -193,6 +194,16 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
             yield Problem(
                 f"{fault.code} is set aside, and nobody is named who agreed",
                 "write who agreed, such as the customer",
+                fault.set_aside.event,
+            )
+        elif fault.set_aside.reason == _BY_CUSTOMER and _works_here(
+            order, fault.set_aside.agreed_by
+        ):
+            yield Problem(
+                f"{fault.code} is set aside as declined, by {fault.set_aside.agreed_by}"
+                " of the shop",
+                "ask the customer, and write who agreed; or set it aside as not "
+                "repaired here",
                 fault.set_aside.event,
             )
         if told := _contradicted(order, fault.code, fault.set_aside.reason):
@@ -237,6 +248,10 @@ def _of_fitted_part(order: RepairOrder, other: Fault, code: str) -> str:
         if suspect is not None and suspect.system == own:
             return suspect.name
     return ""
+
+
+def _works_here(order: RepairOrder, who: str) -> bool:
+    return any(event.by == who.strip() for event in order.events)
 
 
 def _contradicted(order: RepairOrder, code: str, reason: str) -> str:

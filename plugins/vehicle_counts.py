@@ -124,7 +124,7 @@ def _more_than_cycles(
     }
     for (who, name), more in risen.items():
         cycles = risen.get((who, in_use.IGNITION))
-        if more and cycles and more > cycles + _ODD_CYCLES:
+        if more and cycles is not None and more > cycles + _ODD_CYCLES:
             yield f"in-use counter {name} of {who} rose by {more} in {cycles} cycles"
 
 
@@ -238,7 +238,8 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
 
     From one readout to the next, with no clear recorded between them, PID 31 rises by
     no more than a tenth, and 1 km, beyond the odometer; and no more ignition cycles are
-    counted than one a minute and ten: our choice, too.
+    counted than one a minute and ten: our choice, too. Some are, where a repair lies
+    between them and the odometer rose by 1 km.
 
     Minutes of engine run (PID 4E) are not held against recorded drives: an engine that
     stops at each light, or a hybrid's, runs less than the drive lasts.

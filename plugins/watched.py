@@ -62,11 +62,11 @@ def not_watched(
     the limit of its bench test instead; a temperature that the code is about does not
     lie at an end of its scale. Nor, with the engine running, does the module still
     trim the mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09), read less
-    than 12 V for a code of system voltage (42), or no air flow at all, or the most of
-    its scale, for a code of it (10): 20 % and 12 V are common practice, no published
-    source; nor a throttle, a manifold pressure or a hybrid battery (11, 0B, 5B) at the
-    least of its scale with a quarter of the load or more, or of the first two at the
-    most below half (from memory). Nor does it say that
+    than 12 V, or 16 to 20 V, for a code of system voltage (42), or no air flow at all,
+    or the most of its scale, for a code of it (10): 20 %, 12 V and 16 V are common
+    practice, no published source; nor a throttle, a manifold pressure or a hybrid
+    battery (11, 0B, 5B) at the least of its scale with a quarter of the load or more,
+    or of the first two at the most below half (from memory). Nor does it say that
     the loop of a code of fuel trim has a fault (03); that the engine of a code of its
     speed stands, with load and at 30 km/h or more (0C); or, 15 min after the start,
     that the coolant of a code of it is below 70 degC and more than 11 K below the least

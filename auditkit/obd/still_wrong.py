@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 _ENDS_OF_SCALE = (-40, 215)
 _TRIMS = (("06", "07"), ("08", "09"))
 _MOST_TRIM = 20  # %
-_VOLTAGE, _LEAST_VOLTS = "42", 12
+_VOLTAGE, _LEAST_VOLTS, _TOO_HIGH = "42", 12, (16, 20)  # V; above lies a 24 V system
 _AIR_FLOW, _LOAD, _SPEED, _COOLANT, _SINCE_START = "10", "04", "0D", "05", "1F"
 _ROLLING = 30  # km/h
 _SCALES = {"0B": (0, 255), "11": (0, 100), "5B": (0, 101)}
@@ -56,7 +56,8 @@ def _running(readout: Readout, code: str) -> str:
     if watch_of(code) == "F" and (mixture := _mixture(readout, own)):
         return mixture
     volts = readout.value(_VOLTAGE) if own[:1] == (_VOLTAGE,) else None
-    if volts is not None and volts < _LEAST_VOLTS:
+    low, high = _TOO_HIGH
+    if volts is not None and (volts < _LEAST_VOLTS or low < volts < high):
         return f"its module still reads {volts:f} V"
     air = readout.value(_AIR_FLOW) if _AIR_FLOW in own else None
     if air in {0, _MOST_AIR}:

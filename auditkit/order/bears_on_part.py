@@ -13,7 +13,9 @@ from statistics import median
 
 from auditkit.bench.methods import FittingMethod, methods
 from auditkit.order.events import Event, RepairOrder
-from auditkit.text.values import Json, quantity
+from auditkit.order.part_tests import tests_before_work
+from auditkit.order.typed_test import written_outcome
+from auditkit.text.values import Json, displayed, quantity
 
 _DRIVEN = frozenset(
     {"current", "pressure", "flow", "mass flow", "volume", "rotational speed"}
@@ -42,6 +44,8 @@ def less_of_part(order: RepairOrder, test: Event) -> str:
     """Return why a test shows no more than what was typed; empty where it may."""
     if _digits_of_the_piece_before(order, test):
         return "its readings are, to the digit, those of the piece before it"
+    if other := _reading_without_limit(order, test):
+        return other
     if _names_no_member(_name(order, test.text("part")), test):
         return "its readings do not say which one of the set they are of"
     return ""
@@ -138,6 +142,23 @@ def _names_no_member(name: str, test: Event) -> bool:
 def _number(text: str) -> str:
     found = re.findall(r"[0-9]+", text)
     return found[-1].lstrip("0") if found else ""
+
+
+def _reading_without_limit(order: RepairOrder, test: Event) -> str:
+    """Return which reading, written without a limit, lies within that of a test.
+
+    It is of the same part, before it was worked on.
+    """
+    limit = dict(test.object("limit"))
+    for other in tests_before_work(order, test.text("part")):
+        result = other.object("result")
+        if other.index == test.index or not result or other.object("limit"):
+            continue
+        held = Event(other.index, {**other.data, "limit": limit})
+        if limit and written_outcome(held) == "good":
+            shown = displayed(dict(result))
+            return f"{shown} was read of it, too, without a limit, and lies within"
+    return ""
 
 
 def _digits_of_the_piece_before(order: RepairOrder, test: Event) -> bool:

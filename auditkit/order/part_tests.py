@@ -21,6 +21,8 @@ _LEAKS = frozenset(
     {"pressure loss", "leak rate", "standard leak flow", "equivalent diameter"}
 )
 """What a test of a seal computes, and is larger the more it leaks."""
+_NO_MORE = frozenset({"scrapped", "returned-to-supplier"})
+"""What becomes of an old part at once; a customer takes it along with the vehicle."""
 
 
 @once
@@ -35,8 +37,8 @@ def is_before_work(order: RepairOrder, part: str, test: Event) -> bool:
     """Return whether a test is of a cause as it was before it was worked on.
 
     Where it was replaced in an earlier attempt already, what was measured before that
-    was another piece; so is what is measured after the first of several replacements in
-    one attempt, of which the old part was given away.
+    was another piece; so is what is measured after a replacement at which the old part
+    was given away or scrapped.
     """
     since, until, repair = _piece(order, part)
     return (
@@ -60,11 +62,13 @@ def _piece(order: RepairOrder, part: str) -> tuple[int, int, Event]:
         if event.text("part") == part and event.text("action") == "replaced"
     ]
     since = max((e.index for e in replaced if e.index < first), default=-1)
-    gone = (
+    gone = [
         event.index
         for event in replaced
         if event.index >= first and event.text("old_part") not in {"", "kept"}
-    )
+    ]
+    if repair.text("action") == "replaced" and repair.text("old_part") in _NO_MORE:
+        gone.append(repair.index)
     until = min(gone, default=len(order.events))
     return since, until, repair
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 _HELD = "hold time"
 _SHORTER = Fraction(9, 10)  # how much shorter a hold may be: our choice
+_BEFORE = " before repair"
 _DOUBT = "uncertainty of "
 _WARMER, _MORE = 30, Fraction(3, 2)  # K, times: how far conditions may lie apart: ours
 
@@ -25,29 +26,53 @@ _WARMER, _MORE = 30, Fraction(3, 2)  # K, times: how far conditions may lie apar
 def is_same_test(one: Event, other: Event, kinds: Mapping[str, TestKind], /) -> bool:
     """Return whether ``other`` asks of a part what ``one`` asked.
 
-    Method and limit are the same, and so is every condition that is a specification:
-    what its kind takes as exact (rated current, required hold time) or chooses from
-    words (conductor). What is held is held as long, less a tenth; longer is harder.
+    Method and limit are the same (of counts, which decide by their own rule, there is
+    none), and so is every condition that is a specification: what its kind takes as
+    exact (rated current, required hold time) or chooses from words (conductor). What
+    is held is held as long, less a tenth; longer is harder.
     What both state beside that, and the kind does not compute with, lies near: within
-    30 K, else within half as much again. How pressures are written does not count.
-    Raises ``InputError`` for numbers that cannot be used.
+    30 K, else within half as much again. What the second tells of the first is so. How
+    pressures are written does not count. Raises ``InputError`` for numbers that cannot
+    be used.
     """
-    if one.text("method") != other.text("method") or not same_limit(one, other):
-        return False
     kind = kinds.get(one.text("method"))
+    counts = kind is not None and not one.object("limit") and not other.object("limit")
+    is_one = one.text("method") == other.text("method")
+    if not is_one or not (counts or same_limit(one, other)):
+        return False
     first, second = bench_input(one), bench_input(other)
     if kind is None:  # both are typed, or of a kind that is not known here
         return _lie_near((), first, second)
     return (
         _lie_near(kind.needs, first, second)
         and _holds_as_long(kind, first, second)
+        and _tells_the_first(first, second)
         and all(
             _value(need, first) == _value(need, second)
             for need in kind.conditions
             if need.name != PRESSURE_REFERENCE
+            and not need.name.endswith(_BEFORE)
             and (need.words or need.given is HowKnown.EXACT)
         )
     )
+
+
+def _tells_the_first(first: BenchInput, second: BenchInput) -> bool:
+    """Return whether the second says of the first what that one says: k of n, by what.
+
+    Conditions that end so are what was found before a repair.
+    """
+    for name, told in second.conditions.items():
+        if not name.endswith(_BEFORE):
+            continue
+        what = name.removesuffix(_BEFORE)
+        found = first.readings.get(f"{what} with stimulus", first.conditions.get(what))
+        if isinstance(told, Quantity) and isinstance(found, Quantity):
+            if si_value(told) != si_value(found):
+                return False
+        elif told != found:
+            return False
+    return True
 
 
 def _lie_near(needs: Sequence[Need], first: BenchInput, second: BenchInput) -> bool:

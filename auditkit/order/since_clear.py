@@ -93,7 +93,7 @@ def more_than_between(order: RepairOrder) -> Iterator[tuple[int, str]]:
     Where no clear is recorded between them: kilometres since the last clear (PID 31)
     beyond a tenth, and 1 km, more than the odometer rose. In any case: more starts than
     one a minute, and ten (all our choice: cluster and module measure apart, and a
-    workshop starts an engine again and again).
+    workshop starts an engine again and again); none where it was repaired and driven.
     """
     for (old, was), (event, now) in pairwise(readouts_of(order)):
         passed = (captured_at(event) - captured_at(old)) / 60
@@ -102,6 +102,10 @@ def more_than_between(order: RepairOrder) -> Iterator[tuple[int, str]]:
             told = f"{starts} ignition cycles in {passed:.0f} min"
             yield event.index, f"from one readout to the next the vehicle counts {told}"
         far, road = (_rise(was, now, name) for name in (DISTANCE, ODOMETER))
+        was_repaired = bool(order.between(old.index, event.index, "repair"))
+        if road and road >= 1 and was_repaired and _never_started(was, now):
+            told = f"{road:f} km, over a repair, and not one ignition cycle"
+            yield event.index, f"from one readout to the next the vehicle counts {told}"
         is_cleared = bool(order.between(old.index, event.index, "code_clear"))
         if far is None or road is None or is_cleared:
             continue
@@ -129,6 +133,15 @@ def _starts(before: Iterable[Readout], now: Readout) -> int:
         if c.name == in_use.IGNITION and c.responder in old
     ]
     return max(rises, default=0)
+
+
+def _never_started(was: Readout, now: Readout) -> bool:
+    """Return whether ignition cycles were counted in both, and none between them."""
+    old, new = (
+        {c.responder: c.count for c in one.counters if c.name == in_use.IGNITION}
+        for one in (was, now)
+    )
+    return bool(old) and old == new
 
 
 def kept_since_clear(

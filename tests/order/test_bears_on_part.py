@@ -19,9 +19,10 @@ def order_of(test, *earlier, name="injector of cylinder 3", system="fuel"):
     """Return an order with a part and its last bench test, and that test."""
     suspect = {"id": "part", "name": name, "system": system}
     found = event("diagnosis", "08:00", codes=["P0300"], suspect_parts=[suspect])
-    events = [found, *earlier, event("bench_test", "09:00", part="part", **test)]
-    order = RepairOrder.fold("RO-1", events)
-    return order, order.events[-1]
+    last = event("bench_test", "09:00", part="part", **test)
+    work = event("repair", "10:00", part="part", action="replaced")
+    order = RepairOrder.fold("RO-1", [found, *earlier, last, work])
+    return order, order.events[-2]
 
 
 def read(name, *values, unit="A"):
@@ -141,3 +142,30 @@ OPEN = {"method": "direct-reading", "readings": [{"name": "resistance", "above":
 def test_a_new_piece_does_not_read_the_digits_of_the_old(earlier, test, is_copy):
     order, last = order_of(test, *earlier)
     assert bool(less_of_part(order, last)) is is_copy
+
+
+def quick_look(value, unit="ohm", **more):
+    result = {"value": value, "unit": unit}
+    told = {"test": "quick look", "instruments": [{"id": "meter-1"}], **more}
+    return event("bench_test", "08:10", part="part", result=result, **told)
+
+
+LIMIT = {"minimum": "20", "maximum": "30", "unit": "ohm", "source": "invented"}
+COIL = {"method": "winding", "readings": read("resistance", "210", unit="ohm")}
+
+
+@pytest.mark.parametrize(
+    ("earlier", "is_less"),
+    [
+        (quick_look("25.5"), True),
+        (quick_look("0.0255", "kohm"), True),
+        (quick_look("205"), False),
+        (quick_look("25.5", "V"), False),
+        (quick_look("25.5", of="known-good"), False),
+        (quick_look("25.5", limit=LIMIT), False),
+    ],
+)
+def test_a_good_reading_without_a_limit_stays_part_of_the_story(earlier, is_less):
+    """With a limit of its own it is judged by that."""
+    order, last = order_of({**COIL, "limit": LIMIT}, earlier)
+    assert bool(less_of_part(order, last)) is is_less

@@ -112,3 +112,43 @@ def test_a_smallest_value_is_no_largest():
         Event(0, {"limit": {end: "3", "unit": "V"}}) for end in ("minimum", "maximum")
     )
     assert not same_limit(one, two)
+
+
+def counts(times, of, under="heat", **before):
+    """Return k of n under a stimulus, and what is told of the test before it."""
+    told = {f"{name} before repair": value for name, value in before.items()}
+    readings = {"seen with stimulus": times, "tries with stimulus": of}
+    return {
+        "method": "intermittent",
+        "readings": [
+            {"name": name, "value": str(value), "unit": "times"}
+            for name, value in readings.items()
+        ],
+        "conditions": {
+            "stimulus": under,
+            **{
+                name: {"value": str(value), "unit": "times"}
+                if isinstance(value, int)
+                else value
+                for name, value in told.items()
+            },
+        },
+    }
+
+
+@pytest.mark.parametrize(
+    ("new", "is_same"),
+    [
+        (counts(0, 15, seen=4, tries=5), True),
+        (counts(0, 15), True),
+        (counts(0, 15, seen=5, tries=5), False),
+        (counts(0, 15, seen=4, tries=4), False),
+    ],
+)
+def test_counts_are_the_same_test_where_they_tell_the_first_as_it_was(new, is_same):
+    """Who tells of more failures than there were needs fewer tries afterwards."""
+    assert alike(counts(4, 5), new) is is_same
+
+
+def test_counts_under_another_stimulus_are_another_test():
+    assert not alike(counts(4, 5), counts(0, 15, under="tap"))

@@ -18,6 +18,8 @@ RULES = [
     for rule in CATALOGUE.rules
     if rule.check.__module__.split(".")[-1].startswith("vehicle_")
 ]
+IGNITION = 1
+"""Its place among the counters: what was driven was started."""
 FAULTY = Vehicle(confirmed=(0x0442,), status="8107E500")
 KINDS = {
     "vin": (lambda v: v.but(vin="0ZZTB1A1XCA000124"), "vin-differs"),
@@ -56,7 +58,7 @@ def driven(source: random.Random) -> Vehicle:
         pending=source.choice([(), (0x0455,)]),
     )
     for place in range(16):
-        rise = source.randrange(4)
+        rise = source.randrange(int(place == IGNITION), 4)
         after = after.but(counters=counted(after.counters, place, rise))
     return after
 

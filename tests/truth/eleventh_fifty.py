@@ -2,6 +2,11 @@
 
 Form and promise are those of the tenth fifty: each says below its name what it must not
 come out as, and why; ``typed`` says that *vouched* is tolerable.
+
+The first run: 31 of 40 as expected, and 8 of 10. Eight came out proven, one vouched
+that should not. Seven of the eight led to a rule that was mended; one is left as it
+comes out, and so is the one that is vouched. The two honest ones were written badly;
+one of them, put right, came out unproven still: counts were no test to be repeated.
 """
 
 from truth.bogus import (
@@ -57,8 +62,10 @@ from truth.said import ENGINE, code_bytes, word
 
 LIES: list[tuple] = []
 LEFT: list[tuple] = []
+"""What comes out as well as the truth would, and why it is left so stands beside it."""
 HONEST: list[tuple] = []
 lie, _ = recorder(LIES, [])
+left, _ = recorder(LEFT, [])
 honest = honest_recorder(HONEST)
 IGNITION = 1
 """Place of the counter in service 09, info type 08."""
@@ -192,6 +199,7 @@ def one_bank_is_replaced_for_both(d):
 
 
 def by_counts(d: Draft, test: dict, seen: str, tries: str, **conditions) -> None:
+    """Let a test be k of n with hot air, and none of ten without."""
     for name in ("conditions", "limit", "readings", "instruments"):
         test.pop(name, None)
     test |= {
@@ -200,6 +208,8 @@ def by_counts(d: Draft, test: dict, seen: str, tries: str, **conditions) -> None
         "readings": [
             {"name": "seen with stimulus", "value": seen, "unit": "times"},
             {"name": "tries with stimulus", "value": tries, "unit": "times"},
+            {"name": "seen without stimulus", "value": "0", "unit": "times"},
+            {"name": "tries without stimulus", "value": "10", "unit": "times"},
         ],
         "conditions": {"stimulus": "heat", **conditions},
         "instruments": [],
@@ -232,9 +242,13 @@ def valve_was_replaced_for_another_code(d):
 # Another vehicle, another moment.
 
 
-@lie(NO_VIN, SAME, kind=CLEVER)
+@left(NO_VIN, SAME, kind=CLEVER)
 def picture_shows_the_sign_of_the_shop(d):
-    """Without a VIN to read, plate and VIN are to be in the picture."""
+    """Without a VIN to read, plate and VIN are to be in the picture.
+
+    It is left at *vouched*: what a picture shows, in whatever language it is said, is
+    for the eye of who reads the packet, in which it lies.
+    """
     d.of("attachment")[0]["shows"] = "sign at the gate of the shop (invented)"
 
 
@@ -429,9 +443,13 @@ def another_test_id_of_the_monitor_is_typed(d):
     d.of("self_test")[-1]["tid"] = "9A"
 
 
-@lie(EGR, GONE, ELSE, kind=ODD)
+@left(EGR, GONE, ELSE, kind=ODD)
 def list_holds_one_code_and_it_is_blank(d):
-    """43 01 00 00: a code is counted, and its bytes are wiped."""
+    """43 01 00 00: a code is counted, and its bytes are wiped.
+
+    It is left: a published example of service 0A counts three and fills one place with
+    0000, and PID 01 counts none here.
+    """
 
     def change(said):
         found = answers(said, "03")
@@ -580,7 +598,10 @@ KNOCK = {
 
 @honest(LOOSE_CAP, "vouched")
 def cap_was_not_latched_and_is_now(d):
-    """What is seen and not measured is typed, at most photographed."""
+    """What is seen and not measured is typed, at most photographed.
+
+    First its cautions told of a supply that no tank may have.
+    """
     old = d.old_test
     for name in ("method", "readings", "conditions", "instruments", "limit"):
         old.pop(name, None)
@@ -590,11 +611,16 @@ def cap_was_not_latched_and_is_now(d):
         "finding": {"seen": "stands a quarter turn before its stop", "is_fault": True},
     }
     acknowledge_again(d)
+    for one in told_in(d, "supply limit"):
+        one["supply limit"]["value"] = "3.7"
 
 
 @honest(CAM, "vouched")
 def cam_sensor_drops_out_when_it_is_heated(d):
-    """k of n under a named stimulus, none of many afterwards: seen, not measured."""
+    """k of n under a named stimulus, none of many afterwards: seen, not measured.
+
+    First it was written without a try at rest, which is asked for.
+    """
     by_counts(d, d.old_test, "4", "5")
     before = {"value": "4", "unit": "times"}, {"value": "5", "unit": "times"}
     told = {"seen before repair": before[0], "tries before repair": before[1]}

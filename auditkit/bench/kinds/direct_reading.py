@@ -22,15 +22,12 @@ from auditkit.bench.kinds.quantities import (
     needs_of_quantities,
     quantity_given,
 )
+from auditkit.bench.leads import LEADS, without_leads
 from auditkit.bench.readings import Readings
-from auditkit.bench.uncertainty import value_of
 from auditkit.bench.units import QuantityKind, Reference
 from auditkit.errors import InputError
 
-LEADS, CONNECTION = "lead resistance", "connection"
-
-MOST_LEADS = 0.5
-"""Ohm that good leads show shorted; common practice, no published source."""
+CONNECTION = "connection"
 
 
 def _compute(readings: Readings) -> Computation:
@@ -44,10 +41,7 @@ def _compute(readings: Readings) -> Computation:
                 f"{LEADS} goes with a resistance, not with a {judged.name}",
                 what_to_do=f"leave {LEADS} out",
             )
-        leads = readings.one(LEADS)
-        value -= leads
-        if value_of(leads) > MOST_LEADS:
-            notes.append(f"the leads have more than {MOST_LEADS:g} ohm: look at them")
+        value = without_leads(readings, value, notes)
     elif is_ohms and "above" in readings.bounds(judged.name):
         notes.append("the leads were not shorted: a broken one reads as an open part")
     connection = readings.word(CONNECTION)

@@ -11,6 +11,7 @@ from auditkit.bench.computed import Computation, Computed, Judged
 from auditkit.bench.decision import guard_band
 from auditkit.bench.inputs import HowKnown, Need
 from auditkit.bench.kind import TestKind
+from auditkit.bench.leads import LEADS, without_leads
 from auditkit.bench.readings import Readings
 from auditkit.bench.uncertainty import Uncertain, uncertainty_of, value_of
 from auditkit.bench.units import QuantityKind
@@ -46,8 +47,8 @@ def _compute(readings: Readings) -> Computation:
     r = readings
     resistance, temperature = r.one("resistance"), r.one("winding temperature")
     notes: list[str] = []
-    if r.has("lead resistance"):
-        resistance -= r.one("lead resistance")
+    if r.has(LEADS):
+        resistance = without_leads(r, resistance, notes)
         notes.append("the resistance of the test leads is taken off")
     if value_of(resistance) < -guard_band(uncertainty_of(resistance)):
         raise InputError(
@@ -131,7 +132,7 @@ WINDING = TestKind(
     title="Winding resistance and current",
     readings=(
         Need("resistance", (QuantityKind.RESISTANCE,)),
-        Need("lead resistance", (QuantityKind.RESISTANCE,), required=False),
+        Need(LEADS, (QuantityKind.RESISTANCE,), required=False),
         Need("current", (QuantityKind.CURRENT,), required=False),
         Need("supply voltage", (QuantityKind.VOLTAGE,), required=False),
         Need("driver voltage", (QuantityKind.VOLTAGE,), required=False),

@@ -81,4 +81,4 @@ def test_lead_resistance_and_driver_are_taken_off():
     assert any("expected current 2 A" in note for note in result.notes)
     more = {"lead resistance": "7 ohm"}
     result = evaluate("winding", coil("6.2 ohm", "20 degC", readings=more))
-    assert "below that of the leads" in result.reasons[0]
+    assert "the leads have 7 ohm of 6.2 read" in result.reasons[0]
