@@ -24,7 +24,7 @@ LAYOUT = rb"""
 )
 #show heading: set block(above: 1em, below: 0.5em, sticky: true)
 #show heading: set text(10.5pt)
-#show title: set text(18pt)
+#show title: set text(if data.title.len() > 50 { 9.5pt } else { 18pt })
 #show title: set block(below: 0.6em)
 #set terms(separator: [: ], spacing: 0.45em)
 #set table(stroke: (x, y) => if y > 0 { (top: 0.4pt) }, inset: (x: 3pt, y: 3pt))

@@ -16,6 +16,7 @@ from auditkit.obd.code_table import ANYWHERE, row_of
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof.cosignature import cosign, make_cosigner
 from auditkit.proof.keys import PrivateKey
+from auditkit.proof.receipt import parse_receipt, receipt_address
 
 
 @pytest.fixture
@@ -275,6 +276,15 @@ def test_a_packet_must_agree_with_the_receipt(log):
         assert log("receipt", f"{order}.packet", "--text", f"{order}.receipt")[0] == 0
     given = ("--receipt", "RO-1001.receipt")
     assert log("verify", "RO-1001.packet", *given)[0] == 0
+    paper = json.loads(log("verify", "RO-1001.packet", *given, "--format", "json")[1])
+    assert "VIN: 0ZZTB1A18CA000123" in paper["paper"]
+    receipt = parse_receipt(Path("RO-1001.receipt").read_text())
+    page = "https://checker.example/check.html"
+    Path("scanned").write_text(receipt_address(page, receipt))
+    since = ("packet", "RO-1001", "--since", "scanned", "--out", "later.packet")
+    assert log(*since)[0] == 0
+    status, out, _ = log("verify", "later.packet", "--receipt", "scanned")
+    assert (status, "the receipt agrees" in out) == (0, True)
     status, out, _ = log("verify", "RO-1003.packet", *given)
     assert (status, "the receipt: " in out) == (1, True)
     Path("torn").write_text(Path("RO-1001.receipt").read_text()[:-20])

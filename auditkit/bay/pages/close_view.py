@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from starlette.responses import Response
 
-from auditkit.bay.pages.order_view import path_of, values
+from auditkit.bay.pages.order_view import PICTURES, path_of, values
 from auditkit.bay.pages.visit import see_other
 from auditkit.order.statement import late_text, verdict_text
 from auditkit.text.display_text import not_text
@@ -65,16 +65,18 @@ def receipt(visit: Visit) -> Response:
     """Return the customer's receipt, a PDF to print."""
     from auditkit.exhibit.receipt_page import receipt_of_packet
 
-    data = _packet(visit, with_attachments=True).encode()
+    data = _packet(visit).encode()
     made = receipt_of_packet(data, visit.order, policy=visit.desk.policy)
     page = made.page(made.local(datetime.fromisoformat(visit.desk.at())))
     name = f"{visit.order}.receipt.pdf"
     return Response(page, media_type="application/pdf", headers=_file(name))
 
 
-def _packet(visit: Visit, *, with_attachments: bool = False) -> str:
+def _packet(visit: Visit) -> str:
+    """Return the customer's packet; with the pictures where the link asked for them."""
+    asked = PICTURES in visit.asked
     with visit.desk.writer.reading() as log:
-        return log.packet(visit.order, with_attachments=with_attachments)
+        return log.packet(visit.order, with_attachments=asked)
 
 
 def _file(name: str) -> dict[str, str]:

@@ -41,6 +41,8 @@ _BUTTONS = {
 
 _LISTED = 60  # orders that are listed unasked; each is judged for its next step
 _NOT_RECORDED = "This was not recorded. Send it again."
+PICTURES = "pictures"
+"""What a link asks for that takes the pictures along."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +162,7 @@ def values(visit: Visit, standing: Standing) -> dict[str, object]:
         "happened": list(_happened(standing, visit)),
         "packet_path": path_of(order, "packet") if is_closed else "",
         "receipt_path": path_of(order, "receipt") if is_closed else "",
+        "with_pictures": f"?{PICTURES}=yes" if found.order.of("attachment") else "",
         "defers": DEFERS,
         "said": (),
     }
