@@ -44,7 +44,6 @@ def test_a_code_of_its_group_and_module_is_related(made):
         {"code": "P0300", "fault_group": "ignition"},
         {"kind": "permanent", "is_addressed": False},
         {"kind": "other", "is_addressed": False},
-        {"is_addressed": False, "set_aside_because": "made-by-a-test"},
     ],
 )
 def test_what_is_no_comeback(made, other):
@@ -56,6 +55,13 @@ def test_a_code_that_is_not_repaired_again_comes_back_too(made):
     order = made.order("Shop 1", at=40)
     made.fault(order, is_addressed=False, set_aside_because="declined")
     assert first(made)[2:] == (True, 40)
+
+
+@pytest.mark.parametrize(("shop", "is_back"), [("Shop 1", True), ("Shop 2", False)])
+def test_made_by_a_test_is_believed_of_another_shop_alone(made, shop, is_back):
+    order = made.order(shop, at=40)
+    made.fault(order, is_addressed=False, set_aside_because="made-by-a-test")
+    assert first(made)[2] is is_back
 
 
 def test_a_code_of_no_group_is_related_to_itself_alone():

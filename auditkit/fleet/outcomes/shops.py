@@ -28,6 +28,8 @@ from auditkit.fleet.phrases import counted, listed
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.followed import comebacks, total
 
+_HERE = """SELECT DISTINCT entries_delivered, largest_size FROM shop_log
+    WHERE shop = ? AND is_counted ORDER BY 1, 2"""
 _HONEST_MORE = (
     (
         "its vehicles always return to it, so all its comebacks are seen; passing "
@@ -168,8 +170,11 @@ def _asked(
         else "Fewer of its repairs came back than its kind of work explains. How is it "
         "done, and where do its vehicles go afterwards?"
     )
+    ((here, size),) = ask(_HERE, (shop.shop,))
     measured: dict[str, Cell] = {
         "repairs followed": shop.followed,
+        "repairs without a VIN or a time": shop.not_followed,
+        "entries of its log that are not here": size - here,
         "came back": shop.seen,
         "expected for its work": round(shop.expected, 1),
         "came back / expected": round(shop.ratio or 0.0, 2),
