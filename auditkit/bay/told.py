@@ -22,6 +22,7 @@ from auditkit.text.display_text import plural
 if TYPE_CHECKING:
     from auditkit.bay.cautions_due import Due
     from auditkit.bay.due_step import Step
+    from auditkit.order.questions import Answer
     from auditkit.text.values import Json
 
 
@@ -91,9 +92,17 @@ def asked_text(found: SoFar, asked: Asked) -> str:
         said = f"later, {asked.later}"
     elif asked.stands == "later":
         said = f"later: {'; '.join(answer.because)}"
+    elif _lacks_nothing_to_heed(found, answer):
+        said = f"none was due: {'; '.join(answer.because)}"
     else:
         said = answer_said(answer)
     return f"{name[:1].upper()}{name[1:]}: {said}"
+
+
+def _lacks_nothing_to_heed(found: SoFar, answer: Answer) -> bool:
+    """Return whether no caution was due and none written: nobody's word is needed."""
+    is_asked = answer.question == Question.HAZARDS_MET and answer.state is State.SHOWN
+    return is_asked and not found.order.of("caution")
 
 
 def handed_over(found: SoFar) -> str:

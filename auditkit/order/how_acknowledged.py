@@ -42,7 +42,7 @@ def how_acknowledged(
 
 def _how_many(cautions: int) -> str:
     if not cautions:
-        return "nothing calls for one so far"
+        return "no step so far calls for one"
     if cautions == 1:
         return "1 caution was acknowledged before its step"
     return f"{cautions} cautions were acknowledged before their steps"

@@ -409,3 +409,53 @@ def test_names_of_monitors_are_offered_by_how_the_engine_ignites(tablet, order):
     ).text
     assert 'name="typed.modules.0.monitors.0.monitor"' in more
     assert more.count('list="monitor-names"') == 1
+
+
+DISPLAYED = {
+    "way": "typed",
+    "how": "typed",
+    "tool": TOOL,
+    "typed.modules.0.module": "7E8",
+    "typed.modules.0.stored.how": "these",
+    "typed.modules.0.stored": "0401",
+    "typed.modules.0.pending.how": "none",
+    "typed.modules.0.lamp": "no",
+    "is_so": "yes",
+}
+
+
+def test_a_typed_readout_is_corrected_as_other_steps_are(tablet, desk, order):
+    """The lamp that was typed as off stays so, though nobody ticks it."""
+    path = order_path(order, "add", "readout")
+    assert tablet.fill(path, f"{path}?way=typed", fields=DISPLAYED).status_code == 303
+    entry = desk.newest_entry(order)
+    correct = order_path(order, "correct", str(entry))
+    assert f'href="{correct}"' in tablet.seen(order_path(order))
+    page = tablet.seen(correct)
+    assert 'name="event.how" value="typed"' in page
+    assert 'value="raw"' not in page  # nor is it made a readout of another form
+    said = dict(re.findall(r'name="(event\.[^"]+)" value="([^"]*)"', page))
+    said = {k: v for k, v in said.items() if ".not_shown." not in k}
+    said |= {"event.typed.modules.0.lamp": "no", "why": "a slip of the finger"}
+    answer = tablet.fill(
+        correct, fields={**said, "event.typed.modules.0.stored": "P0402"}
+    )
+    assert answer.status_code == 303, text_of(answer.text)
+    made = last(desk, order)
+    assert (made["kind"], made["event"]["typed"]["modules"]) == (
+        "amendment",
+        [{"module": "7E8", "stored": ["P0402"], "pending": [], "lamp": False}],
+    )
+    assert made["event"]["tool"] == TOOL
+
+
+def test_the_bytes_of_a_vehicle_are_read_again_and_not_corrected(tablet, desk, order):
+    path = order_path(order, "add", "readout")
+    fields = {"way": "paste", "how": "raw", "tool": TOOL, "raw": RAW}
+    assert tablet.fill(path, f"{path}?way=paste", fields=fields).status_code == 303
+    entry = desk.newest_entry(order)
+    page = tablet.seen(order_path(order))
+    assert f"/correct/{entry}" not in page
+    assert "Cautions acknowledged in time" in page
+    assert "none was due" in page
+    assert "no step so far calls for one" in page

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from auditkit.bay.answered import answers_of, kept_of
 from auditkit.bay.correctable import Correction
-from auditkit.bay.fields import fields_of
+from auditkit.bay.field import HOW
+from auditkit.bay.fields import fields_of, with_forms
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.pages.form_view import refused, without_lone_units
 from auditkit.bay.pages.order_view import path_of, values
@@ -79,7 +80,10 @@ def _asked(
     visit: Visit, said: Mapping[str, str], problems: Iterable[Problem] = ()
 ) -> Response:
     every = fields_of(_KIND, visit.desk.catalogue, said)
-    fields = [f for f in every if f.key not in _HEAD]
+    # Which of several forms it has is no answer: another would be another event.
+    forms = {f.key for f in every if f.path[-1] == HOW}
+    said = with_forms(every, said)
+    fields = [f for f in every if f.key not in {*_HEAD, *forms}]
     fields.sort(key=lambda f: f.path[0] == "event")
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
     return visit.page(
@@ -97,7 +101,7 @@ def _asked(
         form_values=said,
         problems=told,
         once=said.get("once") or secrets.token_urlsafe(16),
-        kept={},
+        kept={key: said[key] for key in forms if key in said},
         look_path="",
         draft_path="",
         button="Record the correction",

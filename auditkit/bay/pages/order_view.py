@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from urllib.parse import quote, urlencode
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from auditkit.bay.pages.desk import Standing
     from auditkit.bay.so_far import Asked, FaultSoFar, SoFar
     from auditkit.order.catalogue import Catalogue
+    from auditkit.text.values import Json
 
 _BUTTONS = {
     "readout": "Read the vehicle",
@@ -215,13 +216,20 @@ def kind_in_words(kind: str) -> str:
 def _happened(standing: Standing, visit: Visit) -> Iterator[dict[str, str]]:
     lines = happened_lines(standing.logged, visit.desk.catalogue)
     for told, logged in zip(lines, reversed(standing.logged.lines), strict=True):
-        is_readout = logged.event.get("kind") in {"readout", "verdict", "amendment"}
         yield {
             "told": " · ".join(map(str.strip, told.split("\n"))),
-            "correct_path": ""
-            if is_readout
-            else path_of(visit.order, "correct", str(logged.seq)),
+            "correct_path": path_of(visit.order, "correct", str(logged.seq))
+            if _is_corrected_here(logged.event)
+            else "",
         }
+
+
+def _is_corrected_here(event: Mapping[str, Json]) -> bool:
+    """Return whether a person wrote it: what a vehicle sent is read again."""
+    kind = event.get("kind")
+    return kind not in {"verdict", "amendment"} and (
+        kind != "readout" or "typed" in event
+    )
 
 
 def home(_: Visit) -> Response:
