@@ -84,12 +84,15 @@ class MadeLog:
         """Return the same log, to go on in another way."""
         return copy.deepcopy(self)
 
-    def add(self, order, event, withheld=()):
-        """Append an event; its withheld texts are kept to be disclosed."""
+    def add(self, order, event, withheld=(), recorded=None):
+        """Append an event; its withheld texts are kept to be disclosed.
+
+        It is written down when it happens, unless ``recorded`` is another time.
+        """
         sealed = disclosure.withhold(event, withheld) if withheld else None
         key = self.log_key if order is None else self.person
         seq = len(self.entries)
-        at = datetime.fromisoformat(event["at"]).astimezone(UTC)
+        at = (recorded or datetime.fromisoformat(event["at"])).astimezone(UTC)
         said = Payload(
             by=LOG_SIGNER if order is None else PERSON,
             event=sealed.event if sealed else event,
