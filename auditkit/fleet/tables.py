@@ -75,8 +75,9 @@ TABLES = {
         verdict verdict NOT NULL, signed_verdict verdict,
         is_overstated BOOLEAN, is_waiting BOOLEAN NOT NULL, weakest VARCHAR,
         is_incomplete BOOLEAN NOT NULL, texts_from BIGINT[]""",
-    # One fault of an order. `fixed_first` tells what came of the first repair:
-    # shown, against, or not shown; null where nothing was repaired for it.
+    # One fault of an order, or one code that the vehicle reported and nobody named.
+    # `fixed_first` tells what came of the first repair: shown, against, or not shown;
+    # null where nothing was repaired for it.
     "fault": """
         order_id BIGINT NOT NULL, module VARCHAR NOT NULL, code VARCHAR NOT NULL,
         kind fault_kind NOT NULL, fault_group VARCHAR NOT NULL,

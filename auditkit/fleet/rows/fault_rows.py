@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING
 
 from auditkit.fleet.rows.values import Row
@@ -15,6 +16,7 @@ from auditkit.order.self_test_evidence import readout_of
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
+    from auditkit.obd.dtc import Code
     from auditkit.order.events import Event, RepairOrder
     from auditkit.order.faults import Fault
     from auditkit.order.judgement import Judgement
@@ -27,7 +29,11 @@ _REPAIRED = frozenset({Verdict.PROVEN, Verdict.VOUCHED})
 
 
 def fault_rows(order: RepairOrder, judgement: Judgement) -> Iterator[Row]:
-    """Yield a row for each fault that a diagnosis of the order names or sets aside."""
+    """Yield a row for each fault that a diagnosis of the order names or sets aside.
+
+    Then one for each other code that the vehicle reported: nobody has to name a fault
+    for it to have come back.
+    """
     against = {
         answer.subject
         for answer in judgement.answers
@@ -46,6 +52,27 @@ def fault_rows(order: RepairOrder, judgement: Judgement) -> Iterator[Row]:
             "attempts": len(fault.attempts),
             "fixed_first": _fixed_first(fault, verdict, failed=failed),
             "came_back_here": fault.is_addressed and failed,
+        }
+    yield from _not_named(order, {fault.code for fault, _ in judgement.faults})
+
+
+def _not_named(order: RepairOrder, named: AbstractSet[str]) -> Iterator[Row]:
+    """Yield a row for each code of a readout that no diagnosis names."""
+    found: dict[str, list[Code]] = {}
+    for event in order.of("readout"):
+        for code in readout_of(event).codes:
+            if code.text not in named:
+                found.setdefault(code.text, []).append(code)
+    for text in sorted(found):
+        told = found[text]
+        yield {
+            "module": next((c.responder for c in told if c.responder != UNKNOWN), ""),
+            "code": text,
+            "kind": _firmest({code.kind for code in told}),
+            "fault_group": _group(text),
+            "is_addressed": False,
+            "attempts": 0,
+            "came_back_here": False,
         }
 
 
@@ -68,7 +95,11 @@ def _kind(order: RepairOrder, fault: Fault) -> str:
         for code in readout_of(e).codes
         if code.text == fault.code
     }
-    return next((told for kind, told in _KINDS.items() if kind in found), "other")
+    return _firmest(found)
+
+
+def _firmest(kinds: AbstractSet[str]) -> str:
+    return next((told for kind, told in _KINDS.items() if kind in kinds), "other")
 
 
 def _group(code: str) -> str:
