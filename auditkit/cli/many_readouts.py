@@ -10,7 +10,13 @@ import click
 from auditkit.cli import common
 from auditkit.cli.given_readouts import readouts_in
 from auditkit.errors import AuditkitError, InputError
-from auditkit.inspection.look_alikes import PreTestReadout, look_alikes
+from auditkit.inspection.look_alikes import look_alikes
+from auditkit.inspection.pre_test_marks import (
+    PreTestMarks,
+    is_pre_test_record,
+    marks_of_readout,
+    marks_of_record,
+)
 from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
@@ -18,6 +24,7 @@ if TYPE_CHECKING:
 
     from auditkit.inspection.look_alikes import LookAlike
 
+_HEAD = 1024  # bytes in which a file says what it is
 _NOT_A_VERDICT = (
     "A question accuses nobody: a replaced module, a file given twice or a repair in "
     "between may answer it."
@@ -29,7 +36,7 @@ def hold_against_each_other(paths: Sequence[Path], form: str) -> None:
 
     Exit status 1 where something is, 2 where a file could not be read.
     """
-    every: list[PreTestReadout] = []
+    every: list[PreTestMarks] = []
     unread: list[str] = []
     for path in _files(paths):
         try:
@@ -75,21 +82,25 @@ def _files(paths: Sequence[Path]) -> Iterator[Path]:
             raise InputError(
                 "there is no file in this folder",
                 where=str(path),
-                what_to_do="name a folder of readouts, repair records or packets",
+                what_to_do="name a folder of readouts, their records, or packets",
             )
         yield from inner
 
 
-def _readouts(path: Path) -> Iterator[PreTestReadout]:
+def _readouts(path: Path) -> Iterator[PreTestMarks]:
+    data = common.read(path)
+    if is_pre_test_record(data[:_HEAD].decode(errors="replace")):
+        yield marks_of_record(data, str(path))
+        return
     file = readouts_in(path, may_be_silent=True)
     vin = file.order.vehicle("vin") if file.order is not None else ""
     for one in file.readouts:
         place = one.place if file.order is None else f"{path}: {one.place}"
-        yield PreTestReadout(place, str(path), one.readout, one.raw, vin or None)
+        yield marks_of_readout(one.readout, one.raw, place, str(path), vin)
 
 
 def _lines(
-    every: Sequence[PreTestReadout],
+    every: Sequence[PreTestMarks],
     found: Sequence[LookAlike],
     unread: Sequence[str],
 ) -> Iterator[str]:

@@ -184,8 +184,8 @@ def readiness_command(
     """Show what an inspection station would see, and what its rules answer.
 
     READOUT is a readout as `auditkit decode` reads it, a repair record or a packet.
-    Several, or a folder of them, are held against each other: which may be another
-    vehicle's is asked, with the files.
+    Several, or a folder of them or of the records that --format json prints, are held
+    against each other: which may be another vehicle's is asked, with the files.
     Without --rules the record is shown alone. With --beside: is it that vehicle, is a
     repaired fault back, did its counts go on, or was it cleared in between? Exit status
     0 where every reading of the rules accepts, and the repair holds as far as this

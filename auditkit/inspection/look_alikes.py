@@ -9,37 +9,17 @@ here, and how, is common practice without a published source, unless one is name
 
 from __future__ import annotations
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 
-from auditkit.obd import Readout
-from auditkit.obd.comparison import identity
-from auditkit.obd.fingerprint import answers_but_vin, fingerprint
+from auditkit.inspection.pre_test_marks import ANSWERS, LIVE, VALUES, PreTestMarks
 
 _AGAIN = "read each vehicle again, the plate in view, and compare"
+_COMPARED = ("responders", "calibration", "support map 01/00")
+"""How the names begin of marks that readouts and records both give."""
 _MAKER = 3  # first characters of a VIN: its maker (ISO 3780, from memory)
-
-
-@dataclass(frozen=True, slots=True)
-class PreTestReadout:
-    """A readout among others: its place in words, its text, what is written of it.
-
-    ``vin`` is what a repair order says of the vehicle; ``raw`` is empty where it was
-    typed. Readouts of one ``group`` (a file) are not held against each other.
-    """
-
-    place: str
-    group: str
-    readout: Readout
-    raw: str = ""
-    vin: str | None = None
-
-    @property
-    def vehicle(self) -> str:
-        """Return the VIN of the vehicle as it is written, else as it was read."""
-        return self.vin or self.readout.vin or ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +41,7 @@ class LookAlike:
         }
 
 
-def look_alikes(given: Iterable[PreTestReadout]) -> tuple[LookAlike, ...]:
+def look_alikes(given: Iterable[PreTestMarks]) -> tuple[LookAlike, ...]:
     """Return what is to be asked about these readouts; the gravest first."""
     every = list(given)
     return (
@@ -73,10 +53,10 @@ def look_alikes(given: Iterable[PreTestReadout]) -> tuple[LookAlike, ...]:
     )
 
 
-def _several_vins(every: list[PreTestReadout]) -> Iterator[LookAlike]:
+def _several_vins(every: list[PreTestMarks]) -> Iterator[LookAlike]:
     """Yield VINs in the data of vehicles that are written as others."""
-    for vin, found in _alike(every, lambda one: one.readout.vin or "").items():
-        written = sorted({one.vin for one in found if one.vin} - {vin})
+    for vin, found in _alike(every, lambda one: one.vin_read).items():
+        written = sorted({one.vin_written for one in found} - {vin, ""})
         if written:
             yield LookAlike(
                 "vin-of-another",
@@ -87,52 +67,52 @@ def _several_vins(every: list[PreTestReadout]) -> Iterator[LookAlike]:
             )
 
 
-def _equal_answers(every: list[PreTestReadout]) -> Iterator[LookAlike]:
-    """Yield readouts of several files whose answers equal each other."""
-    told: set[frozenset[str]] = set()
-    for mark, what in (
-        (lambda one: fingerprint(one.raw).live, "live and counting value"),
-        (lambda one: answers_but_vin(one.raw), "answer but the VIN"),
-    ):
-        for found in _alike([o for o in every if o.raw], mark).values():
-            places = frozenset(one.place for one in found)
-            if len({one.group for one in found}) < 2 or places in told:
+def _equal_answers(every: list[PreTestMarks]) -> Iterator[LookAlike]:
+    """Yield those of several files whose answers equal each other."""
+    told: list[set[str]] = []
+    for what in (LIVE, ANSWERS, VALUES):
+        for found in _alike(every, partial(_moment, what)).values():
+            places = {one.place for one in found}
+            is_told = any(places <= before for before in told)
+            if len({one.group for one in found}) == 1 or is_told:
                 continue
-            told.add(places)
-            vins = sorted({one.vehicle for one in found} - {""})
-            if len(vins) > 1:
-                yield LookAlike(
-                    "same-answers",
-                    f"every {what} is the same under {len(vins)} VINs "
-                    f"({', '.join(vins)}): which of them did answer?",
-                    _places(found),
-                    _AGAIN,
-                )
-            else:
-                of = f" of VIN {vins[0]}" if vins else ""
-                yield LookAlike(
-                    "same-moment",
-                    f"every {what} is the same in several files{of}: is one a copy of "
-                    "another?",
-                    _places(found),
-                    "keep the one that was read; read the vehicle again for the other",
-                )
+            told.append(places)
+            yield _equal(what, found)
 
 
-def _other_number(every: list[PreTestReadout]) -> Iterator[LookAlike]:
+def _moment(what: str, one: PreTestMarks) -> str:
+    return one.moments.get(what, "")
+
+
+def _equal(what: str, found: list[PreTestMarks]) -> LookAlike:
+    vins = sorted({one.vehicle for one in found} - {""})
+    if len(vins) > 1:
+        return LookAlike(
+            "same-answers",
+            f"every {what} is the same under {len(vins)} VINs ({', '.join(vins)}): "
+            "which of them did answer?",
+            _places(found),
+            _AGAIN,
+        )
+    of = f" of VIN {vins[0]}" if vins else ""
+    return LookAlike(
+        "same-moment",
+        f"every {what} is the same in several files{of}: is one a copy of another?",
+        _places(found),
+        "keep the one that was read; read the vehicle again for the other",
+    )
+
+
+def _other_number(every: list[PreTestMarks]) -> Iterator[LookAlike]:
     """Yield calibration ids that come with several verification numbers.
 
     An id is unique to a calibration, from which the number is computed (13 CCR
     1968.2(g)(4.6) and (4.7)).
     """
-    numbers: dict[tuple[str, ...], dict[tuple[str, ...], list[PreTestReadout]]]
+    numbers: dict[tuple[str, ...], dict[tuple[str, ...], list[PreTestMarks]]]
     numbers = defaultdict(lambda: defaultdict(list))
     for one in every:
-        for who in one.readout.responders:
-            ids, cvns = (
-                tuple(text for name, text in pairs if name == who)
-                for pairs in (one.readout.calibration_ids, one.readout.cvns)
-            )
+        for ids, cvns in one.calibrations:
             if ids and len(ids) == len(cvns):
                 numbers[ids][cvns].append(one)
     for ids, by_number in numbers.items():
@@ -147,7 +127,7 @@ def _other_number(every: list[PreTestReadout]) -> Iterator[LookAlike]:
             )
 
 
-def _other_maker(every: list[PreTestReadout]) -> Iterator[LookAlike]:
+def _other_maker(every: list[PreTestMarks]) -> Iterator[LookAlike]:
     """Yield marks that are the same in vehicles of several makers."""
     for found in _alike(every, _marks).values():
         makers = sorted({one.vehicle[:_MAKER] for one in found if one.vehicle})
@@ -162,14 +142,13 @@ def _other_maker(every: list[PreTestReadout]) -> Iterator[LookAlike]:
             )
 
 
-def _changed_marks(every: list[PreTestReadout]) -> Iterator[LookAlike]:
+def _changed_marks(every: list[PreTestMarks]) -> Iterator[LookAlike]:
     """Yield what one vehicle keeps, and differs between files."""
     for vin, found in _alike(every, lambda one: one.vehicle).items():
-        values: dict[str, dict[str, list[PreTestReadout]]] = {}
+        values: dict[str, dict[str, list[PreTestMarks]]] = {}
         for one in found:
-            for name, text in identity(one.readout).items():
-                if name != "VIN":
-                    values.setdefault(name, {}).setdefault(text, []).append(one)
+            for name, text in one.kept.items():
+                values.setdefault(name, {}).setdefault(text, []).append(one)
         differ = {name: by for name, by in values.items() if len(by) > 1}
         if differ and len({one.group for one in found}) > 1:
             told = "; ".join(
@@ -184,24 +163,23 @@ def _changed_marks(every: list[PreTestReadout]) -> Iterator[LookAlike]:
             )
 
 
-def _marks(one: PreTestReadout) -> str:
-    """Return what a vehicle keeps, as a digest; empty without calibration numbers."""
-    if not (one.readout.cvns and one.readout.calibration_ids):
+def _marks(one: PreTestMarks) -> str:
+    """Return what a vehicle keeps, as a text; empty without calibration numbers."""
+    if not any(ids and numbers for ids, numbers in one.calibrations):
         return ""
-    kept = sorted(pair for pair in identity(one.readout).items() if pair[0] != "VIN")
-    return hashlib.sha256(repr(kept).encode()).hexdigest()
+    return repr(sorted(p for p in one.kept.items() if p[0].startswith(_COMPARED)))
 
 
 def _alike(
-    every: Iterable[PreTestReadout], mark: Callable[[PreTestReadout], str]
-) -> Mapping[str, list[PreTestReadout]]:
+    every: Iterable[PreTestMarks], mark: Callable[[PreTestMarks], str]
+) -> Mapping[str, list[PreTestMarks]]:
     """Return readouts by a mark, where several have it; none of an empty one."""
-    by: dict[str, list[PreTestReadout]] = {}
+    by: dict[str, list[PreTestMarks]] = {}
     for one in every:
         if key := mark(one):
             by.setdefault(key, []).append(one)
-    return {key: found for key, found in by.items() if key and found}
+    return by
 
 
-def _places(found: Iterable[PreTestReadout]) -> tuple[str, ...]:
+def _places(found: Iterable[PreTestMarks]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(one.place for one in found))

@@ -20,6 +20,7 @@ from auditkit.inspection.jurisdiction import (
     RuleSource,
 )
 from auditkit.inspection.module_record import ModuleRecord, module_record
+from auditkit.inspection.pre_test_marks import PRE_TEST_FORMAT
 from auditkit.inspection.readiness_rule import readiness_reasons
 from auditkit.inspection.reasons import A, Case, Lamp, Reason
 from auditkit.inspection.scope import scope_reasons
@@ -97,6 +98,7 @@ class PreTest:
         """Return the record as ``readiness --format json`` prints it."""
         case, vehicle = self.case, self.case.vehicle
         return {
+            "format": PRE_TEST_FORMAT,
             "taken": asdict(self.taken),
             "day": case.day.isoformat(),
             "day_known": case.day_known,

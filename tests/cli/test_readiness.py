@@ -332,3 +332,31 @@ def test_a_records_own_readout_given_beside_it_is_asked_about(run):
     assert status == 1
     assert "is one a copy of another?" in out
     assert "    RO-1001.json: readout 1 of 2 in RO-1001" in out
+
+
+def test_records_that_were_written_are_held_against_each_other_and_readouts(run):
+    """A station keeps what --format json printed, and perhaps no readout."""
+    folder = Path("records")
+    folder.mkdir()
+    vins = ("0ZZTB1A18CA000123", "0ZZTB1A1XCA000124", "0ZZTB1A15CA000130")
+    for number, vin in enumerate(vins):
+        own = 0 if number != 1 else 70
+        made = Vehicle(vin=vin, distance=2000 + own, minutes=3000 + 2 * own)
+        Path(f"{number}.txt").write_text(made.readout())
+        record = run("readiness", f"{number}.txt", "--format", "json")[1]
+        assert json.loads(record)["format"] == "auditkit/pre-test@1"
+        (folder / f"{number}.json").write_text(record)
+    status, out, _ = run("readiness", "records")
+    assert status == 1
+    assert out.startswith("3 readouts of 3 VINs: 1 question.")
+    assert "every count and value of the record is the same under 2 VINs" in out
+    assert "records/0.json\n    records/2.json\n" in out
+    status, out, _ = run("readiness", "records/1.json", "2.txt")
+    assert (status, "nothing to ask" in out) == (0, True)
+    assert run("readiness", "records/0.json", "2.txt")[0] == 1
+    whole = json.loads(Path("records/0.json").read_text())
+    for name in ("modules", "vehicle"):
+        Path("torn.json").write_text(json.dumps({**whole, name: [1]}))
+        status, out, _ = run("readiness", "torn.json", "2.txt")
+        assert status == 2
+        assert "not read: torn.json: this is no whole auditkit/pre-test@1" in out
