@@ -8,13 +8,13 @@ with different hashes lies in two histories, and the log's key has signed both.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from auditkit.errors import InputError, VerificationError
 from auditkit.proof import note
 from auditkit.proof.check_packet import verify_packet
-from auditkit.proof.entry import leaf_hash, parse_payload
+from auditkit.proof.entry import Payload, leaf_hash, parse_payload
 from auditkit.proof.merkle import node_hash
 from auditkit.proof.packet import EarlierTree, Packet, parse_packet
 
@@ -43,20 +43,25 @@ class Fork:
         return f"the log {self.log} has two histories under one key: {told}"
 
 
-def known_spans(packet: Packet) -> dict[Span, bytes]:
+def known_spans(packet: Packet, read: Sequence[Payload] = ()) -> dict[Span, bytes]:
     """Return the hashes of all stretches of the log that a packet names.
 
     The packet must have verified: then each is bound to a root that was signed. A
     stretch is a subtree that is whole, or all entries before one of the log's sizes.
+    ``read`` is what its entries say, where somebody has read them already.
     """
     _, key = note.parse_vkey(packet.log_key)
     head = note.open_checkpoint(packet.checkpoint, key)
-    spans: dict[Span, bytes] = {(0, head.size): head.root}
+    spans: dict[Span, bytes] = {}
     for signed, proof in packet.entries:
         leaf = leaf_hash(signed.signing_input, signed.signature)
         index, path, _ = note.parse_proof(proof)
-        spans.update(_along(leaf, index, 0, head.size, path))
-        said = parse_payload(signed.payload)
+        for (first, count), found in _along(leaf, index, 0, head.size, path):
+            if first <= index < first + count and (first, count) in spans:
+                break  # an entry before went the same way from here
+            spans[first, count] = found
+    spans[0, head.size] = head.root
+    for said in read or [parse_payload(one.payload) for one, _ in packet.entries]:
         spans[0, said.seq] = bytes.fromhex(said.root)
         if said.prev is not None:
             spans[said.seq - 1, 1] = bytes.fromhex(said.prev)

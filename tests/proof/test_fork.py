@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from auditkit.errors import InputError, VerificationError
 from auditkit.log.ledger import Ledger
-from auditkit.proof import merkle
-from auditkit.proof.fork import _along, _along_earlier, fork_between
-from auditkit.proof.packet import EarlierTree
+from auditkit.proof import entry, merkle, note
+from auditkit.proof.fork import _along, _along_earlier, fork_between, known_spans
+from auditkit.proof.packet import EarlierTree, parse_packet
 
 
 def write(ledger, catalogue, order_id):
@@ -98,3 +98,19 @@ def test_each_step_of_a_path_is_the_root_of_its_stretch(size, data):
     for (first, count), named in found:
         assert first + count <= size
         assert named == merkle.root(leaves[first : first + count])
+
+
+def test_no_stretch_is_missed_where_entries_share_their_way(closed, catalogue):
+    """What a packet names is all that each of its proofs names by itself."""
+    for number in range(3, 9):
+        write(closed, catalogue, f"RO-{number}")
+    for number in range(1, 9):
+        packet = parse_packet(closed.packet(f"RO-{number}"))
+        head = note.open_checkpoint(packet.checkpoint, closed.log_key)
+        found = known_spans(packet)
+        for signed, proof in packet.entries:
+            index, path, _ = note.parse_proof(proof)
+            each = dict(_along(signed.leaf, index, 0, head.size, path))
+            assert each.items() <= found.items()
+        said = [entry.parse_payload(signed.payload) for signed, _ in packet.entries]
+        assert known_spans(packet, said) == found

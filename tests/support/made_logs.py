@@ -116,15 +116,19 @@ class MadeLog:
         """Append events and the verdict on all that the order has by now."""
         for event in events:
             self.add(order, event, WITHHELD.get(event["kind"], ()))
+        last = json.loads(self.entries[-1][1].payload)["event"]["at"]
+        return self.verdict(order, last, verdict)
+
+    def verdict(self, order, at, verdict="unproven"):
+        """Append the verdict on all that an order has by now."""
         judged = [
             signed.seq
             for name, signed in self.entries
             if name == order and '"kind":"verdict"' not in signed.payload
         ]
-        last = json.loads(self.entries[judged[-1]][1].payload)["event"]["at"]
         said = {
             "kind": "verdict",
-            "at": last,
+            "at": at,
             "by": PERSON,
             "verdict": verdict,
             "judged": judged,

@@ -112,7 +112,7 @@ def packet_rows(
         },
         people=tuple(person_rows(steps)),
         events=tuple(event_rows(packet, steps)),
-        spans=known_spans(packet),
+        spans=known_spans(packet, report.payloads),
         private=tuple(_private(own)),
     )
 
