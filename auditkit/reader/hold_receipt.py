@@ -42,7 +42,8 @@ class ReceiptComparison:
     """A packet compared with a receipt: where the two do not agree.
 
     ``paper`` is what the receipt's paper has to say, line by line, as the packet tells
-    it; empty where that is not known. ``went_on`` says what came after the receipt.
+    it; empty where that is not known, or something may have been altered. ``went_on``
+    says what came after the receipt.
     """
 
     problems: tuple[LogProblem, ...]
@@ -138,7 +139,9 @@ def compare_with_receipt(
     then = _then(packet, steps, given.size)
     found += _differing(given, then)
     went_on = "" if found else _went_on(own_steps(steps), then, given.size)
-    return ReceiptComparison(tuple(found), then.story.lines, went_on)
+    # What may have been altered says nothing.
+    paper = then.story.lines if all(problem.unmet for problem in found) else ()
+    return ReceiptComparison(tuple(found), paper, went_on)
 
 
 def _of_packet(report: CheckReport) -> Packet:
