@@ -23,11 +23,11 @@ def funnel_chart(found: Standings, settings: Settings, sentence: str) -> Chart |
             (settings.look, Style.FULL),
         ):
             ends = [funnel.limits(e, found.between, confidence) for e in steps]
-            # One line a pair: from the right along the lower, back along the upper.
-            lower = [(e, end[0]) for e, end in zip(steps, ends, strict=True)]
-            upper = [(e, end[1]) for e, end in zip(steps, ends, strict=True)]
-            points = (*reversed(lower), *upper)
-            lines.append(Line(f"{100 * confidence:g} %", points, style))
+            for side in (0, 1):  # of one style, so drawn alike
+                points = tuple(
+                    (e, end[side]) for e, end in zip(steps, ends, strict=True)
+                )
+                lines.append(Line(f"{100 * confidence:g} %", points, style))
     shapes = {
         Mark.LOOK: (Shape.SQUARE, "asks for a look"),
         Mark.WATCH: (Shape.TRIANGLE, "to watch"),

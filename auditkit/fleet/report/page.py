@@ -23,7 +23,7 @@ from auditkit.reader.page.build import hash_source
 from auditkit.reader.page.markup import Element, Node, element, to_html
 
 NO_ANSWER = "The shop has not answered yet."
-_LONG = 20  # letters of a word that may be broken in a cell
+_SHORT, _LONG = 16, 20  # letters of a text in one line; of a word that may break
 
 
 def audit_page(audit: Audit, pages: Mapping[str, str] | None = None) -> str:
@@ -123,6 +123,8 @@ def _cells(
     for place, text in enumerate(row):
         inner: Node = text if block.numeric[place] else _apart(text)
         kinds = ["n"] if block.numeric[place] else []
+        if len(text) <= _SHORT and not block.numeric[place]:
+            kinds.append("short")
         if place in block.exact:
             kinds.append("exact")
             if text in pages:

@@ -85,7 +85,7 @@ def _block(block: Block, shown: Fit, fit: Fit) -> dict[str, Any]:
         case Answer():
             more = {"given": bool(block.text), "text": fit(block.text or NO_ANSWER)}
         case _:
-            more = {}
+            more = {"lines": len(block.lines)}
     return {"block": type(block).__name__.lower(), **more}
 
 

@@ -82,6 +82,7 @@ LAYOUT = rb"""
     },
   ),
   contents: it => {
+    if it.lines > 12 { pagebreak(weak: true) }
     outline(title: data.contents, depth: 2)
     pagebreak(weak: true)
   },

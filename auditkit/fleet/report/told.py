@@ -7,7 +7,7 @@ Texts are still strangers' texts here: who draws them makes them fit.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Chart, Section, Table
@@ -62,13 +62,13 @@ class Grid:
     numeric: tuple[bool, ...]
     exact: tuple[int, ...] = ()
     """Columns whose texts are compared sign by sign (digests)."""
-    is_to_open: bool = False
-    """Whether it names packets to open: it is never folded away."""
+    is_kept: bool = False
+    """Whether it is never folded away: packets to open, the table of all shops."""
 
     @property
     def is_long(self) -> bool:
         """Whether its rows would bury what is said around it."""
-        return len(self.rows) > _SHORT and not self.is_to_open
+        return len(self.rows) > _SHORT and not self.is_kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,19 +112,28 @@ def told(audit: Audit) -> list[Block]:
     for section in last:
         body += _section(section, "method")
     body += _made_from(audit, has_method=bool(last))
-    said = AT_THE_END if is_whole else OF_ONE_VEHICLE
-    body += [Heading(2, "How to read this", "reading"), Listed(said)]
-    lead: list[Block] = []
-    for section in first:
-        head, *inner = _section(section, "")
-        lead.append(head)
-        lead += [Said(b.text, "lead") if isinstance(b, Said) else b for b in inner]
+    standing = AT_THE_END if is_whole else OF_ONE_VEHICLE
+    body += [Heading(2, "How to read this", "reading"), Listed(standing)]
+    lead = [block for section in first for block in _section(section, "")]
+    said, rest_of_lead = _lead(lead)
     if not is_whole:
-        return [*lead, *body]
+        return [*said, *rest_of_lead, *body]
     lines = tuple(
         (b.level, b.text, b.anchor) for b in body if isinstance(b, Heading) and b.anchor
     )
-    return [*lead, Contents(lines), *body]
+    return [*said, Contents(lines), *rest_of_lead, *body]
+
+
+def _lead(blocks: Sequence[Block]) -> tuple[list[Block], list[Block]]:
+    """Return the first section's sentences, large; then its pictures and tables."""
+    first = next(
+        (i for i, b in enumerate(blocks) if isinstance(b, Figure | Grid)), len(blocks)
+    )
+    said = [replace(b, weight="lead") if isinstance(b, Said) else b for b in blocks]
+    kept = [
+        replace(b, is_kept=True) if isinstance(b, Grid) else b for b in blocks[first:]
+    ]
+    return said[:first], kept
 
 
 def _section(section: Section, anchor: str, level: int = 2) -> Iterator[Block]:
@@ -230,7 +239,7 @@ def _asked(one: AskedOfShop) -> Iterator[Block]:
             tuple((p.repair_order, p.sha256, p.because) for p in one.to_open),
             (False, False, False),
             exact=(1,),
-            is_to_open=True,
+            is_kept=True,
         )
         yield Said(OF_PACKETS, "small")
     yield Answer(one.answer)
