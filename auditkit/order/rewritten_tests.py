@@ -69,14 +69,28 @@ def rewritten_tests(
 def good_taken_back(
     order: RepairOrder, part: str, kinds: Mapping[str, TestKind]
 ) -> tuple[tuple[Event, Event], ...]:
-    """Return the tests of a cause before the work that were *good* and are no more."""
+    """Return the tests of a cause before the work that were *good* and are no more.
+
+    As good as ever is one that is still of the same piece, by the same method, before
+    the work: as another test it would no longer stand beside a faulty one.
+    """
     return tuple(
         (one, test)
         for test in order.of("bench_test")
-        if not (test.text("part") == part and "good" in outcomes_of(test, kinds))
         for one in earlier_texts(order, test)
-        if is_before_work(order, part, one) and "good" in outcomes_of(one, kinds)
+        if _is_good(order, part, one, kinds)
+        and not (
+            _is_good(order, part, test, kinds)
+            and all(one.text(name) == test.text(name) for name in ("method", "test"))
+        )
     )
+
+
+def _is_good(
+    order: RepairOrder, part: str, test: Event, kinds: Mapping[str, TestKind]
+) -> bool:
+    is_own = is_before_work(order, part, test)
+    return is_own and "good" in outcomes_of(test, kinds)
 
 
 def borne_out(order: RepairOrder, test: Event, again: Sequence[Event]) -> str:

@@ -1221,16 +1221,28 @@ def good_test_amended(d, _):
     _amend(d, place, faulty)
 
 
-@family(AWAY, AT_FAULT)
-def good_test_taken_back_and_faulty_again(d, _):
-    """Good, corrected to faulty by a word, and then once more as it was wanted."""
+TAKEN_BACK = {
+    "faulty": {},
+    "of a known-good part": {"of": "known-good"},
+    "of another part": {"part": "spare"},
+    "made later": {"at": at("23:00", 9)},
+    "by no method": {"method": None, "test": "looked at"},
+}
+"""How a correction takes a good bench test of the old part away -> what it changes."""
+
+
+@family(AWAY, AT_FAULT, TIME, variants=tuple(TAKEN_BACK))
+def good_test_taken_back_and_faulty_again(d, how):
+    """Good, corrected to something else by a word, and then made as it was wanted."""
     if d.old_test is None or "bench" not in d.job:
         return False
     good = {**d.old_test, **bench(d.job["bench"], good=True)}
+    now = dict(d.old_test) if how == "faulty" else good | TAKEN_BACK[how]
+    now = {name: value for name, value in now.items() if value is not None}
     place = d.events.index(d.old_test)
     move(good, minutes=-1)
     amendment = {"kind": "amendment", "at": good["at"], "by": "mechanic-1"}
-    amendment |= {"corrects": place, "event": dict(d.old_test), "why": "mistyped"}
+    amendment |= {"corrects": place, "event": now, "why": "mistyped"}
     d.events[place:place] = [good, amendment]
     return None
 
