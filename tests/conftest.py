@@ -41,6 +41,8 @@ LONGEST = (
     "life/test_log_life.py",
     "reader/test_hosts.py",
     "reader/test_one_file.py",
+    "fleet/test_pool_and_cluster.py",
+    "fleet/test_collect_crash.py",
     "log/test_crash.py",
     "log/test_tampering.py",
     "log/test_key_rounds.py",
