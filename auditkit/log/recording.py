@@ -51,6 +51,7 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     by: str | None = None,
     unproven_reason: str | None = None,
     keep_open: bool = False,
+    form: str | None = None,
 ) -> Recorded:
     """Append a record's new events and, unless kept open, the verdict.
 
@@ -58,7 +59,10 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     that the log holds already must be the same, in the same order. The policy of the
     judgement says what is withheld. ``signer`` is the person's key, unlocked; without
     it, and without a log key that is kept unlocked, the passphrase opens them.
+    ``form`` is the id of the form that closes, as ``append`` has it: one that made
+    entries before writes nothing.
     """
+    _refuse_no_form(form)
     _refuse_unfit(record, judgement, settled=keep_open or unproven_reason is not None)
     person = by or people.only_person(log)
     signer = signer or log.signer(person, passphrase)
@@ -66,13 +70,15 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
     policy = judgement.policy
     with log.writing() as writer:
         logged = reading.logged_events(log, record.repair_order)
-        new = new_events(record, logged)
+        sent = [line for line in logged if form is not None and line.form == form]
+        writer.form = form
+        new = () if sent else new_events(record, logged)
         seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
         seqs += [
             _seal(log, writer, record.repair_order, event, person, signer, policy)
             for event in new
         ]
-        if not keep_open:
+        if not keep_open and not sent:
             own = [e.signed_by for e in logged if e.event.get("kind") != "verdict"]
             order = RepairOrder.fold(
                 record.repair_order,
@@ -90,8 +96,8 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
             writer.finish(log_key)
     return Recorded(
         order_id=record.repair_order,
-        first_seq=writer.rows[0].entry.seq if writer.rows else logged[0].seq,
-        last_seq=writer.rows[-1].entry.seq if writer.rows else logged[-1].seq,
+        first_seq=writer.rows[0].entry.seq if writer.rows else (sent or logged)[0].seq,
+        last_seq=writer.rows[-1].entry.seq if writer.rows else (sent or logged)[-1].seq,
         written=len(writer.rows),
         verdict=None if keep_open else judgement.verdict,
         checkpoint_note=writer.checkpoint_note or upkeep.checkpoint(log),
@@ -170,11 +176,7 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
     an InputError. ``seen`` are the order's entries as they were when the events were
     judged: GrewMeanwhileError where there are others by now, and nothing is written.
     """
-    if form is not None and not is_form(form):
-        raise InputError(
-            f"{quoted(form)} is no id of a form",
-            what_to_do="use 1 to 64 letters, digits, - and _",
-        )
+    _refuse_no_form(form)
     with log.writing() as writer:
         if form is not None or seen is not None:
             here = tuple(line.seq for line in seen or ())
@@ -201,6 +203,14 @@ def append(  # noqa: PLR0913  what is sealed, by whom, and how
         else:
             writer.finish(log_key)
     return tuple(seqs)
+
+
+def _refuse_no_form(form: str | None) -> None:
+    if form is not None and not is_form(form):
+        raise InputError(
+            f"{quoted(form)} is no id of a form",
+            what_to_do="use 1 to 64 letters, digits, - and _",
+        )
 
 
 def _keep(

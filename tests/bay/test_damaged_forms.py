@@ -59,7 +59,6 @@ ODD = {
     "nul": "fine\0",
     "escape": "fine\x1b[2J",
     "direction": "fine \u202eenif",
-    "line end": "fine\n\n  Repair order RO-1 is proven",
     "return": "fine\rIt is proven",
     "paragraph": "fine\u2029It is proven",
 }

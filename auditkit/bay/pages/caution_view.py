@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import secrets
+from dataclasses import replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
@@ -11,7 +13,12 @@ from auditkit.bay.caution_fields import caution_fields
 from auditkit.bay.cautions_due import due_before_work
 from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.filled import event_of, problems_of
-from auditkit.bay.pages.form_view import refused, without_lone_units
+from auditkit.bay.pages.form_view import (
+    drop,
+    kept_draft,
+    refused,
+    without_lone_units,
+)
 from auditkit.bay.pages.order_view import kind_in_words, path_of, values
 from auditkit.bay.pages.visit import see_other
 from auditkit.errors import InputError
@@ -29,6 +36,8 @@ if TYPE_CHECKING:
 
 _A_SECOND = 20  # characters that are read in it: our choice
 _LONGEST = 15  # seconds that a button waits at most: our choice
+_FRESH = timedelta(minutes=10)
+"""How long what was typed and not sent comes back: our choice."""
 _WORK = ("part", "method", "setup")
 _THEN = "then"
 """Answer that names the cautions that are asked after this one, and no others."""
@@ -84,6 +93,7 @@ def add(visit: Visit) -> Response:
         visit.desk.take(visit, visit.order, [event])
     except InputError as error:
         return _asked(visit, due, work, said, (refused(error),))
+    drop(visit)
     if _THEN not in said:
         return see_other(path_of(visit.order, "add", "caution", **work))
     if then := said[_THEN]:
@@ -135,6 +145,8 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
     caution, said = due[0], said or {}
     kept = {f"work.{n}": text for n, text in work.items()}
     kept["caution"] = caution.id
+    if "once" not in said:
+        said = {**_draft(visit, kept), **said}
     if _THEN in said:
         kept[_THEN] = said[_THEN]
     if confirms:
@@ -161,7 +173,18 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
         kept=kept,
         once=said.get("once") or secrets.token_urlsafe(16),
         action=path_of(visit.order, "add", "caution"),
+        draft_path=path_of(visit.order, "draft", "caution"),
     )
+
+
+def _draft(visit: Visit, kept: Mapping[str, str]) -> dict[str, str]:
+    """Return what was typed of the preconditions just now, and not sent.
+
+    What was measured longer ago is measured again.
+    """
+    placed = replace(visit, place={**visit.place, "kind": "caution"}, asked=kept)
+    typed = ("preconditions.", "once")
+    return {k: v for k, v in kept_draft(placed, _FRESH).items() if k.startswith(typed)}
 
 
 def _due(visit: Visit, work: Mapping[str, str]) -> tuple[Caution, ...]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import secrets
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from starlette.responses import Response
 
+from auditkit.bay.pages.form_view import drop, kept_draft
 from auditkit.bay.pages.order_view import PICTURES, path_of, values
 from auditkit.bay.pages.visit import see_other
 from auditkit.order.statement import late_text, verdict_text
@@ -20,18 +22,26 @@ if TYPE_CHECKING:
 
 def show(visit: Visit) -> Response:
     """Show all answers as the packet's reader will see them, and ask to sign them."""
-    return _asked(visit)
+    draft = kept_draft(_placed(visit))
+    return _asked(replace(visit, answers={**draft, **visit.answers}))
+
+
+def _placed(visit: Visit) -> Visit:
+    """Return a visit as one of the forms by kind."""
+    return replace(visit, place={**visit.place, "kind": "close"})
 
 
 def close(visit: Visit) -> Response:
-    """Write the verdict."""
-    reason = visit.answers.get("reason", "").strip()
+    """Write the verdict; the same form sent again is answered as at first."""
+    lines = visit.answers.get("reason", "").split("\n")  # Enter is no fault
+    reason = " ".join(filter(None, map(str.strip, lines)))
     standing = visit.desk.standing(visit.order)
     if not standing.so_far.judgement.is_enough and not reason:
         return _asked(visit, "Write why it is closed as it is, or do the next step.")
     if told := not_text(reason, one_line=True):
         return _asked(visit, f"{told}: write plain text on one line.")
     done = visit.desk.close(visit, visit.order, reason or None)
+    drop(visit)
     return see_other(path_of(visit.order, since=str(done.last_seq)))
 
 
@@ -49,8 +59,9 @@ def _asked(visit: Visit, told: str = "") -> Response:
         is_waiting=judgement.is_waiting,
         told=told,
         reason=visit.answers.get("reason", ""),
-        once=secrets.token_urlsafe(16),
+        once=visit.answers.get("once") or secrets.token_urlsafe(16),
         action=path_of(visit.order, "close"),
+        draft_path=path_of(visit.order, "draft", "close"),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from auditkit.bay.answered import answers_of, kept_of
@@ -10,7 +11,12 @@ from auditkit.bay.correctable import Correction
 from auditkit.bay.field import HOW
 from auditkit.bay.fields import fields_of, with_forms
 from auditkit.bay.filled import event_of, problems_of
-from auditkit.bay.pages.form_view import refused, without_lone_units
+from auditkit.bay.pages.form_view import (
+    drop,
+    kept_draft,
+    refused,
+    without_lone_units,
+)
 from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import see_other
 from auditkit.errors import InputError
@@ -32,7 +38,17 @@ def show(visit: Visit) -> Response:
     """Ask what was wrong, with what was written, and why."""
     place, event = _corrected(visit)
     amendment: dict[str, Json] = {"kind": _KIND, "corrects": place, "event": event}
-    return _asked(visit, answers_of(amendment, visit.desk.catalogue))
+    said = answers_of(amendment, visit.desk.catalogue)
+    draft = kept_draft(_placed(visit))
+    if draft:  # as it stood there: what was emptied stays so
+        said = {k: v for k, v in said.items() if k in _HEAD} | dict(draft)
+    return _asked(visit, said)
+
+
+def _placed(visit: Visit) -> Visit:
+    """Return a visit as one of the forms by kind."""
+    entry = {"entry": visit.place["entry"]}
+    return replace(visit, place={**visit.place, "kind": _KIND}, asked=entry)
 
 
 def correct(visit: Visit) -> Response:
@@ -40,7 +56,7 @@ def correct(visit: Visit) -> Response:
     place, event = _corrected(visit)
     at, by = visit.desk.at(), visit.person.person
     said = without_lone_units(
-        {k: v for k, v in visit.answers.items() if k not in {"once", "more"}}
+        {k: v for k, v in visit.answers.items() if k not in {"once", "more", "entry"}}
     )
     said |= {f"event.{name}": str(event[name]) for name in ("kind", "at", "by")}
     said["corrects"] = str(place)
@@ -60,6 +76,7 @@ def correct(visit: Visit) -> Response:
         done = visit.desk.take(visit, visit.order, [made])
     except InputError as error:
         return _asked(visit, {**said, **visit.answers}, (refused(error),))
+    drop(visit)
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
@@ -101,8 +118,9 @@ def _asked(
         form_values=said,
         problems=told,
         once=said.get("once") or secrets.token_urlsafe(16),
-        kept={key: said[key] for key in forms if key in said},
+        kept={key: said[key] for key in forms if key in said}
+        | {"entry": visit.place["entry"]},
         look_path="",
-        draft_path="",
+        draft_path=path_of(visit.order, "draft", _KIND),
         button="Record the correction",
     )

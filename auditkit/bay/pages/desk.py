@@ -204,8 +204,11 @@ class Desk:
         return done
 
     def close(self, visit: Visit, order: str, reason: str | None) -> Recorded:
-        """Judge an order by what the log holds, and write its verdict."""
-        hands = self.hands(visit.person)
+        """Judge an order by what the log holds, and write its verdict.
+
+        The same form sent again, whatever came after it, writes nothing.
+        """
+        hands, form = self.hands(visit.person), visit.once
 
         def closed(log: Ledger) -> Recorded:
             found = held(log, order)
@@ -216,6 +219,7 @@ class Desk:
                 by=hands.person,
                 signer=hands.signer,
                 unproven_reason=reason,
+                form=form,
             )
 
         return self.writer.do(closed).result()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from starlette.responses import Response
@@ -33,6 +34,12 @@ _DRAFT_OF = "draft_of"
 _LIMITS = ("minimum", "maximum")
 _STEERING = ("part", "method")
 """Answers that were given before the form was drawn, and decide what it asks."""
+_DRAFTED = {
+    "amendment": ("entry",),
+    "caution": ("caution", "work.kind", "work.part"),
+    "close": (),
+}
+"""By what else the forms of a kind differ, of which a person may have begun several."""
 
 
 def show(visit: Visit) -> Response:
@@ -175,7 +182,7 @@ def add(visit: Visit) -> Response:
         return _to_cautions(visit, made.event, error)
     except InputError as error:
         return drawn(visit, visit.answers, (refused(error),))
-    visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
+    drop(visit)
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
@@ -275,15 +282,19 @@ def keep(visit: Visit) -> str:
     return at
 
 
-def kept_draft(visit: Visit) -> Mapping[str, str]:
+def kept_draft(visit: Visit, within: timedelta | None = None) -> Mapping[str, str]:
     """Return what this person typed into this form of this order, and did not send.
 
-    Raises InTheLog where it was sent, and recorded.
+    Only what was typed ``within`` a time, where one is given. Raises InTheLog where it
+    was sent, and recorded.
     """
+    now = datetime.fromisoformat(visit.desk.at())
     for draft in visit.desk.drafts.of(visit.person.person):
         fields = draft.fields
         if draft.repair_order == visit.order and fields[_DRAFT_OF] == _draft_of(visit):
             drop_recorded(visit, draft, visit.order)
+            if within and now - datetime.fromisoformat(draft.kept_at) > within:
+                return {}
             return {k: v for k, v in fields.items() if k != _DRAFT_OF}
     return {}
 
@@ -295,6 +306,12 @@ def drop_recorded(visit: Visit, draft: Draft, order: str) -> None:
         raise InTheLog(path_of(order, once=draft.form))
 
 
+def drop(visit: Visit) -> None:
+    """Forget the draft of a form: it is recorded."""
+    visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
+
+
 def _draft_of(visit: Visit) -> str:
-    said = {**visit.asked, **visit.answers}
-    return ":".join((visit.place["kind"], *(said.get(n, "") for n in _STEERING)))
+    """Return which form of an order this is: its kind, and what else steers it."""
+    kind, said = visit.place["kind"], {**visit.asked, **visit.answers}
+    return ":".join((kind, *(said.get(n, "") for n in _DRAFTED.get(kind, _STEERING))))
