@@ -255,17 +255,13 @@ def _last_record(ask: Ask) -> datetime:
 
 def _print(made: Audit) -> None:
     """Print what people read: the answer, shop by shop, the questions."""
-    from auditkit.cli.audit_lines import lead_lines, question_lines, shop_rows, texts
+    from auditkit.cli.audit_lines import lead_lines, lead_tables, question_lines
 
     common.print_lines(lead_lines(made))
-    lead = made.sections[0]
-    if rows := shop_rows(lead):
+    for title, rows in lead_tables(made.sections[0]):
         common.say("")
+        common.say(title)
         common.print_table(rows)
-    for table in () if rows else lead.tables:
-        common.say("")
-        common.say(table.title)
-        common.print_table(texts(table))
     common.say("")
     common.print_lines(question_lines(made.asked))
     common.say("The whole report: --html FILE or --pdf FILE; its tables: --format csv")

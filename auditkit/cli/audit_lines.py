@@ -2,13 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Section, Table
-from auditkit.fleet.report.cells import cell_text, heading
+from auditkit.fleet.report.cells import cell_text
 from auditkit.fleet.report.standing import BEFORE_QUESTIONS
 
-_SHORT = ("shop", "orders", "here", "held", "seen", "expected", "mark")
+_SHORT = {
+    "shop_by_shop": {
+        "shop": "shop",
+        "orders": "orders",
+        "here": "log here, %",
+        "held": "first repair held, %",
+        "seen": "came back",
+        "expected": "expected",
+        "mark": "comebacks",
+    },
+    "visits": {
+        "came": "came",
+        "shop": "shop",
+        "order": "order",
+        "odometer": "km",
+        "verdict": "verdict",
+        "parts": "worked on",
+    },
+    "faults": {
+        "order": "order",
+        "fault": "fault",
+        "done": "what was done",
+        "verdict": "verdict",
+        "came_back": "came back",
+    },
+}
+"""The columns that fit a terminal, by table, with headings as short."""
 _PACKETS = 3
 
 
@@ -19,28 +45,24 @@ def lead_lines(audit: Audit) -> Iterator[str]:
         yield f"  {sentence}"
 
 
-def shop_rows(section: Section) -> list[list[str]]:
-    """Return the table of shops as texts, its most important columns alone."""
-    found = next((t for t in section.tables if t.name == "shop_by_shop"), None)
-    return [] if found is None or not found.rows else texts(found, _SHORT)
+def lead_tables(section: Section) -> Iterator[tuple[str, list[list[str]]]]:
+    """Yield the title and the rows of each table of a first part, headings first."""
+    for table in section.tables:
+        if table.rows:
+            yield table.title, _texts(table, _SHORT[table.name])
 
 
-def texts(table: Table, names: Sequence[str] = ()) -> list[list[str]]:
-    """Return a table's first row of headings and its rows, of some columns or all."""
-    places = [
-        place
-        for place, column in enumerate(table.columns)
-        if not names or column.name in names
-    ]
-    rows = [[heading(table.columns[place]) for place in places]]
-    rows += [
+def _texts(table: Table, heads: Mapping[str, str]) -> list[list[str]]:
+    columns = {column.name: (n, column) for n, column in enumerate(table.columns)}
+    chosen = [columns[name] for name in heads]
+    rows = [
         [
-            cell_text(row[place], table.columns[place].decimals, table.without)
-            for place in places
+            cell_text(row[place], column.decimals, table.without)
+            for place, column in chosen
         ]
         for row in table.rows
     ]
-    return rows
+    return [list(heads.values()), *rows]
 
 
 def question_lines(asked: Sequence[AskedOfShop]) -> Iterator[str]:

@@ -5,10 +5,12 @@ The same collection and the same settings give the same audit.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Section
+from auditkit.fleet.counted import ANOTHER
 from auditkit.fleet.delivery.delivered import delivered
 from auditkit.fleet.delivery.judged import judged
 from auditkit.fleet.evidence.measures import MEASURES as OF_EVIDENCE
@@ -25,6 +27,7 @@ from auditkit.fleet.phrases import by_name
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.shop_answers import ShopAnswer, answered, not_asked_here
 
+_NAMES_ANOTHER = re.compile(rf"{ANOTHER}\d")
 Measure = Callable[[Ask, Settings], Part]
 MEASURES: tuple[Measure, ...] = (
     delivered,
@@ -70,7 +73,9 @@ def audit(ask: Ask, told: Told) -> Audit:
             told.progress(done, len(MEASURES))
     found = [one for part in made for one in part.asked]
     asked = answered(sorted(found, key=_order), told.answers)
-    lead = first_page(ask, settings, made, asked)
+    if told.seen_by:
+        asked = tuple(one for one in asked if one.shop == told.seen_by)
+    lead = first_page(ask, settings, made, asked, told.seen_by)
     if unasked := not_asked_here(asked, told.answers):
         names = ", ".join(f"{a.shop} on {a.screen} ({a.on})" for a in unasked)
         told_too = f"Answered, and not asked any more: {names}."
@@ -108,7 +113,7 @@ def _made_from(ask: Ask, told: Told) -> dict[str, Cell]:
 
 
 def own_page(whole: Audit, shop: str) -> Audit:
-    """Return what one shop sees: its own rows and questions, and all shops together."""
+    """Return what one shop sees of an audit: its own rows, and all shops together."""
     return replace(
         whole,
         title=f"How well repairs hold: {shop}",
@@ -117,7 +122,6 @@ def own_page(whole: Audit, shop: str) -> Audit:
             for section in whole.sections
             if section.shop in {"", shop}
         ),
-        asked=tuple(one for one in whole.asked if one.shop == shop),
     )
 
 
@@ -142,4 +146,12 @@ def _own_section(section: Section, shop: str) -> Section:
                 for row in rows
             ]
         tables.append(replace(table, rows=tuple(rows)))
-    return replace(section, tables=tuple(tables))
+    return replace(
+        section,
+        sentences=tuple(
+            sentence
+            for sentence in section.sentences
+            if not _NAMES_ANOTHER.search(sentence)
+        ),
+        tables=tuple(tables),
+    )

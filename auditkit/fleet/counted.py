@@ -50,9 +50,11 @@ _CUT_OFF = """CREATE TEMP TABLE cut_off AS
     FROM event e JOIN shop_log l USING (log_id) WHERE l.is_counted"""
 
 
-# Other shops in the order of digests that only who holds all packets can make.
+ANOTHER = "another shop "
+"""How the names of other shops begin, where a shop sees an audit."""
+# They are numbered by digests that only who holds all packets can make.
 _OTHERS = """UPDATE shop_log SET shop = o.name, origin = o.name
-    FROM (SELECT shop, 'another shop ' || row_number() OVER (ORDER BY
+    FROM (SELECT shop, ? || row_number() OVER (ORDER BY
             sha256((SELECT string_agg(hex(sha256), '' ORDER BY sha256) FROM packet)
             || shop)) AS name
         FROM (SELECT DISTINCT shop FROM shop_log WHERE shop <> ?)) o
@@ -70,7 +72,7 @@ def statements(
         (f"CREATE TEMP TABLE vehicle_in_view ({VEHICLES})", ()),
         (_AS_ASKED, (settings.with_forked, settings.least_coverage)),
         (_SHOP_LOG, ()),
-        *([(_OTHERS, (seen_by,))] if seen_by else []),
+        *([(_OTHERS, (ANOTHER, seen_by))] if seen_by else []),
         (_COUNTED_ORDER, ()),
         (_CUT_OFF, ()),
     ]

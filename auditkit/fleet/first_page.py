@@ -10,13 +10,15 @@ from collections.abc import Sequence
 from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
 from auditkit.fleet.delivery.logs import of_shop, read_logs
 from auditkit.fleet.outcomes.first_fix import FirstFix, read_first_fixes
-from auditkit.fleet.outcomes.standings import Standing, read_standings
+from auditkit.fleet.outcomes.shops import sentence_of
+from auditkit.fleet.outcomes.standings import Mark, Standing, read_standings
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted, listed, percent
 from auditkit.fleet.settings import Settings
 
 _LEADS = ("how_long", "first_fix", "judged", "shops", "kinds_of_fault", "parts")
 """Parts whose answer stands on the first page whatever it is."""
+NO_QUESTION = "There is no question to this shop."
 _NOTHING = ("No group of faults is", "No part is")
 NOTHING_FOUND = (
     "No shop stands out by any of these screens. They would often miss a shop that "
@@ -29,17 +31,21 @@ def first_page(
     settings: Settings,
     parts: Sequence[Part],
     asked: Sequence[AskedOfShop],
+    seen_by: str = "",
 ) -> Section:
-    """Return the first page of an audit whose other parts are ``parts``."""
+    """Return the first page of an audit whose other parts are ``parts``.
+
+    Where one shop sees it (``seen_by``), ``asked`` are the questions to that shop.
+    """
     by_name = {part.section.name: part for part in parts}
     said = [by_name[name].section.sentences[0] for name in _LEADS if name in by_name]
     said = [one for one in said if not one.startswith(_NOTHING)]
-    if "shops" in by_name:
-        said += [
-            sentence
-            for sentence in by_name["shops"].section.sentences[1:]
-            if "to be expected for its kind of work" in sentence
-        ]
+    standings = read_standings(ask, settings)
+    said += [
+        sentence_of(shop)
+        for shop in standings.shops
+        if shop.mark is Mark.LOOK or shop.shop == seen_by
+    ]
     if "delivered" in by_name:
         said += by_name["delivered"].section.sentences[1:]
     questions = [one for one in asked if not one.is_to_watch]
@@ -51,7 +57,7 @@ def first_page(
             "look at, and the honest reasons that are known."
         )
     else:
-        said.append(NOTHING_FOUND)
+        said.append(NO_QUESTION if seen_by else NOTHING_FOUND)
     watched = list(dict.fromkeys(one.shop for one in asked if one.is_to_watch))
     if watched:
         said.append(

@@ -259,6 +259,10 @@ class TestOneShop:
             assert f"Shop {number} " not in out
             assert f"garage-{number}." not in out
         assert "another shop 1" in out
+        said = [s for part in json.loads(out)["sections"] for s in part["sentences"]]
+        assert f"{BAD}: 30 comebacks where " in " ".join(said)
+        assert not any("another shop 1" in sentence for sentence in said)
+        assert any("to another shop than the one" in sentence for sentence in said)
 
     def test_it_sees_its_own_rows_and_questions(self, run, fleet):
         made = json.loads(self.made(run, fleet))
