@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from auditkit.fleet.audited import Chart, Dot, Line, Scale, Shape, Style
-from auditkit.fleet.outcomes.standings import Mark, Standings
+from auditkit.fleet.outcomes.standings import Mark, Standings, limits_of
 from auditkit.fleet.settings import Settings
-from auditkit.fleet.statistics import funnel
 
 
 def funnel_chart(found: Standings, settings: Settings, sentence: str) -> Chart | None:
@@ -22,7 +21,7 @@ def funnel_chart(found: Standings, settings: Settings, sentence: str) -> Chart |
             (settings.watch, Style.DASHED),
             (settings.look, Style.FULL),
         ):
-            ends = [funnel.limits(e, found.between, confidence) for e in steps]
+            ends = [limits_of(e, found.between, confidence) for e in steps]
             for side in (0, 1):  # of one style, so drawn alike
                 points = tuple(
                     (e, end[side]) for e, end in zip(steps, ends, strict=True)

@@ -21,7 +21,7 @@ from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics import funnel, rare_counts
 from auditkit.fleet.statistics.expectation import expected, hazard
 from auditkit.fleet.statistics.followed import Ending, comebacks, together, total
-from auditkit.fleet.statistics.normal import deviations, two_sided
+from auditkit.fleet.statistics.normal import two_sided
 from auditkit.fleet.statistics.stand_out import adjusted_tails
 
 _COMPARED = """SELECT shop, bool_and(log_is_compared),
@@ -219,7 +219,7 @@ def _marked(
             told.append(
                 replace(
                     shop,
-                    mark=_mark(abs(z), settings),
+                    mark=_mark(shop, spread.between, settings),
                     away=z,
                     adjusted=adjusted[shop.shop],
                 )
@@ -239,10 +239,24 @@ def _marked(
     return told, spread.between, len(placed)
 
 
-def _mark(away: float, settings: Settings) -> Mark:
-    if away > deviations(settings.look):
-        return Mark.LOOK
-    return Mark.WATCH if away > deviations(settings.watch) else Mark.WITHIN
+def _mark(shop: Standing, between: float, settings: Settings) -> Mark:
+    for confidence, mark in ((settings.look, Mark.LOOK), (settings.watch, Mark.WATCH)):
+        low, high = limits_of(shop.expected, between, confidence)
+        if not low <= shop.seen / shop.expected <= high:
+            return mark
+    return Mark.WITHIN
+
+
+def limits_of(
+    expected: float, between: float, confidence: float
+) -> tuple[float, float]:
+    """Return the seen / expected between which a shop is not marked.
+
+    Below, never nearer than exact counts allow: for few expected comebacks the square
+    root lies too near, and would ask shops to which nothing but luck happened.
+    """
+    low, high = funnel.limits(expected, between, confidence)
+    return min(low, rare_counts.smallest_within(expected, confidence) / expected), high
 
 
 def repairs_to_see_double(share: float, settings: Settings) -> int:

@@ -44,6 +44,25 @@ def lower_tail(count: int, expected: float) -> float:
     return float(special.gammaincc(count + 1, expected))
 
 
+def smallest_within(expected: float, confidence: float) -> float:
+    """Return the count, not whole, at and below which lies (1 - confidence) / 2.
+
+    The tail is that of the incomplete gamma function between whole counts; 0 where
+    even no event at all is likelier than that.
+    """
+    outside = (1 - confidence) / 2
+    from scipy import special
+
+    low, high = 0.0, expected
+    if float(special.gammaincc(1, expected)) > outside:
+        return 0.0
+    for _ in range(60):
+        middle = (low + high) / 2
+        is_inside = float(special.gammaincc(middle + 1, expected)) > outside
+        low, high = (low, middle) if is_inside else (middle, high)
+    return low
+
+
 def largest_within(expected: float, confidence: float) -> int:
     """Return the count that is exceeded with at most (1 - confidence) / 2."""
     outside, count = (1 - confidence) / 2, int(expected)

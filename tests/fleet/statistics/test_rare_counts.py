@@ -54,6 +54,21 @@ def test_the_largest_count_within_limits(expected, count):
     assert rare_counts.largest_within(expected, 0.998) == count
 
 
+@given(st.floats(0.5, 300), st.sampled_from([0.95, 0.998]))
+def test_whole_counts_lie_outside_as_scipy_says(expected, confidence):
+    low = rare_counts.smallest_within(expected, confidence)
+    outside = (1 - confidence) / 2
+    for count in range(int(low) + 3):
+        if abs(count - low) > 1e-6:
+            is_outside = poisson.cdf(count, expected) <= outside
+            assert is_outside == (count < low), count
+
+
+def test_no_event_at_all_may_be_likely():
+    assert rare_counts.smallest_within(3.6, 0.95) == 0
+    assert rare_counts.smallest_within(3.7, 0.95) > 0  # exp(-3.7) < .025
+
+
 def test_nothing_expected_has_no_ratio():
     with pytest.raises(ValueError, match="expected"):
         rare_counts.ratio_limits(1, 0.0)
