@@ -139,5 +139,5 @@ def _question(
             "ever answer alike in so much"
         ),
         honest_reasons=_REASONS,
-        to_open=to_open(ask, because),
+        to_open=to_open(ask, because, alike_together=True),
     )

@@ -6,6 +6,7 @@ once. How many agree by chance is read from all other shops with the same test.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -134,6 +135,21 @@ def agreeing(
     ]
 
 
+def _readable(numbers: str) -> str:
+    """Return a test's numbers, its conditions in words: "temperature 19.2 degC"."""
+    readings, brace, rest = numbers.partition(", {")
+    if not brace:
+        return numbers
+    told = [readings]
+    for name, given in json.loads("{" + rest).items():
+        if isinstance(given, dict):
+            shown = [given.get("value"), given.get("unit")]
+            told.append(" ".join([name, *(str(one) for one in shown if one)]))
+        else:
+            told.append(f"{name} {given}")
+    return ", ".join(told)
+
+
 def _question(ask: Ask, settings: Settings, one: Agreeing) -> AskedOfShop:
     where = (one.shop, *one.group)
     listed = ask(_ORDERS, (settings.least_fields_copied, *where, *where))
@@ -147,13 +163,17 @@ def _question(ask: Ask, settings: Settings, one: Agreeing) -> AskedOfShop:
             "again?"
         ),
         measured={"tests": one.records, "that repeat another": one.repeats},
-        peers={"expected": one.expected, "shops": one.peers},
+        peers={"expected": float(f"{one.expected or 0:.2g}"), "shops": one.peers},
         at_least=(
             f"{settings.least_fields_copied} numbers in a test, none of them 0, and "
             f"{settings.least_peers} other shops with the same test and gauge"
         ),
         honest_reasons=_REASONS,
-        to_open=to_open(ask, dict(listed)),
+        to_open=to_open(
+            ask,
+            {order: _readable(numbers) for order, numbers in listed},
+            alike_together=True,
+        ),
     )
 
 

@@ -17,9 +17,17 @@ _PACKETS = """
     ORDER BY o.order_no, p.sha256, o.order_id"""
 
 
-def to_open(ask: Ask, because: Mapping[int, str]) -> tuple[ToOpen, ...]:
-    """Return the packets of some orders; ``because`` says for each why this one."""
-    return tuple(
+def to_open(
+    ask: Ask, because: Mapping[int, str], *, alike_together: bool = False
+) -> tuple[ToOpen, ...]:
+    """Return the packets of some orders; ``because`` says for each why this one.
+
+    By order number, or with ``alike_together`` by the reason first.
+    """
+    found = [
         ToOpen(sha256, number, because[order_id])
-        for order_id, sha256, number in ask(_PACKETS, [sorted(because)])[:MOST]
-    )
+        for order_id, sha256, number in ask(_PACKETS, [sorted(because)])
+    ]
+    if alike_together:
+        found.sort(key=lambda one: one.because)
+    return tuple(found[:MOST])

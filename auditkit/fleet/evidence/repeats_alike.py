@@ -91,16 +91,16 @@ def _question(ask: Ask, settings: Settings, one: Held) -> AskedOfShop:
         measured={
             "all equal": counted.hits,
             "tests": counted.total,
-            "standard deviation": own,
+            "standard deviation": _rounded(own),
         },
         peers={
             "share": round(one.against.peers_share, 4),
             "shops": one.peers,
-            "standard deviation": others,
+            "standard deviation": _rounded(others),
             "share that such a deviation makes equal": round(
                 all_equal_chance(int(repeats), per_step), 4
             ),
-            "chance of so small a deviation": _chance(one, own, others),
+            "chance of one so small": _chance(one, own, others),
         },
         at_least=(
             f"{settings.least_window_readings} tests with repeated readings, and "
@@ -126,11 +126,17 @@ def _deviations(ask: Ask, one: Held) -> tuple[float, float]:
     )
 
 
-def _chance(one: Held, own: float, others: float) -> float | None:
+def _chance(one: Held, own: float, others: float) -> str:
+    """Return in words how likely normal repeats have so small a deviation."""
     if others <= 0:
-        return None
-    readings = one.counted.total * (int(one.counted.group[2]) - 1) + 1
-    return pooled_lower_tail([(readings, own)], others)
+        return "nobody's differ"
+    freedom = one.counted.total * (int(one.counted.group[2]) - 1)
+    tail = pooled_lower_tail([(freedom + 1, own)], others)
+    return f"about {tail:.1g}" if tail >= 1e-6 else "below 1 in a million"
+
+
+def _rounded(deviation: float) -> float:
+    return float(f"{deviation:.3g}") if deviation > 1e-9 else 0.0
 
 
 def _table(held: Sequence[Held], settings: Settings) -> Table:

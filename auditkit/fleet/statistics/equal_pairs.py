@@ -7,8 +7,7 @@ events do; how odd they are is therefore asked of the records that repeat anothe
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Hashable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -37,11 +36,6 @@ def coincidence(counts: Iterable[int], singles: int = 0) -> Coincidence:
     return Coincidence(two, max(three, two * two))
 
 
-def equal_pairs(values: Iterable[Hashable]) -> int:
-    """Return how many pairs of these values are equal."""
-    return sum(c * (c - 1) // 2 for c in Counter(values).values())
-
-
 def expected_pairs(records: int, chance: Coincidence) -> tuple[float, float]:
     """Return mean and variance of the equal pairs among ``records``.
 
@@ -52,11 +46,6 @@ def expected_pairs(records: int, chance: Coincidence) -> tuple[float, float]:
     mean = n * (n - 1) / 2 * s2
     variance = n * (n - 1) / 2 * s2 * (1 - s2) + n * (n - 1) * (n - 2) * (s3 - s2 * s2)
     return mean, variance
-
-
-def repeats(values: Iterable[Hashable]) -> int:
-    """Return how many of these values stood there before: three equal ones are two."""
-    return sum(c - 1 for c in Counter(values).values())
 
 
 def repeats_tail(found: int, records: int, chance: Coincidence) -> float:

@@ -36,7 +36,8 @@ def test_a_shop_that_writes_old_tests_again_is_asked(made):
     assert asked.shop == "Shop 99"
     assert asked.measured == {"tests": 24, "that repeat another": 4}
     assert asked.peers["expected"] < 0.1
-    assert asked.to_open
+    (packet,) = asked.to_open
+    assert packet.because.endswith("hold 66.0 s, temperature 27 degC")
 
 
 def test_equal_tests_of_one_day_and_zeros_are_no_repeats(made):

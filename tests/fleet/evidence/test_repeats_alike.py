@@ -32,7 +32,7 @@ def test_a_shop_without_spread_is_asked(made):
     # deviation of (.1, .2, .4): .1528; in 44 sets of about 51.4
     assert asked.peers["standard deviation"] == pytest.approx(0.1528 * 0.925, rel=0.01)
     assert asked.measured["standard deviation"] < 0.04
-    assert asked.peers["chance of so small a deviation"] < 1e-6
+    assert asked.peers["chance of one so small"] == "below 1 in a million"
     assert 0 < asked.peers["share that such a deviation makes equal"] < 0.2
 
 

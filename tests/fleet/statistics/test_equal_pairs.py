@@ -1,16 +1,12 @@
 """Equal pairs: written out, and drawn."""
 
-from itertools import combinations
-
 import numpy as np
 import pytest
 
 from auditkit.fleet.statistics.equal_pairs import (
     Coincidence,
     coincidence,
-    equal_pairs,
     expected_pairs,
-    repeats,
     repeats_tail,
 )
 
@@ -71,9 +67,6 @@ def test_the_chance_is_estimated_without_bias():
         coincidence([1, 1])
 
 
-def test_pairs_are_counted_as_they_are():
-    values = ["a", "b", "a", "c", "a", "b"]
-    assert equal_pairs(values) == sum(x == y for x, y in combinations(values, 2)) == 4
-    assert repeats(values) == len(values) - len(set(values)) == 3
+def test_no_repeat_is_no_oddity():
     assert repeats_tail(0, 6, _of(SHARES)) == 1
     assert repeats_tail(1, 1, _of(SHARES)) == 0

@@ -5,40 +5,18 @@ import pytest
 from scipy import stats
 
 from auditkit.fleet.statistics.too_regular import (
-    alike_lower_tail,
     all_equal_chance,
     pooled_lower_tail,
-    spread_lower_tail,
 )
 
 
 def test_lower_tail_of_a_deviation():
     # computed with scipy: (n - 1) s^2 / sigma^2 = 1.2222222 on 11 degrees of freedom
-    assert spread_lower_tail(12, 0.04, 0.12) == pytest.approx(1.3846e-4, rel=1e-4)
+    assert pooled_lower_tail([(12, 0.04)], 0.12) == pytest.approx(1.3846e-4, rel=1e-4)
     told = stats.chi2.cdf(3 * 0.25 + 5 * 0.64, 8)
     assert pooled_lower_tail([(4, 0.5), (6, 0.8)], 1) == pytest.approx(told)
     with pytest.raises(ValueError, match="positive"):
-        spread_lower_tail(5, 0.1, 0)
-
-
-def test_deviations_too_alike_by_bartletts_statistic():
-    sets = [(6, s) for s in (0.31, 0.30, 0.32, 0.30, 0.31)]
-    found, tail = alike_lower_tail(sets)
-    assert found == pytest.approx(0.0272568177)
-    assert tail == pytest.approx(9.2027e-5, rel=1e-4)
-    with pytest.raises(ValueError, match="all equal"):
-        alike_lower_tail([(5, 0.2), (5, 0.0)])
-
-
-def test_bartletts_statistic_is_scipys():
-    drawn = np.random.default_rng(2)
-    sets = [
-        drawn.normal(0, spread, size) for spread, size in ((1, 5), (2, 9), (1.4, 7))
-    ]
-    told = stats.bartlett(*sets).statistic
-    found, tail = alike_lower_tail([(len(s), float(s.std(ddof=1))) for s in sets])
-    assert found == pytest.approx(told)
-    assert tail == pytest.approx(stats.chi2.cdf(told, 2))
+        pooled_lower_tail([(5, 0.1)], 0)
 
 
 @pytest.mark.parametrize(
