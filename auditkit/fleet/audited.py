@@ -149,7 +149,8 @@ class Shade:
 class Span:
     """Something that lasts, on the lane of a timeline; hatched where withheld.
 
-    What begins and ends at one moment is drawn as a mark.
+    What begins and ends at one moment is drawn as a mark; so is ``claimed``, before
+    the bar of when it was written down.
     """
 
     lane: str
@@ -157,9 +158,10 @@ class Span:
     end: float
     name: str = ""
     is_hatched: bool = False
+    claimed: float | None = None
 
     def __post_init__(self) -> None:
-        _refuse_endless(self.start, self.end)
+        _refuse_endless(self.start, self.end, self.claimed or 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,8 @@ from auditkit.fleet.settings import Settings
 
 _VISITS = """SELECT o.order_id, o.shop, o.order_no, o.opened_at,
         coalesce(o.closed_at, o.last_repair_at, o.opened_at), o.odometer_m,
-        CAST(o.verdict AS VARCHAR), lower(hex(p.sha256)), coalesce(o.offset_min, 0)
+        CAST(o.verdict AS VARCHAR), lower(hex(p.sha256)), coalesce(o.offset_min, 0),
+        o.is_incomplete
     FROM counted_order o JOIN packet p USING (packet_id) WHERE o.vin = ?
     ORDER BY o.opened_at NULLS LAST, o.order_id"""
 _FAULTS = """SELECT o.order_id, f.module, f.code, f.fault_group, f.is_addressed,
@@ -38,16 +39,22 @@ _FAULTS = """SELECT o.order_id, f.module, f.code, f.fault_group, f.is_addressed,
     LEFT JOIN followed_fault r USING (order_id, module, code)
     LEFT JOIN counted_order b ON b.order_id = r.back_order_id AND r.came_back
     WHERE o.vin = ? ORDER BY o.opened_at NULLS LAST, o.order_id, f.module, f.code"""
-_EVENTS = """SELECT e.kind, coalesce(e.happened_at, e.recorded_at)
+_EVENTS = """SELECT CASE WHEN e.kind = 'readout' AND t.seq IS NOT NULL
+            THEN 'self_test' ELSE e.kind END AS kind,
+        coalesce(e.happened_at, e.recorded_at) AS claimed,
+        coalesce(e.not_before, e.recorded_at), coalesce(e.not_after, e.recorded_at)
     FROM event e JOIN counted_order o USING (order_id)
-    WHERE o.vin = ? AND e.kind IN ('readout', 'bench_test', 'repair', 'road_test')
-        AND coalesce(e.happened_at, e.recorded_at) IS NOT NULL
-    ORDER BY 2, e.log_id, e.seq, e.packet_id"""
+    LEFT JOIN (SELECT DISTINCT log_id, seq FROM self_test) t
+        ON t.log_id = e.log_id AND t.seq = e.seq
+    WHERE o.vin = ? AND coalesce(e.happened_at, e.recorded_at) IS NOT NULL
+        AND e.kind IN ('readout', 'bench_test', 'repair', 'road_test')
+    ORDER BY 2, 1, e.log_id, e.seq, e.packet_id"""
 _PARTS = """SELECT DISTINCT p.order_id, p.name, coalesce(p.action, '')
     FROM part p JOIN counted_order o USING (order_id)
     WHERE o.vin = ? AND p.was_worked_on ORDER BY 1, 2, 3"""
 _LANES = {
     "readout": "readouts",
+    "self_test": "self-tests read",
     "bench_test": "bench tests",
     "repair": "repairs",
     "road_test": "road tests",
@@ -67,6 +74,7 @@ class _Visit:
     verdict: str
     sha256: str
     offset_min: int
+    is_incomplete: bool
 
 
 def vehicle_audit(ask: Ask, settings: Settings, vin: str, named: str) -> Audit | None:
@@ -209,7 +217,7 @@ def _fault_table(
 def _chart(
     visits: Sequence[_Visit],
     faults: Sequence[tuple[object, ...]],
-    events: Sequence[tuple[str, datetime]],
+    events: Sequence[tuple[str, datetime, datetime | None, datetime | None]],
     named: str,
 ) -> tuple[Chart, ...]:
     timed = [visit for visit in visits if visit.came is not None]
@@ -229,10 +237,20 @@ def _chart(
         if order_id in at:
             came = _seconds(at[order_id].came)
             spans.append(Span("faults", came, came, str(code)))
+    spans += [
+        Span(
+            "entries not here",
+            _seconds(visit.came),
+            max(_seconds(visit.came), _seconds(visit.left or visit.came)),
+            is_hatched=True,
+        )
+        for visit in timed
+        if visit.is_incomplete
+    ]
     for kind, lane in _LANES.items():
         spans += [
-            Span(lane, _seconds(moment), _seconds(moment))
-            for what, moment in events
+            _written(lane, claimed, since, until)
+            for what, claimed, since, until in events
             if what == kind
         ]
     driven = tuple(
@@ -245,13 +263,27 @@ def _chart(
             name="timeline",
             title=f"Vehicle {named}, visit by visit",
             sentence=f"{counted(len(timed), 'visit')}, each with its faults, readouts, "
-            "bench tests and repairs; the odometer below.",
+            "bench tests and repairs; the odometer below. A bar behind a mark ends "
+            "when it was written down.",
             along=Scale("time, UTC", is_time=True),
             up=Scale("odometer, km"),
             lines=(Line("odometer", driven, Style.STEPS),) if len(driven) > 1 else (),
             spans=tuple(spans),
         ),
     )
+
+
+def _written(
+    lane: str, claimed: datetime, since: datetime | None, until: datetime | None
+) -> Span:
+    """Return an event as a mark where it is claimed, on a bar of when it was written.
+
+    The bar is what outside times bound; without them the shop's own clock says it.
+    """
+    at, last = _seconds(claimed), _seconds(until or claimed)
+    first = _seconds(since or claimed)
+    begins, ends = min(at, first), max(at, last)
+    return Span(lane, begins, ends, claimed=None if begins == ends else at)
 
 
 def _seconds(at: datetime | None) -> float:

@@ -52,7 +52,7 @@ def long_named():
 
 
 AUDITS = {
-    "6 shops": lambda: invented_audit.audit(6),
+    "3 shops": lambda: invented_audit.audit(3),
     "200 shops": lambda: invented_audit.audit(200),
     "no shop": lambda: invented_audit.audit(0, ()),
     "nothing": lambda: Audit("Nothing", (), ()),
@@ -131,8 +131,8 @@ def judged(page, rule=""):
 @pytest.mark.parametrize(
     ("name", "width", "media"),
     [
-        *(("6 shops", width, "screen") for width in (320, 800, 1280)),
-        ("6 shops", 794, "print"),
+        *(("3 shops", width, "screen") for width in (320, 800, 1280)),
+        ("3 shops", 794, "print"),
         ("no shop", 800, "screen"),
         ("nothing", 320, "screen"),
         ("long names", 320, "screen"),
@@ -157,7 +157,7 @@ def test_axe_finds_no_fault(shown, name, width, media):
     ],
 )
 def test_axe_finds_planted_faults(shown, rule, script):
-    page = shown("6 shops", 320, anew=True)
+    page = shown("3 shops", 320, anew=True)
     page.evaluate(script)
     _, faults = judged(page, rule)
     assert rule in {fault.partition(":")[0] for fault in faults}
@@ -194,7 +194,7 @@ ON_EACH_OTHER = """() => {
 }"""
 
 
-@pytest.mark.parametrize("name", ["6 shops", "200 shops", "long names"])
+@pytest.mark.parametrize("name", ["3 shops", "200 shops", "long names"])
 def test_no_word_of_a_picture_lies_on_another(shown, name):
     page = shown(name, 1280)
     assert page.evaluate("document.querySelectorAll('svg').length") > 4
@@ -202,7 +202,7 @@ def test_no_word_of_a_picture_lies_on_another(shown, name):
 
 
 def test_words_on_each_other_are_found(shown):
-    page = shown("6 shops", 1280, anew=True)
+    page = shown("3 shops", 1280, anew=True)
     page.evaluate("document.querySelectorAll('svg text')[3].setAttribute('y', 0)")
     page.evaluate("document.querySelectorAll('svg text')[4].setAttribute('x', 9999)")
     assert page.evaluate(ON_EACH_OTHER) != []
@@ -210,9 +210,10 @@ def test_words_on_each_other_are_found(shown):
 
 def test_keyboard_reaches_links_tables_pictures_and_what_is_folded(shown):
     """2.1.1, 2.4.7: in the order of the text, and seen where it is."""
-    page = shown("6 shops", 800)
+    page = shown("3 shops", 800)
     usable = page.evaluate(
-        "document.querySelectorAll('a[href], summary, [tabindex=\"0\"]').length"
+        "[...document.querySelectorAll('a[href], summary, [tabindex=\"0\"]')]"
+        ".filter((e) => e.checkVisibility()).length"
     )
     seen = []
     for _ in range(usable + 5):
@@ -233,7 +234,7 @@ def test_keyboard_reaches_links_tables_pictures_and_what_is_folded(shown):
 def test_on_paper_the_first_sheet_is_for_who_decides(shown, tmp_path):
     import pypdf
 
-    page = shown("6 shops", 794, "print")
+    page = shown("3 shops", 794, "print")
     place = tmp_path / "printed.pdf"
     page.pdf(path=str(place), prefer_css_page_size=True)
     sheets = pypdf.PdfReader(place).pages

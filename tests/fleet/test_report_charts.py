@@ -11,6 +11,7 @@ import pytest
 from auditkit.fleet.audited import Bars, Chart, Dot, Line, Scale, Span, Style
 from auditkit.fleet.report import ink
 from auditkit.fleet.report.axis import Axis
+from auditkit.fleet.report.chart_numbers import chart_numbers
 from auditkit.fleet.report.labels import spread
 from auditkit.fleet.report.picture import pictures, small_pictures
 from auditkit.reader.page.markup import to_html
@@ -111,16 +112,26 @@ def test_hollow_marks_say_what_they_mean():
 
 def test_withheld_is_hatched_and_said():
     text = drawn(invented_audit.timeline())
-    assert ">withheld<" in text
+    assert ">withheld, or not here<" in text
     open_ = replace(
         invented_audit.timeline(),
         spans=tuple(
             replace(s, is_hatched=False) for s in invented_audit.timeline().spans
         ),
     )
-    assert ">withheld<" not in drawn(open_)
+    assert ">withheld, or not here<" not in drawn(open_)
     for lane in ("visits", "codes", "bench tests", "repairs"):
         assert f">{lane}<" in text
+
+
+def test_what_was_written_late_has_its_mark_at_the_start_of_a_bar():
+    text = drawn(invented_audit.timeline())
+    assert ">claimed, and when it was written down<" in text
+    (table,) = [
+        t for t in chart_numbers(invented_audit.timeline()) if len(t.columns) == 4
+    ]
+    (row,) = [row for row in table.rows if "cooler" in str(row[3])]
+    assert row[2:] == ("2026-02-10 00:00", "EGR cooler: good, claimed 2026-01-16 00:00")
 
 
 def test_small_pictures_share_their_axes():

@@ -58,6 +58,56 @@ def test_the_line_of_time_has_lanes_and_the_odometer():
     assert line.points[1][0] - line.points[0][0] == 40 * 86_400
 
 
+def test_what_was_written_late_has_a_bar_behind_its_mark():
+    collection = Made()
+    order = collection.order(at=0, closed_at=day(5))
+    collection.recorded(0, order_id=order, kind="repair")
+    late = {"order_id": order, "kind": "bench_test"}
+    collection.recorded(2, recorded_at=day(4), **late)
+    collection.recorded(
+        1, recorded_at=day(1), not_before=day(1), not_after=day(3), **late
+    )
+    (chart,) = audited(collection).sections[0].charts
+    days = [
+        tuple(
+            None if t is None else (t - chart.spans[0].start) / 86_400
+            for t in (span.claimed, span.start, span.end)
+        )
+        for span in chart.spans
+        if span.lane in {"repairs", "bench tests"}
+    ]
+    assert sorted(days, key=str) == [(1, 1, 3), (2, 2, 4), (None, 0, 0)]
+
+
+def test_an_order_that_lacks_entries_is_hatched():
+    collection = Made()
+    collection.order(at=0, closed_at=day(5), is_incomplete=True)
+    collection.recorded(100)
+    (chart,) = audited(collection).sections[0].charts
+    (span,) = [s for s in chart.spans if s.is_hatched]
+    assert (span.lane, span.end - span.start) == ("entries not here", 5 * 86_400)
+
+
+def test_a_readout_with_self_tests_stands_in_their_lane():
+    collection = Made()
+    order = collection.order(at=0)
+    log = collection.log("Shop 9")
+    for day_read in (0, 1):
+        collection.recorded(day_read, log_id=log, order_id=order)
+    collection.insert(
+        "self_test",
+        order_id=order,
+        log_id=log,
+        seq=2,
+        module="7E8",
+        monitor="31",
+        test="80",
+    )
+    (chart,) = audited(collection).sections[0].charts
+    lanes = [span.lane for span in chart.spans]
+    assert lanes == ["visits", "readouts", "self-tests read"]
+
+
 def test_a_visit_that_ended_before_it_began_is_drawn_as_a_mark():
     collection = Made()
     collection.order(at=10, closed_at=day(3))

@@ -9,7 +9,6 @@ from datetime import UTC, datetime, timedelta
 
 from auditkit.fleet import audited
 from auditkit.output import scale
-from auditkit.output.svg import short
 
 _MINUTE, _HOUR, _DAY = 60, 3600, 86400
 _STEPS = (
@@ -159,7 +158,7 @@ class Axis:
     @property
     def cut_label(self) -> str:
         """What stands beside the label where the axis is cut; else nothing."""
-        return f"axis begins at {short(self.low)}" if self.is_cut else ""
+        return f"axis begins at {_plain(self.low)}" if self.is_cut else ""
 
 
 def moment(seconds: float) -> datetime:
@@ -179,4 +178,4 @@ def on_one_axis(
 
 
 def _plain(value: float) -> str:
-    return f"{value:,.0f}" if value >= 1 else f"{value:g}"
+    return f"{value:,.0f}" if value >= 1000 else f"{value:.4g}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from auditkit.fleet.audited import Cell, Chart, Column, Scale, Table
+from auditkit.fleet.audited import Cell, Chart, Column, Scale, Span, Table
 from auditkit.fleet.report.axis import moment
 
 
@@ -27,7 +27,7 @@ def chart_numbers(chart: Chart) -> Iterator[Table]:
                 s.lane,
                 _place(chart.along, s.start),
                 _place(chart.along, s.end),
-                f"{s.name} (withheld)".strip() if s.is_hatched else s.name,
+                _what(chart, s),
             )
             for s in chart.spans
         ]
@@ -45,6 +45,14 @@ def chart_numbers(chart: Chart) -> Iterator[Table]:
         yield _table(chart, (chart.along.label, chart.up.label, "name", "mark"), dots)
     if chart.lines:
         yield _lines(chart)
+
+
+def _what(chart: Chart, span: Span) -> str:
+    said = [span.name] if span.name else []
+    said += ["withheld"] if span.is_hatched else []
+    if span.claimed is not None:
+        said.append(f"claimed {_place(chart.along, span.claimed)}")
+    return ", ".join(said)
 
 
 def _lines(chart: Chart) -> Table:

@@ -38,6 +38,7 @@ def timeline(chart: Chart, wide: float) -> Framed:
     longest = max((ink.wide(name) for name in names), default=0.0)
     left = max(74.0, min(longest, wide * 0.25) + 18)
     times = [edge for s in chart.spans for edge in (s.start, s.end)]
+    times += [s.claimed for s in chart.spans if s.claimed is not None]
     times += [x for line in chart.lines for x, _ in line.points]
     across = Axis.over(chart.along, times, left, wide - 24)
     drawn: list[Element] = [moved(keys, 12, 0)]
@@ -72,10 +73,13 @@ def _meanings(chart: Chart) -> list[Item]:
     items: list[Item] = []
     if any(s.start == s.end for s in chart.spans):
         items.append(([_diamond(10, 0)], "at one moment"))
-    if any(s.start != s.end and not s.is_hatched for s in chart.spans):
+    if any(s.claimed is not None for s in chart.spans):
+        sign = [*_thin(0, -_BAR / 2, 20), _diamond(2, 0)]
+        items.append((sign, "claimed, and when it was written down"))
+    if any(_is_bar(s) for s in chart.spans):
         items.append((ink.tiled(0, -6, 20, _BAR, _LASTS), "from and to"))
     if any(s.is_hatched for s in chart.spans):
-        items.append((ink.tiled(0, -6, 20, _BAR, "hatched"), "withheld"))
+        items.append((ink.tiled(0, -6, 20, _BAR, "hatched"), "withheld, or not here"))
     return items
 
 
@@ -86,7 +90,9 @@ def _placed(spans: Sequence[Span], across: Axis) -> Iterator[_Placed]:
     """
     ends = [across.start - 12] * _MOST_ROWS
     for span in sorted(spans, key=lambda s: (s.start, s.end, s.name)):
-        x1, x2 = across.at(span.start) - 7, across.at(span.end) + 7
+        claimed = span.start if span.claimed is None else span.claimed
+        x1 = across.at(min(span.start, claimed)) - 7
+        x2 = across.at(max(span.end, claimed)) + 7
         wide = ink.wide(span.name) + 4 if span.name else 0.0
         free = [i for i, end in enumerate(ends) if end <= x1]
         at_left = [i for i in free if ends[i] <= x1 - wide]
@@ -105,7 +111,10 @@ def _placed(spans: Sequence[Span], across: Axis) -> Iterator[_Placed]:
 def _span(placed: _Placed, across: Axis, y: float) -> list[Element]:
     span = placed.span
     x1, x2 = across.at(span.start), across.at(span.end)
-    if span.start == span.end and not span.is_hatched:
+    if span.claimed is not None:
+        claimed = across.at(span.claimed)
+        drawn = [*_thin(x1, y, x2 - x1), _diamond(claimed, y + _BAR / 2)]
+    elif span.start == span.end and not span.is_hatched:
         drawn = [_diamond(x1, y + _BAR / 2)]
     else:
         fill = "hatched" if span.is_hatched else _LASTS
@@ -114,6 +123,15 @@ def _span(placed: _Placed, across: Axis, y: float) -> list[Element]:
         x = {"start": x2 + 9, "end": x1 - 9, "middle": (x1 + x2) / 2}[placed.name_at]
         drawn.append(ink.text(x, y + _BAR - 2, span.name, placed.name_at))
     return drawn
+
+
+def _is_bar(span: Span) -> bool:
+    return span.start != span.end and not span.is_hatched and span.claimed is None
+
+
+def _thin(x: float, y: float, across: float) -> list[Element]:
+    """Return the bar behind a mark, in the middle of its row."""
+    return ink.tiled(x, y + 4, max(_LEAST, across), _BAR - 8, "#767676")
 
 
 def _diamond(x: float, y: float) -> Element:
