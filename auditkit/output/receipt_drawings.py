@@ -25,7 +25,8 @@ QUIET = 4
 _SVG = "http://www.w3.org/2000/svg"
 _DARK = re.compile(b"\x01+")
 _STYLE = """
-text { font-family: "Libertinus Serif"; font-size: 12px }
+text { font-family: "Libertinus Serif"; font-size: 12px; paint-order: stroke;
+  stroke: #ffffff; stroke-width: 3px }
 .allowed { fill: #dddddd } .lane { stroke: #999999 }
 .limit { stroke: #000000; stroke-dasharray: 5 3 }
 .margin { stroke: #000000; stroke-width: 2 }

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from auditkit.order.answer_text import TO_DO, is_open_line
-from auditkit.order.questions import Question
+from auditkit.order.answer_text import TO_DO, is_open_line, state_in_words
+from auditkit.order.questions import Question, State
 from auditkit.order.statement import (
     DEFERS,
     JUDGED_BY,
@@ -67,6 +67,14 @@ _NONE_STATED = {
     "below.",
     _RESTS: "The statement does not say what it rests on.",
 }
+_CUSTOMER = (
+    (State.AGAINST, "ask the shop what it will do about what speaks against it"),
+    (
+        State.WAITING,
+        "drive as usual and come back: a second readout can show what is waiting",
+    ),
+    (State.NOT_SHOWN, "ask the shop to show what is not shown, or why it cannot"),
+)
 _SHOWN = "What is shown"  # the heading of judged answers that leave nothing open
 
 
@@ -91,7 +99,8 @@ def sections(paper: ReceiptPaper) -> Iterator[PaperSection]:
     """Yield what the signed statement says more, each line under its heading.
 
     The verdict stands above already, and so do the work and the self-tests that the
-    story tells; what defers to maker, codes and practice stands at the foot.
+    story tells; what defers to maker, codes and practice stands at the foot. What to do
+    is told to the shop there, and here to the customer.
     """
     judged = paper.judged
     if judged is not None and judged.verdict != judged.signed:
@@ -103,9 +112,17 @@ def sections(paper: ReceiptPaper) -> Iterator[PaperSection]:
         name = _section(line)
         if line != DEFERS and name != _FOUND and not _is_told(line, paper):
             by[name].append(line)
+    by[_OPEN] += _to_the_customer(by[_OPEN])
     for name in _ORDER:
         if by[name] or name in _NONE_STATED:
             yield PaperSection(name, by[name] or [_NONE_STATED[name]])
+
+
+def _to_the_customer(lines: list[str]) -> Iterator[str]:
+    """Yield what a customer can do about what is open."""
+    for state, what_to_do in _CUSTOMER:
+        if any(state_in_words(state) in line for line in lines):
+            yield f"{TO_DO}{what_to_do}"
 
 
 def _is_told(line: str, paper: ReceiptPaper) -> bool:
@@ -119,6 +136,8 @@ def _is_told(line: str, paper: ReceiptPaper) -> bool:
     if found := _SELF_TEST.match(line):
         start = f"Self-test {found[1]} of "
         return any(value.name.startswith(start) for value in story.values)
+    if line.startswith(TO_DO):
+        return True
     if found := _WORK.fullmatch(line):
         part, action, by = found.groups()
         return any(
