@@ -89,6 +89,7 @@ def collect(
     """
     how, also = how or HowCollected(), also or Also()
     refuse_missing(folders)
+    folders = [folder.absolute() for folder in folders]  # they are looked for again
     with opened(into, writes=True) as connection:
         tables = TablesHeld(connection)
         if is_empty(connection):

@@ -34,12 +34,22 @@ def write_logs(tables: TablesHeld, packets: Sequence[PlacedPacket]) -> list[Row]
     _add_people(tables, packets)
     more = _add_events(tables, packets)
     forks = _add_stretches(tables, packets)
-    for log_id in {one.log_id for one in packets}:
-        sizes = [p.rows.checkpoint_size for p in packets if p.log_id == log_id]
+    sizes: dict[int, int] = {}
+    for one in packets:
+        sizes[one.log_id] = max(sizes.get(one.log_id, 0), one.rows.checkpoint_size)
+    met: list[Row] = [
+        {
+            "log_id": log_id,
+            "largest_size": size,
+            "entries_delivered": more.get(log_id, 0),
+        }
+        for log_id, size in sizes.items()
+    ]
+    with tables.beside("met", "log", met):
         tables.run(
-            "UPDATE log SET largest_size = greatest(largest_size, ?), "
-            "entries_delivered = entries_delivered + ? WHERE log_id = ?",
-            [max(sizes), more.get(log_id, 0), log_id],
+            "UPDATE log SET largest_size = greatest(log.largest_size, "
+            "met.largest_size), entries_delivered = log.entries_delivered + "
+            "met.entries_delivered FROM met WHERE log.log_id = met.log_id"
         )
     for log_id in sorted({int(str(fork["log_id"])) for fork in forks}):
         tables.run("UPDATE log SET is_forked = true WHERE log_id = ?", [log_id])

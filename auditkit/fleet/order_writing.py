@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -37,21 +37,6 @@ class OrdersWritten:
     not_merged: list[int] = field(default_factory=list)
 
 
-@dataclass(slots=True)
-class _Written:
-    """What is to be written: rows of new orders by table, and orders to drop first."""
-
-    dropped: list[int] = field(default_factory=list)
-    rows: dict[str, list[Row]] = field(default_factory=dict)
-
-    def add(self, order: Row, packet: PacketRows) -> None:
-        self.rows.setdefault("repair_order", []).append(order)
-        more = {"order_id": order["order_id"], "log_id": order["log_id"]}
-        for table in OF_ORDER:
-            found = self.rows.setdefault(table, [])
-            found += [{**row, **more} for row in packet.of_order[table]]
-
-
 def write_orders(
     tables: TablesHeld,
     new: Mapping[Number, Sequence[tuple[HeldPacket, PacketRows]]],
@@ -60,28 +45,107 @@ def write_orders(
 ) -> OrdersWritten:
     """Write the orders that new packets are of, as they stand with all packets."""
     held = _held(tables, list(new))
-    done, written = OrdersWritten(), _Written()
+    writing = _Writing(tables, judged_together)
     for number, added in new.items():
         packets = [*held.get(number, ()), *(packet for packet, _ in added)]
         rows = {packet.packet_id: found for packet, found in added}
         orders = orders_among(packets)
         for order in orders:
-            known = sorted(
-                {p.order_id for p in order.packets if p.order_id is not None}
-            )
-            order_id = known[0] if known else next_order()
-            done.order_of |= {p.packet_id: order_id for p in order.packets}
-            _write_one(
-                tables, order, (number, order_id), rows, judged_together, done, written
-            )
-            written.dropped += known[1:]
-        done.conflicts += _conflicts(number, orders)
+            known = {p.order_id for p in order.packets if p.order_id is not None}
+            order_id = min(known) if known else next_order()
+            writing.order(order, (*number, order_id), rows, known)
+        writing.done.conflicts += _conflicts(number, orders)
+    done = writing.done
     _move(tables, held, done.order_of)
     _drop_conflicts(tables, list(done.order_of))
-    tables.drop_orders(("repair_order", *OF_ORDER), written.dropped)
-    for table, found in written.rows.items():
+    tables.drop_orders(("repair_order", *OF_ORDER), writing.dropped)
+    for table, found in writing.rows.items():
         tables.add(table, found)
     return done
+
+
+class _Writing:
+    """What is to be written of a batch's orders, and which to drop first."""
+
+    def __init__(self, tables: TablesHeld, judged_together: JudgedTogether) -> None:
+        self.done = OrdersWritten()
+        self.dropped: list[int] = []
+        self.rows: dict[str, list[Row]] = {}
+        self._tables = tables
+        self._judged_together = judged_together
+
+    def order(
+        self,
+        order: OrderPackets,
+        place: tuple[int, str, int],
+        new: Mapping[int, PacketRows],
+        known: Collection[int],
+    ) -> None:
+        """Have an order written, unless it stands here as it should.
+
+        ``place`` is its log, its number and its id, ``new`` are rows by packet, and
+        ``known`` the ids that packets of it had until now.
+        """
+        log_id, order_no, order_id = place
+        self.done.order_of |= {p.packet_id: order_id for p in order.packets}
+        self.dropped += [one for one in known if one != order_id]
+        wanted = order.current.packet_id, [one.packet_id for one in order.lenders]
+        here = self._here(order_id) if known else None
+        if here == wanted:
+            self._mark(order_id, order)
+            return
+        found, packet_id, taken = self._rows_of(order, new)
+        if (packet_id, taken) != wanted:
+            self.done.not_merged.append(order.current.packet_id)
+        if found is None or here == (packet_id, taken):
+            self._mark(order_id, order)
+            return
+        self.dropped += [order_id] if known else []
+        given: Row = {"order_id": order_id, "log_id": log_id}
+        own: Row = {
+            **found.order,
+            **given,
+            "order_no": order_no,
+            "packet_id": packet_id,
+            "texts_from": taken,
+            "is_incomplete": bool(order.rivals),
+        }
+        self.rows.setdefault("repair_order", []).append(own)
+        for table in OF_ORDER:
+            more = [{**row, **given} for row in found.of_order[table]]
+            self.rows.setdefault(table, []).extend(more)
+
+    def _here(self, order_id: int) -> tuple[int, list[int]] | None:
+        """Return by which packet an order stands here, with whose texts."""
+        found = self._tables.ask(
+            "SELECT packet_id, texts_from FROM repair_order WHERE order_id = ?",
+            [order_id],
+        )
+        return (found[0][0], found[0][1]) if found else None
+
+    def _mark(self, order_id: int, order: OrderPackets) -> None:
+        self._tables.run(
+            "UPDATE repair_order SET is_incomplete = ? WHERE order_id = ?",
+            [bool(order.rivals), order_id],
+        )
+
+    def _rows_of(
+        self, order: OrderPackets, new: Mapping[int, PacketRows]
+    ) -> tuple[PacketRows | None, int, list[int]]:
+        """Return an order's rows, by which packet, and whose texts were put to it.
+
+        Of packets whose files are gone the next best is taken; None where none is left.
+        """
+        current = order.current.packet_id
+        if order.lenders:
+            found = self._judged_together([order.current, *order.lenders])
+            if found is not None:
+                return found, current, [one.packet_id for one in order.lenders]
+        for packet in (order.current, *order.packets):
+            found = new.get(packet.packet_id) or self._judged_together([packet])
+            if found is not None:
+                return found, packet.packet_id, []
+        return None, current, []
 
 
 def _held(
@@ -113,67 +177,6 @@ def _held(
             )
             found.setdefault((log_id, number), []).append(packet)
     return found
-
-
-def _write_one(  # noqa: PLR0913, PLR0917  one order, what is known of it, what is made
-    tables: TablesHeld,
-    order: OrderPackets,
-    place: tuple[Number, int],
-    new: Mapping[int, PacketRows],
-    judged_together: JudgedTogether,
-    done: OrdersWritten,
-    written: _Written,
-) -> None:
-    (log_id, order_no), order_id = place
-    texts_from = [one.packet_id for one in order.lenders]
-    known = tables.ask(
-        "SELECT packet_id, texts_from FROM repair_order WHERE order_id = ?", [order_id]
-    )
-    if known == [(order.current.packet_id, texts_from)]:
-        tables.run(
-            "UPDATE repair_order SET is_incomplete = ? WHERE order_id = ?",
-            [bool(order.rivals), order_id],
-        )
-        return
-    found, packet_id, taken = _rows_of(order, new, judged_together)
-    if found is None or taken != texts_from:
-        done.not_merged.append(order.current.packet_id)
-    if found is None or known == [(packet_id, taken)]:
-        return
-    written.dropped += [order_id] if known else []
-    written.add(
-        {
-            **found.order,
-            "order_id": order_id,
-            "log_id": log_id,
-            "order_no": order_no,
-            "packet_id": packet_id,
-            "texts_from": taken,
-            "is_incomplete": bool(order.rivals),
-        },
-        found,
-    )
-
-
-def _rows_of(
-    order: OrderPackets,
-    new: Mapping[int, PacketRows],
-    judged_together: JudgedTogether,
-) -> tuple[PacketRows | None, int, list[int]]:
-    """Return an order's rows, by which packet, and whose texts were put to it.
-
-    Of packets whose files are gone the next best is taken; None where none is left.
-    """
-    if order.lenders:
-        found = judged_together([order.current, *order.lenders])
-        if found is not None:
-            lenders = [one.packet_id for one in order.lenders]
-            return found, order.current.packet_id, lenders
-    for packet in (order.current, *order.packets):
-        found = new.get(packet.packet_id) or judged_together([packet])
-        if found is not None:
-            return found, packet.packet_id, []
-    return None, order.current.packet_id, []
 
 
 def _conflicts(number: Number, orders: Sequence[OrderPackets]) -> list[Row]:

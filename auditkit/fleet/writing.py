@@ -6,6 +6,7 @@ and goes on gives the same ones.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -101,7 +102,9 @@ class Writer:
         )
         self._tables.add("conflict", [*orders.conflicts, *forks])
         self._keep_proof(forks)
-        share_keys(self._tables, {key for _, key in set(self._logs) - known})
+        many = Counter(key for _, key in self._logs)
+        new_keys = {key for _, key in set(self._logs) - known}
+        share_keys(self._tables, {key for key in new_keys if many[key] > 1})
         judged = sum(isinstance(one, Judged) for one in outcomes)
         gone = [self._place(packet_id)[0] for packet_id in orders.not_merged]
         return Loaded(len(new), judged - len(new), gone)

@@ -82,6 +82,15 @@ def test_a_moved_packet_that_is_seen_again_is_looked_for_there(run, held, tmp_pa
     assert run("collect", "--rebuild", "--into", into, "--policy", policy)[0] == 1
 
 
+def test_packets_are_found_again_from_another_folder(run, held, tmp_path, monkeypatch):
+    _, _, policy = held
+    assert run("collect", "in", "--into", "other.duckdb")[0] == 1
+    (tmp_path / "elsewhere").mkdir()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    into = tmp_path / "other.duckdb"
+    assert run("collect", "--rebuild", "--into", into, "--policy", policy)[0] == 1
+
+
 def test_nothing_to_rebuild_is_refused(run, tmp_path):
     status, _, err = run("collect", "--rebuild", "--into", tmp_path / "none.duckdb")
     assert status == 2
