@@ -14,6 +14,7 @@ from auditkit.plugin import (
     Readout,
     RepairOrder,
     Rule,
+    Severity,
     Shown,
     addressed,
     faults_of,
@@ -32,6 +33,7 @@ Said = Shown | Lacking | Problem
 _CODES = frozenset({"03", "07", "0A", "19"})
 _BY_CUSTOMER = "declined"
 NOWHERE = place_of("P0000")
+_LISTS = frozenset({"03", "07"})
 _UNNAMED = frozenset({"", "-"})
 
 
@@ -92,6 +94,41 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
             "no fault but those that this order names",
             tuple(e.index for e, _ in found),
         )
+
+
+@rule(
+    "code-counted-and-blank",
+    question=Question.NOTHING_ELSE,
+    severity=Severity.ADVISORY,
+)
+def counted_and_blank(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
+    """Tells of a list of fault codes that counts one more than it shows.
+
+    What it checks
+    In no readout after the repair does a module count more codes in its list (services
+    03 and 07) than it names: a place that is counted holds no 0000. It is advice and
+    lowers nothing: modules are known that count each place of their list, filled or not
+    (a published example of service 0A does so), and where PID 01 counts a code that is
+    not listed, that decides.
+
+    Why it matters
+    Whoever wipes a code out of a text may forget the count before it.
+
+    Example
+    43 01 00 00: one code, and its bytes are wiped.
+
+    What to do
+    Capture it again; a module that counts so does it each time.
+    """
+    for event in readouts_after(order):
+        for who, service in sorted(readout_of(event).blanks):
+            if service in _LISTS:
+                yield Problem(
+                    f"{who} counts more codes in its list (service {service}) than it "
+                    "names: a place holds 0000",
+                    "capture it again; a module that counts so does it each time",
+                    event.index,
+                )
 
 
 def _strange(
@@ -281,4 +318,4 @@ def _holders(readout: Readout, code: str) -> set[str]:
 @hookimpl
 def rules() -> Iterable[Rule]:
     """Return the rules of this file."""
-    return (not_told, set_aside_after_work)
+    return (not_told, counted_and_blank, set_aside_after_work)

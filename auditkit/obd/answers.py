@@ -38,6 +38,7 @@ class VehicleAnswers:
     reported: set[str] = field(default_factory=set)
     answered: set[tuple[str, str]] = field(default_factory=set)
     refused: set[tuple[str, str]] = field(default_factory=set)
+    blanks: set[tuple[str, str]] = field(default_factory=set)
     vins: set[str] = field(default_factory=set)
     codes: Distinct[tuple[str, ...]] = field(default_factory=dict)
     status: Distinct[bytes] = field(default_factory=dict)
@@ -102,7 +103,10 @@ class VehicleAnswers:
 
     def fault_codes(self, message: Message, service: int, body: bytes) -> bool:
         """Keep a service 03, 07 or 0A answer."""
-        self._answer(message, self.codes, service, services.codes(body))
+        found = services.codes(body)
+        self._answer(message, self.codes, service, found)
+        if body[0] > len(found):
+            self.blanks.add((message.responder, f"{service:02X}"))
         return True
 
     def add_codes(self, message: Message) -> None:

@@ -143,6 +143,7 @@ def _readout(
         answered=frozenset(said.answered),
         refused=frozenset(said.refused),
         unread=unread,
+        blanks=frozenset(said.blanks),
         statuses=tuple(
             CodeStatus(who, fault.code, fault.text, fault.status, report.subfunction)
             for who, report, _ in form.reports

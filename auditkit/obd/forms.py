@@ -105,8 +105,9 @@ def _older(
     if head == _INFO:
         bodies = _asked_once(bodies)
     if head in _CODES:
-        pairs = b"".join(bodies)
-        data = bytes([head, len(pairs) // 2]) + pairs
+        places = (body[n : n + 2] for body in bodies for n in range(0, len(body), 2))
+        pairs = [pair for pair in places if any(pair)]  # unused places hold 0000
+        data = bytes([head, len(pairs)]) + b"".join(pairs)
         forms.messages.append(Message(first.line, first.responder, data))
     elif head == _INFO:
         due = counts.get((first.responder, bodies[0][0]))

@@ -80,7 +80,8 @@ class Readout:
 
     ``answered`` and ``refused`` are pairs of responder and service, so that one module
     never answers for another; service 19 stands among them. ``unread`` are those that a
-    module answered, never in a form that could be read (a wrong length, a frame lost).
+    module answered, never in a form that could be read (a wrong length, a frame lost);
+    ``blanks`` those in whose list a code is counted whose place holds 0000.
     ``statuses`` are the status bytes of service 19, ``availability`` the status
     bits that a responder keeps in its reports of codes by status or of all codes,
     ``asked`` the status mask of each request for codes by status or severity that
@@ -111,6 +112,7 @@ class Readout:
     answered: frozenset[tuple[str, str]] = frozenset()
     refused: frozenset[tuple[str, str]] = frozenset()
     unread: frozenset[tuple[str, str]] = frozenset()
+    blanks: frozenset[tuple[str, str]] = frozenset()
     statuses: tuple[CodeStatus, ...] = ()
     availability: tuple[tuple[str, int], ...] = ()
     asked: tuple[tuple[str, int], ...] = ()

@@ -448,7 +448,7 @@ def list_holds_one_code_and_it_is_blank(d):
     """43 01 00 00: a code is counted, and its bytes are wiped.
 
     It is left: a published example of service 0A counts three and fills one place with
-    0000, and PID 01 counts none here.
+    0000, and PID 01 counts none here. It is told.
     """
 
     def change(said):

@@ -193,7 +193,8 @@ def frame_is_kept_for_it_after_the_clear(d):
 def one_code_counted_and_a_filler_in_its_place(d):
     """The list says that it holds one, and shows none.
 
-    Left: modules are known that count the places of their list, filled or not.
+    Left: modules are known that count the places of their list, filled or not. It is
+    told.
     """
 
     def change(said):

@@ -33,6 +33,7 @@ LIES = [lie for one in EVERY for lie in one.LIES]
 TWISTS = [twist for one in EVERY for twist in one.TWISTS]
 LEFT = [lie for one in EVERY for lie in getattr(one, "LEFT", ())]
 """Lies that come out as the truth does: why no rule is made stands beside each."""
+BLANK = "code-counted-and-blank"
 COUNTED, CONTRADICT = "result-not-counted", "counts-since-clear-contradict"
 TOLD = {
     "catalyst_test_that_the_vehicle_did_not_count": COUNTED,
@@ -40,6 +41,7 @@ TOLD = {
     "evap_monitor_never_completed_and_was_not_cleared": COUNTED,
     "catalyst_monitor_is_not_complete": COUNTED,
     "display_says_that_the_egr_test_is_not_complete": COUNTED,
+    "one_code_counted_and_a_filler_in_its_place": BLANK,
     "runs_longer_than_since_the_clear": CONTRADICT,
     "sixty_kilometres_in_five_minutes": CONTRADICT,
 }
@@ -93,7 +95,7 @@ def test_lie_that_is_left_comes_out_as_is_known(one):
     judged = draft.judged()
     assert judged.verdict == expected
     told = {found.rule for found in judged.findings}
-    assert told & {COUNTED, CONTRADICT} >= ({TOLD[name]} if name in TOLD else set())
+    assert told & {*TOLD.values()} >= ({TOLD[name]} if name in TOLD else set())
 
 
 def test_what_is_told_of_a_lie_is_told_of_no_honest_job():
