@@ -32,7 +32,38 @@ MISSES = (
     ("bench tests written down late", "records that are invented at once"),
     (
         "bench tests that agree in every number",
-        "copies of which each number was changed a little",
+        "copies of which one number was changed; copies written on the same day",
+    ),
+    (
+        "repeated readings that agree",
+        "repeats that were made up with a usual spread",
+    ),
+    (
+        "readouts that stand in two records",
+        (
+            "a readout of a vehicle of which no other packet is here; one of which a "
+            "byte was changed; answers with little in them; vehicles without a VIN"
+        ),
+    ),
+    (
+        "odometers that do not fit",
+        (
+            "visits outside this collection; a step back that a slip of writing would "
+            "explain is listed, and asked of nobody"
+        ),
+    ),
+    (
+        "one person, or one instrument, at two vehicles at once",
+        "tests without a start or a hold time; work under several names",
+    ),
+    ("holds that were cut short", "a start that was typed in to fit"),
+    (
+        "instruments that drift",
+        "instruments that never read a known-good part",
+    ),
+    (
+        "instruments used outside their calibration",
+        "a certificate that nobody ever wrote",
     ),
 )
 """(screen, what passes it): printed so that nobody takes silence for proof."""

@@ -14,7 +14,7 @@ from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name
+from auditkit.fleet.phrases import by_name, listed
 from auditkit.fleet.settings import Settings
 
 _TESTS = """
@@ -129,6 +129,7 @@ _KINDS = (
         0,
     ),
 )
+_NONE = "No person, instrument, vehicle or certificate is at two places at once."
 _Row = tuple[str, str, int, int, str, str, str, float | None]
 
 
@@ -138,12 +139,12 @@ def at_once(ask: Ask, settings: Settings) -> Part:
     found: list[tuple[_Kind, list[_Row]]] = [
         (kind, list(ask(kind.sql, [minutes] * kind.values))) for kind in _KINDS
     ]
-    counted = [f"{kind.screen}: {len(rows)}" for kind, rows in found]
+    counts = [f"{kind.screen}: {len(rows)}" for kind, rows in found if rows]
     section = Section(
         "at-once",
         "At two places at once",
-        (f"Counted were, {'; '.join(counted)}. Each is a question, by claimed times.",),
-        (_table(found),),
+        (f"{listed(counts)}. Times are those that were claimed." if counts else _NONE,),
+        (_table(found),) if counts else (),
     )
     asked = [
         _question(ask, kind, shop, rows)

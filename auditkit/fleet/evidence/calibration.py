@@ -65,15 +65,16 @@ def calibration(ask: Ask, settings: Settings) -> Part:
             f"{in_100(unstated / uses)} not even what the instrument can show."
         )
     outside = ask(_OUT)
+    tables = (
+        _uses_table(counts, settings),
+        _outside_table(outside),
+        _moved_table(ask(_MOVED)),
+    )
     section = Section(
         "calibration",
         "Instruments and their calibration",
         (sentence,),
-        (
-            _uses_table(counts, settings),
-            _outside_table(outside),
-            _moved_table(ask(_MOVED)),
-        ),
+        tuple(one for one in tables if one.rows),
     )
     shops = sorted({row[0] for row in outside}, key=by_name)
     asked = tuple(_asked(ask, shop, outside, counts) for shop in shops)

@@ -14,7 +14,7 @@ from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name
+from auditkit.fleet.phrases import by_name, counted
 from auditkit.fleet.settings import Settings
 
 _EQUAL = """
@@ -72,7 +72,7 @@ def copied_readouts(ask: Ask, settings: Settings) -> Part:
         "copied-readouts",
         "Readouts that stand in two records",
         (_sentence(copies, shops, readouts, compared, settings),),
-        (_table(copies),),
+        (_table(copies),) if copies else (),
     )
     asked = [_question(ask, shop, copies, settings) for shop in shops]
     return Part(section, tuple(asked))
@@ -86,8 +86,8 @@ def _sentence(
     settings: Settings,
 ) -> str:
     held = (
-        f"Of {readouts} readouts {compared} hold {settings.least_bits:g} bits or more "
-        "beside what marks a vehicle, and have a VIN to be compared by."
+        f"Of {counted(readouts, 'readout')} {compared:,} hold {settings.least_bits:g} "
+        "bits or more beside what marks a vehicle, and have a VIN to be compared by."
     )
     if not copies:
         return f"{held} None of them stands in two records."
@@ -129,8 +129,8 @@ def _question(
         screen="readouts that stand in two records",
         shop=shop,
         question=(
-            f"{len(own)} readouts in records of {shop}{beside} are equal but for what "
-            "marks a vehicle. Which vehicle gave these answers, and when?"
+            f"{counted(len(own), 'readout')} in records of {shop}{beside} are equal "
+            "but for what marks a vehicle. Which vehicle gave these answers, and when?"
         ),
         measured={"readouts": len(own), "orders": len(because)},
         peers={},

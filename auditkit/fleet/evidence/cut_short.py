@@ -8,7 +8,7 @@ from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name
+from auditkit.fleet.phrases import by_name, counted
 from auditkit.fleet.settings import Settings
 
 _TYPED_S = 60
@@ -47,11 +47,11 @@ def cut_short(ask: Ask, settings: Settings) -> Part:  # noqa: ARG001
     rows: list[_Row] = list(ask(_SHORT, [_TYPED_S, _TYPED_S]))
     tested = ask(_TESTED)[0][0]
     sentence = (
-        f"{len(rows)} tests or orders took less time than the hold that they claim; "
-        f"{tested} readings have times to tell it by."
+        f"{len(rows) or 'No'} tests or orders took less time than the hold that they "
+        f"claim; {counted(tested, 'reading')} with times to tell it by."
     )
     title = "Holds that were cut short"
-    section = Section("cut-short", title, (sentence,), (_table(rows),))
+    section = Section("cut-short", title, (sentence,), (_table(rows),) if rows else ())
     shops = sorted({row[0] for row in rows}, key=by_name)
     return Part(section, tuple(_question(ask, shop, rows) for shop in shops))
 

@@ -22,6 +22,7 @@ from auditkit.fleet.audited import (
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import LIMITS_OF_SCREENS, SHOP, stands_out
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import counted
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.last_digits import Homogeneity, homogeneity
 from auditkit.fleet.statistics.stand_out import standing_out
@@ -104,7 +105,6 @@ def last_digits(ask: Ask, settings: Settings) -> Part:
         "Last digits of readings",
         (stands_out([one.shop for one in found], len(screened)), LIMITS_OF_SCREENS),
         (_table(held, settings),),
-        tuple(_chart(one) for one in found),
     )
     return Part(section, tuple(_question(ask, settings, one) for one in found))
 
@@ -163,6 +163,7 @@ def _question(ask: Ask, settings: Settings, one: _Digits) -> AskedOfShop:
         ),
         honest_reasons=_REASONS,
         to_open=to_open(ask, readings),
+        chart=_chart(one),
     )
 
 
@@ -194,7 +195,8 @@ def _table(held: Sequence[_Digits], settings: Settings) -> Table:
         columns,
         rows,
         "Readings of 0, and those within "
-        f"{settings.digit_steps_left_out} steps of the coarsest gauge from the limit, "
+        f"{counted(settings.digit_steps_left_out, 'step')} of the coarsest "
+        "gauge from the limit, "
         f"are left out. Too few: less than {settings.least_digits} readings, or fewer "
         f"than {settings.least_peers} others of the same resolution.",
     )

@@ -20,6 +20,7 @@ from auditkit.fleet.audited import (
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
+from auditkit.fleet.phrases import counted
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.drift import (
     ControlChart,
@@ -59,15 +60,18 @@ def drifting(ask: Ask, settings: Settings) -> Part:
     }
     out = [group for group, chart in charts.items() if chart.outside]
     sentence = (
-        f"{len(long)} instruments have read a known-good part "
-        f"{settings.least_drift_readings} times or more; {len(out)} of them read it "
-        "otherwise than they did at first."
+        f"No instrument has read a known-good part {settings.least_drift_readings} "
+        "times: too few to say whether one drifts."
+        if not long
+        else f"{counted(len(long), 'instrument has', 'instruments have')} read a "
+        f"known-good part {settings.least_drift_readings} times or more; {len(out)} "
+        "of them read it otherwise than they did at first."
     )
     section = Section(
         "drifting",
         "Instruments that drift",
         (sentence,),
-        (_table(long, charts),),
+        (_table(long, charts),) if long else (),
         tuple(_chart(group, charts[group]) for group in out),
     )
     asked = tuple(_question(ask, g, long[g], charts[g], settings) for g in out)

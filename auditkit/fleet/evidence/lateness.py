@@ -21,7 +21,7 @@ from auditkit.fleet.audited import (
 from auditkit.fleet.evidence.lags import LAGS
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name, in_100
+from auditkit.fleet.phrases import by_name, counted, in_100
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.rank_intervals import interval_ranks
 
@@ -67,14 +67,14 @@ def lateness(ask: Ask, settings: Settings) -> Part:
     """Say how long after it happened each shop writes an event down."""
     minutes, hours = 60 * settings.late_minutes, 3600 * settings.late_hours
     batch = settings.batch_entries
-    counted = [_Lateness(*row) for row in ask(_COUNTS, (batch, minutes, hours, hours))]
-    lags = _lags_at(ask, batch, _wanted(counted, settings))
-    enough = [one for one in counted if one.single >= settings.least_late_events]
+    told = [_Lateness(*row) for row in ask(_COUNTS, (batch, minutes, hours, hours))]
+    lags = _lags_at(ask, batch, _wanted(told, settings))
+    enough = [one for one in told if one.single >= settings.least_late_events]
     section = Section(
         "lateness",
         "How soon things are written down",
-        (_sentence(counted, settings), _outside(counted)),
-        (_table(counted, lags, settings),),
+        (_sentence(told, settings), _outside(told)),
+        (_table(told, lags, settings),),
         (_chart(enough, lags),) if enough else (),
     )
     return Part(section)
@@ -84,9 +84,9 @@ def _rank(n: int, quantile: float) -> int:
     return max(1, -int(-quantile * n // 1))
 
 
-def _wanted(counted: Sequence[_Lateness], settings: Settings) -> list[tuple[str, int]]:
+def _wanted(told: Sequence[_Lateness], settings: Settings) -> list[tuple[str, int]]:
     wanted = set()
-    for one in counted:
+    for one in told:
         if one.single < settings.least_late_events:
             continue
         for quantile in _SHOWN:
@@ -103,37 +103,37 @@ def _lags_at(
     return {(shop, place): lag for shop, place, lag in ask(_RANKS, values)}
 
 
-def _sentence(counted: Sequence[_Lateness], settings: Settings) -> str:
-    single = sum(one.single for one in counted)
+def _sentence(told: Sequence[_Lateness], settings: Settings) -> str:
+    single = sum(one.single for one in told)
     if not single:
         return "No event with its own time was written down by itself."
-    late = sum(one.over_minutes for one in counted)
-    later = sum(one.over_hours for one in counted)
-    handed = sum(one.handed_over for one in counted)
+    late = sum(one.over_minutes for one in told)
+    later = sum(one.over_hours for one in told)
+    handed = sum(one.handed_over for one in told)
     return (
-        f"Of {single} events that were written down one by one, "
+        f"Of {counted(single, 'event')} that were written down one by one, "
         f"{in_100(late / single)} were written down more than "
         f"{settings.late_minutes} minutes after they happened, and "
         f"{in_100(later / single)} more than {settings.late_hours} hours. "
-        f"{handed} more were handed over together."
+        f"{handed:,} more were handed over together."
     )
 
 
-def _outside(counted: Sequence[_Lateness]) -> str:
-    bounded = sum(one.bounded for one in counted)
+def _outside(told: Sequence[_Lateness]) -> str:
+    bounded = sum(one.bounded for one in told)
     if not bounded:
         return "No event has a time from outside: all of this rests on shops' clocks."
-    late = sum(one.surely_late for one in counted)
-    after = sum(one.impossible for one in counted)
+    late = sum(one.surely_late for one in told)
+    after = sum(one.impossible for one in told)
     return (
-        f"{bounded} events have a time from outside; {late} of them were surely "
-        f"written down late, and {after} are said to have happened after they were "
-        "written down."
+        f"{counted(bounded, 'event')} with a time from outside: {late} of them were "
+        f"surely written down late, and {after} are said to have happened after they "
+        "were written down."
     )
 
 
 def _table(
-    counted: Sequence[_Lateness],
+    told: Sequence[_Lateness],
     lags: dict[tuple[str, int], int],
     settings: Settings,
 ) -> Table:
@@ -155,7 +155,7 @@ def _table(
         Column("impossible", "of which impossible"),
     )
     rows = []
-    for one in sorted(counted, key=lambda c: by_name(c.shop)):
+    for one in sorted(told, key=lambda c: by_name(c.shop)):
         enough = one.single >= settings.least_late_events
         times: list[float | None] = []
         for quantile in _SHOWN[:2]:
@@ -192,26 +192,33 @@ def _chart(enough: Sequence[_Lateness], lags: dict[tuple[str, int], int]) -> Cha
     def minutes(one: _Lateness, quantile: float) -> float:
         return max(0.1, lags[one.shop, _rank(one.single, quantile)] / 60)
 
-    ordered = sorted(enough, key=lambda one: (minutes(one, 0.9), one.shop))
     styles = (Style.FULL, Style.DASHED, Style.DOTTED)
     lines = tuple(
         Line(
-            f"{100 * quantile:.0f} of 100 events within",
+            f"{100 * quantile:.0f} of 100 events",
             tuple(
-                (float(n), minutes(one, quantile)) for n, one in enumerate(ordered, 1)
+                (float(n), time)
+                for n, time in enumerate(
+                    sorted(minutes(o, quantile) for o in enough), 1
+                )
             ),
             style,
         )
         for quantile, style in zip(_SHOWN, styles, strict=True)
     )
-    middle = minutes(ordered[len(ordered) // 2], 0.9)
+    ordered = sorted(enough, key=lambda one: (minutes(one, 0.9), by_name(one.shop)))
+    middle, last = ordered[(len(ordered) - 1) // 2], ordered[-1]
     return Chart(
         "lateness",
-        "How long after it happened an event was written down",
-        f"In half of the shops 90 of 100 events are written down within {middle:.0f} "
-        f"minutes; in the slowest, {ordered[-1].shop}, within "
-        f"{minutes(ordered[-1], 0.9):.0f}.",
-        Scale("shops, the quickest first"),
+        "Within what time events are written down",
+        f"In half of the shops 90 of 100 events are written down within "
+        f"{_time(minutes(middle, 0.9))}; in the slowest, {last.shop}, within "
+        f"{_time(minutes(last, 0.9))}.",
+        Scale("shops, each line from the quickest on"),
         Scale("minutes", is_logarithmic=True),
         lines,
     )
+
+
+def _time(minutes: float) -> str:
+    return f"{minutes:.0f} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"

@@ -89,7 +89,10 @@ def odometers(ask: Ask, settings: Settings) -> Part:
         else "No odometer goes back, or runs too fast, between two visits."
     )
     section = Section(
-        "odometers", "Odometers that do not fit", (sentence,), (_table(steps),)
+        "odometers",
+        "Odometers that do not fit",
+        (sentence,),
+        (_table(steps),) if steps else (),
     )
     shops = {visit.shop for step in left for visit in (step.before, step.after)}
     asked = (_question(ask, shop, left) for shop in sorted(shops, key=by_name))

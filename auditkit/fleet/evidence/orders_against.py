@@ -8,7 +8,7 @@ from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name
+from auditkit.fleet.phrases import by_name, counted
 from auditkit.fleet.settings import Settings
 
 _VERDICTS = """
@@ -47,8 +47,8 @@ def orders_against(ask: Ask, settings: Settings) -> Part:  # noqa: ARG001
     against = sum(row[3] == "contradicted" for row in rows)
     over = sum(row[5] for row in rows)
     told = (
-        f"Of {number} orders {against} are contradicted by what they hold, and {over} "
-        "were signed with a better verdict than they show."
+        f"Of {counted(number, 'order')} {against} are contradicted by what they hold, "
+        f"and {over} were signed with a better verdict than they show."
     )
     repeated = (
         f"{len(again)} faults were repaired on three orders or more, of one vehicle at "
@@ -58,7 +58,7 @@ def orders_against(ask: Ask, settings: Settings) -> Part:  # noqa: ARG001
         "orders-against",
         "Orders that their own evidence speaks against",
         (told, repeated),
-        (_verdict_table(rows), _again_table(again)),
+        tuple(t for t in (_verdict_table(rows), _again_table(again)) if t.rows),
     )
     shops = sorted({row[0] for row in rows}, key=by_name)
     asked = [_about_verdicts(ask, shop, rows) for shop in shops]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from auditkit.fleet.audited import Bars, Chart, Column, Scale, Section, Table
+from auditkit.fleet.audited import Bars, Cell, Chart, Column, Scale, Section, Table
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name, in_100
+from auditkit.fleet.phrases import by_name, counted, in_100, percent
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.shares import simultaneous_shares
 from auditkit.order.questions import Question
@@ -52,35 +52,38 @@ def _sentence(by_question: dict[str, Counter[str]]) -> str:
     first_hand = sum(whole[s] for s in _KINDS if s.is_first_hand)
     word = whole[Strength.WORD]
     return (
-        f"Of {whole.total()} answers that are shown, "
+        f"Of {counted(whole.total(), 'answer')} that are shown, "
         f"{in_100(first_hand / whole.total())} come from the vehicle's own data or "
         f"from a measurement, and {in_100(word / whole.total())} rest on the "
         "shop's word."
     )
 
 
-def _by_question(counted: Sequence[tuple[str, Counter[str]]]) -> Table:
-    columns = [Column("question", "Question"), Column("answers", "Shown")]
-    for strength in _KINDS:
-        columns += [
-            Column(f"{strength}", strength.in_words, "%", 1),
-            Column(f"{strength}_low", "from", "%", 1),
-            Column(f"{strength}_high", "to", "%", 1),
-        ]
-    rows = []
-    for phrase, counts in counted:
+def _by_question(told: Sequence[tuple[str, Counter[str]]]) -> Table:
+    columns = (
+        Column("question", "Question"),
+        Column("strength", "Strength"),
+        Column("answers", "Shown"),
+        Column("share", "Share", "%", 1),
+        Column("low", "from", "%", 1),
+        Column("high", "to", "%", 1),
+    )
+    rows: list[tuple[Cell, ...]] = []
+    for phrase, counts in told:
         numbers = [counts[s] for s in _KINDS]
         ends = simultaneous_shares(numbers)
-        row: list[str | int | float | None] = [phrase, sum(numbers)]
-        for number, (low, high) in zip(numbers, ends, strict=True):
-            row += [100 * number / sum(numbers), 100 * low, 100 * high]
-        rows.append(tuple(row))
+        rows += [
+            (phrase, s.in_words, n, *map(percent, (n / counts.total(), low, high)))
+            for s, n, (low, high) in zip(_KINDS, numbers, ends, strict=True)
+            if n
+        ]
     return Table(
         "strengths-by-question",
         "Strength of what is shown, by question",
-        tuple(columns),
+        columns,
         tuple(rows),
-        "Intervals hold together, for all strengths of a question, at 95 %.",
+        "Intervals (Goodman 1965) hold for all strengths of a question together, at "
+        "95 %.",
     )
 
 
@@ -106,8 +109,8 @@ def _by_shop(by_shop: dict[str, Counter[str]], settings: Settings) -> Table:
     )
 
 
-def _chart(counted: Sequence[tuple[str, Counter[str]]]) -> Chart:
-    weakest = max(counted, key=lambda one: one[1][Strength.WORD] / one[1].total())
+def _chart(told: Sequence[tuple[str, Counter[str]]]) -> Chart:
+    weakest = max(told, key=lambda one: one[1][Strength.WORD] / one[1].total())
     return Chart(
         "strengths-by-question",
         "Strength of what is shown, by question",
@@ -116,11 +119,11 @@ def _chart(counted: Sequence[tuple[str, Counter[str]]]) -> Chart:
         Scale("question"),
         Scale("share of the answers that are shown (%)", 0, 100),
         bars=Bars(
-            tuple(phrase for phrase, _ in counted),
+            tuple(phrase for phrase, _ in told),
             tuple(s.in_words for s in _KINDS),
             tuple(
                 tuple(100 * counts[s] / counts.total() for s in _KINDS)
-                for _, counts in counted
+                for _, counts in told
             ),
         ),
     )

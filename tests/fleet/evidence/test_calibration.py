@@ -66,7 +66,8 @@ def test_due_dates_that_move_under_one_certificate():
     _use(made, order, CALIBRATED)
     _use(made, order, CALIBRATED, due=CALIBRATED + timedelta(days=500))
     _use(made, order, CALIBRATED, certificate="C-2", due=CALIBRATED)
-    (moved,) = cells(calibration(made.ask(), Settings()), table=2)
+    part = calibration(made.ask(), Settings())
+    (moved,) = cells(part, table=len(part.section.tables) - 1)
     assert (moved["certificate"], moved["due"]) == ("C-1", "2027-01-10, 2027-05-25")
 
 
@@ -94,4 +95,4 @@ def test_nineteen_readings_say_nothing():
         made.test("Shop 1", ("resistance", str(number)), of_part="known-good")
     part = drifting(made.ask(), Settings())
     assert not part.asked
-    assert not part.section.tables[0].rows
+    assert not part.section.tables
