@@ -118,6 +118,7 @@ class GivenFileOfReadouts:
                 if fault.is_addressed
             ),
             vin=vin or None,
+            is_typed=not last.raw,
             texts=tuple((one.place, one.raw) for one in self.readouts if one.raw),
             is_after=bool(last.event and work and last.event.index > work[-1]),
         )

@@ -25,8 +25,8 @@ class HandOver:
     """What the shop read last, and for which codes it repaired.
 
     ``vin`` is what the repair order says. ``texts`` are the order's readouts that are
-    not typed, each with its place in words. ``is_after`` is false where the shop read
-    nothing after the repair.
+    not typed, each with its place in words. ``is_typed`` says that this one was typed,
+    and ``is_after`` is false where the shop read nothing after the repair.
     """
 
     repair_order: str
@@ -36,6 +36,7 @@ class HandOver:
     vin: str | None = None
     texts: tuple[tuple[str, str], ...] = ()
     is_after: bool = True
+    is_typed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,8 @@ def beside_packet(
 
     ``raw`` is today's text; ``is_typed`` says that it was typed off a display.
     """
-    lines = [*same_vehicle(then.readout, now, then.vin)]
+    typed = is_typed or then.is_typed
+    lines = [*same_vehicle(then.readout, now, then.vin, is_typed=typed)]
     if not any(line.standing is Standing.OTHER_VEHICLE for line in lines):
         lines += _about_the_repair(then, now, raw=raw, is_typed=is_typed)
     ordered = sorted(lines, key=lambda line: _ORDER.index(line.standing))
@@ -102,7 +104,13 @@ def _about_the_repair(
         )
     cleared = list(cleared_since(then.readout, now))
     yield from cleared
-    yield from codes_again(then.repaired, then.readout, now, is_typed=is_typed)
+    repaired = then.repaired
+    if is_typed or then.is_typed:  # a display's name of a module is not its id
+        repaired = tuple(
+            (code, tuple(who for who in witnesses if who in now.responders))
+            for code, witnesses in repaired
+        )
+    yield from codes_again(repaired, then.readout, now, is_typed=is_typed)
     yield from counts_since(then.readout, now, is_cleared=bool(cleared))
 
 

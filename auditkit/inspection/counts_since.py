@@ -11,6 +11,7 @@ from auditkit.obd.in_use import rise
 from auditkit.obd.monitors import CONTINUOUS, SINCE_CLEAR
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
 from auditkit.obd.responders import module_in_words
+from auditkit.obd.transcript import UNKNOWN
 
 _NAMES = {
     WARM_UPS: "warm-ups since the clear",
@@ -27,8 +28,8 @@ _ASK_CLEAR = (
 )
 _OTHERS = "ask whether a module or the cluster was changed; if none, read again"
 
-Counts = dict[tuple[str, str], Decimal]
-"""Module and PID -> what it counts."""
+Counts = dict[tuple[str, str], tuple[Decimal, Decimal]]
+"""Module and PID -> what it counted then, and counts now."""
 
 
 def cleared_since(then: Readout, now: Readout) -> Iterator[SaidBeside]:
@@ -45,12 +46,9 @@ def cleared_since(then: Readout, now: Readout) -> Iterator[SaidBeside]:
 def _reasons(then: Readout, now: Readout) -> Iterator[str]:
     if now.cleared:
         yield "a clear is answered within today's readout"
-    new = _counts(now)
-    for place, was in _counts(then).items():
-        who, pid = place
-        if pid in _ENDS and (is_ := new.get(place, was)) < was:
-            name = _NAMES[pid]
-            yield f"{module_in_words(who)} counts {is_:f} {name}, and {was:f} then"
+    for (who, pid), (was, is_) in _both(then, now).items():
+        if pid in _ENDS and is_ < was:
+            yield f"{_named(who)} counts {is_:f} {_NAMES[pid]}, and {was:f} then"
     far, road = _rise(then, now, DISTANCE), _rise(then, now, ODOMETER)
     stays = now.value(DISTANCE) == _ENDS[DISTANCE]
     if (
@@ -76,13 +74,10 @@ def counts_since(
     then: Readout, now: Readout, *, is_cleared: bool
 ) -> Iterator[SaidBeside]:
     """Yield which counts went on, and which fell that no clear sets back."""
-    old, new = _counts(then), _counts(now)
-    both = {place: (was, new[place]) for place, was in old.items() if place in new}
+    both = _both(then, now)
     for (who, pid), (was, is_) in both.items():
         if pid == ODOMETER and is_ < was:
-            told = (
-                f"{module_in_words(who)} counts {is_:f} {_NAMES[pid]}, and {was:f} then"
-            )
+            told = f"{_named(who)} counts {is_:f} {_NAMES[pid]}, and {was:f} then"
             yield SaidBeside(Standing.ASK, told, _OTHERS)
     yield from _in_use(then, now)
     far, road = _rise(then, now, DISTANCE), _rise(then, now, ODOMETER)
@@ -94,7 +89,7 @@ def counts_since(
     if is_cleared:
         return
     risen = [
-        f"{is_ - was:f} {_NAMES[pid]} ({module_in_words(who)})"
+        f"{is_ - was:f} {_NAMES[pid]} ({_named(who)})"
         for (who, pid), (was, is_) in both.items()
         if is_ > was
     ]
@@ -131,12 +126,30 @@ def _in_use(then: Readout, now: Readout) -> Iterator[SaidBeside]:
             )
 
 
-def _counts(readout: Readout) -> Counts:
-    return {
-        (v.responder, v.id): v.value
-        for v in readout.values
-        if v.service == "01" and v.id in _NAMES and v.value is not None
-    }
+def _both(then: Readout, now: Readout) -> Counts:
+    """Return what was counted both times: by a module, else by any that is unnamed.
+
+    What was typed off a display names no module.
+    """
+    found: Counts = {}
+    for pid in _NAMES:
+        old, new = (
+            {
+                v.responder: v.value
+                for v in readout.values
+                if (v.service, v.id) == ("01", pid) and v.value is not None
+            }
+            for readout in (then, now)
+        )
+        if named := old.keys() & new.keys() - {UNKNOWN}:
+            found |= {(who, pid): (old[who], new[who]) for who in sorted(named)}
+        elif old and new:
+            found[UNKNOWN, pid] = max(old.values()), max(new.values())
+    return found
+
+
+def _named(who: str) -> str:
+    return "the vehicle" if who == UNKNOWN else module_in_words(who)
 
 
 def _rise(then: Readout, now: Readout, pid: str) -> Decimal | None:

@@ -17,21 +17,30 @@ _ASK_CHANGE = (
 )
 
 
-def same_vehicle(then: Readout, now: Readout, vin: str | None) -> Iterator[SaidBeside]:
+def same_vehicle(
+    then: Readout, now: Readout, vin: str | None, *, is_typed: bool = False
+) -> Iterator[SaidBeside]:
     """Yield what tells the vehicle of today from that of the hand-over, or the same.
 
-    ``vin`` is what the repair order says, where the readout gave none.
+    ``vin`` is what the repair order says, where the readout gave none. With
+    ``is_typed`` one of the two was typed: a person names modules as a display does, and
+    types the monitors that matter.
     """
     yield from _vin(then.vin or vin, now.vin)
     gone = [who for who in then.responders if who not in now.responders]
-    if gone:
+    if gone and not is_typed:
         names = ", ".join(map(module_in_words, gone))
         yield SaidBeside(
             Standing.UNDECIDED,
             f"answered at the hand-over and not today: {names}",
             "turn the key on (engine running), and read again",
         )
-    marks = [c for c in compare(then, now).identity if c.name not in _APART]
+    marks = [
+        mark
+        for mark in compare(then, now).identity
+        if mark.name not in _APART
+        and not (is_typed and mark.name.startswith("monitors of "))
+    ]
     differ = changed(marks)
     for mark in differ:
         yield SaidBeside(

@@ -360,3 +360,28 @@ def test_records_that_were_written_are_held_against_each_other_and_readouts(run)
         status, out, _ = run("readiness", "torn.json", "2.txt")
         assert status == 2
         assert "not read: torn.json: this is no whole auditkit/pre-test@1" in out
+
+
+def test_a_typed_hand_over_counts_too(run):
+    """RO-1004's counts were typed off a display, which names no module."""
+    record = json.loads(Path("RO-1004.json").read_text())
+    last = [e for e in record["events"] if e["kind"] == "readout"][-1]["typed"]
+    minutes = int(last["counts"]["minutes"]["value"])
+    vehicle = Vehicle(
+        vin=last["vin"],
+        calibration=last["modules"][0]["calibrations"][0],
+        distance=140,
+        minutes=minutes + 156,
+        warm_ups=5,
+        tests={(0x41, 0x81, 0xFD): (200, 0, 400)},
+    )
+    Path("today.txt").write_text(vehicle.readout())
+    asked = ("readiness", "today.txt", "--beside", "RO-1004.json")
+    status, out, _ = run(*asked)
+    assert status == 0
+    assert "156 minutes of engine run since the clear (the vehicle)" in " ".join(
+        out.split()
+    )
+    Path("today.txt").write_text(vehicle.but(minutes=minutes - 10).readout())
+    status, out, _ = run(*asked)
+    assert (status, "codes were cleared since the hand-over" in out) == (1, True)

@@ -24,13 +24,12 @@ LATER = THEN.but(
 
 def held(now, then=THEN, **more):
     text = then.readout()
-    given = HandOver(
-        "RO-1",
-        "readout 2 of 2 in RO-1",
-        decode(text),
-        (("P0442", ("7E8",)),),
-        **{"vin": then.vin or None, "texts": (("readout 2 of 2", text),), **more},
-    )
+    members = {
+        "repaired": (("P0442", ("7E8",)),),
+        "vin": then.vin or None,
+        "texts": (("readout 2 of 2", text),),
+    }
+    given = HandOver("RO-1", "readout 2 of 2 in RO-1", decode(text), **(members | more))
     raw = now if isinstance(now, str) else now.readout()
     return beside_packet(given, decode(raw), raw=raw)
 
@@ -185,6 +184,18 @@ def test_what_the_packet_cannot_tell_is_said():
     assert "the shop read nothing after the repair" in " ".join(said(found))
     found = held(LATER, THEN.but(vin=""), vin=None)
     assert "the packet tells none" in " ".join(said(found, Standing.UNDECIDED))
+
+
+def test_a_typed_hand_over_names_modules_and_monitors_as_its_display_did():
+    then = THEN.but(responders=("7E0",), status="0001E500")
+    told = [("P0442", ("7E0",))]
+    found = held(LATER, then, is_typed=True, texts=(), repaired=tuple(told))
+    assert "P0442 is neither stored nor pending in engine module 7E8" in (
+        " ".join(said(found))
+    )
+    assert not [one for one in said(found) if "answered at the hand-over" in one]
+    raw = held(LATER, then, texts=(), repaired=tuple(told))
+    assert raw.answer is Standing.UNDECIDED
 
 
 def test_a_written_vin_stands_in_for_one_that_no_readout_gave():
