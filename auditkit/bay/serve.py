@@ -17,7 +17,7 @@ from auditkit.bay.connections import Connection
 from auditkit.bay.drafts import Drafts
 from auditkit.bay.live_reading import LiveReader
 from auditkit.bay.pages.app import make_app
-from auditkit.bay.pages.desk import Desk
+from auditkit.bay.pages.desk import Desk, KeptBeside
 from auditkit.bay.signed_in import SignIns
 from auditkit.bay.unlocked import KeyOpener
 from auditkit.bay.writer import LogWriter
@@ -53,13 +53,15 @@ def desk_of(  # noqa: PLR0913  what a bay needs, each by its name
     catalogue: Catalogue,
     policy: Policy,
     register: Mapping[str, RegisteredInstrument],
+    kept: KeptBeside | None = None,
     is_secure: bool = False,
     cables: Iterable[Cable] = (),
     clock: Clock = open_log.now,
 ) -> Iterator[Desk]:
     """Open a log for its bay; it is written to its end, and closed, after use.
 
-    Over ``cables`` a vehicle can be read from its pages.
+    Over ``cables`` a vehicle can be read from its pages. ``kept`` says in which files
+    a manager's choices are kept, else beside the log.
     """
     with (
         LogWriter(log, log_key, clock=clock) as writer,
@@ -75,6 +77,7 @@ def desk_of(  # noqa: PLR0913  what a bay needs, each by its name
             policy=policy,
             log_key=log_key,
             register=register,
+            kept=kept or KeptBeside.of(log),
             is_secure=is_secure,
             live=live,
         )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common, passphrases
-from auditkit.cli.beside_log import policy_of, register_of
+from auditkit.cli.beside_log import POLICY, REGISTERS, policy_path, register_path
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 from auditkit.plugin.loading import load_plugins
@@ -91,6 +91,7 @@ def bay_command(
     Example: auditkit bay --lan
     """
     try:
+        from auditkit.bay.pages.desk import KeptBeside
         from auditkit.bay.serve import desk_of
         from auditkit.capture.interface import cable_of, need_can, simulated_cables
     except ModuleNotFoundError as error:
@@ -106,8 +107,12 @@ def bay_command(
         found += simulated_cables()
     if found:
         need_can()
-    policy = policy_of(log, policy_file)
-    known = register_of(log, register)
+    kept = KeptBeside(
+        register_path(log, register) or log.parent / REGISTERS[0],
+        policy_path(log, policy_file) or log.parent / POLICY,
+    )
+    policy = common.read_policy(kept.policy if kept.policy.exists() else None)
+    known = common.read_register(kept.register if kept.register.exists() else None)
     plugins = load_plugins()
     with Ledger.open(log) as ledger:
         log_key = ledger.log_signer(passphrases.log_passphrase(passphrase_file))
@@ -117,6 +122,7 @@ def bay_command(
         catalogue=plugins.catalogue,
         policy=policy,
         register=known,
+        kept=kept,
         is_secure=lan,
         cables=found,
     ) as desk:

@@ -26,12 +26,22 @@ REGISTERS = ("instruments.json", "instruments.csv")
 
 def policy_of(log: Path, given: Path | None) -> Policy:
     """Return the policy that was given, else the one beside a log, else the default."""
-    return common.read_policy(given or _beside(log, (POLICY,), "--policy"))
+    return common.read_policy(policy_path(log, given))
+
+
+def policy_path(log: Path, given: Path | None) -> Path | None:
+    """Return the file of the policy that was given or lies beside a log, if any."""
+    return given or _beside(log, (POLICY,), "--policy")
 
 
 def register_of(log: Path, given: Path | None) -> dict[str, RegisteredInstrument]:
     """Return the register that was given, else the one beside a log, else none."""
-    return common.read_register(given or _beside(log, REGISTERS, "--instruments"))
+    return common.read_register(register_path(log, given))
+
+
+def register_path(log: Path, given: Path | None) -> Path | None:
+    """Return the file of the register that was given or lies beside a log, if any."""
+    return given or _beside(log, REGISTERS, "--instruments")
 
 
 def _beside(log: Path, names: Sequence[str], option: str) -> Path | None:

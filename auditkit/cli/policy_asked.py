@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from auditkit.cli.ask import say_to_person
-from auditkit.order.policy_choices import LEAST, MAY_BE_LEFT, NUMBERS, policy_text
+from auditkit.order.policy_choices import (
+    LEAST,
+    MAY_BE_LEFT,
+    MOST,
+    NUMBERS,
+    policy_text,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -16,7 +22,6 @@ if TYPE_CHECKING:
     from auditkit.order.questions import Question
 
 T = TypeVar("T")
-_MOST = 100_000  # of any number that is asked for: against a slip of the finger
 
 
 def asked_policy(catalogue: Catalogue) -> str:
@@ -35,7 +40,7 @@ def asked_policy(catalogue: Catalogue) -> str:
         own = int(str(usual[asked.rule][asked.parameter]))
         say_to_person(asked.asks)
         say_to_person(asked.means, "    ")
-        number = _until("number >", str(own), lambda text: _place(text, _MOST) + 1)
+        number = _until("number >", str(own), lambda text: _place(text, MOST) + 1)
         if number != own:
             numbers[asked] = number
     return policy_text(least, left, numbers)

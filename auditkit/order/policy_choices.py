@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from auditkit.order.findings import Verdict
-from auditkit.order.policy import POLICY_FORMAT
+from auditkit.order.policy import POLICY_FORMAT, Policy, parse_policy
 from auditkit.order.questions import Question
 
 LEAST = (
@@ -15,6 +15,8 @@ LEAST = (
     (Verdict.PROVEN, "proven: all rests on what the vehicle and instruments showed"),
 )
 """What an order may have to reach, the usual first, in words."""
+MOST = 100_000
+"""The largest number that is taken: against a slip of the finger."""
 MAY_BE_LEFT = tuple(q for q in Question if not q.must_be_asked)
 """The questions that a policy may leave out: the order is then vouched at best."""
 
@@ -66,3 +68,24 @@ def policy_text(
             f"{asked.parameter} = {number}  # {asked.asks}",
         ]
     return "\n".join(lines) + "\n"
+
+
+def choices_of(
+    policy: Policy,
+) -> tuple[Verdict, tuple[Question, ...], dict[NumberAsked, int]]:
+    """Return what a policy says to these questions, as ``policy_text`` takes it."""
+    said = {asked: policy.setting(asked.rule).parameters for asked in NUMBERS}
+    numbers = {
+        asked: number
+        for asked, parameters in said.items()
+        if isinstance(number := parameters.get(asked.parameter), int)
+    }
+    return policy.least, policy.not_asked, numbers
+
+
+def says_no_more(text: str) -> bool:
+    """Return whether a policy's text is of these questions alone.
+
+    Another would lose what else it says where their answers were put in its place.
+    """
+    return text == policy_text(*choices_of(parse_policy(text)))

@@ -25,6 +25,8 @@ from auditkit.order.instruments import with_specifications
 from auditkit.order.record import Record
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from auditkit.bay.drafts import Drafts
     from auditkit.bay.due_step import Step
     from auditkit.bay.one_step import Taken
@@ -67,6 +69,19 @@ class Standing:
         return next_step(self.so_far, at=at, by=by)
 
 
+@dataclass(frozen=True, slots=True)
+class KeptBeside:
+    """The files in which a shop's register of instruments and its policy are kept."""
+
+    register: Path
+    policy: Path
+
+    @classmethod
+    def of(cls, log: Path) -> KeptBeside:
+        """Return those that lie beside a log, as the command line takes them."""
+        return cls(log.parent / "instruments.json", log.parent / "policy.toml")
+
+
 @dataclass
 class Desk:
     """A shop's bay: its log, its people at their pages, its instruments."""
@@ -77,6 +92,7 @@ class Desk:
     catalogue: Catalogue
     policy: Policy
     log_key: SigningKey = field(repr=False)
+    kept: KeptBeside
     register: Mapping[str, RegisteredInstrument] = field(default_factory=dict)
     is_secure: bool = False
     live: LiveReader = field(default_factory=LiveReader)
@@ -167,6 +183,18 @@ class Desk:
             if sought.replace("-", "").isdecimal():
                 lines += log.orders(day=sought, most=_LISTED)
         return list(dict.fromkeys(line.id for line in lines))
+
+    # What a manager chooses
+
+    def take_register(self, register: Mapping[str, RegisteredInstrument]) -> None:
+        """Work with another register of instruments from now on."""
+        self.register = register
+
+    def take_policy(self, policy: Policy) -> None:
+        """Judge by another policy from now on: what is known was judged by this one."""
+        with self._lock:
+            self.policy = policy
+            self._standings.clear()
 
     # What is written
 

@@ -10,6 +10,7 @@ from starlette.responses import Response
 from auditkit.bay.pages import (
     bench_extras,
     caution_view,
+    choices_view,
     close_view,
     correct_view,
     counter_view,
@@ -112,4 +113,7 @@ WAYS = (
     Way("POST", "/shop/enrol", Who.MANAGES, shop_view.enrol),
     Way("POST", "/shop/revoke", Who.MANAGES, shop_view.revoke),
     Way("POST", "/shop/replace", Who.MANAGES, shop_view.replace),
+    Way("POST", "/shop/instrument", Who.MANAGES, choices_view.instrument),
+    Way("POST", "/shop/calibration", Who.MANAGES, choices_view.calibration),
+    Way("POST", "/shop/policy", Who.MANAGES, choices_view.policy),
 )

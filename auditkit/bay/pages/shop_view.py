@@ -12,9 +12,12 @@ from typing import TYPE_CHECKING
 
 from auditkit.bay.pages.visit import see_other
 from auditkit.bay.signed_in import WaitFirst
+from auditkit.bay.unit_words import units_of_kinds
 from auditkit.bay.unlocked import DoesNotOpen
+from auditkit.bench.units import QuantityKind
 from auditkit.errors import AuditkitError, InputError, KeyProblem
 from auditkit.log import key_files
+from auditkit.order.instruments_entered import NEEDED, OF_CALIBRATION, OF_INSTRUMENT
 from auditkit.proof.entry import LOG_SIGNER
 from auditkit.proof.role import Role
 from auditkit.text.display_text import not_text
@@ -26,6 +29,12 @@ if TYPE_CHECKING:
     from auditkit.log.ledger import Ledger
     from auditkit.log.people import Person
 
+_SECRET = frozenset({"own", "again", "log_passphrase"})
+_DONE = {
+    "instrument": "Registered. Tests take its specification from now on.",
+    "calibration": "Registered. What was recorded before stays as it was.",
+    "policy": "Chosen. Orders are judged so from now on; what is closed stays closed.",
+}
 _SOON = 30  # days before a calibration ends in which the page says so: our choice
 _ROLES = {
     Role.TECHNICIAN: "technician: records",
@@ -36,7 +45,7 @@ _ROLES = {
 
 def show(visit: Visit) -> Response:
     """Show who records here, with what, and by which fingerprint the shop is known."""
-    return _shown(visit)
+    return shown(visit)
 
 
 def enrol(visit: Visit) -> Response:
@@ -86,16 +95,16 @@ def _acted(visit: Visit, act: str, done: Callable[[Ledger], Person]) -> Response
         _confirm(visit)
         made = visit.desk.writer.do(done).result()
     except WaitFirst as error:
-        return _shown(visit, act, error, 429)
+        return shown(visit, act, error, 429)
     except DoesNotOpen:
         wrong = KeyProblem(
             "this is not the passphrase of the log's key",
             what_to_do="give that one: it is asked for where the bay is started; "
             "nobody's own key signs for the log",
         )
-        return _shown(visit, act, wrong, 403)
+        return shown(visit, act, wrong, 403)
     except AuditkitError as error:
-        return _shown(visit, act, error, 422)
+        return shown(visit, act, error, 422)
     return see_other(f"/shop?entry={made.revoked_seq or made.enrolled_seq}")
 
 
@@ -144,9 +153,12 @@ def _own(visit: Visit) -> bytes:
     return word
 
 
-def _shown(
+def shown(
     visit: Visit, act: str = "", error: AuditkitError | None = None, status: int = 200
 ) -> Response:
+    """Show the shop's page, with what of an ``act`` was not done, and why."""
+    from auditkit.bay.pages import choices_view
+
     desk = visit.desk
     today = date.fromisoformat(desk.at()[:10])
     with desk.writer.reading() as log:
@@ -169,9 +181,17 @@ def _shown(
         ),
         act=act,
         told=f"Not done: {told}" if told else "",
-        done=f"Done: entry {entry} of the log." if entry.isdecimal() else "",
+        wrong=error.where if error else "",
+        done=f"Done: entry {entry} of the log."
+        if entry.isdecimal()
+        else _DONE.get(visit.asked.get("done", ""), ""),
         # What was typed comes back, but for passphrases.
-        said={n: visit.answers.get(n, "") for n in ("person", "role", "reason")},
+        said={k: v for k, v in visit.answers.items() if k not in _SECRET},
+        of_instrument=OF_INSTRUMENT,
+        of_calibration=OF_CALIBRATION,
+        needed={*NEEDED},
+        units=[u for kind in QuantityKind for u, _ in units_of_kinds((kind,))],
+        **choices_view.values(visit, is_typed=act == "policy"),
     )
 
 
