@@ -15,6 +15,7 @@ from auditkit.fleet.delivery.delivered import delivered
 from auditkit.fleet.delivery.judged import judged
 from auditkit.fleet.evidence.measures import MEASURES as OF_EVIDENCE
 from auditkit.fleet.first_page import first_page
+from auditkit.fleet.made_from import made_from
 from auditkit.fleet.method import method
 from auditkit.fleet.outcomes.came_back import came_back
 from auditkit.fleet.outcomes.first_fix import first_fix
@@ -41,13 +42,6 @@ MEASURES: tuple[Measure, ...] = (
     *OF_EVIDENCE,
 )
 """The measures in the order in which a report tells them."""
-_COLLECTION = """SELECT program, lower(hex(rules_sha256)), lower(hex(policy_sha256)),
-        lower(hex(keys_sha256)), is_pseudonymous,
-        (SELECT count(*) FROM packet WHERE is_verified),
-        (SELECT sha256(string_agg(hex(sha256), '' ORDER BY sha256))
-            FROM packet WHERE is_verified),
-        (SELECT moment FROM cut_off)
-    FROM collection ORDER BY 1 LIMIT 1"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +78,7 @@ def audit(ask: Ask, told: Told) -> Audit:
         title="How well repairs hold",
         sections=(lead, *(part.section for part in made), method(settings)),
         asked=asked,
-        made_from=_made_from(ask, told),
+        made_from={**made_from(ask, settings), **dict(told.made_from)},
     )
     return own_page(whole, told.seen_by) if told.seen_by else whole
 
@@ -92,24 +86,6 @@ def audit(ask: Ask, told: Told) -> Audit:
 def _order(one: AskedOfShop) -> tuple[object, ...]:
     """Return what sorts questions: by shop, what is asked before what is watched."""
     return (by_name(one.shop), one.is_to_watch, one.screen, one.question)
-
-
-def _made_from(ask: Ask, told: Told) -> dict[str, Cell]:
-    ((program, rules, policy, keys, hidden, packets, digest, cut_off),) = ask(
-        _COLLECTION
-    )
-    return {
-        "packets": packets,
-        "packets, SHA-256 of their sorted digests": digest or "",
-        "last record": f"{cut_off} UTC" if cut_off else "none",
-        "collected by": program,
-        "rules, SHA-256": rules,
-        "policy, SHA-256": policy,
-        "list of keys, SHA-256": keys or "none was given",
-        "vehicles and persons": "under pseudonyms" if hidden else "as they are named",
-        "settings, SHA-256": told.settings.sha256,
-        **dict(told.made_from),
-    }
 
 
 def own_page(whole: Audit, shop: str) -> Audit:

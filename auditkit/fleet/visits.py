@@ -21,6 +21,7 @@ from auditkit.fleet.audited import (
     Style,
     Table,
 )
+from auditkit.fleet.made_from import made_from
 from auditkit.fleet.outcomes.came_back import at_module
 from auditkit.fleet.part import Ask
 from auditkit.fleet.phrases import counted
@@ -101,7 +102,7 @@ def vehicle_audit(ask: Ask, settings: Settings, vin: str, named: str) -> Audit |
             ),
         ),
         asked=(),
-        made_from={"settings, SHA-256": settings.sha256},
+        made_from=made_from(ask, settings),
     )
 
 
