@@ -42,6 +42,8 @@ MEASURES: tuple[Measure, ...] = (
     *OF_EVIDENCE,
 )
 """The measures in the order in which a report tells them."""
+_OWN_PACKETS = """SELECT lower(hex(p.sha256))
+    FROM packet p JOIN shop_log l USING (log_id) WHERE l.shop = ? ORDER BY p.sha256"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ def audit(ask: Ask, told: Told) -> Audit:
     found = [one for part in made for one in part.asked]
     asked = answered(sorted(found, key=_order), told.answers)
     if told.seen_by:
-        asked = tuple(one for one in asked if one.shop == told.seen_by)
+        asked = _own_questions(ask, asked, told.seen_by)
     lead = first_page(ask, settings, made, asked, told.seen_by)
     if unasked := not_asked_here(asked, told.answers):
         names = ", ".join(f"{a.shop} on {a.screen} ({a.on})" for a in unasked)
@@ -81,6 +83,18 @@ def audit(ask: Ask, told: Told) -> Audit:
         made_from={**made_from(ask, settings), **dict(told.made_from)},
     )
     return own_page(whole, told.seen_by) if told.seen_by else whole
+
+
+def _own_questions(
+    ask: Ask, asked: Sequence[AskedOfShop], shop: str
+) -> tuple[AskedOfShop, ...]:
+    """Return the questions to one shop, with its own packets alone to open."""
+    own = {sha256 for (sha256,) in ask(_OWN_PACKETS, [shop])}
+    return tuple(
+        replace(one, to_open=tuple(p for p in one.to_open if p.sha256 in own))
+        for one in asked
+        if one.shop == shop
+    )
 
 
 def _order(one: AskedOfShop) -> tuple[object, ...]:

@@ -23,13 +23,22 @@ MISSES = (
     ("logs begun anew", "a new log each year"),
     (
         "readings just beyond a limit",
-        "values that are invented far from a limit; most of one in ten invented ones",
+        (
+            "values that are invented far from a limit; most of one in ten invented "
+            "ones; a test that fewer than ten other shops make, or call alike"
+        ),
     ),
     (
         "last digits of readings",
         "values drawn by a machine; most shares of invented values below one in four",
     ),
-    ("bench tests written down late", "records that are invented at once"),
+    (
+        "bench tests written down late",
+        (
+            "records that are invented at once; work that is handed over together "
+            "from another program, which is counted apart"
+        ),
+    ),
     (
         "bench tests that agree in every number",
         "copies of which one number was changed; copies written on the same day",

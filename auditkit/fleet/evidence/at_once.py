@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
+from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
@@ -65,13 +65,12 @@ _VEHICLES = """
     ORDER BY ALL"""
 _CERTIFICATES = """
     WITH named AS (
-        SELECT o.shop, i.certificate, coalesce(i.serial, i.instrument) AS which,
-            min(o.order_id) AS order_id, arg_min(o.order_no, o.order_id) AS order_no
+        SELECT o.shop, i.certificate, min(o.order_id) AS order_id,
+            arg_min(o.order_no, o.order_id) AS order_no
         FROM instrument i JOIN counted_order o USING (order_id)
         WHERE length(trim(i.certificate)) > 3 GROUP BY ALL)
     SELECT x.shop, y.shop, x.order_id, y.order_id, x.order_no, y.order_no,
-        'certificate ' || x.certificate || ' of ' || x.which || ' and of ' || y.which,
-        NULL
+        'certificate ' || x.certificate, NULL
     FROM named x JOIN named y ON x.certificate = y.certificate AND x.shop < y.shop
     ORDER BY ALL"""
 
@@ -157,9 +156,10 @@ def at_once(ask: Ask, settings: Settings) -> Part:
 def _question(ask: Ask, kind: _Kind, shop: str, rows: Sequence[_Row]) -> AskedOfShop:
     own = [row for row in rows if shop in row[:2]]
     because = {}
-    for _, _, first, second, first_no, second_no, what, _ in own:
-        because[first] = f"{what}, with order {second_no}"
-        because[second] = f"{what}, with order {first_no}"
+    for one, other, first, second, first_no, second_no, what, _ in own:
+        is_here = one == other
+        because[first] = f"{what}, with {second_no if is_here else other}"
+        because[second] = f"{what}, with {first_no if is_here else one}"
     return AskedOfShop(
         screen=kind.screen,
         shop=shop,
@@ -177,14 +177,15 @@ def _table(found: Sequence[tuple[_Kind, Sequence[_Row]]]) -> Table:
         Column("what", "What"),
         SHOP,
         Column("order", "Order"),
-        Column("other_shop", "Other shop"),
-        Column("other_order", "Order"),
+        Column("seen_by", "And by"),
+        Column("seen_in", "In order"),
         Column("which", "Which, and when"),
         Column("minutes", "For", "min", 1),
     )
-    rows = tuple(
-        (kind.screen, shop, number, other, other_no, what, minutes)
-        for kind, listed in found
-        for shop, other, _, _, number, other_no, what, minutes in listed
-    )
-    return Table("at-once", "At two places at once", columns, rows)
+    rows: list[tuple[Cell, ...]] = []
+    for kind, members in found:
+        for one, other, _, _, number, other_no, what, minutes in members:
+            rows.append((kind.screen, one, number, other, other_no, what, minutes))
+            if one != other:  # a row for each shop, so that each sees its own
+                rows.append((kind.screen, other, other_no, one, number, what, minutes))
+    return Table("at-once", "At two places at once", columns, tuple(rows))

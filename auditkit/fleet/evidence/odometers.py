@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
+from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
@@ -175,22 +175,19 @@ def _table(steps: Sequence[Step]) -> Table:
         Column("order", "Order"),
         Column("day", "On"),
         Column("odometer", "Odometer"),
-        Column("later_shop", "Then shop"),
-        Column("later_order", "Order"),
-        Column("later_day", "On"),
-        Column("later_odometer", "Odometer"),
+        Column("seen_by", "And by"),
+        Column("seen_in", "In order"),
+        Column("other_day", "On"),
+        Column("other_odometer", "Odometer"),
         Column("explained", "It would fit with"),
     )
-    rows = tuple(
-        (
-            step.vin,
-            *_cells(step.before),
-            *_cells(step.after),
-            step.explained or "nothing",
-        )
-        for step in steps
-    )
-    return Table("odometers", "Odometers that do not fit", columns, rows)
+    rows: list[tuple[Cell, ...]] = []
+    for step in steps:
+        one, other, fits_with = step.before, step.after, step.explained or "nothing"
+        rows.append((step.vin, *_cells(one), *_cells(other), fits_with))
+        if one.shop != other.shop:  # a row for each shop, so that each sees its own
+            rows.append((step.vin, *_cells(other), *_cells(one), fits_with))
+    return Table("odometers", "Odometers that do not fit", columns, tuple(rows))
 
 
 def _cells(visit: Visit) -> tuple[str, str, str, str]:
