@@ -47,6 +47,24 @@ def test_marks_are_seen_on_white():
     assert isclose(contrast(ink.VERMILION, ink.WHITE), 3.87, abs_tol=0.01)
 
 
+def test_words_are_seen_on_what_they_stand_on():
+    """WCAG 2.2, 1.4.3: 4.5:1 for text; black, or the colour of its line, or white."""
+    charts = (
+        invented_audit.survival(),
+        invented_audit.strength(),
+        invented_audit.funnel(),
+        *invented_audit.lateness(),
+    )
+    found = set()
+    for chart in charts:
+        found |= set(re.findall(r'<text[^>]* fill="(#\w+)"', drawn(chart)))
+    assert {ink.BLACK, ink.BLUE, ink.WHITE} <= found
+    for colour in found - {ink.WHITE}:
+        assert contrast(colour, ink.WHITE) >= 4.5
+    for ground in ("#333333", "#767676"):  # under numbers in white
+        assert contrast(ink.WHITE, ground) >= 4.5
+
+
 def test_lines_of_one_sort_differ_without_colour():
     lines = tuple(
         Line(f"Shop {i}", ((0.0, 100.0), (90.0, 95.0 - i)), Style.STEPS)
