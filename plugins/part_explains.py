@@ -16,6 +16,7 @@ from auditkit.plugin import (
     SuspectPart,
     addressed,
     hookimpl,
+    named_otherwise,
     place_of,
     row_of,
     rule,
@@ -29,7 +30,9 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
     What it checks
     A diagnosis before the repair names each part that was worked on for a fault. Its
     system is the code's own, or one that the table of codes calls plausible. Wiring and
-    the control module are plausible for every code. A part whose name says of which
+    the control module are plausible for every code; a part of theirs that is called by
+    the noun of another system's part, and by no word for wiring or a module, is a word.
+    A part whose name says of which
     cylinder or bank it is, is of the one that the code's number says, or of another
     addressed fault's, beside one that is of this; so is an oxygen sensor whose name
     says which sensor it is, by number of a bank or as upstream or downstream, and a
@@ -60,6 +63,8 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
             suspect = _suspected(order, part, fault.last_repair or 0)
             if suspect is None:
                 strange.append(f"{part} was never suspected before it was worked on")
+            elif told := named_otherwise(suspect):
+                by_word.append(told)
             elif not (other := _other(suspect, row.explains, fault.code)):
                 named.append(f"{suspect.name} ({suspect.system})")
             elif row.explains(suspect.system) and any(

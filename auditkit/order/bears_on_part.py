@@ -12,7 +12,7 @@ from decimal import Decimal
 from statistics import median
 
 from auditkit.bench.methods import FittingMethod, methods
-from auditkit.order.events import Event, RepairOrder
+from auditkit.order.events import Event, RepairOrder, SuspectPart
 from auditkit.order.part_tests import tests_before_work
 from auditkit.order.typed_test import written_outcome
 from auditkit.text.values import Json, displayed, quantity
@@ -25,6 +25,17 @@ _LOWEST = Decimal("10.5")  # V; ISO 16750-2, code D of a 12 V supply (from memor
 _REFERENCE = (Decimal("4.5"), Decimal("5.5"))  # V; a regulated 5 V: our choice
 _ALSO_CALLED = {"length": ("length", "gap", "elongation")}
 _FEWEST = 3
+_ALSO_NAMED = {
+    "wiring": re.compile(
+        r"\b(?:wir|harness|loom|lead|cable|connector|plug|pin|terminal|splice|ground"
+        r"|earth|fuse|relay|link|joint|socket|contact)",
+        re.IGNORECASE,
+    ),
+    "control-module": re.compile(
+        r"\b(?:module|unit|computer|control|ecu|software|program)", re.IGNORECASE
+    ),
+}
+"""Systems that explain every code, and what their parts are called: our choice."""
 
 
 def not_of_part(order: RepairOrder, test: Event) -> tuple[str, str] | None:
@@ -69,6 +80,24 @@ def quantity_of_another(order: RepairOrder, test: Event) -> str:
         others = [m for m in rows if m not in own and _reads(m, called)]
         if own and others and not any(_reads(m, called) for m in own):
             return f"its {read} is known as one of the {others[0].part}, not of {name}"
+    return ""
+
+
+def named_otherwise(suspect: SuspectPart) -> str:
+    """Return that a part of a system which explains every code is called otherwise.
+
+    Its name holds none of the words for wiring, or for a module, and the noun of a part
+    of another system in the table of methods. A name without a noun says nothing.
+    """
+    words = set(re.findall(r"[a-z]+", suspect.name.lower()))
+    own = _ALSO_NAMED.get(suspect.system)
+    if own is None or own.search(suspect.name):
+        return ""
+    for row in methods():
+        if row.system not in _ALSO_NAMED and _nouns(row) & words:
+            return (
+                f"{suspect.name} is by its name of {row.system}, not {suspect.system}"
+            )
     return ""
 
 
@@ -135,8 +164,9 @@ def _names_no_member(name: str, test: Event) -> bool:
 
     Of a part that has a number: another one of its set may be the one that stands out.
     """
+    named = [str(item.get("which", "")) for item in test.items("readings")]
     is_of_set = test.text("method") == "balance" and bool(_number(name))
-    return is_of_set and not all(item.get("which") for item in test.items("readings"))
+    return is_of_set and (not all(named) or len(set(named)) < len(named))
 
 
 def _number(text: str) -> str:

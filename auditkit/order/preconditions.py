@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 LEAST_WORDS, LEAST_LETTERS = 2, 8
 """Of a sentence that says what was seen; our own. Below it stand "yes" and "all ok"."""
 _DENIED = re.compile(
-    r"\W*(?:(?:no|none|nobody|nothing|not|without|never|n/?a|missing|left off)\b"
+    r"\W*(?:(?:(?:is|are|was|were|has|have|had|did|does|do|could) not\b)"
+    r"|(?:no|none|nobody|nothing|not|without|never|n/?a|missing|left off)\b"
     r"|(?:(?:is |are |was |were )?(?:switched |turned )?off|out of order|broken)"
     r"\s*(?:$|[,;:.(]|because\b|since\b|for\b|as\b|today\b))",
     re.IGNORECASE,

@@ -81,6 +81,7 @@ if TYPE_CHECKING:
     from auditkit.obd.still_wrong import still_wrong
     from auditkit.order.bears_on_part import (
         less_of_part,
+        named_otherwise,
         not_of_part,
         quantity_of_another,
     )
@@ -301,6 +302,7 @@ __all__ = [
     "monitors_of",
     "more_than_between",
     "more_than_passed",
+    "named_otherwise",
     "newest_typed",
     "not_counted",
     "not_of_part",
@@ -389,7 +391,8 @@ HOMES = {
         "obd.responders": "SERVICES",
         "obd.rerun": "Evidence Grade why_waiting",
         "obd.still_wrong": "still_wrong",
-        "order.bears_on_part": "less_of_part not_of_part quantity_of_another",
+        "order.bears_on_part": "less_of_part named_otherwise not_of_part "
+        "quantity_of_another",
         "order.bench_event": "limit_key result_of same_limit",
         "order.same_test": "is_same_test",
         "order.tool_clocks": "strange_clock",

@@ -9,6 +9,7 @@ from truth.jobs import event
 
 from auditkit.order.bears_on_part import (
     less_of_part,
+    named_otherwise,
     not_of_part,
     quantity_of_another,
 )
@@ -93,6 +94,12 @@ def balance(*values, which=("cylinder 1", "cylinder 2", "cylinder 3", "cylinder 
             True,
         ),
         (balance("301", "195", "299", "300", which=()), "injectors", False, False),
+        (
+            balance("301", "195", "299", "300", which=["cylinder 3"] * 4),
+            "injector of cylinder 3",
+            False,
+            True,
+        ),
         (balance("301", "195", "299", which="203"), "injector 03", False, False),
     ],
 )
@@ -169,3 +176,22 @@ def test_a_good_reading_without_a_limit_stays_part_of_the_story(earlier, is_less
     """With a limit of its own it is judged by that."""
     order, last = order_of({**COIL, "limit": LIMIT}, earlier)
     assert bool(less_of_part(order, last)) is is_less
+
+
+@pytest.mark.parametrize(
+    ("name", "system", "is_otherwise"),
+    [
+        ("catalyst", "wiring", True),
+        ("fuel pump", "wiring", True),
+        ("generator", "control-module", True),
+        ("ground wire of the camshaft sensor", "wiring", False),
+        ("lead of the generator", "wiring", False),
+        ("engine module", "control-module", False),
+        ("Massekabel", "wiring", False),
+        ("catalyst", "catalyst", False),
+        ("catalyst", "exhaust", False),
+    ],
+)
+def test_what_explains_every_code_is_called_by_its_own_name(name, system, is_otherwise):
+    order, _ = order_of(COIL, name=name, system=system)
+    assert bool(named_otherwise(order.suspect("part"))) is is_otherwise

@@ -57,6 +57,9 @@ VAPOUR = {
         ("out of order since Monday", False),
         ("broken, ordered anew", False),
         ("none, the doors are shut", False),
+        ("is not built yet", False),
+        ("was not switched on", False),
+        ("is noted on the wall: extraction on", True),
     ],
 )
 def test_ventilation_that_does_not_run_is_none(told, runs):

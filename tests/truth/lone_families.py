@@ -27,7 +27,7 @@ from truth.bogus import (
     with_codes,
     without,
 )
-from truth.jobs import CATALOGUE
+from truth.jobs import CATALOGUE, COUNTERS, IGNITION
 from truth.said import ENGINE, parsed, text_of, word
 
 SOON = "result before the drive, before the clear, too soon"
@@ -42,6 +42,7 @@ def read_with_the_key_on(d, _):
     def change(said):
         for request, size in (("0130", 1), ("0131", 2), ("014E", 2)):
             with_bytes(said, request, word(0, size))
+        with_bytes(said, "011F", word(30))
         stood = 1203450 + (305 if "first_attempt" in d.job else 0)
         return with_bytes(said, "01A6", word(stood + 40, 4))
 
@@ -117,10 +118,21 @@ def permanent_gone_and_nothing_ran(d, _):
     def change(said):
         for request in ("0908", "090B"):
             if found := answers(said, request):
-                found[:] = answers(old, request)
+                found[:] = [
+                    (who, _with_starts_of(new, then))
+                    for (who, new), (_, then) in zip(
+                        found, answers(old, request), strict=True
+                    )
+                ]
         return without(said, *(f"06{p[1]:02X}" for _, p in tests_of(said)))
 
     return edit(d.after, change)
+
+
+def _with_starts_of(new: bytes, old: bytes) -> bytes:
+    """Return old counters with the new one of ignition cycles, the second of them."""
+    place = len(old) - 2 * len(COUNTERS) + 2 * IGNITION
+    return old[:place] + new[place : place + 2] + old[place + 2 :]
 
 
 def _count(said, request, data):

