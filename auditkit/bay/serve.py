@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import asyncio
 import signal
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
 
 import uvicorn
 
 from auditkit.bay.certificate import BayCertificate, bay_certificate
-from auditkit.bay.connections import Connection
+from auditkit.bay.connections import HEAD, Connection
 from auditkit.bay.drafts import Drafts
 from auditkit.bay.live_reading import LiveReader
 from auditkit.bay.pages.app import make_app
@@ -110,7 +112,10 @@ class BayServer(uvicorn.Server):
     """Serves a desk until Ctrl-C or SIGTERM, and then returns.
 
     ``tell`` is called with the new certificate where it was renewed while it ran.
+    ``handshake`` is how long a connection may take until it speaks TLS, in seconds.
     """
+
+    handshake: ClassVar[float] = HEAD
 
     def __init__(
         self,
@@ -145,6 +150,19 @@ class BayServer(uvicorn.Server):
     def serve_at(self, sockets: list[socket]) -> None:
         """Serve at sockets that listen, until told to stop."""
         self.run(sockets=sockets)
+
+    async def startup(self, sockets: list[socket] | None = None) -> None:
+        """Begin to listen; who speaks no TLS in time is cut off, as in plain text."""
+        loop = asyncio.get_running_loop()
+        made = loop.create_server
+        if self.config.ssl is not None:  # uvicorn hands no such time on
+            loop.create_server = partial(  # type: ignore[method-assign]
+                made, ssl_handshake_timeout=self.handshake
+            )
+        try:
+            await super().startup(sockets)
+        finally:
+            loop.create_server = made  # type: ignore[method-assign]
 
     async def on_tick(self, counter: int) -> bool:
         """Forget the keys of who is idle; look each day whether the certificate ends.

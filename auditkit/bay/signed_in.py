@@ -138,6 +138,11 @@ class SignIns:
                 session.touched = self._clock()
             return session.seen()
 
+    def knows(self, tablet: str) -> bool:
+        """Return whether somebody signed in at a tablet, by its secret, before."""
+        with self._lock:
+            return any(one == tablet for one, _ in self._known)
+
     def lock_idle(self) -> None:
         """Forget the keys of all sessions that nobody touched for long enough.
 

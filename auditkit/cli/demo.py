@@ -112,6 +112,10 @@ def demo_command(into: Path | None, in_bay: bool, port: int) -> None:
     """
     if into is not None and into.exists():
         _refuse_filled(into)
+    if in_bay:
+        from auditkit.cli.demo_bay import refuse_taken
+
+        refuse_taken(port)  # before there is a folder
     folder = into or Path(tempfile.mkdtemp(prefix="auditkit-demo-"))
     folder.mkdir(parents=True, exist_ok=True)
     _say(

@@ -36,6 +36,14 @@ _OTHERS = {"tech-a": Role.TECHNICIAN, "eyes-1": Role.ONLOOKER}
 _TIMES = ("at", "captured")
 
 
+def refuse_taken(port: int) -> None:
+    """Raise InputError where another program listens at a port of this computer."""
+    from auditkit.bay.addresses import LOOPBACK, listening
+
+    with listening(LOOPBACK, port):
+        pass
+
+
 def serve_demo(folder: Path, port: int) -> None:
     """Begin the invented shop's log in a folder, and serve its bay until stopped.
 

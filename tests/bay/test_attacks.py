@@ -242,6 +242,19 @@ def test_a_form_that_a_browser_says_comes_from_elsewhere_is_refused(boss, token,
     assert boss.get("/orders").status_code == 200
 
 
+@pytest.mark.parametrize(
+    "origin", ["https://evil.test", "null", "http://shop.test.evil.test", "shop.test"]
+)
+def test_so_is_one_by_a_browser_that_says_its_pages_origin_alone(desk, origin):
+    """Another site's page signs nobody in: that form has no token."""
+    word = {"person": "boss-1", "passphrase": WORD}
+    tablet = Tablet(desk, "192.0.2.77")
+    sent = tablet.post("/sign-in", data=word, headers={"Origin": origin})
+    assert (sent.status_code, dict(tablet.cookies)) == (403, {})
+    own = tablet.post("/sign-in", data=word, headers={"Origin": "http://shop.test"})
+    assert own.status_code == 303
+
+
 # Guessing
 
 
@@ -402,3 +415,27 @@ def test_a_request_of_a_stranger_is_read_no_further_than_a_passphrase(desk):
     parts = iter([b"person=tech-a&passphrase=", b"x"])
     assert stranger.post("/sign-in", content=parts).status_code == 411
     assert stranger.post("/new-order", content=bytes(MOST + 1)).status_code == 401
+
+
+# Who works here
+
+
+def test_beyond_this_computer_names_are_told_where_somebody_signed_in(
+    desk, monkeypatch
+):
+    monkeypatch.setattr(desk, "is_secure", True)
+    stranger = Tablet(desk, "192.0.2.78")
+    page = stranger.seen("/sign-in")
+    assert "tech-a" not in page
+    assert "boss-1" not in page
+    assert 'type="text" id="person" name="person"' in page
+    wrong = [stranger.sign_in(name, "wrong") for name in ("boss-1", "nobody")]
+    told = [re.search(r'role="alert">(.*?)</p>', a.text)[1] for a in wrong]
+    assert told[0] == told[1]  # nor by what is answered
+    assert {a.status_code for a in wrong} == {403}
+    home = Tablet(desk, "192.0.2.79")
+    home.base_url = home.base_url.copy_with(scheme="https")
+    assert home.sign_in("boss-1", WORD).status_code == 303
+    token = form_token(home.cookies["auditkit_bay"])
+    home.post("/sign-out", data={"form_token": token})
+    assert 'name="person" value="tech-a"' in home.seen("/sign-in")

@@ -276,7 +276,7 @@ def test_every_answer_forbids_what_a_page_does_not_need(opened, desk):
         assert "default-src 'none'" in headers["content-security-policy"]
         assert "'unsafe" not in headers["content-security-policy"]
         assert headers["x-content-type-options"] == "nosniff"
-        assert headers["referrer-policy"] == "no-referrer"
+        assert headers["referrer-policy"] == "same-origin"
 
 
 def test_cookies_are_for_this_bay_alone(desk):

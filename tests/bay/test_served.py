@@ -296,3 +296,10 @@ def test_a_head_without_end_is_refused(plain):
                 one.sendall(b"X: " + bytes([120] * 1000) + b"\r\n")
                 sent += 1005
         assert sent < 50 * serve._HEAD_BYTES
+
+
+def test_who_speaks_no_tls_is_cut_off_in_time(desk, hasty, ledger, monkeypatch):
+    monkeypatch.setattr(BayServer, "handshake", 1.0)
+    secured = Secured.of(desk, ("bay.test",), (ip_address(HERE),))
+    with served(desk, secured) as port, socket.create_connection((HERE, port)) as one:
+        assert closed_after(one, b"") < 20  # on a busy machine too; 1 s is asked

@@ -1,6 +1,8 @@
 """The demo: it ends as it should, and what it leaves can be checked again."""
 
 import json
+import socket
+import tempfile
 import threading
 from datetime import datetime
 from importlib.resources import files
@@ -12,6 +14,7 @@ from click.testing import CliRunner
 from auditkit.bay.serve import BayServer
 from auditkit.cli import common
 from auditkit.cli.demo import RECORDS, demo_command
+from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 from auditkit.log.verify_log import verify_file
 from auditkit.order.catalogue import CORE
@@ -132,3 +135,13 @@ def test_the_demos_bay_shows_an_invented_order_half_done(tmp_path, monkeypatch):
     assert "(invented)" in seen["order"]
     assert "gauge-3" in seen["shop"]
     assert verify_file(folder / "shop.auditlog").verified
+
+
+def test_a_port_that_is_taken_is_told_before_anything_is_made(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        for more in ([], ["--into", str(tmp_path / "bay")]):
+            done = CliRunner().invoke(demo_command, ["--bay", "--port", port, *more])
+            assert isinstance(done.exception, InputError), done.output
+            assert list(tmp_path.iterdir()) == []

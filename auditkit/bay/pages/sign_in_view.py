@@ -100,11 +100,14 @@ def local(path: str) -> str:
 def _asked(
     visit: Visit, then: str, *, told: str = "", chosen: str = "", status: int = 200
 ) -> Response:
-    who = visit.signed_in
+    who, desk = visit.signed_in, visit.desk
+    # In the network anybody may look: who works here is told where somebody has been.
+    is_told = not desk.is_secure or desk.sign_ins.knows(visit.tablet)
     return visit.page(
         "sign_in.html",
         status,
-        people=() if visit.shown else visit.desk.people(),
+        people=desk.people() if is_told and not visit.shown else (),
+        is_told=is_told,
         next=then,
         told=told,
         chosen=chosen,
