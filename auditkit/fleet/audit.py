@@ -17,7 +17,7 @@ from auditkit.fleet.evidence.measures import MEASURES as OF_EVIDENCE
 from auditkit.fleet.first_page import first_page
 from auditkit.fleet.made_from import made_from
 from auditkit.fleet.method import method
-from auditkit.fleet.outcomes.came_back import came_back
+from auditkit.fleet.outcomes.came_back import MOST_LISTED, came_back
 from auditkit.fleet.outcomes.first_fix import first_fix
 from auditkit.fleet.outcomes.how_long import how_long
 from auditkit.fleet.outcomes.kinds_of_fault import kinds_of_fault
@@ -120,7 +120,8 @@ def _own_section(section: Section, shop: str) -> Section:
     for table in section.tables:
         names = [column.name for column in table.columns]
         if "shop" not in names:
-            tables.append(table)
+            if "vin" not in names:  # all shops' vehicles are no shop's to see
+                tables.append(table)
             continue
         place = names.index("shop")
         rows = [row for row in table.rows if row[place] in {shop, "all shops"}]
@@ -135,7 +136,9 @@ def _own_section(section: Section, shop: str) -> Section:
                 )
                 for row in rows
             ]
-        tables.append(replace(table, rows=tuple(rows)))
+        tables.append(
+            replace(table, rows=tuple(rows), is_for_files=len(rows) > MOST_LISTED)
+        )
     return replace(
         section,
         sentences=tuple(

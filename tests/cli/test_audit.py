@@ -279,6 +279,14 @@ class TestOneShop:
         assert len(rows) == 30
         assert {(row["seen_in"], row["seen_packet"]) for row in rows} == {("", "")}
 
+    def test_it_sees_no_vehicle_of_another_shop(self, run, fleet):
+        rows = [f"VIN{shop:03}{n:011}" for shop in (3, 12) for n in range(120)]
+        Path("own.csv").write_text("\n".join(("vin", *rows)))
+        given = ("audit", fleet, "--shop", BAD, "--vehicles", "own.csv")
+        _, out, _ = run(*given, "--format", "json")
+        assert "VIN012" in out
+        assert "VIN003" not in out
+
     def test_it_may_be_named_by_its_log(self, run, fleet):
         assert self.made(run, fleet, "garage-12.example") == self.made(run, fleet)
 

@@ -11,13 +11,21 @@ MOST_TO_OPEN = 40
 """Packets named with one question; the table has all."""
 MOST_LISTED = 100
 """Comebacks that a report lists; more stand in its files alone."""
-_ALL = """SELECT f.shop, f.order_no, f.module, f.code, f.done_at, f.days,
+_ALL = """SELECT f.shop, f.vin, f.order_no, f.module, f.code, f.done_at, f.days,
         b.shop, b.order_no, hex(p.sha256), hex(q.sha256)
     FROM followed_fault f JOIN packet p USING (packet_id)
     JOIN counted_order b ON b.order_id = f.back_order_id
     JOIN packet q ON q.packet_id = b.packet_id
     WHERE f.state = 'followed' AND f.came_back
     ORDER BY f.shop, f.done_at, f.order_no, f.order_id, f.module, f.code"""
+_VEHICLES = """WITH visits AS (
+        SELECT vin, count(*) AS visits FROM counted_order
+        WHERE vin IS NOT NULL GROUP BY vin)
+    SELECT vin, max(visits), count(*), count(*) FILTER (came_back),
+        count(DISTINCT shop)
+    FROM followed_fault JOIN visits USING (vin) WHERE state = 'followed'
+    GROUP BY vin HAVING count(*) FILTER (came_back) > 0
+    ORDER BY 4 DESC, 3 DESC, vin"""
 _OF_SHOP = """SELECT hex(p.sha256), f.order_no, f.code, f.days, b.order_no,
         b.shop = f.shop
     FROM followed_fault f JOIN packet p USING (packet_id)
@@ -27,13 +35,18 @@ _OF_SHOP = """SELECT hex(p.sha256), f.order_no, f.code, f.days, b.order_no,
 
 
 def came_back(ask: Ask, settings: Settings) -> Part:
-    """List every comeback: which repair, after how long, where it was seen again."""
+    """List every comeback: which repair, after how long, where it was seen again.
+
+    Vehicles are named to a reader who named them, in a register, and to nobody else.
+    """
+    names_vehicles = ask("SELECT count(*) FROM vehicle_in_view") != [(0,)]
     rows = sorted(ask(_ALL), key=lambda row: by_name(row[0]))
     table = Table(
         name="came_back",
         title="Each fault that came back",
         columns=(
             Column("shop", "shop"),
+            *((Column("vin", "vehicle"),) if names_vehicles else ()),
             Column("order", "repair order"),
             Column("fault", "fault"),
             Column("repaired", "repaired"),
@@ -45,21 +58,42 @@ def came_back(ask: Ask, settings: Settings) -> Part:
         ),
         rows=tuple(
             (
-                *(shop, order, at_module(code, module), str(done.date()), days, *seen),
-                *(packet.lower(), seen_packet.lower()),
+                *(shop, *((vin,) if names_vehicles else ()), order),
+                *(at_module(code, module), str(done.date()), days, by, seen_in),
+                *map(str.lower, packets),
             )
-            for shop, order, module, code, done, days, *seen, packet, seen_packet in (
+            for shop, vin, order, module, code, done, days, by, seen_in, *packets in (
                 rows
             )
         ),
         is_for_files=len(rows) > MOST_LISTED,
     )
-    elsewhere = sum(row[0] != row[6] for row in rows)
+    elsewhere = sum(row[0] != row[7] for row in rows)
     said = (
         f"{counted(len(rows), 'fault')} came back within {settings.horizon_days} days, "
         f"{elsewhere:,} of them to another shop than the one that had repaired it."
     )
-    return Part(Section("came_back", "What came back", (said,), (table,)))
+    tables = (_vehicle_table(ask), table) if names_vehicles else (table,)
+    return Part(Section("came_back", "What came back", (said,), tables))
+
+
+def _vehicle_table(ask: Ask) -> Table:
+    rows = ask(_VEHICLES)
+    return Table(
+        name="vehicles_that_came_back",
+        title="Vehicles of the register whose faults came back",
+        columns=(
+            Column("vin", "vehicle"),
+            Column("visits", "visits"),
+            Column("repairs", "faults repaired"),
+            Column("seen", "came back"),
+            Column("shops", "shops that repaired it"),
+        ),
+        rows=tuple(rows),
+        note="Those with most comebacks first. 'auditkit audit FILE --vehicle VIN' "
+        "tells of one, visit by visit.",
+        is_for_files=len(rows) > MOST_LISTED,
+    )
 
 
 def at_module(code: str, module: str) -> str:

@@ -13,7 +13,7 @@ from auditkit.fleet.audited import (
     Section,
     Table,
 )
-from auditkit.fleet.outcomes.came_back import to_open
+from auditkit.fleet.outcomes.came_back import MOST_LISTED, to_open
 from auditkit.fleet.outcomes.curves import Clock, Named, chart
 from auditkit.fleet.outcomes.funnel_chart import funnel_chart
 from auditkit.fleet.outcomes.standings import (
@@ -56,7 +56,11 @@ def shops(ask: Ask, settings: Settings) -> Part:
         "shops",
         "Shops: comebacks against what their work explains",
         tuple(_sentences(found, settings)),
-        (_standing_table(found), _strata_table(found, settings)),
+        (
+            _standing_table(found),
+            _kind_table(found),
+            _strata_table(found, settings),
+        ),
         charts,
     )
     marked = [*found.marked(Mark.LOOK), *found.marked(Mark.WATCH)]
@@ -239,6 +243,29 @@ def _limits(shop: Standing) -> tuple[Cell, Cell, Cell]:
     if shop.mark is Mark.TOO_FEW or not shop.is_compared:
         return None, None, None
     return shop.ratio, shop.low, shop.high
+
+
+def _kind_table(found: Standings) -> Table:
+    rows = tuple(
+        (shop.shop, kind.work, kind.followed, kind.seen, kind.expected)
+        for shop in found.shops
+        if shop.is_compared
+        for kind in shop.kinds
+    )
+    return Table(
+        name="shops_by_kind_of_work",
+        title="Where each shop's comebacks lie, by kind of work",
+        columns=(
+            Column("shop", "shop"),
+            Column("work", "kind of work"),
+            Column("followed", "repairs followed"),
+            Column("seen", "came back"),
+            Column("expected", "expected", "", 1),
+        ),
+        rows=rows,
+        note="To see where to look. Nothing is said of a shop by its kinds of work.",
+        is_for_files=len(rows) > MOST_LISTED,
+    )
 
 
 def _strata_table(found: Standings, settings: Settings) -> Table:

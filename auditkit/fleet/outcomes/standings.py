@@ -43,6 +43,16 @@ class Mark(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class OfKind:
+    """One shop's repairs of one kind of work: followed, come back, expected."""
+
+    work: str
+    followed: int
+    seen: int
+    expected: float
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """One shop: how many repairs were followed, comebacks seen and expected.
 
@@ -60,6 +70,7 @@ class Standing:
     high: float | None = None
     away: float | None = None
     adjusted: float | None = None
+    kinds: tuple[OfKind, ...] = ()
 
     @property
     def ratio(self) -> float | None:
@@ -130,9 +141,11 @@ def standings(
     found = []
     for shop in sorted(held, key=by_name):
         own = _by_stratum(work.of_shop.get(shop, {}), named)
-        parts = [
-            expected(e, hazards[name]) for name, e in own.items() if name in hazards
-        ]
+        of_kinds = tuple(
+            OfKind(name, total(e), comebacks(e), expected(e, hazards[name]))
+            for name, e in own.items()
+            if name in hazards
+        )
         every = together(own.values())
         mark = lacking.get(shop, Mark.TOO_FEW)
         found.append(
@@ -143,7 +156,8 @@ def standings(
                     followed=total(every),
                     not_followed=held[shop][2],
                     seen=comebacks(every),
-                    expected=math.fsum(parts),
+                    expected=math.fsum(kind.expected for kind in of_kinds),
+                    kinds=of_kinds,
                 )
             )
         )

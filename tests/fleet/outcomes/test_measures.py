@@ -241,6 +241,24 @@ class TestParts:
 
 
 class TestCameBack:
+    def test_vehicles_are_named_to_who_named_them_alone(self):
+        made = Made()
+        made.fault(made.order("Shop 2", at=0))
+        made.fault(made.order("Shop 10", at=41))
+        made.recorded(100)
+        part = came_back(made.ask(), Settings())
+        assert "VIN1" not in repr(part)
+        part = came_back(made.ask(vehicles=[("VIN1", None, None)]), Settings())
+        (vehicle,) = rows(part, "vehicles_that_came_back")
+        assert vehicle == {
+            "vin": "VIN1",
+            "visits": 2,
+            "repairs": 2,
+            "seen": 1,
+            "shops": 2,
+        }
+        assert [row["vin"] for row in rows(part, "came_back")] == ["VIN1"]
+
     def test_each_is_listed_with_its_packets(self):
         made = Made()
         made.fault(made.order("Shop 2", at=0))

@@ -66,6 +66,19 @@ def test_hard_work_alone_sets_no_shop_apart():
     assert alike["Shop 21"].mark is Mark.LOOK
 
 
+def test_a_shops_kinds_of_work_add_up_to_the_shop():
+    mixed = {f"Shop {n}": {EASY: (20, 480), HARD: (20, 80)} for n in range(1, 4)}
+    shops, _ = standing(mixed)
+    kinds = shops["Shop 1"].kinds
+    assert [(kind.work, kind.followed, kind.seen) for kind in kinds] == [
+        ("easy", 500, 20),
+        ("hard", 100, 20),
+    ]
+    assert sum(kind.expected for kind in kinds) == pytest.approx(
+        shops["Shop 1"].expected
+    )
+
+
 def test_few_repairs_say_nothing():
     shops, _ = standing(usual(20) | {"Shop 21": {EASY: (4, 36)}})
     assert shops["Shop 21"].mark is Mark.TOO_FEW
