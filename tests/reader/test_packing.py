@@ -19,7 +19,8 @@ PURE_ROOMS = {
     "plugin",
     "reader",
 }
-# Of the standard library, what reaches outside or starts something.
+# Of the standard library, what reaches outside or starts something; what only takes
+# addresses apart does not.
 IMPURE = {
     "asyncio",
     "ctypes",
@@ -36,6 +37,7 @@ IMPURE = {
     "time",
     "urllib",
 }
+ADDRESSES = {"urllib", "urllib.parse"}
 
 
 def rooms(files):
@@ -53,7 +55,8 @@ def test_one_file_verifier_is_pure():
         "auditkit.reader.one_file.main",
         {"auditkit.proof.ed25519": "auditkit.reader.one_file.ed25519"},
     )
-    assert {name.partition(".")[0] for name in needed.standard} & IMPURE == set()
+    standard = set(needed.standard) - ADDRESSES
+    assert {name.partition(".")[0] for name in standard} & IMPURE == set()
     assert "hashlib" in needed.standard
 
 
