@@ -233,7 +233,6 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     clear, nor more kilometres than 250 an hour, or than 250 an hour of engine run and
     200 that a charge from the mains may give. Ten minutes, 250 km/h and 200 km are our
     choice: no engine cools and warms again sooner, no vehicle on a road is faster. Nor
-    has the engine run for longer since a start after that clear (1F) than since it. Nor
     is its coolant colder than an engine that warmed up since can have become, in the
     time that it stood: by 1/e an hour towards -20 degC, our choice, too.
 

@@ -24,7 +24,6 @@ _FREEZE_FRAME = frozenset({("02", "02"), ("01", "02")})
 _LAMP = frozenset({("01", LAMP_DISTANCE), ("01", LAMP_MINUTES)})
 _FASTEST = 250  # km/h
 _COOLANT, _LEAST = "05", -40  # degC
-_SINCE_START, _BEGUN = "1F", 60  # s
 _WARM_UP = 10  # minutes
 _STARTS, _APART = 10, Decimal("1.1")
 _BY_MAINS = 200  # km that a vehicle may drive on a charge, or two: our choice
@@ -56,12 +55,6 @@ def more_than_passed(order: RepairOrder) -> Iterator[tuple[int, str]]:
         for text in told:
             told_of = f"{passed:.0f} min after the clear the vehicle counts {text}"
             yield event.index, f"{told_of} since it"
-        since_start = readout.value(_SINCE_START)
-        if ran is not None and since_start and since_start / 60 > ran + 1:
-            begun = captured_at(event) - float(since_start)
-            if begun > clear.at.timestamp() + _BEGUN:
-                told_of = f"{since_start:f} s since a start after the clear"
-                yield event.index, f"it counts {told_of}, and {ran:f} min since that"
         starts = _starts(old[-1:], readout)
         warm = readout.value(WARM_UPS)
         if starts and warm is not None and warm > starts + 1:

@@ -742,7 +742,6 @@ def sooner_than_the_test_can_run(d, _):
         with_bytes(said, "0130", b"\0")
         with_bytes(said, "0131", word(1))
         with_bytes(said, "014E", word(1))
-        with_bytes(said, "011F", word(60))
 
     return edit(d.after, change)
 

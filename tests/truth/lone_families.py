@@ -42,7 +42,6 @@ def read_with_the_key_on(d, _):
     def change(said):
         for request, size in (("0130", 1), ("0131", 2), ("014E", 2)):
             with_bytes(said, request, word(0, size))
-        with_bytes(said, "011F", word(30))
         stood = 1203450 + (305 if "first_attempt" in d.job else 0)
         return with_bytes(said, "01A6", word(stood + 40, 4))
 

@@ -1,8 +1,8 @@
 """Forty bogus records and ten honest ones more, in the form of the tenth fifty.
 
 The first run: 35 of 40 as expected, and 9 of 10. Five came out proven, none vouched
-that should not. Four of the five led to a rule that was mended, and so did the honest
-one: a weak pump is an everyday cause of misfires. One is left as it comes out.
+that should not. Three of the five led to a rule that was mended, and so did the honest
+one: a weak pump is an everyday cause of misfires. Two are left as they come out.
 """
 
 import copy
@@ -218,9 +218,13 @@ def vehicle_without_vin_has_other_marks_now(d):
     edit(d.after, change)
 
 
-@lie(EGR, TIME, SAME, RERAN, kind=ODD)
+@left(EGR, TIME, SAME, RERAN, kind=ODD)
 def ran_longer_since_its_start_than_since_the_clear(d):
-    """15 min since a start that came after the clear, and 9 since the clear."""
+    """15 min since a start that came after the clear, and 9 since the clear.
+
+    It is left, and told: an engine that stops at each light, or a hybrid's, runs for
+    less than the time since it was started.
+    """
     read_at(d, "12:34", ("12:00", "12:30"), warm_ups=1, distance=27, minutes=9)
 
 
