@@ -116,7 +116,7 @@ def _points(grid: Grid) -> Iterator[float]:
     No column is wider than what stands in it.
     """
     columns = list(zip(grid.head, *grid.rows, strict=True))
-    least = [min(_longest(column), _WORD) * _LETTER + _INSET for column in columns]
+    least = [_unbroken(head, cells) * _LETTER + _INSET for head, *cells in columns]
     wished = [
         max(low, min(max(map(len, column)), _WIDEST) * _LETTER + _INSET)
         for low, column in zip(least, columns, strict=True)
@@ -129,8 +129,11 @@ def _points(grid: Grid) -> Iterator[float]:
         yield scale * low + part * (high - low)
 
 
-def _longest(column: Sequence[str]) -> int:
-    return max((len(word) for cell in column for word in cell.split()), default=1)
+def _unbroken(head: str, cells: Sequence[str]) -> int:
+    """Return the letters that stay in one line: of words, and of short cells."""
+    words = [len(word) for text in (head, *cells) for word in text.split()]
+    short = [len(cell) for cell in cells if len(cell) <= _WORD]
+    return min(max([1, *words, *short]), _WORD)
 
 
 def _picture(one: Picture, shown: Fit, fit: Fit) -> dict[str, str]:
