@@ -16,7 +16,15 @@ from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted, listed, percent
 from auditkit.fleet.settings import Settings
 
-_LEADS = ("how_long", "first_fix", "judged", "shops", "kinds_of_fault", "parts")
+_LEADS = (
+    "how_long",
+    "first_fix",
+    "judged",
+    "strengths",
+    "shops",
+    "kinds_of_fault",
+    "parts",
+)
 """Parts whose answer stands on the first page whatever it is."""
 NO_QUESTION = "There is no question to this shop."
 _NOTHING = ("No group of faults is", "No part is")

@@ -43,6 +43,7 @@ _HONEST_FEWER = (
     "it is better: ask how, others can learn from it",
     "its customers do not return, or return to shops that are not in this collection",
     "few of its vehicles were in view for long",
+    "the few worst shops draw up what is expected, so usual shops lie a little below",
 )
 
 
