@@ -146,7 +146,8 @@ def _orders(draw, plan, sizes, roles):
     group = (draw.random(first)[:, None] > edges).sum(axis=1)
     factor = np.exp(draw.normal(0, plan.honest_spread, plan.shops))
     factor[roles["bad"]] *= plan.bad_factor
-    at = np.sort(draw.uniform(0, YEARS, first))
+    at = draw.uniform(0, YEARS, first)
+    at = at[np.lexsort((at, shop))]  # each shop over both years, in order
     chance = np.clip(0.05 * np.array(FACTORS)[group] * factor[shop], 0, 0.9)
     back = at + np.maximum(DAY, draw.exponential(-180 * DAY / np.log1p(-chance)))
     leaves = at + draw.exponential(900 * DAY, first)
