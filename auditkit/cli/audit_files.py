@@ -58,6 +58,7 @@ def write(
 
     ``pages`` are those of packets, by the packet's SHA-256 in hex.
     """
+    orders = wanted.orders if pages else None
     if wanted.csv is not None:
         tables = {
             f"{one.name}.csv": csv_text(one).encode() for one in all_tables(audit)
@@ -71,16 +72,16 @@ def write(
     if wanted.page is not None:
         from auditkit.fleet.report.page import audit_page
 
-        if wanted.orders is not None:
+        if orders is not None:
             files = {page_name(digest): text.encode() for digest, text in pages.items()}
-            _write_folder(wanted.orders, files)
+            _write_folder(orders, files)
         common.write_new(wanted.page, audit_page(audit, wanted.addresses(pages)))
     if wanted.sheets is not None:
         from auditkit.fleet.report.paper import audit_pdf
 
         common.write_new(wanted.sheets, audit_pdf(audit, dated))
     every = (
-        *(wanted.csv, wanted.parquet, wanted.orders),
+        *(wanted.csv, wanted.parquet, orders),
         *(wanted.page, wanted.sheets),
     )
     return [path for path in every if path is not None]

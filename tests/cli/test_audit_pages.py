@@ -70,6 +70,7 @@ def test_a_packet_that_is_gone_has_no_page_and_is_told(week, run, tmp_path):
     assert status == 0, err
     assert "1 packets are not where" in err
     assert linked(page) == []
+    assert not page.with_name("audit-orders").exists()
 
 
 def test_orders_without_a_page_is_refused(week, run):
