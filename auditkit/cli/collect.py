@@ -47,7 +47,8 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     metavar="KEY-FILE",
     help="Keep VINs and persons under pseudonyms made with the key in this file (32 "
-    "random bytes or more), and no plates and names. File names stay as they are.",
+    "random bytes or more), and no plates and names. File names stay as they are, and "
+    "order numbers but for VINs in them.",
 )
 @click.option(
     "--rebuild",

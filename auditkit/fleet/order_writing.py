@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 Number = tuple[int, str]
 """A log's id, and the number of an order in it."""
+_JudgedBy = tuple[int, list[int]]
 JudgedTogether = Callable[[Sequence[HeldPacket]], "PacketRows | None"]
 """Packets -> the rows of the first with the texts of all; None where one is gone."""
 _HELD = """
@@ -50,10 +51,16 @@ def write_orders(
         packets = [*held.get(number, ()), *(packet for packet, _ in added)]
         rows = {packet.packet_id: found for packet, found in added}
         orders = orders_among(packets)
+        here = writing.here(p.order_id for p in packets if p.order_id is not None)
+        kept = set()
         for order in orders:
-            known = {p.order_id for p in order.packets if p.order_id is not None}
-            order_id = min(known) if known else next_order()
-            writing.order(order, (*number, order_id), rows, known)
+            # An order stays what it is where the packet that it was judged by went.
+            own = {p.packet_id for p in order.packets}
+            ids = [i for i, (packet_id, _) in here.items() if packet_id in own]
+            order_id = min(ids) if ids else next_order()
+            kept.add(order_id)
+            writing.order(order, (*number, order_id), rows, here.get(order_id))
+        writing.dropped += sorted(here.keys() - kept)
         writing.done.conflicts += _conflicts(number, orders)
     done = writing.done
     _move(tables, held, done.order_of)
@@ -79,18 +86,16 @@ class _Writing:
         order: OrderPackets,
         place: tuple[int, str, int],
         new: Mapping[int, PacketRows],
-        known: Collection[int],
+        here: _JudgedBy | None,
     ) -> None:
         """Have an order written, unless it stands here as it should.
 
         ``place`` is its log, its number and its id, ``new`` are rows by packet, and
-        ``known`` the ids that packets of it had until now.
+        ``here`` says by which packet it stands here already, with whose texts.
         """
         log_id, order_no, order_id = place
         self.done.order_of |= {p.packet_id: order_id for p in order.packets}
-        self.dropped += [one for one in known if one != order_id]
         wanted = order.current.packet_id, [one.packet_id for one in order.lenders]
-        here = self._here(order_id) if known else None
         if here == wanted:
             self._mark(order_id, order)
             return
@@ -100,7 +105,7 @@ class _Writing:
         if found is None or here == (packet_id, taken):
             self._mark(order_id, order)
             return
-        self.dropped += [order_id] if known else []
+        self.dropped += [order_id] if here else []
         given: Row = {"order_id": order_id, "log_id": log_id}
         own: Row = {
             **found.order,
@@ -115,13 +120,17 @@ class _Writing:
             more = [{**row, **given} for row in found.of_order[table]]
             self.rows.setdefault(table, []).extend(more)
 
-    def _here(self, order_id: int) -> tuple[int, list[int]] | None:
-        """Return by which packet an order stands here, with whose texts."""
+    def here(self, order_ids: Iterable[int]) -> dict[int, _JudgedBy]:
+        """Return by which packet orders stand here, with whose texts."""
+        wanted = sorted(set(order_ids))
+        if not wanted:
+            return {}
         found = self._tables.ask(
-            "SELECT packet_id, texts_from FROM repair_order WHERE order_id = ?",
-            [order_id],
+            "SELECT order_id, packet_id, texts_from FROM repair_order "
+            "WHERE order_id IN (SELECT unnest(?)) ORDER BY order_id",
+            [wanted],
         )
-        return (found[0][0], found[0][1]) if found else None
+        return {order_id: (packet_id, taken) for order_id, packet_id, taken in found}
 
     def _mark(self, order_id: int, order: OrderPackets) -> None:
         self._tables.run(
@@ -215,17 +224,18 @@ def _move(
     order_of: Mapping[int, int],
 ) -> None:
     """Put packets and entries to the order that they turned out to be of."""
-    moved = {
-        packet.order_id: order_of[packet.packet_id]
+    moved = [
+        [packet.packet_id, order_of[packet.packet_id]]
         for packets in held.values()
         for packet in packets
-        if packet.order_id is not None and packet.order_id != order_of[packet.packet_id]
-    }
-    for old, order_id in moved.items():
+        if packet.order_id != order_of[packet.packet_id]
+    ]
+    for packet_id, order_id in moved:
         for table in ("packet", "event"):
             tables.run(
-                f"UPDATE {table} SET order_id = ? WHERE order_id = ?",  # noqa: S608  own names
-                [order_id, old],
+                f"UPDATE {table} SET order_id = ? "  # noqa: S608  own names
+                "WHERE packet_id = ? AND order_id IS NOT NULL",
+                [order_id, packet_id],
             )
 
 

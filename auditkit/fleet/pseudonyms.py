@@ -10,9 +10,9 @@ from __future__ import annotations
 import hashlib
 import hmac
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from auditkit.errors import InputError
 
@@ -23,11 +23,24 @@ if TYPE_CHECKING:
 SHORTEST_KEY = 32
 """Bytes that a key has at least."""
 LEFT_OUT = "(left out)"
-_VIN = re.compile(r"(?<![A-HJ-NPR-Z0-9])[A-HJ-NPR-Z0-9]{17}(?![A-HJ-NPR-Z0-9])")
+_VIN = re.compile(
+    r"(?<![A-HJ-NPR-Z0-9])(?=[A-HJ-NPR-Z]*[0-9])[A-HJ-NPR-Z0-9]{17}"
+    r"(?![A-HJ-NPR-Z0-9])",
+    re.ASCII | re.IGNORECASE,
+)
 _VINS = ("vin", "vin_read")
 _PERSONS = ("person", "by_person", "key_id")
 _FREE = ("model",)
 """What a shop writes of a vehicle in its own words: left out."""
+_SENTENCES = frozenset(
+    {
+        *("because", "tool", "protocol", "name", "part_id", "part_number", "method"),
+        *("limit_source", "instrument", "description", "serial", "certificate"),
+        *("conditions", "order_no"),
+    }
+)
+"""What may hold a name or a VIN in words. Elsewhere nothing is replaced: a customer who
+is said to be called P0401 or "proven" would change a code or a verdict."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +56,7 @@ class Pseudonyms:
 
     def of(self, rows: PacketRows) -> PacketRows:
         """Return a packet's rows with pseudonyms, and with nothing of a customer."""
-        known = sorted({text for text in rows.private if text.strip()}, key=len)
-        private = tuple(reversed(known))
+        private = _Names(_any_of(rows.private), _any_of(_persons(rows)))
         tables = {
             name: self._all(found, private) for name, found in rows.of_order.items()
         }
@@ -52,6 +64,7 @@ class Pseudonyms:
         return replace(
             rows,
             vin=vin,
+            order_no=self.without_vins(rows.order_no),
             order=self._row(rows.order, private),
             of_order=tables,
             people=self._all(rows.people, private),
@@ -67,25 +80,61 @@ class Pseudonyms:
         said = f"auditkit/collection@1 {what}\n{text}".encode(errors="surrogatepass")
         return hmac.new(self.key, said, hashlib.sha256).digest()
 
-    def _all(self, rows: Iterable[Row], private: Sequence[str]) -> tuple[Row, ...]:
+    def _all(self, rows: Iterable[Row], private: _Names) -> tuple[Row, ...]:
         return tuple(self._row(row, private) for row in rows)
 
-    def _row(self, row: Mapping[str, Any], private: Sequence[str]) -> Row:
+    def _row(self, row: Mapping[str, Any], private: _Names) -> Row:
         return {
             name: self._cell(name, value, private) if isinstance(value, str) else value
             for name, value in row.items()
         }
 
-    def _cell(self, name: str, text: str, private: Sequence[str]) -> str | None:
+    def _cell(self, name: str, text: str, private: _Names) -> str | None:
         if name in _VINS:
             return self.vin(text)
         if name in _PERSONS:
             return text if text == "log" else self._digest("person", text).hex()
         if name in _FREE:
             return None
-        for secret in private:
-            text = text.replace(secret, LEFT_OUT)
-        return _VIN.sub(lambda found: f"vehicle {self.vin(found[0])[:12]}", text)
+        if name in _SENTENCES:
+            text = private.texts.sub(LEFT_OUT, text)
+            text = private.persons.sub(
+                lambda found: f"person {self._digest('person', found[0]).hex()[:12]}",
+                text,
+            )
+        return self.without_vins(text)
+
+    def without_vins(self, text: str) -> str:
+        """Return a text with a short pseudonym in the place of each VIN."""
+        return _VIN.sub(
+            lambda found: f"vehicle {self.vin(found[0].upper())[:12]}", text
+        )
+
+
+class _Names(NamedTuple):
+    """What finds a customer's texts, and the persons of a packet."""
+
+    texts: re.Pattern[str]
+    persons: re.Pattern[str]
+
+
+def _persons(rows: PacketRows) -> Iterator[str]:
+    """Yield the ids of those who signed, or for whom it was signed."""
+    every = (rows.people, rows.events, rows.of_order["bench_reading"])
+    for row in (row for found in every for row in found):
+        for name in ("person", "by_person"):
+            said = row.get(name)
+            if isinstance(said, str) and said != "log":
+                yield said
+
+
+def _any_of(secrets: Iterable[str]) -> re.Pattern[str]:
+    """Return what finds texts where they stand as words of their own."""
+    known = sorted(
+        {text.strip() for text in secrets} - {""}, key=lambda t: (-len(t), t)
+    )
+    listed = "|".join(map(re.escape, known)) or "(?!)"
+    return re.compile(rf"(?<![\w-])(?:{listed})(?![\w-])", re.IGNORECASE)
 
 
 def parse_key(data: bytes, *, where: str = "") -> Pseudonyms:

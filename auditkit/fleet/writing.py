@@ -234,6 +234,7 @@ class Writer:
         }
 
     def _refused_row(self, one: Refused) -> Row:
+        hidden = self._terms.pseudonyms
         return {
             "packet_id": self._next_packet(),
             "sha256": one.file_sha256,
@@ -241,7 +242,7 @@ class Writer:
             "path": one.path,
             "bytes": one.size,
             "is_verified": False,
-            "refused_because": one.said,
+            "refused_because": hidden.without_vins(one.said) if hidden else one.said,
         }
 
 

@@ -221,3 +221,31 @@ def test_customers_are_nowhere_in_a_collection(tmp_path):
     log.close("RO-1", demo_events())
     into, _ = collected(tmp_path, [log.packet("RO-1", reveal=("name", "contact"))])
     assert CUSTOMER.encode() not in into.read_bytes()
+
+
+def test_a_number_used_again_takes_no_order_away(tmp_path):
+    """One packet that tells no VIN goes to the later vehicle; the first one stays."""
+    log, begun, packets = MadeLog(1), [], []
+    without_vin = [e for e in demo_events() if e["kind"] != "readout"]
+    del without_vin[0]["vehicle"]["vin"]
+    for events in (
+        without_vin,
+        demo_events(days=20),
+        demo_events(vin=OTHER_VIN, days=30),
+    ):
+        begun.append(len(log.entries))
+        log.close("RO-1", events, since=begun[-1])
+        before = set(range(begun[0], begun[-1]))
+        packets.append(log.packet("RO-1", leave_out=before))
+    made = []
+    for place, first in enumerate(([1, 0], [0, 1], [0, 1, 2])):
+        into, _ = collected(tmp_path / str(place), [packets[n] for n in first])
+        rest = [one for n, one in enumerate(packets) if n not in first]
+        written(tmp_path / str(place) / "in", rest)
+        collect([tmp_path / str(place) / "in"], into)
+        found = asked(into, "SELECT vin, order_id FROM repair_order ORDER BY 1")
+        assert [vin for vin, _ in found] == [VIN, OTHER_VIN]
+        assert found[0][1] != found[1][1]
+        made.append(content(into, without=("stretch",)))
+    for table in set(made[0]) - {"event", "packet"}:
+        assert made[0][table] == made[1][table] == made[2][table], table

@@ -4,11 +4,13 @@ import hashlib
 import hmac
 
 import pytest
-from collections_made import asked, content, written
+from collections_made import asked, collected, content, written
 from made_logs import CUSTOMER, OTHER_VIN, PERSON, PLATE, VIN, MadeLog, demo_events
 
 from auditkit.errors import InputError
+from auditkit.fleet.collecting import HowCollected
 from auditkit.fleet.pseudonyms import parse_key
+from auditkit.fleet.terms import Terms
 
 KEY = bytes(range(32))
 
@@ -46,6 +48,43 @@ def test_no_vin_name_plate_or_person_is_left(pseudonymous):
         assert secret not in text
         assert secret.encode() not in raw
     assert "vehicle " in repr(asked(into, "SELECT because FROM answer"))
+
+
+@pytest.mark.parametrize("name", ["proven", "e", "P0401", "7E8"])
+def test_no_name_of_a_customer_changes_what_was_found(tmp_path, name):
+    found = []
+    for called in (name, CUSTOMER):
+        log, events = MadeLog(1), demo_events()
+        events[0]["customer"]["name"] = called
+        log.close("RO-1", events)
+        how = HowCollected(Terms(pseudonyms=parse_key(KEY)))
+        packets = [log.packet("RO-1", reveal=("name",))]
+        into, done = collected(tmp_path / called, packets, how)
+        assert done.added == 1
+        asks = "SELECT code, module, verdict, fault_group FROM fault ORDER BY ALL"
+        found.append(asked(into, asks))
+    assert found[0] == found[1]
+
+
+def test_no_order_number_and_no_sentence_names_vehicle_or_person(tmp_path):
+    log, events = MadeLog(1), demo_events()
+    for event in events:
+        if "raw" in event:
+            event["tool"] = f"tool of {PERSON} at {VIN.lower()}, {PLATE.lower()}"
+    log.close(f"RO-{VIN.lower()}", events)
+    how = HowCollected(Terms(pseudonyms=parse_key(KEY)))
+    packets = [log.packet(f"RO-{VIN.lower()}", reveal=("plate",))]
+    into, _ = collected(tmp_path, packets, how)
+    text = repr(content(into)).lower()
+    for secret in (VIN, PERSON, PLATE):
+        assert secret.lower() not in text
+    ((number, tool),) = asked(
+        into,
+        "SELECT order_no, min(tool) FROM repair_order "
+        "JOIN readout USING (order_id) GROUP BY ALL",
+    )
+    assert number.startswith("RO-vehicle ")
+    assert tool.startswith("tool of person ")
 
 
 def test_a_pseudonym_is_the_hmac_of_the_vin(pseudonymous):

@@ -112,18 +112,18 @@ class MadeLog:
         self.given[seq] = sealed.disclosures if sealed else ()
         return seq
 
-    def close(self, order, events=(), verdict="unproven"):
+    def close(self, order, events=(), verdict="unproven", since=0):
         """Append events and the verdict on all that the order has by now."""
         for event in events:
             self.add(order, event, WITHHELD.get(event["kind"], ()))
         last = json.loads(self.entries[-1][1].payload)["event"]["at"]
-        return self.verdict(order, last, verdict)
+        return self.verdict(order, last, verdict, since)
 
-    def verdict(self, order, at, verdict="unproven"):
-        """Append the verdict on all that an order has by now."""
+    def verdict(self, order, at, verdict="unproven", since=0):
+        """Append the verdict on all that an order has by now, from an entry on."""
         judged = [
             signed.seq
-            for name, signed in self.entries
+            for name, signed in self.entries[since:]
             if name == order and '"kind":"verdict"' not in signed.payload
         ]
         said = {
