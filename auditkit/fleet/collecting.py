@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -12,8 +13,14 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError
 from auditkit.fleet.collected import Collected
-from auditkit.fleet.collection_file import check_form, is_empty, opened
-from auditkit.fleet.found_files import files_at, paths_below, read_again, refuse_missing
+from auditkit.fleet.collection_file import check_form, opened
+from auditkit.fleet.found_files import (
+    container,
+    files_at,
+    paths_below,
+    read_again,
+    refuse_missing,
+)
 from auditkit.fleet.judging import FoundFile, Outcome, Refused
 from auditkit.fleet.pool import SMALL, judged_here, judged_in_processes
 from auditkit.fleet.tables_held import TablesHeld
@@ -30,6 +37,7 @@ Progress = Callable[[int, int], None]
 """Gets how many files are done, and how many there are."""
 Judging = Callable[[Iterator[FoundFile], Policy], Iterator[Outcome]]
 """Files and a policy -> what each gives, in their order."""
+_BATCH_BYTES = 64 * 1024 * 1024  # of packets in one transaction
 _ENDS = ("", ".wal")
 _LOOKED_UP, _LOOKED_UP_BYTES = 500, 32 * 1024 * 1024
 
@@ -90,10 +98,10 @@ def collect(
     how, also = how or HowCollected(), also or Also()
     refuse_missing(folders)
     folders = [folder.absolute() for folder in folders]  # they are looked for again
+    if not into.exists():
+        _begun(into, how.terms)
     with opened(into, writes=True) as connection:
         tables = TablesHeld(connection)
-        if is_empty(connection):
-            begin(tables, how.terms)
         check_form(connection, into)
         check_terms(tables, into, how.terms)
         run_id = tables.most("run", "run_id") + 1
@@ -101,7 +109,7 @@ def collect(
         run = _Run(tables, (into, *also.own), how.progress)
         writer = Writer(tables, run_id, how.terms, also.again)
         outcomes = how.judging(run.new_files(folders, also.files), how.terms.policy)
-        while batch := list(islice(outcomes, BATCH)):
+        for batch in _batches(outcomes):
             loaded = writer.load(batch)
             run.done.left_out += [one for one in batch if isinstance(one, Refused)]
             run.done.added += loaded.added
@@ -117,6 +125,32 @@ def collect(
             ],
         )
         return done
+
+
+def _begun(into: Path, terms: Terms) -> None:
+    """Make an empty collection: it is there whole, or not at all."""
+    part = into.with_name(f"{into.name}.{os.getpid()}.part")
+    try:
+        with opened(part, writes=True) as connection:
+            begin(TablesHeld(connection), terms)
+        part.replace(into)
+    finally:
+        for name in (part.name, f"{part.name}.wal"):
+            part.with_name(name).unlink(missing_ok=True)
+
+
+def _batches(outcomes: Iterator[Outcome]) -> Iterator[list[Outcome]]:
+    """Yield outcomes in lists of bounded number, and of packets of bounded size."""
+    made: list[Outcome] = []
+    size = 0
+    for outcome in outcomes:
+        made.append(outcome)
+        size += outcome.size
+        if len(made) >= BATCH or size >= _BATCH_BYTES:
+            yield made
+            made, size = [], 0
+    if made:
+        yield made
 
 
 class _Run:
@@ -179,10 +213,11 @@ class _Run:
                 continue
             _, why, path, digest = held[file.sha256]
             if why is not None:
-                self.done.left_out.append(Refused(file.path, why))
+                because, _, more = why.partition(": ")
+                self.done.left_out.append(Refused(file.path, because, more))
             else:
                 self.done.held_before += 1
-            if path != file.path and not any(read_again(path)):
+            if path != file.path and container(path) is None:
                 self._tables.run(
                     "UPDATE packet SET path = ? WHERE sha256 = ?", [file.path, digest]
                 )

@@ -10,7 +10,7 @@ import importlib
 import os
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,11 +44,23 @@ def opened(path: Path, *, writes: bool) -> Iterator[duckdb.DuckDBPyConnection]:
     Raises InputError where another process holds it, or it is no such file.
     """
     need_fleet()
+    import duckdb
+
     connection = _connected(path, writes=writes)
     try:
         yield connection
-    finally:
         connection.close()
+    except duckdb.Error as error:
+        first = str(error).partition("\n")[0]
+        raise InputError(
+            f"it cannot be written, or read ({first})",
+            where=str(path),
+            what_to_do="look for space on the disk and for memory, then give the "
+            "command again: what is committed is kept",
+        ) from error
+    finally:
+        with suppress(duckdb.Error):
+            connection.close()
 
 
 def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
@@ -57,6 +69,10 @@ def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
     if not writes and not path.is_file():
         raise InputError(
             "there is no such file", where=str(path), what_to_do="check the path"
+        )
+    if path.is_file() and not path.stat().st_size:
+        raise InputError(
+            "this file is empty", where=str(path), what_to_do="remove it first"
         )
     settings: dict[str, str | bool | int | float | list[str]] = {
         "memory_limit": f"{MEMORY_MIB}MiB",
@@ -111,11 +127,6 @@ def _unusable(path: Path, said: str) -> InputError:
         what_to_do="name a file that 'auditkit collect' made, or one that is not "
         "there yet",
     )
-
-
-def is_empty(connection: duckdb.DuckDBPyConnection) -> bool:
-    """Return whether nothing is in a file yet."""
-    return not _names(connection)
 
 
 def check_form(connection: duckdb.DuckDBPyConnection, path: Path) -> None:

@@ -93,7 +93,7 @@ TABLES = {
     # One reading of a bench test; the limit stands at the readings that it limits, or
     # at the quantity that is computed from them, which then is a row of its own. With
     # a `bound` the display showed only that it lies above or below. `resolution` is the
-    # instrument's, in `unit`.
+    # instrument's, in `unit`. `conditions` stand at the first reading of a test.
     "bench_reading": """
         order_id BIGINT NOT NULL, log_id BIGINT NOT NULL, seq BIGINT NOT NULL,
         place INTEGER NOT NULL, test_kind VARCHAR NOT NULL, method VARCHAR,

@@ -106,7 +106,9 @@ def main() -> None:
     parser.add_argument("--in", dest="folder", type=Path)
     parser.add_argument("--rounds", type=int, default=2)
     given = parser.parse_args()
-    with tempfile.TemporaryDirectory() as name:
+    # Beside the packets: they are linked, not copied.
+    beside = given.folder and given.folder.parent
+    with tempfile.TemporaryDirectory(dir=beside) as name:
         place = Path(name)
         folder = given.folder or place / "packets"
         made(folder, given.packets)

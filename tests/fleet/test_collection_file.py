@@ -57,11 +57,8 @@ def test_another_file_is_not_written_over(run, packets, tmp_path, data):
     into = tmp_path / "mine.txt"
     into.write_bytes(data)
     status, _, err = run("collect", packets, "--into", into)
-    if data:
-        assert (status, into.read_bytes()) == (2, data)
-        assert "this is no collection" in err
-    else:
-        assert status in {0, 2}, "an empty file may become one"
+    assert (status, into.read_bytes()) == (2, data)
+    assert ("this is no collection" if data else "this file is empty") in err
 
 
 def test_another_database_is_refused(run, packets, tmp_path):
@@ -161,3 +158,37 @@ def test_a_newer_file_is_told():
     found = collection_file._unusable(Path("x"), said)
     assert isinstance(found, InputError)
     assert "update the library duckdb" in found.what_to_do
+
+
+FULL = """
+import resource, signal, sys
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[1]), int(sys.argv[1])))
+from auditkit.cli import main
+main(sys.argv[2:])
+"""
+
+
+@pytest.mark.parametrize("is_begun", [False, True])
+def test_a_full_disk_is_told_and_the_run_goes_on_later(
+    run, packets, tmp_path, is_begun
+):
+    into = tmp_path / "fleet.duckdb"
+    if is_begun:
+        (tmp_path / "none").mkdir()
+        run("collect", tmp_path / "none", "--into", into)
+    asked_for = ["collect", str(packets), "--into", str(into)]
+    ended = subprocess.run(
+        [sys.executable, "-c", FULL, "5000", *asked_for],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (ended.returncode, ended.stdout) == (2, "")
+    assert ended.stderr.startswith("auditkit: ")
+    assert "Traceback" not in ended.stderr
+    assert into.exists() == is_begun
+    status, out, _ = run("collect", packets, "--into", into)
+    assert status == 0
+    assert out.startswith("1 packet taken in")
+    assert not list(tmp_path.glob("*.part*"))
