@@ -39,7 +39,8 @@ _file = click.Path(path_type=Path)
     "vehicles_file",
     type=_file,
     metavar="CSV-FILE",
-    help="Your register of vehicles (vin,from,to): only these count, while in view.",
+    help="Your register of vehicles (vin,from,to): what came of repairs is told of "
+    "these alone, while they are in view.",
 )
 @click.option("--vehicle", metavar="VIN", help="One vehicle, visit by visit, instead.")
 @click.option(
@@ -195,8 +196,13 @@ def _whole(ask: Ask, told: Told, shop: str) -> Audit:
 
 
 def _of_vehicle(ask: Ask, asked: Asked, vin: str, file: Path) -> Audit:
+    from auditkit.fleet.asking import need_key
     from auditkit.fleet.visits import vehicle_audit
 
+    if asked.pseudonyms is None and ask(
+        "SELECT pseudonym_check IS NOT NULL FROM collection ORDER BY 1"
+    ) == [(True,)]:
+        raise need_key(file)
     held = asked.pseudonyms.vin(vin.upper()) if asked.pseudonyms else vin.upper()
     found = vehicle_audit(ask, asked.settings, held, vin)
     if found is None:

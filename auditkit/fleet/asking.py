@@ -132,8 +132,13 @@ def _check_names(
             what_to_do="name the key with which it was collected",
         )
     if asked.vehicles and held is not None and given is None:
-        raise InputError(
-            "it holds pseudonyms in place of VINs",
-            where=str(path),
-            what_to_do="give --pseudonymous and the key with which it was collected",
-        )
+        raise need_key(path)
+
+
+def need_key(path: Path) -> InputError:
+    """Return what to say where VINs are asked of a collection of pseudonyms."""
+    return InputError(
+        "it holds pseudonyms in place of VINs",
+        where=str(path),
+        what_to_do="give --pseudonymous and the key with which it was collected",
+    )

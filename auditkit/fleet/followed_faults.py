@@ -10,7 +10,8 @@ drop those early whose repairs hold. It ends at the cut-off, or where the reader
 register says that the vehicle left.
 
 Columns: shop, order_id, order_no, packet_id, vin, module, code, fault_group, done_at,
-log_is_compared, ``age_band`` (0, 1, 2, or null), ``state`` (followed, no VIN, no time,
+log_is_compared, ``age_band`` (0, 1, 2, or null), verdict, fixed_first, ``is_meant``
+(of a vehicle of the register, or there is none), ``state`` (followed, no VIN, no time,
 not in the register). Of those that were followed:
 
 - ``days``, ``came_back``: whole days until it came back, or until it was no longer
@@ -100,7 +101,8 @@ _FOLLOWED = """CREATE TEMP TABLE followed_fault AS
             AND (read_m IS NOT NULL OR speed IS NOT NULL) AS has_km
         FROM told)
     SELECT shop, order_id, order_no, packet_id, vin, module, code, fault_group, done_at,
-        log_is_compared, age_band, state,
+        log_is_compared, age_band, state, verdict, fixed_first,
+        is_in_view OR NOT has_register AS is_meant,
         is_back AND back.at <= ends AND coalesce(read_m <= horizon_m, TRUE)
             AS came_back,
         date_sub('day', done_at, CASE WHEN is_back AND back.at <= ends

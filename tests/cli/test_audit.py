@@ -188,6 +188,8 @@ class TestUnusable:
         Path("fleet.csv").write_text("vin\nVIN1\n")
         told = self.told(run, saved(made), "--vehicles", "fleet.csv")
         assert "it holds pseudonyms in place of VINs" in told
+        told = self.told(run, "small.duckdb", "--vehicle", "VIN1")
+        assert "it holds pseudonyms in place of VINs" in told
 
 
 def test_one_packet_of_one_shop(run):
@@ -209,6 +211,7 @@ def test_a_register_leaves_other_vehicles_out(run, fleet):
     _, out, _ = run("audit", fleet, "--vehicles", "own.csv")
     # Of 50 vehicles, in view for 50 days, none was seen to come back on day 60.
     assert "50 repairs that could be followed, with 0 comebacks" in out
+    assert "Of 50 repaired faults, 100.0 in 100 are shown to have been fixed" in out
 
 
 def test_answers_stand_beside_the_questions(run, fleet):

@@ -18,7 +18,7 @@ _COUNTS = """SELECT shop, count(*),
         count(*) FILTER (fixed_first = 'shown'),
         count(*) FILTER (fixed_first = 'shown' AND verdict = 'proven'),
         count(*) FILTER (fixed_first = 'against')
-    FROM repaired_fault GROUP BY shop ORDER BY shop"""
+    FROM followed_fault WHERE is_meant GROUP BY shop ORDER BY shop"""
 _MOST_BARS = 40
 
 
