@@ -2,8 +2,9 @@
 
 A shop is a name in the reader's own list of keys with all the logs under it; without
 a name its log is a shop by itself, called by its origin. Left out are logs with two
-histories, unless asked for, and logs of keys that the reader's list does not name. A
-reader who gave no list has every log counted, under the name that it claims.
+histories, unless asked for, logs of keys that the reader's list does not name, and
+orders from outside the days on which it says that a key is the shop's. A reader who
+gave no list has every log counted, under the name that it claims.
 
 - ``shop_log``: log_id, shop, origin, is_trusted, is_forked, is_counted, and of all
   the shop's logs together: entries_delivered, largest_size, is_compared (whether
@@ -29,6 +30,7 @@ _SHOP_LOG = """CREATE TEMP TABLE shop_log AS
     WITH named AS (
         SELECT log_id, origin, is_trusted, is_forked,
             coalesce(shop, CASE WHEN count(*) OVER (PARTITION BY origin) = 1
+                AND origin NOT IN (SELECT shop FROM log WHERE shop IS NOT NULL)
                 THEN origin ELSE origin || ' ' || key_id END) AS shop,
             coalesce(entries_delivered, 0) AS delivered,
             coalesce(largest_size, 0) AS size,
@@ -44,7 +46,9 @@ _SHOP_LOG = """CREATE TEMP TABLE shop_log AS
     FROM named WINDOW same_shop AS (PARTITION BY shop, is_counted)"""
 _COUNTED_ORDER = """CREATE TEMP VIEW counted_order AS
     SELECT o.*, l.shop, l.is_compared
-    FROM repair_order o JOIN shop_log l USING (log_id) WHERE l.is_counted"""
+    FROM repair_order o JOIN shop_log l USING (log_id)
+    LEFT JOIN packet p USING (packet_id)
+    WHERE l.is_counted AND p.key_is IS DISTINCT FROM 'outside its dates'"""
 _CUT_OFF = """CREATE TEMP TABLE cut_off AS
     SELECT least(max(e.recorded_at), (SELECT max(started) FROM run)) AS moment
     FROM event e JOIN shop_log l USING (log_id) WHERE l.is_counted"""

@@ -17,8 +17,9 @@ not in the register). Of those that were followed:
 - ``days``, ``came_back``: whole days until it came back, or until it was no longer
   followed, at most the horizon; ``left_view`` where the register ended it.
 - ``km``, ``came_back_km``: the same in whole kilometres, null where the repair has no
-  odometer. It is read where it came back with one; else it is estimated by the
-  vehicle's own distance a day, or the usual one (``km_is_read`` tells).
+  odometer. It is read where it came back with one, and could have been driven; else it
+  is estimated by the vehicle's own distance a day, or the usual one (``km_is_read``
+  tells).
 - ``back_order_id``, ``back_at``: the first such visit, within the horizon or not.
 """
 
@@ -72,7 +73,7 @@ _DRIVEN = """CREATE TEMP TABLE driven AS
 _FOLLOWED = """CREATE TEMP TABLE followed_fault AS
     WITH placed AS (
         SELECT r.*, h.days AS horizon_days, h.metres AS horizon_m, c.moment,
-            v.vin IS NOT NULL AS is_in_view,
+            h.most_metres_a_day, v.vin IS NOT NULL AS is_in_view,
             (SELECT count(*) FROM vehicle_in_view) > 0 AS has_register,
             least(c.moment, v.until) AS view_ends, b.back,
             coalesce(d.metres_a_second,
@@ -93,8 +94,9 @@ _FOLLOWED = """CREATE TEMP TABLE followed_fault AS
                 ELSE 'followed' END AS state,
             least(view_ends, done_at + to_days(horizon_days)) AS ends,
             coalesce(back.at <= view_ends, FALSE) AS is_back,
-            CASE WHEN back.at <= view_ends AND back.m >= odometer_m
-                THEN back.m - odometer_m END AS read_m
+            CASE WHEN back.at <= view_ends AND back.m BETWEEN odometer_m
+                AND odometer_m + most_metres_a_day * (1 + date_diff('day', done_at,
+                    back.at)) THEN back.m - odometer_m END AS read_m
         FROM placed),
     ready AS (
         SELECT *, odometer_m IS NOT NULL

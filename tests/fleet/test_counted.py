@@ -4,6 +4,7 @@ import pytest
 from made_collection import Made, day
 
 from auditkit.fleet import counted
+from auditkit.fleet.delivery.delivered import delivered
 from auditkit.fleet.settings import Settings
 
 
@@ -41,6 +42,28 @@ def test_without_a_list_of_keys_every_log_counts_by_its_origin():
         ("two.example key-2",),
         ("two.example key-3",),
     ]
+
+
+def test_orders_from_outside_the_days_of_a_key_are_left_out():
+    made = Made()
+    made.order("Shop 1")
+    made.order("Shop 1", key_is="outside its dates")
+    ask = made.ask()
+    assert ask(COUNTED + " LIMIT 2") == [("Shop 1",)]
+    said = delivered(ask, Settings()).section.sentences
+    assert any(one.startswith("1 repair order left out: from outside") for one in said)
+
+
+def test_a_stranger_by_the_name_of_a_shop_is_not_that_shop():
+    made = Made()
+    made.log("garage.example")
+    stranger = made.log(None, is_trusted=False, origin="garage.example")
+    made.order(log_id=1)
+    made.order(log_id=stranger)
+    packets = {"first_packet_id": 2, "second_packet_id": 2}
+    made.insert("conflict", kind="fork", log_id=stranger, sentence="two", **packets)
+    asked = delivered(made.ask(), Settings()).asked
+    assert "garage.example" not in {one.shop for one in asked}
 
 
 def test_coverage_is_of_all_logs_of_a_shop():

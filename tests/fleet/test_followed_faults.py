@@ -168,6 +168,10 @@ class TestDistance:
         found = self.asked((0, 50_000, "P0401"), (50, 52_000, None))
         assert found == (False, 100, 4000, False, False)
 
+    def test_an_odometer_that_could_not_be_driven_hides_no_comeback(self):
+        found = self.asked((0, 50_000, "P0401"), (3, 90_000, "P0401"))
+        assert (found[0], found[1], found[4]) == (True, 3, False)
+
     def test_an_odometer_that_went_back_says_nothing(self):
         found = self.asked((0, 50_000, "P0401"), (40, 49_000, "P0401"))
         assert found == (True, 40, None, None, False)

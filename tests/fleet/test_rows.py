@@ -9,7 +9,7 @@ from datetime import date, datetime
 from hashlib import sha256
 
 import pytest
-from made_logs import VIN, MadeLog, demo_events
+from made_logs import OTHER_VIN, VIN, MadeLog, demo_events
 
 from auditkit.fleet.columns import columns_of
 from auditkit.fleet.judging import FoundFile, judged_file
@@ -125,6 +125,16 @@ def test_a_vin_that_was_read_counts_where_none_was_typed():
     del events[0]["vehicle"]["vin"]
     order = rows_of(events).order
     assert (order["vin"], order["vin_is_from_vehicle"]) == (VIN, True)
+
+
+@pytest.mark.parametrize(
+    "typed", [OTHER_VIN, VIN.lower(), f"{VIN[:8]}-{VIN[8:]} ", "see the file"]
+)
+def test_a_vin_typed_otherwise_makes_no_second_vehicle(typed):
+    events = demo_events()
+    events[0]["vehicle"]["vin"] = typed
+    rows = rows_of(events)
+    assert (rows.vin, rows.order["vin_is_from_vehicle"]) == (VIN, True)
 
 
 def test_instruments_are_as_they_were_that_day(rows):

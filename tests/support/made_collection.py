@@ -85,6 +85,7 @@ class Made:
         self._orders += 1
         order_id = self._orders
         number = values.pop("order_no", f"RO-{order_id}")
+        key_is = values.pop("key_is", None)
         self.insert(
             "packet",
             packet_id=order_id,
@@ -95,6 +96,7 @@ class Made:
             log_id=log_id,
             order_no=number,
             is_verified=True,
+            key_is=key_is,
         )
         row = {
             "order_id": order_id,

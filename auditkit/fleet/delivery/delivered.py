@@ -36,6 +36,10 @@ _CONFLICTS = """SELECT CAST(c.kind AS VARCHAR), s.shop, s.origin, c.sentence,
     LEFT JOIN packet q ON q.packet_id = c.second_packet_id
     ORDER BY 2, 3, 1, c.seq, 4, 5, 7"""
 
+_OUTSIDE = """SELECT count(*) FROM repair_order o JOIN shop_log s USING (log_id)
+    JOIN packet p USING (packet_id)
+    WHERE s.is_counted AND p.key_is = 'outside its dates'"""
+
 
 def delivered(ask: Ask, settings: Settings) -> Part:
     """Tell what of each log is here, what is withheld, refused, or begun anew."""
@@ -109,6 +113,12 @@ def _sentences(ask: Ask, logs: Sequence[LogHere], settings: Settings) -> list[st
         said.append(
             f"{counted(len(unknown), 'log')} with {counted(orders, 'repair order')} "
             "left out: their keys are not in the reader's list."
+        )
+    ((outside,),) = ask(_OUTSIDE)
+    if outside:
+        said.append(
+            f"{counted(outside, 'repair order')} left out: from outside the days on "
+            "which the reader's list knows the key as the shop's."
         )
     anew = [asked.shop for asked in begun_anew(logs)]
     if anew:

@@ -12,7 +12,8 @@ LAGS = """
                 PARTITION BY e.log_id, date_trunc('second', e.recorded_at)
             ) >= CAST(? AS BIGINT) AS is_handed_over
         FROM event e JOIN shop_log l USING (log_id)
-        WHERE l.is_counted AND e.order_id IS NOT NULL AND e.kind <> 'verdict'
+        WHERE e.order_id IN (SELECT order_id FROM counted_order)
+            AND e.kind <> 'verdict'
             AND e.happened_at IS NOT NULL AND e.recorded_at IS NOT NULL)"""
 """The table ``lags``; its one value is how many entries within a second were handed
 over together. ``lag`` is in seconds, as are ``at_least`` and ``at_most``: by times from

@@ -5,6 +5,7 @@ No row has an id yet: those are given by the one who writes the collection.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -42,6 +43,7 @@ OF_ORDER = (
     "readout",
 )
 """The tables whose rows hang on one repair order."""
+_SPACING = re.compile(r"[\s-]")
 _PRIVATE = {"vehicle": ("plate",), "customer": ("name", "contact")}
 
 
@@ -118,13 +120,19 @@ def packet_rows(
 
 
 def _vehicle(order: RepairOrder, own: Sequence[Step]) -> dict[str, Cell]:
-    """Return what the order says of its vehicle; the VIN typed, else as it was read."""
+    """Return what the order says of its vehicle.
+
+    Its VIN is the one that was typed; where the vehicle itself only ever said another,
+    that one: a slip of the pen would else make two vehicles of one.
+    """
     opening = order.opening
     said = opening.object("vehicle") if opening else {}
     read = [v for e in order.of("readout") for v in fingerprint(e.text("raw")).vins]
     shown = [str(e.object("typed").get("vin") or "") for e in order.of("readout")]
     typed, what = said.get("vin"), said.get("description")
-    first = typed if isinstance(typed, str) else ""
+    first = _SPACING.sub("", typed).upper() if isinstance(typed, str) else ""
+    if len(set(read)) == 1 and first not in read:
+        first = read[0]
     vin = next(filter(None, (first, *read, *shown)), None)
     odometer = quantity(said.get("odometer"))
     return {
