@@ -213,8 +213,7 @@ class _Run:
                 continue
             _, why, path, digest = held[file.sha256]
             if why is not None:
-                because, _, more = why.partition(": ")
-                self.done.left_out.append(Refused(file.path, because, more))
+                self.done.left_out.append(Refused.again(file.path, why))
             else:
                 self.done.held_before += 1
             if path != file.path and container(path) is None:

@@ -65,6 +65,12 @@ class Refused:
     file_sha256: bytes = b""
     size: int = 0
 
+    @classmethod
+    def again(cls, path: str, said: str) -> Refused:
+        """Return what was refused before, of what was ``said`` of it then."""
+        more = said.removeprefix(f"{NOT_VERIFIED}: ")
+        return cls(path, said) if more == said else cls(path, NOT_VERIFIED, more)
+
     @property
     def said(self) -> str:
         """Why, in one line."""
