@@ -16,21 +16,25 @@ from auditkit.fleet.settings import Settings
 
 TWO_OF_THREE = "two unlike screens of three"
 SCREENS = {
-    "just beyond a limit": (near_limits, {"invented"}),
-    "last digits": (last_digits, {"invented"}),
-    "written down late": (late_tests, {"invented", "late"}),
-    "equal records": (equal_records, {"copied"}),
-    "equal repeats": (repeats_alike, {"smooth"}),
-    "copied readouts": (copied_readouts, {"stolen"}),
+    "just beyond a limit": (near_limits, "invented"),
+    "last digits": (last_digits, "invented"),
+    "written down late": (late_tests, "invented"),
+    "equal records": (equal_records, "copied"),
+    "equal repeats": (repeats_alike, "smooth"),
+    "copied readouts": (copied_readouts, "stolen"),
 }
-"""By its name the measure, and which kinds of planted shops it is for."""
+"""By its name the measure, and which planted shops it is for."""
 
 OF_INVENTED = tuple(list(SCREENS)[:3])
 
 
 @dataclass(frozen=True)
 class Told:
-    """Of one fleet: how many planted shops were found, and which others were asked."""
+    """Of one fleet: planted shops that were found, and how many honest ones were asked.
+
+    A shop that was planted for another screen is neither: copies have digits of their
+    own, and are rightly asked about.
+    """
 
     found: int
     planted: int
@@ -58,25 +62,25 @@ def trial(seed, planned, settings=None, *, with_outcomes=False):
     for name, (measure, _) in SCREENS.items():
         asked[name] = {one.shop for one in measure(ask, settings).asked}
     told = {}
-    for name, (_, kinds) in SCREENS.items():
-        planted = set().union(*(fleet.planted[kind] for kind in kinds))
-        if name in OF_INVENTED:  # the late shop is found, and is nobody's false alarm
-            own = fleet.planted["invented"]
-            told[name] = _told(asked[name] - (planted - own), own)
-        else:
-            told[name] = _told(asked[name], planted)
+    honest = set(fleet.factors)
+    for _, kind in SCREENS.values():
+        honest -= fleet.planted[kind]
+    honest -= fleet.planted["late"]
+    for name, (_, kind) in SCREENS.items():
+        told[name] = _told(asked[name], fleet.planted[kind], honest)
     late = fleet.planted["late"]
     told["late shop"] = Told(len(late & asked["written down late"]), len(late), 0)
     votes = Counter(shop for name in OF_INVENTED for shop in asked[name])
     twice = {shop for shop, number in votes.items() if number >= 2}
-    told[TWO_OF_THREE] = _told(twice, fleet.planted["invented"])
+    told[TWO_OF_THREE] = _told(twice, fleet.planted["invented"], honest)
     if with_outcomes:
         questions = shops(ask, settings).asked
         more = [q for q in questions if _has_more(q)]
         look = {q.shop for q in more if not q.is_to_watch}
-        told["more comebacks, look"] = _told(look, fleet.planted["bad"])
+        fair = set(fleet.factors) - fleet.planted["bad"]
+        told["more comebacks, look"] = _told(look, fleet.planted["bad"], fair)
         watch = {q.shop for q in more}
-        told["more comebacks, watch"] = _told(watch, fleet.planted["bad"])
+        told["more comebacks, watch"] = _told(watch, fleet.planted["bad"], fair)
     return told
 
 
@@ -86,5 +90,5 @@ def _has_more(question):
     return measured["came back"] > measured["expected for its work"]
 
 
-def _told(asked, planted):
-    return Told(len(asked & planted), len(planted), len(asked - planted))
+def _told(asked, planted, honest):
+    return Told(len(asked & planted), len(planted), len(asked & honest))

@@ -94,7 +94,7 @@ class _Digits:
 def last_digits(ask: Ask, settings: Settings) -> Part:
     """Say whose last digits differ from those of others with the same resolution."""
     left_out = settings.digit_steps_left_out
-    counts: dict[tuple[tuple[str, ...], str], list[int]] = {}
+    counts: _Counts = {}
     for *group, shop, digit, number in ask(_COUNTS, [left_out]):
         counts.setdefault((tuple(group), shop), [0] * 10)[digit] = number
     held = _compared(counts, settings)
@@ -109,18 +109,43 @@ def last_digits(ask: Ask, settings: Settings) -> Part:
     return Part(section, tuple(_question(ask, settings, one) for one in found))
 
 
-def _compared(
-    counts: dict[tuple[tuple[str, ...], str], list[int]], settings: Settings
+_Counts = dict[tuple[tuple[str, ...], str], list[int]]
+
+
+def _compared(counts: _Counts, settings: Settings) -> list[_Digits]:
+    """Hold each shop against its peers, of whom those that stand out are no more.
+
+    Whoever invents many readings moves the peers of all others: the farthest that
+    stands out is taken from the peers, and all are held against the rest anew, until
+    nobody else stands out, or a quarter are taken out.
+    """
+    odd: frozenset[tuple[tuple[str, ...], str]] = frozenset()
+    while True:
+        held = _held(counts, settings, odd)
+        more = [
+            (one.compared.chi_square, (one.group, one.shop))
+            for one in held
+            if one.compared and one.stands_out and (one.group, one.shop) not in odd
+        ]
+        if not more or len(odd) >= len(counts) // 4:
+            return held
+        odd |= {max(more)[1]}
+
+
+def _held(
+    counts: _Counts, settings: Settings, odd: frozenset[tuple[tuple[str, ...], str]]
 ) -> list[_Digits]:
     held: list[_Digits] = []
     for group, keys in groupby(sorted(counts), key=lambda key: key[0]):
         shops = [shop for _, shop in keys]
         enough = [s for s in shops if sum(counts[group, s]) >= settings.least_digits]
-        whole = [sum(counts[group, s][d] for s in enough) for d in range(10)]
+        usual = [s for s in enough if (group, s) not in odd]
+        whole = [sum(counts[group, s][d] for s in usual) for d in range(10)]
         for shop in shops:
             own = counts[group, shop]
-            peers = len(enough) - (shop in enough)
-            others = [a - b for a, b in zip(whole, own, strict=True)]
+            less = own if shop in usual else [0] * 10
+            others = [a - b for a, b in zip(whole, less, strict=True)]
+            peers = len(usual) - (shop in usual)
             can = shop in enough and peers >= settings.least_peers
             told = homogeneity(own, others) if can else None
             held.append(_Digits(group, shop, tuple(own), tuple(others), peers, told))

@@ -37,6 +37,15 @@ def test_a_favourite_digit_is_asked_about(made):
     assert "36 end in 7" in asked.question
 
 
+def test_whoever_invents_much_makes_nobody_else_stand_out(made):
+    # more of one shop than of all others together: each of them is unlike all the rest
+    _readings(made, "Shop 99", [f"{3 + k % 7}.7" for k in range(1200)])
+    part = last_digits(made.ask(), Settings())
+    assert [one.shop for one in part.asked] == ["Shop 99"]
+    assert part.asked[0].peers["shops"] == 11
+    assert {row["asks"] for row in cells(part)} == {"yes", "no"}
+
+
 def test_coarse_steps_have_peers_of_their_own(made):
     # a gauge of .5 shows 0 and 5 alone: no question, for want of such peers
     _readings(made, "Shop 98", ["4.5", "5.0", "6.5"] * 30, resolution=0.5)
