@@ -227,19 +227,23 @@ def readiness_command(
         common.print_lines(pre_test_lines(found))
         if page is not None:
             common.say(f"{page}: page written")
+    if not chosen:
+        said = f"no rules were asked; --rules takes {', '.join(sorted(_known()))}"
+        click.echo(said, err=True)
     stands = found.beside is None or found.beside.answer is Standing.HOLDS
     accepts = all(one.answer is InspectionAnswer.ACCEPT for one in found.results)
     if not (stands and accepts):
         raise click.exceptions.Exit(1)
 
 
-def _jurisdictions(names: tuple[str, ...]) -> list[Jurisdiction]:
+def _known() -> dict[str, Jurisdiction]:
     from auditkit.plugin.loading import load_catalogue
 
-    known = {j.name: j for j in load_catalogue().jurisdictions}
-    if not names:
-        said = f"no rules were asked; --rules takes {', '.join(sorted(known))}"
-        click.echo(said, err=True)
+    return {j.name: j for j in load_catalogue().jurisdictions}
+
+
+def _jurisdictions(names: tuple[str, ...]) -> list[Jurisdiction]:
+    known = _known()
     for name in names:
         if name not in known:
             near = nearest(name, known)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from auditkit.fleet.judging import Refused
+from auditkit.fleet.judging import NOT_VERIFIED, Refused
 from auditkit.text.display_text import plural, printable
 from auditkit.text.values import Json
 
@@ -96,11 +96,16 @@ class Collected:
         return any(found.kind == "fork" for found in self.conflicts)
 
     def by_reason(self) -> dict[str, list[Refused]]:
-        """Return what was left out by its reason, the most frequent first."""
+        """Return what was left out by its reason, what does not verify first."""
         found: dict[str, list[Refused]] = {}
         for one in self.left_out:
             found.setdefault(one.because, []).append(one)
-        return dict(sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[0])))
+        return dict(
+            sorted(
+                found.items(),
+                key=lambda pair: (pair[0] != NOT_VERIFIED, -len(pair[1]), pair[0]),
+            )
+        )
 
     def lines(self) -> list[str]:
         """Return what came of it: the answer, what speaks against logs, what is out."""

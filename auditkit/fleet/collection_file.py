@@ -84,7 +84,7 @@ def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
     try:
         connection = duckdb.connect(str(path), read_only=not writes, config=settings)
     except duckdb.Error as error:
-        raise _unusable(path, str(error)) from error
+        raise _unusable(path, str(error), writes=writes) from error
     except OSError as error:
         raise InputError(
             f"it cannot be opened: {error.strerror or error}",
@@ -96,7 +96,7 @@ def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
     return connection
 
 
-def _unusable(path: Path, said: str) -> InputError:
+def _unusable(path: Path, said: str, *, writes: bool) -> InputError:
     held = _PID.search(said)
     if held or "Could not set lock" in said:
         by = f" (process {held[1]})" if held else ""
@@ -124,8 +124,8 @@ def _unusable(path: Path, said: str) -> InputError:
     return InputError(
         "this is no collection",
         where=str(path),
-        what_to_do="name a file that 'auditkit collect' made, or one that is not "
-        "there yet",
+        what_to_do="name a file that 'auditkit collect' made"
+        + (", or one that is not there yet" if writes else ""),
     )
 
 

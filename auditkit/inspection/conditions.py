@@ -79,7 +79,8 @@ def _bulb(seen: Lamp, rule: Condition) -> Reason:
     where = "with key on and engine off"
     if seen is Lamp.NOT_LOOKED:
         text = f"nobody looked whether the lamp lights {where}"
-        return undecided(text, f"look at it {where}, and give --lamp", rule.source)
+        what_to_do = f"look at the lamp {where}, and give --lamp"
+        return undecided(text, what_to_do, rule.source)
     if seen is Lamp.DARK:
         text = f"the lamp stayed dark {where}"
         what_to_do = "ask the station" if rule.answer is A.UNDECIDED else ""
@@ -91,7 +92,8 @@ def _running(seen: Lamp, rule: Condition) -> Reason:
     where = "with the engine running"
     if seen is Lamp.NOT_LOOKED:
         text = f"nobody looked at the lamp {where}"
-        return undecided(text, f"look {where}, and give --lamp-running", rule.source)
+        what_to_do = f"look at the lamp {where}, and give --lamp-running"
+        return undecided(text, what_to_do, rule.source)
     answer = A.ACCEPT if seen is Lamp.DARK else rule.answer
     return Reason(answer, f"the lamp was {seen} {where}", rule.source)
 

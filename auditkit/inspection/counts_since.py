@@ -23,8 +23,9 @@ _ENDS = {WARM_UPS: Decimal(255), DISTANCE: Decimal(65535), MINUTES: Decimal(6553
 """A count since the clear -> the end at which it stays (from memory)."""
 _APART = Decimal("1.1")  # cluster and module measure apart: our choice
 _ASK_CLEAR = (
-    "ask who cleared them and why; let it be driven until its monitors have run, and "
-    "read it again: until then this says nothing for or against the repair"
+    "ask who cleared the codes, and why; let the vehicle be driven until its monitors "
+    "have run, and read it again: until then this says nothing for or against the "
+    "repair"
 )
 _OTHERS = "ask whether a module or the cluster was changed; if none, read again"
 

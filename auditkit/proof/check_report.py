@@ -225,7 +225,8 @@ class CheckReport:
     ``attachments`` the files that its entries name. ``packet`` is what was read, and
     ``payloads`` what its entries say, for whoever reads on; None and none for a log.
     ``since`` is how many entries of a log were verified earlier, and not read again.
-    ``paper`` is what the paper of the reader's receipt has to say, line by line.
+    ``paper`` is what the paper of the reader's receipt has to say, line by line, and
+    ``agreed`` what of the receipt agrees.
     """
 
     verified: bool
@@ -251,6 +252,7 @@ class CheckReport:
     payloads: tuple[Payload, ...] = field(default=(), repr=False, compare=False)
     since: int = 0
     paper: tuple[str, ...] = ()
+    agreed: tuple[str, ...] = ()
 
     def lines(self, name: str) -> list[str]:
         """Return whether it holds, what does not, and what to do next, as text."""
@@ -268,6 +270,7 @@ class CheckReport:
                 f"{name}: record unaltered: {entries}, checkpoint of size {size}"
             )
             said.append(f"    signed under log key {self.log_key}")
+            said += [f"    {line}" for line in self.agreed]
         else:
             said.append(f"{name}: record NOT verified: {self._not_verified(entries)}")
             for problem in self.problems:
@@ -382,7 +385,7 @@ class CheckReport:
             "statement": list(self.statement) if self.verified else [],
             "paper": list(self.paper),
             "problems": problems,
-            "notes": list(self.notes),
+            "notes": [*self.agreed, *self.notes],
             "intervals": list(self.intervals),
             "texts": [text.to_json() for text in self.texts],
             "attachments": [file.to_json() for file in self.attachments],

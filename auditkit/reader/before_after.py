@@ -86,8 +86,11 @@ def _self_tests(before: Sequence[Event], after: Sequence[Event]) -> Iterator[Mea
         if one is None or one.value is None:
             continue
         monitor = mid_name(int(one.mid, 16)) or "no public name"
+        if was is not None and was.outcome != NOT_RUN and one.outcome == NOT_RUN:
+            one = was  # what has not run has no limits: all are zero
         # A limit that moved between the two is drawn for neither.
-        same = was is None or now is None or was.words[1:] == now.words[1:]
+        ran = [t for t in (was, now) if t is not None and t.outcome != NOT_RUN]
+        same = len({t.words[1:] for t in ran}) < 2
         yield Measure(
             name=f"Self-test {one.mid}/{one.tid} of {one.responder}: {monitor}",
             limit=_limits(one) if same else f"{_limits(one)}; before: other limits",

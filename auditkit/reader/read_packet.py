@@ -24,6 +24,7 @@ from auditkit.proof.trust_policy import TrustPolicy, parse_trust_policy
 from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.hold_receipt import compare_with_receipt
 from auditkit.reader.judge_again import judge_again
+from auditkit.reader.pdf_attachment import PDF_HEAD
 from auditkit.text.display_text import quoted
 
 if TYPE_CHECKING:
@@ -105,6 +106,13 @@ def expectations(
             what_to_do="name the root certificates of the authorities that you trust",
         )
     if receipt is not None:
+        if receipt.data.startswith(PDF_HEAD):
+            raise InputError(
+                "this is a PDF, and not the receipt's text",
+                where=receipt.where,
+                what_to_do="save what the code on the page holds as a file, and name "
+                "that; it stands beside the code, too",
+            )
         said = as_written(receipt.text())
         parse_receipt(said, where=receipt.where)
         if said != receipt.text():
@@ -181,8 +189,8 @@ def with_reader_checks(
     differ = (replace(p, problem=f"the receipt: {p.problem}") for p in found.problems)
     # A receipt names the log's key: it was compared, whatever came of it.
     notes = tuple(note for note in report.notes if note != NO_KEY)
-    agrees = filter(None, (found.agreement, found.went_on))
-    report = replace(report, notes=(*agrees, *notes), paper=found.paper)
+    agreed = tuple(filter(None, (found.agreement, found.went_on)))
+    report = replace(report, notes=notes, paper=found.paper, agreed=agreed)
     return report.with_more(differ, ())
 
 

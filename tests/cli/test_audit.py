@@ -131,7 +131,9 @@ class TestUnusable:
         assert "there is no such file" in self.told(run, "none.duckdb")
 
     def test_a_text(self, run):
-        assert "readout.txt: this is no collection" in self.told(run, "readout.txt")
+        told = self.told(run, "readout.txt")
+        assert "readout.txt: this is no collection" in told
+        assert "not there yet" not in told, "an audit reads what is there"
 
     def test_another_database(self, run):
         duckdb.connect("other.duckdb").execute("CREATE TABLE a (b INTEGER)").close()

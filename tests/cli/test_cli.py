@@ -571,8 +571,11 @@ def test_readiness_says_the_answer_first_and_defers(run):
         f"{title}: cannot be answered yet, under both readings of the rule.",
     )
     assert out.splitlines()[1:3] == [
-        "    what to do: look at it with key on and engine off, and give --lamp",
-        "    what to do: look with the engine running, and give --lamp-running",
+        "    what to do: look at the lamp with key on and engine off, and give --lamp",
+        (
+            "    what to do: look at the lamp with the engine running, and give "
+            "--lamp-running"
+        ),
     ]
     status, out, _ = run(
         "readiness", "before.txt", "--rules", "federal", "--format", "json"
@@ -588,6 +591,8 @@ def test_readiness_says_the_answer_first_and_defers(run):
     status, out, err = run("readiness", "after.txt")
     assert (status, "--rules takes california, colorado, federal" in err) == (0, True)
     assert out.startswith("The record:\n")
+    status, _, err = run("readiness", "nowhere.txt")
+    assert (status, err.count("\n")) == (2, 1), "the error alone, no hint before it"
     status, _, err = run("readiness", "after.txt", "--rules", "federl")
     assert (status, "did you mean federal?" in err) == (2, True)
     Path("bare.txt").write_text("7E8 02 43 00")

@@ -94,6 +94,14 @@ def test_batches_are_bounded_in_number_and_in_bytes(tmp_path, monkeypatch):
     assert content(by_number) == content(by_bytes) == content(whole)
 
 
+def test_what_does_not_verify_is_told_before_what_is_no_packet(tmp_path):
+    altered = carried()[0].replace("replaced", "repaired")
+    _, done = collected(tmp_path, [altered, "{}", '{"a": 1}', "", b"\xff\xff"])
+    assert next(iter(done.by_reason())) == "the packet does not verify"
+    first, *_ = [line for line in done.lines() if line.startswith("left out")]
+    assert first == "left out, 1: the packet does not verify"
+
+
 def test_what_is_no_packet_is_told_each_time_and_not_held(tmp_path):
     into, done = collected(tmp_path, ["{}", "hello", b"\xff\xff"])
     assert len(done.left_out) == 3

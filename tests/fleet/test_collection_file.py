@@ -59,6 +59,7 @@ def test_another_file_is_not_written_over(run, packets, tmp_path, data):
     status, _, err = run("collect", packets, "--into", into)
     assert (status, into.read_bytes()) == (2, data)
     assert ("this is no collection" if data else "this file is empty") in err
+    assert ("or one that is not there yet" in err) == bool(data)
 
 
 def test_another_database_is_refused(run, packets, tmp_path):
@@ -155,7 +156,7 @@ def test_a_newer_file_is_told():
     """The words are DuckDB's, from memory: no newer version is at hand to write one."""
     said = "Trying to read a database file with version number 9999, but we can only "
     said += "read versions between 64 and 999"
-    found = collection_file._unusable(Path("x"), said)
+    found = collection_file._unusable(Path("x"), said, writes=True)
     assert isinstance(found, InputError)
     assert "update the library duckdb" in found.what_to_do
 

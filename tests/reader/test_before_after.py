@@ -54,6 +54,20 @@ def test_a_limit_that_moved_is_drawn_for_neither():
     assert flow.limit == "minimum 1.00, maximum none; before: other limits"
 
 
+def test_limits_are_those_of_the_run_where_the_other_has_not_run():
+    """What has not run sends zeros for its limits (SAE J1979, from memory)."""
+    events = json.loads(json.dumps(RECORD["events"]))
+    last = [e for e in events if e["kind"] == "readout"][-1]
+    # 31/81 after the repair: value 0264, minimum 015E, maximum FFFF.
+    was = "02 64\n7E8 21 01 5E FF FF"
+    assert last["raw"].count(was) == 1
+    last["raw"] = last["raw"].replace(was, "00 00\n7E8 21 00 00 00 00")
+    flow = found(events)[0]
+    assert flow.after == Reading("has not run", "")
+    assert flow.limit == "minimum 3.50, maximum none"
+    assert (flow.minimum, flow.maximum) == (Decimal("3.50"), None)
+
+
 TYPED = {
     "kind": "bench_test",
     "at": "2026-03-02T09:00:00+01:00",

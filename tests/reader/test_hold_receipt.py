@@ -105,6 +105,8 @@ def test_what_the_paper_says_is_told_again_with_the_packet(packet, text):
     ]
     (agrees,) = [line for line in lines if "the receipt agrees" in line]
     assert "its entries, statement, story, log and log key" in agrees
+    signed = next(n for n, line in enumerate(lines) if "signed under log key" in line)
+    assert lines.index(agrees) == signed + 1, "what was asked is told before the rest"
 
 
 def test_a_changed_byte_is_refused_or_disagrees(packet, text):

@@ -133,13 +133,20 @@ def changed(packet, **members):
     return expectations(receipt=GivenFile("r.txt", format_receipt(made).encode()))
 
 
+def test_a_receipt_s_page_is_no_text_and_says_where_its_text_is():
+    page = GivenFile("r.pdf", b"%PDF-1.7\n\xe2\xe3")
+    with pytest.raises(InputError, match=r"r\.pdf: this is a PDF.*what the code on"):
+        expectations(receipt=page)
+
+
 def test_a_receipt_that_agrees_is_said_and_its_key_was_compared(packet, receipt):
     alone = check_packet(packet, expectations())
     assert NO_KEY in alone.notes
     report = check_packet(packet, expectations(receipt=receipt))
     grown = "; the log only grew since it was handed over"
     agrees = "the receipt agrees: order, its entries, statement, story, log and log key"
-    assert report.notes == (agrees + grown, *(n for n in alone.notes if n != NO_KEY))
+    assert report.agreed == (agrees + grown,)
+    assert report.notes == tuple(n for n in alone.notes if n != NO_KEY)
     later = web_corpus.plain().work().verdict()
     given = GivenFile("p.json", later.packet().encode())
     report = check_packet(given, expectations(receipt=receipt))

@@ -24,6 +24,7 @@ from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, counted, in_100
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.rank_intervals import interval_ranks
+from auditkit.text.display_text import plural
 
 _COUNTS = f"""{LAGS}
     SELECT shop, count(*), count(*) FILTER (is_handed_over),
@@ -208,12 +209,16 @@ def _chart(enough: Sequence[_Lateness], lags: dict[tuple[str, int], int]) -> Cha
     )
     ordered = sorted(enough, key=lambda one: (minutes(one, 0.9), by_name(one.shop)))
     middle, last = ordered[(len(ordered) - 1) // 2], ordered[-1]
+    usual, slowest = _time(minutes(middle, 0.9)), _time(minutes(last, 0.9))
+    half = "all" if usual == slowest else "half"
+    rest = (
+        "" if usual == slowest else f"; in the slowest, {last.shop}, within {slowest}"
+    )
     return Chart(
         "lateness",
         "Within what time events are written down",
-        f"In half of the shops 90 of 100 events are written down within "
-        f"{_time(minutes(middle, 0.9))}; in the slowest, {last.shop}, within "
-        f"{_time(minutes(last, 0.9))}.",
+        f"In {half} of the shops 90 of 100 events are written down within {usual}"
+        f"{rest}.",
         Scale("shops, each line from the quickest on"),
         Scale("minutes", is_logarithmic=True),
         lines,
@@ -221,4 +226,6 @@ def _chart(enough: Sequence[_Lateness], lags: dict[tuple[str, int], int]) -> Cha
 
 
 def _time(minutes: float) -> str:
-    return f"{minutes:.0f} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
+    if minutes < 120:
+        return plural(round(minutes), "minute", "minutes")
+    return f"{minutes / 60:.0f} hours"

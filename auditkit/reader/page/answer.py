@@ -244,7 +244,7 @@ def _reasons(report: CheckReport, compared: str) -> tuple[str, ...]:
         ),
         *(
             f"{note[:1].upper()}{note[1:]}."
-            for note in report.notes
+            for note in (*report.agreed, *report.notes)
             if note not in KNOWN
         ),
         f"The log's key has the fingerprint that {compared}."

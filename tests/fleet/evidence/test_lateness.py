@@ -111,3 +111,22 @@ def test_nothing_written_down_says_so():
     part = lateness(made.ask(), Settings())
     assert part.section.sentences[0].startswith("No event")
     assert not part.section.charts
+
+
+def test_no_shop_is_called_the_slowest_where_all_are_alike():
+    made = Diary()
+    for shop in ("Shop 1", "Shop 2", "Shop 3"):
+        for _ in range(30):
+            made.event(shop, 1)
+    within = "90 of 100 events are written down within 1 minute"
+    assert _told(made) == f"In all of the shops {within}."
+    for _ in range(30):
+        made.event("Shop 4", 240)
+    assert _told(made) == (
+        f"In half of the shops {within}; in the slowest, Shop 4, within 4 hours."
+    )
+
+
+def _told(made):
+    (chart,) = lateness(made.ask(), Settings()).section.charts
+    return chart.sentence
