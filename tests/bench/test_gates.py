@@ -325,9 +325,10 @@ def check(result) -> None:
         assert result.reasons
     else:
         assert result.result is not None
-        if result.probability is None:  # only a bound of a value is known
+        if result.probability is None:  # only a bound is known, or too few tries
             assert result.outcome is BenchOutcome.INCONCLUSIVE
-            assert result.result.value.bound or result.result.is_open
+            is_bound = result.result.value.bound or result.result.is_open
+            assert is_bound or result.reasons
         else:
             assert 0 <= result.probability <= 1
         assert result.decision_rule
