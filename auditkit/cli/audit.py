@@ -61,7 +61,8 @@ _file = click.Path(path_type=Path)
     "answers_file",
     type=_file,
     metavar="TOML-FILE",
-    help="What shops answered; it is printed beside the questions.",
+    help="What shops answered, printed beside the questions: [[answer]] tables with "
+    "shop, screen (a question's heading), date and text.",
 )
 @click.option(
     "--with-forked",

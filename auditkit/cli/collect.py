@@ -38,8 +38,8 @@ if TYPE_CHECKING:
     "keys_file",
     type=click.Path(path_type=Path),
     metavar="TOML-FILE",
-    help="Your own list of log keys: shops with their fingerprints, and from when "
-    "until when. A log of another key is kept apart.",
+    help="Your own list of log keys: [[shop]] tables with name, fingerprints (a list), "
+    "since and until. A log of another key is kept apart.",
 )
 @click.option(
     "--pseudonymous",

@@ -100,11 +100,7 @@ class GivenFileOfReadouts:
         InputError where the file is a readout alone.
         """
         if self.order is None:
-            raise InputError(
-                "this is a readout, and tells of no repair",
-                where=str(self.path),
-                what_to_do="name the packet or the repair record of the repair",
-            )
+            raise _no_repair(self.path, "this is a readout, and tells of no repair")
         work = [event.index for event in self.order.of("repair")]
         last = self.readouts[-1]
         vin = self.order.vehicle("vin")
@@ -124,6 +120,31 @@ class GivenFileOfReadouts:
         )
 
 
+def hand_over_in(path: Path) -> HandOver:
+    """Return a file's ``hand_over``; errors as of it, and of ``readouts_in``."""
+    data = common.read(path)
+    if not _may_hold_an_order(data) and not decode(common.as_text(data, path)).requests:
+        raise _no_repair(path, "no repair is in this file")
+    return readouts_in(path, may_be_silent=True).hand_over()
+
+
+def _no_repair(path: Path, said: str) -> InputError:
+    return InputError(
+        said,
+        where=str(path),
+        what_to_do="name the packet or the repair record of the repair",
+    )
+
+
+def _head(data: bytes) -> str:
+    return data[:_HEAD].decode(errors="replace").removeprefix("\ufeff").lstrip()
+
+
+def _may_hold_an_order(data: bytes) -> bool:
+    head = _head(data)
+    return is_packet(head) or head.startswith((*_CARRIERS, "{"))
+
+
 def readouts_in(path: Path, *, may_be_silent: bool = False) -> GivenFileOfReadouts:
     """Return a file's readouts; InputError where it holds none that can be read.
 
@@ -132,7 +153,7 @@ def readouts_in(path: Path, *, may_be_silent: bool = False) -> GivenFileOfReadou
     """
     data = common.read(path)
     digest = hashlib.sha256(data).hexdigest()
-    head = data[:_HEAD].decode(errors="replace").removeprefix("\ufeff").lstrip()
+    head = _head(data)
     if is_packet(head) or head.startswith(_CARRIERS):
         order = _of_packet(GivenFile(str(path), data))
     elif head.startswith("{"):

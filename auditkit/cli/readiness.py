@@ -10,7 +10,12 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
-from auditkit.cli.given_readouts import GivenFileOfReadouts, GivenReadout, readouts_in
+from auditkit.cli.given_readouts import (
+    GivenFileOfReadouts,
+    GivenReadout,
+    hand_over_in,
+    readouts_in,
+)
 from auditkit.cli.many_readouts import hold_against_each_other, refuse_options_of_one
 from auditkit.errors import InputError
 from auditkit.inspection.beside_packet import beside_packet
@@ -215,7 +220,7 @@ def readiness_command(
     case = Case(given.readout, vehicle, seen, when, is_typed, how, past)
     found = pre_test(_taken(file, given), case, chosen, reading)
     if repair is not None:
-        then = readouts_in(repair).hand_over()
+        then = hand_over_in(repair)
         raw = given.raw
         held = beside_packet(then, given.readout, raw=raw, is_typed=is_typed)
         found = replace(found, beside=held)

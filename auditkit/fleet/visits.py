@@ -5,9 +5,10 @@ Pure but for ``ask``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import pairwise
 
 from auditkit.fleet.audited import (
     Audit,
@@ -126,11 +127,26 @@ def _sentences(
             f"{at_module(str(code), str(module))}, repaired in {visit.order_no} by "
             f"{visit.shop}, came back after {days} days: {seen_in}, {seen_by}."
         )
+    said += _odometer_falls(visits)
     said.append(
         "Only visits of which a packet is here are shown. A visit elsewhere, or one "
         "that was not recorded, is not."
     )
     return said
+
+
+def _odometer_falls(visits: Sequence[_Visit]) -> Iterator[str]:
+    """Yield where the odometer tells less than at the visit before that tells it."""
+    told = [visit for visit in visits if visit.odometer_m is not None and visit.came]
+    for one, next_ in pairwise(told):
+        was, is_ = (visit.odometer_m or 0 for visit in (one, next_))
+        if is_ // 1000 < was // 1000:
+            yield (
+                f"The odometer goes back: {was // 1000:,} km in {one.order_no} at "
+                f"{one.shop}, then {is_ // 1000:,} km in {next_.order_no} at "
+                f"{next_.shop}. Ask which is right, and whether the cluster was "
+                "changed."
+            )
 
 
 def _local(at: datetime | None, visit: _Visit) -> str:

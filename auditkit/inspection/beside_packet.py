@@ -125,9 +125,14 @@ def _copied(then: HandOver, raw: str) -> Iterator[SaidBeside]:
             standing, what = Standing.ASK, "every live and counting value"
         else:
             continue
+        why = "nothing ran since, or today's file is that readout once more"
+        if place != then.place:  # codes, counts and tests are then those of that day
+            why = (
+                "today's file may be that readout once more, from before the "
+                "hand-over: then nothing here is of today"
+            )
         yield SaidBeside(
             standing,
-            f"{what} is that of the shop's {place}: nothing ran since, or today's file "
-            "is that readout once more",
+            f"{what} is that of the shop's {place}: {why}",
             "read the vehicle yourself, now, with its engine running",
         )

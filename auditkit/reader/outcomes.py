@@ -257,7 +257,8 @@ class Summary:
         counts = [f"{self.verdicts.get(said, 0)} {said}" for said in VERDICTS]
         if None in self.verdicts:
             counts.append(f"{self.verdicts[None]} without a verdict")
-        said = [f"    the repairs, as judged here: {', '.join(counts)}"]
+        what = "packets" if self.repeated else "repairs"
+        said = [f"    the {what}, as judged here: {', '.join(counts)}"]
         if self.repeated:
             orders = plural(len(self.orders), "repair order", "different repair orders")
             files = plural(self.repeated, "file repeats", "files repeat")

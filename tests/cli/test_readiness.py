@@ -277,12 +277,20 @@ def test_the_shops_own_readout_is_no_readout_of_today(packet):
         status, out, _ = packet("readiness", "today.txt", "--beside", "p.json")
         assert status == 1
         assert "a readout that the shop took, or nothing ran since" in out
+        told = "from before the hand-over: then nothing here is of today" in out
+        assert told == (place == 0), "what a copy of an old readout says is not today's"
 
 
 def test_beside_asks_for_a_repair(packet):
     status, _, err = packet("readiness", "readout.txt", "--beside", "readout.txt")
     assert status == 2
     assert "readout.txt: this is a readout, and tells of no repair" in err
+    Path("note.txt").write_text("auditkit/receipt@1\nrepair_order: RO-1001\n")
+    status, _, err = packet("readiness", "readout.txt", "--beside", "note.txt")
+    assert (status, "note.txt: no repair is in this file; name the packet" in err) == (
+        2,
+        True,
+    )
     altered = Path("p.json").read_text().replace("EX-EGR-1", "EX-EGR-2")
     Path("altered.json").write_text(altered)
     status, _, err = packet("readiness", "readout.txt", "--beside", "altered.json")

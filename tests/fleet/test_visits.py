@@ -127,3 +127,15 @@ def test_a_visit_without_a_time_has_no_place_there():
 
 def test_a_vehicle_that_is_not_here_is_none():
     assert audited(made(), "VIN9") is None
+
+
+def test_an_odometer_that_goes_back_is_said_before_the_tables():
+    made_here = made()
+    made_here.order("Shop 2", at=70, odometer_m=11_517_000)
+    assert (
+        "The odometer goes back: 52,000 km in RO-2 at Shop 2, then 11,517 km in RO-4 "
+        "at Shop 2. Ask which is right, and whether the cluster was changed."
+    ) in audited(made_here).sections[0].sentences
+    assert not any(
+        "goes back" in said for said in audited(made()).sections[0].sentences
+    )

@@ -282,7 +282,7 @@ def test_summary_gives_the_answer_first_then_why_then_what_next():
     assert Summary.of([GOOD, BAD, LOST, GOOD]).lines() == [
         "4 packets: 2 verified, 1 NOT verified, 1 cannot be used",
         (
-            "    the repairs, as judged here: 0 proven, 0 vouched, 2 unproven, "
+            "    the packets, as judged here: 0 proven, 0 vouched, 2 unproven, "
             "0 contradicted"
         ),
         "    1 repair order; 1 file repeats it",
@@ -317,7 +317,7 @@ def test_what_packets_say_of_repairs_is_counted_beside_that_they_hold():
     said = Summary.of([GOOD, *others, *others, BAD, LOST])
     assert said.lines()[1:3] == [
         (
-            "    the repairs, as judged here: 2 proven, 0 vouched, 1 unproven, "
+            "    the packets, as judged here: 2 proven, 0 vouched, 1 unproven, "
             "2 contradicted, "
             "2 without a verdict"
         ),

@@ -157,9 +157,13 @@ def _question(ask: Ask, kind: _Kind, shop: str, rows: Sequence[_Row]) -> AskedOf
     own = [row for row in rows if shop in row[:2]]
     because = {}
     for one, other, first, second, first_no, second_no, what, _ in own:
-        is_here = one == other
-        because[first] = f"{what}, with {second_no if is_here else other}"
-        because[second] = f"{what}, with {first_no if is_here else one}"
+        if one == other:
+            because[first], because[second] = (
+                f"{what}, with {number}" for number in (second_no, first_no)
+            )
+        else:
+            because[first] = f"{what}, at {one}; also at {other}"
+            because[second] = f"{what}, at {other}; also at {one}"
     return AskedOfShop(
         screen=kind.screen,
         shop=shop,
