@@ -114,8 +114,10 @@ def not_at_fault(
     from memory), where the test states no least supply, shows nothing; nor does the
     balance of a set in which another one stands out; one that does not say which
     reading is of which counts, of a part with a number, as typed. That a part is at
-    fault which was only relearned or regenerated is a word. A test without a method, or
-    a finding that is seen, counts as what was typed, with a picture as a photograph.
+    fault which was only relearned or regenerated is a word. What is renewed with a part
+    (a seal, a fluid, one of its set) owes no test, unless it is a suspect, too, and of
+    another system. A test without a method, or a finding that is seen, counts as what
+    was typed, with a picture as a photograph.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
     table says to rule out first tested good.

@@ -214,10 +214,16 @@ def is_beside(order: RepairOrder, repair: Event) -> bool:
     """Return whether a repair is told and owes no test.
 
     What is renewed with a part that was worked on (seal, fluid, matched set) and a step
-    such as a relearn are done for the part that they name.
+    such as a relearn are done for the part that they name. A suspect of another system
+    than that part is no such thing of it: it is a cause.
     """
+    if _is_step(order, repair):
+        return True
     with_part = repair.text("renewed_with")
-    return _is_step(order, repair) or (bool(with_part) and with_part in _parts(order))
+    if with_part not in _parts(order):
+        return False
+    own, other = order.suspect(repair.text("part")), order.suspect(with_part)
+    return own is None or other is None or own.system == other.system
 
 
 def _is_step(order: RepairOrder, repair: Event) -> bool:
