@@ -3,6 +3,7 @@
 import copy
 from datetime import UTC, datetime
 
+import pytest
 from collections_made import asked, collected
 from conftest import PASSPHRASE, judge, small_record
 from made_logs import MadeLog, demo_events
@@ -10,6 +11,8 @@ from sampling import chance, count, sampled
 from web_corpus import corpus
 
 from auditkit.errors import AuditkitError
+from auditkit.fleet.asking import Asked, asking
+from auditkit.fleet.audit import Told, audit
 from auditkit.fleet.judging import _UNEXPECTED
 from auditkit.proof.check_packet import verify_packet
 
@@ -116,3 +119,25 @@ def close(log, events):
     for event in events:
         log.add("RO-1", event, recorded=datetime(2026, 3, 2, 8, tzinfo=UTC))
     log.verdict("RO-1", "2026-03-03T08:00:00+01:00")
+
+
+@pytest.mark.parametrize("value", ["9" * 17, "9" * 300, "-" + "9" * 30])
+@pytest.mark.parametrize(
+    "place", ["conditions.hold time", "readings.1", "instruments.0.specification"]
+)
+def test_no_number_of_a_shop_ends_an_audit(tmp_path, place, value):
+    events = demo_events()
+    test = next(e for e in events if e["kind"] == "bench_test")
+    for name in place.split("."):
+        test = test[int(name) if name.isdigit() else name]
+    test["resolution" if "specification" in place else "value"] = value
+    log = MadeLog(1)
+    log.close("RO-1", events)
+    into, _ = collected(tmp_path, [log.packet("RO-1")])
+    with asking(into, Asked()) as ask:
+        assert audit(ask, Told()).sections
+    ((longest, largest),) = asked(
+        into, "SELECT max(hold_s), max(abs(value_si)) FROM bench_reading"
+    )
+    assert (longest or 0) <= 366 * 86400
+    assert (largest or 0) <= 1e30

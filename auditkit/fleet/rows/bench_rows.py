@@ -30,13 +30,14 @@ from auditkit.order.events import Event
 from auditkit.order.hold_times import seconds_of
 from auditkit.order.part_tests import outcome_of
 from auditkit.text.strict_json import canonical
-from auditkit.text.values import Quantity, displayed
+from auditkit.text.values import Json, Quantity, displayed
 
 if TYPE_CHECKING:
     from auditkit.bench import BenchResult, Instrument, TestKind
     from auditkit.order.events import RepairOrder
 
 _HOLD = "hold time"
+_LONGEST_HOLD = 366 * 86400  # seconds: nobody waits longer
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +123,12 @@ def _quantities(test: Event, result: BenchResult | None) -> Iterator[_Shown]:
         yield _Shown(computed.name, computed.value, u_si=u_si, is_computed=True)
 
 
+def _hold(told: Json) -> float | None:
+    """Return a hold time in seconds; None for none, and for one that nobody waits."""
+    found = seconds_of(told)
+    return found if found is not None and 0 <= found <= _LONGEST_HOLD else None
+
+
 def _of_test(test: Event, kinds: Mapping[str, TestKind]) -> dict[str, Cell]:
     """Return what all rows of a test have in common."""
     readings = list(test.items("readings"))
@@ -133,7 +140,7 @@ def _of_test(test: Event, kinds: Mapping[str, TestKind]) -> dict[str, Cell]:
         "method": test.text("method") or None,
         "part_id": test.text("part") or None,
         "outcome": outcome_of(test, kinds) or None,
-        "hold_s": next((h for h in map(seconds_of, holds) if h is not None), None),
+        "hold_s": next(filter(None, map(_hold, holds)), None),
         "starts_at": min(times, default=None),
         "ends_at": max(times, default=moment(test.text("at"))),
         "by_person": test.by,

@@ -24,6 +24,7 @@ Row = Mapping[str, Any]
 
 _METRES = {"km": Decimal(1000), "mi": Decimal("1609.344")}
 _MOST = 2**53 - 1
+_LARGEST = 1e30  # beyond anything that is measured; its squares still add up
 
 
 def moment(text: str) -> datetime | None:
@@ -55,12 +56,11 @@ def day(text: object) -> date | None:
 
 
 def number(text: object) -> float | None:
-    """Return a decimal text as a number; None where it is none, or beyond floats."""
+    """Return a decimal text as a number; None where it is none, or never measured."""
     try:
-        found = float(Decimal(str(text)))
+        return finite(float(Decimal(str(text))))
     except (InvalidOperation, OverflowError, ValueError):
         return None
-    return found if math.isfinite(found) else None
 
 
 def metres(text: object, unit: object) -> int | None:
@@ -101,12 +101,12 @@ def difference_in_si(value: float | None, unit: Unit | None) -> float | None:
 
 
 def finite(value: float | Fraction) -> float | None:
-    """Return a number as a float; None where a float cannot hold it."""
+    """Return a number as a float; None where it is none, or larger than measured."""
     try:
         found = float(value)
     except OverflowError:
         return None
-    return found if math.isfinite(found) else None
+    return found if math.isfinite(found) and abs(found) <= _LARGEST else None
 
 
 def whole(value: object) -> int | None:
