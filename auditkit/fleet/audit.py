@@ -74,7 +74,10 @@ def audit(ask: Ask, told: Told) -> Audit:
     lead = first_page(ask, settings, made, asked, told.seen_by)
     if unasked := not_asked_here(asked, told.answers):
         names = ", ".join(f"{a.shop} on {a.screen} ({a.on})" for a in unasked)
-        told_too = f"Answered, and not asked any more: {names}."
+        told_too = (
+            f"Answered, and no such question is here: {names}. It is not asked any "
+            "more, or its shop or screen is not written as the question has it."
+        )
         lead = replace(lead, sentences=(*lead.sentences, told_too))
     whole = Audit(
         title="How well repairs hold",

@@ -27,6 +27,7 @@ _LEADS = (
 )
 """Parts whose answer stands on the first page whatever it is."""
 NO_QUESTION = "There is no question to this shop."
+_ORDERS = "SELECT shop, count(*) FROM counted_order GROUP BY ALL"
 _NOTHING = ("No group of faults is", "No part is")
 NOTHING_FOUND = (
     "No shop stands out by any of these screens. They would often miss a shop that "
@@ -84,13 +85,14 @@ def shop_by_shop(ask: Ask, settings: Settings, asked: Sequence[AskedOfShop]) -> 
     """Return one row a shop; "too few" stands where there are."""
     standings = {shop.shop: shop for shop in read_standings(ask, settings).shops}
     fixes = {shop.shop: shop for shop in read_first_fixes(ask)}
+    orders = dict(ask(_ORDERS))
     rows = []
     for shop, logs in of_shop(read_logs(ask)).items():
         here, size = sum(log.here for log in logs), sum(log.size for log in logs)
         questions = [a for a in asked if a.shop == shop and not a.is_to_watch]
         rows.append(
             (
-                *(shop, sum(log.orders for log in logs)),
+                *(shop, orders.get(shop, 0)),
                 percent(min(1.0, here / size)) if size else None,
                 *_fixed(fixes.get(shop), settings),
                 *_standing(standings.get(shop)),
