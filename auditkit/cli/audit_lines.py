@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Section, Table
+from auditkit.fleet.phrases import counted
 from auditkit.fleet.report.cells import cell_text
 from auditkit.fleet.report.standing import BEFORE_QUESTIONS
 
@@ -83,7 +84,8 @@ def question_lines(asked: Sequence[AskedOfShop]) -> Iterator[str]:
             yield f"    look at {packet.repair_order}: {packet.because}"
             yield f"        packet {packet.sha256}"
         if len(one.to_open) > _PACKETS:
-            yield f"    and {len(one.to_open) - _PACKETS} packets more, in the report"
+            more = counted(len(one.to_open) - _PACKETS, "packet")
+            yield f"    and {more} more, in the report"
         for line in one.answer.splitlines():
             yield f"    the shop answered on {line}"
 

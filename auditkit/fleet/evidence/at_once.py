@@ -192,4 +192,5 @@ def _table(found: Sequence[tuple[_Kind, Sequence[_Row]]]) -> Table:
             rows.append((kind.screen, one, number, other, other_no, what, minutes))
             if one != other:  # a row for each shop, so that each sees its own
                 rows.append((kind.screen, other, other_no, one, number, what, minutes))
-    return Table("at-once", "At two places at once", columns, tuple(rows))
+    title = "At two places at once"
+    return Table("at-once", title, columns, tuple(rows), without="")

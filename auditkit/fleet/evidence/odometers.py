@@ -15,7 +15,7 @@ from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name
+from auditkit.fleet.phrases import by_name, counted
 from auditkit.fleet.settings import Settings
 
 MILE_KM = 1.609344
@@ -82,9 +82,9 @@ def odometers(ask: Ask, settings: Settings) -> Part:
             steps.append(Step(row[0], before, after, told))
     left = [step for step in steps if not step.explained]
     sentence = (
-        f"At {len(steps)} visits the odometer does not fit the visit before. "
-        f"{len(steps) - len(left)} of them would fit if miles were meant, or if two "
-        f"digits had changed places; {len(left)} are asked about."
+        f"At {counted(len(steps), 'visit')} the odometer does not fit the visit "
+        f"before: {len(steps) - len(left)} would fit if miles were meant, or if two "
+        f"digits had changed places; about {len(left)} a shop is asked."
         if steps
         else "No odometer goes back, or runs too fast, between two visits."
     )
@@ -156,9 +156,9 @@ def _question(ask: Ask, shop: str, left: Sequence[Step]) -> AskedOfShop:
         screen="odometers that do not fit",
         shop=shop,
         question=(
-            f"For {len({s.vin for s in own})} vehicles of {shop} the odometer goes "
-            "back, or runs too fast, between two visits. Either visit may be the one "
-            "to look at: what did the vehicle show?"
+            f"For {counted(len({s.vin for s in own}), 'vehicle')} of {shop} the "
+            "odometer goes back, or runs too fast, between two visits. Either visit "
+            "may be the one to look at: what did the vehicle show?"
         ),
         measured={"visits that do not fit": len(own)},
         peers={},

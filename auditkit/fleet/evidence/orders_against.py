@@ -47,12 +47,12 @@ def orders_against(ask: Ask, settings: Settings) -> Part:  # noqa: ARG001
     against = sum(row[3] == "contradicted" for row in rows)
     over = sum(row[5] for row in rows)
     told = (
-        f"Of {counted(number, 'order')} {against} are contradicted by what they hold, "
-        f"and {over} were signed with a better verdict than they show."
+        f"Of {counted(number, 'order')}, contradicted by what they hold: {against}; "
+        f"signed with a better verdict than they show: {over}."
     )
     repeated = (
-        f"{len(again)} faults were repaired on three orders or more, of one vehicle at "
-        "one shop."
+        f"{counted(len(again), 'fault')} repaired on three orders or more, of one "
+        "vehicle at one shop."
     )
     section = Section(
         "orders-against",
@@ -77,8 +77,8 @@ def _about_verdicts(ask: Ask, shop: str, rows: _Verdicts) -> AskedOfShop:
         screen="orders that their own evidence speaks against",
         shop=shop,
         question=(
-            f"{len(own)} orders of {shop} hold evidence against themselves, or claim "
-            "more than it shows. What happened?"
+            f"In {counted(len(own), 'order')} of {shop} the evidence speaks against "
+            "the repair, or shows less than was signed. What happened?"
         ),
         measured={"orders": len(own)},
         peers={},

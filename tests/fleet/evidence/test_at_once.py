@@ -114,6 +114,7 @@ def test_one_certificate_at_two_shops(made):
         )
     part = at_once(made.ask(), Settings())
     assert [one.shop for one in part.asked] == ["Shop 1", "Shop 2"]
+    assert part.section.tables[0].without == "", "a certificate has no minutes"
     for asked in part.asked:  # each packet says at which shop it was made
         said = {one.because.partition(", at ")[2] for one in asked.to_open}
         assert said == {"Shop 1; also at Shop 2", "Shop 2; also at Shop 1"}

@@ -57,6 +57,7 @@ def test_only_what_nothing_explains_is_asked_of_both_shops():
     part = odometers(made.ask(), Settings())
     assert [one.shop for one in part.asked] == ["Shop 1", "Shop 2"]
     assert len(asks(part, "Shop 1")[0].to_open) == 2
+    assert asks(part, "Shop 1")[0].question.startswith("For 1 vehicle of Shop 1 the ")
     assert [(row["shop"], row["seen_by"], row["explained"]) for row in cells(part)] == [
         ("Shop 1", "Shop 2", "nothing"),
         ("Shop 2", "Shop 1", "nothing"),

@@ -20,7 +20,11 @@ def test_contradicted_orders_and_those_that_claim_more():
     made.order("Shop 3", verdict="unproven", signed_verdict="unproven")
     part = orders_against(made.ask(), Settings())
     assert [one.shop for one in part.asked] == ["Shop 1", "Shop 2"]
-    assert "Of 3 orders 1 are contradicted" in part.section.sentences[0]
+    assert (
+        "Of 3 orders, contradicted by what they hold: 1; "
+        in (part.section.sentences[0])
+    )
+    assert part.asked[0].question.startswith("In 1 order of Shop 1 the evidence ")
     assert part.asked[1].to_open[0].because == "judged unproven, signed as proven"
 
 
