@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError, disk_advice
-from auditkit.fleet.tables import FORMAT, TABLES
+from auditkit.fleet.tables import ENUMS, FORMAT, TABLES
 
 if TYPE_CHECKING:
     import duckdb
@@ -138,11 +138,18 @@ def check_form(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
             where=str(path),
             what_to_do=what_to_do,
         )
-    found = connection.execute("SELECT format FROM collection").fetchone()
-    if found is None or found[0] != FORMAT or _columns(connection) != _expected():
-        said = found[0] if found else "unfinished"
+    found = connection.execute("SELECT format FROM collection").fetchall()
+    if found != [(FORMAT,)]:
+        said = ", ".join(str(one) for (one,) in found) or "unfinished"
         raise InputError(
             f"this collection is of another version ({said})",
+            where=str(path),
+            what_to_do=what_to_do,
+        )
+    if _columns(connection) != _expected():
+        raise InputError(
+            "its tables are not those of a collection: another version or another "
+            "program made them",
             where=str(path),
             what_to_do=what_to_do,
         )
@@ -152,12 +159,22 @@ def _names(connection: duckdb.DuckDBPyConnection) -> set[str]:
     return {name for (name,) in connection.execute("SHOW TABLES").fetchall()}
 
 
-def _columns(connection: duckdb.DuckDBPyConnection) -> set[tuple[str, str]]:
-    asked = "SELECT table_name, column_name FROM duckdb_columns() WHERE NOT internal"
+def _columns(connection: duckdb.DuckDBPyConnection) -> set[tuple[str, str, str]]:
+    """Return the columns with their types; those of a view are no table's."""
+    asked = (
+        "SELECT table_name, column_name, CASE WHEN data_type LIKE 'ENUM(%' THEN 'ENUM' "
+        "ELSE data_type END || CASE WHEN table_name IN (SELECT view_name FROM "
+        "duckdb_views()) THEN ' of a view' ELSE '' END FROM duckdb_columns() "
+        "WHERE NOT internal"
+    )
     return set(connection.execute(asked).fetchall())
 
 
-def _expected() -> set[tuple[str, str]]:
+def _expected() -> set[tuple[str, str, str]]:
     from auditkit.fleet.columns import columns_of
 
-    return {(table, name) for table in TABLES for name, _ in columns_of(table)}
+    return {
+        (table, name, "ENUM" if kind in ENUMS else kind)
+        for table in TABLES
+        for name, kind in columns_of(table)
+    }
