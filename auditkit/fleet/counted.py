@@ -8,7 +8,8 @@ gave no list has every log counted, under the name that it claims.
 
 - ``shop_log``: log_id, shop, origin, is_trusted, is_forked, is_counted, and of all
   the shop's logs together: entries_delivered, largest_size, is_compared (whether
-  enough of them is here to hold the shop against others).
+  enough of them is here to hold the shop against others; the log's own events left
+  aside, which every packet carries and a shop can write as many of as it likes).
 - ``counted_order``: the columns of ``repair_order`` with shop and is_compared, of the
   logs that count.
 - ``vehicle_in_view``: vin, since, until: the reader's register of vehicles, if any.
@@ -34,14 +35,16 @@ _SHOP_LOG = """CREATE TEMP TABLE shop_log AS
                 THEN origin ELSE origin || ' ' || key_id END) AS shop,
             coalesce(entries_delivered, 0) AS delivered,
             coalesce(largest_size, 0) AS size,
+            least(coalesce(own.entries, 0), delivered) AS own,
             (is_trusted OR (SELECT max(keys_sha256) FROM collection) IS NULL)
                 AND (NOT is_forked OR (SELECT with_forked FROM as_asked)) AS is_counted
-        FROM log)
+        FROM log LEFT JOIN (SELECT log_id, count(DISTINCT seq) AS entries FROM event
+            WHERE order_id IS NULL GROUP BY log_id) own USING (log_id))
     SELECT log_id, shop, origin, is_trusted, is_forked, is_counted,
         CAST(sum(delivered) OVER same_shop AS BIGINT) AS entries_delivered,
         CAST(sum(size) OVER same_shop AS BIGINT) AS largest_size,
-        sum(delivered) OVER same_shop >=
-            (SELECT least_coverage FROM as_asked) * sum(size) OVER same_shop
+        sum(delivered - own) OVER same_shop >=
+            (SELECT least_coverage FROM as_asked) * sum(size - own) OVER same_shop
             AS is_compared
     FROM named WINDOW same_shop AS (PARTITION BY shop, is_counted)"""
 _COUNTED_ORDER = """CREATE TEMP VIEW counted_order AS

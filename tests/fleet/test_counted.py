@@ -81,6 +81,17 @@ def test_coverage_is_of_all_logs_of_a_shop():
     assert asked == [(1, 170, 200, False), (2, 170, 200, False), (3, 90, 100, True)]
 
 
+def test_a_logs_own_entries_make_up_for_no_order_that_is_not_here():
+    made = Made()
+    log_id = made.log("Shop 1", entries_delivered=95, largest_size=100)
+    ask = "SELECT is_compared FROM shop_log"
+    assert made.ask()(ask) == [(True,)]
+    for _ in range(80):
+        made.recorded(1, "Shop 1", kind="person_enrolled", order_id=None)
+    assert log_id == 1
+    assert made.ask()(ask) == [(False,)]
+
+
 def test_the_cut_off_is_the_last_counted_record(made):
     made.recorded(3, "Shop 1")
     made.recorded(9, "Shop 2")

@@ -49,7 +49,8 @@ def log_table(logs: Sequence[LogHere], settings: Settings) -> Table:
             for log in logs
         ),
         note="Entries are numbered from 0. A shop is compared where at least "
-        f"{100 * settings.least_coverage:g} in 100 of its entries are here.",
+        f"{100 * settings.least_coverage:g} in 100 of its entries are here, its log's "
+        "own left aside.",
         without="",
     )
 
