@@ -14,7 +14,7 @@ LAYOUT = rb"""
 #set par(leading: 0.5em, spacing: 0.6em, justify: false)
 #set page(
   paper: "a4",
-  margin: (x: 18mm, top: 14mm, bottom: 20mm),
+  margin: (x: 18mm, top: 13mm, bottom: 18mm),
   footer: context {
     set text(8.5pt)
     line(length: 100%, stroke: 0.5pt)
@@ -26,7 +26,6 @@ LAYOUT = rb"""
 #show heading: set text(10.5pt)
 #show title: set text(if data.title.len() > 50 { 9.5pt } else { 18pt })
 #show title: set block(below: 0.6em)
-#set terms(separator: [: ], spacing: 0.45em)
 #set table(stroke: (x, y) => if y > 0 { (top: 0.4pt) }, inset: (x: 3pt, y: 3pt))
 #show table.cell.where(y: 0): strong
 #show "\u{200b}": box()  // a word may break here, and nothing is copied with it
@@ -63,15 +62,23 @@ LAYOUT = rb"""
   let tall = measure(block(width: 174mm, below)).height
   if tall > 150mm { panic("refused: a name is longer than the page holds") }
 }
-#place(bottom, float: true, clearance: 4mm, below)
+#place(bottom, float: true, clearance: 1mm, below)  // white is on top of it
 
 #title()
-#terms(..data.about.map(((name, said)) => terms.item(name, said)))
+#context grid(
+  columns: (1fr, 1fr),
+  column-gutter: 4mm,
+  row-gutter: 0.55em,
+  ..data.about.map(((name, said)) => {
+    let told = [#strong(name): #said]  // what is long has a row of its own
+    if measure(told).width > 85mm { grid.cell(colspan: 2, told) } else { told }
+  }),
+)
 #text(9pt, data.made)
 
 #for section in data.first {
   heading(section.name)
-  block(width: 100%, stroke: 1pt + black, inset: 7pt, {
+  block(width: 100%, stroke: 1pt + black, inset: 5pt, {
     let (first, ..more) = section.lines
     par(text(11pt, strong(first.text)))
     for line in more { par(line.text) }

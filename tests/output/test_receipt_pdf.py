@@ -281,6 +281,27 @@ def test_an_address_of_the_shop_is_told_as_such_and_the_pages_digest_is_printed(
     assert "and not from the shop alone" in other
 
 
+def test_short_facts_stand_two_in_a_row_and_a_long_one_alone(paper):
+    """What no record shows then stays on the first page of an ordinary order."""
+    pypdf = pytest.importorskip("pypdf")
+
+    def rows(made):
+        data = io.BytesIO(receipt_pdf(made, MADE_AT))
+        (first, *_) = pypdf.PdfReader(data).pages
+        return first.extract_text(extraction_mode="layout").splitlines()
+
+    (row,) = [line for line in rows(paper) if "Shop:" in line]
+    assert "Vehicle:" in row
+    about = [(name, f"{said} {'van ' * 12}") for name, said in paper.story.about]
+    story = dataclasses.replace(paper.story, about=tuple(about))
+    (row,) = [
+        line
+        for line in rows(dataclasses.replace(paper, story=story))
+        if "Shop:" in line
+    ]
+    assert "Vehicle:" not in row
+
+
 @pytest.mark.parametrize("number", [0, 40, 300])
 def test_a_long_order_goes_on_behind_and_its_code_stays_as_coarse(paper, number):
     lines = tuple(f"line-{at} of the statement" for at in range(number))
