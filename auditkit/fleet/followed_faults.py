@@ -2,7 +2,8 @@
 
 ``followed_fault`` has one row for each fault that a counted order repaired. It came
 back where the same vehicle came later, to any counted shop, with the same code, or with
-a code of the same group from the same module. A code that another shop set aside as
+a code of the same group from the same module; or was repaired for it again later,
+whatever day the other order says that it came. A code that another shop set aside as
 made by a test of its own is none (from the shop that repaired it, such a word would
 hide its comebacks), nor is a permanent code alone: it stays for a while after a sound
 repair. Nothing is held to have ended because a vehicle was not seen again: that would
@@ -44,15 +45,18 @@ _REPAIRED = """CREATE TEMP TABLE repaired_fault AS
 _BACK = """CREATE TEMP TABLE fault_back AS
     WITH visit AS (
         SELECT o.vin, o.order_id, o.opened_at, o.odometer_m, f.module, f.code,
+            CASE WHEN f.is_addressed THEN o.first_repair_at END AS repaired_at,
             f.fault_group, o.shop,
             coalesce(f.set_aside_because, '') = 'made-by-a-test' AS is_made
         FROM counted_order o JOIN fault f USING (order_id)
-        WHERE o.vin IS NOT NULL AND o.opened_at IS NOT NULL
+        WHERE o.vin IS NOT NULL
             AND (f.is_addressed OR f.kind IN ('stored', 'pending')))
     SELECT r.order_id, r.module, r.code,
-        min({'at': v.opened_at, 'order_id': v.order_id, 'm': v.odometer_m}) AS back
+        min({'at': CASE WHEN v.opened_at > r.done_at THEN v.opened_at
+            ELSE v.repaired_at END, 'order_id': v.order_id, 'm': v.odometer_m}) AS back
     FROM repaired_fault r JOIN visit v
-        ON v.vin = r.vin AND v.order_id <> r.order_id AND v.opened_at > r.done_at
+        ON v.vin = r.vin AND v.order_id <> r.order_id
+        AND (v.opened_at > r.done_at OR v.repaired_at > r.done_at)
         AND NOT (v.is_made AND v.shop <> r.shop)
         AND (v.code = r.code OR (v.module = r.module AND v.fault_group <> ''
             AND v.fault_group = r.fault_group))

@@ -142,6 +142,16 @@ class TestRegister:
         assert found[2] == 50
 
 
+@pytest.mark.parametrize(("repaired_again", "back"), [(20, True), (-3, False)])
+def test_an_opening_that_is_dated_back_hides_no_second_repair(repaired_again, back):
+    made = Made()
+    made.fault(made.order(at=0))
+    made.fault(made.order(at=-5, first_repair_at=day(repaired_again)))
+    made.recorded(100)
+    found = made.ask()("SELECT came_back, days FROM followed_fault ORDER BY order_id")
+    assert found[0] == ((True, 20) if back else (False, 100))
+
+
 class TestDistance:
     ASKED = """SELECT came_back, days, km, came_back_km, km_is_read
         FROM followed_fault ORDER BY order_id"""
