@@ -112,12 +112,13 @@ def not_at_fault(
     seal at fault because it leaks too little. A current,
     pressure, flow or speed that was read on a supply below 10.5 V (ISO 16750-2, code D,
     from memory), where the test states no least supply, shows nothing; nor does the
-    balance of a set in which another one stands out; one that does not say which
-    reading is of which counts, of a part with a number, as typed. That a part is at
-    fault which was only relearned or regenerated is a word. What is renewed with a part
-    (a seal, a fluid, one of its set) owes no test, unless it is a suspect, too, and of
-    another system. A test without a method, or a finding that is seen, counts as what
-    was typed, with a picture as a photograph.
+    balance of a set in which another one stands out, or in which the part is twice and
+    stands out by one reading alone (the other less than half as far from the median);
+    one that does not say which reading is of which counts, of a part with a number, as
+    typed. That a part is at fault which was only relearned or regenerated is a word.
+    What is renewed with a part (a seal, a fluid, one of its set) owes no test, unless
+    it is a suspect, too, and of another system. A test without a method, or a finding
+    that is seen, counts as what was typed, with a picture as a photograph.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
     table says to rule out first tested good.

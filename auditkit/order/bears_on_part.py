@@ -48,6 +48,8 @@ def not_of_part(order: RepairOrder, test: Event) -> tuple[str, str] | None:
         )
     if other := _another_of_the_set(_name(order, part), test):
         return f"{part}: {other}", "look at that one; name the part that stands out"
+    if both := _both_of_the_set(_name(order, part), test):
+        return f"{part}: {both}", "repeat the test; write which one each reading is of"
     return None
 
 
@@ -143,20 +145,43 @@ def _another_of_the_set(name: str, test: Event) -> str:
 
     Readings say which one they are of; of a part without a number nothing is said.
     """
-    own = _number(name)
+    own, members = _number(name), _from_the_middle(test)
+    if not own or len(members) < _FEWEST:
+        return ""
+    out = max(away for away, _ in members)
+    named = {number for away, number in members if away == out}
+    if own in named or "" in named:
+        return ""
+    return f"it is number {', '.join(sorted(named))} of the set that stands out"
+
+
+def _both_of_the_set(name: str, test: Event) -> str:
+    """Return that this part is in its set twice, once standing out and once not.
+
+    Once it is less than half as far from the middle as the farthest: our choice. Where
+    all readings are of one number, they do not say which one they are of.
+    """
+    own, members = _number(name), _from_the_middle(test)
+    if len({number for _, number in members}) == 1 or not members:
+        return ""
+    out = max(away for away, _ in members)
+    of_part = [away for away, number in members if number == own]
+    if not own or out not in of_part or min(of_part) * 2 >= out:
+        return ""
+    return f"number {own} of the set stands out by one reading, and not by another"
+
+
+def _from_the_middle(test: Event) -> list[tuple[Decimal, str]]:
+    """Return how far each reading of a set is from its median, and of which number."""
     members = [
         (found.value, _number(str(item.get("which", ""))))
         for item in test.items("readings")
         if (found := quantity(dict(item))) is not None and item.get("which")
     ]
-    if test.text("method") != "balance" or not own or len(members) < _FEWEST:
-        return ""
+    if test.text("method") != "balance" or not members:
+        return []
     middle = median(value for value, _ in members)
-    out = max(abs(value - middle) for value, _ in members)
-    named = {number for value, number in members if abs(value - middle) == out}
-    if own in named or "" in named:
-        return ""
-    return f"it is number {', '.join(sorted(named))} of the set that stands out"
+    return [(abs(value - middle), number) for value, number in members]
 
 
 def _names_no_member(name: str, test: Event) -> bool:

@@ -101,6 +101,9 @@ def balance(*values, which=("cylinder 1", "cylinder 2", "cylinder 3", "cylinder 
             True,
         ),
         (balance("301", "195", "299", which="203"), "injector 03", False, False),
+        (balance("301", "195", "299", "300", which="2334"), "injector 3", True, True),
+        (balance("301", "195", "199", "300", which="2334"), "injector 3", False, True),
+        (balance("301", "195", "299", "300", which="2344"), "injector 3", False, True),
     ],
 )
 def test_the_one_that_stands_out_is_the_part(test, name, shows_nothing, shows_less):

