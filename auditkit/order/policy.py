@@ -54,7 +54,10 @@ WITHHELD_BY_DEFAULT = (
 _PLACE = re.compile(r"line (\d+), column (\d+)")
 _MAX_BYTES = 256 * 1024
 _MOST_TOLD = 120  # characters of what a receipt prints for the shop
-_ADDRESS = re.compile(r"https?://[!-\"$-~]+")  # RFC 3986 without a fragment, roughly
+# RFC 3986, without a fragment and without a name before the host.
+_ADDRESS = re.compile(
+    r"https?://[\w.:\[\]~-]+(?:[/?][\w.:/?@!$&'()*+,;=%~\[\]-]*)?", re.ASCII
+)
 
 
 @dataclass(frozen=True, slots=True)
