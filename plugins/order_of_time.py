@@ -62,8 +62,9 @@ def out_of_order(
     Clocks that a tool wrote into its readouts are off by as much in each (ten minutes
     are allowed for), one that stands alone by no more than a day, and none goes back
     within a readout. Each step was recorded within the parameter "hours" of its time,
-    else its time is a person's word. A record that lies in no log yet is judged as if
-    each event were recorded at its own time.
+    else its time is a person's word; so is that of a step from longer than these before
+    the order was opened, since an order's steps are recorded from then on. A record
+    that lies in no log yet is judged as if each event were recorded at its own time.
 
     Why it matters
     A bench test that was dated before the repair, and written after the vehicle had
@@ -121,6 +122,13 @@ def out_of_order(
             (),
             at_most=Strength.TYPED,
         )
+    elif old := [e for e in steps if _hours_before_opening(order, e) > hours]:
+        yield Shown(
+            f"{len(old)} of {len(steps)} steps are dated more than {hours} h before "
+            "the order was opened",
+            (),
+            at_most=Strength.TYPED,
+        )
     else:
         yield Shown(
             f"each step was recorded within {hours} h of its time"
@@ -130,6 +138,12 @@ def out_of_order(
             (),
             at_most=Strength.LOGGED,
         )
+
+
+def _hours_before_opening(order: RepairOrder, event: Event) -> float:
+    if order.opening is None:
+        return 0.0
+    return (order.opening.at - event.at).total_seconds() / 3600
 
 
 def _within(event: Event) -> str:

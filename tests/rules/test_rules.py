@@ -3,7 +3,7 @@
 import copy
 import re
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -113,6 +113,24 @@ def test_rule_has_its_page_and_both_kinds_of_case(rule):
     assert CASES[rule.name]["fail"]
     places = [rule.page.index(f"\n{heading}\n") for heading in HEADINGS]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("hours", "most"), [(23, Strength.LOGGED), (25, Strength.TYPED)]
+)
+def test_a_step_of_days_before_the_order_is_open_has_a_typed_time(hours, most):
+    record = record_of(BASES["egr-valve"])
+    events = record["events"]
+    (opening,) = (e for e in events if e["kind"] == "opening")
+    (test,) = (e for e in events if e["kind"] == "bench_test")
+    early = datetime.fromisoformat(opening["at"]) - timedelta(hours=hours)
+    test["at"] = early.isoformat()
+    events.sort(key=lambda event: datetime.fromisoformat(event["at"]))
+    found = CATALOGUE.rule("times-out-of-order")
+    order = RepairOrder.fold(record["repair_order"], events)
+    (said,) = found.check(order, CATALOGUE.parameters(found))
+    assert isinstance(said, Shown)
+    assert said.at_most is most
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,10 @@ id, which its sentence names.
 The first run: 34 of 40 as expected, and 10 of 10. Four came out proven; all four are
 left: three are told as advice, one is no lie by what its word means. One came out
 vouched that should not, and led to a rule that was mended. One fell by order-of-time,
-rightly: two times of the record conflict; its expectation now says so.
+rightly: two times of the record conflict; its expectation now says so. Two fell by the
+place of a caution in its list, not by what they tell. In the order of time one falls
+all the same; the other, told of a test that holds nothing, came out proven, and led to
+a second rule that was mended.
 """
 
 import copy
@@ -81,8 +84,8 @@ def read(test: dict, name: str) -> dict:
 
 def in_time(d) -> None:
     """Let the events stand in the order of their times, each with its cautions."""
-    d.events.sort(key=lambda one: one["at"])
     acknowledge_again(d)
+    d.events.sort(key=lambda one: one["at"])
 
 
 # The fault, the part, and what was measured on it.
@@ -107,11 +110,11 @@ def coil_of_cylinder_three_for_cylinder_one(d):
     renamed(d, "ignition coil of cylinder 1", "ignition coil of cylinder 3")
 
 
-@lie(EGR, AT_FAULT, TIME, typed=True, kind=LATE)
+@lie(AIR, AT_FAULT, TIME, typed=True, kind=LATE)
 def tested_before_the_vehicle_came(d):
     """The test is forty days older than the order's opening."""
     d.old_test["at"] = at("09:15", -40)
-    acknowledge_again(d)
+    in_time(d)
 
 
 @lie(EGR, AT_FAULT, kind=CLEVER)
@@ -148,7 +151,7 @@ def held_for_an_hour_and_not_a_minute(d):
     d.old_test["at"] = at("09:50")
     read(d.old_test, "start pressure")["at"] = at("08:45")
     read(d.old_test, "end pressure")["at"] = at("09:45")
-    acknowledge_again(d)
+    in_time(d)
 
 
 @lie(EGR, AT_FAULT, kind=CLEVER)
