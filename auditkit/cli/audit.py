@@ -144,7 +144,7 @@ def audit_command(
     if form == "json":
         common.print_json(audit_json(made))
     elif form == "text":
-        _print(made)
+        _print(made, is_whole=html_file is None and pdf_file is None)
 
 
 def _given(
@@ -260,11 +260,13 @@ def _last_record(ask: Ask) -> datetime:
     return found
 
 
-def _print(made: Audit) -> None:
-    """Print what people read: the answer, shop by shop, the questions."""
+def _print(made: Audit, *, is_whole: bool) -> None:
+    """Print what people read: the answer; *whole* with each shop, and the questions."""
     from auditkit.cli.audit_lines import lead_lines, lead_tables, question_lines
 
     common.print_lines(lead_lines(made))
+    if not is_whole:
+        return
     for title, rows in lead_tables(made.sections[0]):
         common.say("")
         common.say(title)

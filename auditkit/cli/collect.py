@@ -77,7 +77,8 @@ def collect_command(
 ) -> None:
     """Verify and judge the packets below folders, and keep what they say.
 
-    Packets that the collection holds already are not read again.
+    Packets that the collection holds already are not read again. Exit status 1 where
+    one does not verify, or the collection proves two histories of a log.
 
     Example: auditkit collect packets --into fleet.duckdb
     """
@@ -96,7 +97,7 @@ def collect_command(
         common.print_json(done.to_json())
     else:
         common.print_lines(done.lines())
-    if done.is_forked:
+    if done.is_forked or done.is_altered:
         raise click.exceptions.Exit(1)
 
 

@@ -95,6 +95,11 @@ class Collected:
         """Whether the collection proves two histories of a log."""
         return any(found.kind == "fork" for found in self.conflicts)
 
+    @property
+    def is_altered(self) -> bool:
+        """Whether a packet was given that does not verify."""
+        return any(one.because == NOT_VERIFIED for one in self.left_out)
+
     def by_reason(self) -> dict[str, list[Refused]]:
         """Return what was left out by its reason, what does not verify first."""
         found: dict[str, list[Refused]] = {}

@@ -26,6 +26,7 @@ from auditkit.output.typeset import breakable, makers, typeset
 from auditkit.proof.receipt import Receipt, format_receipt
 from auditkit.reader.receipt_story import picture_text, reading_text
 from auditkit.text.display_text import plural
+from auditkit.text.moment import clock_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -122,7 +123,7 @@ def _data(
         "order": shown(receipt.repair_order),
         "keywords": [f"auditkit {ours}", f"typst {setter}"],
         "about": [(shown(name), fit(said)) for name, said in story.about],
-        "made": shown(f"Made at {made_at} for the customer to keep."),
+        "made": shown(f"Made at {clock_text(made_at)} for the customer to keep."),
         "first": [laid(section) for section in verdicts(paper, made_at)],
         "parts_name": "What was done",
         "parts_head": list(_PARTS),

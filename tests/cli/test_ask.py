@@ -134,7 +134,7 @@ def test_rows_are_asked_one_after_the_other(asked, catalogue):
 
 def test_a_method_brings_its_readings_and_over_range_is_an_answer(asked, catalogue):
     given = {"part": "coil-1", "of": "old", "setup": "removed", "method": "winding"}
-    lines = ["over 40 MΩ", "20 degC", "2", "", "8", "ohm", "1", "page 1"]
+    lines = ["over 40 MΩ", "20 degC", "2", "1", "", "8", "ohm", "page 1"]
     event, shown = asked("bench_test", [*lines, "n", ""], given)
     assert validate_event(event, catalogue.events) == []
     assert event["readings"] == [{"name": "resistance", "above": "40", "unit": "Mohm"}]

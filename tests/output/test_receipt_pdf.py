@@ -81,7 +81,7 @@ def drawn(data, folder, dots=150):
 
 def scanned(picture):
     zxingcpp = pytest.importorskip("zxingcpp")
-    (found,) = zxingcpp.read_barcodes(picture)
+    (found,) = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormat.QRCode)
     return found.text
 
 
@@ -255,7 +255,9 @@ def test_modules_are_as_wide_as_is_said(paper, tmp_path):
     assert module >= 0.7
     with drawn(receipt_pdf(paper, MADE_AT), tmp_path, 254) as picture:
         zxingcpp = pytest.importorskip("zxingcpp")
-        (found,) = zxingcpp.read_barcodes(picture)
+        (found,) = zxingcpp.read_barcodes(
+            picture, formats=zxingcpp.BarcodeFormat.QRCode
+        )
         corners = found.position
         wide = corners.top_right.x - corners.top_left.x
     assert wide / 10 == pytest.approx(side * module, rel=0.02)  # 10 dots a millimetre
@@ -384,7 +386,7 @@ def test_the_command_writes_page_and_text_and_never_over_a_file(
         "Receipt for repair order RO-1 Shop: Example Yard Garage Vehicle: delivery "
         "van, 2012 VIN: 0ZZTB1A18CA000123 Odometer when it came in: 120345 km Came in: "
         "2026-03-02 08:00:00 +01:00 Repaired on: no repair is recorded Complaint: lamp "
-        f"on Made at {handed}"
+        "on Made at 2126-03-02 17:00:00 +01:00"
     )
     assert "auditkit verify PACKET --receipt FILE" in said
     assert checker_page_sha256() in said.replace(" ", "")

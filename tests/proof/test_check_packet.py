@@ -66,7 +66,8 @@ def test_json_says_which_order_which_verdict_and_the_statement(closed, packet):
     assert list(said) == [
         *("verified", "entries", "since", "checkpoint", "log_key", "repair_order"),
         *("verdict", "signed_verdict", "faults", "answers", "findings"),
-        *("statement", "problems", "notes", "intervals", "texts", "attachments"),
+        *("statement", "paper", "problems", "notes", "intervals", "texts"),
+        "attachments",
     ]
     assert said["signed_verdict"] == "unproven"
     assert (said["faults"], said["answers"]) == ([], []), "nobody judged it here"
