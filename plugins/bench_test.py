@@ -65,16 +65,17 @@ def not_valid(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     """Finds a computed bench test that decides nothing.
 
     What it checks
-    A bench test that names its method has the readings, conditions and instruments that
-    the method asks for; the instruments are in calibration and within range; and what
-    was read can be judged by the method.
+    A bench test that names its method has the readings and conditions that the method
+    asks for, in units of their kind and within the range of what read them; and what
+    was read can be judged by the method. An instrument that was not in check makes
+    no test not valid: what it read counts as typed (instrument-out-of-calibration).
 
     Why it matters
-    A number from an instrument that nobody checked, or of a test that cannot show the
+    A number beyond what its instrument can show, or of a test that cannot show the
     fault, is no proof.
 
     Example
-    A winding is measured with a meter whose calibration lapsed last month.
+    The resistance of a winding is written, and nobody wrote how warm it was.
 
     What to do
     Repeat the test with what the reasons ask for, before the part is touched.
@@ -140,8 +141,10 @@ def out_of_calibration(order: RepairOrder, parameters: Parameters) -> Iterator[P
     What it checks
     Where an instrument's specification is given, it names the day of its calibration
     and the day when it is due, at most the parameter "days" apart (two years: our
-    choice), and the test lies between them. It states an error: none is without. What
-    an instrument shows that states less counts as typed.
+    choice), and the test lies between them. It states an error: none is without. A
+    test that names its method names what read each value, with its specification.
+    What an instrument shows that states less counts as typed: the result stands, no
+    uncertainty is claimed of it, and it weighs no more than a value written by hand.
 
     Why it matters
     What an instrument shows counts only as long as somebody checked it.
@@ -150,7 +153,8 @@ def out_of_calibration(order: RepairOrder, parameters: Parameters) -> Iterator[P
     Tested on 4 March 2026 with a gauge that was due on 31 January 2026.
 
     What to do
-    Have it calibrated and repeat the test.
+    Have it calibrated and repeat the test; where it was in check, write its dates and
+    what its data sheet says.
     """
     days = parameters["days"]
     if not isinstance(days, int) or isinstance(days, bool) or days < 1:
@@ -160,6 +164,18 @@ def out_of_calibration(order: RepairOrder, parameters: Parameters) -> Iterator[P
             what_to_do="write a whole number",
         )
     for test in order.of("bench_test"):
+        try:
+            found = result_of(test, parameters.catalogue.bench_tests)
+        except InputError:
+            found = None  # bench-test-not-valid tells it
+        if found is not None and found.unchecked:
+            why = "; ".join(found.unchecked)
+            yield Problem(
+                f"the bench test of {test.text('part')} counts as typed: {why}",
+                "; ".join(found.settles),
+                test.index,
+            )
+            continue
         for item in test.items("instruments"):
             spec = item.get("specification")
             if not isinstance(spec, dict):

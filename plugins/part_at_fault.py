@@ -8,7 +8,6 @@ from auditkit.plugin import (
     BenchResult,
     Event,
     InputError,
-    Json,
     Lacking,
     Parameters,
     Problem,
@@ -25,6 +24,7 @@ from auditkit.plugin import (
     faults_for,
     good_taken_back,
     hookimpl,
+    is_unchecked,
     less_of_part,
     methods_for,
     not_of_part,
@@ -37,15 +37,15 @@ from auditkit.plugin import (
     rewritten_tests,
     rule,
     same_limit,
+    states_another_error,
     tests_before_work,
     typed_outcome,
     typed_units_differ,
     whose_word,
 )
 
-_RANGE = ("unit", "low", "high", "calibrated_on", "certificate")
-_ERRORS = ("resolution", "percent_of_reading", "percent_of_span", "digits", "absolute")
 _TAUGHT = {"relearned", "regenerated"}
+_Test = tuple[Event, BenchResult]
 _ANY_QUANTITY = {"direct-reading", "intermittent", "known-good-swap"}
 
 
@@ -59,7 +59,8 @@ def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
 
     What it checks
     The computed bench tests of the part before it was worked on are not all *good*:
-    within the limit beyond their uncertainty.
+    within the limit beyond their uncertainty. Those whose instrument was not in check
+    are not asked.
 
     Why it matters
     The part was shown not to be the cause: the customer pays for a good part, and the
@@ -73,7 +74,7 @@ def good_part(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
     bench test under those.
     """
     for part in causes(order):
-        found = _results(order, part, parameters.catalogue.bench_tests)
+        found, _ = _results(order, part, parameters.catalogue.bench_tests)
         if found and all(result.outcome == "good" for _, result in found):
             test, result = found[-1]
             yield Problem(
@@ -118,7 +119,10 @@ def not_at_fault(
     typed. That a part is at fault which was only relearned or regenerated is a word.
     What is renewed with a part (a seal, a fluid, one of its set) owes no test, unless
     it is a suspect, too, and of another system. A test without a method, or a finding
-    that is seen, counts as what was typed, with a picture as a photograph.
+    that is seen, counts as what was typed, with a picture as a photograph. So does a
+    test by a method whose instrument was not in check: *faulty* by it counts where no
+    instrument in check says *good*, and *good* by it against another that is no
+    measurement either.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
     table says to rule out first tested good.
@@ -137,16 +141,17 @@ def not_at_fault(
     kinds = parameters.catalogue.bench_tests
     for part in causes(order):
         subject = part_subject(part)
-        found = _results(order, part, kinds)
+        found, unchecked = _results(order, part, kinds)
         faulty = [(t, r) for t, r in found if r.outcome == "faulty"]
         if found and not faulty:
             continue  # good-part-replaced tells it
         good = {t.text("method") for t, r in found if r.outcome == "good"}
         clear = [(t, r) for t, r in faulty if t.text("method") not in good]
+        by_it = {t.index: _said(r) for t, r in unchecked if r.outcome == "faulty"}
         typed = [
             (t, said)
             for t in tests_before_work(order, part)
-            if not t.text("method") and (said := _typed_fault(t))
+            if (said := by_it.get(t.index, "") or _typed_fault(t))
         ]
         shows = [t for t, _ in clear] or [t for t, _ in typed if not good]
         if shows and (doubt := _doubt(order, shows[-1], kinds)):
@@ -159,23 +164,22 @@ def not_at_fault(
             rewriting(*pair) for pair in rewritten_tests(order, part, kinds)
         ) + _borne_out(order, part, shows, kinds)
         typed_most = Strength.TYPED if changed else None
-        if clear:
-            test, result = clear[-1]
-            told = f"{part}: {_said(result)}: faulty before it was worked on"
-            strange = _reads_another_quantity(order, part, test)
-            strange = strange or quantity_of_another(order, test)
-            strange = strange or asks_for_a_leak(test) or _only_taught(order, part)
-            chosen = _states_another_error(order, test) or less_of_part(order, test)
-            told = "; ".join(filter(None, (told, strange, chosen, changed)))
+        if shows:
+            test, told = shows[-1], f"{part}: {typed[-1][1]}, as typed" if typed else ""
+            if clear:
+                told = f"{part}: {_said(clear[-1][1])}: faulty before it was worked on"
+            strange = chosen = ""
+            if test.text("method"):
+                strange = _reads_another_quantity(order, part, test)
+                strange = strange or quantity_of_another(order, test)
+                strange = strange or asks_for_a_leak(test) or _only_taught(order, part)
+                chosen = states_another_error(order, test) or less_of_part(order, test)
+            beside = _good_unchecked(unchecked)
+            told = "; ".join(filter(None, (told, strange, chosen, beside, changed)))
             told += _by_word(order, test)
             by_choice = Strength.TYPED if chosen else typed_most
             most = Strength.WORD if strange else by_choice
             yield Shown(told, (test.index,), subject, most)
-        elif typed and not good:
-            test, said = typed[-1]
-            told = "; ".join(filter(None, (f"{part}: {said}, as typed", changed)))
-            told += _by_word(order, test)
-            yield Shown(told, (test.index,), subject, typed_most)
         elif numbers := own_numbers(order, part, kinds):
             yield Shown(*numbers, subject, typed_most)
         else:
@@ -232,16 +236,24 @@ def _borne_out(
 
 def _results(
     order: RepairOrder, part: str, kinds: Mapping[str, TestKind]
-) -> list[tuple[Event, BenchResult]]:
-    found: list[tuple[Event, BenchResult]] = []
+) -> tuple[list[_Test], list[_Test]]:
+    """Return the decided tests by instruments in check, and those by others."""
+    found: list[_Test] = []
+    unchecked: list[_Test] = []
     for test in tests_before_work(order, part):
         try:
             result = result_of(test, kinds)
         except InputError:
             continue  # bench-test-not-valid tells it
         if result is not None and result.outcome in {"good", "faulty"}:
-            found.append((test, result))
-    return found
+            is_weak = is_unchecked(order, test, kinds)
+            (unchecked if is_weak else found).append((test, result))
+    return found, unchecked
+
+
+def _good_unchecked(unchecked: Iterable[_Test]) -> str:
+    said = [_said(result) for _, result in unchecked if result.outcome == "good"]
+    return f"tested good, too, as typed: {said[-1]}" if said else ""
 
 
 def _reads_another_quantity(order: RepairOrder, part: str, test: Event) -> str:
@@ -281,26 +293,6 @@ def _only_taught(order: RepairOrder, part: str) -> str:
     )
 
 
-def _states_another_error(order: RepairOrder, test: Event) -> str:
-    """Return which instrument of a test has other limits of error in another one."""
-    own = {str(one.get("id")): _stated(one) for one in test.items("instruments")}
-    for other in order.of("bench_test"):
-        if all(other.text(name) == test.text(name) for name in ("part", "method")):
-            for one in other.items("instruments"):
-                name, (marks, errors) = str(one.get("id")), _stated(one)
-                is_same = name in own and own[name][0] == marks
-                pairs = zip(errors, own[name][1], strict=True) if is_same else ()
-                if any(then not in {None, now} for then, now in pairs):
-                    return f"{name} has other limits of error in another test"
-    return ""
-
-
-def _stated(instrument: Mapping[str, Json]) -> tuple[list[Json], list[Json]]:
-    """Return what tells an instrument's range and calibration, and its error."""
-    said = Event(0, instrument).object("specification")
-    return [said.get(n) for n in _RANGE], [said.get(n) for n in _ERRORS]
-
-
 def _doubt(
     order: RepairOrder, faulty: Event, kinds: Mapping[str, TestKind]
 ) -> tuple[str, str] | None:
@@ -308,8 +300,9 @@ def _doubt(
 
     What it read does not bear on the part. The last test of a known-good part, or of
     the new one, by the same method and limit is faulty too: the limit fails every part.
-    Or a typed test of the same part is good by the same limit, or by the same test; or
-    the test itself says both.
+    Or a typed test of the same part is good by the same limit, or by the same test; so
+    is one by an instrument not in check, or by the same method, where the faulty one is
+    no measurement either. Or the test itself says both.
     """
     part = faulty.text("part")
     if nothing := not_of_part(order, faulty):
@@ -332,16 +325,23 @@ def _doubt(
             and test.text("method") == faulty.text("method")
             and same_limit(test, faulty)
         ]
-        if tests and "faulty" in outcomes_of(tests[-1], kinds):
+        in_check = [test for test in tests if not is_unchecked(order, test, kinds)]
+        last = (*tests[-1:], *in_check[-1:])
+        if any("faulty" in outcomes_of(test, kinds) for test in last):
             return (
                 f"the {which} part fails the test that {part} failed",
                 "the limit or the test is wrong: look it up, repeat it on both parts",
             )
     old = {test.index for test in tests_before_work(order, part)}
+    is_weak = not faulty.text("method") or is_unchecked(order, faulty, kinds)
     for test in alike:
         same = same_limit(test, faulty) or test.text("test") == faulty.text("test")
-        is_typed = test.index in old and not test.text("method")
-        if is_typed and same and "good" in outcomes_of(test, kinds):
+        is_typed = not test.text("method")
+        if not is_typed and is_weak and is_unchecked(order, test, kinds):
+            is_typed = True
+            same = same or test.text("method") == faulty.text("method")
+        is_beside = test.index in old and is_typed and same
+        if is_beside and "good" in outcomes_of(test, kinds):
             return (
                 f"{part} was tested good and faulty by one test",
                 "repeat the test under equal conditions; keep all readings",
@@ -351,6 +351,8 @@ def _doubt(
 
 def _typed_fault(test: Event) -> str:
     """Return how a test without a method shows a fault; empty where it does not."""
+    if test.text("method"):
+        return ""
     seen = test.object("finding")
     if seen.get("is_fault") is True:
         return str(seen.get("seen", "a finding"))
@@ -362,7 +364,7 @@ def _typed_fault(test: Event) -> str:
 def _why_not(
     order: RepairOrder,
     part: str,
-    found: list[tuple[Event, BenchResult]],
+    found: list[_Test],
     good: set[str],
 ) -> tuple[str, str]:
     if good and len(found) > len(good):

@@ -21,6 +21,7 @@ from auditkit.plugin import (
     hookimpl,
     in_use,
     is_same_test,
+    is_unchecked,
     limit_key,
     outcome_of,
     outcomes_of,
@@ -297,12 +298,14 @@ def _measured(
 
     Limit, method and what the test specifies (such as the required hold time) are the
     same in both, and what is held is held as long; a value that is typed without a
-    method counts as what was typed. The last test of the new part decides; by no method
-    and limit is it faulty. A test that says both good and faulty shows neither.
+    method, or read by an instrument not in check, counts as what was typed. The last
+    test of the new part decides; by no method and limit is it faulty. A test that says
+    both good and faulty shows neither.
     """
     kinds = parameters.catalogue.bench_tests
     old: dict[_Key, int] = {}
     new: dict[_Key, tuple[int, str]] = {}
+    checked: set[_Key] = set()
     for test in order.of("bench_test"):
         if test.text("part") not in fault.causes or test.text("of") == "known-good":
             continue
@@ -313,6 +316,12 @@ def _measured(
             test.text("of") != "old" and test.index > (fault.last_repair or 0)
         )
         if is_new:
+            # A reading by an instrument not in check takes none in check away.
+            is_weak = is_unchecked(order, test, kinds)
+            if is_weak and key in checked:
+                continue
+            if not is_weak:
+                checked.add(key)
             new[key] = (test.index, outcome)
         elif outcome == "faulty":
             old[key] = test.index

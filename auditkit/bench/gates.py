@@ -1,8 +1,8 @@
 """What makes a bench test not valid, whatever its result.
 
-A value that is missing or of another kind; an instrument that is missing, out of its
-calibration or out of its range on that day. How fine an instrument is decides nothing
-here: the uncertainty of the result carries it (JCGM 106:2012).
+A value that is missing, of another kind, or out of its instrument's range. How fine
+an instrument is decides nothing here: the uncertainty of the result carries it (JCGM
+106:2012). Nor does whether it was in check: what it read counts as typed (unchecked).
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from auditkit.bench.inputs import (
     si_exact,
     unit_for,
 )
-from auditkit.bench.instrument import Instrument
 from auditkit.bench.units import from_si
 from auditkit.errors import InputError
 from auditkit.text.display_text import nearest
@@ -82,13 +81,9 @@ def _problems_of_value(
         return
     found = instrument_for(inputs, need, unit)
     if found is None:
-        if need.given is HowKnown.MEASURED:
-            why = f"{need.name}: no instrument is named that measures {unit.kind}"
-            yield why, f"name the instrument that read {need.name}, with its range"
         return
     name, instrument = found
     shown = from_si(value, instrument_unit(instrument, unit))
-    yield from _problems_of_instrument(name, instrument, inputs)
     if not instrument.low <= shown <= instrument.high:
         why = (
             f"{need.name}: {quantity} lies outside the range of {name}, "
@@ -98,24 +93,6 @@ def _problems_of_value(
         side, end = ("below", instrument.low) if low else ("above", instrument.high)
         said = f"'{side} {float(end):g} {instrument.unit}'"
         yield why, f"look at its unit; a display beyond its range is written {said}"
-
-
-def _problems_of_instrument(
-    name: str, instrument: Instrument, inputs: BenchInput
-) -> Iterator[Gate]:
-    day = inputs.tested_on
-    if instrument.calibrated_on is None or instrument.due is None:
-        why = f"{name} has no date of calibration and no date when it is due"
-        yield why, f"give both dates of {name}, or have it calibrated or compared"
-    elif day < instrument.calibrated_on:
-        why = f"{name} was calibrated on {instrument.calibrated_on}, after the test"
-        yield why, f"give the calibration of {name} that was in force on {day}"
-    elif day > instrument.due:
-        why = f"{name} was out of calibration: due {instrument.due}, tested {day}"
-        yield why, "test again with an instrument that is in calibration"
-    if not (instrument.resolution or instrument.uncertainty_at(instrument.low)):
-        why = f"{name} has neither an accuracy nor a resolution"
-        yield why, f"write what the data sheet of {name} says"
 
 
 def problems_of_limit(limit: Limit | None) -> Iterator[str]:

@@ -29,7 +29,7 @@ PRESSURE_REFERENCE = "pressure reference"
 class HowKnown(StrEnum):
     """How a value comes to be known.
 
-    Measured: by an instrument in calibration. Stated: with its standard uncertainty
+    Measured: by an instrument. Stated: with its standard uncertainty
     beside it, as the condition ``uncertainty of NAME``. Exact: a specification.
     """
 
@@ -125,7 +125,8 @@ class BenchInput:
     """Everything one bench test was given.
 
     ``instruments`` are by id; ``measured_with`` maps a reading or condition to one,
-    needed only where two instruments measure the same kind of quantity.
+    needed only where two instruments measure the same kind of quantity, or to one of
+    the ``unstated``: ids of instruments that state no specification.
     """
 
     readings: Mapping[str, Quantity | Sequence[Quantity]]
@@ -136,6 +137,7 @@ class BenchInput:
     known_good: KnownGood | None = None
     measured_with: Mapping[str, str] = field(default_factory=dict)
     alpha: float = ALPHA
+    unstated: frozenset[str] = frozenset()
 
     def of_known_good(self, good: KnownGood) -> BenchInput:
         """Return the input of the same test on the good part."""
@@ -187,10 +189,12 @@ def instrument_for(
     """Return the id and the specification of the instrument that measured a value.
 
     The one that ``measured_with`` names, else, for what has to be measured, the only
-    one for that kind of quantity; None where there is none. Raises InputError where
-    more than one could be meant.
+    one for that kind of quantity; None where there is none, or it
+    states no specification. Raises InputError where more than one could be meant.
     """
     named = inputs.measured_with.get(need.name)
+    if named in inputs.unstated:
+        return None
     if named is not None:
         if named not in inputs.instruments:
             raise InputError(

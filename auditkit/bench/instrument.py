@@ -128,6 +128,12 @@ class Instrument:
         """The standard uncertainty of its calibration, which all readings share."""
         return of_certificate(float(self.certificate_u), float(self.certificate_k))
 
+    @property
+    def states_nothing(self) -> bool:
+        """Whether it states no error and no resolution."""
+        ends = self.low, self.high
+        return not (self.resolution or any(map(self.uncertainty_at, ends)))
+
     def errors_at(self, reading: Fraction) -> ErrorsAt:
         """Return what a reading has for itself, and what all readings share.
 

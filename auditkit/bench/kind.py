@@ -24,6 +24,7 @@ from auditkit.bench.readings import Readings
 from auditkit.bench.result import BenchResult, KnownGoodComparison, StatedQuantity
 from auditkit.bench.same_units import problems_of_units
 from auditkit.bench.uncertainty import effective_dof, uncertainty_of, value_of
+from auditkit.bench.unchecked import as_typed, why_unchecked
 from auditkit.bench.units import Unit, columns_said, unit_of
 from auditkit.errors import InputError
 
@@ -68,6 +69,10 @@ class TestKind:
 
     def evaluate(self, inputs: BenchInput) -> BenchResult:
         """Return what the test says; never raises for what was read or written."""
+        why = dict(why_unchecked(self.needs, inputs))
+        return as_typed(self._evaluated(inputs), why)
+
+    def _evaluated(self, inputs: BenchInput) -> BenchResult:
         empty = BenchResult(
             self.name, BenchOutcome.NOT_VALID, inputs.alpha, "", inputs.limit
         )
@@ -143,6 +148,8 @@ class TestKind:
         if result.result is None:
             return None
         limit = result.limit if result.decision_rule else None
+        if result.unchecked:
+            return beside_limit({"this part": result.result}, limit)
         if self.draw is not None:
             readings = Readings(self.needs, inputs)
             computation = self.compute(readings)

@@ -16,7 +16,12 @@ from auditkit.bench.inputs import (
     si_exact,
     unit_for,
 )
-from auditkit.bench.instrument import ErrorsAt, Instrument, rectangular
+from auditkit.bench.instrument import (
+    ErrorsAt,
+    Instrument,
+    of_resolution,
+    rectangular,
+)
 from auditkit.bench.source import Distribution, Source
 from auditkit.bench.uncertainty import Budget, Origin, Uncertain, value_of
 from auditkit.bench.units import (
@@ -231,8 +236,10 @@ class Readings:
         if need.given is HowKnown.EXACT:
             return value
         found = instrument_for(self._inputs, need, unit)
-        if found is None:
+        if found is None and not self._is_written_alone(need):
             return self._without_instrument(need, unit, value, place)
+        if found is None or found[1].states_nothing:
+            return self._by_digits(need, unit, value, place)
         name_of, instrument = found
         shown = instrument_unit(instrument, unit)
         scale = float(shown.factor)
@@ -252,6 +259,31 @@ class Readings:
                 )
                 read += u * scale * error
         return read
+
+    def _is_written_alone(self, need: Need) -> bool:
+        """Return whether nothing says how far off a reading may be but its digits."""
+        names = (need.name, *filter(None, (need.like,)))
+        is_told = any(self._inputs.quantities(f"uncertainty of {n}") for n in names)
+        is_read = need.given is HowKnown.MEASURED
+        return is_read and need.slack is None and not is_told
+
+    def _by_digits(self, need: Need, unit: Unit, value: float, place: str) -> Uncertain:
+        """Return a value with what its digits leave open, the coarsest of its name.
+
+        A number without decimals was read in ones.
+        """
+        step = max(
+            float(Fraction(10) ** min(0, int(q.value.as_tuple().exponent)))
+            for q in self._inputs.quantities(need.name)
+        )
+        scale, u = float(unit.factor), of_resolution(step)
+        label = f"{need.name}{place}"
+        shown = value / scale - float(unit.zero)
+        source = Source(
+            *(label, shown, u, str(unit), Distribution.RECTANGULAR),
+            "digits as written: no instrument states its error",
+        )
+        return self.budget.input(label, value, u * scale, Origin.INSTRUMENT, source)
 
     def _without_instrument(
         self, need: Need, unit: Unit, value: float, place: str

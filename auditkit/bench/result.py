@@ -15,6 +15,7 @@ SIGNIFICANT = 2
 """Digits that a stated uncertainty keeps (GUM 7.2.6)."""
 
 FLOAT_DIGITS = 12
+UNCLAIMED = "no uncertainty claimed: instrument not in check"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +23,8 @@ class StatedQuantity:
     """A computed quantity with its standard and expanded (k = 2) uncertainty.
 
     Where only one side of it is known, the value is the end of that side (its
-    ``bound``); where neither is, ``is_open`` and the value says nothing.
+    ``bound``); where neither is, ``is_open`` and the value says nothing. Where it
+    ``is_typed``, its uncertainty is not told: the instrument was not in check.
     """
 
     name: str
@@ -30,11 +32,14 @@ class StatedQuantity:
     standard_uncertainty: Quantity
     expanded_uncertainty: Quantity
     is_open: bool = False
+    is_typed: bool = False
 
     def __str__(self) -> str:
         if self.is_open:
             return f"{self.name} not known: a reading beyond its range moves it"
         name = f"{self.name} {self.value.bound}".rstrip()
+        if self.is_typed:
+            return f"{name} {self.value.text} {self.value.unit} ({UNCLAIMED})"
         expanded = self.expanded_uncertainty.text
         return f"{name} {self.value.text} +/- {expanded} {self.value.unit} (k = 2)"
 
@@ -87,7 +92,9 @@ class BenchResult:
     side of it is known and that is not enough. ``reasons`` say why
     a test is not valid or gives no verdict, ``settles`` what would settle it,
     ``notes`` what was assumed, ``doubts`` what an instrument claims that has to be
-    asked about: it weakens the proof, not the outcome. ``effective_dof`` is
+    asked about, ``unchecked`` why an instrument was not in check: both weaken the
+    proof, not the outcome; of what is unchecked no uncertainty is told.
+    ``effective_dof`` is
     Welch-Satterthwaite's, for the reader: the few-readings factor is already within the
     uncertainty. ``comparisons`` counts what could have shown a fault by chance.
     """
@@ -107,4 +114,5 @@ class BenchResult:
     settles: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    unchecked: tuple[str, ...] = ()
     comparisons: int = 1

@@ -125,6 +125,11 @@ def bench_input(event: Event) -> BenchInput:
             for item in instruments
             for name in _texts(item.get("measures"))
         },
+        unstated=frozenset(
+            _id(item)
+            for item in instruments
+            if not isinstance(item.get("specification"), dict)
+        ),
     )
 
 

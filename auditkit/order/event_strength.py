@@ -108,6 +108,7 @@ def is_measured(
         found is not None
         and found.outcome != "not-valid"
         and not found.doubts
+        and not found.unchecked
         and bool(instruments)
         and all(
             isinstance(stated := item.get("specification"), Mapping)

@@ -29,7 +29,9 @@ def computed_text(event: Event, kinds: Mapping[str, TestKind]) -> str:
     if found is None:
         return "no method named"
     outcome = found.outcome.value.replace("-", " ")
-    return outcome if found.result is None else f"{outcome}: {found.result}"
+    told = outcome if found.result is None else f"{outcome}: {found.result}"
+    typed = f"; counts as typed: {', '.join(found.unchecked)}"
+    return f"{told}{typed if found.unchecked else ''}"
 
 
 def limit_text(event: Event) -> str:

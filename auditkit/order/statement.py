@@ -258,7 +258,7 @@ def tested_good(order: RepairOrder, judgement: Judgement) -> tuple[str, ...]:
             except InputError:
                 continue  # a rule tells of it
             if found is not None:
-                outcomes.append(found.outcome.value)
+                outcomes.append("" if found.unchecked else found.outcome.value)
             elif test.object("finding").get("is_fault") is False:
                 outcomes.append("good")
         if part not in touched and outcomes and set(outcomes) == {"good"}:

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from auditkit.bench import BenchResult
     from auditkit.bench.inputs import Limit
 
+TYPED = "counts as typed"
+"""Said before why an instrument was not in check."""
+
 _SAID = {
     "faulty": "faulty: outside its limit beyond the uncertainty",
     "good": "good: within its limit beyond the uncertainty",
@@ -25,6 +28,11 @@ _BY_RULE = _SAID | {
     "good": "good: shown by the rule below",
 }
 """Said of a kind that decides by a rule of its own, without a limit."""
+
+_AS_TYPED = {
+    "faulty": "faulty, as typed: shown by an instrument that was not in check",
+    "good": "good, as typed: shown by an instrument that was not in check",
+}
 
 
 def bench_lines(name: str, found: BenchResult) -> list[str]:
@@ -46,6 +54,7 @@ def short_bench_lines(name: str, found: BenchResult) -> list[str]:
 def _answer(name: str, found: BenchResult) -> list[str]:
     lines = [f"{name}: {answer_text(found)}"]
     lines += [f"    because {reason}" for reason in found.reasons]
+    lines += [f"    {TYPED}: {why}" for why in found.unchecked]
     if found.result is not None:
         lines.append(f"    {found.result}")
     if found.limit is not None:
@@ -71,6 +80,8 @@ def _source(limit: Limit) -> str:
 def answer_text(found: BenchResult) -> str:
     """Return the answer in words."""
     said = _SAID if found.limit is not None or not found.decision_rule else _BY_RULE
+    if found.unchecked:
+        said = said | _AS_TYPED
     return said[found.outcome.value]
 
 
@@ -102,8 +113,12 @@ def bench_json(found: BenchResult) -> dict[str, object]:
             "value": result.value.text,
             "bound": result.value.bound,
             "unit": result.value.unit,
-            "standard_uncertainty": result.standard_uncertainty.text,
-            "expanded_uncertainty": result.expanded_uncertainty.text,
+            "standard_uncertainty": None
+            if result.is_typed
+            else result.standard_uncertainty.text,
+            "expanded_uncertainty": None
+            if result.is_typed
+            else result.expanded_uncertainty.text,
             "coverage_factor": COVERAGE,
             "coverage_probability": COVERAGE_PROBABILITY,
             "effective_degrees_of_freedom": found.effective_dof
@@ -118,5 +133,6 @@ def bench_json(found: BenchResult) -> dict[str, object]:
         "settles": list(found.settles),
         "notes": list(found.notes),
         "doubts": list(found.doubts),
+        "unchecked": list(found.unchecked),
         "comparison": None if compared is None else compared.text,
     }

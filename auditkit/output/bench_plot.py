@@ -14,6 +14,7 @@ from auditkit.bench.diagrams.beside_limit import beside_limit
 from auditkit.errors import InputError
 from auditkit.order.statement import DEFERS
 from auditkit.output import svg
+from auditkit.output.bench_lines import TYPED
 from auditkit.output.chart_drawing import charts
 from auditkit.output.frame import BOTTOM
 from auditkit.output.scale_drawing import bottom_of, on_scale
@@ -78,6 +79,7 @@ def _told(result: BenchResult) -> list[str]:
         said = f"{' and '.join(sides)} {limit.unit}, from {limit.source}"
         lines.append(f"limit: {said}")
     lines += [f"because {reason}" for reason in result.reasons[:1]]
+    lines += [f"{TYPED}: {why}" for why in result.unchecked]
     if result.comparison is not None:
         lines.append(result.comparison.text)
     return lines

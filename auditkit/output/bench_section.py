@@ -10,6 +10,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from auditkit.bench.inputs import readings_of_instruments
+from auditkit.bench.result import UNCLAIMED
 from auditkit.errors import InputError
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.choice_words import in_words
@@ -157,7 +158,8 @@ def _result_rows(test: Event, found: BenchResult | None) -> Iterator[tuple[str, 
         yield "Result (m)", f"none: {'; '.join(found.reasons)}"
     else:
         yield "Result (m)", str(found.result)
-        yield "Expanded uncertainty U", expanded_text(found)
+        told = UNCLAIMED if found.unchecked else expanded_text(found)
+        yield "Expanded uncertainty U", told
         if found.result.value.bound or found.result.is_open:
             yield "One-sided", _one_sided(found)
     yield "Limit", limit_text(test)
@@ -168,6 +170,8 @@ def _result_rows(test: Event, found: BenchResult | None) -> Iterator[tuple[str, 
         yield "Probability that it lies within the limit", probability
     if found.comparison is not None:
         yield "Beside a known-good part", found.comparison.text
+    if found.unchecked:
+        yield "Counts as typed", "; ".join(found.unchecked)
     if found.doubts:
         yield "To be asked about", "; ".join(found.doubts)
     if found.others:
@@ -229,7 +233,7 @@ def _used_for(
 
 def _is_counted(found: BenchResult | None) -> bool:
     """Return whether a result was decided by counts, which no limit is held to."""
-    if found is None or found.result is None or found.components:
+    if found is None or found.result is None or found.components or found.unchecked:
         return False
     return bool(found.decision_rule) and found.limit is None
 
@@ -243,6 +247,8 @@ def _budget(found: BenchResult) -> list[str]:
     shown = ["<h3>How sure the value is (uncertainty budget)</h3>"]
     if found.result is None:
         return [*shown, "<p>Nothing was computed, so there is no budget.</p>"]
+    if found.unchecked:
+        return [*shown, f"<p>{escape(UNCLAIMED.capitalize())}.</p>"]
     if not rows:
         exact = "No input of the result has an uncertainty."
         said = _COUNTED if _is_counted(found) else exact

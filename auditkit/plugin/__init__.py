@@ -183,6 +183,7 @@ if TYPE_CHECKING:
         typed_units_differ,
         typed_within,
     )
+    from auditkit.order.unchecked_tests import is_unchecked, states_another_error
     from auditkit.order.worked_on_after import done_before_last_repair
     from auditkit.text.tables import table_text
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
@@ -289,6 +290,7 @@ __all__ = [
     "in_unit",
     "in_use",
     "is_same_test",
+    "is_unchecked",
     "jurisdiction_of",
     "kept_since_clear",
     "kind_in_words",
@@ -339,6 +341,7 @@ __all__ = [
     "seconds_of",
     "soonest_of",
     "speaks_against",
+    "states_another_error",
     "still_wrong",
     "strange_clock",
     "table_text",
@@ -395,6 +398,7 @@ HOMES = {
         "quantity_of_another",
         "order.bench_event": "limit_key result_of same_limit",
         "order.same_test": "is_same_test",
+        "order.unchecked_tests": "is_unchecked states_another_error",
         "order.tool_clocks": "strange_clock",
         "order.catalogue": "Catalogue",
         "order.caution_table": "caution_of",

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
 from auditkit.bench import TestKind
+from auditkit.bench.result import UNCLAIMED
 from auditkit.errors import InputError
 from auditkit.obd import SelfTest
 from auditkit.obd.monitors import mid_name
@@ -170,12 +171,15 @@ def _measured(event: Event, unit: str, kinds: Mapping[str, TestKind]) -> Reading
     if computed is None or computed.result is None:
         return Reading("nothing was computed")
     value, margin = computed.result.value, computed.result.expanded_uncertainty
+    is_typed = computed.result.is_typed
     is_alike = computed.limit is not None and bool(computed.decision_rule)
     return Reading(
-        f"{value.text} ± {margin.text} {value.unit}",
+        f"{value} ({UNCLAIMED})"
+        if is_typed
+        else f"{value.text} ± {margin.text} {value.unit}",
         computed.outcome.value.replace("-", " "),
         _number(value.text) if is_alike else None,
-        _number(margin.text) if is_alike else None,
+        _number(margin.text) if is_alike and not is_typed else None,
     )
 
 

@@ -51,7 +51,6 @@ def test_the_same_test_is_good_when_nothing_is_wrong():
 @pytest.mark.parametrize(
     ("inputs", "said"),
     [
-        (drop(instruments={"clamp": CLAMP}), "no instrument is named that measures"),
         (
             drop(measured_with={"voltage drop": "scope"}),
             "there is no instrument 'scope'",
@@ -60,17 +59,7 @@ def test_the_same_test_is_good_when_nothing_is_wrong():
             drop(instruments={"one": METER, "two": METER, "clamp": CLAMP}),
             "not said which instrument",
         ),
-        (drop(meter=replace(METER, due=date(2026, 3, 1))), "out of calibration"),
-        (
-            drop(meter=replace(METER, calibrated_on=date(2026, 3, 3))),
-            "calibrated on 2026-03-03, after the test",
-        ),
-        (drop(meter=replace(METER, due=None)), "no date of calibration"),
         (drop("2.5 V"), "outside the range of meter"),
-        (
-            drop(meter=replace(METER, accuracy=Accuracy(), resolution=Fraction(0))),
-            "neither an accuracy nor a resolution",
-        ),
         (drop("0.2 kPa"), "'kPa' is not a unit of voltage"),
         (drop("0,2 V"), "'0,2' is not a number"),
         (drop("1e99999999 V"), "not a number that can be used"),
@@ -89,6 +78,79 @@ def test_not_valid(inputs, said):
     assert result.outcome is BenchOutcome.NOT_VALID
     assert said in "; ".join(result.reasons)
     assert result.probability is None
+
+
+STATES_NOTHING = replace(METER, accuracy=Accuracy(), resolution=Fraction(0))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"instruments": {"clamp": CLAMP}}, "no instrument is named that measures"),
+        (
+            {
+                "instruments": {"clamp": CLAMP},
+                "measured_with": {"voltage drop": "meter"},
+                "unstated": frozenset({"meter"}),
+            },
+            "meter has no specification",
+        ),
+        ({"meter": replace(METER, due=date(2026, 3, 1))}, "out of calibration"),
+        (
+            {"meter": replace(METER, calibrated_on=date(2026, 3, 3))},
+            "calibrated on 2026-03-03, after the test",
+        ),
+        (
+            {"meter": replace(METER, due=None, calibrated_on=None)},
+            "no date of calibration",
+        ),
+        ({"meter": replace(METER, due=None)}, "only one of its two dates"),
+        ({"meter": STATES_NOTHING}, "neither an accuracy nor a resolution"),
+    ],
+)
+@pytest.mark.parametrize(
+    ("volts", "outcome"), [("0.20 V", "good"), ("0.60 V", "faulty")]
+)
+def test_an_instrument_not_in_check_leaves_the_outcome_and_claims_no_uncertainty(
+    change, said, volts, outcome
+):
+    result = evaluate(drop(volts, **change))
+    assert result.outcome.value == outcome
+    (why,) = result.unchecked
+    assert said in why
+    assert result.settles
+    assert (result.probability, result.components, result.comparison) == (
+        None,
+        (),
+        None,
+    )
+    assert "no uncertainty claimed" in str(result.result)
+    assert "+/-" not in str(result.result)
+    assert evaluate(drop(volts)).unchecked == ()
+
+
+def test_a_reading_by_nobody_knows_what_has_what_its_digits_leave_open():
+    # 0.50 V of at most 0.5 V: read in hundredths, u = 0.01/sqrt 12 = 2.9 mV, so that
+    # 1.645 u is 4.7 mV (GUM 4.3.7): 0.50 is on its limit and decides nothing, 0.51 lies
+    # beyond it. In tenths 1.645 u is 47 mV: 0.5 decides nothing, 0.6 is faulty.
+    def read(volts):
+        return evaluate(drop(volts, instruments={"clamp": CLAMP})).outcome.value
+
+    by_digits = {v: read(f"{v} V") for v in ("0.50", "0.51", "0.5", "0.6")}
+    assert by_digits == {
+        "0.50": "inconclusive",
+        "0.51": "faulty",
+        "0.5": "inconclusive",
+        "0.6": "faulty",
+    }
+
+
+def test_what_makes_a_result_meaningless_is_told_beside_what_was_not_in_check():
+    late = replace(METER, due=date(2026, 3, 1))
+    result = evaluate(drop("2.5 V", meter=late))
+    assert result.outcome is BenchOutcome.NOT_VALID
+    assert "outside the range of meter" in result.reasons[0]
+    assert "out of calibration" in result.unchecked[0]
 
 
 def test_all_that_is_missing_is_said_at_once():
@@ -325,7 +387,10 @@ def check(result) -> None:
         assert result.reasons
     else:
         assert result.result is not None
-        if result.probability is None:  # only a bound is known, or too few tries
+        if result.unchecked:
+            assert result.probability is None
+            assert not result.components
+        elif result.probability is None:  # only a bound is known, or too few tries
             assert result.outcome is BenchOutcome.INCONCLUSIVE
             is_bound = result.result.value.bound or result.result.is_open
             assert is_bound or result.reasons
@@ -371,7 +436,8 @@ def test_what_to_do_fits_its_cause(changed, hint):
     found = KINDS["voltage-drop"].evaluate(
         drop(**changed, limit=limit("V", high="0.5"))
     )
-    assert found.outcome is BenchOutcome.NOT_VALID
+    is_read = "instruments" in changed
+    assert (found.outcome is BenchOutcome.NOT_VALID) is not is_read
     assert hint in found.settles[0]
 
 

@@ -355,7 +355,7 @@ CLAMP = "unit=A,low=0,high=100,resolution=0.1,percent_of_reading=2"
         ("1.20", "2999-01-01", 0, "faulty"),
         ("0.10", "2999-01-01", 0, "good"),
         ("0.50", "2999-01-01", 1, "inconclusive"),
-        ("1.20", "2020-01-01", 1, "not valid"),
+        ("1.20", "2020-01-01", 0, "faulty, as typed"),
         ("above 20", "2999-01-01", 0, "faulty"),
         ("below 0.05", "2999-01-01", 0, "good"),
         ("above 0.10", "2999-01-01", 1, "inconclusive"),

@@ -359,23 +359,38 @@ def test_good_test_moved_to_another_part_after_a_faulty_one_takes_that_along():
 
 
 @pytest.mark.parametrize(
-    "amend",
+    ("amend", "before"),
     [
-        pytest.param({"instruments": []}, id="instruments left out"),
-        pytest.param({"of": "known-good"}, id="another piece"),
-        pytest.param({"part": "spare"}, id="another part"),
+        pytest.param(
+            {"instruments": []}, ("shown", "typed"), id="instruments left out"
+        ),
+        pytest.param({"of": "known-good"}, ("not-shown", None), id="another piece"),
+        pytest.param({"part": "spare"}, ("not-shown", None), id="another part"),
     ],
 )
-def test_what_a_correction_gave_a_bench_test_is_no_measurement(amend):
+def test_what_a_correction_gave_a_bench_test_is_no_measurement(amend, before):
     record = copy.deepcopy(RECORD)
     right = record["events"][BENCH]
     record["events"][BENCH] = {**right, **amend}
     early = amendment_of(BENCH, right, "2026-03-02T09:20:00+01:00")
     alone = answer(judge(record), "part-at-fault")
-    assert alone.state == "not-shown"
+    assert (alone.state, alone.strength) == before
     record["events"].insert(BENCH + 1, early)
     found = answer(judge(record), "part-at-fault")
     assert (found.state, found.strength) == ("shown", "typed")
+
+
+def test_correction_that_takes_a_check_away_leaves_a_good_part_good():
+    """Good by an instrument in check; that it was in none is said afterwards."""
+    record = copy.deepcopy(RECORD)
+    good = record["events"][BENCH]
+    (end,) = [r for r in good["readings"] if r["name"] == "end pressure"]
+    end["value"] = "17.9"
+    assert answer(judge(record), "part-at-fault").state == "against"
+    bare = {**good, "instruments": [{"id": "gauge-3"}]}
+    early = amendment_of(BENCH, bare, "2026-03-02T09:20:00+01:00")
+    record["events"].insert(BENCH + 1, early)
+    assert answer(judge(record), "part-at-fault").state == "against"
 
 
 @pytest.mark.parametrize(("place", "is_late"), [(BENCH, False), (BENCH + 1, True)])

@@ -10,9 +10,10 @@ import pytest
 from case_files import Bases, read_cases
 from changed_records import record_of
 
+from auditkit.order.event_text import computed_text
 from auditkit.order.events import RepairOrder
 from auditkit.order.findings import Shown
-from auditkit.order.questions import Question
+from auditkit.order.questions import Question, State
 from auditkit.order.rule import HEADINGS
 from auditkit.order.schema import validate_record
 from auditkit.order.statement import statement
@@ -210,6 +211,57 @@ def test_limits_of_error_that_one_meter_states_in_two_ways_are_typed(change, mos
     (said,) = found.check(order, CATALOGUE.parameters(found))
     assert isinstance(said, Shown)
     assert said.at_most is most
+
+
+def _judged(changes):
+    record = record_of(
+        BASES.expand({"base": "purge-valve-bench-tested", **changes}, "meter")
+    )
+    for event in record["events"]:
+        for part in event.get("suspect_parts", ()):
+            part["system"] = "wiring"  # a voltage drop is a test of its wiring
+    assert validate_record(record, CATALOGUE.events) == []
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    judgement = CATALOGUE.judge(order)
+    answer = next(
+        found
+        for found in judgement.answers
+        if found.question is Question.PART_AT_FAULT and "purge-valve" in found.subject
+    )
+    return answer, order
+
+
+LAPSED = {
+    "bench_test": {"instruments": {"0": {"specification": {"due": "2026-01-31"}}}}
+}
+
+
+@pytest.mark.parametrize(
+    ("changes", "strength", "said"),
+    [
+        ({}, Strength.MEASURED, "+/-"),
+        ({"set": LAPSED}, Strength.TYPED, "out of calibration"),
+        (
+            {"remove": ["bench_test.instruments.0.specification"]},
+            Strength.TYPED,
+            "meter-1 has no specification",
+        ),
+        (
+            {"remove": ["bench_test.instruments.0"]},
+            Strength.TYPED,
+            "no instrument is named that measures voltage",
+        ),
+    ],
+)
+def test_what_an_instrument_not_in_check_read_counts_as_typed(changes, strength, said):
+    answer, order = _judged(changes)
+    assert answer.state is State.SHOWN
+    assert answer.strength is strength
+    test = order.of("bench_test")[0]
+    words = computed_text(test, CATALOGUE.bench_tests)
+    assert said in words
+    assert ("+/-" in words) is (strength is Strength.MEASURED)
+    assert ("counts as typed" in words) is (strength is Strength.TYPED)
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ def beside_limit(
         ScaleItem(
             name,
             float(said.value.text),
-            float(said.expanded_uncertainty.text),
+            0.0 if said.is_typed else float(said.expanded_uncertainty.text),
             "neither" if said.is_open else said.value.bound,
         )
         for name, said in results.items()

@@ -119,7 +119,8 @@ def _quantities(test: Event, result: BenchResult | None) -> Iterator[_Shown]:
     computed = result.result if result else None
     if computed is not None and not computed.is_open and computed.name not in names:
         spread = computed.standard_uncertainty
-        u_si = difference_in_si(number(spread.text), known_unit(spread.unit))
+        size = None if computed.is_typed else number(spread.text)
+        u_si = difference_in_si(size, known_unit(spread.unit))
         yield _Shown(computed.name, computed.value, u_si=u_si, is_computed=True)
 
 

@@ -1,0 +1,100 @@
+"""Readings of an instrument that was not in check: they count, but as typed.
+
+It is not named, or states no specification, error or dates, or the test was not made
+while its calibration held. What was read may be right all the same, and a value typed
+without a method asks for none of it: so the result and its outcome stand. What such an
+instrument leaves open nobody knows, so no uncertainty is claimed of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from auditkit.bench.inputs import (
+    BenchInput,
+    HowKnown,
+    Need,
+    instrument_for,
+    unit_for,
+)
+from auditkit.bench.instrument import Instrument
+from auditkit.bench.result import BenchResult
+from auditkit.bench.uncertainty import ENDLESS
+from auditkit.errors import InputError
+
+_DECIDED_BY = (
+    "decided with what the digits written, or its data sheet, leave open; nobody "
+    "checked that the instrument keeps to that"
+)
+
+
+def why_unchecked(
+    needs: Iterable[Need], inputs: BenchInput
+) -> Iterator[tuple[str, str]]:
+    """Yield why a reading counts as typed, and what to do; never raises."""
+    for need in needs:
+        quantities = inputs.quantities(need.name)
+        if need.words or not quantities or need.given is HowKnown.EXACT:
+            continue
+        try:
+            unit = unit_for(inputs, need, quantities[0])
+            found = instrument_for(inputs, need, unit)
+        except InputError:
+            continue  # it makes the test not valid
+        if found is not None:
+            yield from _of_instrument(*found, inputs)
+            continue
+        if need.given is not HowKnown.MEASURED:
+            continue
+        named = inputs.measured_with.get(need.name)
+        names = " or ".join([named] if named else sorted(inputs.unstated))
+        if names:
+            why = f"{need.name}: {names} has no specification"
+            yield why, f"write range, error and calibration of {names}"
+        else:
+            why = f"{need.name}: no instrument is named that measures {unit.kind}"
+            yield why, f"name the instrument that read {need.name}, with its range"
+
+
+def _of_instrument(
+    name: str, instrument: Instrument, inputs: BenchInput
+) -> Iterator[tuple[str, str]]:
+    day = inputs.tested_on
+    if instrument.calibrated_on is None or instrument.due is None:
+        why = f"{name} has no date of calibration and no date when it is due"
+        if instrument.calibrated_on or instrument.due:
+            why = f"{name} has only one of its two dates of calibration"
+        yield why, f"give both dates of {name}, or have it calibrated or compared"
+    elif day < instrument.calibrated_on:
+        why = f"{name} was calibrated on {instrument.calibrated_on}, after the test"
+        yield why, f"give the calibration of {name} that was in force on {day}"
+    elif day > instrument.due:
+        why = f"{name} was out of calibration: due {instrument.due}, tested {day}"
+        yield why, "test again with an instrument that is in calibration"
+    if instrument.states_nothing:
+        why = f"{name} has neither an accuracy nor a resolution"
+        yield why, f"write what the data sheet of {name} says"
+
+
+def as_typed(found: BenchResult, why: dict[str, str]) -> BenchResult:
+    """Return a result that counts as typed, and why: it claims no uncertainty.
+
+    ``why``: each reason with what to do. Outcome and value stay.
+    """
+    if not why:
+        return found
+    result = found.result and replace(found.result, is_typed=True)
+    notes = (*found.notes, _DECIDED_BY) if found.decision_rule else found.notes
+    return replace(
+        found,
+        result=result,
+        others=tuple(replace(one, is_typed=True) for one in found.others),
+        probability=None,
+        effective_dof=ENDLESS,
+        components=(),
+        comparison=None,
+        notes=notes,
+        settles=tuple(dict.fromkeys((*found.settles, *why.values()))),
+        unchecked=tuple(why),
+    )
