@@ -29,7 +29,8 @@ def bottom_of(diagram: ScaleDiagram, top: float) -> float:
 
 
 def _legend(diagram: ScaleDiagram) -> list[Item]:
-    items = [("tick", "result"), ("box", "+/- U (k = 2)")]
+    items: list[Item] = [("tick", "result")]
+    items += [("box", "+/- U (k = 2)")] * any(one.expanded for one in diagram.items)
     items += [ONE_SIDE] * any(one.known for one in diagram.items)
     items += [WITHIN] * bool(diagram.limits)
     return [*items, *limit_items(diagram.limits)]
