@@ -84,9 +84,11 @@ def _client(address: str) -> Client:
         return Client(  # type: ignore[no-untyped-call]
             address, timeout=_WAIT, set_as_default=False
         )
-    except (OSError, ValueError, TypeError) as error:
+    except Exception as error:
+        # Besides what an address may be wrong by, the library asserts that its own
+        # thread has begun.
         raise InputError(
-            "no scheduler answers there",
+            f"no scheduler answers there ({type(error).__name__})",
             where=address,
             what_to_do="write it as the scheduler prints it: tcp://HOST:PORT or "
             "tls://HOST:PORT",
