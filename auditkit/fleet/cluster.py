@@ -8,6 +8,8 @@ as the machine that it runs on.
 
 from __future__ import annotations
 
+import re
+import socket
 from collections import deque
 from collections.abc import Iterator, Sequence
 from contextlib import closing
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
 _AHEAD = 3  # chunks under way for each worker
 _WAIT = 10  # seconds until a scheduler that does not answer is given up
+_ADDRESS = re.compile(r"(?:tcp|tls)://([^/]+):([0-9]{1,5})")
 
 
 class FromWorker(NamedTuple):
@@ -80,19 +83,38 @@ def _client(address: str) -> Client:
             where="--scheduler",
             what_to_do="pip install 'auditkit[cluster]'",
         ) from error
+    _reach(address)
     try:
         return Client(  # type: ignore[no-untyped-call]
             address, timeout=_WAIT, set_as_default=False
         )
-    except Exception as error:
-        # Besides what an address may be wrong by, the library asserts that its own
-        # thread has begun.
-        raise InputError(
-            f"no scheduler answers there ({type(error).__name__})",
-            where=address,
-            what_to_do="write it as the scheduler prints it: tcp://HOST:PORT or "
-            "tls://HOST:PORT",
-        ) from error
+    except OSError as error:
+        raise _nobody(address) from error
+
+
+def _nobody(address: str) -> InputError:
+    return InputError(
+        "no scheduler answers there",
+        where=address,
+        what_to_do="write it as the scheduler prints it: tcp://HOST:PORT or "
+        "tls://HOST:PORT",
+    )
+
+
+def _reach(address: str) -> None:
+    """Raise InputError where nobody listens at an address.
+
+    A client that found nobody is closed by the library when it is collected, perhaps
+    while another begins: both then wait for each other. So none is made.
+    """
+    found = _ADDRESS.fullmatch(address)
+    if found is None:
+        raise _nobody(address)
+    host, port = found[1].strip("[]"), int(found[2])
+    try:
+        socket.create_connection((host, port), timeout=_WAIT).close()
+    except (OSError, ValueError, OverflowError) as error:
+        raise _nobody(address) from error
 
 
 def _outcomes(
