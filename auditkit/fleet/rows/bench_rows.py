@@ -166,7 +166,8 @@ def _of_reading(shown: _Shown, used: tuple[str, Instrument] | None) -> dict[str,
     name, instrument = used
     own = known_unit(instrument.unit)
     row["instrument"] = name
-    if own is not None and unit is not None and own.kind is unit.kind:
+    is_number = row["value_si"] is not None
+    if is_number and own is not None and unit is not None and own.kind is unit.kind:
         row["resolution"] = finite(instrument.resolution * own.factor / unit.factor)
         at = from_si(to_si(exact(read.text), unit), own)
         row["u_si"] = difference_in_si(instrument.uncertainty_at(at), own)
