@@ -9,14 +9,13 @@ import json
 import re
 
 from truth.acknowledged import acknowledged
-from truth.bogus import Draft, answers, edit, with_bytes
-from truth.jobs import CATALOGUE, COUNTERS, PICTURE, at, event
-from truth.said import ENGINE, code_bytes, word
+from truth.bogus import Draft, answers, edit, with_bytes, with_codes
+from truth.jobs import CATALOGUE, PICTURE, at, event
+from truth.said import ENGINE, code_bytes
+from truth.vehicle_counts import with_counts
 
 CLEVER, ODD, LATE = "clever", "odd", "late"
 CLEAN_03, CLEAN_07 = "7E8 02 43 00 AA AA AA AA AA", "7E8 02 47 00 AA AA AA AA AA"
-ODOMETER = 1203450
-"""What it is before the repair, in tenths of a kilometre."""
 
 
 def recorder(lies: list, twists: list):
@@ -91,6 +90,17 @@ def acknowledge_again(d: Draft) -> None:
     d.events[:] = acknowledged(bare, CATALOGUE)
 
 
+def in_order(d: Draft) -> None:
+    """Let the events stand in the order of their times."""
+    d.events.sort(key=lambda one: one["at"])
+
+
+def in_time(d: Draft) -> None:
+    """Let the events stand in the order of their times, each with its cautions."""
+    acknowledge_again(d)
+    in_order(d)
+
+
 def read_at(d: Draft, clock: str, drive: tuple[str, str], **counts: int) -> None:
     """Let the last readout be taken on the day of the repair, after a drive."""
     d.after["at"] = d.after["captured"] = at(clock)
@@ -98,25 +108,13 @@ def read_at(d: Draft, clock: str, drive: tuple[str, str], **counts: int) -> None
     road |= {"at": at(drive[1]), "start": at(drive[0]), "end": at(drive[1])}
     road["distance"]["value"] = str(counts["distance"])
 
-    def change(said):
-        with_bytes(said, "0130", bytes([counts["warm_ups"]]))
-        with_bytes(said, "0131", word(counts["distance"]))
-        with_bytes(said, "014E", word(counts["minutes"]))
-        with_bytes(said, "01A6", word(ODOMETER + 10 * counts["distance"] + 5, 4))
-
-    edit(d.after, change)
+    edit(d.after, lambda s: with_counts(s, **counts, went=counts["distance"]))
     acknowledge_again(d)
 
 
 def also_said(readout: dict, request: str, payload: str, who: str = ENGINE) -> None:
     """Let a module answer one more request."""
     edit(readout, lambda s: s.append([request, [(who, bytes.fromhex(payload))]]))
-
-
-def counted(rises: list[int]) -> bytes:
-    """Return the counters of service 09, as far above those of before."""
-    new = (c + r for c, r in zip(COUNTERS, rises, strict=True))
-    return b"\x10" + b"".join(map(word, new))
 
 
 def suspect(d: Draft, **members) -> dict:
@@ -139,6 +137,41 @@ def told_in(d: Draft, name: str) -> list[dict]:
     found = [c["preconditions"] for c in d.of("caution") if name in c["preconditions"]]
     assert found
     return found
+
+
+def told_as(d: Draft, name: str, **members: str) -> list[dict]:
+    """Let a precondition be told otherwise; return the preconditions that have it."""
+    found = told_in(d, name)
+    for one in found:
+        one[name] |= members
+    return found
+
+
+def confirmed_again(d: Draft, when: str) -> None:
+    """Let the second confirmation of each danger be of this time."""
+    found = [c for c in d.of("caution") if "second_confirmation" in c]
+    assert found
+    for one in found:
+        one["second_confirmation"]["at"] = when
+
+
+def complaint(d: Draft, text: str) -> None:
+    """Let the customer say this."""
+    d.of("opening")[0]["complaint"] = text
+
+
+def free_of_codes(said) -> None:
+    """Let the engine module hold no code, light no lamp and keep no freeze frame."""
+    with_bytes(said, "0101", bytes.fromhex("0007E500"))
+    for service in ("03", "07"):
+        with_codes(said, service, ENGINE, [])
+    said[:] = [one for one in said if not one[0].startswith("02")]
+
+
+def recalibrated(said) -> None:
+    """Let the engine module say another calibration, and another number of it."""
+    with_bytes(said, "0904", b"\x01" + b"DEMO-ENG-0002".ljust(16, b"\0"))
+    with_bytes(said, "0906", bytes.fromhex("01A0B1C2D3"))
 
 
 def programming(number: str, **members) -> dict:

@@ -9,6 +9,7 @@ comes out, and so is the one that is vouched. The two honest ones were written b
 one of them, put right, came out unproven still: counts were no test to be repeated.
 """
 
+from truth.bench_changes import bench_test_of, counted_times, told_anew
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -30,15 +31,17 @@ from truth.bogus import (
 from truth.changes import (
     CLEVER,
     ODD,
-    ODOMETER,
     acknowledge_again,
     also_said,
-    counted,
+    complaint,
+    free_of_codes,
+    in_order,
+    in_time,
     programming,
     read_at,
-    recorder,
+    recalibrated,
     suspect,
-    told_in,
+    told_as,
 )
 from truth.jobs import SOURCE, at, event, on_display
 from truth.named_jobs import (
@@ -57,22 +60,11 @@ from truth.named_jobs import (
     VENT,
     WIRE,
 )
-from truth.own_jobs import honest_recorder
+from truth.own_jobs import a_fifty, limited
 from truth.said import ENGINE, code_bytes, word
+from truth.vehicle_counts import ODOMETER, with_rises
 
-LIES: list[tuple] = []
-LEFT: list[tuple] = []
-"""What comes out as well as the truth would, and why it is left so stands beside it."""
-HONEST: list[tuple] = []
-lie, _ = recorder(LIES, [])
-left, _ = recorder(LEFT, [])
-honest = honest_recorder(HONEST)
-IGNITION = 1
-"""Place of the counter in service 09, info type 08."""
-
-
-def in_order(d: Draft) -> None:
-    d.events.sort(key=lambda one: one["at"])
+LIES, LEFT, HONEST, lie, left, honest = a_fifty()
 
 
 def typed_beside(d: Draft, clock: str, day: int, change) -> dict:
@@ -82,6 +74,15 @@ def typed_beside(d: Draft, clock: str, day: int, change) -> dict:
     made["typed"] = on_display(source["raw"])
     change(made["typed"])
     return made
+
+
+def counts_on_screen(d: Draft, **counts: int) -> None:
+    """Let the screen show these counts since the clear, and so the odometer."""
+    shown = d.after["typed"]["counts"]
+    for name, number in counts.items():
+        shown[name]["value"] = str(number)
+    was = d.before["typed"]["counts"]["odometer"]["value"]
+    shown["odometer"]["value"] = str(float(was) + counts["distance"])
 
 
 # The part, and what was measured on it.
@@ -166,13 +167,11 @@ def injector_is_renewed_with_a_part_that_nobody_touched(d):
 @lie(CAT, AT_FAULT, typed=True, kind=CLEVER)
 def joint_is_ruled_out_by_a_glance(d):
     """What the row rules out first was looked at, not measured: typed, at most."""
-    joint = next(t for t in d.of("bench_test") if t["part"] == "exhaust-joint")
-    for name in ("method", "readings", "conditions", "instruments", "limit"):
-        joint.pop(name, None)
-    joint |= {
-        "test": "looked at",
-        "finding": {"seen": "looks tight from below", "is_fault": False},
-    }
+    told_anew(
+        bench_test_of(d, "exhaust-joint"),
+        test="looked at",
+        finding={"seen": "looks tight from below", "is_fault": False},
+    )
 
 
 TWO_BANKS = {
@@ -200,31 +199,35 @@ def one_bank_is_replaced_for_both(d):
 
 def by_counts(d: Draft, test: dict, seen: str, tries: str, **conditions) -> None:
     """Let a test be k of n with hot air, and none of ten without."""
-    for name in ("conditions", "limit", "readings", "instruments"):
-        test.pop(name, None)
-    test |= {
-        "method": "intermittent",
-        "test": "heated with hot air, signal watched",
-        "readings": [
-            {"name": "seen with stimulus", "value": seen, "unit": "times"},
-            {"name": "tries with stimulus", "value": tries, "unit": "times"},
-            {"name": "seen without stimulus", "value": "0", "unit": "times"},
-            {"name": "tries without stimulus", "value": "10", "unit": "times"},
-        ],
-        "conditions": {"stimulus": "heat", **conditions},
-        "instruments": [],
-    }
+    told_anew(
+        test,
+        method="intermittent",
+        test="heated with hot air, signal watched",
+        readings=counted_times(
+            seen_with_stimulus=seen,
+            tries_with_stimulus=tries,
+            seen_without_stimulus="0",
+            tries_without_stimulus="10",
+        ),
+        conditions={"stimulus": "heat", **conditions},
+        instruments=[],
+    )
     acknowledge_again(d)
+
+
+def healed_by_counts(d: Draft, before: tuple[str, str], tries: str) -> None:
+    """Let both tests be counts: k of n of the old part, and none of so many after."""
+    by_counts(d, d.old_test, *before)
+    seen, tried = ({"value": number, "unit": "times"} for number in before)
+    told = {"seen before repair": seen, "tries before repair": tried}
+    told["stimulus before repair"] = "heat"
+    by_counts(d, d.new_test, "0", tries, **told)
 
 
 @lie(CRANK, PASSED, kind=CLEVER)
 def heated_too_seldom_to_say_that_it_is_gone(d):
     """3 of 10 before: 0 of 4 afterwards may well be chance (rule of three)."""
-    by_counts(d, d.old_test, "3", "10")
-    before = {"value": "3", "unit": "times"}, {"value": "10", "unit": "times"}
-    told = {"seen before repair": before[0], "tries before repair": before[1]}
-    told["stimulus before repair"] = "heat"
-    by_counts(d, d.new_test, "0", "4", **told)
+    healed_by_counts(d, ("3", "10"), "4")
 
 
 @lie(AIR, PASSED, kind=CLEVER)
@@ -262,12 +265,7 @@ def nobody_wrote_which_vehicle_it_is(d):
 def programming_of_the_gearbox_explains_the_engine(d):
     """The calibration that changed is not the one that the programming names."""
     d.put(programming("DEMO-TCM-0009"), after=d.of("repair")[0])
-
-    def change(said):
-        with_bytes(said, "0904", b"\x01" + b"DEMO-ENG-0002".ljust(16, b"\0"))
-        with_bytes(said, "0906", bytes.fromhex("01A0B1C2D3"))
-
-    edit(d.after, change)
+    edit(d.after, recalibrated)
     acknowledge_again(d)
 
 
@@ -286,24 +284,21 @@ def odometer_rises_by_less_than_since_the_clear(d):
 @lie(EGR, SAME, RERAN, TIME, kind=ODD)
 def tests_are_counted_without_a_start(d):
     """All counters rise by two; that of the ignition stands, over 60 km."""
-    rises = [2] * 16
-    rises[IGNITION] = 0
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 2, 0))
 
 
 @lie(AIR, KNOWN, TIME, kind=CLEVER)
 def work_began_before_the_first_readout(d):
     """The sensor was off from 8:00; what is read at 8:10 was made in the yard."""
     d.of("repair")[0]["started"] = at("08:00")
-    acknowledge_again(d)
-    in_order(d)
+    in_time(d)
 
 
 @lie(EGR, TIME, typed=True, kind=CLEVER)
 def all_is_written_down_on_friday(d):
     """Every step is recorded days after its time: the order of time is a word."""
     d.recorded = [at("12:00", 4)] * len(d.events)
-    d.of("opening")[0]["complaint"] = "The lamp is on; it was a busy week."
+    complaint(d, "The lamp is on; it was a busy week.")
 
 
 @lie(EGR, RERAN, PASSED, TIME, kind=CLEVER)
@@ -329,14 +324,7 @@ def screen_shows_what_the_bytes_do_not_hold(d):
 
     typed = typed_beside(d, "08:12", 0, known)
     place = d.events.index(d.before) + 1
-
-    def change(said):
-        with_bytes(said, "0101", bytes.fromhex("0007E500"))
-        for service in ("03", "07"):
-            with_codes(said, service, ENGINE, [])
-        said[:] = [one for one in said if not one[0].startswith("02")]
-
-    edit(d.before, change)
+    edit(d.before, free_of_codes)
     d.events.insert(place, typed)
 
 
@@ -415,11 +403,7 @@ def second_test_of_the_monitor_fails(d):
 @lie(CAT, RERAN, PASSED, way="screen", kind=CLEVER)
 def catalyst_passes_two_minutes_after_the_clear(d):
     """Sooner than its row allows: the catalyst is not yet hot."""
-    counts = d.after["typed"]["counts"]
-    was = d.before["typed"]["counts"]["odometer"]["value"]
-    for name, value in (("warm_ups", "0"), ("distance", "1"), ("minutes", "2")):
-        counts[name]["value"] = value
-    counts["odometer"]["value"] = str(float(was) + 1)
+    counts_on_screen(d, warm_ups=0, distance=1, minutes=2)
 
 
 @lie(EGR, RERAN, PASSED, way="hand", kind=CLEVER)
@@ -471,8 +455,7 @@ def acknowledged_a_text_that_nobody_ships(d):
 @lie(PUMP, HAZARDS, kind=CLEVER)
 def fuel_line_is_opened_under_pressure(d):
     """350 kPa are in the line: the precondition is recorded, and not met."""
-    for one in told_in(d, "residual pressure"):
-        one["residual pressure"]["value"] = "350"
+    told_as(d, "residual pressure", value="350")
 
 
 @lie(CAT, HAZARDS, kind=CLEVER)
@@ -480,23 +463,16 @@ def lift_is_rated_in_pounds(d):
     """3,500 lb carry 1,588 kg; the vehicle has 1,900."""
     d.of("diagnosis")[0]["suspect_parts"][0]["where"] = ["below"]
     acknowledge_again(d)
-    for one in told_in(d, "lift rating"):
-        one["lift rating"]["unit"] = "lb"
+    told_as(d, "lift rating", unit="lb")
 
 
 @lie(BLOCK, HAZARDS, kind=CLEVER)
 def waits_half_of_what_the_maker_names(d):
     """Five minutes of ten: the capacitors may hold their charge."""
-    for one in told_in(d, "time waited"):
-        one["time waited"]["value"] = "5"
+    told_as(d, "time waited", value="5")
 
 
 # Honest ones.
-
-
-def limited(unit: str, low: str = "", high: str = "") -> dict:
-    ends = {"minimum": low, "maximum": high}
-    return {"unit": unit, **{k: v for k, v in ends.items() if v}}
 
 
 LOOSE_CAP = {
@@ -525,7 +501,7 @@ MAP = {
         "linear-transfer",
         "1.90",
         "2.50",
-        limited("V", "-0.20", "0.20") | {"of": "output error"},
+        limited("V", "-0.20", "0.20", of="output error"),
     ],
     "days": 2,
     "path": "watched and measured",
@@ -602,17 +578,14 @@ def cap_was_not_latched_and_is_now(d):
 
     First its cautions told of a supply that no tank may have.
     """
-    old = d.old_test
-    for name in ("method", "readings", "conditions", "instruments", "limit"):
-        old.pop(name, None)
-    old |= {
-        "setup": "engine-off",
-        "test": "looked at before it was touched",
-        "finding": {"seen": "stands a quarter turn before its stop", "is_fault": True},
-    }
+    told_anew(
+        d.old_test,
+        setup="engine-off",
+        test="looked at before it was touched",
+        finding={"seen": "stands a quarter turn before its stop", "is_fault": True},
+    )
     acknowledge_again(d)
-    for one in told_in(d, "supply limit"):
-        one["supply limit"]["value"] = "3.7"
+    told_as(d, "supply limit", value="3.7")
 
 
 @honest(CAM, "vouched")
@@ -621,11 +594,7 @@ def cam_sensor_drops_out_when_it_is_heated(d):
 
     First it was written without a try at rest, which is asked for.
     """
-    by_counts(d, d.old_test, "4", "5")
-    before = {"value": "4", "unit": "times"}, {"value": "5", "unit": "times"}
-    told = {"seen before repair": before[0], "tries before repair": before[1]}
-    told["stimulus before repair"] = "heat"
-    by_counts(d, d.new_test, "0", "15", **told)
+    healed_by_counts(d, ("4", "5"), "15")
 
 
 @honest(MAP, "proven")
@@ -661,19 +630,17 @@ def injector_circuit_is_watched_over_two_starts(d):
 @honest(BANK_2, "proven")
 def catalyst_by_the_vehicles_own_number(d):
     """Nobody publishes a bench limit: its own failing number, and what is ruled out."""
-    d.of("opening")[0]["complaint"] = "Failed the inspection: engine lamp."
+    complaint(d, "Failed the inspection: engine lamp.")
 
 
 @honest(SLOW_SENSOR, "unproven", waiting=True)
 def sensor_test_has_not_run_in_town(d):
     """Its test asks for a steady cruise; the readout before it left says not run."""
     read_at(d, "13:00", ("12:00", "12:20"), warm_ups=1, distance=8, minutes=28)
-    rises = [0] * 16
-    rises[IGNITION] = 2
 
     def change(said):
         with_bytes(said, "0101", bytes.fromhex("0007E520"))
-        with_bytes(said, "0908", counted(rises))
+        with_rises(said, 0, 2)
         with_test(said, 0, lambda p: p[:4] + bytes(6))
 
     edit(d.after, change)
@@ -685,13 +652,8 @@ def screen_is_read_before_the_customer_leaves(d):
     last = d.after
     d.events[:] = [e for e in d.events if e is not d.of("self_test")[-1]]
     last["at"] = last["captured"] = at("12:50")
-    typed = last["typed"]
-    was = d.before["typed"]["counts"]["odometer"]["value"]
-    told = {"warm_ups": "1", "distance": "27", "minutes": "41"}
-    for name, value in told.items():
-        typed["counts"][name]["value"] = value
-    typed["counts"]["odometer"]["value"] = str(float(was) + 27)
-    for one in typed["modules"]:
+    counts_on_screen(d, warm_ups=1, distance=27, minutes=41)
+    for one in last["typed"]["modules"]:
         for monitor in one["monitors"]:
             if "evap" in monitor["monitor"].lower():
                 monitor["state"] = "not-complete"
@@ -700,7 +662,7 @@ def screen_is_read_before_the_customer_leaves(d):
 @honest(MISFIRE_4, "vouched", way="screen")
 def plug_by_screen_first_and_then_the_coil(d):
     """Two attempts, all by a display: the last one counts, the first is told."""
-    d.of("opening")[0]["complaint"] = "It shakes at the lights."
+    complaint(d, "It shakes at the lights.")
 
 
 @honest(HEATER, "proven")
@@ -712,4 +674,4 @@ def lamp_stays_on_for_what_was_declined(d):
 @honest(KNOCK, "proven")
 def knock_sensor_heals_without_a_clear(d):
     """That the lamp went off by itself is the vehicle's own pass."""
-    d.of("opening")[0]["complaint"] = "The lamp came on uphill."
+    complaint(d, "The lamp came on uphill.")

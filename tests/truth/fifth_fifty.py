@@ -41,21 +41,20 @@ from truth.changes import (
     CLEVER,
     LATE,
     ODD,
-    ODOMETER,
     acknowledge_again,
     also_said,
     answered,
     corrected,
-    counted,
     read_at,
     recorder,
     renamed,
     set_aside,
     status_is,
+    told_as,
     told_in,
     with_frame,
 )
-from truth.jobs import COUNTERS, IGNITION, at
+from truth.jobs import at
 from truth.named_jobs import (
     AIR,
     BUS,
@@ -75,6 +74,13 @@ from truth.named_jobs import (
     THERMO,
 )
 from truth.said import code_bytes, parsed, text_of, word
+from truth.vehicle_counts import (
+    CATALYST_MET,
+    CATALYST_RAN,
+    EGR_RAN,
+    with_counts,
+    with_rises,
+)
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -84,8 +90,6 @@ lie, twist = recorder(LIES, TWISTS)
 left, _ = recorder(LEFT, [])
 HEATER, SLOW = "14: sensor heater open", "15: oxygen sensor slow"
 WHEEL = "25: wheel speed sensor open"
-CATALYST_RUNS, CATALYST_CASES, EGR_RUNS = 2, 3, 10
-"""Places of counters of service 09, information type 08 (ISO 15031-5)."""
 
 
 # What somebody would do to have it paid, or passed.
@@ -233,9 +237,7 @@ def catalyst_test_that_the_vehicle_did_not_count(d):
     the smallest), and pauses its counts; a rule would turn honest results away.
     It is told as advice.
     """
-    rises = [4] * len(COUNTERS)
-    rises[IGNITION], rises[CATALYST_RUNS] = 12, 0
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 4, 12, {CATALYST_RAN: 0}))
 
 
 @lie(EGR, GONE, PASSED, SAME, TIME, kind=CLEVER)
@@ -254,11 +256,9 @@ def permanent_code_erased_within_five_minutes(d):
     read_at(d, "12:00", ("11:50", "11:55"), warm_ups=0, distance=3, minutes=5)
     road = d.of("road_test")[0]
     road |= {"conditions": "round the block, from cold"}
-    rises = [0] * len(COUNTERS)
-    rises[IGNITION] = 2
 
     def change(said):
-        with_bytes(said, "0908", counted(rises))
+        with_rises(said, 0, 2)
         with_bytes(said, "011F", word(290))
         with_bytes(said, "0105", bytes([50 + 40]))
 
@@ -268,14 +268,10 @@ def permanent_code_erased_within_five_minutes(d):
 @lie(HEALED, PASSED, RERAN, SAME, TIME, kind=CLEVER)
 def lamp_went_off_within_one_start(d):
     """The ignition count rose by one, warm-ups by one: three cycles it would take."""
-    rises = [1] * len(COUNTERS)
 
     def change(said):
-        with_bytes(said, "0130", bytes([41]))
-        with_bytes(said, "0131", word(2030))
-        with_bytes(said, "014E", word(3035))
-        with_bytes(said, "01A6", word(ODOMETER + 305, 4))
-        with_bytes(said, "0908", counted(rises))
+        with_counts(said, warm_ups=41, distance=2030, minutes=3035, went=30)
+        with_rises(said, 1, 1)
 
     edit(d.after, change)
 
@@ -283,13 +279,7 @@ def lamp_went_off_within_one_start(d):
 @lie(HEALED, PASSED, RERAN, SAME, TIME, kind=CLEVER)
 def put_out_with_the_battery_s_lead(d):
     """The counts since the clear begin anew, and no clear is told."""
-
-    def change(said):
-        with_bytes(said, "0130", bytes([15]))
-        with_bytes(said, "0131", word(300))
-        with_bytes(said, "014E", word(450))
-
-    edit(d.after, change)
+    edit(d.after, lambda s: with_counts(s, warm_ups=15, distance=300, minutes=450))
 
 
 @lie(NEWER, KNOWN, kind=CLEVER)
@@ -356,8 +346,7 @@ def van_heavier_than_the_lift_bears(d):
     """3,900 kg on a lift of 3,500 kg."""
     d.of("diagnosis")[0]["suspect_parts"][0]["where"] = ["below"]
     acknowledge_again(d)
-    for told in told_in(d, "vehicle mass"):
-        told["vehicle mass"]["value"] = "3900"
+    told_as(d, "vehicle mass", value="3900")
 
 
 @lie(CAP, HAZARDS, kind=CLEVER)
@@ -437,17 +426,13 @@ def vacuum_gauge_read_as_an_absolute_one(d):
 @lie(EGR, SAME, TIME, RERAN, PASSED, kind=ODD)
 def test_completed_fifty_times_in_six_starts(d):
     """A cycle counts a completed test once (13 CCR 1968.2(d)(4), from memory)."""
-    rises = [2] * len(COUNTERS)
-    rises[IGNITION], rises[EGR_RUNS] = 6, 50
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 2, 6, {EGR_RAN: 50}))
 
 
 @lie(EGR, SAME, TIME, kind=ODD)
 def one_counter_went_back(d):
     """Ten less of the catalyst's conditions; a clear leaves these counters alone."""
-    rises = [2] * len(COUNTERS)
-    rises[IGNITION], rises[CATALYST_CASES] = 6, -10
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 2, 6, {CATALYST_MET: -10}))
 
 
 @lie(EGR, SAME, kind=ODD)

@@ -5,6 +5,7 @@ the joint that was ruled out was another car's. One was no lie: what was acknowl
 for the bench test stood when the work began.
 """
 
+from truth.bench_changes import bench_test_of
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -66,7 +67,7 @@ def catalyst_was_inside_its_limits(d):
 
 @lie(CAT, AT_FAULT)
 def joint_tested_is_another_car_s(d):
-    joint = next(e for e in d.of("bench_test") if e["part"] == "exhaust-joint")
+    joint = bench_test_of(d, "exhaust-joint")
     joint["of"] = "known-good"
 
 

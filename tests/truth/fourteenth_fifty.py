@@ -14,6 +14,7 @@ a second rule that was mended.
 
 import copy
 
+from truth.bench_changes import read_of
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -35,17 +36,18 @@ from truth.changes import (
     CLEVER,
     LATE,
     ODD,
-    ODOMETER,
     acknowledge_again,
     also_said,
+    complaint,
+    confirmed_again,
     corrected,
-    counted,
-    recorder,
+    in_order,
+    in_time,
     renamed,
     status_is,
-    told_in,
+    told_as,
 )
-from truth.jobs import COUNTERS, IGNITION, at, event
+from truth.jobs import at, event
 from truth.named_jobs import (
     AIR,
     BLOCK,
@@ -62,30 +64,12 @@ from truth.named_jobs import (
     PERM,
     WIRE,
 )
-from truth.own_jobs import honest_recorder
+from truth.own_jobs import a_fifty, limited
 from truth.said import code_bytes, word
+from truth.vehicle_counts import EGR_RAN, with_counts, with_rises
 
-LIES: list[tuple] = []
-LEFT: list[tuple] = []
-"""What comes out as well as the truth would, and why it is left so stands beside it."""
-HONEST: list[tuple] = []
-lie, _ = recorder(LIES, [])
-left, _ = recorder(LEFT, [])
-honest = honest_recorder(HONEST)
+LIES, LEFT, HONEST, lie, left, honest = a_fifty()
 GEARBOX_MODULE = "7E9"
-EGR_RAN, EGR_MET = 10, 11
-"""Places of counters in service 09, info type 08 (ISO 15031-5)."""
-
-
-def read(test: dict, name: str) -> dict:
-    """Return the reading of a bench test that has this name."""
-    return next(one for one in test["readings"] if one["name"] == name)
-
-
-def in_time(d) -> None:
-    """Let the events stand in the order of their times, each with its cautions."""
-    acknowledge_again(d)
-    d.events.sort(key=lambda one: one["at"])
 
 
 # The fault, the part, and what was measured on it.
@@ -94,13 +78,7 @@ def in_time(d) -> None:
 @lie(COIL, KNOWN, typed=True, kind=CLEVER)
 def frame_at_sixty_and_no_kilometre(d):
     """The code's frame was kept at 60 km/h; since the last clear it went 0 km."""
-
-    def change(said):
-        with_bytes(said, "0130", b"\0")
-        with_bytes(said, "0131", word(0))
-        with_bytes(said, "014E", word(2))
-
-    edit(d.before, change)
+    edit(d.before, lambda s: with_counts(s, warm_ups=0, distance=0, minutes=2))
 
 
 @lie(COIL, EXPLAINS, AT_FAULT, typed=True, kind=CLEVER)
@@ -126,7 +104,7 @@ def known_good_one_is_bad(d):
 @lie(EGR, AT_FAULT, kind=CLEVER)
 def gauge_errs_by_more_than_is_missing(d):
     """14.0 of 15.0 inHg, on a gauge that errs by 10 % of 30."""
-    read(d.old_test, "end pressure")["value"] = "14.0"
+    read_of(d.old_test, "end pressure", value="14.0")
     told = d.old_test["instruments"][0]["specification"]
     del told["percent_of_reading"]
     told["percent_of_span"] = "10"
@@ -135,7 +113,7 @@ def gauge_errs_by_more_than_is_missing(d):
 @lie(EGR, AT_FAULT, kind=CLEVER)
 def vacuum_lost_to_a_heat_gun(d):
     """From 19 to 80 degC the air alone takes the vacuum from 18.0 to some 15 inHg."""
-    read(d.old_test, "end pressure")["value"] = "14.5"
+    read_of(d.old_test, "end pressure", value="14.5")
     d.old_test["conditions"]["end temperature"] = {"value": "80.0", "unit": "degC"}
 
 
@@ -149,15 +127,15 @@ def same_injector_read_twice(d):
 def held_for_an_hour_and_not_a_minute(d):
     """The readings' own times are an hour apart; the hold time says 60 s."""
     d.old_test["at"] = at("09:50")
-    read(d.old_test, "start pressure")["at"] = at("08:45")
-    read(d.old_test, "end pressure")["at"] = at("09:45")
+    read_of(d.old_test, "start pressure", at=at("08:45"))
+    read_of(d.old_test, "end pressure", at=at("09:45"))
     in_time(d)
 
 
 @lie(EGR, AT_FAULT, kind=CLEVER)
 def it_holds_but_looks_bad(d):
     """Measured good, then called a fault by sight: good, and replaced as the cause."""
-    read(d.old_test, "end pressure")["value"] = "17.8"
+    read_of(d.old_test, "end pressure", value="17.8")
     seen = event(
         "bench_test",
         "09:40",
@@ -191,7 +169,7 @@ def catalyst_was_inside_its_limit(d):
 @lie(WIRE, PASSED, kind=CLEVER)
 def new_wire_at_a_tenth_of_the_current(d):
     """0.04 V at 1 A are 0.4 V at the rated 10 A, above the limit of 0.20."""
-    read(d.new_test, "load current")["value"] = "1.0"
+    read_of(d.new_test, "load current", value="1.0")
 
 
 @lie(AIR, PASSED, kind=CLEVER)
@@ -211,7 +189,7 @@ def one_from_the_shelf_passes_instead(d):
 def failed_test_is_amended_days_later(d):
     """1.70 V becomes 0.04 V after the last readout: an amendment never gives."""
     new = copy.deepcopy(d.new_test)
-    read(d.new_test, "voltage drop")["value"] = "1.70"
+    read_of(d.new_test, "voltage drop", value="1.70")
     corrected(d, d.new_test, new, at("08:30", 3))
 
 
@@ -232,9 +210,7 @@ def its_own_counter_stands_still(d):
     It is left, and told as advice: a module shows the count of that test of a group
     which runs least often, and pauses it while a fault is pending.
     """
-    rises = [2] * len(COUNTERS)
-    rises[IGNITION], rises[EGR_RAN] = 6, 0
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 2, 6, {EGR_RAN: 0}))
 
 
 @lie(LEAN, RERAN, PASSED, kind=CLEVER)
@@ -263,14 +239,10 @@ def it_was_never_permanent(d):
 @lie(HEALED, RERAN, PASSED, kind=ODD)
 def lamp_went_off_in_one_start(d):
     """One start and 1 km went by: a lamp goes off after three cycles."""
-    rises = [1] * len(COUNTERS)
 
     def change(said):
-        with_bytes(said, "0130", bytes([41]))
-        with_bytes(said, "0131", word(2001))
-        with_bytes(said, "014E", word(3010))
-        with_bytes(said, "01A6", word(ODOMETER + 15, 4))
-        with_bytes(said, "0908", counted(rises))
+        with_counts(said, warm_ups=41, distance=2001, minutes=3010, went=1)
+        with_rises(said, 1, 1)
 
     edit(d.after, change)
     road = d.of("road_test")[0]
@@ -302,7 +274,7 @@ def typed_limit_grew_tenfold(d):
 def typed_result_is_older_than_the_drive(d):
     """It was read at 11:20, before the clear at 11:30 and the drive at 12:00."""
     d.of("self_test")[-1]["at"] = at("11:20")
-    d.events.sort(key=lambda one: one["at"])
+    in_order(d)
 
 
 @lie(CAP, RERAN, PASSED, GONE, kind=CLEVER)
@@ -428,24 +400,16 @@ def driven_while_its_valve_is_out(d):
 @lie(BLOCK, HAZARDS, kind=LATE)
 def confirmed_again_after_the_work(d):
     """The second confirmation of each DANGER is of 17:00: it is due before the step."""
-    for one in d.of("caution"):
-        if "second_confirmation" in one:
-            one["second_confirmation"]["at"] = at("17:00")
+    confirmed_again(d, at("17:00"))
 
 
 @lie(BLOCK, HAZARDS, kind=CLEVER)
 def gloves_were_tested_a_year_ago(d):
     """400 days: gloves in use are tested every six months (IEC 60903, from memory)."""
-    for one in told_in(d, "time since gloves were tested"):
-        one["time since gloves were tested"] = {"value": "400", "unit": "d"}
+    told_as(d, "time since gloves were tested", value="400")
 
 
 # Honest ones.
-
-
-def limited(unit: str, low: str = "", high: str = "") -> dict:
-    ends = {"minimum": low, "maximum": high}
-    return {"unit": unit, **{k: v for k, v in ends.items() if v}}
 
 
 REAR_WHEEL = {
@@ -531,14 +495,6 @@ EGR_COIL = {
     "set_aside": ["P0456"],
     "path": "watched and measured",
 }
-
-
-def complaint(d, text: str) -> None:
-    """Let the customer say this; where a caution asks for a supply, there is none."""
-    d.of("opening")[0]["complaint"] = text
-    for one in d.of("caution"):
-        if "supply limit" in one["preconditions"]:
-            one["preconditions"]["supply limit"]["value"] = "0"
 
 
 @honest(REAR_WHEEL, "proven")

@@ -43,12 +43,10 @@ from truth.changes import (
     CLEVER,
     LATE,
     ODD,
-    ODOMETER,
     acknowledge_again,
     also_said,
     answered,
     corrected,
-    counted,
     pictured,
     programming,
     read_at,
@@ -56,7 +54,7 @@ from truth.changes import (
     set_aside,
     suspect,
 )
-from truth.jobs import COUNTERS, IGNITION, PICTURE, at, bench, event
+from truth.jobs import PICTURE, at, bench, event
 from truth.named_jobs import (
     ATTEMPTS,
     CHARGE,
@@ -69,6 +67,7 @@ from truth.named_jobs import (
     VENT,
 )
 from truth.said import code_bytes, word
+from truth.vehicle_counts import with_counts, with_rises
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -122,23 +121,18 @@ def winding_read_hot_and_held_against_the_cold_limit(d):
 
 @lie(THERMO, PASSED, RERAN, SAME, TIME, kind=CLEVER)
 def nine_warm_ups_with_one_start(d):
-    rises = [2] * len(COUNTERS)
-    rises[IGNITION] = 1
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 2, 1))
 
 
 @lie(ATTEMPTS, SAME, TIME, PASSED, kind=CLEVER)
 def second_attempt_read_on_the_first_one_s_counters(d):
-    rises = [1] * len(COUNTERS)
-    rises[IGNITION] = 3
     old = {"0104": "00", "0105": "41", "010C": "0000", "010D": "00", "011F": "0000"}
-    old |= {"0130": "04", "0131": "001E", "014E": "005F"}
 
     def change(said):
         for request, data in old.items():
             with_bytes(said, request, bytes.fromhex(data))
-        with_bytes(said, "01A6", word(ODOMETER + 305, 4))
-        with_bytes(said, "0908", counted(rises))
+        with_counts(said, warm_ups=4, distance=30, minutes=95, went=30)
+        with_rises(said, 1, 3)
 
     edit(d.after, change)
 

@@ -34,7 +34,7 @@ from truth.changes import (
     answered,
     recorder,
     status_is,
-    told_in,
+    told_as,
 )
 from truth.jobs import at, event
 from truth.named_jobs import (
@@ -206,20 +206,17 @@ def noughts_typed(d):
 
 @lie(BLOCK, HAZARDS)
 def waited_less_than_the_maker_says(d):
-    for one in told_in(d, "time waited"):
-        one["time waited"]["value"] = "2"
+    told_as(d, "time waited", value="2")
 
 
 @lie(PUMP, HAZARDS)
 def opened_under_pressure(d):
-    for one in told_in(d, "residual pressure"):
-        one["residual pressure"]["value"] = "300"
+    told_as(d, "residual pressure", value="300")
 
 
 @lie(EGR, HAZARDS)
 def temperature_in_kilopascal(d):
-    for one in told_in(d, "surface temperature"):
-        one["surface temperature"]["unit"] = "kPa"
+    told_as(d, "surface temperature", unit="kPa")
 
 
 @lie(EGR, SAME)

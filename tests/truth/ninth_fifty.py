@@ -14,6 +14,7 @@ were written with times out of order.
 
 import copy
 
+from truth.bench_changes import bench_test_of
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -35,16 +36,15 @@ from truth.changes import (
     CLEVER,
     LATE,
     ODD,
-    ODOMETER,
     acknowledge_again,
     also_said,
+    confirmed_again,
     corrected,
-    counted,
     read_at,
     recorder,
     set_aside,
     status_is,
-    told_in,
+    told_as,
 )
 from truth.jobs import at, event
 from truth.named_jobs import (
@@ -63,6 +63,7 @@ from truth.named_jobs import (
     WIRE,
 )
 from truth.said import ENGINE, word
+from truth.vehicle_counts import EGR_RAN, EVAP_RAN, ODOMETER, with_counts, with_rises
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -70,31 +71,19 @@ LEFT: list[tuple] = []
 """What comes out as well as the truth would, and why it is left so stands beside it."""
 lie, twist = recorder(LIES, TWISTS)
 left, _ = recorder(LEFT, [])
-EGR_RAN, EVAP_RAN = 10, 14
-"""Places of the completion counters in service 09, info type 08."""
 
 
-def rises(each: int, starts: int, **others: int) -> list[int]:
-    made = [each] * 16
-    made[1] = starts
-    for place, number in others.items():
-        made[int(place.removeprefix("at_"))] = number
-    return made
-
-
-def later(d, when: tuple, **counts: int) -> dict:
+def later(
+    d, when: tuple, *, rise: int, starts: int, coolant: int, **counts: int
+) -> dict:
     """Return a readout between drive and last readout, or after that, not yet put."""
     made = copy.deepcopy(d.after)
     made["at"] = made["captured"] = at(*when)
 
     def change(said):
-        with_bytes(said, "0130", bytes([counts["warm_ups"]]))
-        with_bytes(said, "0131", word(counts["distance"]))
-        with_bytes(said, "014E", word(counts["minutes"]))
-        with_bytes(said, "01A6", word(ODOMETER + 10 * counts["distance"] + 5, 4))
-        new = counted(rises(counts["rise"], counts["starts"]))
-        with_bytes(said, "0908", new)
-        with_bytes(said, "0105", bytes([counts["coolant"] + 40]))
+        with_counts(said, **counts, went=counts["distance"])
+        with_rises(said, rise, starts)
+        with_bytes(said, "0105", bytes([coolant + 40]))
 
     edit(made, change)
     return made
@@ -130,7 +119,7 @@ def new_valve_fails_the_test_that_condemned_the_old(d):
 @lie(CAT, AT_FAULT, kind=CLEVER)
 def joint_was_looked_at_once_the_catalyst_was_in(d):
     """What was to be ruled out first is ruled out when all is bolted together."""
-    joint = next(t for t in d.of("bench_test") if t["part"] == "exhaust-joint")
+    joint = bench_test_of(d, "exhaust-joint")
     d.events.remove(joint)
     joint["at"] = at("11:00")
     d.put(joint, after=d.of("repair")[0])
@@ -174,8 +163,7 @@ def egr_monitor_never_completed_by_its_own_counter(d):
     Several tests share this counter, and it is that of the one which runs least often:
     another may have run. It is left as in the fifth fifty, and told.
     """
-    new = counted(rises(2, 6, **{f"at_{EGR_RAN}": 0}))
-    edit(d.after, lambda s: with_bytes(s, "0908", new))
+    edit(d.after, lambda s: with_rises(s, 2, 6, {EGR_RAN: 0}))
 
 
 @left(UNCLEARED, RERAN, kind=ODD)
@@ -185,8 +173,7 @@ def evap_monitor_never_completed_and_was_not_cleared(d):
     This counter, too, is that of one of several tests: of the smallest leak, as a rule.
     It is told.
     """
-    new = counted(rises(10, 30, **{f"at_{EVAP_RAN}": 0}))
-    edit(d.after, lambda s: with_bytes(s, "0908", new))
+    edit(d.after, lambda s: with_rises(s, 10, 30, {EVAP_RAN: 0}))
 
 
 @left(CAT, RERAN, kind=ODD)
@@ -207,13 +194,7 @@ def cleared_again_on_the_way_to_the_inspection(d):
     """
     made = event("code_clear", "07:55", 1, tool="adapter (invented)")
     d.events.insert(d.events.index(d.after), made)
-
-    def change(said):
-        with_bytes(said, "0130", b"\0")
-        with_bytes(said, "0131", word(1))
-        with_bytes(said, "014E", word(4))
-
-    edit(d.after, change)
+    edit(d.after, lambda s: with_counts(s, warm_ups=0, distance=1, minutes=4))
 
 
 @lie(EGR, RERAN, TIME, kind=CLEVER)
@@ -238,8 +219,8 @@ def lamp_went_off_after_one_start(d):
     """No vehicle puts its lamp out after one cycle; a hand does."""
 
     def change(said):
-        with_bytes(said, "0130", bytes([41]))
-        with_bytes(said, "0908", counted(rises(1, 1)))
+        with_counts(said, warm_ups=41)
+        with_rises(said, 1, 1)
 
     edit(d.after, change)
 
@@ -392,13 +373,8 @@ def more_warm_ups_than_starts(d):
 @lie(EGR, SAME, TIME, RERAN, kind=CLEVER)
 def counts_went_on_through_the_clear(d):
     """The clear is written down; the vehicle's counts know of none."""
-
-    def change(said):
-        with_bytes(said, "0130", bytes([43]))
-        with_bytes(said, "0131", word(2060))
-        with_bytes(said, "014E", word(3090))
-
-    edit(d.after, change)
+    counts = {"warm_ups": 43, "distance": 2060, "minutes": 3090}
+    edit(d.after, lambda s: with_counts(s, **counts))
 
 
 @lie(LEAN, SAME, TIME, RERAN, kind=ODD)
@@ -447,15 +423,12 @@ def every_caution_was_ticked_at_breakfast(d):
 @lie(EGR, HAZARDS, kind=CLEVER)
 def workshop_air_on_a_diaphragm(d):
     """The regulator stands far above what the part may have."""
-    for one in told_in(d, "supply limit"):
-        one["supply limit"]["value"] = "600"
+    told_as(d, "supply limit", value="600")
 
 
 @lie(PUMP, HAZARDS, kind=LATE)
 def danger_was_confirmed_once_the_work_was_done(d):
-    found = [c for c in d.of("caution") if "second_confirmation" in c]
-    for one in found:
-        one["second_confirmation"]["at"] = at("13:00")
+    confirmed_again(d, at("13:00"))
 
 
 @lie(EGR, HAZARDS, kind=LATE)

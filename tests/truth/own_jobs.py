@@ -6,6 +6,7 @@ A lie may be told of such a job, or of one of ``honest.toml``.
 import copy
 
 from truth.bogus import Draft
+from truth.changes import recorder
 from truth.jobs import build
 from truth.named_jobs import EGR
 
@@ -20,17 +21,30 @@ class Own(Draft):
         self.record = build(job, way)
 
 
-def honest_recorder(into: list):
-    """Return what writes honest jobs: name, job, way, change, verdict, does it wait."""
+def a_fifty() -> tuple:
+    """Return lists of lies, of lies that are left and of honest jobs; what writes each.
+
+    A lie is left where it comes out as well as the truth would: why stands beside it.
+    An honest job is written as name, job, way, change, verdict, does it wait.
+    """
+    lies: list[tuple] = []
+    left: list[tuple] = []
+    jobs: list[tuple] = []
 
     def honest(job: dict, verdict: str, *, way: str = "raw", waiting: bool = False):
         def added(change):
-            into.append((change.__name__, job, way, change, verdict, waiting))
+            jobs.append((change.__name__, job, way, change, verdict, waiting))
             return change
 
         return added
 
-    return honest
+    return lies, left, jobs, recorder(lies, [])[0], recorder(left, [])[0], honest
+
+
+def limited(unit: str, low: str = "", high: str = "", **more: str) -> dict:
+    """Return the limit of a bench test, open at an end that is not named."""
+    ends = {"minimum": low, "maximum": high}
+    return {"unit": unit, **{k: v for k, v in ends.items() if v}, **more}
 
 
 def changed(job: str | dict, way: str, change) -> Draft:

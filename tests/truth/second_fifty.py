@@ -22,6 +22,7 @@ odometer did not fit the distance since the clear, in one a step lacked its caut
 import copy
 import re
 
+from truth.bench_changes import bench_test_of
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -47,12 +48,13 @@ from truth.changes import (
     CLEVER,
     ODD,
     answered,
+    confirmed_again,
     corrected,
     pictured,
     programming,
     recorder,
     status_is,
-    told_in,
+    told_as,
 )
 from truth.jobs import CATALOGUE, at, event, on_display
 from truth.named_jobs import (
@@ -77,6 +79,7 @@ from truth.named_jobs import (
     WIRE,
 )
 from truth.said import parsed, word
+from truth.vehicle_counts import with_counts
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -150,7 +153,7 @@ def lines_stamped_a_month_before_the_visit(d):
 
 @lie(CAT, AT_FAULT, kind=CLEVER)
 def leak_looked_for_after_the_catalyst_was_sold(d):
-    joint = next(e for e in d.of("bench_test") if e["part"] == "exhaust-joint")
+    joint = bench_test_of(d, "exhaust-joint")
     d.events.remove(joint)
     joint["at"] = at("11:20")
     d.put(joint, after=d.of("repair")[0])
@@ -162,10 +165,7 @@ def came_back_and_was_cleared_once_more(d):
     again |= {"at": at("14:00"), "captured": at("14:00")}
 
     def change(said):
-        with_bytes(said, "0130", b"\x01")
-        with_bytes(said, "0131", word(27))
-        with_bytes(said, "014E", word(40))
-        with_bytes(said, "01A6", word(1203725, 4))
+        with_counts(said, warm_ups=1, distance=27, minutes=40, went=27)
         with_test(said, 0, lambda p: p[:4] + word(220) + p[6:])
 
     edit(again, change)
@@ -409,15 +409,12 @@ def another_calibration_than_the_one_programmed(d):
 
 @lie(BLOCK, HAZARDS)
 def gloves_tested_years_ago(d):
-    for one in told_in(d, "time since gloves were tested"):
-        one["time since gloves were tested"]["value"] = "900"
+    told_as(d, "time since gloves were tested", value="900")
 
 
 @lie(CAP, HAZARDS)
 def danger_confirmed_after_the_work(d):
-    for one in d.of("caution"):
-        if "second_confirmation" in one:
-            one["second_confirmation"]["at"] = at("16:00")
+    confirmed_again(d, at("16:00"))
 
 
 @lie(EOBD, GONE)
@@ -470,10 +467,7 @@ def read_once_more_two_days_later(d):
     move(later, days=2)
 
     def change(said):
-        with_bytes(said, "0130", b"\x06")
-        with_bytes(said, "0131", word(131))
-        with_bytes(said, "014E", word(205))
-        with_bytes(said, "01A6", word(1204765, 4))
+        with_counts(said, warm_ups=6, distance=131, minutes=205, went=131)
         with_bytes(said, "010C", word(1777 * 4))
         old = answers(said, "0908")[0][1]
         words = [int.from_bytes(old[n : n + 2], "big") for n in range(3, len(old), 2)]
@@ -557,8 +551,7 @@ def module_asks_to_wait_and_then_answers(d):
 
 @twist(EGR)
 def temperature_read_in_fahrenheit(d):
-    for one in told_in(d, "surface temperature"):
-        one["surface temperature"] = {"value": "88", "unit": "degF"}
+    told_as(d, "surface temperature", value="88", unit="degF")
 
 
 @twist(EGR)

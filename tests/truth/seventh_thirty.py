@@ -34,7 +34,7 @@ from truth.bogus import (
     without,
 )
 from truth.changes import CLEVER, ODD, acknowledge_again, also_said, recorder
-from truth.jobs import COUNTERS, IGNITION, at, event
+from truth.jobs import at, event
 from truth.named_jobs import (
     BLOCK,
     COIL,
@@ -47,6 +47,7 @@ from truth.named_jobs import (
     THERMO,
 )
 from truth.said import ENGINE, code_bytes, word
+from truth.vehicle_counts import with_counts, with_rises
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -135,9 +136,7 @@ def twenty_thousand_kilometres_in_a_day(d):
 @lie(EGR, SAME, TIME, kind=CLEVER)
 def five_thousand_starts_in_a_day(d):
     """By the vehicle's own count of ignition cycles: one every fifteen seconds."""
-    counts = [c + (5000 if n == IGNITION else 2) for n, c in enumerate(COUNTERS)]
-    data = b"\x10" + b"".join(map(word, counts))
-    edit(d.after, lambda said: with_bytes(said, "0908", data))
+    edit(d.after, lambda said: with_rises(said, 2, 5000))
 
 
 @left(EGR, SAME, TIME, RERAN, PASSED, kind=CLEVER)
@@ -346,12 +345,9 @@ def read_a_week_later(d):
     move(d.after, days=6)
 
     def change(said):
-        with_bytes(said, "0130", word(20, 1))
-        with_bytes(said, "0131", word(410))
-        with_bytes(said, "014E", word(640))
+        with_counts(said, warm_ups=20, distance=410, minutes=640)
         with_bytes(said, "01A6", word(ODOMETER + 4110, 4))
-        counts = [c + (30 if n == IGNITION else 8) for n, c in enumerate(COUNTERS)]
-        with_bytes(said, "0908", b"\x10" + b"".join(map(word, counts)))
+        with_rises(said, 8, 30)
 
     edit(d.after, change)
 

@@ -18,6 +18,7 @@ was no lie and stands among the twists; one was left, and is a word now.
 
 import copy
 
+from truth.bench_changes import read_of
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -43,10 +44,11 @@ from truth.changes import (
     acknowledge_again,
     also_said,
     corrected,
+    in_time,
     recorder,
     status_is,
 )
-from truth.jobs import COUNTERS, IGNITION, at, event
+from truth.jobs import at, event
 from truth.named_jobs import (
     AIR,
     CAP,
@@ -69,20 +71,13 @@ from truth.named_jobs import (
     WIRE,
 )
 from truth.said import ENGINE, code_bytes, word
+from truth.vehicle_counts import ODOMETER, with_counts, with_rises
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
 lie, twist = recorder(LIES, TWISTS)
 KLINE = "36: before CAN: no VIN, no monitor ids"
 STILL = PASSED, GONE
-
-
-def read_of(test: dict, name: str, **members: str) -> None:
-    """Change the reading of a bench test that has this name."""
-    found = [one for one in test["readings"] if one["name"] == name]
-    assert found
-    for one in found:
-        one.update(members)
 
 
 def under(test: dict, **conditions: dict | str) -> None:
@@ -595,8 +590,7 @@ def adapter_prints_small_letters_without_spaces(d):
 def tested_once_it_was_off(d):
     """The work had begun at ten, and ended at half past."""
     d.old_test["at"] = at("10:10")
-    acknowledge_again(d)
-    d.events.sort(key=lambda one: one["at"])
+    in_time(d)
 
 
 @twist(EGR)
@@ -604,15 +598,12 @@ def looked_at_right_after_the_drive_too(d):
     """The test had not run then."""
     early = copy.deepcopy(d.after)
     early["at"] = early["captured"] = at("12:40")
-    counters = [c + (n == IGNITION) for n, c in enumerate(COUNTERS)]
 
     def change(said):
         with_bytes(said, "0101", bytes.fromhex("0007E580"))
-        with_bytes(said, "0130", word(1, 1))
-        with_bytes(said, "0131", word(27))
-        with_bytes(said, "014E", word(30))
-        with_bytes(said, "01A6", word(1203450 + 271, 4))
-        with_bytes(said, "0908", b"\x10" + b"".join(map(word, counters)))
+        with_counts(said, warm_ups=1, distance=27, minutes=30)
+        with_bytes(said, "01A6", word(ODOMETER + 271, 4))
+        with_rises(said, 0, 1)
         answers(said, "0631")[0] = (ENGINE, bytes.fromhex("46318117") + bytes(6))
 
     edit(early, change)

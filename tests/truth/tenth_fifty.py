@@ -17,6 +17,7 @@ frame that was not read at all is a word as well.
 
 import copy
 
+from truth.bench_changes import read_of, swapped, told_anew
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -37,13 +38,14 @@ from truth.bogus import (
 from truth.changes import (
     CLEVER,
     ODD,
-    ODOMETER,
     acknowledge_again,
     also_said,
-    counted,
+    complaint,
+    free_of_codes,
+    in_order,
     programming,
     read_at,
-    recorder,
+    recalibrated,
     renamed,
     set_aside,
     status_is,
@@ -72,26 +74,15 @@ from truth.named_jobs import (
     UNCLEARED,
     VENT,
 )
-from truth.own_jobs import honest_recorder
+from truth.own_jobs import a_fifty, limited
 from truth.said import ENGINE, word
+from truth.vehicle_counts import EGR_RAN, with_counts, with_rises
 
-LIES: list[tuple] = []
-lie, _ = recorder(LIES, [])
-HONEST: list[tuple] = []
-honest = honest_recorder(HONEST)
-LEFT: list[tuple] = []
-"""What comes out as well as the truth would, and why it is left so stands beside it."""
-left, _ = recorder(LEFT, [])
-IGNITION, EGR_RAN = 1, 10
-"""Places of counters in service 09, info type 08."""
+LIES, LEFT, HONEST, lie, left, honest = a_fifty()
 
 
 def degrees(number: str) -> dict:
     return {"value": number, "unit": "degC"}
-
-
-def in_order(d: Draft) -> None:
-    d.events.sort(key=lambda one: one["at"])
 
 
 def watched(d: Draft, code: str) -> None:
@@ -115,11 +106,8 @@ def coil_of_another_cylinder(d):
 @lie(COIL, AT_FAULT, typed=True, kind=CLEVER)
 def gap_of_the_plug_condemns_the_coil(d):
     """What was measured is no quantity of a coil: no bench test of that part."""
-    gap = ["direct-reading", "1.9", "0.8", {"maximum": "1.1", "unit": "mm"}]
-    made = bench(gap, good=False)
-    for name in ("readings", "conditions", "method", "instruments", "limit", "test"):
-        d.old_test.pop(name, None)
-    d.old_test.update(made)
+    gap = ["direct-reading", "1.9", "0.8", limited("mm", high="1.1")]
+    told_anew(d.old_test, **bench(gap, good=False))
 
 
 @lie(INJECTOR, AT_FAULT, typed=True, kind=CLEVER)
@@ -185,15 +173,14 @@ def warmed_while_it_held(d):
 @lie(PUMP, AT_FAULT, kind=CLEVER)
 def held_ten_times_as_long_as_its_limit_says(d):
     """The limit is for 300 s; after 3,000 it says nothing."""
-    held = next(r for r in d.old_test["readings"] if r["name"] == "hold time")
-    held["value"] = "3000"
+    read_of(d.old_test, "hold time", value="3000")
 
 
 AIR_PUMP = {
     "name": "secondary air pump seized",
     "codes": ["P0411"],
     "part": ["air-pump", "secondary air pump", "secondary-air"],
-    "bench": ["direct-reading", "38.0", "14.0", {"maximum": "25", "unit": "A"}],
+    "bench": ["direct-reading", "38.0", "14.0", limited("A", high="25")],
     "test": ["71", "81", "17", 180, 640, 400, 65535],
     "days": 2,
     "path": "monitor result",
@@ -245,11 +232,8 @@ def first_readout_of_the_visit_knew_nothing_of_it(d):
     made["at"] = made["captured"] = at("07:55")
 
     def change(said):
-        with_bytes(said, "0101", bytes.fromhex("0007E500"))
+        free_of_codes(said)
         with_bytes(said, "0105", bytes([66]))
-        for service in ("03", "07"):
-            with_codes(said, service, ENGINE, [])
-        said[:] = [one for one in said if not one[0].startswith("02")]
 
     edit(made, change)
     d.events.insert(d.events.index(d.before), made)
@@ -357,8 +341,7 @@ def code_that_the_customer_named_is_never_spoken_of(d):
     It is left: the vehicle was asked, and does not hold it, and a customer may name
     what another shop cleared last year. The complaint stands in the packet.
     """
-    said = "The parts shop read P0401 and P0304; it shakes when it is cold."
-    d.of("opening")[0]["complaint"] = said
+    complaint(d, "The parts shop read P0401 and P0304; it shakes when it is cold.")
 
 
 @lie(DECLINED, ELSE, typed=True, kind=CLEVER)
@@ -425,21 +408,13 @@ def ventilation_is_off_because_of_the_cold(d):
 @lie(EGR, SAME, TIME, kind=ODD)
 def seven_hundred_km_in_ninety_minutes(d):
     """Distance and minutes since the clear give 467 km/h: counts do not fit."""
-
-    def change(said):
-        with_bytes(said, "0131", word(700))
-        with_bytes(said, "014E", word(90))
-        with_bytes(said, "01A6", word(ODOMETER + 7005, 4))
-
-    edit(d.after, change)
+    edit(d.after, lambda s: with_counts(s, distance=700, minutes=90, went=700))
 
 
 @lie(EGR, RERAN, SAME, TIME, kind=ODD)
 def monitor_completed_more_often_than_it_was_driven(d):
     """Once in a driving cycle at most: nine times in two starts is made."""
-    rises = [2] * 16
-    rises[EGR_RAN] = 9
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 2, 2, {EGR_RAN: 9}))
 
 
 @lie(EGR, SAME, kind=ODD)
@@ -461,8 +436,7 @@ def tuning_file_moves_the_limit_below_the_failing_value(d):
     d.put(made, after=d.of("repair")[0])
 
     def change(said):
-        with_bytes(said, "0904", b"\x01" + b"DEMO-ENG-0002".ljust(16, b"\0"))
-        with_bytes(said, "0906", bytes.fromhex("01A0B1C2D3"))
+        recalibrated(said)
         with_test(said, 0, lambda p: p[:4] + word(214) + word(100) + p[8:])
 
     edit(d.after, change)
@@ -517,24 +491,17 @@ def permanent_code_is_erased_after_four_minutes(d):
     road = d.of("road_test")[0]
     road |= {"at": at("12:05"), "end": at("12:05")}
     road["distance"]["value"] = "2"
-
-    def change(said):
-        with_bytes(said, "0130", bytes([1]))
-        with_bytes(said, "0131", word(2))
-        with_bytes(said, "014E", word(4))
-        with_bytes(said, "01A6", word(ODOMETER + 25, 4))
-
-    edit(d.after, change)
+    counts = {"warm_ups": 1, "distance": 2, "minutes": 4}
+    edit(d.after, lambda s: with_counts(s, **counts, went=2))
 
 
 # Honest ones.
 
-TIMES = "times"
 COIL_3 = {
     "name": "coil of cylinder 3, by exchange",
     "codes": ["P0303"],
     "part": ["coil-3", "ignition coil of cylinder 3", "ignition"],
-    "bench": ["winding", ">40000", "11.2", {"minimum": "5", "unit": "kohm"}],
+    "bench": ["winding", ">40000", "11.2", limited("kohm", "5")],
     "test": ["A4", "0B", "24", 38, 0, 0, 10],
     "path": "monitor result",
 }
@@ -542,12 +509,7 @@ COOLANT = {
     "name": "coolant sensor open",
     "codes": ["P0118"],
     "part": ["coolant-sensor", "engine coolant temperature sensor", "cooling"],
-    "bench": [
-        "winding",
-        ">40000",
-        "2.35",
-        {"minimum": "2.1", "maximum": "2.6", "unit": "kohm"},
-    ],
+    "bench": ["winding", ">40000", "2.35", limited("kohm", "2.1", "2.6")],
     "frame": {"rpm": 900, "load": 25, "coolant": -40, "speed": 0},
     "path": "watched and measured",
 }
@@ -555,12 +517,7 @@ PHASER = {
     "name": "phaser solenoid shorted",
     "codes": ["P0010"],
     "part": ["phaser-solenoid", "solenoid of the camshaft phaser", "valve-timing"],
-    "bench": [
-        "winding",
-        "0.40",
-        "7.30",
-        {"minimum": "6.7", "maximum": "7.9", "unit": "ohm"},
-    ],
+    "bench": ["winding", "0.40", "7.30", limited("ohm", "6.7", "7.9")],
     "days": 2,
     "path": "watched and measured",
 }
@@ -568,12 +525,7 @@ FAN = {
     "name": "fan relay open",
     "codes": ["P0480"],
     "part": ["fan-relay", "relay of the cooling fan", "electrical"],
-    "bench": [
-        "winding",
-        ">40000",
-        "84",
-        {"minimum": "70", "maximum": "110", "unit": "ohm"},
-    ],
+    "bench": ["winding", ">40000", "84", limited("ohm", "70", "110")],
     "frame": {"rpm": 800, "load": 30, "coolant": 103, "speed": 0},
     "days": 2,
     "path": "watched and measured",
@@ -582,12 +534,7 @@ HEATER = {
     "name": "heater of the rear sensor open",
     "codes": ["P0141"],
     "part": ["rear-sensor", "rear oxygen sensor", "oxygen-sensor"],
-    "bench": [
-        "winding",
-        ">40000",
-        "5.6",
-        {"minimum": "4", "maximum": "14", "unit": "ohm"},
-    ],
+    "bench": ["winding", ">40000", "5.6", limited("ohm", "4", "14")],
     "test": ["42", "81", "0E", 0, 1100, 400, 65535],
     "path": "monitor result",
 }
@@ -596,12 +543,7 @@ TURBINE = {
     "codes": ["P0715"],
     "module": "7E9",
     "part": ["turbine-sensor", "input speed sensor", "transmission"],
-    "bench": [
-        "winding",
-        ">40000",
-        "420",
-        {"minimum": "300", "maximum": "600", "unit": "ohm"},
-    ],
+    "bench": ["winding", ">40000", "420", limited("ohm", "300", "600")],
     "status": True,
     "days": 2,
     "path": "code status",
@@ -610,7 +552,7 @@ SMALL_LEAK = {
     "name": "filler cap leaks a little",
     "codes": ["P0456"],
     "part": ["filler-cap", "filler cap", "evap"],
-    "bench": ["seal-hold", "3.0", "17.9", {"minimum": "15.0", "unit": "inHg"}],
+    "bench": ["seal-hold", "3.0", "17.9", limited("inHg", "15.0")],
     "test": ["3C", "81", "FD", 640, 90, 0, 300],
     "path": "monitor result",
 }
@@ -618,12 +560,7 @@ MISFIRE_2 = {
     "name": "a plug first, then the injector",
     "codes": ["P0302"],
     "part": ["injector-2", "injector of cylinder 2", "fuel"],
-    "bench": [
-        "balance",
-        "190",
-        "300",
-        {"minimum": "85", "unit": "%", "of": "lowest to highest"},
-    ],
+    "bench": ["balance", "190", "300", limited("%", "85", of="lowest to highest")],
     "test": ["A3", "0B", "24", 44, 0, 0, 10],
     "first_attempt": ["plug-2", "spark plug of cylinder 2", "ignition"],
     "path": "monitor result",
@@ -633,12 +570,7 @@ WHEEL = {
     "codes": ["C0040"],
     "module": "7EA",
     "part": ["wheel-sensor", "wheel speed sensor, front right", "brakes"],
-    "bench": [
-        "winding",
-        ">40000",
-        "1.35",
-        {"minimum": "0.8", "maximum": "2.5", "unit": "kohm"},
-    ],
+    "bench": ["winding", ">40000", "1.35", limited("kohm", "0.8", "2.5")],
     "status": True,
     "path": "code status",
 }
@@ -647,27 +579,7 @@ WHEEL = {
 @honest(COIL_3, "vouched")
 def coil_is_found_by_exchange_and_the_oil_is_changed_too(d):
     """Counts of an exchange are seen, not measured; an oil service is other work."""
-    old = d.old_test
-    for name in ("conditions", "limit", "readings"):
-        old.pop(name, None)
-    counts = {
-        "seen before swap": "3",
-        "tries before swap": "3",
-        "seen at new place of part": "3",
-        "tries at new place of part": "3",
-        "seen at old place of part": "0",
-        "tries at old place of part": "3",
-    }
-    old |= {
-        "setup": "running",
-        "method": "known-good-swap",
-        "test": "coil of cylinder 3 put on cylinder 2, counts of both read",
-        "readings": [
-            {"name": name, "value": value, "unit": TIMES}
-            for name, value in counts.items()
-        ],
-        "instruments": [],
-    }
+    swapped(d, at_new_place="3", at_old_place="0")
     oil = event("repair", "10:50", part="engine-oil", action="replaced")
     oil |= {"step": "fluid-service", "note": "oil and filter, as it was due"}
     d.put(oil, after=d.of("repair")[0])
@@ -702,7 +614,7 @@ def ground_of_the_fan_is_tested_good_first(d):
     made = d.of("diagnosis")[0]
     ground = suspect(d, id="fan-ground", name="ground of the fan", system="wiring")
     made["suspect_parts"].append(ground)
-    drop = ["voltage-drop", "0.90", "0.05", {"maximum": "0.20", "unit": "V"}]
+    drop = ["voltage-drop", "0.90", "0.05", limited("V", high="0.20")]
     told = {"part": "fan-ground", "setup": "engine-off", "of": "old"}
     good = event("bench_test", "08:50", **told, **bench(drop, good=True))
     d.put(good, after=made)
@@ -712,25 +624,23 @@ def ground_of_the_fan_is_tested_good_first(d):
 @honest(HEATER, "vouched", way="screen")
 def rear_heater_by_screen_alone(d):
     """A typed readout can fill every question."""
-    d.of("opening")[0]["complaint"] = "Failed the inspection for its engine lamp."
+    complaint(d, "Failed the inspection for its engine lamp.")
 
 
 @honest(TURBINE, "vouched", way="screen")
 def gearbox_sensor_by_screen_alone(d):
     """No self-test is owed for a circuit: it was watched, and measured again."""
-    d.of("opening")[0]["complaint"] = "It stays in one gear."
+    complaint(d, "It stays in one gear.")
 
 
 @honest(SMALL_LEAK, "unproven", waiting=True)
 def cap_is_read_on_the_same_day(d):
     """Its test needs a night; the readout before the customer left says not run."""
     read_at(d, "13:30", ("12:00", "12:30"), warm_ups=1, distance=27, minutes=35)
-    rises = [0] * 16
-    rises[IGNITION] = 2
 
     def change(said):
         with_bytes(said, "0101", bytes.fromhex("0007E504"))
-        with_bytes(said, "0908", counted(rises))
+        with_rises(said, 0, 2)
         with_test(said, 0, lambda p: p[:4] + bytes(6))
 
     edit(d.after, change)
@@ -739,7 +649,7 @@ def cap_is_read_on_the_same_day(d):
 @honest(MISFIRE_2, "proven")
 def plug_did_not_heal_it_and_the_injector_did(d):
     """Questions are asked of the last attempt; the first is told."""
-    d.of("opening")[0]["complaint"] = "It shakes, and the lamp blinks uphill."
+    complaint(d, "It shakes, and the lamp blinks uphill.")
 
 
 @honest(WHEEL, "unproven", waiting=True)
@@ -749,8 +659,6 @@ def wheel_sensor_was_not_driven_fast_enough(d):
 
     def change(said):
         status_is(said, "C0040", 0x50)
-        rises = [0] * 16
-        rises[IGNITION] = 2
-        with_bytes(said, "0908", counted(rises))
+        with_rises(said, 0, 2)
 
     edit(d.after, change)

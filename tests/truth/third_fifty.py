@@ -44,7 +44,7 @@ from truth.changes import (
     corrected,
     programming,
     recorder,
-    told_in,
+    told_as,
     with_frame,
 )
 from truth.jobs import at, event
@@ -66,6 +66,7 @@ from truth.named_jobs import (
     WIRE,
 )
 from truth.said import code_bytes, word
+from truth.vehicle_counts import with_counts
 
 LIES: list[tuple] = []
 TWISTS: list[tuple] = []
@@ -292,11 +293,7 @@ def calibration_changed_while_the_lamp_went_off(d):
 
 @lie(AIR, PASSED, RERAN, SAME, TIME)
 def warm_without_a_minute_of_running(d):
-    def change(said):
-        with_bytes(said, "014E", word(0))
-        with_bytes(said, "0131", word(0))
-
-    edit(d.after, change)
+    edit(d.after, lambda s: with_counts(s, distance=0, minutes=0))
 
 
 @lie(WIRE, PASSED, typed=True)
@@ -400,14 +397,12 @@ def acknowledged_by_the_one_at_the_desk(d):
 
 @lie(EGR, HAZARDS)
 def too_hot_in_fahrenheit(d):
-    for one in told_in(d, "surface temperature"):
-        one["surface temperature"] = {"value": "410", "unit": "degF"}
+    told_as(d, "surface temperature", value="410", unit="degF")
 
 
 @lie(BLOCK, HAZARDS)
 def voltage_at_the_parts(d):
-    for one in told_in(d, "voltage at the parts"):
-        one["voltage at the parts"]["value"] = "288"
+    told_as(d, "voltage at the parts", value="288")
 
 
 @lie(EGR, SAME)
@@ -493,10 +488,7 @@ def the_permanent_code_went_on_the_third_day_only(d):
 
     def change(said):
         with_codes(said, "0A", "7E8", ["P0128"])
-        with_bytes(said, "0130", b"\x06")
-        with_bytes(said, "0131", word(120))
-        with_bytes(said, "014E", word(180))
-        with_bytes(said, "01A6", word(1203450 + 1205, 4))
+        with_counts(said, warm_ups=6, distance=120, minutes=180, went=120)
         old = answers(said, "0908")[0][1]
         words = [int.from_bytes(old[n : n + 2], "big") for n in range(3, len(old), 2)]
         with_bytes(said, "0908", old[2:3] + b"".join(word(w - 2) for w in words))

@@ -9,6 +9,7 @@ limits a supply to 10 kPa who measures a winding.
 
 import copy
 
+from truth.bench_changes import bench_test_of, read_of
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -30,19 +31,21 @@ from truth.changes import (
     CLEVER,
     LATE,
     ODD,
-    ODOMETER,
     acknowledge_again,
     also_said,
+    complaint,
     corrected,
-    counted,
+    free_of_codes,
+    in_time,
     programming,
     read_at,
-    recorder,
+    recalibrated,
     renamed,
     set_aside,
+    told_as,
     told_in,
 )
-from truth.jobs import COUNTERS, IGNITION, at, event
+from truth.jobs import at, event
 from truth.named_jobs import (
     AIR,
     BLOCK,
@@ -60,33 +63,23 @@ from truth.named_jobs import (
     PUMP,
     WIRE,
 )
-from truth.own_jobs import honest_recorder
+from truth.own_jobs import a_fifty, limited
 from truth.said import ENGINE, code_bytes, word
+from truth.vehicle_counts import (
+    EGR_MET,
+    EGR_RAN,
+    EVAP_MET,
+    EVAP_RAN,
+    with_counts,
+    with_rises,
+)
 
 HOSE, GASKET = "11: hose of the canister off", "9: exhaust leak before the rear sensor"
 SOOT = "21: soot from a dripping injector, by status"
 CANISTER = "32: two faults, one canister"
-LIES: list[tuple] = []
-LEFT: list[tuple] = []
-"""What comes out as well as the truth would, and why it is left so stands beside it."""
-HONEST: list[tuple] = []
-lie, _ = recorder(LIES, [])
-left, _ = recorder(LEFT, [])
-honest = honest_recorder(HONEST)
+LIES, LEFT, HONEST, lie, left, honest = a_fifty()
 READY = b"\x07\xe5\x00"
 """Which monitors there are, all complete: what follows lamp and count in PID 01."""
-EGR_RAN, EGR_MET, EVAP_RAN, EVAP_MET = 10, 11, 14, 15
-"""Places of counters in service 09, info type 08 (ISO 15031-5)."""
-
-
-def limited(unit: str, low: str = "", high: str = "", **more: str) -> dict:
-    ends = {"minimum": low, "maximum": high}
-    return {"unit": unit, **{k: v for k, v in ends.items() if v}, **more}
-
-
-def read(test: dict, name: str) -> dict:
-    """Return the reading of a bench test that has this name."""
-    return next(one for one in test["readings"] if one["name"] == name)
 
 
 def also_replaced(d, part: str, name: str, system: str, **members) -> None:
@@ -152,7 +145,7 @@ def soot_is_burnt_and_the_injector_stays(d):
 @lie(WIRE, PASSED, kind=CLEVER)
 def wire_passes_by_a_wider_limit(d):
     """Good by the same limit is asked for; 1.70 V pass by one of 2.50 alone."""
-    read(d.new_test, "voltage drop")["value"] = "1.70"
+    read_of(d.new_test, "voltage drop", value="1.70")
     d.new_test["limit"]["maximum"] = "2.50"
 
 
@@ -180,13 +173,13 @@ def solenoid_is_measured_hot(d):
 @lie(CHARGE, AT_FAULT, kind=CLEVER)
 def lead_drops_at_fifteen_times_its_current(d):
     """0.90 V at 150 A are 0.06 V at the rated 10 A: the lead is good."""
-    read(d.old_test, "load current")["value"] = "150.0"
+    read_of(d.old_test, "load current", value="150.0")
 
 
 @lie(PUMP, AT_FAULT, kind=CLEVER)
 def pressure_is_read_after_fifty_minutes(d):
     """The limit asks what is left after 300 s; nothing is said of that."""
-    read(d.old_test, "hold time")["value"] = "3000"
+    read_of(d.old_test, "hold time", value="3000")
 
 
 @lie(EGR, AT_FAULT, typed=True, kind=LATE)
@@ -237,8 +230,7 @@ def ohms_of_a_coil_that_is_firing(d):
 @lie(CAT, AT_FAULT, kind=CLEVER)
 def joint_leaks_and_the_catalyst_is_sold(d):
     """What the row says to rule out first is faulty itself: nothing is ruled out."""
-    joint = next(t for t in d.of("bench_test") if t["part"] == "exhaust-joint")
-    read(joint, "end pressure")["value"] = "4.0"
+    read_of(bench_test_of(d, "exhaust-joint"), "end pressure", value="4.0")
 
 
 @lie(CAP, EXPLAINS, AT_FAULT, ELSE, kind=LATE)
@@ -260,9 +252,7 @@ def code_is_made_in_the_yard(d):
     first["at"] = first["captured"] = at("07:55")
 
     def change(said):
-        reported(said, [], lamp=False)
-        with_codes(said, "07", ENGINE, [])
-        without(said, "020200", *(f"02{pid}00" for pid in ("04", "05", "0C", "0D")))
+        free_of_codes(said)
         with_bytes(said, "010C", word(750 * 4))
 
     edit(first, change)
@@ -277,13 +267,8 @@ def it_came_back_and_was_cleared_again(d):
 
     def change(said):
         with_codes(said, "07", ENGINE, ["P0401"])
-        with_bytes(said, "0130", b"\1")
-        with_bytes(said, "0131", word(27))
-        with_bytes(said, "014E", word(40))
-        with_bytes(said, "01A6", word(ODOMETER + 275, 4))
-        with_bytes(
-            said, "0908", counted([1 + (n == IGNITION) for n in range(len(COUNTERS))])
-        )
+        with_counts(said, warm_ups=1, distance=27, minutes=40, went=27)
+        with_rises(said, 1, 2)
 
     edit(back, change)
     again = event("code_clear", "13:30", tool="adapter (invented)")
@@ -294,50 +279,32 @@ def it_came_back_and_was_cleared_again(d):
 @lie(EGR, GONE, RERAN, PASSED, SAME, TIME, kind=CLEVER)
 def codes_were_cleared_a_minute_ago(d):
     """The vehicle counts one minute and no drive since a clear of the day before."""
-
-    def change(said):
-        with_bytes(said, "0130", b"\0")
-        with_bytes(said, "0131", word(0))
-        with_bytes(said, "014E", word(1))
-
-    edit(d.after, change)
+    edit(d.after, lambda s: with_counts(s, warm_ups=0, distance=0, minutes=1))
 
 
 @lie(EGR, GONE, RERAN, PASSED, SAME, TIME, kind=CLEVER)
 def vehicle_knows_of_no_clear(d):
     """Its counts since the last clear went on through the one on record."""
-
-    def change(said):
-        with_bytes(said, "0130", bytes([43]))
-        with_bytes(said, "0131", word(2060))
-        with_bytes(said, "014E", word(3090))
-
-    edit(d.after, change)
+    counts = {"warm_ups": 43, "distance": 2060, "minutes": 3090}
+    edit(d.after, lambda s: with_counts(s, **counts))
 
 
 @lie(EGR, RERAN, PASSED, SAME, TIME, kind=ODD)
 def more_warm_ups_than_starts(d):
     """Thirty warm-ups since the clear in six starts: the counts do not fit."""
-    edit(d.after, lambda s: with_bytes(s, "0130", bytes([30])))
+    edit(d.after, lambda s: with_counts(s, warm_ups=30))
 
 
 @lie(EGR, RERAN, PASSED, SAME, TIME, kind=ODD)
 def test_completed_more_often_than_it_was_started(d):
     """A ratio's numerator rises once a driving cycle: not by 40 in six starts."""
-    rises = [2] * len(COUNTERS)
-    rises[IGNITION], rises[EGR_RAN], rises[EGR_MET] = 6, 40, 41
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 2, 6, {EGR_RAN: 40, EGR_MET: 41}))
 
 
 @lie(EGR, SAME, TIME, kind=LATE)
 def programmed_after_it_was_read(d):
     """A programming explains marks that are read after it, not before."""
-
-    def change(said):
-        with_bytes(said, "0904", b"\x01" + b"DEMO-ENG-0002".ljust(16, b"\0"))
-        with_bytes(said, "0906", bytes.fromhex("01A0B1C2D3"))
-
-    edit(d.after, change)
+    edit(d.after, recalibrated)
     d.events.append({**programming("DEMO-ENG-0002"), "at": at("09:30", 1)})
     acknowledge_again(d)
 
@@ -465,15 +432,13 @@ def measured_with_its_engine_off_on_the_road(d):
     after the drive, as at first, it fell by its caution, which stood there as well.
     """
     d.new_test["at"] = at("12:15")
-    acknowledge_again(d)
-    d.events.sort(key=lambda one: one["at"])
+    in_time(d)
 
 
 @lie(EGR, HAZARDS, kind=CLEVER)
 def exhaust_of_a_hundred_and_sixty_fahrenheit(d):
     """71 degC are beyond what skin bears, and no glove is named."""
-    for one in told_in(d, "surface temperature"):
-        one["surface temperature"] = {"value": "160", "unit": "degF"}
+    for one in told_as(d, "surface temperature", value="160", unit="degF"):
         one.pop("gloves", None)
 
 
@@ -482,15 +447,13 @@ def heavier_than_the_lift_bears(d):
     """8,000 lb are 3,629 kg, on a lift for 3,500: the precondition is not met."""
     d.of("diagnosis")[0]["suspect_parts"][0]["where"] = ["below"]
     acknowledge_again(d)
-    for one in told_in(d, "vehicle mass"):
-        one["vehicle mass"] = {"value": "8000", "unit": "lb"}
+    told_as(d, "vehicle mass", value="8000", unit="lb")
 
 
 @lie(BLOCK, HAZARDS, kind=CLEVER)
 def waited_half_as_long_as_the_maker_asks(d):
     """15 minutes of 30."""
-    for one in told_in(d, "wait named by the maker"):
-        one["wait named by the maker"] = {"value": "30", "unit": "min"}
+    told_as(d, "wait named by the maker", value="30", unit="min")
 
 
 @left(EGR, HAZARDS, kind=CLEVER)
@@ -595,10 +558,6 @@ COLD = {
 }
 
 
-def complaint(d, text: str) -> None:
-    d.of("opening")[0]["complaint"] = text
-
-
 @honest(COOLANT, "proven")
 def coolant_sensor_heals_without_a_clear(d):
     """The lamp went off by itself: that it did is the evidence."""
@@ -630,8 +589,7 @@ def purge_valve_with_a_screen_alone(d):
     A test without a method calls for the caution of a part under pressure: there is no
     supply here, and who acknowledges it says so.
     """
-    for one in told_in(d, "supply limit"):
-        one["supply limit"] = {"value": "0", "unit": "kPa (gauge)"}
+    told_as(d, "supply limit", value="0")
 
 
 @honest(FAN, "unproven", way="screen", waiting=True)
@@ -656,11 +614,9 @@ def pump_of_an_inverter(d):
 def small_leak_has_not_been_looked_for_yet(d):
     """Its test needs a night: value and limits are nought, the rest is shown."""
     read_at(d, "13:10", ("12:00", "12:40"), warm_ups=1, distance=31, minutes=44)
-    rises = [1] * len(COUNTERS)
-    rises[IGNITION], rises[EVAP_RAN], rises[EVAP_MET] = 2, 0, 0
 
     def change(said):
-        with_bytes(said, "0908", counted(rises))
+        with_rises(said, 1, 2, {EVAP_RAN: 0, EVAP_MET: 0})
         with_bytes(said, "063C", bytes.fromhex("81FD000000000000"))
         with_bytes(said, "0101", b"\0\x07\xe5\x04")
 

@@ -7,6 +7,7 @@ one: a weak pump is an everyday cause of misfires. Two are left as they come out
 
 import copy
 
+from truth.bench_changes import bench_test_of, swapped
 from truth.bogus import (
     AT_FAULT,
     ELSE,
@@ -19,7 +20,6 @@ from truth.bogus import (
     TIME,
     answers,
     edit,
-    with_bytes,
     with_codes,
     without,
 )
@@ -28,11 +28,13 @@ from truth.changes import (
     ODD,
     acknowledge_again,
     also_said,
-    counted,
+    complaint,
+    confirmed_again,
     read_at,
-    recorder,
+    recalibrated,
     renamed,
     status_is,
+    told_as,
     told_in,
 )
 from truth.jobs import at
@@ -53,20 +55,13 @@ from truth.named_jobs import (
     UNCLEARED,
     WIRE,
 )
-from truth.own_jobs import honest_recorder
-from truth.said import ENGINE, code_bytes, word
+from truth.own_jobs import a_fifty, limited
+from truth.said import ENGINE, code_bytes
 from truth.tenth_fifty import COIL_3, HEATER
+from truth.vehicle_counts import with_counts, with_rises
 
 SLOW, WHEEL = "15: oxygen sensor slow", "25: wheel speed sensor open"
-LIES: list[tuple] = []
-LEFT: list[tuple] = []
-"""What comes out as well as the truth would, and why it is left so stands beside it."""
-HONEST: list[tuple] = []
-lie, _ = recorder(LIES, [])
-left, _ = recorder(LEFT, [])
-honest = honest_recorder(HONEST)
-IGNITION = 1
-"""Place of the counter in service 09, info type 08."""
+LIES, LEFT, HONEST, lie, left, honest = a_fifty()
 
 
 # The part, and what was measured on it.
@@ -90,27 +85,7 @@ def reads_finer_than_its_own_step(d):
 @lie(COIL_3, AT_FAULT, kind=CLEVER)
 def misfire_stays_where_it_was_when_coils_change_places(d):
     """A known-good swap shows a part at fault where the fault follows it."""
-    old = d.old_test
-    for name in ("conditions", "limit", "readings"):
-        old.pop(name, None)
-    counts = {
-        "seen before swap": "3",
-        "tries before swap": "3",
-        "seen at new place of part": "0",
-        "tries at new place of part": "3",
-        "seen at old place of part": "3",
-        "tries at old place of part": "3",
-    }
-    old |= {
-        "setup": "running",
-        "method": "known-good-swap",
-        "test": "coil of cylinder 3 put on cylinder 2, counts of both read",
-        "readings": [
-            {"name": name, "value": value, "unit": "times"}
-            for name, value in counts.items()
-        ],
-        "instruments": [],
-    }
+    swapped(d, at_new_place="0", at_old_place="3")
     acknowledge_again(d)
 
 
@@ -187,8 +162,7 @@ def limit_comes_from_nowhere(d):
 @lie(CAT, AT_FAULT, kind=CLEVER)
 def another_joint_is_ruled_out(d):
     """The tight joint is a known-good one: that of this vehicle was not tested."""
-    joint = next(t for t in d.of("bench_test") if t["part"] == "exhaust-joint")
-    joint["of"] = "known-good"
+    bench_test_of(d, "exhaust-joint")["of"] = "known-good"
 
 
 @lie(ATTEMPTS, AT_FAULT, kind=CLEVER)
@@ -210,12 +184,7 @@ def new_plug_is_adjusted_untested(d):
 @lie(NO_VIN, SAME, kind=CLEVER)
 def vehicle_without_vin_has_other_marks_now(d):
     """Without a VIN two equal marks are asked for: they differ."""
-
-    def change(said):
-        with_bytes(said, "0904", b"\x01" + b"DEMO-ENG-0002".ljust(16, b"\0"))
-        with_bytes(said, "0906", bytes.fromhex("01A0B1C2D3"))
-
-    edit(d.after, change)
+    edit(d.after, recalibrated)
 
 
 @left(EGR, TIME, SAME, RERAN, kind=ODD)
@@ -259,19 +228,13 @@ def battery_was_off_and_nobody_says_so(d):
     It is left: the result is another one than before and its counter rose, so that the
     test ran after the work; a battery that was off is asked for, not held against it.
     """
-
-    def change(said):
-        with_bytes(said, "0130", bytes([3]))
-        with_bytes(said, "0131", word(60))
-        with_bytes(said, "014E", word(90))
-
-    edit(d.after, change)
+    edit(d.after, lambda s: with_counts(s, warm_ups=3, distance=60, minutes=90))
 
 
 @lie(HEALED, RERAN, PASSED, TIME, SAME, kind=ODD)
 def one_of_three_counts_was_forgotten(d):
     """Warm-ups and distance went on, and the minutes began anew."""
-    edit(d.after, lambda s: with_bytes(s, "014E", word(90)))
+    edit(d.after, lambda s: with_counts(s, minutes=90))
 
 
 # Gone, passed, and nothing else.
@@ -365,16 +328,13 @@ def load_is_not_asked_any_more(d):
 @lie(CAP, HAZARDS, kind=ODD)
 def confirmed_before_it_was_read(d):
     """The second confirmation of a danger stands before the first."""
-    for one in d.of("caution"):
-        if "second_confirmation" in one:
-            one["second_confirmation"]["at"] = at("07:00")
+    confirmed_again(d, at("07:00"))
 
 
 @lie(CAT, HAZARDS, kind=CLEVER)
 def exhaust_is_touched_at_a_hundred_and_twenty(d):
     """Beyond what skin bears, and no glove is named."""
-    for one in told_in(d, "surface temperature"):
-        one["surface temperature"]["value"] = "120"
+    for one in told_as(d, "surface temperature", value="120"):
         one.pop("gloves", None)
 
 
@@ -388,8 +348,7 @@ def meter_was_not_proved(d):
 @lie(BLOCK, HAZARDS, kind=CLEVER)
 def gloves_were_tested_last_year(d):
     """400 days are beyond the interval of such gloves."""
-    for one in told_in(d, "time since gloves were tested"):
-        one["time since gloves were tested"]["value"] = "400"
+    told_as(d, "time since gloves were tested", value="400")
 
 
 @lie(EGR, HAZARDS, kind=CLEVER)
@@ -407,11 +366,6 @@ def apprentice_repairs_what_another_read(d):
 
 
 # Honest ones.
-
-
-def limited(unit: str, low: str = "", high: str = "", **more: str) -> dict:
-    ends = {"minimum": low, "maximum": high}
-    return {"unit": unit, **{k: v for k, v in ends.items() if v}, **more}
 
 
 WEAK_PUMP = {
@@ -506,10 +460,6 @@ MISFIRE_3 = {
 }
 
 
-def complaint(d, text: str) -> None:
-    d.of("opening")[0]["complaint"] = text
-
-
 @honest(WEAK_PUMP, "proven")
 def pump_for_a_misfire_of_all_cylinders(d):
     """Fuel is plausible for a misfire; its counts are zero after two days."""
@@ -556,9 +506,7 @@ def van_from_before_can(d):
 def lean_code_asks_for_three_cycles(d):
     """One cycle was driven today: the customer comes again."""
     read_at(d, "13:10", ("12:00", "12:40"), warm_ups=1, distance=31, minutes=44)
-    rises = [1] * 16
-    rises[IGNITION] = 2
-    edit(d.after, lambda s: with_bytes(s, "0908", counted(rises)))
+    edit(d.after, lambda s: with_rises(s, 1, 2))
 
 
 @honest(DIESEL_EGR, "proven")
