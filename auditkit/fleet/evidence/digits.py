@@ -13,6 +13,7 @@ from itertools import groupby
 from auditkit.fleet.audited import (
     AskedOfShop,
     Bars,
+    Cell,
     Chart,
     Column,
     Scale,
@@ -20,18 +21,22 @@ from auditkit.fleet.audited import (
     Table,
 )
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import LIMITS_OF_SCREENS, SHOP, stands_out
+from auditkit.fleet.evidence.unit_scale import SCALED
+from auditkit.fleet.evidence.wording import (
+    ASKS,
+    LIMITS_OF_SCREENS,
+    SHOP,
+    asks,
+    who_stands_out,
+)
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.last_digits import Homogeneity, homogeneity
 from auditkit.fleet.statistics.stand_out import standing_out
 
-_LAST = """
-    WITH near AS (SELECT CAST(? AS DOUBLE) * (1 + 1e-9) AS steps),
-    scaled AS (
-        SELECT unit, (max(value_si) - min(value_si)) / (max(value) - min(value)) AS si
-        FROM bench_reading GROUP BY unit HAVING max(value) > min(value)),
+_LAST = f"""
+    WITH near AS (SELECT CAST(? AS DOUBLE) * (1 + 1e-9) AS steps),{SCALED},
     placed AS (
         SELECT o.shop, r.order_id, coalesce(r.method, r.test_kind) AS test, r.quantity,
             r.unit, r.resolution, r.value, r.value_text,
@@ -99,11 +104,11 @@ def last_digits(ask: Ask, settings: Settings) -> Part:
         counts.setdefault((tuple(group), shop), [0] * 10)[digit] = number
     held = _compared(counts, settings)
     found = [one for one in held if one.stands_out]
-    screened = {one.shop for one in held if one.compared}
+    screened = (one.shop for one in held if one.compared)
     section = Section(
         "last-digits",
         "Last digits of readings",
-        (stands_out([one.shop for one in found], len(screened)), LIMITS_OF_SCREENS),
+        (who_stands_out((o.shop for o in found), screened), LIMITS_OF_SCREENS),
         (_table(held, settings),),
     )
     return Part(section, tuple(_question(ask, settings, one) for one in found))
@@ -149,10 +154,10 @@ def _held(
             can = shop in enough and peers >= settings.least_peers
             told = homogeneity(own, others) if can else None
             held.append(_Digits(group, shop, tuple(own), tuple(others), peers, told))
-    tails = [one.compared.tail for one in held if one.compared]
-    marks = iter(standing_out(tails, settings.false_discovery_screens))
+    tails = [one.compared.tail if one.compared else None for one in held]
+    marks = standing_out(tails, settings.false_discovery_screens)
     return [
-        replace(one, stands_out=next(marks)) if one.compared else one for one in held
+        replace(one, stands_out=mark) for one, mark in zip(held, marks, strict=True)
     ]
 
 
@@ -200,9 +205,9 @@ def _table(held: Sequence[_Digits], settings: Settings) -> Table:
         Column("resolution", "Steps of"),
         Column("readings", "Readings"),
         *(Column(f"ends_in_{d}", f"…{d}") for d in range(10)),
-        Column("asks", "Asks for a look"),
+        ASKS,
     )
-    rows = tuple(
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
             one.shop,
             one.group[0],
@@ -210,7 +215,7 @@ def _table(held: Sequence[_Digits], settings: Settings) -> Table:
             f"{one.group[3]} {one.group[2]}",
             sum(one.own),
             *one.own,
-            "yes" if one.stands_out else "no" if one.compared else "too few",
+            asks(stands_out=one.stands_out, is_screened=one.compared is not None),
         )
         for one in held
     )

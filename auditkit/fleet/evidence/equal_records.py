@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, stands_out
+from auditkit.fleet.evidence.wording import ASKS, SHOP, asks, who_stands_out
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.equal_pairs import (
@@ -90,11 +90,11 @@ def equal_records(ask: Ask, settings: Settings) -> Part:
         shops[shop] = number
     held = agreeing(sizes, equal, settings)
     found = [one for one in held if one.stands_out]
-    screened = {one.shop for one in held if one.tail is not None}
+    screened = (one.shop for one in held if one.tail is not None)
     section = Section(
         "equal-records",
         "Bench tests that agree in every number",
-        (stands_out([one.shop for one in found], len(screened)),),
+        (who_stands_out((one.shop for one in found), screened),),
         (_table(held, settings),),
     )
     return Part(section, tuple(_question(ask, settings, one) for one in found))
@@ -127,11 +127,10 @@ def agreeing(
                 tail = repeats_tail(repeats, records, chance)
                 one = replace(one, expected=expected, tail=tail)
             held.append(one)
-    tails = [one.tail for one in held if one.tail is not None]
-    marks = iter(standing_out(tails, settings.false_discovery_screens))
+    tails = [one.tail for one in held]
+    marks = standing_out(tails, settings.false_discovery_screens)
     return [
-        one if one.tail is None else replace(one, stands_out=next(marks))
-        for one in held
+        replace(one, stands_out=mark) for one, mark in zip(held, marks, strict=True)
     ]
 
 
@@ -185,7 +184,7 @@ def _table(held: Sequence[Agreeing], settings: Settings) -> Table:
         Column("records", "Tests"),
         Column("repeats", "That repeat another"),
         Column("expected", "By chance", decimals=3),
-        Column("asks", "Asks for a look"),
+        ASKS,
     )
     rows = tuple(
         (
@@ -194,7 +193,7 @@ def _table(held: Sequence[Agreeing], settings: Settings) -> Table:
             one.records,
             one.repeats,
             one.expected,
-            "yes" if one.stands_out else "too few" if one.tail is None else "no",
+            asks(stands_out=one.stands_out, is_screened=one.tail is not None),
         )
         for one in held
     )

@@ -6,9 +6,11 @@ All shops and all groups of one screen are one family of tests.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
+from auditkit.fleet.audited import Cell, Column
+from auditkit.fleet.evidence.wording import ASKS, asks, who_stands_out
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.peers import AgainstPeers, against_peers
 from auditkit.fleet.statistics.stand_out import standing_out
@@ -36,6 +38,22 @@ class Held:
     peers: int
     stands_out: bool = False
 
+    @property
+    def shares(self) -> tuple[Cell, Cell, Cell]:
+        """The cells of the columns ``SHARES``."""
+        asked = asks(stands_out=self.stands_out, is_screened=self.against is not None)
+        if self.against is None:
+            return None, None, asked
+        share = 100 * self.counted.hits / self.counted.total
+        return share, 100 * self.against.peers_share, asked
+
+
+SHARES = (
+    Column("share", "Share", "%", 1),
+    Column("peers", "Other shops' share", "%", 1),
+    ASKS,
+)
+
 
 def held_against_peers(
     counts: Iterable[Counted], settings: Settings, least: int
@@ -53,7 +71,19 @@ def held_against_peers(
         peers = max(0, len(enough) - 1)
         told = _told(enough, settings) if peers >= settings.least_peers else {}
         held += [Held(one, told.get(one.shop), peers) for one in listed]
-    return _that_stand_out(held, settings)
+    tails = [one.against.tail if one.against else None for one in held]
+    marks = standing_out(tails, settings.false_discovery_screens)
+    return [
+        replace(one, stands_out=mark) for one, mark in zip(held, marks, strict=True)
+    ]
+
+
+def answer(held: Sequence[Held]) -> str:
+    """Return the sentence that says which shops stand out among their peers."""
+    return who_stands_out(
+        (one.counted.shop for one in held if one.stands_out),
+        (one.counted.shop for one in held if one.against),
+    )
 
 
 def _told(enough: Sequence[Counted], settings: Settings) -> dict[str, AgainstPeers]:
@@ -64,14 +94,3 @@ def _told(enough: Sequence[Counted], settings: Settings) -> dict[str, AgainstPee
         winsorised=settings.winsorised,
     )
     return {one.shop: against for one, against in zip(enough, found, strict=True)}
-
-
-def _that_stand_out(held: Sequence[Held], settings: Settings) -> list[Held]:
-    tails = [one.against.tail for one in held if one.against]
-    marks = iter(standing_out(tails, settings.false_discovery_screens))
-    return [
-        Held(
-            one.counted, one.against, one.peers, one.against is not None and next(marks)
-        )
-        for one in held
-    ]

@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
-from auditkit.fleet.evidence.held_against import Counted, Held, held_against_peers
+from auditkit.fleet.evidence.held_against import (
+    SHARES,
+    Counted,
+    Held,
+    answer,
+    held_against_peers,
+)
 from auditkit.fleet.evidence.lags import LAGS
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, stands_out
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, in_100
 from auditkit.fleet.settings import Settings
@@ -24,8 +30,6 @@ _LATE = f"""{LAGS}
 _AFTER = f"""{LAGS}
     SELECT order_id, kind FROM lags WHERE at_most < 0 AND shop = ?
     ORDER BY order_id, seq"""
-
-
 _IMPOSSIBLE = f"""{LAGS}
     SELECT shop, count(*) FILTER (at_most < 0),
         count(*) FILTER (at_least IS NOT NULL OR at_most IS NOT NULL)
@@ -44,11 +48,10 @@ def late_tests(ask: Ask, settings: Settings) -> Part:
     counts = [Counted(("bench tests",), *row) for row in ask(_TESTS, (batch, hours))]
     held = held_against_peers(counts, settings, settings.least_late_events)
     found = [one for one in held if one.stands_out]
-    screened = sum(one.against is not None for one in held)
     section = Section(
         "late-bench-tests",
         "Bench tests that were written down late",
-        (stands_out([one.counted.shop for one in found], screened),),
+        (answer(held),),
         (_table(held, settings),),
     )
     asked = [_question(ask, settings, one) for one in found]
@@ -61,18 +64,14 @@ def _table(held: Sequence[Held], settings: Settings) -> Table:
         SHOP,
         Column("late", f"Over {settings.late_hours} h"),
         Column("tests", "Bench tests"),
-        Column("share", "Share", "%", 1),
-        Column("peers", "Other shops' share", "%", 1),
-        Column("asks", "Asks for a look"),
+        *SHARES,
     )
     rows = tuple(
         (
             one.counted.shop,
             one.counted.hits,
             one.counted.total,
-            100 * one.counted.hits / one.counted.total if one.against else None,
-            100 * one.against.peers_share if one.against else None,
-            "yes" if one.stands_out else "no" if one.against else "too few",
+            *one.shares,
         )
         for one in sorted(held, key=lambda h: by_name(h.counted.shop))
     )

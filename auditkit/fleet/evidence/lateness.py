@@ -24,7 +24,6 @@ from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, counted, in_100
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.rank_intervals import interval_ranks
-from auditkit.text.display_text import plural
 
 _COUNTS = f"""{LAGS}
     SELECT shop, count(*), count(*) FILTER (is_handed_over),
@@ -227,5 +226,5 @@ def _chart(enough: Sequence[_Lateness], lags: dict[tuple[str, int], int]) -> Cha
 
 def _time(minutes: float) -> str:
     if minutes < 120:
-        return plural(round(minutes), "minute", "minutes")
+        return counted(round(minutes), "minute")
     return f"{minutes / 60:.0f} hours"

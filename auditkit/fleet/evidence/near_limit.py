@@ -20,17 +20,22 @@ from auditkit.fleet.audited import (
     Style,
     Table,
 )
-from auditkit.fleet.evidence.held_against import Counted, Held, held_against_peers
+from auditkit.fleet.evidence.held_against import (
+    SHARES,
+    Counted,
+    Held,
+    answer,
+    held_against_peers,
+)
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import LIMITS_OF_SCREENS, SHOP, stands_out
+from auditkit.fleet.evidence.unit_scale import SCALED
+from auditkit.fleet.evidence.wording import LIMITS_OF_SCREENS, SHOP
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import in_100
 from auditkit.fleet.settings import Settings
 
-_BEYOND = """
-    WITH scaled AS (
-        SELECT unit, (max(value_si) - min(value_si)) / (max(value) - min(value)) AS si
-        FROM bench_reading GROUP BY unit HAVING max(value) > min(value)),
+_BEYOND = f"""
+    WITH {SCALED},
     asked AS (
         SELECT CAST(? AS DOUBLE) AS steps, CAST(? AS DOUBLE) AS share),
     sided AS (
@@ -89,24 +94,15 @@ def near_limits(ask: Ask, settings: Settings) -> Part:
     ]
     held = held_against_peers(counts, settings, settings.least_window_readings)
     found = [one for one in held if one.stands_out]
-    screened = {one.counted.shop for one in held if one.against}
-    asked = tuple(_question(ask, settings, one) for one in found)
-    sentences = (
-        stands_out([one.counted.shop for one in found], len(screened)),
-        LIMITS_OF_SCREENS,
-    )
+    groups = dict.fromkeys(one.counted.group for one in found)
     section = Section(
         "near-limits",
         "Readings just beyond a limit",
-        sentences,
+        (answer(held), LIMITS_OF_SCREENS),
         (_table(held, settings),),
-        tuple(_chart(held, group) for group in dict.fromkeys(_group(o) for o in found)),
+        tuple(_chart(held, group) for group in groups),
     )
-    return Part(section, asked)
-
-
-def _group(one: Held) -> tuple[str, ...]:
-    return one.counted.group
+    return Part(section, tuple(_question(ask, settings, one) for one in found))
 
 
 def _limit(group: Sequence[str]) -> str:
@@ -157,9 +153,7 @@ def _table(held: Sequence[Held], settings: Settings) -> Table:
         Column("limit", "Limit"),
         Column("just_beyond", "Just beyond it"),
         Column("readings", "Readings"),
-        Column("share", "Share", "%", 1),
-        Column("peers", "Other shops' share", "%", 1),
-        Column("asks", "Asks for a look"),
+        *SHARES,
     )
     rows = tuple(
         (
@@ -169,9 +163,7 @@ def _table(held: Sequence[Held], settings: Settings) -> Table:
             _limit(one.counted.group),
             one.counted.hits,
             one.counted.total,
-            100 * one.counted.hits / one.counted.total if one.against else None,
-            100 * one.against.peers_share if one.against else None,
-            "yes" if one.stands_out else "no" if one.against else "too few",
+            *one.shares,
         )
         for one in held
     )

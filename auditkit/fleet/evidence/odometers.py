@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
@@ -116,18 +116,12 @@ def explained(before: Visit, after: Visit) -> str:
         if other > 0 and one > 0 and abs(math.log(one / (MILE_KM * other))) < 0.1:
             return "miles in place of kilometres?"
     for km in _swapped(after):
-        if fits(before, _reading(after, km), _MUCH_DRIVEN_KM_A_DAY):
+        if fits(before, replace(after, km=km), _MUCH_DRIVEN_KM_A_DAY):
             return "two digits of the later one changed places?"
     for km in _swapped(before):
-        if fits(_reading(before, km), after, _MUCH_DRIVEN_KM_A_DAY):
+        if fits(replace(before, km=km), after, _MUCH_DRIVEN_KM_A_DAY):
             return "two digits of the earlier one changed places?"
     return ""
-
-
-def _reading(visit: Visit, km: float) -> Visit:
-    return Visit(
-        visit.shop, visit.order_id, visit.order_no, visit.opened_at, km, visit.text
-    )
 
 
 def _swapped(visit: Visit) -> list[float]:

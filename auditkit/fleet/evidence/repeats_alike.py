@@ -11,9 +11,15 @@ import math
 from collections.abc import Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
-from auditkit.fleet.evidence.held_against import Counted, Held, held_against_peers
+from auditkit.fleet.evidence.held_against import (
+    SHARES,
+    Counted,
+    Held,
+    answer,
+    held_against_peers,
+)
 from auditkit.fleet.evidence.packets import to_open
-from auditkit.fleet.evidence.wording import SHOP, stands_out
+from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import in_100
 from auditkit.fleet.settings import Settings
@@ -61,11 +67,10 @@ def repeats_alike(ask: Ask, settings: Settings) -> Part:
     ]
     held = held_against_peers(counts, settings, settings.least_window_readings)
     found = [one for one in held if one.stands_out]
-    screened = {one.counted.shop for one in held if one.against}
     section = Section(
         "repeats-alike",
         "Repeated readings that agree",
-        (stands_out([one.counted.shop for one in found], len(screened)),),
+        (answer(held),),
         (_table(held, settings),),
     )
     return Part(section, tuple(_question(ask, settings, one) for one in found))
@@ -148,9 +153,7 @@ def _table(held: Sequence[Held], settings: Settings) -> Table:
         Column("resolution", "Steps of"),
         Column("equal", "All equal"),
         Column("sets", "Tests"),
-        Column("share", "Share", "%", 1),
-        Column("peers", "Other shops' share", "%", 1),
-        Column("asks", "Asks for a look"),
+        *SHARES,
     )
     rows = tuple(
         (
@@ -158,9 +161,7 @@ def _table(held: Sequence[Held], settings: Settings) -> Table:
             *one.counted.group,
             one.counted.hits,
             one.counted.total,
-            100 * one.counted.hits / one.counted.total if one.against else None,
-            100 * one.against.peers_share if one.against else None,
-            "yes" if one.stands_out else "no" if one.against else "too few",
+            *one.shares,
         )
         for one in held
     )
