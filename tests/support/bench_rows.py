@@ -2,10 +2,8 @@
 
 from datetime import timedelta
 
-import pyarrow as pa
+from fleet_columns import INHG
 from made_collection import Made, day
-
-INHG = 3386.389  # Pa, NIST SP 811 table B.8 (from memory)
 
 
 class Benches(Made):
@@ -14,7 +12,6 @@ class Benches(Made):
     def __init__(self):
         super().__init__()
         self._tests = 0
-        self._readings = []
         self._of_shop = {}
 
     def order_of(self, shop):
@@ -47,20 +44,7 @@ class Benches(Made):
                 "by_person": "person-1",
                 "conditions": "{}",
             }
-            self._readings.append(row | values | own)
-
-    def ask(self, settings=None, vehicles=()):
-        """Insert the readings, all at once, and return an Ask."""
-        if self._readings:
-            names = {name: None for row in self._readings for name in row}
-            rows = [[row.get(name) for row in self._readings] for name in names]
-            arriving = pa.table(dict(zip(names, rows, strict=True)))
-            self.connection.register("arriving", arriving)
-            self.connection.execute(
-                f"INSERT INTO bench_reading ({', '.join(names)}) SELECT * FROM arriving"
-            )
-            self._readings = []
-        return super().ask(settings, vehicles)
+            self.insert("bench_reading", **row | values | own)
 
 
 def asks(part, shop):

@@ -7,18 +7,15 @@ import pyarrow as pa
 
 DAY = 86_400.0
 YEARS = 730 * DAY
+INHG = 3386.389  # Pa, NIST SP 811 table B.8 (from memory)
 START = datetime(2024, 1, 1)  # noqa: DTZ001 - a collection's times are UTC, and bare
 _EPOCH = np.datetime64(START, "us")
 
 
 def load(connection, table, rows):
-    """Insert an Arrow table's columns, those that the collection's table has."""
-    has = [name for name, *_ in connection.execute(f"DESCRIBE {table}").fetchall()]
-    columns = ", ".join(name for name in rows.column_names if name in has)
+    """Insert an Arrow table's columns, by name."""
     connection.register("arriving", rows)
-    connection.execute(
-        f"INSERT INTO {table} ({columns}) SELECT {columns} FROM arriving"
-    )
+    connection.execute(f"INSERT INTO {table} BY NAME SELECT * FROM arriving")
     connection.unregister("arriving")
 
 

@@ -2,11 +2,10 @@
 
 import numpy as np
 import pyarrow as pa
-from fleet_columns import load, same, times
+from fleet_columns import INHG, load, same, times
 from fleet_rows import EVENTS
 
 LIMIT = 15.0
-INHG = 3386.389  # Pa, NIST SP 811 table B.8 (from memory)
 
 
 class BenchTests:

@@ -15,13 +15,14 @@ from dataclasses import dataclass, field
 
 import duckdb
 import numpy as np
-import pyarrow as pa
-from fleet_columns import DAY, YEARS, load, times
+from fleet_columns import DAY, START, YEARS, times
 from fleet_rows import load_answers, load_events, load_orders, load_readouts, load_shops
 from fleet_tests import BenchTests
 
-from auditkit.fleet import counted, followed_faults, tables
+from auditkit.fleet import tables
+from auditkit.fleet.asking import Asked, prepared
 from auditkit.fleet.settings import Settings
+from auditkit.fleet.vehicles import InView
 
 FACTORS = (0.6, 0.8, 1.0, 1.3, 2.0)
 """How often each kind of fault comes back, times the common 5 %."""
@@ -60,22 +61,13 @@ class Fleet:
 
     connection: duckdb.DuckDBPyConnection
     planted: dict[str, set[str]]
-    vehicles: pa.Table
+    vehicles: list[InView]
     factors: dict[str, float] = field(default_factory=dict)
 
     def ask(self, settings=None):
         """Return an Ask of it, with the register of its vehicles."""
-        asked = settings or Settings()
-        for statement, values in counted.statements(asked):
-            self.connection.execute(statement, list(values))
-        load(self.connection, "vehicle_in_view", self.vehicles)
-        for statement, values in followed_faults.statements(asked):
-            self.connection.execute(statement, list(values))
-
-        def ask(sql, values=()):
-            return self.connection.execute(sql, list(values)).fetchall()
-
-        return ask
+        asked = Asked(settings or Settings(), self.vehicles)
+        return prepared(self.connection, asked)
 
 
 def invented(seed, plan=None):
@@ -98,13 +90,9 @@ def invented(seed, plan=None):
     load_readouts(connection, draw, plan, roles, orders)
     if plan.answers:
         load_answers(connection, draw, orders)
-    vehicles = pa.table(
-        {
-            "vin": orders["vin"][: orders["first"]],
-            "since": times(np.zeros(orders["first"])),
-            "until": times(orders["leaves"]),
-        }
-    )
+    vins = orders["vin"][: orders["first"]].tolist()
+    ends = times(orders["leaves"]).to_pylist()
+    vehicles = [InView(vin, START, end) for vin, end in zip(vins, ends, strict=True)]
     planted = {kind: {str(names[s]) for s in shops} for kind, shops in roles.items()}
     factors = {str(n): float(f) for n, f in zip(names, orders["factor"], strict=True)}
     return Fleet(connection, planted, vehicles, factors)

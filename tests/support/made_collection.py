@@ -8,9 +8,12 @@ from datetime import UTC, datetime, timedelta
 
 import duckdb
 import pyarrow as pa
+from fleet_columns import load
 
-from auditkit.fleet import counted, followed_faults, tables
+from auditkit.fleet import tables
+from auditkit.fleet.asking import Asked, prepared
 from auditkit.fleet.settings import Settings
+from auditkit.fleet.vehicles import InView
 
 DAY_ONE = datetime(2026, 1, 1, 8, tzinfo=UTC).replace(tzinfo=None)
 """Day 0 of every invented collection, in UTC."""
@@ -50,12 +53,8 @@ class Made:
         """DuckDB's, with every row that was inserted so far."""
         for table, rows in self._rows.items():
             names = sorted({name for row in rows for name in row})
-            arriving = pa.table({n: [row.get(n) for row in rows] for n in names})
-            self._connection.register("arriving", arriving)
-            self._connection.execute(
-                f"INSERT INTO {table} BY NAME SELECT * FROM arriving"
-            )
-            self._connection.unregister("arriving")
+            columns = {name: [row.get(name) for row in rows] for name in names}
+            load(self._connection, table, pa.table(columns))
         self._rows = {}
         return self._connection
 
@@ -162,15 +161,6 @@ class Made:
 
     def ask(self, settings=None, vehicles=()):
         """Return an Ask of it; ``vehicles`` are (vin, since, until) of a register."""
-        asked, own = settings or Settings(), self.connection.cursor()
-        for statement, given in counted.statements(asked):
-            own.execute(statement, list(given))
-        for row in vehicles:
-            own.execute("INSERT INTO vehicle_in_view VALUES (?, ?, ?)", list(row))
-        for statement, given in followed_faults.statements(asked):
-            own.execute(statement, list(given))
-
-        def answered(sql, values=()):
-            return own.execute(sql, list(values)).fetchall()
-
-        return answered
+        register = [InView(*row) for row in vehicles]
+        asked = Asked(settings or Settings(), register)
+        return prepared(self.connection.cursor(), asked)

@@ -7,13 +7,12 @@ a day late, shop 6 writes two of its tests again, and puts an odometer back.
 """
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pyarrow as pa
-from bench_rows import INHG
-from fleet_columns import load
+from fleet_columns import INHG, load
 from made_collection import Made, digest
 from made_logs import WITHHELD, MadeLog, demo_events
 
@@ -110,7 +109,7 @@ def _planted(made):
 
     def change(shop, number, **values):
         place = at(shop, number)
-        made[place] = Job(**{**_told(made[place]), **values})
+        made[place] = replace(made[place], **values)
 
     for number in (3, 9):
         change(4, number, value=made[at(2, number)].value)
@@ -121,10 +120,6 @@ def _planted(made):
     first = made[at(6, 1)]
     change(6, 12, vin=first.vin, odometer=first.odometer // 3)
     return made
-
-
-def _told(job):
-    return {name: getattr(job, name) for name in Job.__dataclass_fields__}
 
 
 def _written(job, event):
@@ -165,9 +160,10 @@ def as_rows(listed):
             verdict="unproven",
         )
         for place, event in enumerate(events):
-            entry = {"order_id": order, "log_id": job.shop, "seq": 100 * order + place}
+            own = {"order_id": order, "log_id": job.shop}
             for table, row in _rows(job, place, event):
-                rows[table].append(entry | row)
+                entry = {} if table == "instrument" else {"seq": 100 * order + place}
+                rows[table].append(own | entry | row)
     for table, listed_rows in rows.items():
         load(made.connection, table, pa.Table.from_pylist(listed_rows))
     return made

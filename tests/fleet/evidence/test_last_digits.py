@@ -1,7 +1,8 @@
 """Last digits, against the shops whose gauges have the same steps."""
 
 import pytest
-from bench_rows import INHG, Benches, cells
+from bench_rows import Benches, cells
+from fleet_columns import INHG
 from scipy import stats
 
 from auditkit.fleet.evidence.digits import last_digits

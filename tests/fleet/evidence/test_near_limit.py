@@ -1,7 +1,8 @@
 """Readings just beyond a limit, against the other shops with the same test."""
 
 import pytest
-from bench_rows import INHG, Benches, asks, cells
+from bench_rows import Benches, asks, cells
+from fleet_columns import INHG
 from scipy import stats
 
 from auditkit.fleet.evidence.near_limit import near_limits
