@@ -26,7 +26,7 @@ from auditkit.fleet.statistics.drift import (
     ControlChart,
     ewma,
     individuals,
-    mean_moving_range,
+    moving_deviation,
 )
 
 _IN_TIME = """
@@ -81,9 +81,7 @@ def drifting(ask: Ask, settings: Settings) -> Part:
 def _averages(values: Sequence[float]) -> ControlChart:
     """Return the EWMA about the first half's mean, in deviations by moving ranges."""
     early = values[: max(2, len(values) // 2)]
-    middle = individuals(early).middle
-    deviation = mean_moving_range(values) / 1.128
-    return ewma(values, middle, deviation)
+    return ewma(values, individuals(early).middle, moving_deviation(values))
 
 
 def _question(

@@ -145,7 +145,7 @@ def table(
             rows.append(
                 (
                     *(group, total(endings), time),
-                    sum(e.events for e in endings if e.time <= time),
+                    comebacks(e for e in endings if e.time <= time),
                     *(holding.followed_until(endings, time), *cells),
                 )
             )

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from auditkit.fleet.part import Ask
 from auditkit.fleet.settings import Settings
-from auditkit.fleet.statistics.followed import Ending, together
+from auditkit.fleet.statistics.followed import Ending, comebacks, together
 
 OTHER_WORK = "all other work"
 _CELLS = """SELECT shop, fault_group, age_band, days,
@@ -65,7 +65,7 @@ def strata(
     kinds: Mapping[Kind, Sequence[Ending]], settings: Settings
 ) -> dict[Kind, str]:
     """Return the name of the stratum to which each kind of work belongs."""
-    events = {kind: sum(e.events for e in endings) for kind, endings in kinds.items()}
+    events = {kind: comebacks(endings) for kind, endings in kinds.items()}
     of_group: Counter[str] = Counter()
     for (group, _), count in events.items():
         of_group[group] += count

@@ -40,15 +40,14 @@ def individuals(values: Sequence[float]) -> ControlChart:
     if len(values) < 2:
         raise ValueError("a moving range needs two values")
     middle = math.fsum(values) / len(values)
-    moving = mean_moving_range(values)
-    reach = 3 * moving / _D2
+    reach = 3 * moving_deviation(values)
     return ControlChart(tuple(values), middle, middle - reach, middle + reach)
 
 
-def mean_moving_range(values: Sequence[float]) -> float:
-    """Return the mean of the distances between neighbours in time."""
+def moving_deviation(values: Sequence[float]) -> float:
+    """Return the deviation of single readings, by the distances between neighbours."""
     steps = [abs(b - a) for a, b in pairwise(values)]
-    return math.fsum(steps) / len(steps)
+    return math.fsum(steps) / len(steps) / _D2
 
 
 def ewma(

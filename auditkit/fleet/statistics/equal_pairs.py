@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from auditkit.fleet.statistics.rare_counts import upper_tail
+
 
 @dataclass(frozen=True, slots=True)
 class Coincidence:
@@ -54,9 +56,5 @@ def repeats_tail(found: int, records: int, chance: Coincidence) -> float:
     Poisson's tail about the expected pairs. It is too large rather than too small:
     repeats are never more than pairs, and more of one value leave fewer of another.
     """
-    from scipy import special
-
-    if found <= 0:
-        return 1.0
     mean, _ = expected_pairs(records, chance)
-    return float(special.gammainc(found, mean)) if mean > 0 else 0.0
+    return upper_tail(found, mean)

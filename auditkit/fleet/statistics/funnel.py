@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from auditkit.fleet.statistics.normal import deviations
+from auditkit.fleet.statistics.normal import deviations, square_held_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +34,12 @@ def distance(seen: float, expected: float, between: float = 0.0) -> float:
 def spread(shops: Sequence[tuple[float, float]], winsorised: float = 0.1) -> Spread:
     """Return the spread of shops, each (seen, expected); at least two.
 
-    ``winsorised`` is the share at each end that is held at the quantile (interpolated
-    linearly between order statistics); 0 holds none.
+    ``winsorised`` is the share at each end that is held in.
     """
     if len(shops) < 2:
         raise ValueError("a spread needs two shops")
     chance = tuple(distance(seen, expected) for seen, expected in shops)
-    low, high = _quantile(chance, winsorised), _quantile(chance, 1 - winsorised)
-    phi = math.fsum(min(max(z, low), high) ** 2 for z in chance) / len(shops)
+    phi = square_held_in(chance, winsorised)
     weights = [expected for _, expected in shops]
     total = math.fsum(weights)
     left = total - math.fsum(w * w for w in weights) / total
@@ -53,11 +51,3 @@ def limits(expected: float, between: float, confidence: float) -> tuple[float, f
     """Return the seen / expected between which shops lie, at one expected count."""
     reach = deviations(confidence) * math.sqrt(1 / expected + between) / 2
     return max(0.0, 1 - reach) ** 2, (1 + reach) ** 2
-
-
-def _quantile(values: Sequence[float], share: float) -> float:
-    ordered = sorted(values)
-    place = share * (len(ordered) - 1)
-    below = math.floor(place)
-    above = min(below + 1, len(ordered) - 1)
-    return ordered[below] + (place - below) * (ordered[above] - ordered[below])

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from auditkit.fleet.statistics.followed import Ending, at_risk
+from auditkit.fleet.statistics.followed import Ending, at_risk, total
 from auditkit.fleet.statistics.normal import deviations
 
 
@@ -70,7 +70,7 @@ def at(steps: Sequence[Step], time: float) -> Step | None:
 
 def followed_until(endings: Sequence[Ending], time: float) -> int:
     """Return how many were still followed at a time, its own endings included."""
-    return sum(e.events + e.others for e in endings if e.time >= time)
+    return total(ending for ending in endings if ending.time >= time)
 
 
 def last_told(endings: Sequence[Ending], least: int) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from auditkit.fleet.statistics.followed import Ending, at_risk, together
+from auditkit.fleet.statistics.followed import Ending, at_risk, together, total
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ def log_rank(strata: Sequence[Sequence[Sequence[Ending]]]) -> LogRank:
     covariance = np.zeros((groups, groups))
     for stratum in strata:
         everyone = together(stratum)
-        left = np.array([sum(e.events + e.others for e in g) for g in stratum], float)
+        left = np.array([total(group) for group in stratum], float)
         leaving = [{e.time: e for e in group} for group in stratum]
         for ending, followed in at_risk(everyone):
             here = [by_time.get(ending.time) for by_time in leaving]

@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from auditkit.fleet.statistics.normal import square_held_in
+
 LEAST_SPREAD = 0.002
 """The smallest ``rho`` taken: peers that look perfectly alike are few, not alike."""
 
@@ -59,9 +61,8 @@ def spread_of(
 ) -> float:
     """Return the correlation of two readings of one shop, estimated over shops.
 
-    z = (k - n p) / sqrt(n p (1 - p)) is held in at its quantiles ``winsorised`` and
-    1 - ``winsorised``, as in Spiegelhalter 2005 (Statistics in Medicine 24:1185, from
-    memory); phi is the mean of its squares; rho = (phi - 1) / (mean n - 1), at least
+    phi is the mean of the squares of z = (k - n p) / sqrt(n p (1 - p)), with the share
+    ``winsorised`` at each end held in; rho = (phi - 1) / (mean n - 1), at least
     ``least``.
     """
     import numpy as np
@@ -73,8 +74,7 @@ def spread_of(
     z = (np.asarray(hits, float) - counted * share) / np.sqrt(
         counted * share * (1 - share)
     )
-    low, high = np.quantile(z, [winsorised, 1 - winsorised])
-    phi = float(np.mean(np.clip(z, low, high) ** 2))
+    phi = square_held_in(z.tolist(), winsorised)
     return max(least, (phi - 1) / (float(counted.mean()) - 1))
 
 

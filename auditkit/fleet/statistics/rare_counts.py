@@ -37,8 +37,8 @@ def upper_tail_middle(count: int, expected: float) -> float:
     return (upper_tail(count, expected) + upper_tail(count + 1, expected)) / 2
 
 
-def lower_tail(count: int, expected: float) -> float:
-    """Return P(this many or fewer)."""
+def lower_tail(count: float, expected: float) -> float:
+    """Return P(this many or fewer), between whole counts by the gamma function."""
     from scipy import special
 
     return float(special.gammaincc(count + 1, expected))
@@ -47,18 +47,15 @@ def lower_tail(count: int, expected: float) -> float:
 def smallest_within(expected: float, confidence: float) -> float:
     """Return the count, not whole, at and below which lies (1 - confidence) / 2.
 
-    The tail is that of the incomplete gamma function between whole counts; 0 where
-    even no event at all is likelier than that.
+    0 where even no event at all is likelier than that.
     """
     outside = (1 - confidence) / 2
-    from scipy import special
-
     low, high = 0.0, expected
-    if float(special.gammaincc(1, expected)) > outside:
+    if lower_tail(0, expected) > outside:
         return 0.0
     for _ in range(60):
         middle = (low + high) / 2
-        is_inside = float(special.gammaincc(middle + 1, expected)) > outside
+        is_inside = lower_tail(middle, expected) > outside
         low, high = (low, middle) if is_inside else (middle, high)
     return low
 
