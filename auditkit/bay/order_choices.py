@@ -55,7 +55,7 @@ def narrowed(  # noqa: PLR0913  what is chosen from, each by its name
     A part is one of those suspected, a code one of those reported or named. Methods
     that fit the part (the one in ``answers``, else the first that is open) come first,
     with what they read; an instrument stands with its calibration on the day ``at``,
-    and the units of those that are chosen, else of all, come first. ``people`` are who
+    and the units of those that are chosen come first, then of all. ``people`` are who
     can go on with the order. Where there is nothing to choose from, a field stays as it
     is.
     """
@@ -147,7 +147,7 @@ def _units(
         for key, text in answers.items()
         if key.startswith("instruments.") and key.endswith(".id") and text in register
     ]
-    units = (str(register[n].data["unit"]) for n in names or register)
+    units = (str(register[n].data["unit"]) for n in (*names, *register))
     return tuple(dict.fromkeys(units))
 
 

@@ -184,6 +184,39 @@ def test_a_hold_is_timed_by_the_shops_clock_over_lock_and_reload(tablet, wall, d
     assert "bench_test" not in kinds  # a tap records nothing
 
 
+def chosen_unit(page, key):
+    """Return what a browser would send of a list of units: its choice, or the first."""
+    units = page.partition(f'name="{key}.unit"')[2].partition("</select>")[0]
+    chosen = re.search(r'<option value="([^"]+)" selected', units)
+    return (chosen or re.search(r'<option value="([^"]+)"', units))[1]
+
+
+def test_a_reading_keeps_its_unit_when_the_form_is_drawn_anew(tablet):
+    """The one thermometer is ticked by itself; the units of the gauges stay first."""
+    path, key = bench("RO-3"), "readings.start pressure"
+    form = "?part=vacuum-hose&method=seal-hold"
+    page = tablet.seen(path + form)
+    assert re.search(r'value="thermometer-1"[^>]* checked', page)
+    said = {
+        **tablet.hidden(path + form),
+        f"{key}.value": "20",
+        f"{key}.unit": chosen_unit(page, key),
+        "instruments.0.id": "thermometer-1",
+        "timer": f"start:{HOLD}",
+    }
+    assert said[f"{key}.unit"] == "inHg (vacuum)"
+    assert chosen_unit(tablet.post(path, data=said).text, key) == "inHg (vacuum)"
+    assert chosen_unit(tablet.seen(path + form), key) == "inHg (vacuum)"
+
+
+def test_a_unit_that_no_list_offers_is_not_turned_into_another(tablet):
+    path, key = bench("RO-3"), "readings.end pressure"
+    hidden = tablet.hidden(path + "?part=vacuum-hose&method=seal-hold")
+    said = {f"{key}.value": "20", f"{key}.unit": "psi (absolute)", "more": "conditions"}
+    page = tablet.post(path, data={**hidden, **said}).text
+    assert chosen_unit(page, key) == "psi (absolute)"
+
+
 def test_what_is_limited_is_asked_before_its_limit_in_the_unit_of_the_reading(tablet):
     """The gauge of the register shows inHg of vacuum; no limit is written so."""
     page = tablet.seen(bench("RO-3") + "?part=vacuum-hose&method=seal-hold")
