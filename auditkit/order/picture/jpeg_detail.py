@@ -13,6 +13,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from auditkit.order.picture.value import damaged
+
 _BLOCK = 8
 _DC, _AC = 0, 1
 _NO_DIFFERENCE, _END_OF_BLOCK = 0, 0
@@ -22,6 +24,8 @@ _FIRST_OF_RESTART = (
 )
 _RESTART = re.compile(rb"\xff[\xd0-\xd7]")
 _LENGTHS = 16
+_MOST_TABLES = 8  # in a segment: four of each class (B.2.4.2)
+_MOST_IN_SCAN = 4  # components (B.2.3)
 
 
 @dataclass(slots=True)
@@ -31,26 +35,40 @@ class Detail:
     bits: int = 0
     _frame: bytes = b""
     _progressive: bool = False
+    _factors: dict[int, tuple[int, int]] = field(default_factory=dict)
+    _most: tuple[int, int] = (1, 1)
     _codes: dict[tuple[int, int], Mapping[int, int]] = field(default_factory=dict)
 
     def tables(self, body: bytes) -> None:
         """Take the Huffman tables of a DHT segment (B.2.4.2)."""
-        while len(body) > _LENGTHS:
+        for _ in range(_MOST_TABLES):
+            if len(body) <= _LENGTHS:
+                return
             counts = body[1 : 1 + _LENGTHS]
             values = body[1 + _LENGTHS : 1 + _LENGTHS + sum(counts)]
             lengths = [n for n, many in enumerate(counts, 1) for _ in range(many)]
             name = (body[0] >> 4, body[0] & 15)
             self._codes[name] = dict(zip(values, lengths, strict=False))
             body = body[1 + _LENGTHS + sum(counts) :]
+        if len(body) > _LENGTHS:
+            damaged(f"a segment defines more than {_MOST_TABLES} tables")
 
     def frame(self, marker: int, body: bytes) -> None:
         """Take a frame header, whose length was checked (B.2.2)."""
         self._frame, self._progressive = body, marker == _PROGRESSIVE
+        self._factors = {
+            body[n]: (body[n + 1] >> 4, body[n + 1] & 15)
+            for n in range(6, len(body), 3)
+        }
+        across, down = zip((1, 1), *self._factors.values(), strict=True)
+        self._most = max(across), max(down)
 
     def scan(self, header: bytes, coded: bytes) -> None:
         """Count a scan: its header (B.2.3), and its coded bytes."""
         if not header or len(header) != 4 + 2 * header[0]:
             return
+        if header[0] > _MOST_IN_SCAN:
+            return  # no decoder takes it for a picture
         restarts = len(_RESTART.findall(coded))
         many = header[0]
         bits = 8 * (len(coded) - coded.count(b"\xff\0") - 2 * restarts)
@@ -77,14 +95,8 @@ class Detail:
     def _blocks(self, name: int, *, is_alone: bool) -> int:
         """Return how many blocks of a component a scan holds (A.2)."""
         height, width = (int.from_bytes(self._frame[n : n + 2]) for n in (1, 3))
-        found = {
-            self._frame[n]: (self._frame[n + 1] >> 4, self._frame[n + 1] & 15)
-            for n in range(6, len(self._frame), 3)
-        }
-        across, down = found.get(name, (1, 1))
-        most_across, most_down = (
-            max(1, *(pair[n] for pair in found.values()), 1) for n in (0, 1)
-        )
+        across, down = self._factors.get(name, (1, 1))
+        most_across, most_down = self._most
         if is_alone:
             wide = _up(width * across, most_across * _BLOCK)
             return wide * _up(height * down, most_down * _BLOCK)

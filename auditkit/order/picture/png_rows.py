@@ -22,6 +22,7 @@ _INTERLACED, _PASS_STEP = 1, 8  # the first pass: each eighth pixel of each eigh
 _ROWS = 16
 _VARIED = 8  # rows that vary, so that anything can be read: our choice
 _LOOKED_AT, _PIECE = 1 << 26, 1 << 16  # bytes
+_LONGEST, _LOWEST = 1 << 20, 1 << 16  # bytes of a row, rows: beyond any camera's
 _MOST = 1 << 20  # bytes, so that a few of the widest rows are reached
 
 
@@ -46,7 +47,8 @@ def has_varied_rows(header: bytes, image: Iterable[bytes]) -> bool:
 
     ``header`` is one that ``refuse_without_rows`` let pass. A row of one colour is,
     filtered, the first pixel and noughts, or the first pixel again and again. Noughts
-    of the filters Up and Paeth repeat the row above.
+    of the filters Up and Paeth repeat the row above. Looked at are the first 65,536
+    rows, of 64 MiB in all, and none of over 1 MiB.
     """
     row, height = _first_rows(header)
     depth, colour = header[8:10]
@@ -54,7 +56,9 @@ def has_varied_rows(header: bytes, image: Iterable[bytes]) -> bool:
     end = None if depth % 8 == 0 else -1  # not all bits of the last byte are dots
     wanted = 1 if header[-1] else _VARIED
     varied, is_varied = 0, False
-    for one in _each_row(image, row, min(height, _LOOKED_AT // row)):
+    if row > _LONGEST:
+        return False
+    for one in _each_row(image, row, min(height, _LOOKED_AT // row, _LOWEST)):
         first, rest = one[1 : 1 + pixel], one[1 + pixel : end]
         if one[0] == _NONE:
             is_varied = rest != first * (len(rest) // pixel)

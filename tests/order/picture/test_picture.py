@@ -255,6 +255,7 @@ SCAN = segment(0xDA, b"\x01\x01\x00\x00\x3f\x00") + b"\x12"
         (jpeg(segment(0xC9, b"")), "FFC9"),  # arithmetic coding
         (jpeg(FRAME, SCAN, b"\xff\xdc\0\x04\0\x09"), "FFDC"),  # lines counted later
         (jpeg(b"\xff\xdb\0\x01"), "breaks off"),
+        (jpeg(segment(0xC4, bytes(17 * 9)), FRAME, SCAN), "more than 8 tables"),
         (jpeg(FRAME, b"x"), "no marker at byte 15"),
         (picture.png.PNG_START + chunk(b"IDAT", b""), "header"),
         (picture.png.PNG_START + chunk(b"IHDR", b""), "another length"),

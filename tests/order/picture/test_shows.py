@@ -6,6 +6,7 @@ Pillow (MIT-CMU licence) writes the pictures: the outside reference for both for
 import hashlib
 import io
 import struct
+import time
 import zlib
 
 import pytest
@@ -103,6 +104,36 @@ def test_eight_rows_that_vary_are_enough(varied, shows):
     other = b"\0" + bytes([80]) * (WIDE - 9) + bytes(9)
     rows = alike * (HIGH - varied) + other * varied
     assert stripped(png(rows)).shows is shows
+
+
+@pytest.mark.parametrize(("until", "shows"), [(1 << 16, True), ((1 << 16) + 8, False)])
+def test_of_a_picture_without_end_the_first_rows_are_looked_at(until, shows):
+    """A file of 65 kB unpacks to 17 million rows of two dots, and is read soon."""
+    header = struct.pack(">IIBBBBB", 2, 1 << 24, 8, 0, 0, 0, 0)
+    pack = zlib.compressobj()
+    rows = pack.compress(bytes(3) * (until - 8) + b"\0\1\2" * 8)
+    rows += b"".join(pack.compress(bytes(1 << 20)) for _ in range(47)) + pack.flush()
+    made = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", rows)
+    started = time.process_time()
+    assert stripped(made + chunk(b"IEND", b"")).shows is shows
+    assert time.process_time() - started < 2
+
+
+def test_a_scan_of_more_components_than_there_can_be_shows_nothing():
+    """At most four (T.81 B.2.3); thousands of scans of 255 take no time either."""
+
+    def segment(marker, body):
+        return struct.pack(">BBH", 0xFF, marker, len(body) + 2) + body
+
+    size = struct.pack(">BHHB", 8, HIGH, WIDE, 255)
+    frame = size + b"".join(bytes((n, 0x11, 0)) for n in range(255))
+    tables = segment(0xDB, bytes(65)) + segment(0xC4, bytes(17))
+    scan = b"\xff" + b"".join(bytes((n, 0)) for n in range(255)) + b"\0\x3f\0"
+    whole = b"\xff\xd8" + tables + segment(0xC0, frame)
+    whole += (segment(0xDA, scan) + b"\x55" * 200) * 9000 + b"\xff\xd9"
+    started = time.process_time()
+    assert not stripped(whole).shows
+    assert time.process_time() - started < 2
 
 
 def test_bits_that_fill_the_last_byte_of_a_row_are_none_of_it():
