@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 from typing import TYPE_CHECKING, cast
 
 from auditkit.bench.units import unit_of
@@ -79,7 +80,14 @@ def with_instrument(
     except InputError as error:
         error.where = "unit"
         raise
-    return _checked({**register, name: RegisteredInstrument(name, "", row)})
+    found = _checked({**register, name: RegisteredInstrument(name, "", row)})
+    if Decimal(str(row["high"])) < Decimal(str(row["low"])):
+        raise InputError(
+            "its range ends below where it begins",
+            where="high",
+            what_to_do="write the lowest value first, the highest second",
+        )
+    return found
 
 
 def with_calibration(

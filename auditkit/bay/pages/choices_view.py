@@ -110,7 +110,8 @@ def _numbers(visit: Visit) -> list[tuple[NumberAsked, int]]:
     for asked in NUMBERS:
         text = visit.answers.get(f"number.{asked.parameter}", "").strip()
         own = visit.desk.catalogue.rule(asked.rule).parameters[asked.parameter]
-        if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= MOST):
+        is_short = text.isascii() and text.isdecimal() and len(text) <= len(str(MOST))
+        if not (is_short and 1 <= int(text) <= MOST):
             raise InputError(
                 f"{asked.asks} This is no number from 1 to {MOST}",
                 where=f"number.{asked.parameter}",
