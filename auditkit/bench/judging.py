@@ -26,13 +26,19 @@ class PointsDecision:
 
 
 def judgement_of(
-    computed: Computed, unit: Unit, limit: Limit, alpha: float
+    computed: Computed,
+    unit: Unit,
+    limit: Limit,
+    alpha: float,
+    *,
+    by_value: bool = False,
 ) -> PointsDecision:
     """Return the decision over all points.
 
     *Good* needs a probability of 1 - alpha that all points lie within (their risks are
     added up, which is on the safe side); *faulty* that one point lies beyond, with
-    1 - alpha/n of n points, so that alpha is the risk of the whole test.
+    1 - alpha/n of n points, so that alpha is the risk of the whole test. ``by_value``
+    leaves the uncertainty out, as of a value that is written by hand.
     """
     low, high = (
         None if text is None else float(exact(text))
@@ -41,14 +47,15 @@ def judgement_of(
     values = [in_unit(v, unit) for v in computed.values]
     decisions = [
         decide(
-            *v,
+            number,
+            0.0 if by_value else uncertainty,
             minimum=low,
             maximum=high,
             alpha=alpha,
             known=computed.known_at(i),
             points=computed.chances,
         )
-        for i, v in enumerate(values)
+        for i, (number, uncertainty) in enumerate(values)
     ]
 
     def failing(place: int) -> tuple[bool, float]:

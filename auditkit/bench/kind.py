@@ -70,9 +70,9 @@ class TestKind:
     def evaluate(self, inputs: BenchInput) -> BenchResult:
         """Return what the test says; never raises for what was read or written."""
         why = dict(why_unchecked(self.needs, inputs))
-        return as_typed(self._evaluated(inputs), why)
+        return as_typed(self._evaluated(inputs, by_value=bool(why)), why)
 
-    def _evaluated(self, inputs: BenchInput) -> BenchResult:
+    def _evaluated(self, inputs: BenchInput, *, by_value: bool) -> BenchResult:
         empty = BenchResult(
             self.name, BenchOutcome.NOT_VALID, inputs.alpha, "", inputs.limit
         )
@@ -82,7 +82,7 @@ class TestKind:
             return replace(empty, reasons=tuple(reasons), settles=hints)
         try:
             check_alpha(inputs.alpha)
-            found = self._judged(inputs, empty)
+            found = self._judged(inputs, empty, by_value=by_value)
         except InputError as error:
             return replace(empty, reasons=(str(error),))
         columns = columns_said(unit for unit in self._units(inputs))
@@ -105,7 +105,9 @@ class TestKind:
         units = problems_of_units(self.needs, inputs)
         return reasons or dict.fromkeys(units, "")
 
-    def _judged(self, inputs: BenchInput, empty: BenchResult) -> BenchResult:
+    def _judged(
+        self, inputs: BenchInput, empty: BenchResult, *, by_value: bool
+    ) -> BenchResult:
         """Return the result of inputs that passed the gates."""
         readings = Readings(self.needs, inputs)
         computation = self.compute(readings)
@@ -116,7 +118,9 @@ class TestKind:
         computation = computation.with_bounds(readings.budget.known)
         computed = self.chosen(limit, computation)
         unit = computed.unit_against(limit)
-        judgement = limit and judgement_of(computed, unit, limit, inputs.alpha)
+        judgement = limit and judgement_of(
+            computed, unit, limit, inputs.alpha, by_value=by_value
+        )
         worst = judgement.worst if judgement else 0
         factor = float(unit.factor)
         components = readings.budget.components(computed.values[worst], factor)

@@ -2,8 +2,9 @@
 
 It is not named, or states no specification, error or dates, or the test was not made
 while its calibration held. What was read may be right all the same, and a value typed
-without a method asks for none of it: so the result and its outcome stand. What such an
-instrument leaves open nobody knows, so no uncertainty is claimed of it.
+without a method asks for none of it: so the result stands. What such an instrument
+leaves open nobody knows, so no uncertainty is claimed of it, and the value alone is
+held against the limit, as a typed one is: who tells more must not end below.
 """
 
 from __future__ import annotations
@@ -23,9 +24,9 @@ from auditkit.bench.result import BenchResult
 from auditkit.bench.uncertainty import ENDLESS
 from auditkit.errors import InputError
 
-_DECIDED_BY = (
-    "decided with what the digits written, or its data sheet, leave open; nobody "
-    "checked that the instrument keeps to that"
+BY_VALUE = (
+    "good where the value lies within the limit, ends included, else faulty: as one "
+    "that is written by hand, since the instrument was not in check"
 )
 
 
@@ -80,12 +81,12 @@ def _of_instrument(
 def as_typed(found: BenchResult, why: dict[str, str]) -> BenchResult:
     """Return a result that counts as typed, and why: it claims no uncertainty.
 
-    ``why``: each reason with what to do. Outcome and value stay.
+    ``why``: each reason with what to do. Its outcome was decided by the value alone.
     """
     if not why:
         return found
     result = found.result and replace(found.result, is_typed=True)
-    notes = (*found.notes, _DECIDED_BY) if found.decision_rule else found.notes
+    is_by_limit = bool(found.decision_rule) and found.limit is not None
     return replace(
         found,
         result=result,
@@ -94,7 +95,7 @@ def as_typed(found: BenchResult, why: dict[str, str]) -> BenchResult:
         effective_dof=ENDLESS,
         components=(),
         comparison=None,
-        notes=notes,
+        decision_rule=BY_VALUE if is_by_limit else found.decision_rule,
         settles=tuple(dict.fromkeys((*found.settles, *why.values()))),
         unchecked=tuple(why),
     )

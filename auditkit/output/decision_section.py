@@ -72,8 +72,8 @@ def _is_near(value: float, limit: float, u: float) -> bool:
 
 
 def _risk(found: BenchResult) -> str:
-    """Return the risk that the rule accepts; empty where nothing was held to a rule."""
-    if not found.decision_rule:
+    """Return the risk that the rule accepts; empty where none is known."""
+    if not found.decision_rule or (found.unchecked and found.limit is not None):
         return ""
     said = f"{100 * found.alpha:.2g} % at most (alpha {found.alpha:.2g}"
     if found.limit is not None:

@@ -24,6 +24,9 @@ from auditkit.bench import (
 )
 from auditkit.bench.result import stated
 from auditkit.bench.uncertainty import Origin
+from auditkit.bench.unchecked import BY_VALUE
+from auditkit.order.events import Event
+from auditkit.order.typed_test import typed_outcome
 from auditkit.text.values import Quantity
 
 METER = instrument("V", "2", "0.001", "0.005")
@@ -129,20 +132,42 @@ def test_an_instrument_not_in_check_leaves_the_outcome_and_claims_no_uncertainty
     assert evaluate(drop(volts)).unchecked == ()
 
 
-def test_a_reading_by_nobody_knows_what_has_what_its_digits_leave_open():
-    # 0.50 V of at most 0.5 V: read in hundredths, u = 0.01/sqrt 12 = 2.9 mV, so that
-    # 1.645 u is 4.7 mV (GUM 4.3.7): 0.50 is on its limit and decides nothing, 0.51 lies
-    # beyond it. In tenths 1.645 u is 47 mV: 0.5 decides nothing, 0.6 is faulty.
-    def read(volts):
-        return evaluate(drop(volts, instruments={"clamp": CLAMP})).outcome.value
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"instruments": {"clamp": CLAMP}},
+        {"meter": replace(METER, due=date(2026, 3, 1))},
+        {"meter": STATES_NOTHING},
+    ],
+)
+def test_a_value_by_an_instrument_not_in_check_is_held_against_its_limit_as_it_stands(
+    change,
+):
+    """At most 0.5 V, ends included; in check, the meter leaves 0.50 and 0.501 open.
 
-    by_digits = {v: read(f"{v} V") for v in ("0.50", "0.51", "0.5", "0.6")}
-    assert by_digits == {
-        "0.50": "inconclusive",
-        "0.51": "faulty",
-        "0.5": "inconclusive",
-        "0.6": "faulty",
+    A value typed without a method is decided so: whoever also tells the method, and
+    what the data sheet of a lapsed meter says, must not end below that.
+    """
+    values = ("0.499", "0.50", "0.5", "0.501", "0.51", "0.6")
+    found = {v: evaluate(drop(f"{v} V", **change)) for v in values}
+    typed = {
+        v: typed_outcome(
+            Event(
+                0,
+                {
+                    "result": {"value": v, "unit": "V"},
+                    "instruments": [{"id": "meter"}],
+                    "limit": {"maximum": "0.5", "unit": "V", "source": "invented"},
+                },
+            )
+        )
+        for v in values
     }
+    assert {v: one.outcome.value for v, one in found.items()} == typed
+    assert set(typed.values()) == {"good", "faulty"}
+    assert {one.decision_rule for one in found.values()} == {BY_VALUE}
+    in_check = {v: evaluate(drop(f"{v} V")).outcome.value for v in values}
+    assert in_check["0.50"] == in_check["0.501"] == "inconclusive"
 
 
 def test_what_makes_a_result_meaningless_is_told_beside_what_was_not_in_check():
