@@ -9,20 +9,19 @@ from typing import TYPE_CHECKING
 from auditkit.errors import InputError
 from auditkit.exhibit.source import recorded_moment
 from auditkit.order.policy import DEFAULT, Policy
-from auditkit.proof.check_packet import parse_packet
-from auditkit.proof.entry import parse_payload
-from auditkit.reader.hold_receipt import receipt_of
-from auditkit.reader.read_packet import judged_here
+from auditkit.proof.check_packet import verify_packet
+from auditkit.reader.hold_receipt import packet_of_report, receipt_of_report
+from auditkit.reader.read_packet import judged_of
 from auditkit.reader.receipt_story import story_of
-from auditkit.reader.steps import local_of, steps_of
+from auditkit.reader.steps import local_of, own_steps, steps_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Sequence
 
-    from auditkit.proof.check_packet import Packet
     from auditkit.proof.check_report import JudgedHere
-    from auditkit.proof.entry import Payload
+    from auditkit.proof.packet import Packet
     from auditkit.proof.receipt import Receipt
+    from auditkit.reader.steps import Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +32,10 @@ class ReceiptOfPacket:
     """
 
     packet: Packet
+    steps: tuple[Step, ...]
     receipt: Receipt
     judged: JudgedHere | None
-    policy: Policy = DEFAULT
+    policy: Policy
 
     def page(self, made_at: str) -> bytes:
         """Return the PDF of a receipt that was made at a time (RFC 3339)."""
@@ -45,7 +45,7 @@ class ReceiptOfPacket:
         paper = ReceiptPaper(
             self.receipt,
             self.packet.statement,
-            story_of(steps_of(self.packet)),
+            story_of(self.steps),
             self.judged,
             dict(self.packet.attachments),
             self.policy.checker_url,
@@ -56,7 +56,7 @@ class ReceiptOfPacket:
 
     def local(self, moment: datetime) -> str:
         """Return a moment in the shop's local time, as the packet has it."""
-        return local_of(steps_of(self.packet))(moment.isoformat(timespec="seconds"))
+        return local_of(self.steps)(moment.isoformat(timespec="seconds"))
 
 
 def receipt_of_packet(
@@ -66,32 +66,24 @@ def receipt_of_packet(
 
     ``where`` names it. A receipt is not ``made_at`` a time before the verdict.
     """
-    receipt = receipt_of(data, where=where)
-    judged = judged_here(data, where)
-    packet = parse_packet(data, where=where)
-    _refuse_before(made_at, packet, where)
-    return ReceiptOfPacket(packet, receipt, judged, policy)
+    report = verify_packet(data, where=where)
+    receipt = receipt_of_report(report, where=where)
+    packet, _ = packet_of_report(report)
+    steps = steps_of(packet, report.payloads)
+    judged = judged_of(report)
+    _refuse_before(made_at, steps, where)
+    return ReceiptOfPacket(packet, steps, receipt, judged, policy)
 
 
-def _own(packet: Packet, kind: str) -> Iterator[Payload]:
-    """Yield the repair order's payloads of one kind."""
-    for signed, _ in packet.entries:
-        payload = parse_payload(signed.payload)
-        if (
-            payload.repair_order == packet.repair_order
-            and payload.event.get("kind") == kind
-        ):
-            yield payload
-
-
-def _refuse_before(made_at: str, packet: Packet, where: str) -> None:
+def _refuse_before(made_at: str, steps: Sequence[Step], where: str) -> None:
     """Raise InputError for a time before the verdict that the receipt is of.
 
     Raises VerificationError where the verdict was recorded at no time.
     """
     recorded = [
-        (recorded_moment(payload.recorded_at, where), payload.recorded_at)
-        for payload in _own(packet, "verdict")
+        (recorded_moment(step.payload.recorded_at, where), step.payload.recorded_at)
+        for step in own_steps(steps)
+        if step.event.kind == "verdict"
     ]
     try:
         moment = datetime.fromisoformat(made_at)
@@ -100,8 +92,7 @@ def _refuse_before(made_at: str, packet: Packet, where: str) -> None:
     latest, last = max(recorded)
     if moment.tzinfo is not None and moment < latest:
         raise InputError(
-            f"{made_at} is before the verdict was recorded, at "
-            f"{local_of(steps_of(packet))(last)}",
+            f"{made_at} is before the verdict was recorded, at {local_of(steps)(last)}",
             where="--made-at",
             what_to_do="give the time of hand-over",
         )

@@ -71,15 +71,17 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
     Raises InputError where the text is no packet or a name in it fits no receipt.
     """
     report = verify_packet(packet_text, where=where)
+    return receipt_of_report(report, where=where)
+
+
+def receipt_of_report(report: CheckReport, *, where: str = "") -> Receipt:
+    """Return the receipt of a packet by its report; errors as of ``receipt_of``."""
     report.must_hold(
         where=where,
         what_to_do="see 'auditkit verify'; do not hand out a receipt of it",
     )
-    packet = _of_packet(report)
+    packet, checkpoint = packet_of_report(report)
     then = _then(packet, steps_of(packet, report.payloads), None)
-    checkpoint = report.checkpoint
-    if checkpoint is None:
-        raise _no_packet()
     receipt = Receipt(
         repair_order=packet.repair_order,
         origin=checkpoint.origin,
@@ -94,26 +96,18 @@ def receipt_of(packet_text: str | bytes, *, where: str = "") -> Receipt:
     return receipt
 
 
-def compare_with_receipt(
-    packet_text: str | bytes, receipt_text: str, *, report: CheckReport | None = None
-) -> ReceiptComparison:
+def compare_with_receipt(report: CheckReport, receipt_text: str) -> ReceiptComparison:
     """Compare a packet with a receipt; errors as of ``receipt_of``, ``parse_receipt``.
 
-    ``report`` is what ``verify_packet`` returned of that packet, where the caller has
-    it already; it has to hold.
+    ``report`` is what ``verify_packet`` returned of that packet; it has to hold.
 
     A packet of a later checkpoint agrees where it carries the consistency proof (RFC
     9162 section 2.1.4) that its checkpoint extends the receipt's, and where the order's
     entries of before are those that the receipt is of.
     """
     given = parse_receipt(receipt_text, where="the receipt")
-    if report is None:
-        report = verify_packet(packet_text, where="the packet")
     report.must_hold(where="the packet", what_to_do="see 'auditkit verify'")
-    packet = _of_packet(report)
-    checkpoint = report.checkpoint
-    if checkpoint is None:
-        raise _no_packet()
+    packet, checkpoint = packet_of_report(report)
     if given.origin != checkpoint.origin:
         return ReceiptComparison((_other_log(given, checkpoint.origin, report),))
     found: list[LogProblem] = []
@@ -126,14 +120,13 @@ def compare_with_receipt(
             )
         )
     found += _checkpoints(given, checkpoint, packet)
-    is_older = checkpoint.size < given.size
     if given.repair_order != packet.repair_order:
         told = (
             f"it is of repair order {quoted(given.repair_order)}, the packet of "
             f"{quoted(packet.repair_order)}"
         )
         return ReceiptComparison((LogProblem(None, told, Unmet.ORDER), *found))
-    if is_older:
+    if checkpoint.size < given.size:
         return ReceiptComparison(tuple(found))
     steps = steps_of(packet, report.payloads)
     then = _then(packet, steps, given.size)
@@ -144,17 +137,15 @@ def compare_with_receipt(
     return ReceiptComparison(tuple(found), paper, went_on)
 
 
-def _of_packet(report: CheckReport) -> Packet:
-    if report.packet is None or report.repair_order is None:
-        raise _no_packet()
-    return report.packet
-
-
-def _no_packet() -> InputError:
-    return InputError(
-        "a receipt is of a packet",
-        what_to_do="name the packet of that repair order",
-    )
+def packet_of_report(report: CheckReport) -> tuple[Packet, note.Checkpoint]:
+    """Return the packet that a report is of, and its checkpoint."""
+    packet, checkpoint = report.packet, report.checkpoint
+    if packet is None or checkpoint is None or report.repair_order is None:
+        raise InputError(
+            "a receipt is of a packet",
+            what_to_do="name the packet of that repair order",
+        )
+    return packet, checkpoint
 
 
 def _then(packet: Packet, steps: Sequence[Step], size: int | None) -> _Then:

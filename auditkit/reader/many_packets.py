@@ -24,8 +24,8 @@ from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.outcomes import KEPT_PROBLEMS, FileOutcome
 
 Progress = Callable[[int, int], None]
-MoreChecks = Callable[[CheckReport, bytes], CheckReport]
-"""What else is held against a packet: its report and its bytes to the report that then
+MoreChecks = Callable[[CheckReport], CheckReport]
+"""What else is held against a packet: its report to the report that then
 holds. It must be picklable (a module's function, or ``functools.partial`` of one)."""
 
 # Below so many packets, starting processes costs more than it saves.
@@ -51,7 +51,7 @@ class _RunSettings:
                 data, where=path, expect_key=self.expect_key, trust=self.trust
             )
             if self.more_checks is not None:
-                report = self.more_checks(report, data)
+                report = self.more_checks(report)
         except AuditkitError as error:
             return FileOutcome(path, verified=False, unusable=str(error))
         return FileOutcome(

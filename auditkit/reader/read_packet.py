@@ -139,7 +139,7 @@ def check_packet(packet: GivenFile, wanted: Expectations) -> CheckReport:
         expect_key=wanted.expect_key,
         trust=wanted.trust,
     )
-    return checked_and_judged(report, packet.data, wanted=wanted)
+    return checked_and_judged(report, wanted=wanted)
 
 
 def judged_here(packet: bytes, where: str) -> JudgedHere | None:
@@ -147,18 +147,21 @@ def judged_here(packet: bytes, where: str) -> JudgedHere | None:
 
     ``packet`` has verified; plugins count.
     """
+    return judged_of(verify_packet(packet, where=where))
+
+
+def judged_of(report: CheckReport) -> JudgedHere | None:
+    """Return the same of a packet by its report; None where it does not hold."""
     wanted = replace(expectations(), with_plugins=True)
-    return check_packet(GivenFile(where, packet), wanted).judged
+    return checked_and_judged(report, wanted=wanted).judged
 
 
-def checked_and_judged(
-    report: CheckReport, packet: bytes, *, wanted: Expectations
-) -> CheckReport:
+def checked_and_judged(report: CheckReport, *, wanted: Expectations) -> CheckReport:
     """Return a report as ``with_reader_checks`` does, with the evidence judged here.
 
     Only what verified is judged. Errors as ``Catalogue.judge``.
     """
-    report = with_reader_checks(report, packet, wanted=wanted)
+    report = with_reader_checks(report, wanted=wanted)
     if not report.verified or report.packet is None:
         return report
     catalogue = _rules(with_plugins=wanted.with_plugins)
@@ -171,13 +174,11 @@ def _rules(*, with_plugins: bool) -> Catalogue:
     return load_catalogue() if with_plugins else load_canon()
 
 
-def with_reader_checks(
-    report: CheckReport, packet: bytes, *, wanted: Expectations
-) -> CheckReport:
+def with_reader_checks(report: CheckReport, *, wanted: Expectations) -> CheckReport:
     """Return a packet's report with what outsiders and a receipt say of it.
 
-    ``report`` is what ``verify_packet`` returned of ``packet`` for the same key and
-    trust. Raises InputError where roots cannot be read or a library is missing.
+    ``report`` is what ``verify_packet`` returned for the same key and trust. Raises
+    InputError where roots cannot be read or a library is missing.
     """
     if wanted.policy is not None or wanted.roots is not None:
         read = report.packet if report.checkpoint is not None else None
@@ -185,7 +186,7 @@ def with_reader_checks(
         report = with_outsiders(report, wanted, *own)
     if wanted.receipt is None or not report.verified:
         return report
-    found = compare_with_receipt(packet, wanted.receipt, report=report)
+    found = compare_with_receipt(report, wanted.receipt)
     differ = (replace(p, problem=f"the receipt: {p.problem}") for p in found.problems)
     # A receipt names the log's key: it was compared, whatever came of it.
     notes = tuple(note for note in report.notes if note != NO_KEY)

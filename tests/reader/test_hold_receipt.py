@@ -49,8 +49,12 @@ def text(receipt):
     return format_receipt(receipt)
 
 
+def compared(packet, text):
+    return compare_with_receipt(verify_packet(packet), text)
+
+
 def problems(packet, text):
-    return compare_with_receipt(packet, text).problems
+    return compared(packet, text).problems
 
 
 def told(packet, text):
@@ -179,7 +183,7 @@ def test_a_receipt_of_a_later_day_than_the_packet_is_told_as_just_that(
 
 def test_an_older_receipt_agrees_where_the_packet_reaches_back(closed, text, catalogue):
     close_another(closed, catalogue)
-    held = compare_with_receipt(closed.packet("RO-1"), text)
+    held = compared(closed.packet("RO-1"), text)
     (problem,) = held.problems
     assert problem.unmet is Unmet.REACH
     assert "does not reach back to the receipt's, of size" in problem.problem
@@ -241,7 +245,7 @@ def test_an_order_that_went_on_after_the_receipt_is_told_and_agrees(
             if end < len(record.events):
                 kept = format_receipt(receipt_of(log.packet("RO-7")))
         later = log.packet("RO-7")
-    held = compare_with_receipt(later, kept)
+    held = compared(later, kept)
     assert held.problems == ()
     assert "the order went on after the receipt: 2 entries were written" in held.went_on
     assert any("the order went on after" in line for line in told(later, kept))

@@ -135,7 +135,7 @@ def test_no_file_is_no_work():
     assert Summary().exit_status == 2
 
 
-def vanish(report, _data, *, path):
+def vanish(report, *, path):
     path.unlink(missing_ok=True)
     return report
 
@@ -159,21 +159,21 @@ def test_a_file_that_vanishes_meanwhile_is_reported(closed, tmp_path, processes)
     assert "check the path" in found[-1].unusable
 
 
-def object_to_all(report, data):
-    assert data.startswith(b"{")
+def object_to_all(report):
+    assert report.packet is not None
     return report.with_more(["somebody objects"], [])
 
 
-def cannot(_report, _data):
+def cannot(_report):
     message = "the roots cannot be read"
     raise InputError(message, where="roots.pem")
 
 
-def interrupted(_report, _data):
+def interrupted(_report):
     raise KeyboardInterrupt
 
 
-def broken(_report, _data):
+def broken(_report):
     return 1 // 0
 
 
@@ -200,7 +200,7 @@ def test_an_interrupt_and_a_defect_are_not_swallowed(files, processes):
         list(verify_packets(files, processes=processes, progress=stop))
 
 
-def killed(_report, _data):
+def killed(_report):
     os._exit(9)
 
 

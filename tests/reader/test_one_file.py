@@ -134,7 +134,7 @@ def test_same_answer_as_auditkit_for_every_packet(pyz, closed, tmp_path):
         try:
             how = {"expect_key": case.expect_key, "trust": case.trust}
             report = checked_and_judged(
-                verify_packet(case.raw, **how), case.raw, wanted=Expectations()
+                verify_packet(case.raw, **how), wanted=Expectations()
             )
         except InputError:
             assert got[:2] == [2, ""], case.name

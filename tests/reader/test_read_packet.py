@@ -78,7 +78,7 @@ def test_a_packet_is_judged_as_it_was_read_and_not_read_again(packet, monkeypatc
         raise AssertionError
 
     monkeypatch.setattr("auditkit.reader.steps.parse_payload", never)
-    found = checked_and_judged(report, b"not looked at", wanted=Expectations())
+    found = checked_and_judged(report, wanted=Expectations())
     assert found.judged == judged
 
 
@@ -166,16 +166,12 @@ def test_a_packet_is_verified_once(packet, receipt, monkeypatch):
 
     report = verify_packet(packet.data)
     monkeypatch.setattr("auditkit.reader.hold_receipt.verify_packet", never)
-    assert with_reader_checks(
-        report, packet.data, wanted=expectations(receipt=receipt)
-    ).verified
+    assert with_reader_checks(report, wanted=expectations(receipt=receipt)).verified
     refused = report.with_more(["somebody objects"], [])
     with pytest.raises(VerificationError, match="somebody objects"):
-        compare_with_receipt(packet.data, receipt.text(), report=refused)
+        compare_with_receipt(refused, receipt.text())
     with pytest.raises(InputError, match="a receipt is of a packet"):
-        compare_with_receipt(
-            packet.data, receipt.text(), report=replace(report, repair_order=None)
-        )
+        compare_with_receipt(replace(report, repair_order=None), receipt.text())
 
 
 def checkpoint(size, root=bytes(32)):
