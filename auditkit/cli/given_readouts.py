@@ -123,9 +123,11 @@ class GivenFileOfReadouts:
 def hand_over_in(path: Path) -> HandOver:
     """Return a file's ``hand_over``; errors as of it, and of ``readouts_in``."""
     data = common.read(path)
-    if not _may_hold_an_order(data) and not decode(common.as_text(data, path)).requests:
+    head = _head(data)
+    may_hold_an_order = _carries_a_packet(head) or head.startswith("{")
+    if not may_hold_an_order and not decode(common.as_text(data, path)).requests:
         raise _no_repair(path, "no repair is in this file")
-    return readouts_in(path, may_be_silent=True).hand_over()
+    return readouts_in(path, data, may_be_silent=True).hand_over()
 
 
 def _no_repair(path: Path, said: str) -> InputError:
@@ -140,21 +142,23 @@ def _head(data: bytes) -> str:
     return data[:_HEAD].decode(errors="replace").removeprefix("\ufeff").lstrip()
 
 
-def _may_hold_an_order(data: bytes) -> bool:
-    head = _head(data)
-    return is_packet(head) or head.startswith((*_CARRIERS, "{"))
+def _carries_a_packet(head: str) -> bool:
+    return is_packet(head) or head.startswith(_CARRIERS)
 
 
-def readouts_in(path: Path, *, may_be_silent: bool = False) -> GivenFileOfReadouts:
+def readouts_in(
+    path: Path, data: bytes | None = None, *, may_be_silent: bool = False
+) -> GivenFileOfReadouts:
     """Return a file's readouts; InputError where it holds none that can be read.
 
-    With ``may_be_silent`` a text in which a vehicle was asked, and nothing answered, is
-    a readout too. VerificationError for a packet that is not what was signed.
+    ``data`` is what the file holds, where it was read already. With ``may_be_silent`` a
+    text in which a vehicle was asked, and nothing answered, is a readout too.
+    VerificationError for a packet that is not what was signed.
     """
-    data = common.read(path)
+    data = common.read(path) if data is None else data
     digest = hashlib.sha256(data).hexdigest()
     head = _head(data)
-    if is_packet(head) or head.startswith(_CARRIERS):
+    if _carries_a_packet(head):
         order = _of_packet(GivenFile(str(path), data))
     elif head.startswith("{"):
         from auditkit.plugin.loading import load_catalogue
@@ -168,9 +172,12 @@ def readouts_in(path: Path, *, may_be_silent: bool = False) -> GivenFileOfReadou
     return GivenFileOfReadouts(path, digest, _of_order(order, path), order)
 
 
-def read_readout(path: Path) -> Readout:
-    """Return what the vehicle said in a file; one clear error where it said nothing."""
-    return _readout(common.read(path), path)
+def read_readout(path: Path, data: bytes | None = None) -> Readout:
+    """Return what the vehicle said in a file; one clear error where it said nothing.
+
+    ``data`` is what the file holds, where it was read already.
+    """
+    return _readout(common.read(path) if data is None else data, path)
 
 
 def _readout(data: bytes, path: Path, *, may_be_silent: bool = False) -> Readout:

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
     from auditkit.inspection.look_alikes import LookAlike
 
-_HEAD = 1024  # bytes in which a file says what it is
 _NOT_A_VERDICT = (
     "A question accuses nobody: a replaced module, a file given twice or a repair in "
     "between may answer it."
@@ -89,10 +88,10 @@ def _files(paths: Sequence[Path]) -> Iterator[Path]:
 
 def _readouts(path: Path) -> Iterator[PreTestMarks]:
     data = common.read(path)
-    if is_pre_test_record(data[:_HEAD].decode(errors="replace")):
+    if is_pre_test_record(data):
         yield marks_of_record(data, str(path))
         return
-    file = readouts_in(path, may_be_silent=True)
+    file = readouts_in(path, data, may_be_silent=True)
     vin = file.order.vehicle("vin") if file.order is not None else ""
     for one in file.readouts:
         place = one.place if file.order is None else f"{path}: {one.place}"

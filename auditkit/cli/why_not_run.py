@@ -32,7 +32,7 @@ def why_not_run_command(file: Path, form: str) -> None:
         order = RepairOrder.fold(record.repair_order, record.events)
         found, place = reasons_of_order(order), _last_readout(order)
     else:
-        found = reasons_of(read_readout(file), {})
+        found = reasons_of(read_readout(file, text.encode()), {})
     if form == "json":
         common.print_json(found.to_json())
     elif not found.read:

@@ -85,12 +85,12 @@ def marks_of_readout(
     )
 
 
-def is_pre_test_record(text: str) -> bool:
+def is_pre_test_record(text: bytes) -> bool:
     """Return whether a text says that it is the record of a readout."""
-    return f'"format": "{PRE_TEST_FORMAT}"' in text[:200]
+    return f'"format": "{PRE_TEST_FORMAT}"'.encode() in text[:200]
 
 
-def marks_of_record(text: str | bytes, place: str) -> PreTestMarks:
+def marks_of_record(text: bytes, place: str) -> PreTestMarks:
     """Return the marks of a record; InputError where it is none that was written so."""
     value = parse(text, where=place)
     try:

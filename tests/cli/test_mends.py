@@ -295,6 +295,18 @@ def test_a_packet_comes_through_a_pipe(program):
     assert b"this is a log" in done.stderr
 
 
+def test_readouts_and_repairs_come_through_a_pipe(program):
+    """What a pipe holds is there once: nothing is read twice."""
+    for line in (
+        "$AUDITKIT readiness readout.txt --beside <(cat p.json) --format json",
+        "$AUDITKIT readiness readout.txt <(cat RO-1003.json) --format json",
+        "$AUDITKIT why-not-run <(cat readout.txt) --format json",
+    ):
+        done = program(line)
+        assert done.returncode in {0, 1}, done.stderr
+        assert json.loads(done.stdout), line
+
+
 def test_a_closed_output_changes_no_answer(program):
     assert program("$AUDITKIT verify p.json >&-").returncode == 0
     assert program("$AUDITKIT list >&-").returncode == 0
