@@ -65,15 +65,22 @@ LAYOUT = rb"""
 #place(bottom, float: true, clearance: 1mm, below)  // white is on top of it
 
 #title()
-#context grid(
-  columns: (1fr, 1fr),
-  column-gutter: 4mm,
-  row-gutter: 0.55em,
-  ..data.about.map(((name, said)) => {
-    let told = [#strong(name): #said]  // what is long has a row of its own
-    if measure(told).width > 85mm { grid.cell(colspan: 2, told) } else { told }
-  }),
-)
+#context {
+  let rows = ()
+  for (name, said) in data.about {
+    let told = [#strong(name): #said]
+    let is-long = measure(told).width > 85mm  // it has a row of its own
+    if is-long or rows.len() == 0 or rows.last().len() == 2 { rows.push(()) }
+    rows.last().push(told)
+    if is-long { rows.last().push(none) }
+  }
+  set par(spacing: 0.55em)
+  for (left, ..right) in rows {
+    if right == (none,) { par(left) } else {
+      grid(columns: (1fr, 1fr), column-gutter: 4mm, left, ..right)
+    }
+  }
+}
 #text(9pt, data.made)
 
 #for section in data.first {

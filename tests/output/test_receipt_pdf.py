@@ -3,6 +3,7 @@
 import builtins
 import dataclasses
 import io
+import itertools
 import json
 import os
 import shutil
@@ -303,6 +304,20 @@ def test_short_facts_stand_two_in_a_row_and_a_long_one_alone(paper):
         if "Shop:" in line
     ]
     assert "Vehicle:" not in row
+
+
+@pytest.mark.parametrize("order", [*itertools.product([True, False], repeat=3)])
+def test_whatever_facts_are_long_the_page_is_made_and_has_them_in_their_order(
+    paper, order
+):
+    """A shop that the record names otherwise, say: its row is long, and comes first."""
+    about = [
+        (f"Name{n}", "long " * 24 if is_long else "short")
+        for n, is_long in enumerate((*order, True, False))
+    ]
+    said = words(receipt_pdf(told(paper, about=tuple(about)), MADE_AT))
+    places = [said.index(f"{name}: {text.strip()}") for name, text in about]
+    assert places == sorted(places)
 
 
 @pytest.mark.parametrize("number", [0, 40, 300])
