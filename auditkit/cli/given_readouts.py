@@ -10,6 +10,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from auditkit.cli import common
 from auditkit.errors import InputError, VerificationError
@@ -25,6 +26,9 @@ from auditkit.reader.file_kind import GivenFile, packet_in
 from auditkit.reader.steps import Step, own_steps, steps_of
 from auditkit.text.display_text import plural
 from auditkit.text.values import Json
+
+if TYPE_CHECKING:
+    from auditkit.proof.check_report import CheckReport
 
 _HEAD = 1024  # bytes in which a file says what it is
 _CARRIERS = ("<", "%PDF-")  # how a page and an exhibit begin
@@ -47,13 +51,15 @@ class GivenReadout:
 class GivenFileOfReadouts:
     """A file's readouts in their order, at least one, and the order that holds them.
 
-    ``order`` is None for a readout's text; ``sha256`` is the file's digest.
+    ``order`` is None for a readout's text; ``sha256`` is the file's digest. ``report``
+    is that of a packet, which holds; None for all else.
     """
 
     path: Path
     sha256: str
     readouts: tuple[GivenReadout, ...]
     order: RepairOrder | None = None
+    report: CheckReport | None = None
 
     def chosen(self, which: int | None) -> GivenReadout:
         """Return a readout by its number from 1, the last where none is asked for."""
@@ -95,10 +101,12 @@ class GivenFileOfReadouts:
         )
 
     def hand_over(self) -> HandOver:
-        """Return what was read last, and for which codes parts were worked on.
+        """Return what was read last, for which codes parts were worked on, the verdict.
 
         InputError where the file is a readout alone.
         """
+        from auditkit.reader.read_packet import judged_of
+
         if self.order is None:
             raise _no_repair(self.path, "this is a readout, and tells of no repair")
         work = [event.index for event in self.order.of("repair")]
@@ -117,6 +125,7 @@ class GivenFileOfReadouts:
             is_typed=not last.raw,
             texts=tuple((one.place, one.raw) for one in self.readouts if one.raw),
             is_after=bool(last.event and work and last.event.index > work[-1]),
+            judged=None if self.report is None else judged_of(self.report),
         )
 
 
@@ -158,8 +167,9 @@ def readouts_in(
     data = common.read(path) if data is None else data
     digest = hashlib.sha256(data).hexdigest()
     head = _head(data)
+    report = None
     if _carries_a_packet(head):
-        order = _of_packet(GivenFile(str(path), data))
+        report, order = _of_packet(GivenFile(str(path), data))
     elif head.startswith("{"):
         from auditkit.plugin.loading import load_catalogue
 
@@ -169,7 +179,7 @@ def readouts_in(
         readout = _readout(data, path, may_be_silent=may_be_silent)
         given = GivenReadout(readout, str(path), raw=common.as_text(data, path))
         return GivenFileOfReadouts(path, digest, (given,))
-    return GivenFileOfReadouts(path, digest, _of_order(order, path), order)
+    return GivenFileOfReadouts(path, digest, _of_order(order, path), order, report)
 
 
 def read_readout(path: Path, data: bytes | None = None) -> Readout:
@@ -191,7 +201,7 @@ def _readout(data: bytes, path: Path, *, may_be_silent: bool = False) -> Readout
     return found
 
 
-def _of_packet(given: GivenFile) -> RepairOrder:
+def _of_packet(given: GivenFile) -> tuple[CheckReport, RepairOrder]:
     from auditkit.proof.check_packet import verify_packet
 
     packet = packet_in(given).packet
@@ -204,7 +214,7 @@ def _of_packet(given: GivenFile) -> RepairOrder:
         )
     steps = own_steps(steps_of(report.packet, report.payloads))
     events = [_as_read(s, given) for s in steps if s.event.kind != "verdict"]
-    return RepairOrder.fold(report.packet.repair_order, events)
+    return report, RepairOrder.fold(report.packet.repair_order, events)
 
 
 def _as_read(step: Step, given: GivenFile) -> Mapping[str, Json]:

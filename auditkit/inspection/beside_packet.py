@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from auditkit.inspection.codes_again import Repaired, codes_again
 from auditkit.inspection.counts_since import cleared_since, counts_since
@@ -16,6 +17,9 @@ from auditkit.inspection.same_vehicle import same_vehicle
 from auditkit.inspection.standing import SaidBeside, Standing
 from auditkit.obd import Readout
 from auditkit.obd.fingerprint import fingerprint
+
+if TYPE_CHECKING:
+    from auditkit.proof.check_report import JudgedHere
 
 _ORDER = tuple(Standing)
 
@@ -26,7 +30,8 @@ class HandOver:
 
     ``vin`` is what the repair order says. ``texts`` are the order's readouts that are
     not typed, each with its place in words. ``is_typed`` says that this one was typed,
-    and ``is_after`` is false where the shop read nothing after the repair.
+    and ``is_after`` is false where the shop read nothing after the repair. ``judged``
+    is what the packet's evidence says here; None for a repair record: nobody signed it.
     """
 
     repair_order: str
@@ -37,6 +42,7 @@ class HandOver:
     texts: tuple[tuple[str, str], ...] = ()
     is_after: bool = True
     is_typed: bool = False
+    judged: JudgedHere | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +60,11 @@ class BesidePacket:
 
     def to_json(self) -> dict[str, object]:
         """Return it as ``readiness --format json`` prints it."""
+        judged = self.hand_over.judged
         return {
             "repair_order": self.hand_over.repair_order,
+            "verdict": None if judged is None else judged.verdict,
+            "signed_verdict": None if judged is None else judged.signed,
             "hand_over": self.hand_over.place,
             "repaired": [code for code, _ in self.hand_over.repaired],
             "answer": self.answer.value,

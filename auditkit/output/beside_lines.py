@@ -30,9 +30,13 @@ SHORT = {
 }
 """What one line says, in a cell of a table."""
 _MARKS = {Standing.HOLDS: "  ", Standing.UNDECIDED: "? ", Standing.ASK: "? "}
-WHOSE = (
+_WHOSE = (
     "The packet's signatures hold in themselves; whose key it is, 'auditkit verify "
     "PACKET --key FINGERPRINT' compares."
+)
+_UNSIGNED = (
+    "A repair record is signed by nobody, and is not judged here: ask the shop for the "
+    "packet."
 )
 
 
@@ -42,6 +46,17 @@ def beside_answer(found: BesidePacket) -> str:
     return f"Beside the repair of {order}: {STANDS[found.answer]}."
 
 
+def verdict_lines(found: BesidePacket) -> list[str]:
+    """Return the packet's verdict as it is judged here, and what its signatures show.
+
+    Of a repair record that it has neither.
+    """
+    judged = found.hand_over.judged
+    if judged is None:
+        return [_UNSIGNED]
+    return [f"The packet, judged here: {judged.said}; {judged.compared}.", _WHOSE]
+
+
 def beside_lines(found: BesidePacket) -> list[str]:
     """Return the answer, then what to do, then why."""
     to_do = dict.fromkeys(line.what_to_do for line in found.lines if line.what_to_do)
@@ -49,6 +64,6 @@ def beside_lines(found: BesidePacket) -> list[str]:
         beside_answer(found),
         *(f"    what to do: {one}" for one in to_do),
         f"    held against: {found.hand_over.place}",
+        *(f"    {line}" for line in verdict_lines(found)),
         *(f"    {_MARKS.get(said.standing, '! ')}{said.text}" for said in found.lines),
-        f"    {WHOSE}",
     ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
-from auditkit.output.beside_lines import SHORT, WHOSE, beside_answer
+from auditkit.output.beside_lines import SHORT, beside_answer, verdict_lines
 from auditkit.output.html_table import bullets, pair_table, wide_table
 from auditkit.output.paper_page import paper_page
 from auditkit.output.pre_test_lines import (
@@ -60,9 +60,10 @@ def pre_test_page(found: PreTest) -> str:
 def _beside(found: BesidePacket) -> str:
     rows = [(line.text, SHORT[line.standing], line.what_to_do) for line in found.lines]
     columns = ("What was compared", "What it says", "What to do")
+    held = f"Held against {found.hand_over.place}."
     return (
         f"<h2>{escape(beside_answer(found))}</h2>"
-        f"<p>Held against {escape(found.hand_over.place)}. {escape(WHOSE)}</p>"
+        f"<p>{escape(' '.join([held, *verdict_lines(found)]))}</p>"
         f"{wide_table('Beside the packet', columns, rows, 'conditions')}"
     )
 

@@ -249,8 +249,41 @@ def test_what_a_station_reads_is_held_against_the_repairs_packet(packet):
     assert "'auditkit verify PACKET --key FINGERPRINT' compares" in " ".join(
         out.split()
     )
-    record = packet("readiness", "today.txt", "--beside", "RO-1001.json")
-    assert record[0] == 0, "a repair record tells it too"
+    status, out, _ = packet("readiness", "today.txt", "--beside", "RO-1001.json")
+    assert status == 0, "a repair record tells it too"
+    assert "A repair record is signed by nobody, and is not judged here" in out
+    assert "signatures hold" not in out
+    asked = ("readiness", "today.txt", "--beside", "RO-1001.json", "--format", "json")
+    told = json.loads(packet(*asked)[1])["beside"]
+    assert (told["verdict"], told["signed_verdict"]) == (None, None)
+
+
+def test_the_packets_own_verdict_is_told_as_it_is_judged_here(packet):
+    asked = ("readiness", "readout.txt", "--beside", "p.json")
+    verify = json.loads(packet("verify", "p.json", "--format", "json")[1])["verdict"]
+    out = " ".join(packet(*asked)[1].split())
+    assert f"The packet, judged here: {verify}: " in out
+    assert f"; the shop signed {verify}: that agrees." in out
+    told = json.loads(packet(*asked, "--format", "json")[1])["beside"]
+    assert (told["verdict"], told["signed_verdict"]) == (verify, verify)
+
+
+def test_a_verdict_that_the_evidence_does_not_bear_out_is_told_as_that(
+    run, closed, catalogue
+):
+    events = json.loads(Path("RO-1001.json").read_text())["events"]
+    readouts = [e for e in events if e["kind"] == "readout"]
+    lie = packet_of(closed, catalogue, "RO-9", small_record().events[0], *readouts)
+    Path("lie.json").write_text(lie)
+    asked = ("readiness", "readout.txt", "--beside", "lie.json")
+    differs = "; the shop signed proven; the evidence in this packet says unproven."
+    out = " ".join(run(*asked)[1].split())
+    assert "The packet, judged here: unproven: " in out
+    assert differs in out
+    told = json.loads(run(*asked, "--format", "json")[1])["beside"]
+    assert (told["verdict"], told["signed_verdict"]) == ("unproven", "proven")
+    run(*asked, "--page", "page.html")
+    assert differs in Path("page.html").read_text()
 
 
 def test_a_fault_that_is_back_beside_the_packet_ends_with_1(packet):
