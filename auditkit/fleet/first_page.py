@@ -11,7 +11,7 @@ from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
 from auditkit.fleet.delivery.logs import of_shop, read_logs
 from auditkit.fleet.outcomes.first_fix import FirstFix, read_first_fixes
 from auditkit.fleet.outcomes.shops import sentence_of
-from auditkit.fleet.outcomes.standings import Mark, Standing, read_standings
+from auditkit.fleet.outcomes.standings import Mark, Standing, Standings, read_standings
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted, listed, percent
 from auditkit.fleet.settings import Settings
@@ -77,13 +77,18 @@ def first_page(
         "first_page",
         "In short",
         tuple(said),
-        (shop_by_shop(ask, settings, asked),),
+        (shop_by_shop(ask, settings, asked, standings),),
     )
 
 
-def shop_by_shop(ask: Ask, settings: Settings, asked: Sequence[AskedOfShop]) -> Table:
+def shop_by_shop(
+    ask: Ask,
+    settings: Settings,
+    asked: Sequence[AskedOfShop],
+    standings: Standings,
+) -> Table:
     """Return one row a shop; "too few" stands where there are."""
-    standings = {shop.shop: shop for shop in read_standings(ask, settings).shops}
+    places = {shop.shop: shop for shop in standings.shops}
     fixes = {shop.shop: shop for shop in read_first_fixes(ask)}
     orders = dict(ask(_ORDERS))
     rows = []
@@ -95,7 +100,7 @@ def shop_by_shop(ask: Ask, settings: Settings, asked: Sequence[AskedOfShop]) -> 
                 *(shop, orders.get(shop, 0)),
                 percent(min(1.0, here / size)) if size else None,
                 *_fixed(fixes.get(shop), settings),
-                *_standing(standings.get(shop)),
+                *_standing(places.get(shop)),
                 len(questions),
                 ", ".join(dict.fromkeys(a.screen for a in questions)),
             )

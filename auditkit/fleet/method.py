@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields
 
-from auditkit.fleet.audited import Cell, Column, Section, Table
+from auditkit.fleet.audited import Column, Section, Table
 from auditkit.fleet.settings import Settings
 
 MISSES = (
@@ -127,13 +127,14 @@ def method(settings: Settings) -> Section:
 
 
 def _settings_table(settings: Settings) -> Table:
-    rows: list[tuple[Cell, ...]] = []
-    for one in fields(settings):
-        value = getattr(settings, one.name)
-        shown = ("yes" if value else "no") if isinstance(value, bool) else f"{value:g}"
-        usual = one.default
-        was = ("yes" if usual else "no") if isinstance(usual, bool) else f"{usual:g}"
-        rows.append((one.name, shown, was, one.metadata["says"]))
+    here, usual = settings.listed(), Settings().listed()
+    rows = tuple(
+        (
+            *(one.name, _shown(here[one.name]), _shown(usual[one.name])),
+            one.metadata["says"],
+        )
+        for one in fields(settings)
+    )
     return Table(
         name="settings",
         title="Settings",
@@ -143,9 +144,16 @@ def _settings_table(settings: Settings) -> Table:
             Column("default", "unless set"),
             Column("says", "what it is"),
         ),
-        rows=tuple(rows),
+        rows=rows,
         note=f"Digest of all: {settings.sha256}",
     )
+
+
+def _shown(value: float) -> str:
+    """Return a setting's value; bool, a kind of int, in words."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}"
 
 
 def _misses_table() -> Table:

@@ -12,7 +12,7 @@ MOST_TO_OPEN = 40
 MOST_LISTED = 100
 """Comebacks that a report lists; more stand in its files alone."""
 _ALL = """SELECT f.shop, f.vin, f.order_no, f.module, f.code, f.done_at, f.days,
-        b.shop, b.order_no, hex(p.sha256), hex(q.sha256)
+        b.shop, b.order_no, lower(hex(p.sha256)), lower(hex(q.sha256))
     FROM followed_fault f JOIN packet p USING (packet_id)
     JOIN counted_order b ON b.order_id = f.back_order_id
     JOIN packet q ON q.packet_id = b.packet_id
@@ -26,7 +26,7 @@ _VEHICLES = """WITH visits AS (
     FROM followed_fault JOIN visits USING (vin) WHERE state = 'followed'
     GROUP BY vin HAVING count(*) FILTER (came_back) > 0
     ORDER BY 4 DESC, 3 DESC, vin"""
-_OF_SHOP = """SELECT hex(p.sha256), f.order_no, f.code, f.days, b.order_no,
+_OF_SHOP = """SELECT lower(hex(p.sha256)), f.order_no, f.code, f.days, b.order_no,
         b.shop = f.shop
     FROM followed_fault f JOIN packet p USING (packet_id)
     JOIN counted_order b ON b.order_id = f.back_order_id
@@ -60,7 +60,7 @@ def came_back(ask: Ask, settings: Settings) -> Part:
             (
                 *(shop, *((vin,) if names_vehicles else ()), order),
                 *(at_module(code, module), str(done.date()), days, by, seen_in),
-                *map(str.lower, packets),
+                *packets,
             )
             for shop, vin, order, module, code, done, days, by, seen_in, *packets in (
                 rows
@@ -107,5 +107,5 @@ def to_open(ask: Ask, shop: str) -> tuple[ToOpen, ...]:
     for sha256, order, code, days, seen_in, is_here in ask(_OF_SHOP, (shop,)):
         where = f"order {seen_in}" if is_here else "at another shop"
         because = f"{code} came back after {counted(days, 'day')} ({where})"
-        found.append(ToOpen(sha256.lower(), order, because))
+        found.append(ToOpen(sha256, order, because))
     return tuple(found[:MOST_TO_OPEN])

@@ -56,7 +56,7 @@ def share_at(
 
 
 def told_at(endings: Sequence[Ending], time: int, settings: Settings) -> str:
-    """Return "94.9 in 100 held for 180 days (between 94.5 and 95.2)" without the days.
+    """Return "94.9 in 100 held (between 94.5 and 95.2)".
 
     Empty where too few were followed for so long.
     """

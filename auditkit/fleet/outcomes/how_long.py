@@ -11,12 +11,13 @@ from auditkit.fleet.outcomes.curves import (
     Named,
     chart,
     marks_of,
+    share_at,
     table,
     told_at,
 )
 from auditkit.fleet.outcomes.strata import read_work
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import counted, in_100, percent
+from auditkit.fleet.phrases import between, counted, in_100, percent
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.followed import Ending, comebacks, total
 from auditkit.fleet.statistics.incidence import Ended, incidence
@@ -69,17 +70,22 @@ def how_long(ask: Ask, settings: Settings) -> Part:
 
 
 def _answer(days: tuple[Ending, ...], settings: Settings) -> list[str]:
-    told = told_at(days, settings.horizon_days, settings)
+    found = share_at(days, settings.horizon_days, settings)
     head = f"{counted(total(days), 'repair')} that could be followed"
-    if not told or comebacks(days) < settings.least_events:
+    if found is None or comebacks(days) < settings.least_events:
         return [
             (
                 f"{head}, with {counted(comebacks(days), 'comeback')} within "
                 f"{settings.horizon_days} days: too few to tell how long repairs hold."
             )
         ]
-    share, interval = told.split(" held ")
-    return [f"Of {head}, {share} held for {settings.horizon_days} days {interval}."]
+    share, low, high = found
+    return [
+        (
+            f"Of {head}, {in_100(share)} held for {settings.horizon_days} days "
+            f"({between(low, high)})."
+        )
+    ]
 
 
 def _left_out(ask: Ask) -> list[str]:

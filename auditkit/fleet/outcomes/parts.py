@@ -7,8 +7,10 @@ but for ``ask``.
 
 from __future__ import annotations
 
+import math
+
 from auditkit.fleet.audited import Cell, Column, Section, Table
-from auditkit.fleet.outcomes.strata import Kind, strata
+from auditkit.fleet.outcomes.strata import Kind, by_stratum, strata
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted
 from auditkit.fleet.settings import Settings
@@ -39,17 +41,16 @@ def parts(ask: Ask, settings: Settings) -> Part:
         by_name.setdefault(name, {}).setdefault(kind, []).append(ending)
         if number:
             by_number.setdefault(number, {}).setdefault(kind, []).append(ending)
-    kinds = {kind: together([endings]) for kind, endings in every.items()}
-    named = strata(kinds, settings)
-    pooled: dict[str, list[tuple[Ending, ...]]] = {}
-    for kind, endings in kinds.items():
-        pooled.setdefault(named[kind], []).append(endings)
-    hazards = {name: hazard(together(found)) for name, found in pooled.items()}
+    named = strata(every, settings)
+    hazards = {
+        name: hazard(endings) for name, endings in by_stratum(every, named).items()
+    }
 
     def row(own: Endings) -> tuple[int, int, float]:
         all_own = together(own.values())
-        of_kinds = (expected(together([e]), hazards[named[k]]) for k, e in own.items())
-        return total(all_own), comebacks(all_own), sum(of_kinds)
+        of_strata = by_stratum(own, named).items()
+        usual = math.fsum(expected(e, hazards[name]) for name, e in of_strata)
+        return total(all_own), comebacks(all_own), usual
 
     tables = (
         _table(
@@ -73,7 +74,7 @@ def parts(ask: Ask, settings: Settings) -> Part:
         if more
         else "No part is shown to come back more than its faults do otherwise."
     )
-    based = sum(total(endings) for endings in kinds.values())
+    based = sum(total(endings) for endings in every.values())
     return Part(
         Section(
             "parts",

@@ -14,13 +14,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from auditkit.fleet.outcomes.strata import Kind, Work, read_work, strata
+from auditkit.fleet.outcomes.strata import Work, by_stratum, read_work, strata
 from auditkit.fleet.part import Ask
 from auditkit.fleet.phrases import by_name
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics import funnel, rare_counts
 from auditkit.fleet.statistics.expectation import expected, hazard
-from auditkit.fleet.statistics.followed import Ending, comebacks, together, total
+from auditkit.fleet.statistics.followed import comebacks, together, total
 from auditkit.fleet.statistics.normal import two_sided
 from auditkit.fleet.statistics.stand_out import adjusted_tails
 
@@ -136,11 +136,11 @@ def standings(
     compared = [shop for shop in held if shop not in lacking]
     kinds = work.kinds(compared)
     named = strata(kinds, settings)
-    pooled = _by_stratum(kinds, named)
+    pooled = by_stratum(kinds, named)
     hazards = {name: hazard(endings) for name, endings in pooled.items()}
     found = []
     for shop in sorted(held, key=by_name):
-        own = _by_stratum(work.of_shop.get(shop, {}), named)
+        own = by_stratum(work.of_shop.get(shop, {}), named)
         of_kinds = tuple(
             OfKind(name, total(e), comebacks(e), expected(e, hazards[name]))
             for name, e in own.items()
@@ -181,16 +181,6 @@ def _lacks(told: tuple[bool, int, int], settings: Settings) -> Mark | None:
     if followed < settings.least_coverage * (followed + lost):
         return Mark.LACKS_VINS
     return None
-
-
-def _by_stratum(
-    kinds: Mapping[Kind, Sequence[Ending]], named: Mapping[Kind, str]
-) -> dict[str, tuple[Ending, ...]]:
-    """Return endings by stratum; work that no compared shop does has none."""
-    found: dict[str, list[Sequence[Ending]]] = {}
-    for kind, endings in kinds.items():
-        found.setdefault(named.get(kind, ""), []).append(endings)
-    return {name: together(parts) for name, parts in sorted(found.items())}
 
 
 def _with_limits(shop: Standing) -> Standing:
@@ -238,16 +228,10 @@ def _marked(
                     adjusted=adjusted[shop.shop],
                 )
             )
-        elif (
-            shop.is_compared
-            and shop.expected > 0
-            and shop.seen
-            > (
-                # Too few for the funnel: exact limits, and never more than to watch.
-                rare_counts.largest_within(shop.expected, settings.look)
-            )
-        ):
-            told.append(replace(shop, mark=Mark.WATCH))
+        elif shop.is_compared and shop.expected > 0:
+            # Too few for the funnel: exact limits, and never more than to watch.
+            most = rare_counts.largest_within(shop.expected, settings.look)
+            told.append(replace(shop, mark=Mark.WATCH) if shop.seen > most else shop)
         else:
             told.append(shop)
     return told, spread.between, len(placed)

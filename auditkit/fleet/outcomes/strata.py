@@ -85,6 +85,16 @@ def strata(
     return named
 
 
+def by_stratum(
+    kinds: Mapping[Kind, Sequence[Ending]], named: Mapping[Kind, str]
+) -> dict[str, tuple[Ending, ...]]:
+    """Return endings by the stratum that ``named`` gives; "" where it gives none."""
+    found: dict[str, list[Sequence[Ending]]] = {}
+    for kind, endings in kinds.items():
+        found.setdefault(named.get(kind, ""), []).append(endings)
+    return {name: together(parts) for name, parts in sorted(found.items())}
+
+
 def age_name(band: int | None, settings: Settings) -> str:
     """Return what a band of vehicles' ages is called."""
     years = settings.age_band_years
