@@ -14,6 +14,7 @@ import sampling
 
 from auditkit.cli import main
 from auditkit.log.ledger import Ledger
+from auditkit.log.recording import Recorded
 from auditkit.log.sealing import Writer
 from auditkit.order.catalogue import Catalogue
 from auditkit.order.events import RepairOrder
@@ -173,6 +174,20 @@ def judge(catalogue: Catalogue, record: Record) -> Judgement:
     return catalogue.judge(RepairOrder.fold(record.repair_order, record.events))
 
 
+def close_order(
+    ledger: Ledger, catalogue: Catalogue, order_id: str, by: str | None = None
+) -> Recorded:
+    """Record an invented order that proves nothing, with its verdict."""
+    record = small_record(order_id)
+    return ledger.record(
+        record,
+        judge(catalogue, record),
+        passphrase=PASSPHRASE,
+        by=by,
+        unproven_reason="a test of the log, not of a repair",
+    )
+
+
 def forced(ledger: Ledger, order_id: str, events, person: str, signer) -> list[int]:
     """Append as someone would who works around ``Ledger.append`` and its refusals."""
     with ledger.store.transaction():
@@ -199,13 +214,7 @@ def ledger(tmp_path: Path):
 def closed(ledger: Ledger, catalogue: Catalogue) -> Ledger:
     """Return a log with two closed repair orders."""
     for order_id in ("RO-1", "RO-2"):
-        record = small_record(order_id)
-        ledger.record(
-            record,
-            judge(catalogue, record),
-            passphrase=PASSPHRASE,
-            unproven_reason="a test of the log, not of a repair",
-        )
+        close_order(ledger, catalogue, order_id)
     return ledger
 
 

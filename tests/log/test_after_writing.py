@@ -7,7 +7,7 @@ from dataclasses import replace
 from importlib.resources import files
 
 import pytest
-from conftest import PASSPHRASE, judge, small_record
+from conftest import PASSPHRASE, close_order, judge, small_record
 
 from auditkit.errors import LogError
 from auditkit.log import newest_checkpoint
@@ -15,13 +15,6 @@ from auditkit.log.open_log import AfterWriting
 from auditkit.order.events import RepairOrder
 from auditkit.order.record import Record, parse_record
 from auditkit.plugin.loading import load_catalogue
-
-
-def record(ledger, catalogue, order_id):
-    made = small_record(order_id)
-    return ledger.record(
-        made, judge(catalogue, made), passphrase=PASSPHRASE, unproven_reason="a test"
-    )
 
 
 def test_what_cannot_be_kept_beside_the_keys_is_warned_of(
@@ -33,10 +26,10 @@ def test_what_cannot_be_kept_beside_the_keys_is_warned_of(
     size = closed.store.head()[0]
     monkeypatch.setattr(newest_checkpoint, "remember", full)
     with pytest.warns(AfterWriting, match="the entries are written; but the newest"):
-        done = record(closed, catalogue, "RO-7")
+        done = close_order(closed, catalogue, "RO-7")
     assert done.written == closed.store.head()[0] - size > 0
     monkeypatch.undo()
-    record(closed, catalogue, "RO-8")
+    close_order(closed, catalogue, "RO-8")
     assert closed.verify().verified
 
 
@@ -49,7 +42,7 @@ def test_a_plugin_that_fails_when_it_is_told_undoes_nothing(closed, catalogue):
 
     closed.on_sealed = fails
     with pytest.warns(AfterWriting, match="a plugin failed at entry"):
-        done = record(closed, catalogue, "RO-7")
+        done = close_order(closed, catalogue, "RO-7")
     assert told == list(range(done.first_seq, done.last_seq + 1))
     assert closed.show("RO-7").verdict is not None
 
@@ -63,7 +56,7 @@ def test_a_foreign_checkpoint_is_not_handed_out_and_fails_no_writing(closed, cat
         with pytest.raises(LogError) as caught:
             ask()
         assert "auditkit verify" in caught.value.what_to_do
-    assert record(closed, catalogue, "RO-7").written
+    assert close_order(closed, catalogue, "RO-7").written
     assert not closed.verify().verified
 
 

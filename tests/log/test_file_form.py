@@ -5,7 +5,7 @@ import sqlite3
 from contextlib import closing
 
 import pytest
-from conftest import PASSPHRASE, judge, small_record
+from conftest import close_order
 from unguarded import unguarded
 
 from auditkit.errors import LogError
@@ -67,13 +67,6 @@ def altered(closed, path, statements):
     return path
 
 
-def record(ledger, catalogue, order_id="RO-3"):
-    given = small_record(order_id)
-    return ledger.record(
-        given, judge(catalogue, given), passphrase=PASSPHRASE, unproven_reason="test"
-    )
-
-
 def lines(path):
     """Return what lies in the tables of a log, whatever its form."""
     with closing(sqlite3.connect(path)) as db:
@@ -113,7 +106,7 @@ def test_what_does_not_read_back_is_not_written(
         Ledger.open(path) as ledger,
         pytest.raises(LogError, match="does not read back as it was written"),
     ):
-        record(ledger, catalogue)
+        close_order(ledger, catalogue, "RO-3")
     assert lines(path) == before
 
 
@@ -123,11 +116,11 @@ def test_a_trigger_that_comes_while_the_log_is_open_is_refused(closed, catalogue
         db.execute(HARMFUL["an entry that is acknowledged is dropped"][2])
     before = lines(path)
     with pytest.raises(LogError, match="the trigger 'drops_entries' on 'entry' has"):
-        record(closed, catalogue)
+        close_order(closed, catalogue, "RO-3")
     assert lines(path) == before
     with closing(sqlite3.connect(path)) as db, db:
         db.execute("drop trigger drops_entries")
-    assert record(closed, catalogue).written == 3
+    assert close_order(closed, catalogue, "RO-3").written == 3
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import re
 import shutil
 
 import pytest
-from conftest import PASSPHRASE, forced, judge, small_record
+from conftest import PASSPHRASE, close_order, forced, small_record
 from unguarded import unguarded
 
 from auditkit.cli import main
@@ -19,17 +19,6 @@ from auditkit.proof.role import Role
 OTHER = b"another passphrase for tests"
 
 
-def close(ledger, catalogue, order_id):
-    record = small_record(order_id)
-    ledger.record(
-        record,
-        judge(catalogue, record),
-        passphrase=PASSPHRASE,
-        by="mechanic-1",
-        unproven_reason="test",
-    )
-
-
 @pytest.fixture
 def path(closed):
     return closed.store.path
@@ -41,7 +30,7 @@ def backup(closed, path, tmp_path, catalogue):
     copy = tmp_path / "backup"
     closed.store.scrub()
     shutil.copy(path, copy)
-    close(closed, catalogue, "RO-3")
+    close_order(closed, catalogue, "RO-3")
     closed.close()
     return copy
 
@@ -64,7 +53,7 @@ def test_an_old_backup_put_back_signs_nothing(backup, path, catalogue):
         (note,) = [n for n in report.notes if "older copy" in n]
         assert "signed a checkpoint over 11 entries" in note
         calls = (
-            lambda: close(restored, catalogue, "RO-4"),
+            lambda: close_order(restored, catalogue, "RO-4"),
             lambda: restored.append(
                 "RO-9",
                 small_record().events,
@@ -95,13 +84,13 @@ def test_another_history_of_the_same_size_signs_nothing(backup, path, catalogue)
     known = kept.read_text()
     kept.unlink()
     with Ledger.open(path) as forked:
-        close(forked, catalogue, "RO-4")
+        close_order(forked, catalogue, "RO-4")
     kept.write_text(known)
     with (
         Ledger.open(path) as forked,
         pytest.raises(LogError, match="not those that its key has signed"),
     ):
-        close(forked, catalogue, "RO-5")
+        close_order(forked, catalogue, "RO-5")
 
 
 def test_the_newest_copy_put_back_goes_on(closed, path, tmp_path, catalogue):
@@ -110,7 +99,7 @@ def test_the_newest_copy_put_back_goes_on(closed, path, tmp_path, catalogue):
     closed.close()
     put_back(tmp_path / "copy", path)
     with Ledger.open(path) as same:
-        close(same, catalogue, "RO-3")
+        close_order(same, catalogue, "RO-3")
         assert same.verify().verified
 
 
@@ -120,7 +109,7 @@ def test_the_note_of_the_newest_must_be_one(closed, path, catalogue):
         Ledger.open(path) as ledger,
         pytest.raises(LogError, match="not a checkpoint that this log's key signed"),
     ):
-        close(ledger, catalogue, "RO-3")
+        close_order(ledger, catalogue, "RO-3")
     assert newest_checkpoint.recall(path.parent, closed.origin, closed.log_key) is None
 
 
@@ -140,7 +129,7 @@ def test_after_a_loss_the_log_goes_on_under_a_new_name(
         assert re.fullmatch(rf"{old.origin}/2-[0-9a-f]{{8}}", after.origin)
         assert after.origin == done.origin
         assert after.shop == old.shop
-        close(after, catalogue, "RO-4")
+        close_order(after, catalogue, "RO-4")
         report = after.verify(expect_key=old.log_key.thumbprint)
         assert report.verified, report.problems
         told = next(line for line in report.notes if "continues" in line)
@@ -159,7 +148,7 @@ def test_a_copy_of_keys_and_log_needs_the_checkpoint_of_others(
     closed.store.scrub()
     shutil.copytree(key_files.folder_of(path), key_files.folder_of(old))
     shutil.copy(path, old)
-    close(closed, catalogue, "RO-3")
+    close_order(closed, catalogue, "RO-3")
     theirs = closed.checkpoint()
     foreign = theirs.replace(closed.origin, "other.example/log")
     with pytest.raises(VerificationError, match="is not this log's") as refused:
@@ -203,14 +192,14 @@ def test_a_new_key_on_purpose_closes_the_old_log(closed, path, tmp_path, catalog
     with Ledger.open(path) as old, Ledger.open(new) as after:
         assert old.ring.closed == done.closed == 9
         with pytest.raises(LogError, match="was closed by entry 9"):
-            close(old, catalogue, "RO-3")
+            close_order(old, catalogue, "RO-3", by="mechanic-1")
         report = old.verify()
         assert report.verified, report.problems
         assert any("closed by entry 9" in line for line in report.notes)
         assert verify_packet(old.packet("RO-1")).verified
         assert after.ring.active("tech-a") == old.ring.active("tech-a")
         assert {p.role for p in after.people()} == {Role.MANAGER, Role.TECHNICIAN}
-        close(after, catalogue, "RO-3")
+        close_order(after, catalogue, "RO-3", by="mechanic-1")
         assert after.verify().verified
     third = succeed(
         new, tmp_path / "third", reason="again", passphrase=PASSPHRASE, new_key=True
@@ -268,7 +257,7 @@ def test_a_lost_log_key_leaves_an_honest_trace(closed, path, tmp_path, catalogue
         False,
     )
     with Ledger.open(new) as after:
-        close(after, catalogue, "RO-3")
+        close_order(after, catalogue, "RO-3")
         told = verify_packet(after.packet("RO-3")).notes
         assert any("stolen" in line for line in told)
 
@@ -337,7 +326,7 @@ def test_the_newest_copy_found_again_after_an_older_one_was_continued_signs_noth
     closed.store.scrub()
     older, newest, new = (tmp_path / name for name in ("older", "newest", "second"))
     shutil.copy(path, older)
-    close(closed, catalogue, "RO-3")
+    close_order(closed, catalogue, "RO-3")
     closed.store.scrub()
     shutil.copy(path, newest)
     closed.close()
@@ -345,12 +334,12 @@ def test_the_newest_copy_found_again_after_an_older_one_was_continued_signs_noth
     done = succeed(path, new, reason="the disk broke", passphrase=PASSPHRASE)
     assert (done.closed, done.lost) == (None, 3)
     with Ledger.open(path) as copy, pytest.raises(LogError, match=done.origin):
-        close(copy, catalogue, "RO-4")
+        close_order(copy, catalogue, "RO-4")
     put_back(newest, path)
     with Ledger.open(path) as found:
         size = found.store.head()[0]
         for write in (
-            lambda: close(found, catalogue, "RO-4"),
+            lambda: close_order(found, catalogue, "RO-4"),
             lambda: found.enrol("tech-a", passphrase=PASSPHRASE),
         ):
             with pytest.raises(LogError, match="continues this one") as caught:
@@ -367,7 +356,7 @@ def test_the_newest_copy_found_again_after_an_older_one_was_continued_signs_noth
     (key_files.folder_of(path) / "continued-by").unlink()  # that log is lost, as said
     assert succeed(path, again, reason="r", passphrase=PASSPHRASE).closed == size
     with Ledger.open(new) as second:
-        close(second, catalogue, "RO-4")
+        close_order(second, catalogue, "RO-4")
 
 
 def test_a_log_that_was_closed_needs_no_note(closed, path, tmp_path):
@@ -395,7 +384,7 @@ def test_an_old_log_that_grew_meanwhile_is_not_closed_at_the_wrong_place(
         patch.setattr(Ledger, "close_for", stop)
         with pytest.raises(KeyboardInterrupt):
             succeed(path, new, reason="r", passphrase=PASSPHRASE)
-    close(closed, catalogue, "RO-3")
+    close_order(closed, catalogue, "RO-3")
     with pytest.raises(LogError, match="the old log grew after this one began"):
         succeed(path, new, reason="r", passphrase=PASSPHRASE)
     assert closed.verify().verified
@@ -432,14 +421,14 @@ def test_a_checkpoint_that_is_handed_out_is_remembered(
     shutil.copy(path, tmp_path / "backup")
     kept = key_files.folder_of(path) / "newest.checkpoint"
     before = kept.read_text()
-    close(closed, catalogue, "RO-3")
+    close_order(closed, catalogue, "RO-3")
     kept.write_text(before)
     closed.close()
     with Ledger.open(path) as again:
         assert again.packet("RO-3")
     put_back(tmp_path / "backup", path)
     with Ledger.open(path) as old, pytest.raises(LogError, match="has signed 11"):
-        close(old, catalogue, "RO-4")
+        close_order(old, catalogue, "RO-4")
 
 
 def test_what_is_refused(closed, path, tmp_path, ledger):

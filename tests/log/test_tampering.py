@@ -8,7 +8,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from conftest import PASSPHRASE, forced, judge, small_record
+from conftest import PASSPHRASE, close_order, forced, small_record
 from unguarded import unguarded
 from web_corpus import SECOND, Forge
 
@@ -258,13 +258,7 @@ def test_fork_is_shown_by_either_sides_checkpoint(closed, catalogue, tmp_path):
     shutil.copy(closed.store.path, fork)
     with Ledger.open(fork) as other:
         for ledger, order_id in ((closed, "RO-3"), (other, "RO-4")):
-            record = small_record(order_id)
-            ledger.record(
-                record,
-                judge(catalogue, record),
-                passphrase=PASSPHRASE,
-                unproven_reason="test",
-            )
+            close_order(ledger, catalogue, order_id)
         assert other.verify().verified
         report = other.verify(trust=closed.checkpoint())
         assert any("another root" in p.problem for p in report.problems)

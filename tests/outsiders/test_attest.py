@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
-from conftest import PASSPHRASE, judge, small_record
+from conftest import PASSPHRASE, close_order
 
 from auditkit.cli.checkpoint_keep import keep_command
 from auditkit.cli.verify import verify_command
@@ -27,13 +27,6 @@ WITNESS = cosignature.make_cosigner("w.example/1", KEY.public)
 def with_cosignature(text, at):
     body = note.split_note(text)[0]
     return cosignature.add_line(text, cosignature.cosign(body, WITNESS.name, KEY, at))
-
-
-def close(ledger, catalogue, order_id):
-    record = small_record(order_id)
-    ledger.record(
-        record, judge(catalogue, record), passphrase=PASSPHRASE, unproven_reason="test"
-    )
 
 
 @pytest.fixture
@@ -55,7 +48,7 @@ def shop(tmp_path, catalogue):
 
     for number in (1, 2, 3):
         clock.now += timedelta(hours=1)
-        close(ledger, catalogue, f"RO-{number}")
+        close_order(ledger, catalogue, f"RO-{number}")
         clock.now += timedelta(hours=1)
         attest()
     folder = tmp_path
@@ -145,7 +138,7 @@ def test_the_whole_log_is_told_in_runs(shop):
 )
 def test_a_clock_set_back_or_forward_is_found(shop, catalogue, hours, said):
     shop.clock.now += timedelta(hours=hours)
-    close(shop.ledger, catalogue, "RO-4")
+    close_order(shop.ledger, catalogue, "RO-4")
     shop.clock.now += timedelta(hours=2 - hours)
     shop.attest()
     path = shop.folder / "p.json"
@@ -212,7 +205,7 @@ def test_a_time_stamp_in_the_log_bounds_for_who_trusts_its_root(shop, catalogue)
     assert "a time stamp over 14 entries kept by entry 14" in got.output
     shop.clock.now = datetime.now(UTC)
     with Ledger.open(log, clock=lambda: shop.clock.now) as ledger:
-        close(ledger, catalogue, "RO-4")
+        close_order(ledger, catalogue, "RO-4")
         with pytest.raises(VerificationError, match="over another text"):
             ledger.attest(
                 with_cosignature(text, 1),

@@ -4,7 +4,7 @@ import shutil
 from itertools import combinations
 
 import pytest
-from conftest import PASSPHRASE, judge, small_record
+from conftest import PASSPHRASE, close_order
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -13,16 +13,6 @@ from auditkit.log.ledger import Ledger
 from auditkit.proof import entry, merkle, note
 from auditkit.proof.fork import _along, _along_earlier, fork_between, known_spans
 from auditkit.proof.packet import EarlierTree, parse_packet
-
-
-def write(ledger, catalogue, order_id):
-    record = small_record(order_id)
-    ledger.record(
-        record,
-        judge(catalogue, record),
-        passphrase=PASSPHRASE,
-        unproven_reason="test",
-    )
 
 
 @pytest.fixture
@@ -39,7 +29,7 @@ def forked(closed, catalogue, tmp_path):
 def test_packets_of_one_history_show_no_fork(closed, catalogue):
     texts = [closed.packet("RO-1")]
     for number in range(2, 12):
-        write(closed, catalogue, f"RO-{number}")
+        close_order(closed, catalogue, f"RO-{number}")
         texts.append(closed.packet(f"RO-{number}"))
     texts.append(closed.packet("RO-1"))
     for one, other in combinations(texts, 2):
@@ -51,9 +41,9 @@ def test_packets_of_two_histories_prove_the_fork(forked, catalogue):
     one, other = forked
     base = one.store.head()[0]
     for number in range(3, 8):
-        write(one, catalogue, f"RO-{number}")
+        close_order(one, catalogue, f"RO-{number}")
     for number in range(3, 12):
-        write(other, catalogue, f"RO-{number}x")
+        close_order(other, catalogue, f"RO-{number}x")
     assert one.store.head()[0] != other.store.head()[0]
     told = fork_between(one.packet("RO-1"), other.packet("RO-1"))
     assert told is not None
@@ -77,7 +67,7 @@ def test_only_packets_that_hold_and_of_one_log_are_compared(
     with Ledger.create(
         path, shop="Another (invented)", person="mechanic-1", passphrase=PASSPHRASE
     ) as strange:
-        write(strange, catalogue, "RO-1")
+        close_order(strange, catalogue, "RO-1")
         with pytest.raises(InputError, match="two logs"):
             fork_between(text, strange.packet("RO-1"))
 
@@ -103,7 +93,7 @@ def test_each_step_of_a_path_is_the_root_of_its_stretch(size, data):
 def test_no_stretch_is_missed_where_entries_share_their_way(closed, catalogue):
     """What a packet names is all that each of its proofs names by itself."""
     for number in range(3, 9):
-        write(closed, catalogue, f"RO-{number}")
+        close_order(closed, catalogue, f"RO-{number}")
     for number in range(1, 9):
         packet = parse_packet(closed.packet(f"RO-{number}"))
         head = note.open_checkpoint(packet.checkpoint, closed.log_key)

@@ -6,7 +6,7 @@ import json
 import shutil
 
 import pytest
-from conftest import PASSPHRASE, judge, small_record
+from conftest import PASSPHRASE, close_order, judge, small_record
 from web_corpus import packet_text
 
 from auditkit.errors import InputError, VerificationError
@@ -61,16 +61,6 @@ def told(packet, text):
     """Return what a reader is told, line by line."""
     wanted = expectations(receipt=GivenFile("r.txt", text.encode()))
     return check_file(GivenFile("p.json", packet.encode()), wanted).lines("p.json")
-
-
-def close_another(ledger, catalogue, order_id="RO-3"):
-    record = small_record(order_id)
-    ledger.record(
-        record,
-        judge(catalogue, record),
-        passphrase=PASSPHRASE,
-        unproven_reason="a test of the log",
-    )
 
 
 def log_of(folder, shop="Example Yard Garage"):
@@ -171,7 +161,7 @@ def test_each_disagreement_is_told_alone(packet, receipt, change, said, unmet):
 def test_a_receipt_of_a_later_day_than_the_packet_is_told_as_just_that(
     closed, packet, catalogue
 ):
-    close_another(closed, catalogue)
+    close_order(closed, catalogue, "RO-3")
     newer = format_receipt(receipt_of(closed.packet("RO-1")))
     lines = told(packet, newer)
     assert lines[0] == (
@@ -182,7 +172,7 @@ def test_a_receipt_of_a_later_day_than_the_packet_is_told_as_just_that(
 
 
 def test_an_older_receipt_agrees_where_the_packet_reaches_back(closed, text, catalogue):
-    close_another(closed, catalogue)
+    close_order(closed, catalogue, "RO-3")
     held = compared(closed.packet("RO-1"), text)
     (problem,) = held.problems
     assert problem.unmet is Unmet.REACH
@@ -195,15 +185,15 @@ def test_an_older_receipt_agrees_where_the_packet_reaches_back(closed, text, cat
 
 def test_a_receipt_of_the_day_of_closing_needs_no_further_word(closed, catalogue):
     """The packet reaches back by itself to the checkpoint of each closing."""
-    close_another(closed, catalogue, "RO-4")
+    close_order(closed, catalogue, "RO-4")
     text = format_receipt(receipt_of(closed.packet("RO-4")))
-    close_another(closed, catalogue, "RO-5")
+    close_order(closed, catalogue, "RO-5")
     assert problems(closed.packet("RO-4"), text) == ()
 
 
 def test_a_receipt_of_another_shop_is_told_as_just_that(tmp_path, catalogue, packet):
     with log_of(tmp_path / "other", "Harbour Yard Garage") as log:
-        close_another(log, catalogue, "RO-1")
+        close_order(log, catalogue, "RO-1")
         theirs = format_receipt(receipt_of(log.packet("RO-1")))
     lines = told(packet, theirs)
     assert lines[0] == "p.json: record NOT verified: your receipt is of another log"
@@ -296,12 +286,12 @@ def test_a_packet_cannot_reach_back_to_another_history(closed, text):
 def test_a_log_written_anew_with_the_same_key_is_caught(tmp_path, catalogue):
     """Copied before the last order, which each then holds: same size, another root."""
     with log_of(tmp_path / "a") as log:
-        close_another(log, catalogue, "RO-1")
+        close_order(log, catalogue, "RO-1")
     shutil.copytree(tmp_path / "a", tmp_path / "b")
     packets = []
     for name in ("a", "b"):
         with Ledger.open(tmp_path / name / "shop.auditlog") as log:
-            close_another(log, catalogue, "RO-2")
+            close_order(log, catalogue, "RO-2")
             packets.append(log.packet("RO-2"))
     kept = format_receipt(receipt_of(packets[0]))
     assert problems(packets[0], kept) == ()
@@ -323,11 +313,11 @@ def test_a_log_written_anew_and_grown_does_not_agree_for_want_of_a_proof(
         pass
     shutil.copytree(tmp_path / "a", tmp_path / "b")
     with Ledger.open(tmp_path / "a" / "shop.auditlog") as log:
-        close_another(log, catalogue, "RO-1")
+        close_order(log, catalogue, "RO-1")
         kept = format_receipt(receipt_of(log.packet("RO-1")))
     with Ledger.open(tmp_path / "b" / "shop.auditlog") as log:
-        close_another(log, catalogue, "RO-1")
-        close_another(log, catalogue, "RO-2")
+        close_order(log, catalogue, "RO-1")
+        close_order(log, catalogue, "RO-2")
         anew = parse_packet(log.packet("RO-1"))
     assert any(
         "had another root" in p.problem for p in problems(format_packet(anew), kept)
