@@ -73,9 +73,29 @@ def problems(rule, record, **beside):
         signers=[signer] * len(events) if signer else [],
     )
     order = replace(order, others=tuple(map(other, beside.get("others", ()))))
+    return [one for one in said_by(rule, order) if not isinstance(one, Shown)]
+
+
+def said_by(rule, order):
     found = CATALOGUE.rule(rule)
-    said = found.check(order, CATALOGUE.parameters(found))
-    return [one for one in said if not isinstance(one, Shown)]
+    return found.check(order, CATALOGUE.parameters(found))
+
+
+def shown_by(rule, record):
+    """Return the one thing that a rule says of a record, which it finds shown."""
+    order = RepairOrder.fold(record["repair_order"], record["events"])
+    (said,) = said_by(rule, order)
+    assert isinstance(said, Shown)
+    return said
+
+
+def suspecting(base, system, **changes):
+    """Return a base's record, changed; each part of a diagnosis is of this system."""
+    record = record_of(BASES.expand({"base": base, **changes}, base))
+    for event in record["events"]:
+        for part in event.get("suspect_parts", ()):
+            part["system"] = system
+    return record
 
 
 @pytest.mark.parametrize("rule", CASES)
@@ -127,11 +147,7 @@ def test_a_step_of_days_before_the_order_is_open_has_a_typed_time(hours, most):
     early = datetime.fromisoformat(opening["at"]) - timedelta(hours=hours)
     test["at"] = early.isoformat()
     events.sort(key=lambda event: datetime.fromisoformat(event["at"]))
-    found = CATALOGUE.rule("times-out-of-order")
-    order = RepairOrder.fold(record["repair_order"], events)
-    (said,) = found.check(order, CATALOGUE.parameters(found))
-    assert isinstance(said, Shown)
-    assert said.at_most is most
+    assert shown_by("times-out-of-order", record).at_most is most
 
 
 @pytest.mark.parametrize(
@@ -139,15 +155,8 @@ def test_a_step_of_days_before_the_order_is_open_has_a_typed_time(hours, most):
 )
 def test_a_kind_of_test_that_is_not_known_for_the_code_is_a_word(system, most):
     """For P0442 and its system the table knows holding and flow, no voltage drop."""
-    record = record_of(BASES["purge-valve-bench-tested"])
-    for event in record["events"]:
-        for part in event.get("suspect_parts", ()):
-            part["system"] = system
-    order = RepairOrder.fold(record["repair_order"], record["events"])
-    found = CATALOGUE.rule("part-not-shown-at-fault")
-    (said,) = found.check(order, CATALOGUE.parameters(found))
-    assert isinstance(said, Shown)
-    assert said.at_most is most
+    record = suspecting("purge-valve-bench-tested", system)
+    assert shown_by("part-not-shown-at-fault", record).at_most is most
 
 
 @pytest.mark.parametrize(
@@ -173,11 +182,7 @@ def test_what_an_earlier_readout_did_not_hold_is_a_word_unless_it_was_driven(
         },
     }
     record = record_of(BASES.expand({"base": "purge-valve", **told}, "earlier"))
-    order = RepairOrder.fold(record["repair_order"], record["events"])
-    found = CATALOGUE.rule("fault-never-reported")
-    (said,) = found.check(order, CATALOGUE.parameters(found))
-    assert isinstance(said, Shown)
-    assert said.at_most is most
+    assert shown_by("fault-never-reported", record).at_most is most
 
 
 @pytest.mark.parametrize(
@@ -196,30 +201,19 @@ def test_limits_of_error_that_one_meter_states_in_two_ways_are_typed(change, mos
 
     What the first test left out is no other limit: it was told the second time.
     """
-    record = record_of(BASES["purge-valve-bench-tested"])
-    for event in record["events"]:
-        for part in event.get("suspect_parts", ()):
-            part["system"] = "wiring"
+    record = suspecting("purge-valve-bench-tested", "wiring")
     place = next(n for n, e in enumerate(record["events"]) if e["kind"] == "bench_test")
     first = copy.deepcopy(record["events"][place])
     told = first["instruments"][0]["specification"] | {"digits": "400", **change}
     told = {name: value for name, value in told.items() if value is not None}
     first["instruments"][0]["specification"] = told
     record["events"].insert(place, first)
-    order = RepairOrder.fold(record["repair_order"], record["events"])
-    found = CATALOGUE.rule("part-not-shown-at-fault")
-    (said,) = found.check(order, CATALOGUE.parameters(found))
-    assert isinstance(said, Shown)
-    assert said.at_most is most
+    assert shown_by("part-not-shown-at-fault", record).at_most is most
 
 
 def _judged(changes):
-    record = record_of(
-        BASES.expand({"base": "purge-valve-bench-tested", **changes}, "meter")
-    )
-    for event in record["events"]:
-        for part in event.get("suspect_parts", ()):
-            part["system"] = "wiring"  # a voltage drop is a test of its wiring
+    # A voltage drop is a test of its wiring.
+    record = suspecting("purge-valve-bench-tested", "wiring", **changes)
     assert validate_record(record, CATALOGUE.events) == []
     order = RepairOrder.fold(record["repair_order"], record["events"])
     judgement = CATALOGUE.judge(order)
@@ -282,10 +276,7 @@ def test_a_lamp_that_came_on_after_the_vehicle_came_in_is_a_word(lamp, minutes, 
     for pid, data in (("21", lamp), ("4D", minutes)):
         if data is not None:
             first["raw"] += f"\n> 01{pid}\n7E8 04 41 {pid} {data} AA AA AA\n"
-    order = RepairOrder.fold(record["repair_order"], record["events"])
-    found = CATALOGUE.rule("fault-never-reported")
-    (said,) = found.check(order, CATALOGUE.parameters(found))
-    assert isinstance(said, Shown)
+    said = shown_by("fault-never-reported", record)
     assert said.at_most is most
     assert ("younger than the visit" in said.sentence) is (most is Strength.WORD)
 
@@ -351,11 +342,7 @@ def test_a_misfire_whose_frame_was_kept_at_rest_is_a_word(speed, most):
 > 020C00
 7E8 05 42 0C 00 {speed} AA AA
 """
-    order = RepairOrder.fold(record["repair_order"], record["events"])
-    found = CATALOGUE.rule("fault-never-reported")
-    (said,) = found.check(order, CATALOGUE.parameters(found))
-    assert isinstance(said, Shown)
-    assert said.at_most is most
+    assert shown_by("fault-never-reported", record).at_most is most
 
 
 def test_steps_recorded_at_once_are_told_and_lower_nothing():
