@@ -26,7 +26,8 @@ from auditkit.errors import InputError
 
 BY_VALUE = (
     "good where the value lies within the limit, ends included, else faulty: as one "
-    "that is written by hand, since the instrument was not in check"
+    "that is written by hand, since the instrument was not in check. Decision rule "
+    "stated after ISO/IEC 17025:2017, 7.8.6"
 )
 
 

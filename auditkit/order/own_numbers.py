@@ -10,6 +10,7 @@ from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import Fault, faults_for
 from auditkit.order.part_tests import outcomes_of
 from auditkit.order.self_test_evidence import mids_of, readout_of, typed_result
+from auditkit.order.unchecked_tests import is_unchecked
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
@@ -39,8 +40,7 @@ def own_numbers(
                 found
                 for other in order.suspect_parts
                 if other.system == system
-                for found in _last_of(order, other.id, fault.last_repair or 0)
-                if outcomes_of(found, kinds) == {"good"}
+                for found in _good_last(order, other.id, fault.last_repair or 0, kinds)
             ]
             if not tests:
                 return None
@@ -53,14 +53,31 @@ def own_numbers(
     return ("; ".join(told), tuple(cited)) if told else None
 
 
-def _last_of(order: RepairOrder, part: str, until: int) -> tuple[Event, ...]:
-    """Return the last test before a place of a part that is fitted, if any."""
+def _good_last(
+    order: RepairOrder, part: str, until: int, kinds: Mapping[str, TestKind]
+) -> tuple[Event, ...]:
+    """Return the last test before a place of a part that is fitted, if it is good.
+
+    A value that was typed, or read by an instrument not in check, takes none in check
+    away, unless the part was worked on between the two.
+    """
     tests = [
         test
         for test in order.before(until, "bench_test")
         if test.text("part") == part and test.text("of") in {"", "old"}
     ]
-    return tuple(tests[-1:])
+    in_check = [
+        test
+        for test in tests
+        if test.text("method") and not is_unchecked(order, test, kinds)
+    ]
+    deciding = tests[-1:]
+    for test in in_check[-1:]:
+        between = order.between(test.index, tests[-1].index, "repair")
+        if all(repair.text("part") != part for repair in between):
+            deciding.append(test)
+    is_good = all(outcomes_of(test, kinds) == {"good"} for test in deciding)
+    return tuple(tests[-1:]) if is_good else ()
 
 
 def _failed(order: RepairOrder, fault: Fault) -> tuple[str, int] | None:
