@@ -251,6 +251,20 @@ def test_names_at_the_ends_of_lines_keep_apart():
     assert spread([10, 60], 0, 100) == [10, 60]
 
 
+def test_names_at_the_ends_of_lines_stay_in_a_small_picture():
+    line = Line("Example Yard Garage, north of the river", ((0.0, 1.0), (5.0, 4.0)))
+    charts = [replace(chart, lines=(line,)) for chart in invented_audit.lateness()]
+    for one in small_pictures(charts):
+        wide = float(one.drawn.attributes["width"])
+        (name,) = [
+            part
+            for part in one.drawn.inner
+            if part.inner and str(part.inner[0]).startswith("Example")
+        ]
+        begins = float(name.attributes["x"])
+        assert begins + ink.wide(name.inner[0]) <= wide
+
+
 def test_a_name_without_room_is_told_below():
     crowd = tuple(Dot(50.0, 1.0 + i / 1e6, name=f"Shop {i}") for i in range(60))
     (one,) = pictures(replace(invented_audit.funnel(), dots=crowd))

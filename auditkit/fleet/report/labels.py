@@ -16,12 +16,13 @@ _AWAY = (0.0, 14.0, 28.0, 42.0, 56.0, 70.0)
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Where a diagram lies, in px."""
+    """Where a diagram lies, in px; ``beside`` is the room for names right of it."""
 
     left: float
     top: float
     right: float
     bottom: float
+    beside: float = 0.0
 
     @property
     def wide(self) -> float:

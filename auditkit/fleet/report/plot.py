@@ -35,12 +35,13 @@ def plot(chart: Chart, size: tuple[float, float]) -> Framed:
     wide, high = size
     keys, top = legend(_meanings(chart), wide - 24)
     top += 12
-    right = wide - 18 - _right(chart, wide)
+    beside = _right(chart, wide)
+    right = wide - 18 - beside
     left = _left(chart, wide)
     if chart.up.members:
         top += 14 if any(line.name for line in chart.lines) else 0
         high = top + _MEMBER * len(chart.up.members) + 52
-    frame = Frame(left, top, right, high - 46)
+    frame = Frame(left, top, right, high - 46, beside)
     across, up = axes(chart, frame)
     drawn: list[Element] = [moved(keys, 12, 0)]
     drawn += shades(chart, across, frame)
@@ -182,11 +183,12 @@ def _band(line: Line, across: Axis, up: Axis) -> list[Element]:
     )
     if line.style is Style.STEPS:
         lows, highs = list(_steps(lows)), list(_steps(highs))
-    corners = [(across.at(x), up.within(up.at(y))) for x, y in (*lows, *highs[::-1])]
-    edges = [[(across.at(x), up.within(up.at(y))) for x, y in e] for e in (lows, highs)]
+    low, high = (
+        [(across.at(x), up.within(up.at(y))) for x, y in edge] for edge in (lows, highs)
+    )
     return [
-        ink.area(corners, ink.SHADE),
-        *(ink.path(edge, ink.PALE, 0.7) for edge in edges),
+        ink.area((*low, *high[::-1]), ink.SHADE),
+        *(ink.path(edge, ink.PALE, 0.7) for edge in (low, high)),
     ]
 
 
@@ -283,7 +285,7 @@ def _ends(
         if abs(place - y) > 3 or x < frame.right - 3:
             drawn.append(ink.line(x + 2, y, at - 2, place, ink.PALE))
         look = looks[_key(line)]
-        said = ink.cut(line.name, _right(chart, 640.0))
+        said = ink.cut(line.name, frame.beside)
         drawn.append(ink.text(at, place + 4, said, fill=_inked(look.stroke)))
     return drawn
 
@@ -302,9 +304,8 @@ def _standing(line: Line, across: Axis, frame: Frame) -> list[Element]:
 
 
 def _beside(chart: Chart, up: Axis, frame: Frame) -> list[Element]:
-    room = _right(chart, 640.0)
     return [
-        ink.text(frame.right + 8, up.at(i) + 4, ink.cut(said, room))
+        ink.text(frame.right + 8, up.at(i) + 4, ink.cut(said, frame.beside))
         for i, said in enumerate(chart.beside)
     ]
 
