@@ -14,7 +14,8 @@ import pytest
 
 from auditkit.fleet.audited import Audit, Section
 from auditkit.fleet.report import standing
-from auditkit.fleet.report.page import NO_ANSWER, audit_page
+from auditkit.fleet.report.page import audit_page
+from auditkit.fleet.report.standing import NO_ANSWER
 from auditkit.fleet.report.told import told
 
 PAGES = {invented_audit.DIGEST: "orders/one.html"}

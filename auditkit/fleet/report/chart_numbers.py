@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from auditkit.fleet.audited import Cell, Chart, Column, Scale, Span, Table
 from auditkit.fleet.report.axis import moment
+from auditkit.output.svg import short
 
 
 def chart_numbers(chart: Chart) -> Iterator[Table]:
@@ -95,4 +96,4 @@ def _table(
 
 def _short(cell: Cell) -> Cell:
     """Return a number as text of at most five digits, others as they are."""
-    return f"{cell:.5g}" if isinstance(cell, float) else cell
+    return short(cell) if isinstance(cell, float) else cell

@@ -31,14 +31,11 @@ def up_axis(up: Axis, frame: Frame) -> list[Element]:
     drawn = [ink.line(frame.left, frame.top, frame.left, frame.bottom)]
     for value, said in up.ticks():
         y = up.at(value)
-        if up.of.members:
-            name = ink.cut(said, frame.left - 18)
-            drawn.append(ink.line(frame.left, y, frame.right, y, "#dddddd", 0.8))
-            drawn.append(ink.text(frame.left - 8, y + 4, name, "end"))
-            continue
-        drawn.append(ink.line(frame.left - 5, y, frame.left, y))
+        if not up.of.members:
+            drawn.append(ink.line(frame.left - 5, y, frame.left, y))
         drawn.append(ink.line(frame.left, y, frame.right, y, "#dddddd", 0.8))
-        drawn.append(ink.text(frame.left - 8, y + 4, said, "end"))
+        name = ink.cut(said, frame.left - 18) if up.of.members else said
+        drawn.append(ink.text(frame.left - 8, y + 4, name, "end"))
     if up.is_cut:
         drawn += _torn(frame)
     return drawn if up.of.members else drawn + _upright(up, frame)

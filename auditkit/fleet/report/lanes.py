@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from auditkit.fleet.audited import Chart, Span
 from auditkit.fleet.report import ink
@@ -64,8 +64,8 @@ def timeline(chart: Chart, wide: float) -> Framed:
         drawn += _grid(across, below)
         drawn += lines_only(chart, across, below)
         y += _LINES_HIGH
-        frame = replace(below)
-    drawn += across_axis(across, replace(frame, bottom=y))
+        frame = below
+    drawn += across_axis(across, frame)
     return Framed(wide, y + 46, tuple(drawn), tuple(dict.fromkeys(left_out)))
 
 

@@ -8,6 +8,7 @@ from html import escape
 from auditkit.fleet.audited import Audit
 from auditkit.fleet.report.look import STYLE
 from auditkit.fleet.report.picture import Picture
+from auditkit.fleet.report.standing import ITS_ANSWER, NO_ANSWER
 from auditkit.fleet.report.told import (
     Answer,
     Block,
@@ -22,7 +23,6 @@ from auditkit.fleet.report.told import (
 from auditkit.reader.page.build import hash_source
 from auditkit.reader.page.markup import Element, Node, element, to_html
 
-NO_ANSWER = "The shop has not answered yet."
 _SHORT, _LONG = 16, 20  # letters of a text in one line; of a word that may break
 
 
@@ -165,7 +165,7 @@ def _one_figure(one: Picture) -> Element:
 
 
 def _answer(text: str) -> Element:
-    head = element("p", element("b", "The shop's answer, with its date:"))
+    head = element("p", element("b", ITS_ANSWER))
     if text:
         return element("div", head, element("p", _apart(text)), class_="answer")
     return element("div", head, element("p", NO_ANSWER), class_="answer room")

@@ -11,10 +11,10 @@ from datetime import datetime
 from typing import Any
 
 from auditkit.fleet.audited import Audit
-from auditkit.fleet.report.page import NO_ANSWER
 from auditkit.fleet.report.picture import Picture
 from auditkit.fleet.report.set_apart import sheets_of
 from auditkit.fleet.report.sheets import LAYOUT
+from auditkit.fleet.report.standing import ITS_ANSWER, NO_ANSWER
 from auditkit.fleet.report.told import (
     Answer,
     Block,
@@ -62,7 +62,7 @@ def _data(audit: Audit, shown: Fit) -> dict[str, Any]:
         "title": fit(audit.title),
         "short": title if len(title) <= _TITLE else f"{title[:_TITLE]}...",
         "keywords": [f"auditkit {ours}", f"typst {setter}"],
-        "answer": "The shop's answer, with its date:",
+        "answer": ITS_ANSWER,
         "contents": "Contents",
         "blocks": [_block(block, shown, fit) for block in blocks],
     }

@@ -27,6 +27,8 @@ TO_WATCH = (
     "This is not yet a question. It becomes one only if packets that are delivered "
     "from now on show it again."
 )
+ITS_ANSWER = "The shop's answer, with its date:"
+NO_ANSWER = "The shop has not answered yet."
 OF_PACKETS = (
     "A packet is named by the SHA-256 of its bytes: 'auditkit verify PACKET' checks "
     "and judges it again."
