@@ -92,13 +92,12 @@ def shop_by_shop(
     fixes = {shop.shop: shop for shop in read_first_fixes(ask)}
     orders = dict(ask(_ORDERS))
     rows = []
-    for shop, logs in of_shop(read_logs(ask)).items():
-        here, size = sum(log.here for log in logs), sum(log.size for log in logs)
+    for shop, own in of_shop(read_logs(ask)).items():
         questions = [a for a in asked if a.shop == shop and not a.is_to_watch]
         rows.append(
             (
                 *(shop, orders.get(shop, 0)),
-                percent(min(1.0, here / size)) if size else None,
+                percent(min(1.0, own.here / own.size)) if own.size else None,
                 *_fixed(fixes.get(shop), settings),
                 *_standing(places.get(shop)),
                 len(questions),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from auditkit.fleet.audited import Section
+from auditkit.fleet.audited import AskedOfShop, Section
 from auditkit.fleet.delivery.logs import LogHere, of_shop, read_logs
 from auditkit.fleet.delivery.questions import (
     begun_anew,
@@ -45,9 +45,10 @@ def delivered(ask: Ask, settings: Settings) -> Part:
     """Tell what of each log is here, what is withheld, refused, or begun anew."""
     logs = read_logs(ask)
     conflicts = ask(_CONFLICTS)
+    anew = begun_anew(logs)
     asked = [
         *little_delivered(logs, settings),
-        *begun_anew(logs),
+        *anew,
         *conflicting(conflicts),
     ]
     tables = (
@@ -61,14 +62,19 @@ def delivered(ask: Ask, settings: Settings) -> Part:
         Section(
             "delivered",
             "What was delivered, and what was not",
-            tuple(_sentences(ask, logs, settings)),
+            tuple(_sentences(ask, logs, anew, settings)),
             tables,
         ),
         tuple(sorted(asked, key=lambda a: (by_name(a.shop), a.screen))),
     )
 
 
-def _sentences(ask: Ask, logs: Sequence[LogHere], settings: Settings) -> list[str]:
+def _sentences(
+    ask: Ask,
+    logs: Sequence[LogHere],
+    anew: Sequence[AskedOfShop],
+    settings: Settings,
+) -> list[str]:
     ((good, refused),) = ask(_PACKETS)
     shops = of_shop(logs)
     ((orders,),) = ask("SELECT count(*) FROM counted_order")
@@ -82,18 +88,18 @@ def _sentences(ask: Ask, logs: Sequence[LogHere], settings: Settings) -> list[st
     if refused:
         said.append(f"{counted(refused, 'packet')} did not verify and shows nothing.")
     for shop, own in shops.items():
-        here, size = sum(log.here for log in own), sum(log.size for log in own)
-        orders = sum(log.orders for log in own)
-        if size and not own[0].is_compared:
+        if own.lacks_much:
+            missing = own.size - own.here
+            orders = sum(log.orders for log in own.logs)
             lacking = (
-                f", about {(size - here) * orders / here:,.0f} repair orders"
-                if here and orders
+                f", about {missing * orders / own.here:,.0f} repair orders"
+                if own.here and orders
                 else ""
             )
             said.append(
-                f"{shop} delivered {100 * here / size:.0f} of 100 of its entries: "
-                f"{size - here:,} are missing{lacking}. Its numbers cannot be compared "
-                "until the rest is here."
+                f"{shop} delivered {100 * own.here / own.size:.0f} of 100 of its "
+                f"entries: {missing:,} are missing{lacking}. Its numbers cannot be "
+                "compared until the rest is here."
             )
     forked = [log.shop for log in logs if log.is_forked]
     if forked:
@@ -120,10 +126,10 @@ def _sentences(ask: Ask, logs: Sequence[LogHere], settings: Settings) -> list[st
             f"{counted(outside, 'repair order')} left out: from outside the days on "
             "which the reader's list knows the key as the shop's."
         )
-    anew = [asked.shop for asked in begun_anew(logs)]
     if anew:
+        names = listed([one.shop for one in anew])
         said.append(
-            f"A new log was begun again and again by {listed(anew)}: that sets its "
+            f"A new log was begun again and again by {names}: that sets its "
             "history back to nothing, so what looks good there shows little."
         )
     return said

@@ -68,6 +68,28 @@ class LogHere:
         return ", ".join(told) + (f" and {more:,} more" if more else "")
 
 
+@dataclass(frozen=True, slots=True)
+class ShopHere:
+    """All logs of a shop that count, together; at least one."""
+
+    logs: tuple[LogHere, ...]
+
+    @property
+    def here(self) -> int:
+        """How many of its entries are here."""
+        return sum(log.here for log in self.logs)
+
+    @property
+    def size(self) -> int:
+        """How many entries its logs have."""
+        return sum(log.size for log in self.logs)
+
+    @property
+    def lacks_much(self) -> bool:
+        """Whether too little of it is here to hold it against others."""
+        return self.size > 0 and not self.logs[0].is_compared
+
+
 def read_logs(ask: Ask) -> list[LogHere]:
     """Return every log, those that do not count too, by the names of their shops."""
     missing: dict[int, list[tuple[int, int]]] = {}
@@ -80,10 +102,10 @@ def read_logs(ask: Ask) -> list[LogHere]:
     return sorted(found, key=lambda log: (by_name(log.shop), log.log_id))
 
 
-def of_shop(logs: Sequence[LogHere]) -> dict[str, list[LogHere]]:
+def of_shop(logs: Sequence[LogHere]) -> dict[str, ShopHere]:
     """Return the logs that count by shop."""
     found: dict[str, list[LogHere]] = {}
     for log in logs:
         if log.is_counted:
             found.setdefault(log.shop, []).append(log)
-    return found
+    return {shop: ShopHere(tuple(own)) for shop, own in found.items()}

@@ -16,8 +16,7 @@ def little_delivered(logs: Sequence[LogHere], settings: Settings) -> list[AskedO
     """Ask shops of whose logs too little is here to compare them."""
     asked = []
     for shop, own in of_shop(logs).items():
-        here, size = sum(log.here for log in own), sum(log.size for log in own)
-        if own[0].is_compared or not size:
+        if not own.lacks_much:
             continue
         asked.append(
             AskedOfShop(
@@ -25,10 +24,12 @@ def little_delivered(logs: Sequence[LogHere], settings: Settings) -> list[AskedO
                 shop=shop,
                 question="A part of its log is not here. Where are the other packets?",
                 measured={
-                    "entries here": here,
-                    "of": size,
+                    "entries here": own.here,
+                    "of": own.size,
                     "missing": "; ".join(
-                        f"{log.origin}: {log.stretches}" for log in own if log.missing
+                        f"{log.origin}: {log.stretches}"
+                        for log in own.logs
+                        if log.missing
                     ),
                 },
                 peers={"asked of every shop": f"{100 * settings.least_coverage:g} %"},
@@ -50,7 +51,7 @@ def begun_anew(logs: Sequence[LogHere]) -> list[AskedOfShop]:
     """Ask where a shop opened three logs within a year."""
     asked = []
     for shop, own in of_shop(logs).items():
-        opened = sorted(log.opened_at for log in own if log.opened_at is not None)
+        opened = sorted(log.opened_at for log in own.logs if log.opened_at)
         if not any(
             third - first <= _A_YEAR
             for first, third in zip(opened, opened[2:], strict=False)
@@ -62,9 +63,11 @@ def begun_anew(logs: Sequence[LogHere]) -> list[AskedOfShop]:
                 shop=shop,
                 question="It began a new log several times within a year. Why?",
                 measured={
-                    "logs": len(own),
+                    "logs": len(own.logs),
                     "opened": ", ".join(str(at.date()) for at in opened),
-                    "that continue another": sum(bool(log.predecessor) for log in own),
+                    "that continue another": sum(
+                        bool(log.predecessor) for log in own.logs
+                    ),
                 },
                 peers={},
                 at_least="three logs within a year",
