@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 STATES = ("before", "cleared", "after")
+MINUTES_DRIVEN = 52
+"""Minutes that the engine ran between the clear and the last state."""
 _RECORD = 9
 _RESET_PIDS = (0x21, 0x30, 0x31, 0x4D, 0x4E)
 _STATUS = (0x01, 0x41)
@@ -143,7 +145,7 @@ _ENGINE = Module(
         0x4D: bytes.fromhex("006E"),
         0x4E: bytes.fromhex("0C1A"),
         0x51: bytes.fromhex("01"),
-        0xA6: (1_203_450).to_bytes(4),
+        0xA6: (1_842_100).to_bytes(4),
     },
     frozen={
         0x02: _EGR.to_bytes(2),
@@ -213,8 +215,8 @@ def _driven(engine: Module) -> Module:
         0x30: bytes.fromhex("03"),
         0x31: bytes.fromhex("0026"),
         0x41: bytes.fromhex("0007E500"),
-        0x4E: bytes.fromhex("0034"),
-        0xA6: (1_203_830).to_bytes(4),
+        0x4E: MINUTES_DRIVEN.to_bytes(2),
+        0xA6: (1_842_480).to_bytes(4),
     }
     tests = {
         **_ENGINE.tests,

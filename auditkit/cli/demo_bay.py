@@ -6,6 +6,7 @@ begun an hour ago.
 
 from __future__ import annotations
 
+import importlib
 import json
 import secrets
 from datetime import datetime, timedelta
@@ -79,9 +80,19 @@ def serve_demo(folder: Path, port: int) -> None:
             f"Sign in as tech-a, who records; {_MANAGER}, who manages; or eyes-1, who "
             f"looks. Passphrase of each, and of the log's key: {word}",
             f"{_ORDER} is half done: its suspect is named, and not tested yet.",
+            *([_drive_takes_time()] if cables else []),
             f"The files are in {folder}; throw them away afterwards.",
         )
     common.say("The demo has stopped.")
+
+
+def _drive_takes_time() -> str:
+    minutes = importlib.import_module("auditkit_demo.vehicle").MINUTES_DRIVEN
+    return (
+        f"Its vehicle, read after its monitors ran, says that it ran {minutes} minutes "
+        "since its codes were cleared: read sooner than that after the clear is "
+        "recorded, it is not believed."
+    )
 
 
 def _begin(log: Path, word: bytes) -> None:

@@ -2,16 +2,18 @@
 
 import hashlib
 import itertools
+import json
 import re
 import subprocess
 import sys
 import time
+from importlib.resources import files
 
 import can
 import isotp
 import pytest
 from auditkit_demo.simulation import SimulatedVehicle, Simulation
-from auditkit_demo.vehicle import STATES, modules
+from auditkit_demo.vehicle import MINUTES_DRIVEN, STATES, modules
 from can_isotp import reference
 from hypothesis import given
 from hypothesis import strategies as st
@@ -362,3 +364,15 @@ def test_without_python_can_the_rest_works_and_the_extra_is_named(run, monkeypat
     for arguments in (("--simulated",), ("--interface", "virtual")):
         with pytest.raises(InputError, match=r"\.\[can\]"):
             run(*arguments)
+
+
+def test_the_simulated_vehicle_is_that_of_the_demos_order():
+    """``demo --bay`` reads it into RO-1001: another odometer were another vehicle."""
+    events = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
+    opened = next(e for e in events if e["kind"] == "opening")["vehicle"]
+    before, after = (modules(state)[0] for state in ("before", "after"))
+    km = [int.from_bytes(m.data[0xA6]) / 10 for m in (before, after)]
+    assert km[0] == int(opened["odometer"]["value"])
+    assert km[1] - km[0] == int.from_bytes(after.data[0x31])
+    assert int.from_bytes(after.data[0x4E]) == MINUTES_DRIVEN
+    assert before.info[0x02][1:].decode() == opened["vin"]
