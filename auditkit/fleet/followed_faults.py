@@ -6,9 +6,12 @@ a code of the same group from the same module; or was repaired for it again late
 whatever day the other order says that it came. A code that another shop set aside as
 made by a test of its own is none (from the shop that repaired it, such a word would
 hide its comebacks), nor is a permanent code alone: it stays for a while after a sound
-repair. Nothing is held to have ended because a vehicle was not seen again: that would
-drop those early whose repairs hold. It ends at the cut-off, or where the reader's
-register says that the vehicle left.
+repair. Time runs from the last repair for this fault before it came back (``done_at``):
+a code that is seen between two repairs for it ends the first, in whichever order it
+stands, and what is written to a repaired order afterwards moves nothing. Nothing is
+held to have ended because a vehicle was not seen again: that would drop those early
+whose repairs hold. It ends at the cut-off, or where the reader's register says that
+the vehicle left.
 
 Columns: shop, order_id, order_no, packet_id, vin, module, code, fault_group, done_at,
 log_is_compared, ``age_band`` (0, 1, 2, or null), verdict, fixed_first, ``is_meant``
@@ -35,32 +38,40 @@ _HORIZON = """CREATE TEMP TABLE horizon AS SELECT
 _REPAIRED = """CREATE TEMP TABLE repaired_fault AS
     SELECT o.shop, o.is_compared AS log_is_compared, o.order_id, o.order_no,
         o.packet_id, o.vin, o.odometer_m, f.module, f.code, f.fault_group, f.verdict,
-        f.attempts, f.fixed_first,
-        coalesce(o.last_repair_at, o.closed_at, o.opened_at) AS done_at,
-        o.model_year
+        f.attempts, f.fixed_first, o.model_year,
+        CASE WHEN len(f.repaired_at) > 0 THEN f.repaired_at
+            ELSE [coalesce(o.last_repair_at, o.closed_at, o.opened_at)] END AS repairs
     FROM counted_order o JOIN fault f USING (order_id)
     WHERE f.is_addressed AND f.attempts > 0"""
 
-# The first later visit of each repaired fault, and how far its vehicle drives a day.
+# The first sign of each repaired fault after a repair for it (one within the days that
+# are asked for before any other), the last such repair before it, and how far each
+# vehicle drives a day.
 _BACK = """CREATE TEMP TABLE fault_back AS
     WITH visit AS (
-        SELECT o.vin, o.order_id, o.opened_at, o.odometer_m, f.module, f.code,
-            CASE WHEN f.is_addressed THEN o.first_repair_at END AS repaired_at,
-            f.fault_group, o.shop,
-            coalesce(f.set_aside_because, '') = 'made-by-a-test' AS is_made
+        SELECT o.vin, o.order_id, o.odometer_m, f.module, f.code, f.fault_group, o.shop,
+            coalesce(f.set_aside_because, '') = 'made-by-a-test' AS is_made,
+            list_distinct(list_concat([o.opened_at], f.seen_at,
+                CASE WHEN NOT f.is_addressed THEN [] WHEN len(f.repaired_at) > 0
+                    THEN f.repaired_at ELSE [o.first_repair_at] END)) AS times
         FROM counted_order o JOIN fault f USING (order_id)
         WHERE o.vin IS NOT NULL
-            AND (f.is_addressed OR f.kind IN ('stored', 'pending')))
-    SELECT r.order_id, r.module, r.code,
-        min({'at': CASE WHEN v.opened_at > r.done_at THEN v.opened_at
-            ELSE v.repaired_at END, 'order_id': v.order_id, 'm': v.odometer_m}) AS back
-    FROM repaired_fault r JOIN visit v
-        ON v.vin = r.vin AND v.order_id <> r.order_id
-        AND (v.opened_at > r.done_at OR v.repaired_at > r.done_at)
-        AND NOT (v.is_made AND v.shop <> r.shop)
-        AND (v.code = r.code OR (v.module = r.module AND v.fault_group <> ''
-            AND v.fault_group = r.fault_group))
-    GROUP BY r.order_id, r.module, r.code"""
+            AND (f.is_addressed OR f.kind IN ('stored', 'pending'))),
+    sign AS (
+        SELECT r.order_id, r.module, r.code, r.repairs, v.order_id AS back_order_id,
+            v.odometer_m, unnest(v.times) AS seen
+        FROM repaired_fault r JOIN visit v
+            ON v.vin = r.vin AND v.order_id <> r.order_id
+            AND NOT (v.is_made AND v.shop <> r.shop)
+            AND (v.code = r.code OR (v.module = r.module AND v.fault_group <> ''
+                AND v.fault_group = r.fault_group))),
+    since AS (
+        SELECT *, list_max([one for one in repairs if one < seen]) AS done_at FROM sign)
+    SELECT order_id, module, code,
+        min({'is_late': seen > done_at + to_days(days), 'at': seen,
+            'order_id': back_order_id, 'm': odometer_m, 'done_at': done_at}) AS back
+    FROM since CROSS JOIN horizon WHERE done_at IS NOT NULL
+    GROUP BY order_id, module, code"""
 
 _DRIVEN = """CREATE TEMP TABLE driven AS
     WITH ends AS (
@@ -75,20 +86,22 @@ _DRIVEN = """CREATE TEMP TABLE driven AS
         AND drove / seconds <= most_metres_a_day / 86400"""
 
 _FOLLOWED = """CREATE TEMP TABLE followed_fault AS
-    WITH placed AS (
+    WITH repaired AS (
+        SELECT *, coalesce(back.done_at, list_max(repairs)) AS done_at
+        FROM repaired_fault LEFT JOIN fault_back USING (order_id, module, code)),
+    placed AS (
         SELECT r.*, h.days AS horizon_days, h.metres AS horizon_m, c.moment,
             h.most_metres_a_day, v.vin IS NOT NULL AS is_in_view,
             (SELECT count(*) FROM vehicle_in_view) > 0 AS has_register,
-            least(c.moment, v.until) AS view_ends, b.back,
+            least(c.moment, v.until) AS view_ends,
             coalesce(d.metres_a_second,
                 (SELECT quantile_cont(metres_a_second, 0.5) FROM driven)) AS speed,
             CASE WHEN r.model_year IS NOT NULL THEN CAST(least(2, greatest(0,
                 (year(r.done_at) - r.model_year) // h.band)) AS INTEGER) END AS age_band
-        FROM repaired_fault r CROSS JOIN horizon h CROSS JOIN cut_off c
+        FROM repaired r CROSS JOIN horizon h CROSS JOIN cut_off c
         LEFT JOIN vehicle_in_view v ON v.vin = r.vin
             AND r.done_at >= coalesce(v.since, r.done_at)
             AND r.done_at <= coalesce(v.until, r.done_at)
-        LEFT JOIN fault_back b USING (order_id, module, code)
         LEFT JOIN driven d ON d.vin = r.vin),
     told AS (
         SELECT *,

@@ -77,12 +77,15 @@ TABLES = {
         is_incomplete BOOLEAN NOT NULL, texts_from BIGINT[]""",
     # One fault of an order, or one code that the vehicle reported and nobody named.
     # `fixed_first` tells what came of the first repair: shown, against, or not shown;
-    # null where nothing was repaired for it.
+    # null where nothing was repaired for it. `repaired_at` are the repairs for it, none
+    # later than it was written down; `seen_at` the readouts that hold it as stored or
+    # pending.
     "fault": """
         order_id BIGINT NOT NULL, module VARCHAR NOT NULL, code VARCHAR NOT NULL,
         kind fault_kind NOT NULL, fault_group VARCHAR NOT NULL,
         is_addressed BOOLEAN NOT NULL, set_aside_because VARCHAR, verdict verdict,
-        attempts INTEGER NOT NULL, fixed_first answered, came_back_here BOOLEAN""",
+        attempts INTEGER NOT NULL, fixed_first answered, came_back_here BOOLEAN,
+        repaired_at TIMESTAMP[], seen_at TIMESTAMP[]""",
     "answer": """
         order_id BIGINT NOT NULL, question VARCHAR NOT NULL, subject VARCHAR NOT NULL,
         answer answered NOT NULL, strength VARCHAR, because VARCHAR""",

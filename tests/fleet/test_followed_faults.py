@@ -152,6 +152,41 @@ def test_an_opening_that_is_dated_back_hides_no_second_repair(repaired_again, ba
     assert found[0] == ((True, 20) if back else (False, 100))
 
 
+class TestRepairedAgain:
+    """An order to which more was written after its fault had come back."""
+
+    def asked(self, *repaired_at, at=0, last=50, settings=None, back=((40, {}),)):
+        made = Made()
+        order = made.order(at=at, last_repair_at=day(last))
+        made.fault(order, repaired_at=[day(one) for one in repaired_at])
+        for opened, values in back:
+            made.fault(made.order("Shop 2", at=opened), **values)
+        made.recorded(400)
+        return made.ask(settings)("""SELECT came_back, days, CAST(done_at AS DATE)
+            FROM followed_fault WHERE order_id = 1""")[0]
+
+    def test_a_repair_for_something_else_starts_no_new_time(self):
+        assert self.asked(0) == (True, 40, day(0).date())
+
+    def test_a_repair_that_is_appended_hides_no_comeback(self):
+        assert self.asked(0, 50) == (True, 40, day(0).date())
+
+    def test_the_time_starts_at_the_last_repair_before_it(self):
+        assert self.asked(0, 20, 50) == (True, 20, day(20).date())
+
+    def test_what_never_came_back_is_followed_from_the_last_repair(self):
+        assert self.asked(0, 20, back=()) == (False, 180, day(20).date())
+
+    def test_a_sign_beyond_the_horizon_hides_none_within_it(self):
+        found = self.asked(0, 210, last=210, back=((200, {}), (220, {})))
+        assert found == (True, 10, day(210).date())
+
+    def test_it_is_seen_where_a_readout_holds_it(self):
+        """An opening is dated back, and nothing is repaired: the readout stands."""
+        seen = {"is_addressed": False, "attempts": 0, "seen_at": [day(-5), day(40)]}
+        assert self.asked(0, back=((-5, seen),)) == (True, 40, day(0).date())
+
+
 class TestDistance:
     ASKED = """SELECT came_back, days, km, came_back_km, km_is_read
         FROM followed_fault ORDER BY order_id"""

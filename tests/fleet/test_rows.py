@@ -210,3 +210,23 @@ def test_times_at_the_ends_of_the_calendar_are_none_rather_than_wrong():
 def test_a_number_without_end_is_none():
     assert in_si("1" + "0" * 500, known_unit("kPa")) is None
     assert in_si("5", known_unit("furlong")) is None
+
+
+class TestTimesOfAFault:
+    def test_they_are_its_repairs_and_the_readouts_that_hold_it(self, rows):
+        (row,) = rows.of_order["fault"]
+        assert row["repaired_at"] == [moment("2026-03-02T10:30:00+01:00")]
+        assert row["seen_at"] == [moment("2026-03-02T08:20:00+01:00")]
+
+    def test_a_repair_was_not_done_after_it_was_written_down(self):
+        log, events = MadeLog(1), demo_events()
+        written = [datetime.fromisoformat(event["at"]) for event in events]
+        (repair,) = (e for e in events if e["kind"] == "repair")
+        repair["at"] = "2026-03-20T09:00:00+00:00"
+        for event, recorded in zip(events, written, strict=True):
+            log.add("RO-1", event, recorded=recorded)
+        log.verdict("RO-1", repair["at"])
+        data = log.packet("RO-1").encode()
+        judged = judged_file(FoundFile("p", sha256(data).digest(), data))
+        (row,) = judged.rows.of_order["fault"]
+        assert row["repaired_at"] == [moment("2026-03-02T10:30:00+01:00")]

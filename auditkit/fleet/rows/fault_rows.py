@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
+from datetime import datetime
 from typing import TYPE_CHECKING
 
-from auditkit.fleet.rows.values import Row
+from auditkit.fleet.rows.values import Row, moment
 from auditkit.obd.code_table import row_of
 from auditkit.obd.transcript import UNKNOWN
+from auditkit.order.faults import is_present
 from auditkit.order.findings import Verdict
 from auditkit.order.part_tests import outcomes_of
 from auditkit.order.questions import Question, State
@@ -28,11 +30,14 @@ _AFTERWARDS = frozenset(
 _REPAIRED = frozenset({Verdict.PROVEN, Verdict.VOUCHED})
 
 
-def fault_rows(order: RepairOrder, judgement: Judgement) -> Iterator[Row]:
+def fault_rows(
+    order: RepairOrder, judgement: Judgement, recorded: Sequence[datetime | None]
+) -> Iterator[Row]:
     """Yield a row for each fault that a diagnosis of the order names or sets aside.
 
     Then one for each other code that the vehicle reported: nobody has to name a fault
-    for it to have come back.
+    for it to have come back. ``recorded`` is when each event was written down: no
+    repair was done later, whatever it says by now.
     """
     against = {
         answer.subject
@@ -41,6 +46,7 @@ def fault_rows(order: RepairOrder, judgement: Judgement) -> Iterator[Row]:
     }
     for fault, verdict in judgement.faults:
         failed = len(fault.attempts) > 1 or fault.subject in against
+        repairs = {place for attempt in fault.attempts for place in attempt.repairs}
         yield {
             "module": next((w for w in fault.witnesses if w != UNKNOWN), ""),
             "code": fault.code,
@@ -52,6 +58,12 @@ def fault_rows(order: RepairOrder, judgement: Judgement) -> Iterator[Row]:
             "attempts": len(fault.attempts),
             "fixed_first": _fixed_first(fault, verdict, failed=failed),
             "came_back_here": fault.is_addressed and failed,
+            "repaired_at": _times(
+                min(at, recorded[place] or at)
+                for place in repairs
+                if (at := moment(order.events[place].text("at")))
+            ),
+            "seen_at": _seen(order, fault.code),
         }
     yield from _not_named(order, {fault.code for fault, _ in judgement.faults})
 
@@ -73,7 +85,21 @@ def _not_named(order: RepairOrder, named: AbstractSet[str]) -> Iterator[Row]:
             "is_addressed": False,
             "attempts": 0,
             "came_back_here": False,
+            "seen_at": _seen(order, text),
         }
+
+
+def _seen(order: RepairOrder, code: str) -> list[datetime]:
+    """Return when readouts held a code that a sound repair would have ended."""
+    return _times(
+        at
+        for event in order.of("readout")
+        if is_present(readout_of(event), code) and (at := moment(event.text("at")))
+    )
+
+
+def _times(found: Iterable[datetime]) -> list[datetime]:
+    return sorted(set(found))
 
 
 def _fixed_first(fault: Fault, verdict: Verdict | None, *, failed: bool) -> str | None:

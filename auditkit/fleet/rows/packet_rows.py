@@ -86,6 +86,7 @@ def packet_rows(
     order, kinds = judged.order, judged.judgement.catalogue.bench_tests
     vehicle = _vehicle(order, own)
     recorded = [moment(step.payload.recorded_at) for step in steps]
+    written = [moment(step.payload.recorded_at) for step in own]
     vin = vehicle.get("vin")
     return PacketRows(
         origin=checkpoint.origin,
@@ -104,7 +105,7 @@ def packet_rows(
         },
         order={**vehicle, **_times(order, steps), **_judged(judged)},
         of_order={
-            "fault": tuple(fault_rows(order, judged.judgement)),
+            "fault": tuple(fault_rows(order, judged.judgement, written)),
             "answer": tuple(answer_rows(judged.judgement)),
             "part": tuple(part_rows(order, kinds)),
             "bench_reading": tuple(bench_rows(order, seqs, kinds)),

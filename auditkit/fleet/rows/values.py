@@ -16,9 +16,8 @@ from auditkit.bench.units import Unit, exact, to_si, unit_of
 from auditkit.errors import InputError
 from auditkit.text.moment import rfc3339
 
-Cell = (
-    str | int | float | bool | bytes | datetime | date | list[int] | list[bytes] | None
-)
+_Single = str | int | float | bool | bytes | datetime | date
+Cell = _Single | list[int] | list[bytes] | list[datetime] | None
 Row = Mapping[str, Any]
 """A row by the names of its columns; one that is missing is null."""
 
