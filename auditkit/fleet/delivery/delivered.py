@@ -20,7 +20,12 @@ from auditkit.fleet.delivery.tables import (
     log_table,
     number_table,
     refused_table,
-    withheld_table,
+)
+from auditkit.fleet.delivery.unnamed_vehicles import (
+    questions,
+    read_unnamed,
+    sentences,
+    unnamed_table,
 )
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, counted, listed
@@ -43,17 +48,18 @@ _OUTSIDE = """SELECT count(*) FROM repair_order o JOIN shop_log s USING (log_id)
 
 def delivered(ask: Ask, settings: Settings) -> Part:
     """Tell what of each log is here, what is withheld, refused, or begun anew."""
-    logs = read_logs(ask)
+    logs, unnamed = read_logs(ask), read_unnamed(ask, settings)
     conflicts = ask(_CONFLICTS)
     anew = begun_anew(logs)
     asked = [
         *little_delivered(logs, settings),
         *anew,
         *conflicting(conflicts),
+        *questions(ask, unnamed, settings),
     ]
     tables = (
         log_table(logs, settings),
-        withheld_table(ask),
+        unnamed_table(unnamed),
         number_table(ask),
         refused_table(ask),
         conflict_table(conflicts),
@@ -62,7 +68,7 @@ def delivered(ask: Ask, settings: Settings) -> Part:
         Section(
             "delivered",
             "What was delivered, and what was not",
-            tuple(_sentences(ask, logs, anew, settings)),
+            (*_sentences(ask, logs, anew, settings), *sentences(unnamed)),
             tables,
         ),
         tuple(sorted(asked, key=lambda a: (by_name(a.shop), a.screen))),

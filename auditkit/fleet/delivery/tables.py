@@ -13,11 +13,6 @@ from auditkit.fleet.settings import Settings
 
 _REFUSED = """SELECT coalesce(refused_because, 'not verified'), count(*)
     FROM packet WHERE NOT is_verified GROUP BY 1 ORDER BY 2 DESC, 1"""
-_WITHHELD = """SELECT shop, count(*),
-        count(*) FILTER (vin_state = 'withheld'),
-        count(*) FILTER (vin_state = 'erased'),
-        count(*) FILTER (vin_state = 'absent'), count(*) FILTER (is_incomplete)
-    FROM counted_order GROUP BY shop ORDER BY shop"""
 _NUMBERS = """SELECT DISTINCT s.shop, o.order_no FROM repair_order o
     JOIN shop_log s USING (log_id) WHERE s.is_counted ORDER BY 1, 2"""
 
@@ -69,25 +64,6 @@ def _counts(log: LogHere) -> str:
     if log.is_forked:
         return "counted, although it has two histories"
     return "counted" if log.is_compared else "counted, not compared"
-
-
-def withheld_table(ask: Ask) -> Table:
-    """Return by shop how many orders cannot be followed."""
-    rows = sorted(ask(_WITHHELD), key=lambda row: by_name(row[0]))
-    return Table(
-        name="withheld",
-        title="Repair orders that cannot be followed",
-        columns=(
-            Column("shop", "shop"),
-            Column("orders", "repair orders"),
-            Column("withheld", "VIN withheld"),
-            Column("erased", "VIN erased"),
-            Column("absent", "no VIN"),
-            Column("incomplete", "lack entries of the order"),
-        ),
-        rows=tuple(rows),
-        note="Without a VIN no comeback of that order can be seen.",
-    )
 
 
 def number_table(ask: Ask) -> Table:

@@ -119,6 +119,28 @@ def test_withheld_vins_are_counted_apart_from_absent_ones():
     ]
 
 
+def test_a_shop_that_names_fewer_vehicles_than_others_is_asked():
+    """Its second visits would else hide what came back."""
+    made = Made()
+    for number in range(1, 13):
+        for job in range(30):
+            hides = job < (15 if number == 12 else 1)
+            vin = None if hides else f"VIN{number}-{job}"
+            state = "withheld" if hides else "given"
+            made.order(f"Shop {number}", vin=vin, vin_state=state)
+    found = part(made)
+    (asked,) = found.asked
+    assert (asked.screen, asked.shop) == ("vehicles not named", "Shop 12")
+    assert asked.measured == {"without a VIN": 15, "repair orders": 30}
+    assert len(asked.to_open) == 15
+    assert {one.because for one in asked.to_open} == {"its VIN is withheld"}
+    assert "Shop 12 does not name the vehicle in 15 of 30 repair orders" in said(made)
+    told = {row["shop"]: row for row in rows(found, "withheld")}
+    assert told["Shop 12"]["asks"] == "yes"
+    assert told["Shop 11"]["share"] == pytest.approx(100 / 30)
+    assert told["Shop 11"]["asks"] == "no"
+
+
 def test_packets_that_do_not_verify_are_counted_by_reason():
     made = Made()
     made.order()
