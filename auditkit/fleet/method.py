@@ -19,6 +19,10 @@ MISSES = (
         "delivered",
         "orders that were never recorded; work written down under another name",
     ),
+    (
+        "vehicles not named",
+        "shares that are usual among the other shops; which vehicle it was",
+    ),
     ("two histories", "a second log that nobody outside the shop ever sees"),
     ("logs begun anew", "a new log each year"),
     (

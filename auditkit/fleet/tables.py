@@ -120,12 +120,13 @@ TABLES = {
         is_typed BOOLEAN""",
     # `answered_sha256` is of the decoded answers; `less_marks_sha256` of the same
     # without VIN, calibration numbers, counters, distances and times, `varying_bits` at
-    # most what those hold: 8 for each byte that is no filler.
+    # most what those hold: 8 for each byte that is no filler. `minutes` are the times
+    # run since a clear and with the lamp on, as they were sent, where one is not zero.
     "readout": """
         order_id BIGINT NOT NULL, log_id BIGINT NOT NULL, seq BIGINT NOT NULL,
         captured TIMESTAMP, tool VARCHAR, protocol VARCHAR, is_typed BOOLEAN NOT NULL,
         vin_read VARCHAR, answered_sha256 BLOB, less_marks_sha256 BLOB,
-        varying_bits DOUBLE""",
+        varying_bits DOUBLE, minutes VARCHAR""",
     # One entry of a log; `order_id` is null for the log's own events.
     "event": """
         log_id BIGINT NOT NULL, seq BIGINT NOT NULL, order_id BIGINT,

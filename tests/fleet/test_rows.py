@@ -230,3 +230,20 @@ class TestTimesOfAFault:
         judged = judged_file(FoundFile("p", sha256(data).digest(), data))
         (row,) = judged.rows.of_order["fault"]
         assert row["repaired_at"] == [moment("2026-03-02T10:30:00+01:00")]
+
+
+@pytest.mark.parametrize(
+    ("vin", "typed", "found"),
+    [(VIN, 1997, 2012), (VIN[:-1] + "4", 1997, 1997)],
+)
+def test_a_vin_whose_check_digit_holds_tells_the_model_year(vin, typed, found):
+    """Position 10 of the demo's VIN is C: 2012 (49 CFR 565.15, from memory)."""
+    events = demo_events("RO-1003", vin=vin)
+    events[0]["vehicle"] |= {"vin": vin, "model_year": typed}
+    events = [event for event in events if event["kind"] != "readout"]
+    assert rows_of(events).order["model_year"] == found
+
+
+def test_running_times_are_kept_as_they_were_sent(rows):
+    before, after = rows.of_order["readout"]
+    assert (before["minutes"], after["minutes"]) == ("7E8 414e0c1a", "7E8 414e0034")

@@ -1,8 +1,9 @@
 """What one vehicle answered, in the records of another, or of another day.
 
 Compared is what was decoded, without VIN, calibrations, counters, distances and times:
-who copies a readout changes those. Freshly cleared modules all answer alike, so only
-answers that hold enough information count.
+who copies a readout changes those. Of one vehicle two visits may answer alike but for
+these; where its running time stood still meanwhile too, it is one readout. Freshly
+cleared modules all answer alike, so only answers that hold enough information count.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ _EQUAL = """
     WITH kept AS (
         SELECT o.shop, o.order_id, o.order_no, o.vin, r.captured,
             coalesce(r.less_marks_sha256, r.answered_sha256) AS answers,
-            r.answered_sha256, r.varying_bits
+            r.answered_sha256, r.varying_bits, r.minutes
         FROM readout r JOIN counted_order o USING (order_id)
         WHERE o.vin IS NOT NULL AND r.varying_bits >= ?),
     across AS (
@@ -30,7 +31,12 @@ _EQUAL = """
     again AS (
         SELECT hex(answered_sha256) AS answers FROM kept
         WHERE answered_sha256 IS NOT NULL
-        GROUP BY ALL HAVING count(DISTINCT order_id) > 1 AND count(DISTINCT vin) = 1)
+        GROUP BY ALL HAVING count(DISTINCT order_id) > 1 AND count(DISTINCT vin) = 1),
+    stood AS (
+        SELECT vin, hex(answers) AS answers, minutes FROM kept
+        WHERE minutes IS NOT NULL
+        GROUP BY ALL HAVING count(DISTINCT order_id) > 1
+            AND count(DISTINCT answered_sha256) > 1)
     SELECT 'of several vehicles' AS how, across.answers, shop, order_id, order_no, vin,
         min(varying_bits)
     FROM kept JOIN across ON hex(kept.answers) = across.answers GROUP BY ALL
@@ -38,6 +44,11 @@ _EQUAL = """
     SELECT 'of several visits', again.answers, shop, order_id, order_no, vin,
         min(varying_bits)
     FROM kept JOIN again ON hex(kept.answered_sha256) = again.answers GROUP BY ALL
+    UNION ALL
+    SELECT 'of several visits, no minute run between', stood.answers, shop, order_id,
+        order_no, vin, min(varying_bits)
+    FROM kept JOIN stood USING (vin, minutes)
+    WHERE hex(kept.answers) = stood.answers GROUP BY ALL
     ORDER BY ALL"""
 _COUNTS = """
     SELECT count(*), count(*) FILTER (varying_bits >= ? AND o.vin IS NOT NULL)

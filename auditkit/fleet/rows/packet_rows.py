@@ -15,6 +15,7 @@ from auditkit.fleet.rows.fault_rows import answer_rows, fault_rows, part_rows
 from auditkit.fleet.rows.log_rows import event_rows, log_row, person_rows
 from auditkit.fleet.rows.readout_rows import readout_rows, self_test_rows
 from auditkit.fleet.rows.values import Cell, Row, metres, moment, offset_min, whole
+from auditkit.obd import vin as vins
 from auditkit.obd.fingerprint import fingerprint
 from auditkit.order.findings import Verdict
 from auditkit.order.questions import Question, State
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from auditkit.proof.packet import Packet
     from auditkit.reader.judge_again import JudgedOrder
     from auditkit.reader.steps import Step
+    from auditkit.text.values import Json
 
 OF_ORDER = (
     "fault",
@@ -142,10 +144,19 @@ def _vehicle(order: RepairOrder, own: Sequence[Step]) -> dict[str, Cell]:
         "vin_is_from_vehicle": None if vin is None else vin in read,
         "make": vin[:3] if vin else None,
         "model": what if isinstance(what, str) else None,
-        "model_year": whole(said.get("model_year")),
+        "model_year": _model_year(vin, said),
         "odometer_m": metres(odometer.text, odometer.unit) if odometer else None,
         "odometer_text": str(odometer) if odometer else None,
     }
+
+
+def _model_year(vin: str | None, said: Mapping[str, Json]) -> int | None:
+    """Return what the VIN tells of it where its check digit holds, else what was typed.
+
+    Shops are held against others by the age of their work: it is not theirs to say.
+    """
+    told = vins.model_year(vin) if vin and vins.has_check_digit(vin) else None
+    return told or whole(said.get("model_year"))
 
 
 def _state(own: Sequence[Step], path: str) -> str:

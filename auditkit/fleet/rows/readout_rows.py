@@ -28,6 +28,8 @@ _MARKS = tuple(
         *("411f", "4121", "4130", "4131", "414d", "414e", "41a6"),
     )
 )
+# Minutes with the lamp on, and since a clear: they stand still where nothing runs.
+_MINUTES = (b"\x41\x4d", b"\x41\x4e")
 _FILLERS = frozenset({0x00, 0x55, 0xAA, 0xFF})
 
 
@@ -52,6 +54,7 @@ def readout_rows(order: RepairOrder, seqs: Sequence[int]) -> Iterator[Row]:
 def _less_marks(raw: str) -> dict[str, Cell]:
     """Return the digest of what neither marks the vehicle nor the moment.
 
+    ``minutes`` are its running times as they were sent, if any is not zero;
     ``varying_bits`` is at most what that holds: eight for each byte that is no filler
     and has not come before in the same answer.
     """
@@ -60,7 +63,16 @@ def _less_marks(raw: str) -> dict[str, Cell]:
     lines = sorted({f"{m.responder} {m.data.hex()}" for m in kept})
     bits = sum(8 * len(set(m.data[2:]) - _FILLERS) for m in kept)
     digest = hashlib.sha256("\n".join(lines).encode(errors="surrogatepass")).digest()
-    return {"less_marks_sha256": digest, "varying_bits": float(bits)}
+    ran = {f"{m.responder} {m.data.hex()}" for m in answers if _has_run(m.data)}
+    return {
+        "less_marks_sha256": digest,
+        "varying_bits": float(bits),
+        "minutes": "; ".join(sorted(ran)) or None,
+    }
+
+
+def _has_run(data: bytes) -> bool:
+    return data.startswith(_MINUTES) and any(data[2:])
 
 
 def self_test_rows(order: RepairOrder, seqs: Sequence[int]) -> Iterator[Row]:

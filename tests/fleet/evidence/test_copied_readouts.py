@@ -8,7 +8,7 @@ from auditkit.fleet.evidence.copied_readouts import copied_readouts
 from auditkit.fleet.settings import Settings
 
 
-def _readout(made, order, answers, bits=200.0, whole=None):
+def _readout(made, order, answers, whole=None, **values):
     seq = made.connection.execute("SELECT count(*) FROM readout").fetchall()[0][0]
     made.insert(
         "readout",
@@ -19,7 +19,7 @@ def _readout(made, order, answers, bits=200.0, whole=None):
         is_typed=False,
         answered_sha256=digest(whole or seq),
         less_marks_sha256=digest(answers),
-        varying_bits=bits,
+        **{"varying_bits": 200.0} | values,
     )
 
 
@@ -48,7 +48,7 @@ def test_answers_with_little_in_them_are_no_copies(made):
     # freshly cleared modules answer alike
     for number in range(5):
         order = made.order("Shop 1", vin=f"VIN{number}")
-        _readout(made, order, "nothing", bits=59.9)
+        _readout(made, order, "nothing", varying_bits=59.9)
     part = copied_readouts(made.ask(), Settings())
     assert not part.asked
     assert "None of them" in part.section.sentences[0]
@@ -68,6 +68,17 @@ def test_the_counters_moved_between_visits(made):
     _readout(made, made.order("Shop 1", vin="VIN1"), "same")
     _readout(made, made.order("Shop 1", at=90, vin="VIN1"), "same")
     assert not copied_readouts(made.ask(), Settings()).asked
+
+
+@pytest.mark.parametrize(("later", "is_one"), [("7E8 414e02aa", True), ("", False)])
+def test_a_kilometre_more_while_its_minutes_stood_still(made, later, is_one):
+    first, second = (made.order("Shop 1", at=at, vin="VIN1") for at in (0, 90))
+    _readout(made, first, "same", minutes="7E8 414e02aa")
+    _readout(made, second, "same", minutes=later or "7E8 414e02ab")
+    part = copied_readouts(made.ask(), Settings())
+    assert [one.measured for one in part.asked] == [{"readouts": 1, "orders": 2}] * (
+        is_one
+    )
 
 
 def test_twice_in_one_order_is_one_record(made):
