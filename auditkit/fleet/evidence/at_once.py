@@ -17,52 +17,59 @@ from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, listed
 from auditkit.fleet.settings import Settings
 
+# Each span is held against the one of another place, of all that began before it, that
+# lasts the longest: as many rows as spans, however many of them overlap. What ends last
+# of all is ``top``; of what did not end last, or was outlasted, what ends last is of
+# another place than ``top``.
+_OVERLAPS = """,
+    earlier AS (
+        SELECT *, max(span) OVER before AS top
+        FROM (SELECT *, {'b': b, 'place': place, 'order_id': order_id, 'shop': shop,
+            'order_no': order_no} AS span FROM spans WHERE a <= b)
+        WINDOW before AS (PARTITION BY who ORDER BY a, span
+            ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING)),
+    outlasted AS (
+        SELECT *, CASE WHEN top IS NULL OR top.place = place THEN NULL
+            ELSE least(top, span) END AS less FROM earlier),
+    beside AS (
+        SELECT *, CASE WHEN top.place <> place THEN top ELSE max(less) OVER before END
+            AS other
+        FROM outlasted WINDOW before AS (PARTITION BY who ORDER BY a, span
+            ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING))
+    SELECT other.shop, shop, other.order_id, order_id, other.order_no, order_no,
+        what || strftime(a, '%Y-%m-%d %H:%M'),
+        date_diff('second', a, least(b, other.b)) / 60
+    FROM beside WHERE other IS NOT NULL
+        AND date_diff('second', a, least(b, other.b)) > 60 * ?
+    ORDER BY ALL"""
 _TESTS = """
     WITH tests AS (
-        SELECT o.shop, o.vin, r.log_id, r.seq, r.order_id, o.order_no,
-            max(r.by_person) AS by_person,
+        SELECT o.shop, coalesce(o.vin, '') AS vin, r.log_id, r.seq, r.order_id,
+            o.order_no, max(r.by_person) AS by_person,
             min(coalesce(r.starts_at,
                 r.ends_at - to_milliseconds(CAST(1000 * r.hold_s AS BIGINT)))) AS a,
             max(r.ends_at) AS b
         FROM bench_reading r JOIN counted_order o USING (order_id)
-        GROUP BY ALL),
-    used AS (
-        SELECT DISTINCT t.*, r.instrument
+        GROUP BY ALL)"""
+_PERSONS = f"""{_TESTS},
+    spans AS (
+        SELECT {{'log': log_id, 'who': by_person, 'day': CAST(b AS DATE)}} AS who,
+            vin AS place, '' AS what, *
+        FROM tests WHERE by_person IS NOT NULL){_OVERLAPS}"""
+_INSTRUMENTS = f"""{_TESTS},
+    spans AS (
+        SELECT DISTINCT {{'log': log_id, 'which': r.instrument, 'day': CAST(b AS DATE)}}
+            AS who, t.order_id AS place, r.instrument || ' at ' AS what, t.*
         FROM tests t JOIN bench_reading r USING (log_id, seq)
-        WHERE r.instrument IS NOT NULL)"""
-_PERSONS = f"""{_TESTS}
-    SELECT x.shop, y.shop, x.order_id, y.order_id, x.order_no, y.order_no,
-        strftime(greatest(x.a, y.a), '%Y-%m-%d %H:%M'),
-        date_diff('second', greatest(x.a, y.a), least(x.b, y.b)) / 60
-    FROM tests x JOIN tests y ON x.log_id = y.log_id AND x.by_person = y.by_person
-        AND CAST(x.b AS DATE) = CAST(y.b AS DATE) AND x.order_id < y.order_id
-        AND x.vin IS DISTINCT FROM y.vin AND x.a < y.b AND y.a < x.b
-    WHERE date_diff('second', greatest(x.a, y.a), least(x.b, y.b)) > 60 * ?
-    ORDER BY ALL"""
-_INSTRUMENTS = f"""{_TESTS}
-    SELECT x.shop, y.shop, x.order_id, y.order_id, x.order_no, y.order_no,
-        x.instrument || ' at ' || strftime(greatest(x.a, y.a), '%Y-%m-%d %H:%M'),
-        date_diff('second', greatest(x.a, y.a), least(x.b, y.b)) / 60
-    FROM used x JOIN used y ON x.log_id = y.log_id AND x.instrument = y.instrument
-        AND CAST(x.b AS DATE) = CAST(y.b AS DATE) AND x.order_id < y.order_id
-        AND x.a < y.b AND y.a < x.b
-    WHERE date_diff('second', greatest(x.a, y.a), least(x.b, y.b)) > 60 * ?
-    ORDER BY ALL"""
-_VEHICLES = """
+        WHERE r.instrument IS NOT NULL){_OVERLAPS}"""
+_VEHICLES = f"""
     WITH spans AS (
-        SELECT o.shop, o.vin, o.order_id, o.order_no,
-            min(e.happened_at) AS a, max(e.happened_at) AS b
+        SELECT o.vin AS who, o.shop AS place, 'VIN ' || o.vin || ' at ' AS what, o.shop,
+            o.order_id, o.order_no, min(e.happened_at) AS a, max(e.happened_at) AS b
         FROM event e JOIN counted_order o USING (order_id)
         WHERE o.vin IS NOT NULL AND e.happened_at IS NOT NULL
             AND e.kind IN ('readout', 'bench_test', 'repair', 'road_test')
-        GROUP BY ALL)
-    SELECT x.shop, y.shop, x.order_id, y.order_id, x.order_no, y.order_no,
-        'VIN ' || x.vin || ' at ' || strftime(greatest(x.a, y.a), '%Y-%m-%d %H:%M'),
-        date_diff('second', greatest(x.a, y.a), least(x.b, y.b)) / 60
-    FROM spans x JOIN spans y ON x.vin = y.vin AND x.shop < y.shop
-        AND x.a < y.b + to_minutes(CAST(? AS BIGINT))
-        AND y.a < x.b + to_minutes(CAST(? AS BIGINT))
-    ORDER BY ALL"""
+        GROUP BY ALL){_OVERLAPS}"""
 _CERTIFICATES = """
     WITH named AS (
         SELECT o.shop, i.certificate, min(o.order_id) AS order_id,
@@ -81,7 +88,8 @@ class _Kind:
     sql: str
     asks: str
     honest_reasons: tuple[str, ...]
-    values: int
+    sign: int
+    """Whether spans overlap by a time (1), lie apart by less (-1), or have none."""
 
 
 _KINDS = (
@@ -115,7 +123,7 @@ _KINDS = (
             "the date was mistyped, at either shop",
             "the VIN was mistyped, at either shop",
         ),
-        2,
+        -1,
     ),
     _Kind(
         "one certificate at two shops",
@@ -136,7 +144,8 @@ def at_once(ask: Ask, settings: Settings) -> Part:
     """List what stands in the records at two places at once."""
     minutes = settings.least_overlap_minutes
     found: list[tuple[_Kind, list[_Row]]] = [
-        (kind, list(ask(kind.sql, [minutes] * kind.values))) for kind in _KINDS
+        (kind, list(ask(kind.sql, [kind.sign * minutes] if kind.sign else [])))
+        for kind in _KINDS
     ]
     counts = [f"{kind.screen}: {len(rows)}" for kind, rows in found if rows]
     section = Section(

@@ -1,6 +1,7 @@
 """What stands at two places at once, and holds that were cut short."""
 
 from datetime import date, timedelta
+from random import Random
 
 import pytest
 from bench_rows import Benches
@@ -72,6 +73,37 @@ def test_no_overlap(made, values):
         **{"starts_at": _at(1), "ends_at": _at(3), "instrument": "b"} | values,
     )
     assert not at_once(made.ask(), Settings()).asked
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_each_test_is_held_against_the_longest_at_another_vehicle(seed):
+    """The oracle looks at every pair; as many lines as tests come out at most."""
+    draw, made = Random(seed), Benches()
+    orders = [made.order("Shop 1", vin=f"VIN{n % 5}") for n in range(7)]
+    spans = []
+    for which in range(60):
+        begins, order = draw.randrange(0, 600), draw.randrange(7)
+        spans.append((begins, begins + draw.randrange(1, 90), order))
+        start, end, _ = spans[-1]
+        _test(made, orders[order], _at(0, start), _at(0, end), instrument=str(which))
+    wanted = []
+    for begins, ends, order in spans:
+        shared = [
+            min(ends, other_ends) - begins
+            for other_begins, other_ends, other in spans
+            if other % 5 != order % 5 and (other_begins, other_ends) < (begins, ends)
+        ]
+        wanted += [max(shared)] if shared and max(shared) > 5 else []
+    rows = at_once(made.ask(), Settings()).section.tables[0].rows
+    assert sorted(row[-1] for row in rows) == sorted(wanted)
+
+
+def test_many_that_all_overlap_are_as_many_lines(made):
+    for n in range(400):
+        order = made.order("Shop 1", vin=f"VIN{n}")
+        _test(made, order, _at(1, n % 50), _at(9), instrument=str(n))
+    (table,) = at_once(made.ask(), Settings()).section.tables
+    assert len(table.rows) == 399
 
 
 def test_one_instrument_at_two_vehicles(made):
