@@ -8,7 +8,6 @@ from datetime import datetime
 
 from auditkit.plugin import (
     Called,
-    Catalogue,
     Caution,
     Event,
     Parameters,
@@ -19,13 +18,12 @@ from auditkit.plugin import (
     Shown,
     beyond,
     caution_of,
-    cautions_called,
     engine_ran,
     event_name,
+    every_caution_called,
     hookimpl,
     how_acknowledged,
     lacking,
-    once,
     ran_while_off,
     rule,
     table_text,
@@ -45,18 +43,11 @@ def _over(if_done: str, write: str, next_time: str) -> str:
     return f"the step is over: {late}; before the next such step, {next_time}"
 
 
-@once
-def _called(order: RepairOrder, known: Catalogue) -> tuple[Called, ...]:
-    """Return each step with each caution that it calls for, whoever brings that."""
-    found = cautions_called(order, known.cautions.values(), known.bench_tests)
-    return tuple(found)
-
-
 def _acknowledged(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[tuple[Called, Event]]:
     """Yield those of them that were acknowledged, with the acknowledgement."""
-    for called in _called(order, parameters.catalogue):
+    for called in every_caution_called(order, parameters.catalogue):
         if called.seen is not None:
             yield called, called.seen
 
@@ -95,7 +86,7 @@ def not_acknowledged(
     so that only what is there is asked. Let each person sign what they did. This
     reminds; the maker's procedure, local codes and licensed practice decide.
     """
-    every = _called(order, parameters.catalogue)
+    every = every_caution_called(order, parameters.catalogue)
     for called in every:
         if called.seen is None:
             step, caution = called.step, called.caution

@@ -13,7 +13,7 @@ from auditkit.plugin import (
     RepairOrder,
     Rule,
     Severity,
-    cautions_called,
+    every_caution_called,
     hookimpl,
     kind_in_words,
     rule,
@@ -49,8 +49,7 @@ def recorded_at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Pro
     What to do
     Record each step when it happens.
     """
-    known = parameters.catalogue
-    called = cautions_called(order, known.cautions.values(), known.bench_tests)
+    called = every_caution_called(order, parameters.catalogue)
     pairs = [(one.seen, one.step) for one in called if one.seen is not None]
     repairs = order.of("repair")
     tests = [t for t in order.of("bench_test") if t.text("of") in {"", "old"}]

@@ -91,7 +91,8 @@ def status_command(
         common.print_lines(step_lines(step, order))
         common.say("")
     common.say("What happened, the newest first:")
-    common.print_lines(happened_lines(LoggedOrder(order, lines), catalogue))
+    logged = LoggedOrder(order, lines)
+    common.print_lines(happened_lines(logged, catalogue, found.order.events))
     common.say(DEFERS)
 
 

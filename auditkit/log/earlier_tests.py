@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from auditkit.log.held_order import held
+from auditkit.log import reading
 from auditkit.log.open_log import OpenLog
 from auditkit.order.events import Event, RepairOrder
 
@@ -14,21 +12,25 @@ LOOKED_THROUGH = 5000
 _MOST = 60  # such tests that are looked at; an order may hold several
 
 
-def earlier_tests(
-    log: OpenLog, part: str, method: str, *, but: str = ""
-) -> Iterator[tuple[RepairOrder, Event]]:
-    """Yield each order with its last such test, the newest first; ``but`` one order.
-
-    Each order is read as a page reads it: signatures checked, corrections folded in.
-    """
+def lately_tested(log: OpenLog, part: str, method: str) -> tuple[str, ...]:
+    """Return the orders that seem to hold such a test, the newest first."""
     size, _ = log.store.head()
     said = (f'"part":"{part}"', f'"method":"{method}"')
     since = max(0, size - LOOKED_THROUGH)
-    for name in log.store.newest_with("bench_test", said, since, _MOST):
-        if name == but:
-            continue
-        order = held(log, name).order
-        for test in reversed(order.of("bench_test")):
-            if (test.text("part"), test.text("method")) == (part, method):
-                yield order, test
-                break
+    return log.store.newest_with("bench_test", said, since, _MOST)
+
+
+def last_test(
+    log: OpenLog, name: str, part: str, method: str
+) -> tuple[RepairOrder, Event] | None:
+    """Return an order with its last such test; None where it holds none.
+
+    Its entries are held against their signatures, and its corrections folded in.
+    """
+    lines = [line.event for line in reading.logged_events(log, name)]
+    events = [event for event in lines if event.get("kind") != "verdict"]
+    order = RepairOrder.fold(name, events)
+    for test in reversed(order.of("bench_test")):
+        if (test.text("part"), test.text("method")) == (part, method):
+            return order, test
+    return None

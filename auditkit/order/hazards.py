@@ -32,6 +32,7 @@ from auditkit.text.values import Json, displayed
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
+    from auditkit.order.catalogue import Catalogue
     from auditkit.order.events import RepairOrder
 
 CLOCKS = timedelta(minutes=10)
@@ -169,6 +170,12 @@ def cautions_called(
                 is_late = True
             else:
                 yield Called(step, caution, work, None, is_late)
+
+
+@once
+def every_caution_called(order: RepairOrder, known: Catalogue) -> tuple[Called, ...]:
+    """Return each step of an order with each caution that it calls for."""
+    return tuple(cautions_called(order, known.cautions.values(), known.bench_tests))
 
 
 def work_of(order: RepairOrder, step: Event, tests: Mapping[str, TestKind]) -> Work:
@@ -354,7 +361,8 @@ def _acknowledged(order: RepairOrder) -> Mapping[tuple[str, str], Sequence[Event
     return found
 
 
-def _most_measured(step: Event) -> dict[QuantityKind, Fraction]:
+@once
+def _most_measured(step: Event) -> Mapping[QuantityKind, Fraction]:
     """Return the largest reading or condition of each kind of unit, in SI."""
     given: list[Json] = [dict(item) for item in step.items("readings")]
     given += step.object("conditions").values()

@@ -20,6 +20,7 @@ class Keeps(Protocol):
         ...
 
 
+_NOT_YET = object()
 _Of = TypeVar("_Of", bound=Keeps)
 _More = TypeVarTuple("_More")
 _Found = TypeVar("_Found")
@@ -36,8 +37,9 @@ def once(
     @wraps(function)
     def answer(of: _Of, *more: *_More) -> _Found:
         asked, kept = (function, *more), of.kept
-        if asked not in kept:
-            kept[asked] = function(of, *more)
-        return cast("_Found", kept[asked])
+        found = kept.get(asked, _NOT_YET)
+        if found is _NOT_YET:
+            found = kept[asked] = function(of, *more)
+        return cast("_Found", found)
 
     return answer

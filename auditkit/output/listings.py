@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -133,17 +133,23 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
     return lines
 
 
-def happened_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
+def happened_lines(
+    order: LoggedOrder, catalogue: Catalogue, events: Sequence[Event] = ()
+) -> list[str]:
     """Return a text for each entry of an order, the newest first.
 
     Its line says the time that is claimed, and how much later it was recorded; below
-    it stands a line for each thing of it that is gone.
+    it stands a line for each thing of it that is gone. What was computed of the order's
+    ``events``, where they are at hand, is not computed again.
     """
     judged = [line for line in order.lines if line.event.get("kind") != "verdict"]
+    known = {line.seq: event for line, event in zip(judged, events, strict=False)}
     local = local_times(str(line.event.get("at")) for line in order.lines)
     lines: list[str] = []
     for logged in reversed(order.lines):
-        event = Event(0, logged.event)
+        event = known.get(logged.seq)
+        if event is None or event.data != logged.event:  # corrected since
+            event = Event(0, logged.event)
         gist = _told(event, catalogue.bench_tests)
         if event.kind == "amendment":
             place = _corrects(logged.event, len(judged))

@@ -121,8 +121,8 @@ if TYPE_CHECKING:
     from auditkit.order.findings import Lacking, Problem, Severity, Shown
     from auditkit.order.hazards import (
         Called,
-        cautions_called,
         engine_ran,
+        every_caution_called,
         ran_while_off,
     )
     from auditkit.order.hold_times import held_otherwise, seconds_of
@@ -267,7 +267,6 @@ __all__ = [
     "captured_at",
     "causes",
     "caution_of",
-    "cautions_called",
     "clear_reasons",
     "cleared_again",
     "computed_text",
@@ -278,6 +277,7 @@ __all__ = [
     "done_before_last_repair",
     "engine_ran",
     "event_name",
+    "every_caution_called",
     "failed_before",
     "failed_beside",
     "faults_for",
@@ -406,7 +406,7 @@ HOMES = {
         "order.cleared_again": "cleared_again",
         "order.copied_values": "CopiedValues copied_values",
         "order.corrections": "AS_READ",
-        "order.hazards": "Called cautions_called engine_ran ran_while_off",
+        "order.hazards": "Called engine_ran every_caution_called ran_while_off",
         "order.hold_times": "held_otherwise seconds_of",
         "order.photographs": "photographed",
         "order.once": "once",

@@ -10,6 +10,7 @@ import pytest
 from bay_desk import Tablet, desk_over, order_path
 from conftest import PASSPHRASE
 
+from auditkit.bay import earlier_limits
 from auditkit.bay.one_step import Form
 from auditkit.bay.pages.sign_in_view import COOKIE
 from auditkit.log.ledger import Ledger
@@ -149,6 +150,36 @@ def test_a_limit_used_before_is_offered_with_its_order_and_taken_by_one_tap(
     assert "Take at least" not in tablet.seen(bench("RO-1") + FORM)
     other = "?part=vacuum-hose&method=seal-hold"
     assert "Take at least" not in tablet.seen(bench("RO-2") + other)
+
+
+def test_an_order_is_read_for_its_limit_once_until_it_grows(tablet, desk, monkeypatch):
+    read, last_test = [], earlier_limits.last_test
+
+    def told(log, name, part, method):
+        read.append(name)
+        return last_test(log, name, part, method)
+
+    monkeypatch.setattr(earlier_limits, "last_test", told)
+    monkeypatch.setattr(desk, "limits", earlier_limits.EarlierLimits())
+    for _ in range(2):
+        assert "Take at least 15.0 inHg" in tablet.seen(bench("RO-2") + FORM)
+    assert read == ["RO-1"]
+    place = len(desk.standing("RO-1").so_far.order.events) - 1
+    test = desk.standing("RO-1").so_far.order.events[place].data
+    assert test["kind"] == "bench_test"
+    amendment = {
+        "kind": "amendment",
+        "at": "2026-03-02T08:00:00+00:00",
+        "by": "boss-1",
+        "corrects": place,
+        "why": "the page says another number",
+        "event": {**test, "limit": {**test["limit"], "minimum": "16.5"}},
+    }
+    hands = desk.hands(desk.sign_ins.find(tablet.cookies[COOKIE]))
+    desk.writer.take("RO-1", Form("corrected", [amendment]), hands).result()
+    for _ in range(2):
+        assert "Take at least 16.5 inHg" in tablet.seen(bench("RO-2") + FORM)
+    assert read == ["RO-1", "RO-1"]
 
 
 def test_a_hold_is_timed_by_the_shops_clock_over_lock_and_reload(tablet, wall, desk):

@@ -1,6 +1,8 @@
 """A form is judged once, its page not again; who only looks keeps nobody waiting."""
 
+import json
 import threading
+from importlib.resources import files
 
 import pytest
 from bay_desk import Tablet, new_desk, order_path
@@ -8,9 +10,15 @@ from bay_served import HERE, Client, served, until
 from conftest import PASSPHRASE
 
 from auditkit.bay import connections, writer
+from auditkit.bay.one_step import Form
 from auditkit.bay.pages import order_view
+from auditkit.bay.pages.sign_in_view import COOKIE
+from auditkit.bench import TestKind
 from auditkit.order import corrections
 
+EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
+DIAGNOSIS = next(e for e in EVENTS if e["kind"] == "diagnosis")
+TEST = next(e for e in EVENTS if e["kind"] == "bench_test")
 OPENING = {
     "vehicle.model_year": "2012",
     "vehicle.ignition": "spark",
@@ -63,6 +71,32 @@ def test_a_form_is_judged_once_and_its_page_shows_that(tablet, judged):
     assert judged == ["RO-1"]
     assert "code clear" in tablet.get(order_path("RO-1", "argument")).text.lower()
     assert judged == ["RO-1"]
+
+
+def test_no_page_computes_again_what_the_step_computed(tablet, desk, monkeypatch):
+    tested = {
+        **TEST,
+        "at": desk.at(),
+        "by": "boss-1",
+        "readings": [{**one, "at": desk.at()} for one in TEST["readings"]],
+    }
+    diagnosis = {**DIAGNOSIS, "at": desk.at(), "by": "boss-1"}
+    hands = desk.hands(desk.sign_ins.find(tablet.cookies[COOKIE]))
+    form = Form("tested", [diagnosis, tested], unacknowledged=True)
+    computed, evaluate = [], TestKind.evaluate
+
+    def told(self, given):
+        computed.append(self.name)
+        return evaluate(self, given)
+
+    monkeypatch.setattr(TestKind, "evaluate", told)
+    desk.writer.take("RO-1", form, hands).result()
+    at_first = len(computed)
+    assert at_first
+    for _ in range(2):
+        assert "egr-valve, seal-hold: faulty" in tablet.seen(order_path("RO-1"))
+        tablet.fill(order_path("RO-1", "add", "code_clear"), tool="a tool (invented)")
+    assert len(computed) == at_first
 
 
 def test_what_is_asked_each_second_opens_no_entry(tablet, desk, monkeypatch):

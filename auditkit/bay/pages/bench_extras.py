@@ -10,7 +10,6 @@ from starlette.responses import PlainTextResponse
 from auditkit.bay.bench_rows import GOOD
 from auditkit.bay.hold_timer import TAP, HoldTimer
 from auditkit.bay.pages.order_view import path_of
-from auditkit.log.earlier_tests import earlier_tests
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
 BUTTONS = frozenset({"timer", "take", "good"})
 """Buttons of a bench test's form that draw it anew, and record nothing."""
 _OFFERED = 3
-_LOOKED_AT = 12  # orders with such a test, at most
 _LIMIT = ("minimum", "maximum", "unit", "of", "source")
 
 
@@ -66,11 +64,9 @@ def _limits(visit: Visit, said: Mapping[str, str]) -> list[dict[str, str]]:
     part, method = said.get("part", ""), said.get("method", "")
     found: list[dict[str, str]] = []
     with visit.desk.writer.reading() as log:
-        tests = earlier_tests(log, part, method, but=visit.order)
-        for order, test in islice(tests, _LOOKED_AT):
-            limit = {n: str(v) for n, v in test.object("limit").items()}
-            if not limit:
-                continue
+        used = visit.desk.limits.found(log, part, method, but=visit.order)
+        for one in islice(used, _OFFERED):
+            limit = dict(one.limit)
             least, most = limit.get("minimum"), limit.get("maximum")
             words = [
                 f"at least {least}" if least else "",
@@ -78,19 +74,17 @@ def _limits(visit: Visit, said: Mapping[str, str]) -> list[dict[str, str]]:
             ]
             found.append(
                 {
-                    "value": f"{order.id}:{test.index}",
+                    "value": f"{one.order}:{one.place}",
                     "words": " and ".join(filter(None, words)),
                     "unit": limit.get("unit", ""),
                     "of": limit.get("of", ""),
                     "source": limit.get("source", ""),
-                    "order": order.id,
-                    "vehicle": order.vehicle("description"),
-                    "day": test.text("at")[:10],
+                    "order": one.order,
+                    "vehicle": one.vehicle,
+                    "day": one.day,
                     **{f"limit.{n}": limit.get(n, "") for n in _LIMIT},
                 }
             )
-            if len(found) == _OFFERED:
-                break
     return found
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from auditkit.bay.earlier_limits import EarlierLimits
 from auditkit.bay.known_orders import KnownOrders
 from auditkit.bay.live_reading import LiveReader
 from auditkit.bay.next_step import next_step
@@ -96,6 +97,7 @@ class Desk:
     register: Mapping[str, RegisteredInstrument] = field(default_factory=dict)
     is_secure: bool = False
     live: LiveReader = field(default_factory=LiveReader)
+    limits: EarlierLimits = field(default_factory=EarlierLimits, repr=False)
     shop: str = ""
     _standings: OrderedDict[tuple[str, int], Standing] = field(
         default_factory=OrderedDict, repr=False

@@ -7,7 +7,7 @@ that its own module has escaped.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
@@ -19,6 +19,7 @@ from auditkit.bay.field import Field
 from auditkit.bay.typed_numbers import BOUNDS
 
 _NEW = 100  # number of the first new row: none that is there has it
+_REMEMBERED = 1000  # fields, as they look before they are answered
 
 
 @lru_cache(maxsize=1)
@@ -42,10 +43,50 @@ def _templates() -> Environment:
         "short": short,
         "any_chosen": any_chosen,
         "is_beyond": is_beyond,
+        "as_drawn": _Drawn(),
         "groups_of": groups_of,
         "is_begun": is_begun,
     }
     return made
+
+
+class _Drawn:
+    """Draws a field, and remembers those that nobody answered yet.
+
+    They look the same each time, and most of what a new form shows are such. What
+    somebody typed is not kept here: a choice and a unit are of those that are offered.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], Markup] = {}
+
+    def __call__(  # noqa: PLR0913, PLR0917  what the template of a field reads
+        self,
+        draw: Callable[..., Markup],
+        field: Field,
+        values: Mapping[str, str],
+        problems: Mapping[str, str],
+        prefix: str,
+        left_empty: Mapping[str, str],
+    ) -> Markup:
+        """Return a field as the template ``draw`` makes it."""
+        name = f"{prefix}{field.key}" if field.key else prefix[:-1]
+        below = f"{name}."
+        said = [*problems, *left_empty, values.get("more", "")]
+        own = [one for one in values.items() if f"{one[0]}.".startswith(below)]
+        offered = {"", *dict(field.choices), *dict(field.units)}
+        if any(f"{key}.".startswith(below) for key in said) or not all(
+            key in {name, f"{name}.unit"} and text in offered for key, text in own
+        ):
+            return draw(field, values, problems, prefix)
+        asked = (field, prefix, *own)
+        found = self._known.get(asked)
+        if found is None:
+            found = draw(field, values, problems, prefix)
+            if len(self._known) >= _REMEMBERED:
+                self._known.clear()
+            self._known[asked] = found
+        return found
 
 
 def page(name: str, status: int = 200, **values: object) -> HTMLResponse:

@@ -214,7 +214,8 @@ def kind_in_words(kind: str) -> str:
 
 
 def _happened(standing: Standing, visit: Visit) -> Iterator[dict[str, str]]:
-    lines = happened_lines(standing.logged, visit.desk.catalogue)
+    events = standing.so_far.order.events
+    lines = happened_lines(standing.logged, visit.desk.catalogue, events)
     for told, logged in zip(lines, reversed(standing.logged.lines), strict=True):
         yield {
             "told": " · ".join(map(str.strip, told.split("\n"))),
