@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Section, Table
-from auditkit.fleet.phrases import counted
+from auditkit.fleet.phrases import counted, listed
 from auditkit.fleet.report.cells import cell_text
 from auditkit.fleet.report.standing import BEFORE_QUESTIONS
 
@@ -74,8 +74,9 @@ def question_lines(asked: Sequence[AskedOfShop]) -> Iterator[str]:
     yield "Questions to shops"
     for said in BEFORE_QUESTIONS:
         yield f"  {said}"
-    for one in questions:
-        yield f"{one.shop}, {one.screen}: {one.question}"
+    for one, *same in _told_once(questions):
+        shops = listed([each.shop for each in (one, *same)])
+        yield f"{shops}, {one.screen}: {one.question}"
         yield f"    {_named(dict(one.measured))}"
         if one.peers:
             yield f"    other shops: {_named(dict(one.peers))}"
@@ -86,8 +87,19 @@ def question_lines(asked: Sequence[AskedOfShop]) -> Iterator[str]:
         if len(one.to_open) > _PACKETS:
             more = counted(len(one.to_open) - _PACKETS, "packet")
             yield f"    and {more} more, in the report"
-        for line in one.answer.splitlines():
-            yield f"    the shop answered on {line}"
+        for each in (one, *same):
+            who = each.shop if same else "the shop"
+            for line in each.answer.splitlines():
+                yield f"    {who} answered on {line}"
+
+
+def _told_once(asked: Sequence[AskedOfShop]) -> list[list[AskedOfShop]]:
+    """Return questions, those that are one of several shops together."""
+    found: dict[object, list[AskedOfShop]] = {}
+    for place, one in enumerate(asked):
+        key = (one.screen, one.question) if one.also else place
+        found.setdefault(key, []).append(one)
+    return list(found.values())
 
 
 def _named(values: dict[str, Cell]) -> str:

@@ -214,7 +214,8 @@ class AskedOfShop:
     names, ``at_least`` the smallest count for which the screen says anything, ``chart``
     its picture,
     ``honest_reasons`` what an honest shop may answer, ``answer`` what this shop has
-    answered, with its date.
+    answered, with its date. ``also`` are the other shops of whom the very same is
+    asked: it is told once, with all of them.
     """
 
     screen: str
@@ -229,6 +230,7 @@ class AskedOfShop:
     """Whether it only becomes a question if new packets show it again."""
     answer: str = ""
     chart: Chart | None = None
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,13 +71,14 @@ def all_tables(audit: Audit) -> Iterator[Table]:
             Column("at_least", "at least"),
             Column("honest_reasons", "honest reasons"),
             Column("answer", "the shop's answer"),
+            Column("also", "asked of, too"),
         ),
         rows=tuple(
             (
                 *(one.shop, one.screen, one.question),
                 "yes" if one.is_to_watch else "no",
                 *(_listed(dict(one.measured)), _listed(dict(one.peers)), one.at_least),
-                *("; ".join(one.honest_reasons), one.answer),
+                *("; ".join(one.honest_reasons), one.answer, "; ".join(one.also)),
             )
             for one in audit.asked
         ),

@@ -69,6 +69,10 @@ MISSES = (
         "one person, or one instrument, at two vehicles at once",
         "tests without a start or a hold time; work under several names",
     ),
+    (
+        "one certificate at several shops",
+        "a certificate that is written in two ways; one that a single shop borrowed",
+    ),
     ("holds that were cut short", "a start that was typed in to fit"),
     (
         "instruments that drift",

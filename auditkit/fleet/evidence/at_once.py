@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
+from auditkit.fleet.outcomes.came_back import MOST_LISTED
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, listed
 from auditkit.fleet.settings import Settings
@@ -70,16 +71,6 @@ _VEHICLES = f"""
         WHERE o.vin IS NOT NULL AND e.happened_at IS NOT NULL
             AND e.kind IN ('readout', 'bench_test', 'repair', 'road_test')
         GROUP BY ALL){_OVERLAPS}"""
-_CERTIFICATES = """
-    WITH named AS (
-        SELECT o.shop, i.certificate, min(o.order_id) AS order_id,
-            arg_min(o.order_no, o.order_id) AS order_no
-        FROM instrument i JOIN counted_order o USING (order_id)
-        WHERE length(trim(i.certificate)) > 3 GROUP BY ALL)
-    SELECT x.shop, y.shop, x.order_id, y.order_id, x.order_no, y.order_no,
-        'certificate ' || x.certificate, NULL
-    FROM named x JOIN named y ON x.certificate = y.certificate AND x.shop < y.shop
-    ORDER BY ALL"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +80,7 @@ class _Kind:
     asks: str
     honest_reasons: tuple[str, ...]
     sign: int
-    """Whether spans overlap by a time (1), lie apart by less (-1), or have none."""
+    """Whether spans overlap by a time (1), or lie apart by less (-1)."""
 
 
 _KINDS = (
@@ -125,27 +116,16 @@ _KINDS = (
         ),
         -1,
     ),
-    _Kind(
-        "one certificate at two shops",
-        _CERTIFICATES,
-        "calibration certificates are named by another shop too. Whose is it?",
-        (
-            "the shops share the instrument, or one bought it from the other",
-            "one certificate covers several instruments",
-        ),
-        0,
-    ),
 )
-_NONE = "No person, instrument, vehicle or certificate is at two places at once."
-_Row = tuple[str, str, int, int, str, str, str, float | None]
+_NONE = "No person, instrument or vehicle is at two places at once."
+_Row = tuple[str, str, int, int, str, str, str, float]
 
 
 def at_once(ask: Ask, settings: Settings) -> Part:
     """List what stands in the records at two places at once."""
     minutes = settings.least_overlap_minutes
     found: list[tuple[_Kind, list[_Row]]] = [
-        (kind, list(ask(kind.sql, [kind.sign * minutes] if kind.sign else [])))
-        for kind in _KINDS
+        (kind, list(ask(kind.sql, [kind.sign * minutes]))) for kind in _KINDS
     ]
     counts = [f"{kind.screen}: {len(rows)}" for kind, rows in found if rows]
     section = Section(
@@ -202,4 +182,6 @@ def _table(found: Sequence[tuple[_Kind, Sequence[_Row]]]) -> Table:
             if one != other:  # a row for each shop, so that each sees its own
                 rows.append((kind.screen, other, other_no, one, number, what, minutes))
     title = "At two places at once"
-    return Table("at-once", title, columns, tuple(rows), without="")
+    return Table(
+        "at-once", title, columns, tuple(rows), is_for_files=len(rows) > MOST_LISTED
+    )

@@ -17,6 +17,7 @@ from auditkit.fleet.evidence.near_limit import near_limits
 from auditkit.fleet.evidence.odometers import odometers
 from auditkit.fleet.evidence.orders_against import orders_against
 from auditkit.fleet.evidence.repeats_alike import repeats_alike
+from auditkit.fleet.evidence.shared_certificates import shared_certificates
 from auditkit.fleet.evidence.strengths import strengths
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.settings import Settings
@@ -34,6 +35,7 @@ MEASURES: tuple[Callable[[Ask, Settings], Part], ...] = (
     copied_readouts,
     odometers,
     at_once,
+    shared_certificates,
     cut_short,
     orders_against,
 )

@@ -201,6 +201,7 @@ def _shops(own: Sequence[Section], asked: Sequence[AskedOfShop]) -> Iterator[Blo
         yield Listed(BEFORE_QUESTIONS)
     else:
         yield Said(NO_QUESTION)
+    told_at: dict[tuple[str, str], str] = {}
     for place, name in enumerate(names, start=1):
         yield Heading(3, name, f"shop-{place}")
         for section in own:
@@ -208,13 +209,20 @@ def _shops(own: Sequence[Section], asked: Sequence[AskedOfShop]) -> Iterator[Blo
                 yield from _section(section, "", level=4)
         for question in asked:
             if question.shop == name:
-                yield from _asked(question)
+                at = name
+                if question.also:
+                    at = told_at.setdefault((question.screen, question.question), name)
+                yield from _asked(question, at)
 
 
-def _asked(one: AskedOfShop) -> Iterator[Block]:
+def _asked(one: AskedOfShop, told_at: str) -> Iterator[Block]:
     kind = "To watch" if one.is_to_watch else "Question"
     yield Heading(4, f"{kind}: {one.screen}")
     yield Said(one.question, "strong")
+    if told_at != one.shop:
+        yield Said(f"The same as of {told_at}: what it rests on stands there.")
+        yield Answer(one.answer)
+        return
     if one.is_to_watch:
         yield Said(TO_WATCH)
     numbers = [*one.measured.values(), *one.peers.values()]

@@ -1,6 +1,6 @@
 """What stands at two places at once, and holds that were cut short."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 from random import Random
 
 import pytest
@@ -130,26 +130,6 @@ def test_one_vehicle_at_two_shops(made):
     part = at_once(made.ask(), Settings())
     assert [one.shop for one in part.asked] == ["Shop 1", "Shop 2"]
     assert part.section.tables[0].rows[0][-1] == 60
-
-
-def test_one_certificate_at_two_shops(made):
-    for number, shop in enumerate(("Shop 1", "Shop 1", "Shop 2"), 1):
-        made.insert(
-            "instrument",
-            log_id=made.log(shop) if number != 2 else 1,
-            instrument="gauge",
-            order_id=made.order(shop),
-            has_specification=True,
-            certificate="C-2026-1",
-            serial=f"S{number}",
-            used_on=date(2026, 1, 1),
-        )
-    part = at_once(made.ask(), Settings())
-    assert [one.shop for one in part.asked] == ["Shop 1", "Shop 2"]
-    assert part.section.tables[0].without == "", "a certificate has no minutes"
-    for asked in part.asked:  # each packet says at which shop it was made
-        said = {one.because.partition(", at ")[2] for one in asked.to_open}
-        assert said == {"Shop 1; also at Shop 2", "Shop 2; also at Shop 1"}
 
 
 def test_holds_that_were_cut_short(made):

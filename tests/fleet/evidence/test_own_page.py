@@ -62,7 +62,7 @@ def test_it_sees_its_own_packets_alone():
         "odometers that do not fit",
         "readouts that stand in two records",
         "one vehicle at two shops at once",
-        "one certificate at two shops",
+        "one certificate at several shops",
     }
     opened = {packet.repair_order for one in seen.asked for packet in one.to_open}
     assert opened == {"OWN-1", "OWN-2"}
