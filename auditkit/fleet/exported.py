@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     import pyarrow as pa  # type: ignore[import-untyped]
 
 FORMAT = "auditkit/audit@1"
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# Full-width signs too: some spreadsheets read them as the narrow ones.
+_FORMULA = (*"=+-@\t\r\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def audit_json(audit: Audit) -> dict[str, object]:
@@ -112,8 +113,8 @@ def _said(value: Cell) -> str:
 def csv_text(table: Table) -> str:
     """Return a table as CSV (RFC 4180) with a first row of names.
 
-    An absent cell is empty. A text that a spreadsheet would take for a formula gets an
-    apostrophe before it: names in it are strangers'.
+    An absent cell is empty, a number stays one. A text that a spreadsheet would take
+    for a formula gets an apostrophe before it: names in it are strangers'.
     """
     made = io.StringIO(newline="")
     writer = csv.writer(made, lineterminator="\r\n")

@@ -39,7 +39,13 @@ def test_csv_is_read_back():
     assert rows[3] == ["'@cmd", "-4", "1e-30", "2"]
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@a", "\t=1", "\r=1"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("=1+1", "+1", "-1", "@a", "\t=1", "\r=1", "\n=1"),
+        *("\uff1d1+1", "\uff0b1", "\uff0d1", "\uff20a"),
+    ],
+)
 def test_a_name_is_never_a_formula(text):
     table = Table("t", "T", (Column("a", "A"),), ((text,),))
     ((cell,),) = list(csv.reader(io.StringIO(csv_text(table), newline="")))[1:]
