@@ -1,4 +1,4 @@
-"""The files in an archive (zip, tar, tar.gz), bounded: a stranger packed it.
+"""The files in an archive (zip, tar, tar.gz, gz), bounded: a stranger packed it.
 
 Nothing is unpacked to disk, and no more is unpacked than the archive may honestly hold.
 """
@@ -12,6 +12,7 @@ import tarfile
 import zipfile
 from collections.abc import Iterator
 from hashlib import sha256
+from pathlib import PurePath
 from typing import BinaryIO
 
 from auditkit.fleet.judging import FoundFile, Refused
@@ -51,8 +52,10 @@ def members(name: str, file: BinaryIO, size: int) -> Iterator[FoundFile | Refuse
     try:
         if head.startswith((_ZIP, _ZIP_END)):
             yield from _in_zip(name, file, size, left)
+        elif head.startswith(_GZIP):
+            yield from _in_gzip(name, file, left)
         else:
-            yield from _in_tar(name, file, left, packed=head.startswith(_GZIP))
+            yield from _in_tar(name, _Counted(file, left))
     except _TooMuchError:
         yield Refused(name, _TOO_MUCH)
     except Exception:  # noqa: BLE001  whatever a damaged archive makes its readers raise
@@ -124,10 +127,28 @@ def _directory_bytes(file: BinaryIO, size: int) -> int:
     return int(told)
 
 
-def _in_tar(
-    name: str, file: BinaryIO, left: _Left, *, packed: bool
-) -> Iterator[FoundFile | Refused]:
-    stream = _Counted(gzip.GzipFile(fileobj=file) if packed else file, left)
+def _in_gzip(name: str, file: BinaryIO, left: _Left) -> Iterator[FoundFile | Refused]:
+    """Yield the files of a packed tar, or the one file that is packed by itself."""
+    head = _Counted(gzip.GzipFile(fileobj=file), left).read(HEAD)
+    file.seek(0)
+    unpacked = _Counted(gzip.GzipFile(fileobj=file), left)
+    if _begins_tar(head):
+        yield from _in_tar(name, unpacked)
+        return
+    path = f"{name}!{PurePath(name).name.removesuffix('.gz')}"
+    data = unpacked.read(MAX_PACKET + 1)
+    yield Refused(path, _TOO_LONG) if len(data) > MAX_PACKET else _found(path, data)
+
+
+def _begins_tar(head: bytes) -> bool:
+    try:
+        tarfile.TarInfo.frombuf(head, "utf-8", "surrogateescape")
+    except tarfile.TarError:
+        return head == bytes(HEAD)  # one without any file
+    return True
+
+
+def _in_tar(name: str, stream: _Counted) -> Iterator[FoundFile | Refused]:
     with tarfile.open(fileobj=stream, mode="r|", errorlevel=1) as opened:  # type: ignore[call-overload]
         for info in iter(opened.next, None):
             opened.members.clear()  # else all of them are kept in mind

@@ -119,6 +119,23 @@ def test_the_files_in_an_archive_are_found(tmp_path, name, made):
     assert list(read_again(str(tmp_path / f"{name}!three"))) == []
 
 
+def test_a_file_that_is_packed_by_itself_is_read(tmp_path):
+    (tmp_path / "one.json.gz").write_bytes(gzip.compress(b"1"))
+    (tmp_path / "none.gz").write_bytes(gzip.compress(b""))
+    (tmp_path / "empty.tar.gz").write_bytes(tarred({}, "w:gz"))
+    (tmp_path / "twice.gz").write_bytes(gzip.compress(gzip.compress(b"1")))
+    (tmp_path / "long.gz").write_bytes(gzip.compress(b"1" * (MAX_PACKET + 1)))
+    (tmp_path / "cut.gz").write_bytes(gzip.compress(os.urandom(3000))[:-20])
+    taken, left = found(tmp_path)
+    assert taken == {"one.json.gz!one.json": b"1", "none.gz!none": b""}
+    assert "archive within an archive" in left["twice.gz!twice"]
+    assert "longer than" in left["long.gz!long"]
+    assert "damaged" in left["cut.gz"]
+    assert len(left) == 3
+    path = str(tmp_path / "one.json.gz!one.json")
+    assert [file.data for file in read_again(path)] == [b"1"]
+
+
 def test_an_archive_in_an_archive_is_refused_by_name(tmp_path):
     inner = {"a.zip": zipped({"x": b"1"}), "b.tar": tarred({"x": b"1"})}
     inner |= {"c.gz": gzip.compress(b"1"), "d.json": b"1"}
