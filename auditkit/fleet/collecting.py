@@ -22,7 +22,12 @@ from auditkit.fleet.found_files import (
     refuse_missing,
 )
 from auditkit.fleet.judging import FoundFile, Outcome, Refused
-from auditkit.fleet.pool import SMALL, judged_here, judged_in_processes
+from auditkit.fleet.pool import (
+    SMALL,
+    end_while_starting,
+    judged_here,
+    judged_in_processes,
+)
 from auditkit.fleet.tables_held import TablesHeld
 from auditkit.fleet.telling import told
 from auditkit.fleet.terms import Terms, begin, check_terms, program
@@ -95,6 +100,7 @@ def collect(
     Raises InputError where the file cannot be used. Whatever ends it early, what was
     committed stays, and the same call goes on where it ended.
     """
+    end_while_starting()
     how, also = how or HowCollected(), also or Also()
     refuse_missing(folders)
     folders = [folder.absolute() for folder in folders]  # they are looked for again

@@ -14,7 +14,9 @@ import signal
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
+from contextlib import contextmanager
 
+from auditkit.errors import AuditkitError
 from auditkit.fleet.judging import FoundFile, Outcome, Refused, judged_files
 from auditkit.order.policy import DEFAULT, Policy
 
@@ -102,9 +104,29 @@ def judged_one_by_one(files: Iterable[FoundFile], policy: Policy) -> Iterator[Ou
                 file = next(waiting, None)
 
 
-def _executor(cores: int) -> ProcessPoolExecutor:
+@contextmanager
+def _executor(cores: int) -> Iterator[ProcessPoolExecutor]:
+    """Yield a pool whose processes do start: whatever ends one later was not that."""
     context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(cores, mp_context=context, initializer=_ready)
+    with ProcessPoolExecutor(cores, mp_context=context, initializer=_ready) as pool:
+        try:
+            pool.submit(os.getpid).result()
+        except BrokenExecutor as error:
+            raise AuditkitError(
+                "the processes that judge packets do not start",
+                what_to_do="in a script, put this call below 'if __name__ == "
+                "\"__main__\":', since each of them runs the script's lines first",
+            ) from error
+        yield pool
+
+
+def end_while_starting() -> None:
+    """End this process where it is one of a pool that still runs the script's lines.
+
+    The script is about to do again what started it. Who started it is told.
+    """
+    if getattr(multiprocessing.current_process(), "_inheriting", False):
+        raise SystemExit(1)
 
 
 def _ready() -> None:

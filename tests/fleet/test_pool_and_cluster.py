@@ -1,9 +1,11 @@
 """All cores, or a cluster's workers, give what one process gives, in the same order."""
 
+import subprocess
+import sys
 from hashlib import sha256
 
 import pytest
-from collections_made import collected, content, written
+from collections_made import asked, collected, content, written
 from deadly_files import killing, killing_there, other_rules
 from made_logs import OTHER_VIN, VIN, MadeLog, demo_events
 
@@ -67,6 +69,23 @@ def test_a_file_that_kills_its_process_is_refused_by_name(packets, monkeypatch):
     expected[9] = Refused("9", KILLED, "", files[9].sha256, 4)
     monkeypatch.setattr(pool, "judged_files", killing)
     assert list(judged_in_processes(iter(files), DEFAULT, 2)) == expected
+
+
+def test_a_script_that_starts_itself_again_is_told_so(packets, tmp_path):
+    folder = written(tmp_path / "in", packets * 2)
+    into, script = tmp_path / "fleet.duckdb", tmp_path / "script.py"
+    script.write_text(
+        "from pathlib import Path\n"
+        "from auditkit.fleet.collecting import collect\n"
+        f"collect([Path({str(folder)!r})], Path({str(into)!r}))\n"
+    )
+    ran = subprocess.run(
+        [sys.executable, script], check=False, capture_output=True, text=True
+    )
+    assert ran.returncode == 1
+    assert ran.stderr.count("AuditkitError: ") == 1
+    assert 'if __name__ == "__main__":' in ran.stderr.splitlines()[-1]
+    assert asked(into, "SELECT count(*) FROM packet") == [(0,)]
 
 
 @pytest.fixture(scope="module")
