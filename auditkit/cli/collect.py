@@ -78,7 +78,8 @@ def collect_command(
     """Verify and judge the packets below folders, and keep what they say.
 
     Packets that the collection holds already are not read again. Exit status 1 where
-    one does not verify, or the collection proves two histories of a log.
+    one does not verify, or the collection proves two histories of a log; 2, and no
+    file is made, where there is no packet.
 
     Example: auditkit collect packets --into fleet.duckdb
     """
@@ -90,13 +91,23 @@ def collect_command(
         raise InputError(
             "no folder of packets was named", what_to_do="name one, or several"
         )
+    is_new = not into.exists()
     with _progress() as progress:
         how = HowCollected(terms, _judging(scheduler), progress)
         done = (build_again if rebuild else collect)(folders, into, how)
+    nothing = is_new and done.found_none
+    if nothing:
+        into.unlink()
     if form == "json":
         common.print_json(done.to_json())
-    else:
+    elif done.left_out or not nothing:
         common.print_lines(done.lines())
+    if nothing:
+        raise InputError(
+            "there is no packet here, and no collection was made",
+            where=", ".join(map(str, folders)),
+            what_to_do="name a folder of packets, or of files that carry them",
+        )
     if done.is_forked or done.is_altered:
         raise click.exceptions.Exit(1)
 

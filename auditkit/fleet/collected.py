@@ -100,6 +100,12 @@ class Collected:
         """Whether a packet was given that does not verify."""
         return any(one.because == NOT_VERIFIED for one in self.left_out)
 
+    @property
+    def found_none(self) -> bool:
+        """Whether the run met no packet at all, not even one that does not verify."""
+        held = (one.file_sha256 for one in self.left_out)
+        return not self.added and not self.held_before and not any(held)
+
     def by_reason(self) -> dict[str, list[Refused]]:
         """Return what was left out by its reason, what does not verify first."""
         found: dict[str, list[Refused]] = {}

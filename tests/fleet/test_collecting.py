@@ -1,6 +1,7 @@
 """Packets of folders become rows of a collection, once, whatever else lies there."""
 
 import json
+from pathlib import Path
 
 import pytest
 from collections_made import asked, collected, content, written
@@ -100,6 +101,19 @@ def test_what_does_not_verify_is_told_before_what_is_no_packet(tmp_path):
     assert next(iter(done.by_reason())) == "the packet does not verify"
     first, *_ = [line for line in done.lines() if line.startswith("left out")]
     assert first == "left out, 1: the packet does not verify"
+
+
+@pytest.mark.parametrize(("files", "left_out"), [((), 0), (("a",), 1)])
+def test_where_there_is_no_packet_no_collection_is_made(run, tmp_path, files, left_out):
+    folder = written(tmp_path / "none", files)
+    status, out, err = run("collect", folder, "--into", "none.duckdb")
+    assert status == 2
+    assert err == (
+        f"auditkit: {folder}: there is no packet here, and no collection was made; "
+        "name a folder of packets, or of files that carry them\n"
+    )
+    assert out.count("left out, 1: this is no packet") == left_out
+    assert not list(Path().glob("none.duckdb*"))
 
 
 def test_what_is_no_packet_is_told_each_time_and_not_held(tmp_path):
