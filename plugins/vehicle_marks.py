@@ -45,12 +45,14 @@ def _differing(
 
 @rule("calibration-changed-without-reprogramming", question=Question.SAME_VEHICLE)
 def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
-    """Finds a calibration that changed without a recorded reprogramming.
+    """Finds a calibration that changed and that no recorded reprogramming explains.
 
     What it checks
     Calibration ids and verification numbers (service 09 InfoTypes 04 and 06) stay the
-    same from readout to readout, unless a control module that a
-    diagnosis suspects was reprogrammed.
+    same from readout to readout, unless a control module that a diagnosis suspects was
+    reprogrammed in between: the repair names, as part number or in its note, each
+    calibration id that the module says now and did not say before, and in the note the
+    source. A verification number changes with such an id, never alone.
 
     Why it matters
     Another calibration means another program, or another vehicle.
@@ -59,16 +61,45 @@ def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     The verification number was 1791BC82 before the repair and 16E062BE after it.
 
     What to do
-    Record the reprogramming with its source, or find out why the numbers differ.
+    Record the reprogramming with the calibration that was written and its source, of a
+    part that a diagnosis names as a control module; or find out why the numbers differ.
     """
-    if order.has_new_program:
-        return
-    for name, then, now, event in _differing(order, (_CALIBRATION, _NUMBERS)):
-        yield Problem(
-            f"{name}: {then} before, {now} now, and no reprogramming is recorded",
-            "record the reprogramming, or find out why they differ",
-            event.index,
+    last: dict[str, tuple[str, int, set[str]]] = {}
+    for event, readout in readouts_of(order):
+        for name, text in identity(readout).items():
+            if not name.startswith((_CALIBRATION, _NUMBERS)):
+                continue
+            who = name.rpartition(" of ")[2]
+            ids = {told for module, told in readout.calibration_ids if module == who}
+            was, since, old = last.get(name, (text, event.index, ids))
+            last[name] = text, event.index, ids
+            written = [p for p in order.programs if since < p.index < event.index]
+            if was == text or _are_named(ids - old, written):
+                continue
+            yield Problem(
+                f"{name}: {was} before, {text} now, and no reprogramming of a control "
+                "module is recorded that names that calibration and its source",
+                "record the reprogramming with the calibration that was written (part "
+                "number) and its source (note), and name the module in a diagnosis; or "
+                "find out why they differ",
+                event.index,
+            )
+
+
+def _are_named(ids: set[str], programs: Iterable[Event]) -> bool:
+    """Return whether reprogrammings name these new calibrations, and a source of each.
+
+    A note that says nothing but the calibration names no source.
+    """
+    told = [(p.text("part_number"), p.text("note").casefold()) for p in programs]
+    return bool(ids) and all(
+        any(
+            one in f"{number.casefold()} {note}"
+            and note.replace(one, "").strip(" .,;:")
+            for number, note in told
         )
+        for one in map(str.casefold, ids)
+    )
 
 
 @rule(

@@ -300,14 +300,20 @@ class RepairOrder:
 
     @property
     @once
-    def has_new_program(self) -> bool:
-        """Whether a control module that a diagnosis suspects was reprogrammed."""
-        return any(
-            (suspect := self.suspect(event.text("part"))) is not None
-            and suspect.system == "control-module"
+    def programs(self) -> tuple[Event, ...]:
+        """The reprogrammings of control modules that a diagnosis suspects."""
+        return tuple(
+            event
             for event in self.of("repair")
             if event.text("action") == "reprogrammed"
+            and (suspect := self.suspect(event.text("part"))) is not None
+            and suspect.system == "control-module"
         )
+
+    @property
+    def has_new_program(self) -> bool:
+        """Whether a control module that a diagnosis suspects was reprogrammed."""
+        return bool(self.programs)
 
     @property
     @once
