@@ -149,8 +149,8 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What it checks
     Support maps, OBD standard, the emission requirement (PID 5F), fuel type, oxygen
     sensors, supported monitors and the modules' names (service 09 InfoType 0A) stay the
-    same from readout to readout (unless a reprogramming is recorded), and spark or
-    compression ignition is the one of the opening.
+    same from readout to readout, and spark or compression ignition is the one of the
+    opening. A reprogramming names a calibration, and explains nothing else.
 
     Why it matters
     What a vehicle supports does not change with a repair.
@@ -161,22 +161,21 @@ def marks(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What to do
     Look at both readouts with the vehicle at hand, and capture again.
     """
-    if not order.has_new_program:
-        kept = (
-            "support map",
-            "OBD standard",
-            "emission requirement",
-            "fuel type",
-            "oxygen sensors",
-            "monitors",
-            "module name",
+    kept = (
+        "support map",
+        "OBD standard",
+        "emission requirement",
+        "fuel type",
+        "oxygen sensors",
+        "monitors",
+        "module name",
+    )
+    for name, then, now, event in _differing(order, kept):
+        yield Problem(
+            f"{name}: {then} before, {now} now: is this the same vehicle?",
+            "look at both readouts with the vehicle at hand, and capture again",
+            event.index,
         )
-        for name, then, now, event in _differing(order, kept):
-            yield Problem(
-                f"{name}: {then} before, {now} now: is this the same vehicle?",
-                "look at both readouts with the vehicle at hand, and capture again",
-                event.index,
-            )
     written = order.vehicle("ignition")
     for source, readout in readouts_of(order):
         names = {m.monitor for m in readout.monitors if m.supported}
