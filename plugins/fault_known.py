@@ -45,10 +45,11 @@ def never_reported(
 
     What it checks
     A readout before the first repair that is for the fault, captured before that work
-    began, holds its code: confirmed, or failed in a status byte. Pending or permanent
-    alone counts only where the same readout holds a failing result of the code's own
-    self-test; nor does a stored code that is history by that readout: its module's lamp
-    is off, nothing of it is pending (07), and the results of its own self-test pass.
+    began, holds its code: confirmed, or confirmed or failed now in a status byte.
+    Pending (in such a byte, too) or permanent alone counts only where the same readout
+    holds a failing result of the code's own self-test; nor does a stored code that is
+    history by that readout: its module's lamp is off, nothing of it is pending (07),
+    and the results of its own self-test pass.
     Where that readout says that the lamp came on, or that codes were cleared, no
     kilometre ago (PIDs 21 and 31) and no longer ago than the vehicle came in (PIDs 4D
     and 4E, where they are read), that the vehicle came in with the fault is somebody's
@@ -135,8 +136,10 @@ def _holds(readout: Readout, code: str) -> str:
     """Return how a readout holds a code, in words; empty where it does not."""
     kinds = {c.kind for c in readout.codes if c.text == code}
     status = [s for s in readout.statuses if s.code == code and s.is_present]
-    if status or ("confirmed" in kinds and not _is_history(readout, code)):
+    is_stored = any(not s.is_only_pending for s in status)
+    if is_stored or ("confirmed" in kinds and not _is_history(readout, code)):
         return "was stored"
+    kinds |= {"pending"} if status else set()
     own = monitors_of(code)
     failed = any(t.outcome == "failed" and t.mid in own for t in readout.self_tests)
     if kinds and failed:

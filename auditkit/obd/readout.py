@@ -62,6 +62,11 @@ class CodeStatus:
         return bool(self.status & 0x0D)
 
     @property
+    def is_only_pending(self) -> bool:
+        """Whether it is pending, and neither failed now nor confirmed (2, not 0, 3)."""
+        return self.status & 0x0D == 0x04
+
+    @property
     def asks_for_lamp(self) -> bool:
         """Whether its module asks for a warning lamp because of it (bit 7)."""
         return bool(self.status & 0x80)
