@@ -122,7 +122,8 @@ def not_at_fault(
     that is seen, counts as what was typed, with a picture as a photograph. So does a
     test by a method whose instrument was not in check: *faulty* by it counts where no
     instrument in check says *good*, and *good* by it against another that is no
-    measurement either.
+    measurement either. Where a part was not replaced, a test of the "new" one before
+    the work on it started is one of the old.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
     table says to rule out first tested good.

@@ -18,6 +18,7 @@ from auditkit.plugin import (
     Shown,
     Strength,
     addressed,
+    as_it_was,
     hookimpl,
     in_use,
     is_same_test,
@@ -73,8 +74,9 @@ def not_watched(
     that the coolant of a code of it is below 70 degC and more than 11 K below the least
     value of the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from memory).
     Measured: the quantity that was faulty is good by the same method, limit and
-    specified conditions on the part that is fitted now; other conditions that both
-    tests state lie near (30 K, else half as much again: our choice).
+    specified conditions on the part that is fitted now (one that was not replaced is
+    measured once the work on it began); other conditions that both tests state lie near
+    (30 K, else half as much again: our choice).
 
     Why it matters
     The vehicle watches such circuits all the time; that it did not complain while it
@@ -312,7 +314,7 @@ def _measured(
         says_both = {"good", "faulty"} <= outcomes_of(test, kinds)
         outcome = "" if says_both else outcome_of(test, kinds)
         key = (test.text("part"), test.text("method"), *limit_key(test))
-        is_new = test.text("of") == "new" or (
+        is_new = (test.text("of") == "new" and not as_it_was(order, test)) or (
             test.text("of") != "old" and test.index > (fault.last_repair or 0)
         )
         if is_new:

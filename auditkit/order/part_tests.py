@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
@@ -38,16 +39,45 @@ def is_before_work(order: RepairOrder, part: str, test: Event) -> bool:
 
     Where it was replaced in an earlier attempt already, what was measured before that
     was another piece; so is what is measured after a replacement at which the old part
-    was given away or scrapped.
+    was given away or scrapped. Where nothing was replaced, and the work says when it
+    started, a test of the "new" one before that is of the same piece as it was.
     """
     since, until, repair = _piece(order, part)
-    return (
-        since < test.index < until
-        and test.text("part") == part
-        and test.text("of") in {"", "old"}
-        and (test.text("of") == "old" or test.index < repair.index)
-        and (test.at <= repair.at or test.text("of") == "old")
+    of = test.text("of")
+    if test.text("part") != part or not since < test.index < until:
+        return False
+    if of == "new":
+        work = _work_on_the_same(order, part)
+        return bool(work and work.text("started")) and as_it_was(order, test)
+    return of == "old" or (
+        not of and test.index < repair.index and test.at <= repair.at
     )
+
+
+def as_it_was(order: RepairOrder, test: Event) -> bool:
+    """Return whether a test stands before all work on a piece that was not replaced.
+
+    What is adjusted, cleaned or repaired is the same piece: until the work on it begins
+    it is no other than the old one, whatever the test says.
+    """
+    work = _work_on_the_same(order, test.text("part"))
+    if work is None or test.index > work.index:
+        return False
+    return test.at < datetime.fromisoformat(work.text("started") or work.text("at"))
+
+
+@once
+def _work_on_the_same(order: RepairOrder, part: str) -> Event | None:
+    """Return the first work of the last attempt on a cause; None if it was replaced."""
+    works = [
+        order.events[place]
+        for fault in faults_for(order, part)
+        for place in fault.attempts[-1].repairs
+        if order.events[place].text("part") == part
+    ]
+    if any(work.text("action") == "replaced" for work in works):
+        return None
+    return min(works, key=lambda work: work.index, default=None)
 
 
 @once

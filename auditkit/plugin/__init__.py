@@ -133,6 +133,7 @@ if TYPE_CHECKING:
     from auditkit.order.once import once
     from auditkit.order.own_numbers import own_numbers
     from auditkit.order.part_tests import (
+        as_it_was,
         asks_for_a_leak,
         outcome_of,
         outcomes_of,
@@ -260,6 +261,7 @@ __all__ = [
     "Uncertain",
     "Unit",
     "addressed",
+    "as_it_was",
     "asks_for_a_leak",
     "best_evidence",
     "beyond",
@@ -411,7 +413,8 @@ HOMES = {
         "order.photographs": "photographed",
         "order.once": "once",
         "order.own_numbers": "own_numbers",
-        "order.part_tests": "asks_for_a_leak outcome_of outcomes_of tests_before_work",
+        "order.part_tests": "as_it_was asks_for_a_leak outcome_of outcomes_of "
+        "tests_before_work",
         "order.misfire_counts": "misfires_at_zero",
         "order.preconditions": "beyond lacking",
         "order.events": "Event RepairOrder SuspectPart",
