@@ -117,13 +117,13 @@ def not_at_fault(
     stands out by one reading alone (the other less than half as far from the median);
     one that does not say which reading is of which counts, of a part with a number, as
     typed. That a part is at fault which was only relearned or regenerated is a word.
-    What is renewed with a part (a seal, a fluid, one of its set) owes no test, unless
-    it is a suspect, too, and of another system. A test without a method, or a finding
-    that is seen, counts as what was typed, with a picture as a photograph. So does a
-    test by a method whose instrument was not in check: *faulty* by it counts where no
-    instrument in check says *good*, and *good* by it against another that is no
-    measurement either. Where a part was not replaced, a test of the "new" one before
-    the work on it started is one of the old.
+    What is renewed with a part (a seal, a fluid, one of its set) owes no test; a
+    suspect does whose system is another, or of which no note says why. A test without a
+    method, or a finding that is seen, counts as what was typed, with a picture as a
+    photograph. So does a test by a method whose instrument was not in check: *faulty*
+    by it counts where no instrument in check says *good*, and *good* by it against
+    another that is no measurement either. Where a part was not replaced, a test of the
+    "new" one before the work on it started is one of the old.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
     table says to rule out first tested good.
@@ -177,7 +177,8 @@ def not_at_fault(
                 chosen = states_another_error(order, test) or less_of_part(order, test)
             beside = _good_unchecked(unchecked)
             told = "; ".join(filter(None, (told, strange, chosen, beside, changed)))
-            told += _by_word(order, test)
+            if word := whose_word(order, [test]):
+                told += f"; on {word}"
             by_choice = Strength.TYPED if chosen else typed_most
             most = Strength.WORD if strange else by_choice
             yield Shown(told, (test.index,), subject, most)
@@ -185,11 +186,6 @@ def not_at_fault(
             yield Shown(*numbers, subject, typed_most)
         else:
             yield Lacking(*_why_not(order, part, found, good), None, subject)
-
-
-def _by_word(order: RepairOrder, test: Event) -> str:
-    word = whose_word(order, [test])
-    return f"; on {word}" if word else ""
 
 
 def _undone(
@@ -385,8 +381,11 @@ def _why_not(
             f"no bench test shows {part} at fault before it was worked on",
             "do what the bench test says would settle it, or measure the old part",
         )
+    mine = (event for event in order.of("repair") if event.text("part") == part)
+    with_it = any(event.text("renewed_with") for event in mine)
+    beside = ", nor a note why a part of its system went with it" if with_it else ""
     return (
-        f"{part} was worked on without a bench test of it before",
+        f"{part} was worked on without a bench test of it before{beside}",
         (
             'test the old part if it was kept, and write of it "of": "old"; if not, it '
             "cannot be shown any more"

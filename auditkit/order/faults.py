@@ -215,7 +215,8 @@ def is_beside(order: RepairOrder, repair: Event) -> bool:
 
     What is renewed with a part that was worked on (seal, fluid, matched set) and a step
     such as a relearn are done for the part that they name. A suspect of another system
-    than that part is no such thing of it: it is a cause.
+    than that part is no such thing of it, nor is one of which the repair's note does
+    not say why it was renewed: it is a cause.
     """
     if _is_step(order, repair):
         return True
@@ -223,7 +224,10 @@ def is_beside(order: RepairOrder, repair: Event) -> bool:
     if with_part not in _parts(order):
         return False
     own, other = order.suspect(repair.text("part")), order.suspect(with_part)
-    return own is None or other is None or own.system == other.system
+    if own is None:
+        return True
+    is_told = bool(repair.text("note").strip())
+    return is_told and (other is None or own.system == other.system)
 
 
 def _is_step(order: RepairOrder, repair: Event) -> bool:
