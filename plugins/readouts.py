@@ -138,15 +138,16 @@ def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("answers-differ", question=Question.FAULT_GONE)
+@rule("answers-differ", question=(Question.FAULT_GONE, Question.SAME_VEHICLE))
 def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout that gives two answers to one question.
 
     What it checks
     Within a readout no module gives its fault codes (services 03, 07 and 0A), one
     result of a self-test (service 06), its VIN or its calibrations (service 09) twice,
-    and differently. Nor does a comment, or a line that cannot be read, stand beside
-    such an answer with bytes of another one.
+    and differently: of those of service 09 the vehicle is not known either. Nor does a
+    comment, or a line that cannot be read, stand beside such an answer with bytes of
+    another one.
 
     Why it matters
     Which of the two is true cannot be told from the text, and two readouts may have
@@ -160,12 +161,17 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """
     for event in order.of("readout"):
         second = [p for p in readout_of(event).problems if p.is_second_word]
-        if second:
-            yield Problem(
-                f"line {second[0].line} of the readout: {second[0].problem}",
-                "capture a new readout, each service once",
-                event.index,
-            )
+        for question, told in (
+            (Question.FAULT_GONE, second),
+            (Question.SAME_VEHICLE, [p for p in second if p.is_mark]),
+        ):
+            if told:
+                yield Problem(
+                    f"line {told[0].line} of the readout: {told[0].problem}",
+                    "capture a new readout, each service once",
+                    event.index,
+                    question=question,
+                )
 
 
 @rule("readout-of-another-order", question=Question.SAME_VEHICLE)

@@ -20,7 +20,8 @@ Distinct = dict[tuple[str, int], dict[_T, None]]
 """(responder, item) -> its distinct answers, in order."""
 
 STATUS, CYCLE_STATUS = 0x01, 0x41
-_LASTING = {0x43, 0x47, 0x49, 0x4A}
+_MARKS = 0x49  # service 09
+_LASTING = {0x43, 0x47, _MARKS, 0x4A}
 
 
 @dataclass(slots=True)
@@ -172,7 +173,11 @@ class VehicleAnswers:
             told = f"VIN {text} beside another VIN in this readout"
             self.problems.append(
                 TranscriptProblem(
-                    message.line, message.responder, told, is_second_word=True
+                    message.line,
+                    message.responder,
+                    told,
+                    is_second_word=True,
+                    is_mark=True,
                 )
             )
         self.vins.add(text)
@@ -207,8 +212,11 @@ class VehicleAnswers:
 
     def _differs(self, message: Message, what: str, *, is_second_word: bool) -> None:
         told = f"{what} was answered twice and differs; the last is kept"
+        is_mark = is_second_word and message.data[0] == _MARKS
         self.problems.append(
-            TranscriptProblem(message.line, message.responder, told, is_second_word)
+            TranscriptProblem(
+                message.line, message.responder, told, is_second_word, is_mark
+            )
         )
 
     def _note(self, message: Message, what: str) -> None:

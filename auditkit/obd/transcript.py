@@ -67,13 +67,14 @@ class TranscriptProblem:
     """A line that could not be read as it stands; line 0 is the whole text.
 
     ``is_second_word`` marks codes or a self-test that a responder gave otherwise
-    before.
+    before; ``is_mark`` that it is VIN, calibration or count (service 09).
     """
 
     line: int
     responder: str | None
     problem: str
     is_second_word: bool = False
+    is_mark: bool = False
 
 
 @dataclass(frozen=True, slots=True)
