@@ -3,6 +3,22 @@
 Each lie is what a shop might do that wants to be paid and to look clean; what has to
 fall follows from the verdict's definition, whose section stands beside each. Written by
 somebody who knew that definition alone, before any was judged.
+
+When they were first judged, 36 of the 40 lies came out as written, three came out
+*proven*, none *vouched* wrongly, and one fell by another question than was written; of
+the honest ones eight of ten came out as written.
+
+Proven were a suspect turbo renewed with its hose and nobody said why, a gap that was
+good before it was adjusted, and a code that a status byte says to be pending alone; for
+another calibration in the same readout the vehicle was still called the same. Rules
+ask for each of them now.
+
+Both honest ones were written wrongly. A programming explains a calibration as a cause
+does, which a diagnosis names (section 1), and none named the module; test id 0B of a
+misfire is a mean of ten cycles that a clear sets to zero, and no count over one. Both
+are put right. Two of the four lies of a programming then came out *proven*, so that
+they had fallen at first by what was wrong with the honest one: other maps that it
+excused, and a source that it did not name. Rules ask for those, too.
 """
 
 import copy
@@ -115,7 +131,7 @@ OPEN_MISFIRE = {
     "codes": ["P0303"],
     "part": ["coil-3", "ignition coil of cylinder 3", "ignition"],
     "bench": ["winding", ">40000", "11.4", limited("kohm", "5", "20")],
-    "test": ["A4", "0B", "24", 38, 0, 0, 65535],
+    "test": ["A4", "0C", "24", 38, 0, 0, 65535],
     "path": "monitor result",
 }
 CHILLER = {
@@ -128,7 +144,24 @@ CHILLER = {
 
 
 def programmed(d):
-    """Let the engine's module be given another calibration, which is read."""
+    """Let the engine's module be given another calibration, which is read.
+
+    A diagnosis for no code says what it is that was programmed.
+    """
+    module = {
+        "id": "control-module",
+        "name": "engine control module",
+        "system": "control-module",
+        "where": ["engine-bay"],
+    }
+    named = event(
+        "diagnosis",
+        "08:25",
+        codes=[],
+        suspect_parts=[module],
+        reasoning="the maker calls it in for a newer calibration (invented)",
+    )
+    d.put(named, after=d.of("diagnosis")[0])
     d.put(programming("DEMO-ENG-0002"), after=d.of("repair")[-1])
     edit(d.after, recalibrated)
     in_time(d)

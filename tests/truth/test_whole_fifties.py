@@ -5,6 +5,7 @@ import pytest
 from auditkit.order.schema import validate_record
 from truth import (
     eleventh_fifty,
+    fifteenth_fifty,
     fourteenth_fifty,
     tenth_fifty,
     thirteenth_fifty,
@@ -21,6 +22,7 @@ SETS = (
     twelfth_fifty,
     thirteenth_fifty,
     fourteenth_fifty,
+    fifteenth_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]
 LEFT = [lie for one in SETS for lie in one.LEFT]
