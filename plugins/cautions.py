@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 
@@ -26,7 +25,7 @@ from auditkit.plugin import (
     lacking,
     ran_while_off,
     rule,
-    table_text,
+    table_rows,
 )
 
 _REASON = "give that as the reason when the order is closed"
@@ -373,8 +372,7 @@ def at_once(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
 @hookimpl
 def cautions() -> Iterable[Caution]:
     """Return the table of ``cautions.toml``."""
-    text = table_text("auditkit_plugins", "cautions.toml")
-    return tuple(caution_of(row) for row in tomllib.loads(text)["caution"])
+    return map(caution_of, table_rows("auditkit_plugins", "cautions.toml", "caution"))
 
 
 @hookimpl

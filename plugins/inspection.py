@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable
 
 from auditkit.plugin import (
     Jurisdiction,
     hookimpl,
     jurisdiction_of,
-    table_text,
+    table_rows,
 )
 
 
 @hookimpl
 def jurisdictions() -> Iterable[Jurisdiction]:
     """Return the jurisdictions of the table."""
-    text = table_text("auditkit_plugins", "inspection.toml")
-    return tuple(jurisdiction_of(row) for row in tomllib.loads(text)["jurisdiction"])
+    rows = table_rows("auditkit_plugins", "inspection.toml", "jurisdiction")
+    return map(jurisdiction_of, rows)

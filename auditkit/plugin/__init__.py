@@ -186,7 +186,7 @@ if TYPE_CHECKING:
     )
     from auditkit.order.unchecked_tests import is_unchecked, states_another_error
     from auditkit.order.worked_on_after import done_before_last_repair
-    from auditkit.text.tables import table_text
+    from auditkit.text.tables import table_rows
     from auditkit.text.values import Bound, Json, Quantity, displayed, quantity
 
 __all__ = [
@@ -346,7 +346,7 @@ __all__ = [
     "states_another_error",
     "still_wrong",
     "strange_clock",
-    "table_text",
+    "table_rows",
     "tests_before_work",
     "typed_after",
     "typed_as_failed",
@@ -443,7 +443,7 @@ HOMES = {
         "order.typed_test": "typed_lacks typed_outcome typed_undecided "
         "typed_units_differ typed_within",
         "order.worked_on_after": "done_before_last_repair",
-        "text.tables": "table_text",
+        "text.tables": "table_rows",
         "text.values": "Bound Json Quantity displayed quantity",
     }.items()
     for name in names.split()

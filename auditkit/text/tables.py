@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import importlib
 import os
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
 
 
 def table_text(package: str, name: str) -> str:
@@ -16,6 +19,14 @@ def table_text(package: str, name: str) -> str:
     path = os.path.join(module.__path__[0], name)  # noqa: PTH118  pathlib loads long
     data: bytes = module.__loader__.get_data(path)  # type: ignore[union-attr]
     return data.decode()
+
+
+@cache
+def table_rows(package: str, name: str, key: str) -> tuple[Mapping[str, Any], ...]:
+    """Return the rows of a key of such a file in TOML; the file is parsed once."""
+    import tomllib
+
+    return tuple(tomllib.loads(table_text(package, name))[key])
 
 
 def table_names(package: str) -> tuple[str, ...]:
