@@ -8,6 +8,7 @@ from io import BytesIO
 
 import invented_audit
 import pytest
+from sheets import texts_of
 
 from auditkit.fleet.audited import Audit, Section
 from auditkit.fleet.report.paper import audit_pdf
@@ -19,10 +20,10 @@ DATED = datetime(2026, 7, 1, 8, 0, tzinfo=UTC)
 
 
 def read(audit):
-    """Return the sheets of an audit, as pypdf reads them, and their text."""
-    made = pypdf.PdfReader(BytesIO(audit_pdf(audit, DATED)))
-    texts = [" ".join(sheet.extract_text().split()) for sheet in made.pages]
-    return made, texts
+    """Return an audit on paper, as pypdf reads it, and the text of each sheet."""
+    paper = audit_pdf(audit, DATED)
+    made = pypdf.PdfReader(BytesIO(paper))
+    return made, [" ".join(text.split()) for text in texts_of(paper)]
 
 
 @pytest.fixture(scope="module")

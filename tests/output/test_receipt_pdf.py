@@ -6,7 +6,6 @@ import io
 import itertools
 import json
 import os
-import shutil
 import subprocess
 import sys
 from datetime import datetime
@@ -17,6 +16,7 @@ import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE, judge
 from photo import PICTURE, kept, record_of
+from sheets import drawn, texts_of
 
 from auditkit.cli.demo import demo_command
 from auditkit.cli.receipt import receipt_command
@@ -61,24 +61,8 @@ def told(paper, **parts):
     return dataclasses.replace(paper, story=story)
 
 
-def pages(data):
-    pypdf = pytest.importorskip("pypdf")
-    return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(data)).pages]
-
-
 def words(data):
-    return " ".join(" ".join(pages(data)).split())
-
-
-def drawn(data, folder, dots=150):
-    """Return the first page as poppler draws it, in grey."""
-    if not shutil.which("pdftoppm"):
-        pytest.skip("nothing draws a PDF here")
-    image = pytest.importorskip("PIL.Image")
-    (folder / "r.pdf").write_bytes(data)
-    draw = ["pdftoppm", "-r", f"{dots}", "-gray", "-png", "-singlefile", "r.pdf", "r"]
-    subprocess.run(draw, cwd=folder, check=True)
-    return image.open(folder / "r.png")
+    return " ".join(" ".join(texts_of(data)).split())
 
 
 def scanned(picture):
@@ -157,7 +141,7 @@ def test_the_page_says_all_of_the_statement_and_of_the_receipt(paper):
     for line in (*statement, *format_receipt(odd.receipt).splitlines()):
         assert line.translate(str.maketrans(lacking)).replace(" ", "") in whole
     assert clock_text(MADE_AT) in said
-    assert said.count(DEFERS) == len(pages(receipt_pdf(odd, MADE_AT)))
+    assert said.count(DEFERS) == len(texts_of(receipt_pdf(odd, MADE_AT)))
 
 
 def test_the_page_tells_the_repair(paper):
@@ -241,21 +225,21 @@ def test_a_code_that_would_be_too_fine_is_refused(paper):
 
 
 @pytest.mark.parametrize("page", ["", PAGE])
-def test_the_code_is_read_off_the_drawn_page_in_grey(paper, page, tmp_path):
-    """Drawn by poppler at 100 dots an inch, as a poor camera sees it; by zxing-cpp."""
+def test_the_code_is_read_off_the_drawn_page_in_grey(paper, page):
+    """Drawn by PDFium at 100 dots an inch, as a poor camera sees it; by zxing-cpp."""
     made = dataclasses.replace(paper, checker_url=page)
-    with drawn(receipt_pdf(made, MADE_AT), tmp_path, 100) as picture:
+    with drawn(receipt_pdf(made, MADE_AT), 100) as picture:
         assert as_written(scanned(picture)) == format_receipt(paper.receipt)
 
 
-def test_modules_are_as_wide_as_is_said(paper, tmp_path):
+def test_modules_are_as_wide_as_is_said(paper):
     """Measured on the drawn page: the code's finder is 7 modules (ISO/IEC 18004)."""
     said = words(receipt_pdf(paper, MADE_AT))
     side, module = said.split(" modules of ")
     side = int(side.rsplit(" x ", 1)[1])
     module = float(module.split(" mm")[0])
     assert module >= 0.7
-    with drawn(receipt_pdf(paper, MADE_AT), tmp_path, 254) as picture:
+    with drawn(receipt_pdf(paper, MADE_AT), 254) as picture:
         zxingcpp = pytest.importorskip("zxingcpp")
         (found,) = zxingcpp.read_barcodes(
             picture, formats=zxingcpp.BarcodeFormat.QRCode
@@ -325,7 +309,7 @@ def test_a_long_order_goes_on_behind_and_its_code_stays_as_coarse(paper, number)
     lines = tuple(f"line-{at} of the statement" for at in range(number))
     made = dataclasses.replace(paper, statement=("The verdict.", *lines))
     data = receipt_pdf(made, MADE_AT)
-    said = pages(data)
+    said = texts_of(data)
     assert all(line in " ".join(said) for line in lines)
     assert "What the code holds" in said[0], "the code stands on the first page"
     assert f"page {len(said)} of" in " ".join(said[-1].split())
