@@ -1,7 +1,6 @@
 """Shared: Hypothesis profiles, small logs and orders, the command line, a browser."""
 
 import functools
-import os
 import shutil
 from datetime import UTC, datetime
 from functools import partialmethod
@@ -27,7 +26,7 @@ from auditkit.plugin.loading import load_catalogue
 from auditkit.proof import ed25519
 from auditkit.proof.keys import PrivateKey
 
-EXAMPLES = 5000 if sampling.ALL else 300 if os.environ.get("CI") else 50
+EXAMPLES = 5000 if sampling.ALL else 300 if sampling.CI else 50
 hypothesis.settings.register_profile(
     "seeded", max_examples=EXAMPLES, deadline=None, print_blob=True
 )
