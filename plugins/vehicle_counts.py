@@ -211,8 +211,10 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     What it checks
     Where a clear is recorded after the last repair, the readouts after it do not count
     on from before (PIDs 30, 31, 4E), count no more minutes of engine run than passed,
-    and no more kilometres than the odometer rose. Nor do they count too few, for then
-    codes were cleared once more, later:
+    and no more kilometres than the odometer rose. A vehicle that was cleared shortly
+    before it came counts more after than before all the same: where the odometer rose
+    by over 2 km more than PID 31 did, that began anew. Nor do they count too few, for
+    then codes were cleared once more, later:
 
     From one readout to the next, with no clear recorded between them, no count since
     the clear falls, and PID 31 rises as the odometer does, but for its step of 1 km.

@@ -295,6 +295,8 @@ def _drove_farther(before: Readout, new: Readout) -> str:
 
 
 def _counts_on(before: Readout, new: Readout) -> str:
+    if _began_anew_by_odometer(before, new):
+        return ""
     grew = ""
     for identifier, name in SINCE_CLEARED:
         was, now = before.value(identifier), new.value(identifier)
@@ -304,3 +306,15 @@ def _counts_on(before: Readout, new: Readout) -> str:
             return ""
         grew = grew or f"{name}: {was:f} before the repair, {now:f} after"
     return f"a clear is recorded, but the vehicle counts on: {grew}" if grew else ""
+
+
+def _began_anew_by_odometer(before: Readout, new: Readout) -> bool:
+    """Return whether the distance since the clear grew less than the odometer did.
+
+    Both count whole kilometres at worst: 1 km for each of the two differences.
+    """
+    was, now = before.value(DISTANCE), new.value(DISTANCE)
+    then, later = before.value(ODOMETER), new.value(ODOMETER)
+    if was is None or now is None or then is None or later is None:
+        return False
+    return later - then > now - was + 2
