@@ -14,7 +14,7 @@ _SHORT = {
         "shop": "shop",
         "orders": "orders",
         "here": "log here, %",
-        "held": "first repair held, %",
+        "fixed": "fixed first time, %",
         "seen": "came back",
         "expected": "expected",
         "mark": "comebacks",

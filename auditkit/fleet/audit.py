@@ -18,7 +18,7 @@ from auditkit.fleet.first_page import first_page
 from auditkit.fleet.made_from import made_from
 from auditkit.fleet.method import method
 from auditkit.fleet.outcomes.came_back import MOST_LISTED, came_back
-from auditkit.fleet.outcomes.first_fix import first_fix
+from auditkit.fleet.outcomes.first_time_fix import first_time_fix
 from auditkit.fleet.outcomes.how_long import how_long
 from auditkit.fleet.outcomes.kinds_of_fault import kinds_of_fault
 from auditkit.fleet.outcomes.parts import parts
@@ -33,7 +33,7 @@ Measure = Callable[[Ask, Settings], Part]
 MEASURES: tuple[Measure, ...] = (
     delivered,
     judged,
-    first_fix,
+    first_time_fix,
     how_long,
     kinds_of_fault,
     parts,

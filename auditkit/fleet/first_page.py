@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
 from auditkit.fleet.delivery.logs import of_shop, read_logs
-from auditkit.fleet.outcomes.first_fix import FirstFix, read_first_fixes
+from auditkit.fleet.outcomes.first_time_fix import FirstTimeFix, read_first_time_fixes
 from auditkit.fleet.outcomes.shops import sentence_of
 from auditkit.fleet.outcomes.standings import Mark, Standing, Standings, read_standings
 from auditkit.fleet.part import Ask, Part
@@ -18,7 +18,7 @@ from auditkit.fleet.settings import Settings
 
 _LEADS = (
     "how_long",
-    "first_fix",
+    "fixed_first_time",
     "judged",
     "strengths",
     "shops",
@@ -89,7 +89,7 @@ def shop_by_shop(
 ) -> Table:
     """Return one row a shop; "too few" stands where there are."""
     places = {shop.shop: shop for shop in standings.shops}
-    fixes = {shop.shop: shop for shop in read_first_fixes(ask)}
+    fixes = {shop.shop: shop for shop in read_first_time_fixes(ask)}
     orders = dict(ask(_ORDERS))
     rows = []
     for shop, own in of_shop(read_logs(ask)).items():
@@ -111,8 +111,8 @@ def shop_by_shop(
             Column("shop", "shop"),
             Column("orders", "repair orders"),
             Column("here", "of its log here", "%"),
-            Column("held", "first repair shown to hold", "%"),
-            Column("against", "shown not to", "%"),
+            Column("fixed", "fixed first time", "%"),
+            Column("not_fixed", "not fixed first time", "%"),
             Column("seen", "came back"),
             Column("expected", "expected", "", 1),
             Column("mark", "comebacks"),
@@ -124,10 +124,10 @@ def shop_by_shop(
     )
 
 
-def _fixed(fix: FirstFix | None, settings: Settings) -> tuple[Cell, Cell]:
+def _fixed(fix: FirstTimeFix | None, settings: Settings) -> tuple[Cell, Cell]:
     if fix is None or fix.repairs < settings.least_for_rate:
         return None, None
-    return percent(fix.held / fix.repairs), percent(fix.against / fix.repairs)
+    return percent(fix.fixed / fix.repairs), percent(fix.not_fixed / fix.repairs)
 
 
 def _standing(standing: Standing | None) -> tuple[Cell, Cell, Cell]:

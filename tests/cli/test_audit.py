@@ -213,7 +213,7 @@ def test_a_register_leaves_other_vehicles_out(run, fleet):
     _, out, _ = run("audit", fleet, "--vehicles", "own.csv")
     # Of 50 vehicles, in view for 50 days, none was seen to come back on day 60.
     assert "50 repairs that could be followed, with 0 comebacks" in out
-    assert "Of 50 repaired faults, 100.0 in 100 are shown to have been fixed" in out
+    assert "Of 50 repaired faults, 100.0 in 100 were shown to be fixed" in out
 
 
 def test_answers_stand_beside_the_questions(run, fleet):

@@ -4,14 +4,14 @@ import pytest
 from made_collection import Made
 
 from auditkit.fleet.outcomes.came_back import came_back
-from auditkit.fleet.outcomes.first_fix import first_fix
+from auditkit.fleet.outcomes.first_time_fix import first_time_fix
 from auditkit.fleet.outcomes.how_long import how_long
 from auditkit.fleet.outcomes.kinds_of_fault import kinds_of_fault
 from auditkit.fleet.outcomes.parts import parts
 from auditkit.fleet.outcomes.shops import shops
 from auditkit.fleet.settings import Settings
 
-MEASURES = (first_fix, how_long, kinds_of_fault, parts, shops, came_back)
+MEASURES = (first_time_fix, how_long, kinds_of_fault, parts, shops, came_back)
 
 
 def table(part, name):
@@ -60,7 +60,7 @@ class TestFirstFix:
         made = Made()
         for fixed_first, verdict in outcomes:
             made.fault(made.order(), fixed_first=fixed_first, verdict=verdict)
-        return first_fix(made.ask(), settings or Settings())
+        return first_time_fix(made.ask(), settings or Settings())
 
     def test_what_is_shown_neither_way_is_no_failure(self):
         part = self.part(
@@ -69,28 +69,36 @@ class TestFirstFix:
             *[("not shown", "unproven")] * 3,
             ("against", "contradicted"),
         )
-        found = rows(part, "first_fix")[1]
-        assert [found[n] for n in ("repairs", "held", "neither", "against")] == [
+        found = rows(part, "fixed_first_time")[1]
+        assert [found[n] for n in ("repairs", "fixed", "not_shown", "not_fixed")] == [
             *(30, 26, 3, 1)
         ]
         assert found["proven"] == 20
-        assert found["held_share"] == pytest.approx(100 * 26 / 30)
-        assert "86.7 in 100 are shown to have been fixed" in part.section.sentences[0]
+        assert found["fixed_share"] == pytest.approx(100 * 26 / 30)
+        assert (
+            "86.7 in 100 were shown to be fixed the first time"
+            in part.section.sentences[0]
+        )
 
     def test_few_have_an_interval_and_no_share(self):
-        found = rows(self.part(*[("shown", "proven")] * 12), "first_fix")[1]
-        assert found["held_share"] is None
-        assert found["held_low"] == pytest.approx(75.75, abs=0.01)
+        found = rows(self.part(*[("shown", "proven")] * 12), "fixed_first_time")[1]
+        assert found["fixed_share"] is None
+        assert found["fixed_low"] == pytest.approx(75.75, abs=0.01)
 
     def test_fewer_have_neither(self):
-        found = rows(self.part(*[("shown", "proven")] * 9), "first_fix")[1]
-        assert found["held_low"] is None
+        found = rows(self.part(*[("shown", "proven")] * 9), "fixed_first_time")[1]
+        assert found["fixed_low"] is None
 
     def test_a_fault_that_was_not_repaired_is_not_counted(self):
         made = Made()
         made.fault(made.order(), is_addressed=False, fixed_first=None, attempts=0)
         made.fault(made.order(), fixed_first="shown")
-        assert rows(first_fix(made.ask(), Settings()), "first_fix")[0]["repairs"] == 1
+        assert (
+            rows(first_time_fix(made.ask(), Settings()), "fixed_first_time")[0][
+                "repairs"
+            ]
+            == 1
+        )
 
 
 class TestHowLong:
