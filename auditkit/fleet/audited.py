@@ -27,6 +27,14 @@ class Column:
     decimals: int = 0
 
 
+def interval(prefix: str, unit: str = "%", decimals: int = 1) -> tuple[Column, Column]:
+    """Return the columns of an interval; the first says at which level it is."""
+    return (
+        Column(f"{prefix}low", "95 % interval from", unit, decimals),
+        Column(f"{prefix}high", "to", unit, decimals),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Table:
     """Rows in a total order; ``name`` is that of its file where it is exported."""

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from dataclasses import fields
+from itertools import pairwise
 
 from made_collection import Made, day
 
@@ -40,6 +41,17 @@ def test_the_first_page_has_a_row_for_each_shop():
     assert first.name == "first_page"
     (table,) = first.tables
     assert [row[0] for row in table.rows] == ["Shop 1", "Shop 2"]
+
+
+def test_an_interval_says_its_level_in_the_head_of_its_table():
+    found = [
+        (low.heading, high.heading)
+        for table in all_tables(whole())
+        for low, high in pairwise(table.columns)
+        if high.name.endswith("high")
+    ]
+    assert set(found) == {("95 % interval from", "to")}
+    assert len(found) >= 5
 
 
 def test_progress_is_told_to_its_end():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from auditkit.fleet.audited import AskedOfShop, Column, Section, Table
+from auditkit.fleet.audited import AskedOfShop, Column, Section, Table, interval
 from auditkit.fleet.evidence.packets import to_open
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
@@ -118,8 +118,7 @@ def _uses_table(
         Column("uses", "Uses"),
         Column("within", "In calibration"),
         Column("share", "Share", "%", 1),
-        Column("low", "from", "%", 1),
-        Column("high", "to", "%", 1),
+        *interval(""),
         Column("outside", "Outside"),
         Column("undated", "No dates"),
         Column("unstated", "No specification"),

@@ -17,6 +17,7 @@ from auditkit.fleet.audited import (
     Section,
     Style,
     Table,
+    interval,
 )
 from auditkit.fleet.evidence.lags import LAGS
 from auditkit.fleet.evidence.wording import SHOP
@@ -142,11 +143,9 @@ def _table(
         Column("events", "Events"),
         Column("handed_over", "Handed over together"),
         Column("median", "Half within", "min", 1),
-        Column("median_low", "from", "min", 1),
-        Column("median_high", "to", "min", 1),
+        *interval("median_", "min"),
         Column("ninety", "90 of 100 within", "min", 1),
-        Column("ninety_low", "from", "min", 1),
-        Column("ninety_high", "to", "min", 1),
+        *interval("ninety_", "min"),
         Column("over_minutes", f"Over {settings.late_minutes} min", "%", 1),
         Column("over_hours", f"Over {settings.late_hours} h", "%", 1),
         Column("ahead", "Before they happened"),

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from auditkit.fleet.audited import Bars, Cell, Chart, Column, Scale, Section, Table
+from auditkit.fleet.audited import (
+    Bars,
+    Cell,
+    Chart,
+    Column,
+    Scale,
+    Section,
+    Table,
+    interval,
+)
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, counted, in_100, percent
@@ -65,8 +74,7 @@ def _by_question(told: Sequence[tuple[str, Counter[str]]]) -> Table:
         Column("strength", "Strength"),
         Column("answers", "Shown"),
         Column("share", "Share", "%", 1),
-        Column("low", "from", "%", 1),
-        Column("high", "to", "%", 1),
+        *interval(""),
     )
     rows: list[tuple[Cell, ...]] = []
     for phrase, counts in told:

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from auditkit.fleet.audited import Cell, Chart, Column, Line, Scale, Style, Table
+from auditkit.fleet.audited import (
+    Cell,
+    Chart,
+    Column,
+    Line,
+    Scale,
+    Style,
+    Table,
+    interval,
+)
 from auditkit.fleet.phrases import between, in_100, percent
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics import holding
@@ -159,8 +168,7 @@ def table(
             Column("came_back", "came back by then"),
             Column("followed", "still followed"),
             Column("held", "held", "%", 1),
-            Column("held_low", "from", "%", 1),
-            Column("held_high", "to", "%", 1),
+            *interval("held_"),
         ),
         rows=tuple(rows),
     )

@@ -10,7 +10,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from auditkit.fleet.audited import Bars, Cell, Chart, Column, Scale, Section, Table
+from auditkit.fleet.audited import (
+    Bars,
+    Cell,
+    Chart,
+    Column,
+    Scale,
+    Section,
+    Table,
+    interval,
+)
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import between, by_name, counted, in_100, percent
 from auditkit.fleet.settings import Settings
@@ -78,7 +87,7 @@ def _sentences(every: FirstTimeFix, settings: Settings) -> list[str]:
         (
             f"Of {counted(every.repairs, 'repaired fault')}, "
             f"{in_100(every.fixed / every.repairs)} were shown to be fixed the first "
-            f"time ({between(*fixed)}), "
+            f"time (95 % interval: {between(*fixed)}), "
             f"{in_100(every.not_fixed / every.repairs)} were shown not to be, and for "
             f"{in_100(every.not_shown / every.repairs)} nothing shows it either way."
         ),
@@ -110,8 +119,7 @@ def _table(rows: list[FirstTimeFix], settings: Settings) -> Table:
             Column("not_fixed", "not fixed first time"),
             Column("proven", "of those fixed, proven"),
             Column("fixed_share", "fixed first time", "%", 1),
-            Column("fixed_low", "from", "%", 1),
-            Column("fixed_high", "to", "%", 1),
+            *interval("fixed_"),
             Column("not_fixed_share", "not fixed first time", "%", 1),
         ),
         rows=tuple(

@@ -83,7 +83,7 @@ def _answer(days: tuple[Ending, ...], settings: Settings) -> list[str]:
     return [
         (
             f"Of {head}, {in_100(share)} held for {settings.horizon_days} days "
-            f"({between(low, high)})."
+            f"(95 % interval: {between(low, high)})."
         )
     ]
 

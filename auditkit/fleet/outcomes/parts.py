@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from auditkit.fleet.audited import Cell, Column, Section, Table
+from auditkit.fleet.audited import Cell, Column, Section, Table, interval
 from auditkit.fleet.outcomes.strata import Kind, by_stratum, strata
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted
@@ -123,8 +123,7 @@ def _table(
             Column("seen", "came back"),
             Column("expected", "expected", "", 1),
             Column("ratio", "seen / expected", "", 2),
-            Column("low", "from", "", 2),
-            Column("high", "to", "", 2),
+            *interval("", "", 2),
             Column("said", "what is said"),
         ),
         rows=tuple(rows),

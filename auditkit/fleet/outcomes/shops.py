@@ -12,6 +12,7 @@ from auditkit.fleet.audited import (
     Column,
     Section,
     Table,
+    interval,
 )
 from auditkit.fleet.outcomes.came_back import MOST_LISTED, to_open
 from auditkit.fleet.outcomes.curves import Clock, Named, chart
@@ -183,7 +184,7 @@ def _asked(
         "came back": shop.seen,
         "expected for its work": round(shop.expected, 1),
         "came back / expected": round(shop.ratio or 0.0, 2),
-        "95 % limits of that": f"{shop.low or 0:.2f} to {shop.high or 0:.2f}",
+        "95 % interval of that": f"{shop.low or 0:.2f} to {shop.high or 0:.2f}",
     }
     of_others = found.work.all_of(others)
     return AskedOfShop(
@@ -221,8 +222,7 @@ def _standing_table(found: Standings) -> Table:
             Column("seen", "came back"),
             Column("expected", "expected", "", 1),
             Column("ratio", "seen / expected", "", 2),
-            Column("low", "from", "", 2),
-            Column("high", "to", "", 2),
+            *interval("", "", 2),
             Column("away", "deviations away", "", 1),
             Column("adjusted", "chance among so many shops", "", 4),
             Column("mark", "what is said"),

@@ -69,7 +69,7 @@ def _lines(chart: Chart) -> Table:
             if bands:
                 row += bands.get((line.name, x), ("", ""))
             rows.append(row)
-    ends = ("from", "to") if bands else ()
+    ends = (f"{chart.band_name} from".strip(), "to") if bands else ()
     return _table(chart, ("line", chart.along.label, chart.up.label, *ends), rows)
 
 

@@ -47,6 +47,10 @@ AT_THE_END = (
         '"Too few" stands where there are not enough repairs, tests or shops to say '
         "anything; it is neither good nor bad."
     ),
+    (
+        "A 95 % interval is how far chance alone reaches: taken of such numbers again "
+        "and again, 95 of 100 of them hold the share that lies behind."
+    ),
     _ABSENT,
     (
         "Ratios of two shops cannot be compared with each other, only each with all "

@@ -107,7 +107,7 @@ class TestHowLong:
         # 720 repairs, 33 + 18 came back, all were followed for 180 days.
         assert part.section.sentences[0] == (
             "Of 720 repairs that could be followed, 92.9 in 100 held for 180 days "
-            "(between 90.8 and 94.6)."
+            "(95 % interval: between 90.8 and 94.6)."
         )
         last = rows(part, "holds_by_days")[-1]
         assert (last["came_back"], last["held"]) == (51, pytest.approx(100 * 669 / 720))
