@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Section, Table
+from auditkit.fleet.audited import (
+    AskedOfShop,
+    Audit,
+    Cell,
+    Section,
+    Table,
+    told_once,
+)
 from auditkit.fleet.phrases import counted, listed
 from auditkit.fleet.report.cells import cell_text
 from auditkit.fleet.report.standing import BEFORE_QUESTIONS
@@ -13,7 +20,7 @@ _SHORT = {
     "shop_by_shop": {
         "shop": "shop",
         "orders": "orders",
-        "here": "log here, %",
+        "here": "delivered, %",
         "fixed": "fixed first time, %",
         "seen": "came back",
         "expected": "expected",
@@ -74,7 +81,7 @@ def question_lines(asked: Sequence[AskedOfShop]) -> Iterator[str]:
     yield "Questions to shops"
     for said in BEFORE_QUESTIONS:
         yield f"  {said}"
-    for one, *same in _told_once(questions):
+    for one, *same in told_once(questions):
         shops = listed([each.shop for each in (one, *same)])
         yield f"{shops}, {one.screen}: {one.question}"
         yield f"    {_named(dict(one.measured))}"
@@ -91,15 +98,6 @@ def question_lines(asked: Sequence[AskedOfShop]) -> Iterator[str]:
             who = each.shop if same else "the shop"
             for line in each.answer.splitlines():
                 yield f"    {who} answered on {line}"
-
-
-def _told_once(asked: Sequence[AskedOfShop]) -> list[list[AskedOfShop]]:
-    """Return questions, those that are one of several shops together."""
-    found: dict[object, list[AskedOfShop]] = {}
-    for place, one in enumerate(asked):
-        key = (one.screen, one.question) if one.also else place
-        found.setdefault(key, []).append(one)
-    return list(found.values())
 
 
 def _named(values: dict[str, Cell]) -> str:

@@ -9,7 +9,7 @@ told.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -239,6 +239,15 @@ class AskedOfShop:
     answer: str = ""
     chart: Chart | None = None
     also: tuple[str, ...] = ()
+
+
+def told_once(asked: Iterable[AskedOfShop]) -> list[list[AskedOfShop]]:
+    """Return questions in their order, those that are one of several shops together."""
+    found: dict[object, list[AskedOfShop]] = {}
+    for place, one in enumerate(asked):
+        key = (one.screen, one.question) if one.also else place
+        found.setdefault(key, []).append(one)
+    return list(found.values())
 
 
 @dataclass(frozen=True, slots=True)

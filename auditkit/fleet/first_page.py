@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table
+from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table, told_once
 from auditkit.fleet.delivery.logs import of_shop, read_logs
 from auditkit.fleet.outcomes.first_time_fix import FirstTimeFix, read_first_time_fixes
 from auditkit.fleet.outcomes.shops import sentence_of
@@ -61,17 +61,18 @@ def first_page(
     if questions:
         shops = list(dict.fromkeys(one.shop for one in questions))
         said.append(
-            f"{counted(len(questions), 'question')} to {counted(len(shops), 'shop')}: "
-            f"{listed(shops)}. A question is no accusation: each names the packets to "
-            "look at, and the honest reasons that are known."
+            f"{counted(len(told_once(questions)), 'question')} to "
+            f"{counted(len(shops), 'shop')}: {listed(shops)}. A question is no "
+            "accusation: each names the repair orders to look at, and the honest "
+            "reasons that are known."
         )
     else:
         said.append(NO_QUESTION if seen_by else NOTHING_FOUND)
     watched = list(dict.fromkeys(one.shop for one in asked if one.is_to_watch))
     if watched:
         said.append(
-            f"To watch, and no question yet: {listed(watched)}. Only new packets can "
-            "make it one."
+            f"To watch, and no question yet: {listed(watched)}. Only new repair orders "
+            "can make it one."
         )
     return Section(
         "first_page",
@@ -110,7 +111,7 @@ def shop_by_shop(
         columns=(
             Column("shop", "shop"),
             Column("orders", "repair orders"),
-            Column("here", "of its log here", "%"),
+            Column("here", "of its log delivered", "%"),
             Column("fixed", "fixed first time", "%"),
             Column("not_fixed", "not fixed first time", "%"),
             Column("seen", "came back"),

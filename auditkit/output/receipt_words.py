@@ -181,9 +181,9 @@ def how_to_check(paper: ReceiptPaper, version: str) -> Iterator[PaperSection]:
     shop = dict(paper.story.about).get("Shop", "the shop")
     ask = (
         f"Ask {paper.packet_from or shop} for the packet of repair order {order}, a "
-        "file. It must agree with this receipt: the same log, key, entries, statement "
-        "and story, and proof that the log only grew since. This page is not signed "
-        "and proves nothing without it."
+        "file. It must agree with this receipt: the same steps, verdict and words, in "
+        "the same log under the same key, and proof that the log only grew since. This "
+        "page is not signed and proves nothing without it."
     )
     yield PaperSection("Ask for the packet", [ask])
     where = [_ANY_PAGE]

@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     from auditkit.reader.steps import Step
 
 _AGREES = (
-    "the receipt agrees: order, its entries, statement, story, log and log key; the "
-    "log only grew since it was handed over"
+    "the receipt agrees: the order, its steps, its verdict and what it says was done, "
+    "the log and its key; the log only grew since it was handed over"
 )
 
 

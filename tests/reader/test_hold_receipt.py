@@ -98,7 +98,7 @@ def test_what_the_paper_says_is_told_again_with_the_packet(packet, text):
         "    | VIN: 0ZZTB1A18CA000123",
     ]
     (agrees,) = [line for line in lines if "the receipt agrees" in line]
-    assert "its entries, statement, story, log and log key" in agrees
+    assert "the order, its steps, its verdict and what it says was done" in agrees
     signed = next(n for n, line in enumerate(lines) if "signed under log key" in line)
     assert lines.index(agrees) == signed + 1, "what was asked is told before the rest"
 

@@ -195,7 +195,7 @@ def test_what_was_kept_is_held_against_the_packet(shown):
         assert shown.text_content("#kept-error") == ""
         said = shown.text_content(".answer")
         assert (
-            "The receipt agrees: order, its entries, statement, story, log and log"
+            "The receipt agrees: the order, its steps, its verdict and what it says"
             in said
         )
         assert "The log's key has the fingerprint that your receipt names." in said

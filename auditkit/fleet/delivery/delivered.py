@@ -103,16 +103,16 @@ def _sentences(
                 else ""
             )
             said.append(
-                f"{shop} delivered {100 * own.here / own.size:.0f} of 100 of its "
-                f"entries: {missing:,} are missing{lacking}. Its numbers cannot be "
-                "compared until the rest is here."
+                f"{shop} delivered {100 * own.here / own.size:.0f} of 100 steps that "
+                f"its log holds: {missing:,} are missing{lacking}. Its numbers cannot "
+                "be compared until the rest is here."
             )
     forked = [log.shop for log in logs if log.is_forked]
     if forked:
         left = "counted all the same, as asked" if settings.with_forked else "left out"
         said.append(
-            f"Two histories of one log are proven for {listed(forked)}: {left}. Both "
-            "sets of packets are kept."
+            f"Two versions of one log, of which at most one is true, were signed by "
+            f"{listed(forked)}: {left}. Both are kept."
         )
     unknown = [log for log in logs if not log.is_trusted]
     if ask("SELECT keys_sha256 IS NULL FROM collection LIMIT 1") == [(True,)]:

@@ -7,7 +7,12 @@ from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import by_name, counted, in_100
 from auditkit.fleet.settings import Settings
 
-_VERDICTS = ("proven", "vouched", "unproven", "contradicted")
+_VERDICTS = {
+    "proven": "shown by the vehicle's own data or by measurements",
+    "vouched": "shown, in part on the shop's word",
+    "unproven": "not shown, or not yet",
+    "contradicted": "the evidence speaks against it",
+}
 _COUNTS = """SELECT shop, count(*),
         count(*) FILTER (verdict = 'proven'), count(*) FILTER (verdict = 'vouched'),
         count(*) FILTER (verdict = 'unproven'),
@@ -25,10 +30,12 @@ def judged(ask: Ask, settings: Settings) -> Part:
     said = ["No repair order counts here."]
     if orders >= settings.least_for_rate:
         shares = [
-            f"{in_100(count / orders)} {name}"
-            for name, count in zip(_VERDICTS, verdicts, strict=False)
+            f"{in_100(count / orders)} {name} ({meaning})"
+            for (name, meaning), count in zip(_VERDICTS.items(), verdicts, strict=False)
         ]
-        said = [f"Of {counted(orders, 'repair order')}: {', '.join(shares)}."]
+        said = [
+            f"Of {counted(orders, 'repair order')}, judged here: {', '.join(shares)}."
+        ]
     elif orders:
         said = [f"{counted(orders, 'repair order')}: too few for a share."]
     if sums[6]:

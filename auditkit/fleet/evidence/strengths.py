@@ -61,10 +61,9 @@ def _sentence(by_question: dict[str, Counter[str]]) -> str:
     first_hand = sum(whole[s] for s in _KINDS if s.is_first_hand)
     word = whole[Strength.WORD]
     return (
-        f"Of {counted(whole.total(), 'answer')} that are shown, "
-        f"{in_100(first_hand / whole.total())} come from the vehicle's own data or "
-        f"from a measurement, and {in_100(word / whole.total())} rest on the "
-        "shop's word."
+        f"Of {counted(whole.total(), 'question')} about repairs that are answered, "
+        f"{in_100(first_hand / whole.total())} are by the vehicle's own data or by a "
+        f"measurement, and {in_100(word / whole.total())} by the shop's word alone."
     )
 
 

@@ -41,7 +41,7 @@ def test_a_shop_that_lacks_much_is_asked_and_not_compared():
     made = Made()
     made.order("Shop 31", log_id=made.log("Shop 31", entries_delivered=61))
     found = part(made)
-    assert "Shop 31 delivered 61 of 100 of its entries" in said(made)
+    assert "Shop 31 delivered 61 of 100 steps that its log holds" in said(made)
     assert [(a.shop, a.screen) for a in found.asked] == [("Shop 31", "delivered")]
     assert part(made, Settings(least_coverage=0.6)).asked == ()
 
@@ -72,7 +72,7 @@ def test_two_histories_are_told_with_their_packets():
         digest("packet", 1).hex(),
         digest("packet", 2).hex(),
     ]
-    assert "Two histories of one log are proven for Shop 1: left out" in said(made)
+    assert "were signed by Shop 1: left out" in said(made)
     assert "counted all the same" in said(made, Settings(with_forked=True))
 
 

@@ -69,7 +69,10 @@ def test_strengths_have_goodmans_intervals():
             found = (row["low"] / 100, row["high"] / 100)
             assert found == pytest.approx((low, high), abs=1e-9)
     assert not rows
-    assert "Of 35 answers that are shown, 80.0 in 100" in part.section.sentences[0]
+    assert (
+        "Of 35 questions about repairs that are answered, 80.0 in 100"
+        in part.section.sentences[0]
+    )
     (shop,) = cells(part, 1)
     assert shop["word"] == pytest.approx(100 * 4 / 35)
 

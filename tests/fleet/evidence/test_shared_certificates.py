@@ -1,12 +1,13 @@
 """Certificates that several shops name: one question, told once."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 from bench_rows import Benches, cells
 
 from auditkit.cli.audit_lines import question_lines
-from auditkit.fleet.audited import Audit
+from auditkit.fleet.audited import Audit, told_once
 from auditkit.fleet.evidence.shared_certificates import shared_certificates
 from auditkit.fleet.report.told import Answer, Grid, Said, told
 from auditkit.fleet.settings import Settings
@@ -51,6 +52,11 @@ def test_it_is_told_once_at_a_terminal(part):
     (line,) = [one for one in lines if "Whose is it?" in one]
     assert line.startswith("Shop 1, Shop 2 and Shop 10, one certificate at several")
     assert sum("an honest reason may be" in one for one in lines) == 1
+
+
+def test_the_first_page_counts_it_once(part):
+    asked = [*part.asked, *(replace(one, also=()) for one in part.asked)]
+    assert [len(same) for same in told_once(asked)] == [3, 1, 1, 1]
 
 
 def test_what_it_rests_on_stands_once_and_each_shop_can_answer(part):
