@@ -26,6 +26,13 @@ _SHORT = {
         "expected": "expected",
         "mark": "comebacks",
     },
+    "register_by_shop": {
+        "shop": "shop",
+        "fixed": "fixed first time, %",
+        "seen": "came back",
+        "expected": "expected",
+        "mark": "comebacks",
+    },
     "visits": {
         "came": "came",
         "shop": "shop",
@@ -62,7 +69,8 @@ def lead_tables(section: Section) -> Iterator[tuple[str, list[list[str]]]]:
 
 def _texts(table: Table, heads: Mapping[str, str]) -> list[list[str]]:
     columns = {column.name: (n, column) for n, column in enumerate(table.columns)}
-    chosen = [columns[name] for name in heads]
+    told = {name: said for name, said in heads.items() if name in columns}
+    chosen = [columns[name] for name in told]
     rows = [
         [
             cell_text(row[place], column.decimals, table.without)
@@ -70,7 +78,7 @@ def _texts(table: Table, heads: Mapping[str, str]) -> list[list[str]]:
         ]
         for row in table.rows
     ]
-    return [list(heads.values()), *rows]
+    return [list(told.values()), *rows]
 
 
 def question_lines(asked: Sequence[AskedOfShop]) -> Iterator[str]:

@@ -5,7 +5,8 @@ It says nothing that does not stand in a later part with what it rests on.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from itertools import chain
 
 from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table, told_once
 from auditkit.fleet.delivery.logs import of_shop, read_logs
@@ -16,16 +17,13 @@ from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted, listed, percent
 from auditkit.fleet.settings import Settings
 
-_LEADS = (
-    "how_long",
-    "fixed_first_time",
-    "judged",
-    "strengths",
-    "shops",
-    "kinds_of_fault",
-    "parts",
-)
-"""Parts whose answer stands on the first page whatever it is."""
+_OF_REPAIRS = ("how_long", "fixed_first_time")
+_OF_ORDERS = ("judged", "strengths")
+_OF_WORK = ("shops", "kinds_of_fault", "parts")
+"""Parts whose answer stands on the first page whatever it is. What came of repairs is
+of the vehicles of a register alone, where there is one; orders are of all vehicles."""
+_REGISTER = "SELECT count(DISTINCT vin) FROM vehicle_in_view"
+_ALL = "Of all that was collected, of whatever vehicle:"
 NO_QUESTION = "There is no question to this shop."
 _ORDERS = "SELECT shop, count(*) FROM counted_order GROUP BY ALL"
 _NOTHING = ("No group of faults is", "No part is")
@@ -47,14 +45,27 @@ def first_page(
     Where one shop sees it (``seen_by``), ``asked`` are the questions to that shop.
     """
     by_name = {part.section.name: part for part in parts}
-    said = [by_name[name].section.sentences[0] for name in _LEADS if name in by_name]
-    said = [one for one in said if not one.startswith(_NOTHING)]
+
+    def leads(names: Iterable[str]) -> list[str]:
+        found = [
+            by_name[name].section.sentences[0] for name in names if name in by_name
+        ]
+        return [one for one in found if not one.startswith(_NOTHING)]
+
     standings = read_standings(ask, settings)
-    said += [
+    of_repairs, of_orders = leads(_OF_REPAIRS), leads(_OF_ORDERS)
+    of_work = leads(_OF_WORK) + [
         sentence_of(shop)
         for shop in standings.shops
         if shop.mark is Mark.LOOK or shop.shop == seen_by
     ]
+    ((vehicles,),) = ask(_REGISTER)
+    if vehicles:
+        named = counted(vehicles, "vehicle")
+        said = [f"Of the {named} of the register:", *of_repairs, *of_work]
+        said += [_ALL, *of_orders]
+    else:
+        said = [*of_repairs, *of_orders, *of_work]
     if "delivered" in by_name:
         said += by_name["delivered"].section.sentences[1:]
     questions = [one for one in asked if not one.is_to_watch]
@@ -78,7 +89,7 @@ def first_page(
         "first_page",
         "In short",
         tuple(said),
-        (shop_by_shop(ask, settings, asked, standings),),
+        shop_by_shop(ask, settings, asked, standings, has_register=vehicles > 0),
     )
 
 
@@ -87,42 +98,62 @@ def shop_by_shop(
     settings: Settings,
     asked: Sequence[AskedOfShop],
     standings: Standings,
-) -> Table:
-    """Return one row a shop; "too few" stands where there are."""
+    *,
+    has_register: bool = False,
+) -> tuple[Table, ...]:
+    """Return one row a shop; "too few" stands where there are.
+
+    With a register what came of its vehicles' repairs is a table by itself.
+    """
     places = {shop.shop: shop for shop in standings.shops}
     fixes = {shop.shop: shop for shop in read_first_time_fixes(ask)}
     orders = dict(ask(_ORDERS))
-    rows = []
-    for shop, own in of_shop(read_logs(ask)).items():
+    of_log, of_repairs, of_questions = [], [], []
+    shops = of_shop(read_logs(ask))
+    for shop, own in shops.items():
         questions = [a for a in asked if a.shop == shop and not a.is_to_watch]
-        rows.append(
-            (
-                *(shop, orders.get(shop, 0)),
-                percent(min(1.0, own.here / own.size)) if own.size else None,
-                *_fixed(fixes.get(shop), settings),
-                *_standing(places.get(shop)),
-                len(questions),
-                ", ".join(dict.fromkeys(a.screen for a in questions)),
-            )
+        here = percent(min(1.0, own.here / own.size)) if own.size else None
+        of_log.append((orders.get(shop, 0), here))
+        fixed, standing = _fixed(fixes.get(shop), settings), places.get(shop)
+        of_repairs.append((*fixed, *_standing(standing)))
+        about = ", ".join(dict.fromkeys(a.screen for a in questions))
+        of_questions.append((len(questions), about))
+
+    def table(name: str, title: str, *parts: _Part) -> Table:
+        columns = [column for heads, _ in parts for column in heads]
+        rows = zip(shops, *(cells for _, cells in parts), strict=True)
+        return Table(
+            name=name,
+            title=title,
+            columns=(Column("shop", "shop"), *columns),
+            rows=tuple((shop, *chain(*cells)) for shop, *cells in rows),
+            note="In the order of their names: no order of merit.",
         )
-    return Table(
-        name="shop_by_shop",
-        title="Shop by shop",
-        columns=(
-            Column("shop", "shop"),
-            Column("orders", "repair orders"),
-            Column("here", "of its log delivered", "%"),
-            Column("fixed", "fixed first time", "%"),
-            Column("not_fixed", "not fixed first time", "%"),
-            Column("seen", "came back"),
-            Column("expected", "expected", "", 1),
-            Column("mark", "comebacks"),
-            Column("questions", "questions"),
-            Column("about", "about"),
-        ),
-        rows=tuple(rows),
-        note="In the order of their names: no order of merit.",
+
+    log, repairs = (_OF_LOG, of_log), (_OF_REPAIR, of_repairs)
+    about_it = (_OF_QUESTIONS, of_questions)
+    if not has_register:
+        return (table("shop_by_shop", "Shop by shop", log, repairs, about_it),)
+    title = "Shop by shop, the vehicles of the register"
+    return (
+        table("register_by_shop", title, repairs),
+        table("shop_by_shop", "Shop by shop, all that was collected", log, about_it),
     )
+
+
+_Part = tuple[tuple[Column, ...], Sequence[tuple[Cell, ...]]]
+_OF_LOG = (
+    Column("orders", "repair orders"),
+    Column("here", "of its log delivered", "%"),
+)
+_OF_REPAIR = (
+    Column("fixed", "fixed first time", "%"),
+    Column("not_fixed", "not fixed first time", "%"),
+    Column("seen", "came back"),
+    Column("expected", "expected", "", 1),
+    Column("mark", "comebacks"),
+)
+_OF_QUESTIONS = (Column("questions", "questions"), Column("about", "about"))
 
 
 def _fixed(fix: FirstTimeFix | None, settings: Settings) -> tuple[Cell, Cell]:
