@@ -214,6 +214,14 @@ def test_a_register_leaves_other_vehicles_out(run, fleet):
     # Of 50 vehicles, in view for 50 days, none was seen to come back on day 60.
     assert "50 repairs that could be followed, with 0 comebacks" in out
     assert "Of 50 repaired faults, 100.0 in 100 were shown to be fixed" in out
+    parts = [
+        *("Of the 50 vehicles of the register:", "50 repairs that could be followed"),
+        *("Of all that was collected, of whatever vehicle:", " repair orders, judged"),
+        *("Shop by shop, the vehicles of the register", "fixed first time, %"),
+        *("Shop by shop, all that was collected", "delivered, %"),
+    ]
+    places = [out.index(part) for part in parts]
+    assert places == sorted(places), "what is of which vehicles stands apart"
 
 
 def test_answers_stand_beside_the_questions(run, fleet):

@@ -55,7 +55,8 @@ def test_orders_from_outside_the_days_of_a_key_are_left_out():
     said = delivered(ask, Settings()).section.sentences
     assert any(one.startswith("1 repair order left out: from outside") for one in said)
     standings = read_standings(ask, Settings())
-    (row,) = shop_by_shop(ask, Settings(), (), standings).rows
+    (table,) = shop_by_shop(ask, Settings(), (), standings)
+    (row,) = table.rows
     assert row[:2] == ("Shop 1", 1), "a row counts what the sentences count"
 
 
