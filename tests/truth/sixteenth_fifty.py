@@ -9,6 +9,12 @@ named is that of the contract from which the expectation follows.
 
 Before the first run each of these honest records was judged. All came out but one: a
 purge valve whose vehicle, by its own map, has no results of that monitor.
+
+The first run: of 40 lies 30 fell as expected, 5 came out proven (one of the wheel, of
+the glow plug, of the baths, of the speedometer, of the drive), 3 vouched (the old code
+on a screen, the coil put back, the vehicle without a mark) and 2 fell by another
+question (the newer vehicle, the chain). Of 10 honest jobs 9 came out as expected; the
+one with the permanent code that is declined did not.
 """
 
 from truth.bench_changes import counted_times, read_of, swapped, told_anew
