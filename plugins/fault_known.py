@@ -47,17 +47,17 @@ def never_reported(
     A readout before the first repair that is for the fault, captured before that work
     began, holds its code: confirmed, or confirmed or failed now in a status byte.
     Pending (in such a byte, too) or permanent alone counts only where the same readout
-    holds a failing result of the code's own self-test; nor does a stored code that is
-    history by that readout: its module's lamp is off, nothing of it is pending (07),
-    and the results of its own self-test pass.
-    Where that readout says that the lamp came on, or that codes were cleared, no
-    kilometre ago (PIDs 21 and 31) and no longer ago than the vehicle came in (PIDs 4D
-    and 4E, where they are read), that the vehicle came in with the fault is somebody's
-    word. So it is where an earlier readout of its module does not hold it, and no
-    kilometre was driven between the two (A6, 31, else a recorded drive); and where the
-    freeze frame of a misfire was kept with the engine at rest. No part is worked on for
-    it once a readout since the last work for it shows it gone, its own self-test
-    passed.
+    holds a failing result of the code's own self-test, and so does history: its
+    module's lamp is off, and nothing of it is pending (07). By its status byte it is
+    history where, of a module that keeps these bits, it is confirmed, failed since the
+    clear, and neither fails now nor is pending nor asks for a lamp. Where that readout
+    says that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21
+    and 31) and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are
+    read), that the vehicle came in with the fault is somebody's word. So it is where an
+    earlier readout of its module does not hold it, and no kilometre was driven between
+    the two (A6, 31, else a recorded drive); and where the freeze frame of a misfire was
+    kept with the engine at rest. No part is worked on for it once a readout since the
+    last work for it shows it gone, its own self-test passed.
 
     Why it matters
     The fault is then the vehicle's word, not only the shop's.
@@ -136,8 +136,12 @@ def _holds(readout: Readout, code: str) -> str:
     """Return how a readout holds a code, in words; empty where it does not."""
     kinds = {c.kind for c in readout.codes if c.text == code}
     status = [s for s in readout.statuses if s.code == code and s.is_present]
-    is_stored = any(not s.is_only_pending for s in status)
-    if is_stored or ("confirmed" in kinds and not _is_history(readout, code)):
+    listed = any(
+        c.text == code and (not status or readout.has_answered(c.responder, "03"))
+        for c in readout.confirmed
+    )
+    is_now = any(s.is_of_now(_kept(readout, s.responder)) for s in status)
+    if is_now or (listed and not _is_history(readout, code)):
         return "was stored"
     kinds |= {"pending"} if status else set()
     own = monitors_of(code)
@@ -147,15 +151,16 @@ def _holds(readout: Readout, code: str) -> str:
     return ""
 
 
+def _kept(readout: Readout, who: str) -> int:
+    """Return the status bits that a module keeps."""
+    return next((mask for name, mask in readout.availability if name == who), 0)
+
+
 def _is_history(readout: Readout, code: str) -> bool:
-    """Return whether all that a readout holds says that a stored code has healed."""
+    """Return whether a stored code is history: lamp off, and nothing of it pending."""
     who = {c.responder for c in readout.confirmed if c.text == code}
-    own = monitors_of(code)
-    results = [t for t in readout.self_tests if t.mid in own and t.responder in who]
     return (
-        bool(results)
-        and all(test.outcome == "passed" for test in results)
-        and all(dict(readout.mil).get(name) is False for name in who)
+        all(dict(readout.mil).get(name) is False for name in who)
         and all(readout.has_answered(name, "07") for name in who)
         and not any(c.text == code for c in readout.pending)
     )

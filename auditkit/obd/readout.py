@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 
 _LISTED = 0x20  # ids of a support map
+_FAILED, _PENDING, _CONFIRMED, _SINCE, _LAMP = 0x01, 0x04, 0x08, 0x20, 0x80
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +62,17 @@ class CodeStatus:
         """Whether it is failed, pending or confirmed now (bits 0, 2, 3)."""
         return bool(self.status & 0x0D)
 
-    @property
-    def is_only_pending(self) -> bool:
-        """Whether it is pending, and neither failed now nor confirmed (2, not 0, 3)."""
-        return self.status & 0x0D == 0x04
+    def is_of_now(self, kept: int) -> bool:
+        """Return whether it fails now, or is confirmed and not history by its bits.
+
+        It is history where it failed since the clear, and in neither this cycle nor the
+        last, and asks for no lamp; ``kept`` are the bits that its module keeps.
+        """
+        told = _FAILED | _PENDING | _CONFIRMED | _SINCE | _LAMP
+        is_history = self.status & told == _CONFIRMED | _SINCE and not (
+            (_PENDING | _LAMP) & ~kept
+        )
+        return bool(self.status & (_FAILED | _CONFIRMED)) and not is_history
 
     @property
     def asks_for_lamp(self) -> bool:
