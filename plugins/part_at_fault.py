@@ -112,7 +112,8 @@ def not_at_fault(
     table of methods knows of another part of the system counts as a word, and so does a
     seal at fault because it leaks too little. A current,
     pressure, flow or speed that was read on a supply below 10.5 V (ISO 16750-2, code D,
-    from memory), where the test states no least supply, shows nothing; nor does the
+    from memory), where the test states no least supply, shows nothing; nor does what
+    says of a reading that it is of another cylinder or bank than the part; nor does the
     balance of a set in which another one stands out, or in which the part is twice and
     stands out by one reading alone (the other less than half as far from the median);
     one that does not say which reading is of which counts, of a part with a number, as

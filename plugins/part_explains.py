@@ -18,6 +18,7 @@ from auditkit.plugin import (
     hookimpl,
     named_otherwise,
     place_of,
+    places_named,
     row_of,
     rule,
 )
@@ -100,12 +101,6 @@ def of_another_system(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lac
             )
 
 
-_PLACED = re.compile(
-    r"\b(cylinder|cyl|bank)\b\.?\s*(?:no\.?|number|#)?\s*([0-9]{1,2})\b"
-    r"(?!\s*(?:[-/+&,]|and\b|or\b|to\b)\s*[0-9])",
-    re.IGNORECASE,
-)
-"""One cylinder or bank, by its number; of several, such as 1 to 4, nothing is said."""
 _SENSOR = re.compile(
     r"\bsensor\s*(?:no\.?|number|#)?\s*([1-4])\b"
     r"(?!\s*(?:[-/+&,]|and\b|or\b|to\b)\s*[0-9])",
@@ -184,11 +179,10 @@ def _places(
 ) -> Iterator[tuple[str, int | str, set[int] | set[str]]]:
     """Yield each kind of place that both say: its name, the code's, the part's."""
     name = suspect.name
-    place, told = place_of(code), _PLACED.findall(name)
+    place, told = place_of(code), places_named(name)
     for what, own in (("cylinder", place.cylinder), ("bank", place.bank)):
-        numbers = {int(n) for word, n in told if what.startswith(word.lower())}
-        if own is not None and numbers:
-            yield what, own, numbers
+        if own is not None and what in told:
+            yield what, own, told[what]
     sensors = _sensors(name) if suspect.system == "oxygen-sensor" else set()
     if place.sensor is not None and sensors:
         yield "sensor", place.sensor, sensors

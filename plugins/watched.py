@@ -26,6 +26,7 @@ from auditkit.plugin import (
     limit_key,
     outcome_of,
     outcomes_of,
+    read_elsewhere,
     readout_of,
     row_of,
     rule,
@@ -302,7 +303,7 @@ def _measured(
     same in both, and what is held is held as long; a value that is typed without a
     method, or read by an instrument not in check, counts as what was typed. The last
     test of the new part decides; by no method and limit is it faulty. A test that says
-    both good and faulty shows neither.
+    both good and faulty, or was read at another place, shows neither.
     """
     kinds = parameters.catalogue.bench_tests
     old: dict[_Key, int] = {}
@@ -312,7 +313,8 @@ def _measured(
         if test.text("part") not in fault.causes or test.text("of") == "known-good":
             continue
         says_both = {"good", "faulty"} <= outcomes_of(test, kinds)
-        outcome = "" if says_both else outcome_of(test, kinds)
+        shows_none = says_both or read_elsewhere(order, test)
+        outcome = "" if shows_none else outcome_of(test, kinds)
         key = (test.text("part"), test.text("method"), *limit_key(test))
         is_new = (test.text("of") == "new" and not as_it_was(order, test)) or (
             test.text("of") != "old" and test.index > (fault.last_repair or 0)

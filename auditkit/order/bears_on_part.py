@@ -12,6 +12,7 @@ from decimal import Decimal
 from statistics import median
 
 from auditkit.bench.methods import FittingMethod, methods
+from auditkit.obd.code_table import place_of
 from auditkit.order.events import Event, RepairOrder, SuspectPart
 from auditkit.order.part_tests import tests_before_work
 from auditkit.order.typed_test import written_outcome
@@ -36,6 +37,43 @@ _ALSO_NAMED = {
     ),
 }
 """Systems that explain every code, and what their parts are called: our choice."""
+_PLACED = re.compile(
+    r"\b(cylinder|cyl|bank)\b\.?\s*(?:no\.?|number|#)?\s*([0-9]{1,2})\b"
+    r"(?!\s*(?:[-/+&,]|and\b|or\b|to\b)\s*[0-9])",
+    re.IGNORECASE,
+)
+"""One cylinder or bank, by its number; of several, such as 1 to 4, nothing is said."""
+
+
+def places_named(text: str) -> dict[str, set[int]]:
+    """Return the cylinders and banks that a text names, by their numbers."""
+    found: dict[str, set[int]] = {}
+    for word, number in _PLACED.findall(text):
+        what = "bank" if word.lower() == "bank" else "cylinder"
+        found.setdefault(what, set()).add(int(number))
+    return found
+
+
+def read_elsewhere(order: RepairOrder, test: Event) -> str:
+    """Return at which other place than its part's a test was read; empty where none.
+
+    A reading says which cylinder or bank it is of, and the part's name says which it
+    is, or else the number of a code that it is suspected for. Of a set each says so.
+    """
+    suspect = order.suspect(test.text("part"))
+    if suspect is None or test.text("method") == "balance":
+        return ""
+    named = places_named(suspect.name)
+    own = {**named}
+    for place in map(place_of, suspect.codes or order.codes):
+        for what, number in (("cylinder", place.cylinder), ("bank", place.bank)):
+            if number is not None and what not in named:
+                own.setdefault(what, set()).add(number)
+    for item in test.items("readings"):
+        for what, numbers in places_named(str(item.get("which", ""))).items():
+            if not numbers & own.get(what, numbers):
+                return f"{item.get('name')} was read at {item.get('which')}"
+    return ""
 
 
 def not_of_part(order: RepairOrder, test: Event) -> tuple[str, str] | None:
@@ -46,6 +84,8 @@ def not_of_part(order: RepairOrder, test: Event) -> tuple[str, str] | None:
             f"{part}: {low}",
             "measure supply and ground under load, and repeat the test on a good one",
         )
+    if other := read_elsewhere(order, test):
+        return f"{part}: {other}", "measure this part itself"
     if other := _another_of_the_set(_name(order, part), test):
         return f"{part}: {other}", "look at that one; name the part that stands out"
     if both := _both_of_the_set(_name(order, part), test):

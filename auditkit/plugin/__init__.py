@@ -83,7 +83,9 @@ if TYPE_CHECKING:
         less_of_part,
         named_otherwise,
         not_of_part,
+        places_named,
         quantity_of_another,
+        read_elsewhere,
     )
     from auditkit.order.bench_event import (
         limit_key,
@@ -320,6 +322,7 @@ __all__ = [
     "part_subject",
     "photographed",
     "place_of",
+    "places_named",
     "point",
     "points_and_line",
     "propagated",
@@ -327,6 +330,7 @@ __all__ = [
     "quantity",
     "quantity_of_another",
     "ran_while_off",
+    "read_elsewhere",
     "readout_of",
     "readouts_after",
     "readouts_of",
@@ -397,7 +401,7 @@ HOMES = {
         "obd.rerun": "Evidence Grade why_waiting",
         "obd.still_wrong": "still_wrong",
         "order.bears_on_part": "less_of_part named_otherwise not_of_part "
-        "quantity_of_another",
+        "places_named quantity_of_another read_elsewhere",
         "order.bench_event": "limit_key result_of same_limit",
         "order.same_test": "is_same_test",
         "order.unchecked_tests": "is_unchecked states_another_error",

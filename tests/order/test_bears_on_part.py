@@ -12,6 +12,7 @@ from auditkit.order.bears_on_part import (
     named_otherwise,
     not_of_part,
     quantity_of_another,
+    read_elsewhere,
 )
 from auditkit.order.events import RepairOrder
 
@@ -110,6 +111,33 @@ def test_the_one_that_stands_out_is_the_part(test, name, shows_nothing, shows_le
     order, last = order_of(test, name=name)
     assert bool(not_of_part(order, last)) is shows_nothing
     assert bool(less_of_part(order, last)) is shows_less
+
+
+@pytest.mark.parametrize(
+    ("name", "which", "is_elsewhere"),
+    [
+        ("glow plug of cylinder 2", "cylinder 3", True),
+        ("glow plug of cylinder 2", "Cyl. 2", False),
+        ("glow plug of cylinder 2", "pin 3", False),
+        ("glow plug of cylinder 2", "cylinders 1 to 4", False),
+        ("glow plug", "cylinder 3", False),
+        ("front sensor of bank 1", "bank 2", True),
+    ],
+)
+def test_a_reading_is_of_the_place_that_its_part_is_at(name, which, is_elsewhere):
+    test = direct("current", "")
+    test["readings"][0]["which"] = which
+    assert bool(not_of_part(*order_of(test, name=name))) is is_elsewhere
+
+
+def test_a_code_says_the_place_that_no_name_says():
+    test = direct("current", "")
+    test["readings"][0]["which"] = "cylinder 3"
+    suspect = {"id": "part", "name": "injector", "system": "fuel"}
+    diagnosis = event("diagnosis", "08:00", codes=["P0202"], suspect_parts=[suspect])
+    last = event("bench_test", "09:00", part="part", **test)
+    order = RepairOrder.fold("RO-1", [diagnosis, last])
+    assert read_elsewhere(order, order.events[1]) == "current was read at cylinder 3"
 
 
 @pytest.mark.parametrize(
