@@ -22,6 +22,8 @@ ERROR = Judged("temperature error", QuantityKind.TEMPERATURE_DIFFERENCE, "K")
 
 MARGIN = 10.0
 """K that a curve through points is used beyond them; common practice."""
+APART = 10.0
+"""K that two temperatures differ by at least, to be two; our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +101,12 @@ def _compute(readings: Readings) -> Computation:
         raise InputError(
             f"{len(resistances)} resistances and {len(baths)} temperatures do not pair",
             what_to_do="give one of each a point, in the same order",
+        )
+    degrees = [value_of(bath) for bath in baths]
+    if max(degrees) - min(degrees) < APART:
+        raise InputError(
+            f"all baths lie within {APART:g} K: that is one temperature",
+            what_to_do="read the sensor in a warmer or a colder bath, too",
         )
     if min(map(value_of, resistances)) <= 0:
         raise InputError(

@@ -65,6 +65,15 @@ def test_a_sensor_wants_pairs_and_a_whole_curve():
     assert "missing" in evaluate("temperature-sensor", none).reasons[0]
 
 
+@pytest.mark.parametrize("hot", ["20.0", "29.9"])
+def test_one_temperature_alone_is_refused(hot):
+    """Read twice in one bath, a sensor that follows no curve may lie near it there."""
+    twice = sensor("9000 9000 ohm", f"20.0 {hot} degC", BETA)
+    result = evaluate("temperature-sensor", twice)
+    assert result.outcome is BenchOutcome.NOT_VALID
+    assert "one temperature" in result.reasons[0]
+
+
 def test_a_curve_without_a_temperature_for_a_resistance():
     wild = sensor("12535 0.01 ohm", "20.0 50.0 degC", BETA | {"beta": "100 K"})
     assert "gives no temperature" in evaluate("temperature-sensor", wild).reasons[0]
