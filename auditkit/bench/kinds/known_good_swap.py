@@ -2,7 +2,8 @@
 
 The part and a known-good one of the same kind are exchanged (a coil with that of the
 next cylinder). *Faulty*: the fault is gone from the old place and seen at the part's
-new one, or comes back with the part when both are swapped back. *Good*: it stays at the
+new one, or comes back with the part when both are swapped back; where it stays away
+then, it went by what was done and not with the part. *Good*: it stays at the
 old place with the good part in it, and is not seen at the part's new one. A fault that
 is merely gone shows that something in the act healed it, such as a connector that
 moved. Common practice, no published source; how many tries show that it is gone is the
@@ -33,8 +34,9 @@ _ASKED = (BEFORE, NEW_PLACE, OLD_PLACE)
 _RULE = (
     "seen k times of n before the swap, at least twice; faulty where it is then not "
     "seen in 3 n/k tries at the old place, and at least twice at the part's new place "
-    "or after the swap back; good where it is seen at least twice at the old place and "
-    "not in 3 n/k tries at the new one (rule of three, 95 %); else inconclusive"
+    "or after the swap back (not where it stays away for 3 n/k then); good where it is "
+    "seen at least twice at the old place and not in 3 n/k tries at the new one (rule "
+    "of three, 95 %); else inconclusive"
 )
 
 
@@ -58,6 +60,11 @@ def _compute(readings: Readings) -> Computation:
     if not before.is_seen:
         why = "before the swap it was not seen twice, so there was nothing to follow"
         settles = "find the conditions in which it comes, then swap"
+    elif follows and back is not None and before.gone_in(back):
+        why = (
+            "it stayed away when the part was put back: something in the act healed it"
+        )
+        settles = "see whether it comes again, and look at what was moved with the part"
     elif follows and (new.is_seen or (back is not None and back.is_seen)):
         outcome, risk = BenchOutcome.FAULTY, before.chance_unseen(old.of)
     elif old.is_seen and before.gone_in(new):

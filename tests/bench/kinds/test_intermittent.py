@@ -125,6 +125,16 @@ def test_a_limit_or_a_good_part_is_said_not_to_count():
             FAULTY,
             "",
         ),
+        (
+            {"before": (4, 10), "new": (5, 10), "old": (0, 10), "back": (0, 10)},
+            OPEN,
+            "stayed away when the part was put back",
+        ),
+        (
+            {"before": (4, 10), "new": (5, 10), "old": (0, 10), "back": (0, 5)},
+            FAULTY,
+            "",
+        ),
     ],
 )
 def test_a_known_good_swap(pairs, outcome, said):
