@@ -88,7 +88,7 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
                 lacking = "a reprogramming erases permanent codes too"
             elif not same or same != _calibrations(new, who):
                 lacking = f"the calibrations of {who} are not read in both, and equal"
-            elif ran := _ran_too_short(order, fault, new):
+            elif fault.was_cleared(order) and (ran := _ran_too_short(fault.code, new)):
                 lacking = f"{ran}: a vehicle erases no permanent code so soon"
             elif _never_warmed_up(order, fault, new):
                 lacking = f"no warm-up was counted since {fault.code} was cleared"
@@ -114,12 +114,12 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
             )
 
 
-def _ran_too_short(order: RepairOrder, fault: Fault, readout: Readout) -> str:
+def _ran_too_short(code: str, readout: Readout) -> str:
     """Return how short the engine ran since a clear; empty where it ran long enough."""
     ran = readout.value(MINUTES)
-    if not fault.was_cleared(order) or ran is None or ran >= _LEAST_RUN:
+    if ran is None or ran >= _LEAST_RUN:
         return ""
-    return f"the engine ran for {ran:f} min since {fault.code} was cleared"
+    return f"the engine ran for {ran:f} min since {code} was cleared"
 
 
 def _never_warmed_up(order: RepairOrder, fault: Fault, readout: Readout) -> bool:
@@ -140,7 +140,9 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What it checks
     A related permanent code (service 0A) that a readout before the repair shows and the
     last one after it does not: something shows that the monitor ran since, or a
-    reprogramming is recorded.
+    reprogramming is recorded. Of a code that no monitor or rationality test watches, a
+    drive is enough: after a recorded clear, that the engine did not run for less than
+    ten minutes (PID 4E; 13 CCR 1968.2(d)(2.5), from memory).
 
     Why it matters
     A tool cannot clear a permanent code. The vehicle erases it after the monitor ran
@@ -167,7 +169,11 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         if code in left or not own or reprogrammed:
             continue
         grades = [best_evidence(order, c).grade for c in own]
-        if not any(grade.meets(Grade.RESULTS_CHANGED) for grade in grades):
+        too_soon = order.clear_after_repair and _ran_too_short(
+            code, readout_of(asked[-1])
+        )
+        drove = watch_of(code) not in _BY_ITS_TEST and not too_soon
+        if not drove and not any(g.meets(Grade.RESULTS_CHANGED) for g in grades):
             yield Problem(
                 f"permanent code {code} is gone, and nothing shows that its monitor "
                 "ran: is this the same vehicle?",
