@@ -26,6 +26,7 @@ from auditkit.plugin import (
     limit_key,
     outcome_of,
     outcomes_of,
+    owes_result,
     read_elsewhere,
     readout_of,
     row_of,
@@ -54,26 +55,28 @@ def not_watched(
 
     What it checks
     For faults that owe no result of service 06 (circuit, rationality, fuel trim,
-    misfire). Watched: since the clear, or since the repair by counts that went on, the
-    vehicle's own counts show driving: for a circuit two starts, else three warm-ups or
-    ignition cycles (PID 30, or the ignition counter of service 09), and one readout
-    after it near the conditions of the code's freeze frame, where one was kept: engine
-    speed within 375 rpm, load within a fifth of its value, vehicle speed within 10 km/h
-    (13 CCR 1968.2(e)(3.4), from memory), the engine as warm or cold (70 degC, from
-    memory: what ends a warm-up); where service 02 was never asked, that nothing
-    was kept is somebody's word. Where engine speed itself was at fault, it lies within
-    the limit of its bench test instead; a temperature that the code is about does not
-    lie at an end of its scale. Nor, with the engine running, does the module still
-    trim the mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09), read less
-    than 12 V, or 16 to 20 V, for a code of system voltage (42), or no air flow at all,
-    or the most of its scale, for a code of it (10): 20 %, 12 V and 16 V are common
-    practice, no published source; nor a throttle, a manifold pressure or a hybrid
-    battery (11, 0B, 5B) at the least of its scale with a quarter of the load or more,
-    or of the first two at the most below half (from memory). Nor does it say that
-    the loop of a code of fuel trim has a fault (03); that the engine of a code of its
-    speed stands, with load and at 30 km/h or more (0C); or, 15 min after the start,
-    that the coolant of a code of it is below 70 degC and more than 11 K below the least
-    value of the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from memory).
+    misfire; and those of a monitor that is complete, where its module's own lists of
+    service 06 hold no result of it). Watched: since the clear, or since the repair by
+    counts that went on, the vehicle's own counts show driving: for a circuit two
+    starts, else three warm-ups or ignition cycles (PID 30, or the ignition counter of
+    service 09), and one readout after it near the conditions of the code's freeze
+    frame, where one was kept: engine speed within 375 rpm, load within a fifth of its
+    value, vehicle speed within 10 km/h (13 CCR 1968.2(e)(3.4), from memory), the engine
+    as warm or cold (70 degC, from memory: what ends a warm-up); where service 02 was
+    never asked, that nothing was kept is somebody's word. Where engine speed itself was
+    at fault, it lies within the limit of its bench test instead; a temperature that the
+    code is about does not lie at an end of its scale. Nor, with the engine running,
+    does the module still trim the mixture of a code of fuel trim by more than 20 %
+    (PIDs 06 to 09), read less than 12 V, or 16 to 20 V, for a code of system voltage
+    (42), or no air flow at all, or the most of its scale, for a code of it (10): 20 %,
+    12 V and 16 V are common practice, no published source; nor a throttle, a manifold
+    pressure or a hybrid battery (11, 0B, 5B) at the least of its scale with a quarter
+    of the load or more, or of the first two at the most below half (from memory). Nor
+    does it say that the loop of a code of fuel trim has a fault (03); that the engine
+    of a code of its speed stands, with load and at 30 km/h or more (0C); or, 15 min
+    after the start, that the coolant of a code of it is below 70 degC and more than 11
+    K below the least value of the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from
+    memory).
     Measured: the quantity that was faulty is good by the same method, limit and
     specified conditions on the part that is fitted now (one that was not replaced is
     measured once the work on it began); other conditions that both tests state lie near
@@ -93,7 +96,7 @@ def not_watched(
     capture a readout while they are.
     """
     for fault in addressed(order):
-        if fault.last_repair is None or watch_of(fault.code) == "M":
+        if fault.last_repair is None or owes_result(order, fault):
             continue
         measured = _measured(order, fault, parameters)
         test = order.events[measured[0]] if measured else None

@@ -9,6 +9,7 @@ from auditkit.obd.readout_json import readout_json
 from auditkit.obd.services import supported
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from decimal import Decimal
 
     from auditkit.obd.dtc import Code
@@ -145,6 +146,20 @@ class Readout:
             if (one.responder, one.service) == (test.responder, "06")
             for base, bits in ((int(one.id, 16), bytes.fromhex(one.data)),)
         )
+
+    def lacks(self, responder: str, mids: Iterable[str]) -> bool:
+        """Return whether a module's lists of monitors, all read, hold none of these."""
+        lists = {
+            int(one.id, 16): supported(int(one.id, 16), bytes.fromhex(one.data))
+            for one in self.parameters
+            if (one.responder, one.service) == (responder, "06")
+        }
+        base, asked = 0, {int(mid, 16) for mid in mids}
+        while base in lists and not asked & {*lists[base]}:
+            if base + _LISTED not in lists[base]:
+                return bool(asked)
+            base += _LISTED
+        return False
 
     @property
     def codes(self) -> tuple[Code, ...]:
