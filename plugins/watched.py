@@ -38,7 +38,8 @@ from auditkit.plugin import (
 _CYCLES = 3
 _STARTS = 2
 _COOLANT, _WARM = "05", 70.0  # degC
-_SINCE_START, _MOVING = "1F", ("0C", "0D")
+_SINCE_START, _MOVING, _SPEED = "1F", ("0C", "0D"), "0D"
+_OFF_IDLE = 1000  # rpm; our choice: no engine idles there
 _KEPT = ("0C", "04", _COOLANT)  # in any frame (13 CCR 1968.2(g)(4.3), from memory)
 _CONDITIONS = ("0C", "04", "0D", _COOLANT)
 Pair = tuple[Event, Readout]
@@ -64,19 +65,21 @@ def not_watched(
     value, vehicle speed within 10 km/h (13 CCR 1968.2(e)(3.4), from memory), the engine
     as warm or cold (70 degC, from memory: what ends a warm-up); where service 02 was
     never asked, that nothing was kept is somebody's word. Where engine speed itself was
-    at fault, it lies within the limit of its bench test instead; a temperature that the
-    code is about does not lie at an end of its scale. Nor, with the engine running,
-    does the module still trim the mixture of a code of fuel trim by more than 20 %
-    (PIDs 06 to 09), read less than 12 V, or 16 to 20 V, for a code of system voltage
-    (42), or no air flow at all, or the most of its scale, for a code of it (10): 20 %,
-    12 V and 16 V are common practice, no published source; nor a throttle, a manifold
-    pressure or a hybrid battery (11, 0B, 5B) at the least of its scale with a quarter
-    of the load or more, or of the first two at the most below half (from memory). Nor
-    does it say that the loop of a code of fuel trim has a fault (03); that the engine
-    of a code of its speed stands, with load and at 30 km/h or more (0C); or, 15 min
-    after the start, that the coolant of a code of it is below 70 degC and more than 11
-    K below the least value of the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from
-    memory).
+    at fault, it lies within the limit of its bench test instead; coolant and vehicle
+    speed that the code is about are not asked; a temperature that the code is about
+    does not lie at an end of its scale. Nor, with the engine running, does the module
+    still trim the mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09),
+    read less than 12 V, or 16 to 20 V, for a code of system voltage (42), or no air
+    flow at all, or the most of its scale, for a code of it (10): 20 %, 12 V and 16 V
+    are common practice, no published source; nor a throttle, a manifold pressure or a
+    hybrid battery (11, 0B, 5B) at the least of its scale with a quarter of the load or
+    more, or of the first two at the most below half (from memory). Nor does it say that
+    the loop of a code of fuel trim has a fault (03); that the engine of a code of its
+    speed stands, with load and at 30 km/h or more (0C); that the vehicle of a code of
+    its speed stands (0D), where its freeze frame says so, too, at 1,000 rpm or more
+    (our choice), and its conditions are met; or, 15 min after the start, that the
+    coolant of a code of it is below 70 degC and more than 11 K below the least value of
+    the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from memory).
     Measured: the quantity that was faulty is good by the same method, limit and
     specified conditions on the part that is fitted now (one that was not replaced is
     measured once the work on it began); other conditions that both tests state lie near
@@ -155,18 +158,20 @@ def _watched(
         return "", "no readout after the repair shows that it was watched", ()
     before = [(e, readout_of(e)) for e in order.before(last + 1, "readout")]
     needed = _STARTS if watch_of(fault.code) == "C" else _CYCLES
+    frame = _frame(fault, before)
     event, last_said = after[-1]
     cycles, told = _cycles(before, after, since_clear=fault.was_cleared(order))
     coolest, _ = _limits(test, "degC")
     why = still_wrong(last_said, fault.code, coolest)
+    why = why or _stands_as_then(fault, frame, last_said)
     if cycles < needed:
         kind = "starts" if needed == _STARTS else "driving cycles"
         why = f"{told or 'no count shows driving'}; {needed} {kind} are asked"
     if why:
         return "", why, ()
-    if needed == _CYCLES and (frame := _frame(fault, before)):
+    if needed == _CYCLES and (asked := _asked(fault, frame)):
         ran = [(e, r) for e, r in after if not _moves_unstarted(r)]
-        met = [e for e, r in ran if _meets(frame, r, _limits(test, "rpm"))]
+        met = [e for e, r in ran if _meets(asked, r, _limits(test, "rpm"))]
         if not met:
             return "", "no readout after it is near its freeze frame's conditions", ()
         return told, "", (met[-1].index, event.index)
@@ -204,11 +209,7 @@ def _cycles(
 
 
 def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
-    """Return speed, load, engine speed and coolant of the code's freeze frame, if any.
-
-    Coolant that the code itself is about is left out.
-    """
-    own = row_of(fault.code).shown_in[:1]
+    """Return speed, load, engine speed and coolant of the code's freeze frame."""
     for _, readout in reversed(before):
         frame = {
             v.id: float(v.value)
@@ -219,9 +220,24 @@ def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
             str(v.meaning) for v in readout.values if (v.service, v.id) == ("02", "02")
         ]
         if frame and (not whose or fault.code in whose):
-            asked = {k for k in _CONDITIONS if k != _COOLANT or k not in own}
-            return {k: x for k, x in frame.items() if k in asked}
+            return {k: x for k, x in frame.items() if k in _CONDITIONS}
     return {}
+
+
+def _asked(fault: Fault, frame: dict[str, float]) -> dict[str, float]:
+    """Return what of a frame is to be met: not the coolant or speed it is about."""
+    own = {*row_of(fault.code).shown_in[:1]} & {_COOLANT, _SPEED}
+    return {k: x for k, x in frame.items() if k not in own}
+
+
+def _stands_as_then(fault: Fault, frame: dict[str, float], readout: Readout) -> str:
+    """Return that a module says 0 km/h again, in its frame's conditions, off idle."""
+    is_own = row_of(fault.code).shown_in[:1] == (_SPEED,)
+    if not is_own or frame.get(_SPEED) != 0 or frame.get("0C", 0) < _OFF_IDLE:
+        return ""
+    if readout.value(_SPEED) != 0 or not _meets(frame, readout, _NO_LIMITS):
+        return ""
+    return "its module says 0 km/h again, as in its freeze frame"
 
 
 def _frame_was_read(order: RepairOrder, fault: Fault) -> bool:
