@@ -6,7 +6,7 @@ monitors goes on is ISO 15031-5:2006 Table A.1.
 
 import pytest
 from truth.bogus import edit, with_bytes
-from truth.changes import also_said
+from truth.changes import also_said, told_as
 from truth.own_jobs import Own
 
 from auditkit.order.faults import addressed
@@ -65,3 +65,12 @@ def test_a_circuit_owes_none():
     draft = Own({**PURGE, "codes": ["P0443"]}, "raw")
     order = draft.order
     assert not owes_result(order, addressed(order)[0])
+
+
+def test_such_a_repair_is_proven_once_it_is_driven_and_measured():
+    draft = Own(PURGE, "raw")
+    told_as(draft, "supply limit", value="3.7")
+    for readout in draft.of("readout"):
+        for request, payload in (FIRST, TO_31):
+            also_said(readout, request, payload)
+    assert draft.judged().verdict == "proven"

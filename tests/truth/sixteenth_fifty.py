@@ -15,6 +15,9 @@ the glow plug, of the baths, of the speedometer, of the drive), 3 vouched (the o
 on a screen, the coil put back, the vehicle without a mark) and 2 fell by another
 question (the newer vehicle, the chain). Of 10 honest jobs 9 came out as expected; the
 one with the permanent code that is declined did not.
+
+Seven of these lies, and both honest records, were holes of the rules, which are mended.
+Two lies are left, and the expectation of the chain was wrong: each says why.
 """
 
 from truth.bench_changes import counted_times, read_of, swapped, told_anew
@@ -833,31 +836,38 @@ def programmed_before_it_was_first_read(d):
     with_programming(d, "08:00")
 
 
-@lie(NO_VIN, SAME, kind=CLEVER)
+@left(NO_VIN, SAME, kind=CLEVER)
 def vehicle_without_vin_keeps_no_mark(d):
     """Import without a VIN to read; calibrations and maps were not asked either.
 
-    Written VIN and photograph ask for two equal marks (2, same-vehicle).
+    Written VIN and photograph ask for two equal marks (2, same-vehicle). Left: two are
+    still there, which modules answer and which monitors they have, and both are marks
+    (1); an old vehicle may have no others.
     """
     for readout in d.of("readout"):
         edit(readout, lambda s: without(s, "0100", "0904", "0906", "011C"))
 
 
-@lie(CHAIN, TIME, AT_FAULT, kind=LATE)
+@lie(CHAIN, HAZARDS, kind=LATE)
 def engine_runs_while_its_chain_is_out(d):
     """Rattles; P0016. 12 degrees read with the engine running, at 10:15.
 
-    Its chain is worked on from 10:00 to 10:30: two facts of the vehicle conflict (2).
+    Its chain is worked on from 10:00 to 10:30, and what was acknowledged for that of an
+    engine at rest has lapsed (2, hazards-met). Expected was that two facts of the
+    vehicle conflict; but the old part may be tested until the work is finished (1), and
+    no packet says when it came out.
     """
     d.old_test.update(setup="running", at=at("10:15"))
     in_time(d)
 
 
-@lie(EGR, SAME, TIME, kind=CLEVER)
+@left(EGR, SAME, TIME, kind=CLEVER)
 def half_of_the_drive_is_missing_since_the_clear(d):
     """Pings; P0401. Driven for 30 minutes since the clear; the vehicle counts 14.
 
-    Counts since the clear have to fit time and drive (2, same-vehicle).
+    Counts since the clear have to fit time and drive (2, same-vehicle). Left: it counts
+    minutes of engine run, and an engine that stops at each light, or a hybrid's, runs
+    less than the drive lasts; the kilometres fit.
     """
     edit(d.after, lambda s: with_counts(s, minutes=14, distance=28, went=28))
 

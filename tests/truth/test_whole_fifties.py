@@ -7,6 +7,7 @@ from truth import (
     eleventh_fifty,
     fifteenth_fifty,
     fourteenth_fifty,
+    sixteenth_fifty,
     tenth_fifty,
     thirteenth_fifty,
     twelfth_fifty,
@@ -23,6 +24,7 @@ SETS = (
     thirteenth_fifty,
     fourteenth_fifty,
     fifteenth_fifty,
+    sixteenth_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]
 LEFT = [lie for one in SETS for lie in one.LEFT]
