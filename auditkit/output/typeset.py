@@ -109,9 +109,14 @@ def breakable(text: str, room: float) -> str:
 
 
 def _broken(word: str, room: float) -> str:
-    if sum(_em(c) for c in word) <= room:
+    if width_em(word) <= room:
         return word
     return _NO_WIDTH.join(word[i : i + _PIECE] for i in range(0, len(word), _PIECE))
+
+
+def width_em(word: str) -> float:
+    """Return about how wide a word is, in em; ``breakable`` breaks what is wider."""
+    return sum(map(_em, word))
 
 
 def _em(c: str) -> float:

@@ -12,7 +12,8 @@ from sheets import texts_of
 
 from auditkit.fleet.audited import Audit, Section
 from auditkit.fleet.report.paper import audit_pdf
-from auditkit.fleet.report.told import Heading, told
+from auditkit.fleet.report.set_apart import sheets_of
+from auditkit.fleet.report.told import Contents, Grid, Heading, told
 
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("typst")
@@ -103,6 +104,20 @@ def test_all_is_there(whole):
     assert "too few" in text
     assert "The shop has not answered yet." in text
     assert "The numbers of the pictures" in text
+
+
+def test_the_table_of_shops_comes_before_the_contents():
+    first = Section("a", "A", ("x",), (invented_audit.rates(3),))
+    blocks = told(Audit("A", (first, Section("b", "B", ("y",))), ()))
+    kinds = [type(block) for block in sheets_of(blocks)]
+    grid, contents = kinds.index(Grid), kinds.index(Contents)
+    assert grid < contents < kinds.index(Heading, 1)
+    assert len(kinds) == len(blocks)
+
+
+def test_the_words_of_a_heading_are_not_broken(whole):
+    _, texts = whole
+    assert "of whom what number" in " ".join(texts)
 
 
 def test_many_numbers_are_named_not_printed():

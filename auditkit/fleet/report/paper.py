@@ -25,7 +25,7 @@ from auditkit.fleet.report.told import (
     Said,
     told,
 )
-from auditkit.output.typeset import breakable, makers, typeset
+from auditkit.output.typeset import breakable, makers, typeset, width_em
 from auditkit.reader.page.markup import Element, Node, to_html
 
 _LINE = 46.0  # em of a line of text, 10 points
@@ -116,7 +116,7 @@ def _points(grid: Grid) -> Iterator[float]:
     No column is wider than what stands in it.
     """
     columns = list(zip(grid.head, *grid.rows, strict=True))
-    least = [_unbroken(head, cells) * _LETTER + _INSET for head, *cells in columns]
+    least = [_unbroken(head, cells) + _INSET for head, *cells in columns]
     wished = [
         max(low, min(max(map(len, column)), _WIDEST) * _LETTER + _INSET)
         for low, column in zip(least, columns, strict=True)
@@ -129,11 +129,13 @@ def _points(grid: Grid) -> Iterator[float]:
         yield scale * low + part * (high - low)
 
 
-def _unbroken(head: str, cells: Sequence[str]) -> int:
-    """Return the letters that stay in one line: of words, and of short cells."""
-    words = [len(word) for text in (head, *cells) for word in text.split()]
-    short = [len(cell) for cell in cells if len(cell) <= _WORD]
-    return min(max([1, *words, *short]), _WORD)
+def _unbroken(head: str, cells: Sequence[str]) -> float:
+    """Return the points of what stays in one line: words, and short cells."""
+    words = {word for text in (head, *cells) for word in text.split()}
+    wide = [_CELL * width_em(word) for word in words if len(word) <= _WORD]
+    long = [_WORD * _LETTER for word in words if len(word) > _WORD]
+    short = [len(cell) * _LETTER for cell in cells if len(cell) <= _WORD]
+    return max([_LETTER, *wide, *long, *short])
 
 
 def _picture(one: Picture, shown: Fit, fit: Fit) -> dict[str, str]:

@@ -1,5 +1,8 @@
 """What a sheet of paper has no room for: long tables come last, wide ones in pieces.
 
+What stands first for those who decide, its table of shops too, comes before the
+contents.
+
 Pure. A page folds them away instead.
 """
 
@@ -8,10 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from auditkit.fleet.report.told import Block, Figure, Grid, Heading, Said
+from auditkit.fleet.report.told import Block, Contents, Figure, Grid, Heading, Said
 
 MOST_ROWS = 300
 """Rows of a table that are printed; longer ones stand in the page alone."""
+MOST_NUMBERS = 60
+"""Rows of a picture's numbers that are printed: about a sheet."""
 _MOST_COLUMNS = 10
 _LONG, _NUMBERS = "Long tables", "The numbers of the pictures"
 
@@ -20,7 +25,7 @@ def sheets_of(blocks: Sequence[Block]) -> list[Block]:
     """Return the blocks as they are printed."""
     made: list[Block] = []
     long: list[Grid] = []
-    for block in blocks:
+    for block in _lead_first(blocks):
         if not isinstance(block, Grid):
             made.append(block)
         elif not block.is_long:
@@ -31,12 +36,27 @@ def sheets_of(blocks: Sequence[Block]) -> list[Block]:
             made.append(Said(f"{block.caption}: see \u201c{_LONG}\u201d, at the end."))
             long.append(block)
     numbers = [g for b in blocks if isinstance(b, Figure) for g in b.numbers]
-    for title, grids in ((_LONG, long), (_NUMBERS, numbers)):
+    for title, grids, most in (
+        (_LONG, long, MOST_ROWS),
+        (_NUMBERS, numbers, MOST_NUMBERS),
+    ):
         made += [Heading(2, title)] if grids else []
         for grid in grids:
-            is_printed = len(grid.rows) <= MOST_ROWS
+            is_printed = len(grid.rows) <= most
             made += _narrow(grid) if is_printed else [_elsewhere(grid)]
     return made
+
+
+def _lead_first(blocks: Sequence[Block]) -> list[Block]:
+    """Return the blocks, the contents moved to where the first part ends."""
+    kinds = [type(block) for block in blocks]
+    if Contents not in kinds:
+        return list(blocks)
+    at = kinds.index(Contents)
+    end = next(
+        (i for i in range(at + 1, len(blocks)) if kinds[i] is Heading), len(blocks)
+    )
+    return [*blocks[:at], *blocks[at + 1 : end], blocks[at], *blocks[end:]]
 
 
 def _elsewhere(grid: Grid) -> Said:

@@ -82,9 +82,8 @@ LAYOUT = rb"""
     },
   ),
   contents: it => {
-    if it.lines > 12 { pagebreak(weak: true) }
     outline(title: data.contents, depth: 2)
-    pagebreak(weak: true)
+    if it.lines <= 12 { pagebreak(weak: true) }
   },
 )
 

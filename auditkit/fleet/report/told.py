@@ -226,12 +226,12 @@ def _asked(one: AskedOfShop, told_at: str) -> Iterator[Block]:
     if one.is_to_watch:
         yield Said(TO_WATCH)
     numbers = [*one.measured.values(), *one.peers.values()]
-    rows = [("here", name, _plain(value)) for name, value in one.measured.items()]
-    rows += [("held against", name, _plain(v)) for name, v in one.peers.items()]
-    rows.append(("said only from", one.at_least, ""))
+    rows = [("this shop", name, _plain(value)) for name, value in one.measured.items()]
+    rows += [("the others", name, _plain(v)) for name, v in one.peers.items()]
+    rows.append(("asked only from", one.at_least, ""))
     yield Grid(
         "What makes it worth asking",
-        ("where", "what", "number"),
+        ("of whom", "what", "number"),
         tuple(rows),
         (False, False, not any(isinstance(v, str) for v in numbers)),
     )
