@@ -26,7 +26,6 @@ from auditkit.reader.blocks import (
     Facts,
     Heading,
     Items,
-    NewPage,
     Paragraph,
     Table,
 )
@@ -284,7 +283,6 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
     corrected = corrections(source.steps)
     claimed = [known.local(s.payload.recorded_at) for s in source.own]
     blocks: list[Block] = [
-        NewPage(),
         Heading(1, "2. The story, entry by entry"),
         Paragraph(
             f"{plural(len(source.own), 'entry', 'entries')} of this repair order, "

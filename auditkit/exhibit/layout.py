@@ -66,7 +66,7 @@ LAYOUT = rb"""
     enum(numbering: n => it.series + str(n) + ".", ..it.items.map(item => [#item]))
   },
   table: it => table(
-    columns: it.widths.map(width => width * 1fr),
+    columns: it.widths.map(width => width * 1pt),
     table.header(..it.head.map(cell => strong(cell))),
     ..it.rows,
   ),

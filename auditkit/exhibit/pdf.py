@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any
 
 from auditkit.exhibit import exhibit_of
 from auditkit.exhibit.layout import LAYOUT
+from auditkit.output.column_widths import Paper, column_points
 from auditkit.output.typeset import breakable, makers, typeset
 from auditkit.reader.blocks import Table
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
     from auditkit.exhibit import Exhibit
     from auditkit.order.catalogue import Catalogue
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 ATTACHED = "packet.json"
 _LINE = 46.0  # em of a line of text, 10 points
-_PAGE, _INSET, _CELL = 482.0, 8.0, 9.0  # points: a table, in a cell, its type
+_PAPER = Paper(page=481.0, inset=9.0, cell=9.0, most=160)
 
 
 def exhibit_pdf(packet: bytes, catalogue: Catalogue, *, where: str = "") -> bytes:
@@ -60,14 +61,14 @@ def _block(block: Block, shown: Callable[[str], str]) -> dict[str, Any]:
     """Return a block as the layout takes it, every text in it fit to be printed."""
     content = {"block": type(block).__name__.lower(), **asdict(block)}
     if isinstance(block, Table):
-        widths = list(_widths(block))
-        points = [_PAGE * width / sum(widths) - _INSET for width in widths]
-        content["widths"] = widths
+        columns = list(zip(block.head, *block.rows, strict=True))
+        points = list(column_points(columns, _PAPER))
+        content["widths"] = points
         for name, rows in (("head", (block.head,)), ("rows", block.rows)):
             content[name] = [
-                breakable(shown(cell), room / _CELL)
+                breakable(shown(cell), (width - _PAPER.inset) / _PAPER.cell)
                 for row in rows
-                for cell, room in zip(row, points, strict=True)
+                for cell, width in zip(row, points, strict=True)
             ]
         return content
     return {name: _fit(item, shown) for name, item in content.items()}
@@ -79,9 +80,3 @@ def _fit(item: Any, shown: Callable[[str], str]) -> Any:  # noqa: ANN401  any me
     if isinstance(item, list | tuple):
         return [_fit(value, shown) for value in item]
     return breakable(shown(item), _LINE) if isinstance(item, str) else item
-
-
-def _widths(table: Table) -> Iterator[float]:
-    """Yield a share of the page's width for each column, by what stands in it."""
-    for column in zip(table.head, *table.rows, strict=True):
-        yield min(max(8, *(len(cell) for cell in column)), 40) ** 0.7

@@ -6,7 +6,7 @@ depend on the versions of this program and of the typesetter alone; both stand i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -25,13 +25,12 @@ from auditkit.fleet.report.told import (
     Said,
     told,
 )
-from auditkit.output.typeset import breakable, makers, typeset, width_em
+from auditkit.output.column_widths import Paper, column_points
+from auditkit.output.typeset import breakable, makers, typeset
 from auditkit.reader.page.markup import Element, Node, to_html
 
 _LINE = 46.0  # em of a line of text, 10 points
-_PAGE, _INSET, _CELL = 481.0, 9.0, 8.5  # points: a table, in a cell, its type
-_LETTER = 4.9  # points of a letter, rather too wide
-_WORD, _WIDEST = 16, 64  # letters of a word that is not broken; of a column
+_PAPER = Paper(page=481.0, inset=9.0, cell=8.5, most=64)
 _TITLE = 60  # characters of the title at the foot of each sheet
 Fit = Callable[[str], str]
 
@@ -90,8 +89,9 @@ def _block(block: Block, shown: Fit, fit: Fit) -> dict[str, Any]:
 
 
 def _grid(grid: Grid, shown: Fit) -> dict[str, Any]:
-    points = list(_points(grid))
-    room = [(width - _INSET) / _CELL for width in points]
+    columns = list(zip(grid.head, *grid.rows, strict=True))
+    points = list(column_points(columns, _PAPER))
+    room = [(width - _PAPER.inset) / _PAPER.cell for width in points]
 
     def cells(rows: Sequence[Sequence[str]]) -> list[str]:
         return [
@@ -108,34 +108,6 @@ def _grid(grid: Grid, shown: Fit) -> dict[str, Any]:
         "head": cells([grid.head]),
         "rows": cells(grid.rows),
     }
-
-
-def _points(grid: Grid) -> Iterator[float]:
-    """Yield each column's width in points: its longest word, and more where it helps.
-
-    No column is wider than what stands in it.
-    """
-    columns = list(zip(grid.head, *grid.rows, strict=True))
-    least = [_unbroken(head, cells) + _INSET for head, *cells in columns]
-    wished = [
-        max(low, min(max(map(len, column)), _WIDEST) * _LETTER + _INSET)
-        for low, column in zip(least, columns, strict=True)
-    ]
-    free = _PAGE - sum(least)
-    more = sum(wished) - sum(least)
-    part = min(1.0, free / more) if more and free > 0 else 0.0
-    scale = min(1.0, _PAGE / sum(least))
-    for low, high in zip(least, wished, strict=True):
-        yield scale * low + part * (high - low)
-
-
-def _unbroken(head: str, cells: Sequence[str]) -> float:
-    """Return the points of what stays in one line: words, and short cells."""
-    words = {word for text in (head, *cells) for word in text.split()}
-    wide = [_CELL * width_em(word) for word in words if len(word) <= _WORD]
-    long = [_WORD * _LETTER for word in words if len(word) > _WORD]
-    short = [len(cell) * _LETTER for cell in cells if len(cell) <= _WORD]
-    return max([_LETTER, *wide, *long, *short])
 
 
 def _picture(one: Picture, shown: Fit, fit: Fit) -> dict[str, str]:

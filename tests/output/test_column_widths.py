@@ -1,0 +1,33 @@
+"""Columns of a printed table: no word of a heading is broken, long texts get more."""
+
+import pytest
+
+from auditkit.output.column_widths import Paper, column_points
+from auditkit.output.typeset import width_em
+
+PAPER = Paper(page=481.0, inset=9.0, cell=9.0, most=160)
+ANSWERS = (
+    ("Asked", "vehicle's own test passed", "fault gone"),
+    ("Of", "P0442, engine module 7E8", "P0442, engine module 7E8"),
+    ("Because", "P0442: failed after the repair. " * 4, "it is back"),
+    ("Rests on", "entry 43", "entry 43"),
+)
+
+
+def test_the_reason_gets_most_of_the_sheet():
+    asked, of, because, rests = column_points(ANSWERS, PAPER)
+    assert sum((asked, of, because, rests)) == pytest.approx(PAPER.page)
+    assert because > max(asked, of, rests) * 1.5
+
+
+@pytest.mark.parametrize("word", ["number", "Shown", "wwwwww", "questions"])
+def test_a_word_has_room_in_one_line(word):
+    columns = ((word, "1"), *ANSWERS)
+    width = next(iter(column_points(columns, PAPER)))
+    assert (width - PAPER.inset) / PAPER.cell >= width_em(word) - 1e-9
+
+
+def test_short_columns_stay_narrow_and_too_many_share_the_sheet():
+    assert sum(column_points((("a", "b"), ("c", "d")), PAPER)) < 60
+    many = [("questions", "1")] * 20
+    assert sum(column_points(many, PAPER)) == pytest.approx(PAPER.page)
