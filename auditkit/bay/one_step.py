@@ -176,7 +176,7 @@ def _refuse_unfit(ledger: Ledger, before: HeldOrder, form: Form, hands: Hands) -
         "events": list(whole),
     }
     first = len(before.events)
-    for problem in validate_record(record, hands.catalogue.events):
+    for problem in validate_record(record, hands.catalogue.events, first):
         _, _, place, *rest = f"{problem.pointer}//".split("/")
         if problem.pointer.startswith("/events/") and int(place or -1) < first:
             continue  # what is logged is what it is

@@ -11,8 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager
-from itertools import count
-from queue import Full, Queue
+from queue import Empty, Full, Queue
 from threading import BoundedSemaphore, Lock, Thread
 from typing import TYPE_CHECKING, Self, TypeVar
 
@@ -37,6 +36,10 @@ _READERS = 3
 """Connections that read at once: more would only wait for the same processor, and each
 remembers what it has proven."""
 _WAITING = 256  # steps in the queue; more than a shop sends in a minute
+_AT_REST = 0.2  # seconds in which nobody sent a step
+_UNKEPT = 64
+"""Steps after which the newest checkpoint is kept beside the keys where none of them
+came to rest: two writes to the disk, for which the next step would wait."""
 
 
 class LogWriter:
@@ -194,11 +197,23 @@ class LogWriter:
             begun.set_result(None)
             # Nobody waits for the file beside the keys: it comes after the answer.
             ledger.keeps_newest = False
-            for done in count(1):
-                job = self._jobs.get()
-                if job is not None:
-                    job(ledger)
-                if job is None or self._jobs.empty() or not done % _WAITING:
-                    ledger.keep_newest()
-                if job is None:
-                    return
+            self._work(ledger)
+
+    def _work(self, ledger: Ledger) -> None:
+        """Do what is to be done, in order, until the bay stops."""
+        done = 0  # steps since what is newest was kept beside the keys
+        while True:
+            try:
+                job = self._jobs.get(timeout=_AT_REST if done else None)
+            except Empty:
+                ledger.keep_newest()
+                done = 0
+                continue
+            if job is None:
+                ledger.keep_newest()
+                return
+            job(ledger)
+            done += 1
+            if done == _UNKEPT:
+                ledger.keep_newest()
+                done = 0

@@ -16,7 +16,6 @@ from auditkit.text.display_text import quoted
 from auditkit.text.values import Json, quantity
 
 if TYPE_CHECKING:
-    from auditkit.proof.entry import Payload
     from auditkit.proof.keyring import Erasure, KeyRing
 
 _SHORTEST = 8  # characters of a SHA-256 that name an attachment
@@ -59,18 +58,19 @@ class HeldText:
 
 
 def held_texts(
-    payload: Payload,
+    places: Mapping[str, str],
     kept: Mapping[str, str],
     erased: Mapping[str, Erasure],
 ) -> tuple[HeldText, ...]:
     """Return what became of each text that a signed event withholds.
 
-    ``kept`` maps digests to disclosures; a decoy never stood for a text and is left
-    out. ``erased`` maps digests to what the log says.
+    ``places`` maps each digest in it to the path that it stands for, ``kept`` digests
+    to disclosures; a decoy never stood for a text and is left out. ``erased`` maps
+    digests to what the log says.
     """
     return tuple(
         _held(digest, path, erased.get(digest), is_kept=digest in kept)
-        for digest, path in disclosure.digests(payload.event, payload.withheld).items()
+        for digest, path in places.items()
         if not disclosure.is_decoy(kept.get(digest, ""))
     )
 

@@ -33,6 +33,7 @@ class ProvenRow:
     payload: Payload
     _texts: tuple[str, ...] | None = None
     _revealed: Revealed = ({}, ())
+    _places: Mapping[str, str] | None = None
 
     def reveal(self, texts: tuple[str, ...]) -> Revealed:
         """Return the event with these disclosures; nobody may change it.
@@ -44,6 +45,16 @@ class ProvenRow:
             self._revealed = disclosure.reveal(said.event, said.withheld, texts)
             self._texts = texts
         return self._revealed
+
+    def places(self) -> Mapping[str, str]:
+        """Return each digest in the event -> the path that it stands for.
+
+        Raises InputError where they are not one to one.
+        """
+        if self._places is None:
+            said = self.payload
+            self._places = disclosure.digests(said.event, said.withheld)
+        return self._places
 
 
 class ProvenRows:

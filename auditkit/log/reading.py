@@ -171,7 +171,7 @@ def _logged(
         payload.by,
         event,
         hidden,
-        held_texts(payload, kept, log.ring.erased) if payload.withheld else (),
+        held_texts(proven.places(), kept, log.ring.erased) if payload.withheld else (),
         held_attachment(event, log.attachments, log.ring.erased_attachments),
         payload.form,
     )

@@ -60,7 +60,8 @@ class Event:
     @property
     def kind(self) -> str:
         """The kind of event, such as ``bench_test``."""
-        return self.text("kind")
+        kind = self.data.get("kind")  # asked more often than all else
+        return kind if isinstance(kind, str) else ""
 
     @property
     def by(self) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Protocol, TypeVar, TypeVarTuple, Unpack, cast
+from typing import Protocol, TypeVar, TypeVarTuple, Unpack
 
 
 class Keeps(Protocol):
@@ -40,6 +40,6 @@ def once(
         found = kept.get(asked, _NOT_YET)
         if found is _NOT_YET:
             found = kept[asked] = function(of, *more)
-        return cast("_Found", found)
+        return found  # type: ignore[return-value]  # what the function returned
 
     return answer

@@ -42,13 +42,21 @@ class SchemaProblem:
     missing: str = ""
 
 
-def validate_record(record: Json, known: EventKinds) -> list[SchemaProblem]:
-    """Return what does not fit in a repair record, most helpful first."""
+def validate_record(
+    record: Json, known: EventKinds, first: int = 0
+) -> list[SchemaProblem]:
+    """Return what does not fit in a repair record, most helpful first.
+
+    Events before the place ``first`` are not held against their kinds: they were, when
+    they were recorded.
+    """
     problems = _check(decider_of(RECORD), record, "")
     if not isinstance(record, dict) or not isinstance(record.get("events"), list):
         return problems
     events = record["events"]
     for index, event in enumerate(events if isinstance(events, list) else []):
+        if index < first:
+            continue
         pointer = f"/events/{index}"
         if any(p.pointer == pointer for p in problems):
             continue

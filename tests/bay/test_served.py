@@ -1,5 +1,6 @@
 """The bay served for real: by TLS to tablets, to slow clients, until it is stopped."""
 
+import gc
 import hashlib
 import re
 import signal
@@ -285,6 +286,15 @@ def test_dripping_clients_leave_room_for_a_tablet(plain, monkeypatch):
         until(answers)
         for one in others:
             one.close()
+
+
+def test_python_collects_seldom_while_it_is_served_and_as_before_after(plain):
+    before = gc.get_threshold()
+    with served(plain):
+        assert gc.get_threshold() == serve._COLLECTS != before
+        assert gc.get_freeze_count()
+    assert gc.get_threshold() == before
+    assert not gc.get_freeze_count()
 
 
 def test_a_head_without_end_is_refused(plain):

@@ -2,16 +2,21 @@
 
 import json
 import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import replace
 from importlib.resources import files
 
 import pytest
 from bay_desk import Tablet, new_desk, order_path
 from bay_served import HERE, Client, served, until
 from conftest import PASSPHRASE
+from starlette.responses import PlainTextResponse
 
 from auditkit.bay import connections, writer
 from auditkit.bay.one_step import Form
-from auditkit.bay.pages import order_view
+from auditkit.bay.pages import app, order_view
 from auditkit.bay.pages.sign_in_view import COOKIE
 from auditkit.bench import TestKind
 from auditkit.order import corrections
@@ -127,6 +132,65 @@ def test_few_connections_read_at_once_and_who_is_signed_in_waits_for_none(desk):
     for one in (*readers, late):
         one.join(20)
     assert len(desk.writer._idle_readers) == writer._READERS
+
+
+def test_two_requests_are_worked_on_at_once_the_others_in_the_order_they_came(
+    desk, monkeypatch
+):
+    begun, goes_on = [], threading.Semaphore(0)
+
+    def slow(visit):
+        begun.append(visit.asked["entry"])
+        assert goes_on.acquire(timeout=60)
+        return PlainTextResponse(visit.asked["entry"])
+
+    with working(desk, monkeypatch, "/orders/{order}/argument", slow) as asked:
+        answers = []
+        for number in range(6):
+            answers.append(asked(order_path("RO-1", f"argument?entry={number}")))
+            until(lambda n=number: len(begun) == min(n + 1, 2))
+            time.sleep(0.05)  # it is in the queue before the next
+        assert begun == ["0", "1"]
+        for number in range(6):
+            goes_on.release()
+            until(lambda n=number: len(begun) == min(n + 3, 6))
+        assert [one.result()[2] for one in answers] == [str(n) for n in range(6)]
+    assert begun == [str(n) for n in range(6)]
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/orders", "/orders/{order}/receipt"])
+def test_nobody_waits_for_what_takes_long_or_comes_from_strangers(
+    desk, monkeypatch, path
+):
+    begun, goes_on = [], threading.Event()
+
+    def slow(visit):
+        begun.append(visit)
+        assert goes_on.wait(60)
+        return PlainTextResponse("at last")
+
+    with working(desk, monkeypatch, path, slow) as asked:
+        waiting = [asked(path.format(order="RO-1")) for _ in range(4)]
+        until(lambda: len(begun) == 4)
+        assert asked("/shop").result()[0] == 200
+        goes_on.set()
+        assert [one.result()[2] for one in waiting] == ["at last"] * 4
+
+
+@contextmanager
+def working(desk, monkeypatch, path, view):
+    """Serve a desk with another view for a path; yield what asks, in a thread."""
+    ways = [
+        replace(way, view=view) if (way.method, way.path) == ("GET", path) else way
+        for way in app.WAYS
+    ]
+    with served(desk) as port:
+        one = Client(port)
+        one.sign_in("boss-1", PASSPHRASE.decode())
+    monkeypatch.setattr(app, "WAYS", ways)
+    with served(desk) as port, ThreadPoolExecutor(8) as threads:
+        one.port = port
+        yield lambda asked: threads.submit(one.ask, "GET", asked)
 
 
 def test_a_page_is_sent_without_waiting_for_acknowledgements(desk, monkeypatch):

@@ -9,9 +9,11 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 import sampling
+from bay_served import until
 from bay_writing import bay_writing, form, hands
 from conftest import PASSPHRASE, forced
 
+from auditkit.bay import writer as bay_writer
 from auditkit.bay.one_bay import lock_bay
 from auditkit.bay.writer import LogWriter
 from auditkit.errors import InputError, KeyProblem, LogError
@@ -150,11 +152,23 @@ def test_the_newest_checkpoint_is_kept_beside_the_keys_soon_after(path, who, led
     with LogWriter(path, who.log_key) as writer:
         for number in range(5):
             writer.take("RO-1", form(number), who).result()
-        writer.do(lambda _: None).result()  # whoever comes next finds it kept
-        writer.do(lambda _: None).result()
-        assert kept(ledger.keys, ledger.origin, ledger.log_key).size == 7
+        until(lambda: kept(ledger.keys, ledger.origin, ledger.log_key).size == 7)
         writer.take("RO-1", form(5), who)
     assert kept(ledger.keys, ledger.origin, ledger.log_key).size == 8
+
+
+def test_where_steps_come_without_rest_it_is_kept_all_the_same(
+    path, who, ledger, monkeypatch
+):
+    monkeypatch.setattr(bay_writer, "_AT_REST", 3600)
+    monkeypatch.setattr(bay_writer, "_UNKEPT", 4)
+    kept = newest_checkpoint.recall
+    with LogWriter(path, who.log_key) as writer:
+        for number in range(9):
+            writer.take("RO-1", form(number), who).result()
+        until(lambda: kept(ledger.keys, ledger.origin, ledger.log_key).size == 10)
+        assert ledger.store.head()[0] == 11, "after eight steps, and not the ninth yet"
+    assert kept(ledger.keys, ledger.origin, ledger.log_key).size == 11
 
 
 def test_a_full_queue_is_told_at_once(writer, who):

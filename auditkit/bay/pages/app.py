@@ -6,18 +6,19 @@ person's name. What a view raises as an error of the project is told as one.
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import logging
 import re
 import traceback
 from collections.abc import Awaitable, Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from importlib.resources import files
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, Response
@@ -43,6 +44,13 @@ _OF_ANYBODY = 16 * 1024
 """Bytes that somebody may send who is not signed in: a name and a passphrase."""
 _HALF = re.compile("[\ud800-\udfff]")
 """Half characters: a form may name an encoding that spells them, as UTF-7 does."""
+_AT_ONCE = 2
+"""Requests that are worked on at once, in the order in which they came.
+
+More would take turns at one interpreter, and each would be answered later for it. While
+one waits for the disk the other goes on.
+"""
+_LONG_AT_ONCE = 8  # of those that may take long, and of strangers' requests
 _STATIC = {
     "look.css": ("look.css", "text/css"),
     "bay.js": ("bay.js", "text/javascript"),
@@ -52,14 +60,28 @@ _STATIC = {
 
 def make_app(desk: Desk, hosts: Iterable[str]) -> ASGIApp:
     """Return the application; ``hosts`` are the names by which it may be asked."""
+    short = ThreadPoolExecutor(_AT_ONCE, "page")
+    long = ThreadPoolExecutor(_LONG_AT_ONCE, "long page")
     routes = [
-        Route(way.path, _endpoint(desk, way), methods=[way.method]) for way in WAYS
+        Route(
+            way.path,
+            _endpoint(desk, way, long if _is_apart(way) else short),
+            methods=[way.method],
+        )
+        for way in WAYS
     ]
     static = Route("/static/{name}", _static, methods=["GET"])
     return Guard(Starlette(routes=[static, *routes]), hosts)
 
 
-def _endpoint(desk: Desk, way: Way) -> Callable[[Request], Awaitable[Response]]:
+def _is_apart(way: Way) -> bool:
+    """Return whether requests of a way shall not keep those at work waiting."""
+    return way.is_long or way.who is Who.ANYBODY
+
+
+def _endpoint(
+    desk: Desk, way: Way, threads: ThreadPoolExecutor
+) -> Callable[[Request], Awaitable[Response]]:
     async def answer(request: Request) -> Response:
         token = request.cookies.get(COOKIE, "")
         visit = Visit(
@@ -86,7 +108,8 @@ def _endpoint(desk: Desk, way: Way) -> Callable[[Request], Awaitable[Response]]:
         )
         if refused := _refused(visit, way):
             return refused
-        return await run_in_threadpool(_told, way, visit)
+        loop = asyncio.get_running_loop()
+        return await loop.run_in_executor(threads, _told, way, visit)
 
     return answer
 

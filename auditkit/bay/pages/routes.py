@@ -33,6 +33,8 @@ class Way:
     """A request that is answered.
 
     ``is_touch`` is false of what a page asks by itself: it keeps nobody signed in.
+    ``is_long`` is true of what may take a second and more, and of what waits for
+    another process: nobody else's request waits for it.
     ``is_at_counter`` is true of the few that are answered while one order is shown to
     somebody who is not of the shop.
     """
@@ -42,6 +44,7 @@ class Way:
     who: Who
     view: View
     is_touch: bool = True
+    is_long: bool = False
     is_at_counter: bool = False
 
 
@@ -53,7 +56,7 @@ WAYS = (
     Way("GET", "/counter", Who.ANYBODY, counter_view.show, is_at_counter=True),
     Way("POST", "/orders/{order}/counter", Who.MANAGES, counter_view.begin),
     Way("POST", "/lock", Who.LOOKS, sign_in_view.lock),
-    Way("GET", "/orders", Who.LOOKS, order_view.find),
+    Way("GET", "/orders", Who.LOOKS, order_view.find, is_long=True),
     Way("GET", "/new-order", Who.WRITES, open_view.show),
     Way("POST", "/new-order", Who.WRITES, open_view.open_order),
     Way("POST", "/new-order/draft", Who.WRITES, open_view.keep_draft),
@@ -65,8 +68,8 @@ WAYS = (
         order_view.argument,
         is_touch=False,
     ),
-    Way("GET", "/orders/{order}/packet", Who.LOOKS, close_view.packet),
-    Way("GET", "/orders/{order}/receipt", Who.LOOKS, close_view.receipt),
+    Way("GET", "/orders/{order}/packet", Who.LOOKS, close_view.packet, is_long=True),
+    Way("GET", "/orders/{order}/receipt", Who.LOOKS, close_view.receipt, is_long=True),
     Way("GET", "/orders/{order}/close", Who.WRITES, close_view.show),
     Way("POST", "/orders/{order}/close", Who.WRITES, close_view.close),
     Way("GET", "/orders/{order}/add/caution", Who.WRITES, caution_view.show),
@@ -110,9 +113,9 @@ WAYS = (
     ),
     Way("POST", "/vin", Who.WRITES, open_view.vin_told, is_touch=False),
     Way("GET", "/shop", Who.LOOKS, shop_view.show),
-    Way("POST", "/shop/enrol", Who.MANAGES, shop_view.enrol),
-    Way("POST", "/shop/revoke", Who.MANAGES, shop_view.revoke),
-    Way("POST", "/shop/replace", Who.MANAGES, shop_view.replace),
+    Way("POST", "/shop/enrol", Who.MANAGES, shop_view.enrol, is_long=True),
+    Way("POST", "/shop/revoke", Who.MANAGES, shop_view.revoke, is_long=True),
+    Way("POST", "/shop/replace", Who.MANAGES, shop_view.replace, is_long=True),
     Way("POST", "/shop/instrument", Who.MANAGES, choices_view.instrument),
     Way("POST", "/shop/calibration", Who.MANAGES, choices_view.calibration),
     Way("POST", "/shop/policy", Who.MANAGES, choices_view.policy),
