@@ -1,13 +1,13 @@
 """What a display showed, as it is chosen on a page -> the answers of a readout. Pure.
 
 Of each group of a module one of three is chosen: nothing was displayed, this was, or
-this display does not show it. What is not chosen was not asked.
+this display does not show it. What is not chosen was not asked, unless it is written.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.bay.field import HOW
@@ -30,6 +30,11 @@ _CODES = re.compile(
 )
 _SINGLE = re.compile(r"typed\.modules\.([0-9]+)\.(lamp|count)")
 _ROW = re.compile(r"(typed\.modules\.[0-9]+\.(?:monitors|self_tests)\.[0-9]+)\.monitor")
+_LIMIT = re.compile(
+    r"typed\.modules\.[0-9]+\.self_tests\.[0-9]+\.(?:minimum|maximum)\.value"
+)
+_NO_VALUE = (f".{HOW}", ".module", ".monitor", ".mid", ".tid", ".unit", ".bound")
+"""Ends of keys that say how something is called or measured, and nothing of it."""
 _DIGITS = re.compile(r"\b[0-3][0-9A-Fa-f]{3}\b")
 
 
@@ -50,12 +55,17 @@ def answers_of_display(said: Mapping[str, str]) -> dict[str, str]:
         elif text:
             row = _GROUPS.index(group)
             made[f"{_MODULES}.{number}.not_shown.{row}"] = group
-    for start, _ in unvalued(made):
+    for start, _ in _unvalued(made):
         for other in [k for k in made if _is_under(k, start)]:
             del made[other]
     for key, text in made.items():
         if _CODES.fullmatch(key):
             made[key] = _DIGITS.sub(lambda word: f"P{word[0]}", text)
+    for key in [k for k, t in made.items() if _LIMIT.fullmatch(k) and t.strip()]:
+        test, name, _ = key.rsplit(".", 2)
+        unit = made.get(f"{test}.value.unit", "")
+        if unit and not made.get(f"{test}.{name}.unit", "").strip():
+            made[f"{test}.{name}.unit"] = unit  # written once for the three of them
     return made
 
 
@@ -77,12 +87,28 @@ def at_odds(said: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def unvalued(said: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """Return key and name of each row that has a name and no state or value.
+def holds_values(said: Mapping[str, str], key: str) -> bool:
+    """Return whether something that a display shows was written below a key."""
+    return any(
+        text.strip() and _is_under(k, key) and not k.endswith(_NO_VALUE)
+        for k, text in said.items()
+    )
 
-    A form begins with the names of the readout before; what this display did not show
-    of them is left out.
+
+def left_out(said: Mapping[str, str], layout: Mapping[str, str]) -> Iterator[str]:
+    """Yield the name of each row without a state or value, of which a person is told.
+
+    A form begins with the names of the readout before, its ``layout``: a group of which
+    nothing was written was not asked.
     """
+    for row, name in _unvalued(said):
+        group = row.rpartition(".")[0]
+        if holds_values(said, group) or layout.get(f"{row}.monitor") != name:
+            yield name
+
+
+def _unvalued(said: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Return key and name of each row that has a name and no state or value."""
     found: dict[str, str] = {}
     for key, text in said.items():
         row = _ROW.fullmatch(key)

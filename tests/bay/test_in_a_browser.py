@@ -373,7 +373,11 @@ def test_every_page_fits_and_is_usable_by_everyone(touch, bay, file):
     amiss = {}
     for path in (*PAGES, "/sign-in"):
         hands.visit(path)
-        if found := [*too_wide(hands), *violations(hands)]:
+        found = [*too_wide(hands), *violations(hands)]
+        hands.run(
+            "for (const one of document.querySelectorAll('details')) one.open = true;"
+        )
+        if found := [*found, *too_wide(hands), *violations(hands)]:
             amiss[path] = found
     assert amiss == {}
     assert hands.faults == []
@@ -432,4 +436,22 @@ def test_a_bench_test_on_a_phone_is_short_and_its_limit_follows_the_unit(touch, 
     hands.choose("limit.unit", "bar")  # chosen by a person: it stays
     hands.choose("readings.end pressure.unit", "kPa")
     assert hands.value('[name="limit.unit"]') == "bar"
+    assert hands.faults == []
+
+
+@needs_chromium
+def test_a_typed_readout_on_a_phone_is_short_after_a_live_one(touch, bay, file):
+    hands = touch(PHONE)
+    file.write_text(readouts("RO-1001")[0]["raw"])
+    vehicle = {"odometer": "184210", "description": "van, 2.0 litre, spark"}
+    opening(hands, "RO-1", "lamp is on", file, **vehicle)
+    hands.visit("/orders/RO-1/add/readout?way=typed")
+    # It had 4,800 px: eight monitors, two self-tests and four pictures unfolded.
+    assert hands.run("return document.querySelector('.now').offsetHeight;") < 2300
+    hands.unfold('[name="typed.modules.0.self_tests.0.value.value"]')
+    hands.write("typed.modules.0.self_tests.0.value.value", "214")
+    until(hands, lambda: "Draft kept" in hands.words(".kept"))
+    hands.visit("/orders/RO-1/add/readout?way=typed")
+    assert hands.has('details[open] [name="typed.modules.0.self_tests.0.value.value"]')
+    assert hands.has('details:not([open]) [name="typed.modules.0.monitors.0.state"]')
     assert hands.faults == []

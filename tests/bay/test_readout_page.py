@@ -17,6 +17,8 @@ from photo import photo
 from simulated import SteppedBus, read
 
 from auditkit.bay.live_reading import LiveReader
+from auditkit.bay.one_step import Form
+from auditkit.bay.pages.sign_in_view import COOKIE
 from auditkit.capture.interface import Cable, cable_of
 from auditkit.errors import InputError, LogError
 from auditkit.obd import decode
@@ -328,6 +330,110 @@ def test_the_layout_of_the_readout_before_is_taken_over_and_no_value(
     assert 'value="not-shown" checked' in page
     for value in ("214", "350", "0401", "P0401", "27", "0ZZTB1A18CA000123"):
         assert f'value="{value}"' not in page, value
+
+
+def folded(page):
+    """Return whether each group of a typed form stands open, by its title."""
+    form = page[page.index("Module 1:") : page.index("Record and sign")]
+    found = re.findall(r"<details( open)?><summary>([^<]+)</summary>", form)
+    return {title: bool(is_open) for is_open, title in found}
+
+
+def test_groups_are_folded_until_the_display_showed_them_once(tablet, order):
+    path = order_path(order, "add", "readout") + "?way=typed"
+    groups = ("Readiness", "Self-tests (mode $06)", "Calibration ids")
+    first = folded(tablet.seen(path))
+    assert [first[name] for name in groups] == [False] * 3
+    assert first["Counts and odometer on the display"] is False
+    assert first["Photographs of the display"] is False
+    more = {"typed.modules.0.monitors.how": "not-shown"}
+    assert typed(tablet, order, more).status_code == 303
+    second = folded(tablet.seen(path))
+    assert second["Self-tests (mode $06)"] is True
+    assert second["Readiness: not shown by this display"] is False
+    assert second["Calibration ids"] is False
+    assert second["Counts and odometer on the display"] is True
+
+
+def test_after_the_repair_what_its_questions_rest_on_stands_open(tablet, desk, order):
+    path = order_path(order, "add", "readout")
+    fields = {"way": "paste", "how": "raw", "tool": TOOL, "raw": RAW}
+    assert tablet.fill(path, f"{path}?way=paste", fields=fields).status_code == 303
+    before = folded(tablet.seen(f"{path}?way=typed"))
+    assert not before["Self-tests (mode $06)"]
+    repair = next(e for e in EVENTS if e["kind"] == "repair")
+    made = {**repair, "at": desk.at(), "by": "boss-1"}
+    del made["started"]
+    hands = desk.hands(desk.sign_ins.find(tablet.cookies[COOKIE]))
+    form = Form(f"repaired-{order}", [made], unacknowledged=True)
+    desk.writer.take(order, form, hands).result()
+    after = folded(tablet.seen(f"{path}?way=typed"))
+    assert after["Self-tests (mode $06)"]
+    assert after["Counts and odometer on the display"]
+    assert not after["Readiness"]
+
+
+def test_what_is_typed_or_amiss_stands_open(tablet, order):
+    path = order_path(order, "add", "readout")
+    amiss = {
+        "typed.modules.0.stored": "",  # these, and none is written
+        "typed.modules.0.monitors.how": "not-shown",
+        "typed.modules.0.monitors.0.monitor": "catalyst",
+        "typed.modules.0.monitors.0.state": "complete",
+    }
+    answer = typed(tablet, order, amiss)
+    assert answer.status_code == 422
+    shown = folded(answer.text)
+    assert shown["Self-tests (mode $06)"]
+    assert shown["Readiness: not shown by this display"]
+    assert shown["Counts and odometer on the display"]
+    assert not shown["Calibration ids"]
+    more = tablet.fill(
+        path, f"{path}?way=typed", fields={"more": "typed.modules.0.self_tests"}
+    )
+    assert folded(more.text)["Self-tests (mode $06)"]
+
+
+def test_a_group_that_stays_folded_was_not_asked(tablet, desk, order):
+    """Its names are those of a live readout, which this display need not show."""
+    path = order_path(order, "add", "readout")
+    fields = {"way": "paste", "how": "raw", "tool": TOOL, "raw": RAW}
+    assert tablet.fill(path, f"{path}?way=paste", fields=fields).status_code == 303
+    page = tablet.seen(f"{path}?way=typed")
+    names = re.findall(
+        r'name="(typed\.[^"]+\.(?:monitor|mid|tid|unit))" value="([^"]*)"', page
+    )
+    assert len(names) > 10
+    said = {k: v for k, v in {**dict(names), **TYPED}.items() if ".self_t" not in k}
+    said |= {k: v for k, v in names if ".self_tests." in k}
+    said["typed.modules.0.module"] = "7E8"
+    hidden = tablet.hidden(f"{path}?way=typed")
+    answer = tablet.post(path, data={**hidden, **said})
+    assert answer.status_code == 303, text_of(answer.text)
+    (module, *_) = last(desk, order)["typed"]["modules"]
+    assert module["stored"] == ["P0401"]
+    assert {"monitors", "self_tests", "not_shown"} & module.keys() == {"not_shown"}
+    assert module["not_shown"] == ["permanent"]
+
+
+def test_the_unit_of_a_self_test_is_written_once(tablet, desk, order):
+    one = "typed.modules.0.self_tests.0."
+    more = {f"{one}minimum.unit": "", f"{one}value.unit": "kPa"}
+    assert typed(tablet, order, more).status_code == 303
+    (module,) = last(desk, order)["typed"]["modules"]
+    (test,) = module["self_tests"]
+    assert test["value"] == {"value": "214", "unit": "kPa"}
+    assert test["minimum"] == {"value": "350", "unit": "kPa"}
+    page = tablet.seen(order_path(order, "add", "readout") + "?way=typed")
+    assert f'name="{one}value.unit" value="kPa"' in page
+    assert f'name="{one}minimum.unit"' not in page
+    # One that differs, as another program may have written it, is not hidden.
+    draft = order_path(order, "draft", "readout")
+    once = tablet.hidden(order_path(order, "add", "readout") + "?way=typed")
+    kept = {**once, **TYPED, f"{one}minimum.unit": "psi"}
+    assert "Draft kept" in tablet.post(draft, data=kept).text
+    page = tablet.seen(order_path(order, "add", "readout") + "?way=typed")
+    assert f'name="{one}minimum.unit" value="psi"' in page
 
 
 @pytest.mark.parametrize("how", ["not-shown", ""])

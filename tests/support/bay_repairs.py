@@ -185,15 +185,15 @@ def type_display(hands, shown, *, is_first):
     hands.tick(f"{TYPED}lamp", "yes" if module["lamp"] else "no")
     hands.write(f"{TYPED}count", str(module["count"]))
     for test in module.get("self_tests", ()):
-        hands.tick(f"{TYPED}self_tests.how", "these")
+        hands.unfold(f'[name="more"][value="{TYPED}self_tests"]')
         row = f"{TYPED}self_tests.0."
-        if not hands.has(f'[name="{row}monitor"]'):
-            hands.press(f'button[name="more"][value="{TYPED}self_tests"]')
         for name in ("monitor", "mid", "tid"):
             hands.write(f"{row}{name}", test[name])
         for name in ("value", "minimum", "maximum"):
             hands.write(f"{row}{name}.value", test[name]["value"])
-            hands.write(f"{row}{name}.unit", test[name]["unit"])
+        if hands.value(f'[name="{row}value.unit"]') != test["value"]["unit"]:
+            hands.write(f"{row}value.unit", test["value"]["unit"])
+    hands.unfold('[name="typed.counts.warm_ups.value"]')
     for name, count in shown["counts"].items():
         hands.write(f"typed.counts.{name}.value", count["value"])
 

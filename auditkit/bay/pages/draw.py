@@ -166,7 +166,7 @@ def is_beyond(field: Field, values: Mapping[str, str], key: str) -> bool:
 
 def amount_part(values: Mapping[str, str], key: str, part: str) -> str:
     """Return a quantity's bound, value or unit: as they were typed apart, or in one."""
-    if f"{key}.value" in values:
+    if f"{key}.value" in values or f"{key}.unit" in values:
         return values.get(f"{key}.{part}", "")
     words = values.get(key, "").split(" ", 2)
     bound = words.pop(0) if words[0] in BOUNDS else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import secrets
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from auditkit.bay.display_answers import (
@@ -12,8 +13,9 @@ from auditkit.bay.display_answers import (
     NOTHING,
     THESE,
     at_odds,
+    holds_values,
     layout_of,
-    unvalued,
+    left_out,
 )
 from auditkit.bay.field import HOW, Problem
 from auditkit.bay.fields import fields_of
@@ -57,15 +59,12 @@ PICTURES = (
     ("counts", "display: VIN and counts"),
 )
 """The groups of which a photograph is asked: name, and what it shows."""
-_CHOICES = {
-    "stored": (
-        (NOTHING, "none displayed"),
-        (THESE, "these"),
-        (NOT_SHOWN, "not shown"),
-        ("", "not asked"),
-    ),
-    "monitors": ((THESE, "these"), (NOT_SHOWN, "not shown"), ("", "not asked")),
-}
+_CHOICES = (
+    (NOTHING, "none"),
+    (THESE, "these"),
+    (NOT_SHOWN, "not shown"),
+    ("", "not asked"),
+)
 
 
 def show(visit: Visit) -> Response:
@@ -97,7 +96,7 @@ def add(visit: Visit) -> Response:
     if not event.text("raw"):
         left = (
             f"{name}: nothing is written, and it is left out"
-            for _, name in unvalued(said)
+            for name in left_out(said, _layout(visit))
         )
         odd = (*odd_typed(event, order), *left)
     if odd and said.get("is_so") != "yes":
@@ -143,6 +142,7 @@ def _asked(
 ) -> Response:
     way = said.get("way") or _way_of(said)
     standing = visit.desk.standing(visit.order)
+    order = standing.so_far.order
     by_key = {f.key: f for f in fields_of("readout", visit.desk.catalogue)}
     told = {".".join(p.path): f"{p.message}: {p.what_to_do}" for p in problems}
     said = {"tool": last_tool(visit), **said}
@@ -170,10 +170,38 @@ def _asked(
         draft_path=path_of(visit.order, "draft", "readout"),
         before_reading=CAUTION,
         has_before=bool(_layout(visit)),
-        monitor_names=_monitor_names(standing.so_far.order),
+        opened=partial(_is_open, order, said, told),
+        has_begun=way != "typed" or holds_values(said, "typed"),
+        monitor_names=_monitor_names(order),
         mid_names=mid_names(),
         **live_values(visit),
     )
+
+
+_ASKED_AFTER = (".self_tests", "typed.counts")
+"""Groups that the questions rest on which come after the repair."""
+
+
+def _is_open(
+    order: RepairOrder, said: Mapping[str, str], told: Mapping[str, str], key: str
+) -> bool:
+    """Return whether a group of a typed form stands open: it is filled, or due.
+
+    What was typed, or is amiss, or of what a row more was asked for; what the display
+    showed the last time; and after the repair what its questions rest on.
+    """
+    if said.get(f"{key}.{HOW}") == NOT_SHOWN:
+        return key in told
+    asked = (*told, said.get("more", ""))
+    if holds_values(said, key) or any(f"{one}.".startswith(f"{key}.") for one in asked):
+        return True
+    if key.endswith(_ASKED_AFTER) and order.of("repair"):
+        return True
+    last = next(iter(reversed(order.of("readout"))), None)
+    typed = last.object("typed") if last else {}
+    if key == "typed.counts":
+        return bool(typed.get("counts"))
+    return bool(typed) and any(k.startswith(f"{key}.") and t for k, t in said.items())
 
 
 def _monitor_names(order: RepairOrder) -> tuple[str, ...]:
