@@ -21,7 +21,13 @@ from auditkit.proof.check_attachments import (
     attachment_problems,
     named_files,
 )
-from auditkit.proof.check_report import CheckReport, LogProblem, Unmet, clock_notes
+from auditkit.proof.check_report import (
+    NO_KEY,
+    CheckReport,
+    LogProblem,
+    Unmet,
+    clock_notes,
+)
 from auditkit.proof.entry import Entry, Payload
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
@@ -52,11 +58,6 @@ __all__ = [
     "verify_packet",
 ]
 
-NO_KEY = (
-    "no key was expected: compare the log key's fingerprint with one that you got "
-    "elsewhere, then give it with --key"
-)
-"""The note of a report whose reader compared the log's key with no fingerprint."""
 UNSEEN = (
     (
         "entries written to this repair order after the verdict shown would not be "

@@ -26,6 +26,14 @@ if TYPE_CHECKING:
 
 VERDICTS = ("proven", "vouched", "unproven", "contradicted")
 """What a packet may say of a repair, spelt as by ``auditkit.order.findings``."""
+NO_KEY = (
+    "whose log this is was not checked: compare the log key's fingerprint with one "
+    "that you got elsewhere, then give it with --key"
+)
+"""The note of a report whose reader compared the log's key with no fingerprint.
+
+It stands right below the answer: whoever has a computer can make a log that verifies.
+"""
 _SHOWN = 5  # entries that a note names
 
 
@@ -258,10 +266,13 @@ class CheckReport:
         """Return whether it holds, what does not, and what to do next, as text."""
         entries = plural(self.entries, "entry", "entries")
         said: list[str] = []
+        cautioned = {NO_KEY} if self.verified else set()
+        cautions = [f"    caution: {n}" for n in self.notes if n in cautioned]
         if self.verified:
             if self.judged is not None:
                 first, *rest = self.judged.lines
-                said += [f"{name}: {first}", *(f"    {line}" for line in rest)]
+                said += [f"{name}: {first}", *cautions]
+                said += [f"    {line}" for line in rest]
             size = self.checkpoint.size if self.checkpoint else 0
             if self.since:
                 new = plural(self.entries - self.since, "entry", "entries")
@@ -269,6 +280,8 @@ class CheckReport:
             said.append(
                 f"{name}: record unaltered: {entries}, checkpoint of size {size}"
             )
+            if self.judged is None:
+                said += cautions
             said.append(f"    signed under log key {self.log_key}")
             said += [f"    {line}" for line in self.agreed]
         else:
@@ -287,7 +300,7 @@ class CheckReport:
             said.append(f"    {PAPER}")
         said += [f"    | {line}" for line in self.paper]
         said += [f"    {line}" for line in self.times]
-        said += [f"    note: {note}" for note in self.notes]
+        said += [f"    note: {note}" for note in self.notes if note not in cautioned]
         return [printable(line) for line in said]
 
     def _not_verified(self, entries: str) -> str:

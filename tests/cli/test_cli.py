@@ -816,11 +816,14 @@ def test_many_packets_are_summed_up(log):
         assert log("packet", "RO-1001", "--out", f"packets/{number}.json")[0] == 0
     status, out, _ = log("verify", "packets")
     assert (status, out.startswith("3 packets: 3 verified\n")) == (0, True)
-    assert "note: no key was expected: compare the log key's fingerprint" in out
+    assert (
+        "note: whose log this is was not checked: compare the log key's fingerprint"
+        in out
+    )
     key = json.loads(log("key", "show", "--format", "json")[1])["log_key"]
-    assert "no key was expected" not in log("verify", "packets", "--key", key)[1]
+    assert "whose log this is" not in log("verify", "packets", "--key", key)[1]
     (note,) = json.loads(log("verify", "packets", "--format", "json")[1])["notes"]
-    assert note.startswith("no key was expected")
+    assert note.startswith("whose log this is was not checked")
     assert log("verify", "packets/0.json", "packets/1.json", "--key", "A" * 43)[0] == 1
     sound = Path("packets/1.json").read_text()
     Path("packets/1.json").write_text(sound.replace("P0401", "P0402"))
