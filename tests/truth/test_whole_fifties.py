@@ -7,6 +7,7 @@ from truth import (
     eleventh_fifty,
     fifteenth_fifty,
     fourteenth_fifty,
+    seventeenth_fifty,
     sixteenth_fifty,
     tenth_fifty,
     thirteenth_fifty,
@@ -25,6 +26,7 @@ SETS = (
     fourteenth_fifty,
     fifteenth_fifty,
     sixteenth_fifty,
+    seventeenth_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]
 LEFT = [lie for one in SETS for lie in one.LEFT]
