@@ -1,12 +1,16 @@
 """Forty lies and ten honest jobs more, by a hand that knew the contract alone.
 
 Written from ``verdict.md`` and the table of codes without a look at the rules, nearly
-all of jobs of their own. How the jobs themselves come out was looked at; what becomes of
-a lie was not. Each lie says what it does and which section it offends.
+all of jobs of their own. How the jobs themselves come out was looked at; what becomes
+of a lie was not. Each lie says what it does and which section it offends.
 
-Of three honest jobs (a frame at no speed, a permanent code of a lean bank, a map without
-the ids) that look showed, before the first run, that they came out unproven; they stand
-as the contract has them.
+Of three honest jobs (a frame at no speed, a permanent code of a lean bank, a map
+without the ids) that look showed, before the first run, that they came out unproven;
+they stand as the contract has them. Rules for two of them came from elsewhere before
+the first run.
+
+First run, of forty lies: 36 as expected, 4 came out proven, none vouched, none fell by
+another question than expected. Of ten honest jobs: 9 as expected.
 """
 
 import copy
