@@ -49,15 +49,15 @@ def never_reported(
     Pending (in such a byte, too) or permanent alone counts only where the same readout
     holds a failing result of the code's own self-test, and so does history: its
     module's lamp is off, and nothing of it is pending (07). By its status byte it is
-    history where, of a module that keeps these bits, it is confirmed, failed since the
-    clear, and neither fails now nor is pending nor asks for a lamp. Where that readout
-    says that the lamp came on, or that codes were cleared, no kilometre ago (PIDs 21
-    and 31) and no longer ago than the vehicle came in (PIDs 4D and 4E, where they are
-    read), that the vehicle came in with the fault is somebody's word. So it is where an
-    earlier readout of its module does not hold it, and no kilometre was driven between
-    the two (A6, 31, else a recorded drive); and where the freeze frame of a misfire was
-    kept with the engine at rest. No part is worked on for it once a readout since the
-    last work for it shows it gone, its own self-test passed.
+    history where, of a module that keeps these bits, it is confirmed, and neither fails
+    now nor is pending nor asks for a lamp. Where that readout says that the lamp came
+    on, or that codes were cleared, no kilometre ago (PIDs 21 and 31) and no longer ago
+    than the vehicle came in (PIDs 4D and 4E, where they are read), that the vehicle
+    came in with the fault is somebody's word. So it is where an earlier readout of its
+    module does not hold it, and no kilometre was driven between the two (A6, 31, else a
+    recorded drive); and where the freeze frame of a misfire was kept with the engine at
+    rest. No part is worked on for it once a readout since the last work for it shows it
+    gone, its own self-test passed.
 
     Why it matters
     The fault is then the vehicle's word, not only the shop's.

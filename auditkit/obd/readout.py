@@ -66,11 +66,11 @@ class CodeStatus:
     def is_of_now(self, kept: int) -> bool:
         """Return whether it fails now, or is confirmed and not history by its bits.
 
-        It is history where it failed since the clear, and in neither this cycle nor the
-        last, and asks for no lamp; ``kept`` are the bits that its module keeps.
+        It is history where it failed in neither this cycle nor the last, and asks for
+        no lamp; ``kept`` are the bits that its module keeps.
         """
-        told = _FAILED | _PENDING | _CONFIRMED | _SINCE | _LAMP
-        is_history = self.status & told == _CONFIRMED | _SINCE and not (
+        told = _FAILED | _PENDING | _CONFIRMED | _LAMP
+        is_history = self.status & told == _CONFIRMED and not (
             (_PENDING | _LAMP) & ~kept
         )
         return bool(self.status & (_FAILED | _CONFIRMED)) and not is_history
