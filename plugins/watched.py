@@ -66,20 +66,22 @@ def not_watched(
     as warm or cold (70 degC, from memory: what ends a warm-up); where service 02 was
     never asked, that nothing was kept is somebody's word. Where engine speed itself was
     at fault, it lies within the limit of its bench test instead; coolant and vehicle
-    speed that the code is about are not asked; a temperature that the code is about
-    does not lie at an end of its scale. Nor, with the engine running, does the module
-    still trim the mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09),
-    read less than 12 V, or 16 to 20 V, for a code of system voltage (42), or no air
-    flow at all, or the most of its scale, for a code of it (10): 20 %, 12 V and 16 V
-    are common practice, no published source; nor a throttle, a manifold pressure or a
-    hybrid battery (11, 0B, 5B) at the least of its scale with a quarter of the load or
-    more, or of the first two at the most below half (from memory). Nor does it say that
-    the loop of a code of fuel trim has a fault (03); that the engine of a code of its
-    speed stands, with load and at 30 km/h or more (0C); that the vehicle of a code of
-    its speed stands (0D), where its freeze frame says so, too, at 1,000 rpm or more
-    (our choice), and its conditions are met; or, 15 min after the start, that the
-    coolant of a code of it is below 70 degC and more than 11 K below the least value of
-    the part's bench test (13 CCR 1968.2(e)(10.2.1)(A), from memory).
+    speed that the code is about are not asked; a frame at 0 rpm, but of fuel trim and
+    misfire, asks for those starts and for a warm engine where it was warm; a
+    temperature that the code is about does not lie at an end of its scale. Nor, with
+    the engine running, does the module still trim the mixture of a code of fuel trim by
+    more than 20 % (PIDs 06 to 09), read less than 12 V, or 16 to 20 V, for a code of
+    system voltage (42), or no air flow at all, or the most of its scale, for a code of
+    it (10): 20 %, 12 V and 16 V are common practice, no published source; nor a
+    throttle, a manifold or rail pressure or a hybrid battery (11, 0B, 23, 5B) at the
+    least of its scale with a quarter of the load or more, or of the first three at the
+    most below half (from memory). Nor does it say that the loop of a code of fuel trim
+    has a fault (03); that the engine of a code of its speed stands, with load and at 30
+    km/h or more (0C); that the vehicle of a code of its speed stands (0D), where its
+    freeze frame says so, too, at 1,000 rpm or more (our choice), and its conditions are
+    met; or, 15 min after the start, that the coolant of a code of it is below 70 degC
+    and more than 11 K below the least value of the part's bench test (13 CCR
+    1968.2(e)(10.2.1)(A), from memory).
     Measured: the quantity that was faulty is good by the same method, limit and
     specified conditions on the part that is fitted now (one that was not replaced is
     measured once the work on it began); other conditions that both tests state lie near
@@ -225,8 +227,15 @@ def _frame(fault: Fault, before: list[Pair]) -> dict[str, float]:
 
 
 def _asked(fault: Fault, frame: dict[str, float]) -> dict[str, float]:
-    """Return what of a frame is to be met: not the coolant or speed it is about."""
+    """Return what of a frame is to be met: not the coolant or speed it is about.
+
+    A frame at 0 rpm asks for starts, and for a warm engine where it was warm: a start
+    when cold comes before each drive.
+    """
     own = {*row_of(fault.code).shown_in[:1]} & {_COOLANT, _SPEED}
+    if frame.get("0C") == 0 and watch_of(fault.code) not in {"F", "X"}:
+        own |= {*_CONDITIONS} - {_COOLANT}
+        own |= {_COOLANT} if frame.get(_COOLANT, 0) < _WARM else set()
     return {k: x for k, x in frame.items() if k not in own}
 
 
@@ -306,8 +315,6 @@ def _meets(frame: dict[str, float], readout: Readout, speed: _Limits) -> bool:
             if not _within(float(found), speed):
                 return False
             continue
-        if identifier == "0C" and wanted == 0:
-            return True  # a frame at 0 rpm asks for starts
         if abs(float(found) - wanted) > width:
             return False
     return True

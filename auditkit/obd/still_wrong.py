@@ -17,8 +17,13 @@ _MOST_TRIM = 20  # %
 _VOLTAGE, _LEAST_VOLTS, _TOO_HIGH = "42", 12, (16, 20)  # V; above lies a 24 V system
 _AIR_FLOW, _LOAD, _SPEED, _COOLANT, _SINCE_START = "10", "04", "0D", "05", "1F"
 _ROLLING = 30  # km/h
-_SCALES = {"0B": (0, 255), "11": (0, 100), "5B": (0, 101)}
-"""kPa of the manifold, % of the throttle, % that a battery may be above."""
+_SCALES = {
+    "0B": (0, 255),
+    "11": (0, 100),
+    "23": (0, 655350),
+    "5B": (0, 101),
+}
+"""kPa of manifold and fuel rail, % of the throttle, % that a battery may be above."""
 _MOST_AIR = Decimal("655.35")
 _LOADED, _UNLOADED = 25, 50  # %
 _WARMED_UP, _COOLER, _WARM = 900, 11, 70.0  # s, K, degC
