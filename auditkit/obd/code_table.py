@@ -115,7 +115,7 @@ def _table() -> _Table:
     places = {
         number: (
             Place(item.get("bank"), item.get("sensor"), item.get("cylinder")),
-            frozenset(item["monitors"]),
+            frozenset(item.get("monitors", ())),
         )
         for item in data["place"]
         for number in _numbers(item["codes"])
@@ -215,10 +215,10 @@ def monitors_of(code: str) -> frozenset[str]:
     Where a row's monitors are those of several places and the code's number does not
     say which, none is its own.
     """
-    found = _table().places.get(number_of(code))
+    _, own = _table().places.get(number_of(code), (Place(), frozenset[str]()))
     row = row_of(code)
-    if found is not None:
-        return found[1]
+    if own:
+        return own
     return frozenset() if _has_places(row) else row.monitors
 
 

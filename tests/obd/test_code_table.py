@@ -131,6 +131,12 @@ def test_wiring_and_the_module_are_plausible_for_every_code():
         ("P0175", {"82"}, Place(bank=2)),
         ("P0301", {"A2"}, Place(cylinder=1)),
         ("P0312", {"AD"}, Place(cylinder=12)),
+        ("P0671", set(), Place(cylinder=1)),
+        ("P0682", set(), Place(cylinder=12)),
+        ("P0290", set(), Place(cylinder=10)),
+        ("P027A", set(), Place()),
+        ("P0345", set(), Place(bank=2)),
+        ("P0018", set(), Place(bank=2)),
         ("P0401", {"31", "32", "33", "34"}, Place()),
         ("P0442", {"39", "3A", "3B", "3C", "3D"}, Place()),
         ("P0128", set(), Place()),
@@ -147,6 +153,7 @@ def test_a_code_of_another_place_is_another_fault():
     assert related("P0300", "P0301")
     assert not related("P0301", "P0302")
     assert not related("P0420", "P0430")
+    assert not related("P0671", "P0672")
     assert related("P0442", "P0455")
     assert not related("P0442", "P044A")
 
