@@ -40,7 +40,8 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     An opening is recorded, and each writes the same VIN.
     The vehicle's own VIN is read before the first repair and after the last, both equal
     to the written one; and time went on in the vehicle: a count that only rises has
-    risen, or the counts since codes were cleared began anew and fit the drive.
+    risen, or the counts since codes were cleared began anew and fit the drive. Where
+    modules list what service 09 tells of them (InfoType 00), one of them lists the VIN.
     Each readout after the first repair that holds codes, lamp, monitors or results
     holds the VIN itself. What was read before of the calibrations is read again after;
     of a display that is their ids, for it need not show verification numbers.
@@ -103,17 +104,9 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
             can_come_later=bool(before) or not read,
         )
         return
-    for event in order.after(repairs[0].index, "readout"):
-        readout = readout_of(event)
-        if not readout.vin and _is_evidence(readout):
-            yield Lacking(
-                "a readout after the repair does not say of which vehicle it is",
-                "read the VIN that the vehicle itself gives in each readout "
-                "(service 09 InfoType 02)",
-                event.index,
-                can_come_later=True,
-            )
-            return
+    if unnamed := _unnamed(order, repairs, (*before, *after)):
+        yield unnamed
+        return
     written = order.vehicle("vin")
     first, last = before[0], after[-1]
     if not written or {first[1].vin, last[1].vin} != {written}:
@@ -152,6 +145,32 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
         f"VIN {written} was read before and after the repair, and {told}",
         (first[0].index, last[0].index),
     )
+
+
+def _unnamed(
+    order: RepairOrder, repairs: tuple[Event, ...], named: tuple[Pair, ...]
+) -> Lacking | None:
+    """Return which readout's VIN is not the vehicle's, or lacks after the repair."""
+    for event, readout in named:
+        if readout.denies_vin:
+            return Lacking(
+                "a readout holds a VIN that the vehicle's own list says it does not "
+                "give",
+                "read the VIN and the list of service 09 again (InfoTypes 02 and 00)",
+                event.index,
+                can_come_later=event.index > repairs[-1].index,
+            )
+    for event in order.after(repairs[0].index, "readout"):
+        readout = readout_of(event)
+        if not readout.vin and _is_evidence(readout):
+            return Lacking(
+                "a readout after the repair does not say of which vehicle it is",
+                "read the VIN that the vehicle itself gives in each readout "
+                "(service 09 InfoType 02)",
+                event.index,
+                can_come_later=True,
+            )
+    return None
 
 
 def _is_evidence(readout: Readout) -> bool:

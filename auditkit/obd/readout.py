@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 
 _LISTED = 0x20  # ids of a support map
+_VIN = 0x02  # InfoType of service 09
 _FAILED, _PENDING, _CONFIRMED, _SINCE, _LAMP = 0x01, 0x04, 0x08, 0x20, 0x80
 
 
@@ -146,6 +147,16 @@ class Readout:
             if (one.responder, one.service) == (test.responder, "06")
             for base, bits in ((int(one.id, 16), bytes.fromhex(one.data)),)
         )
+
+    @property
+    def denies_vin(self) -> bool:
+        """Whether modules list what they tell of the vehicle (09), and none a VIN."""
+        lists = [
+            bytes.fromhex(one.data)
+            for one in self.parameters
+            if (one.service, one.id) == ("09", "00")
+        ]
+        return bool(lists) and not any(_VIN in supported(0, bits) for bits in lists)
 
     def lacks(self, responder: str, mids: Iterable[str]) -> bool:
         """Return whether a module's lists of monitors, all read, hold none of these."""
