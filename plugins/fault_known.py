@@ -35,6 +35,7 @@ from auditkit.plugin import (
 
 _SPEED = "0C"
 _SLACK = 300  # seconds; our choice
+_LAMP = 0x80  # ISO 14229-1 D.2, bit 7 of a status (from memory)
 
 
 @rule("fault-never-reported", question=Question.FAULT_KNOWN)
@@ -48,16 +49,17 @@ def never_reported(
     began, holds its code: confirmed, or confirmed or failed now in a status byte.
     Pending (in such a byte, too) or permanent alone counts only where the same readout
     holds a failing result of the code's own self-test, and so does history: its
-    module's lamp is off, and nothing of it is pending (07). By its status byte it is
-    history where, of a module that keeps these bits, it is confirmed, and neither fails
-    now nor is pending nor asks for a lamp. Where that readout says that the lamp came
-    on, or that codes were cleared, no kilometre ago (PIDs 21 and 31) and no longer ago
-    than the vehicle came in (PIDs 4D and 4E, where they are read), that the vehicle
-    came in with the fault is somebody's word. So it is where an earlier readout of its
-    module does not hold it, and no kilometre was driven between the two (A6, 31, else a
-    recorded drive); and where the freeze frame of a misfire was kept with the engine at
-    rest. No part is worked on for it once a readout since the last work for it shows it
-    gone, its own self-test passed.
+    module's lamp is off, or where that is not told its status asks for none, and
+    nothing of it is pending (07). By its status byte it is history where, of a module
+    that keeps these bits, it is confirmed, and neither fails now nor is pending nor
+    asks for a lamp. Where that readout says that the lamp came on, or that codes were
+    cleared, no kilometre ago (PIDs 21 and 31) and no longer ago than the vehicle came
+    in (PIDs 4D and 4E, where they are read), that the vehicle came in with the fault is
+    somebody's word. So it is where an earlier readout of its module does not hold it,
+    and no kilometre was driven between the two (A6, 31, else a recorded drive); and
+    where the freeze frame of a misfire was kept with the engine at rest. No part is
+    worked on for it once a readout since the last work for it shows it gone, its own
+    self-test passed.
 
     Why it matters
     The fault is then the vehicle's word, not only the shop's.
@@ -160,10 +162,19 @@ def _is_history(readout: Readout, code: str) -> bool:
     """Return whether a stored code is history: lamp off, and nothing of it pending."""
     who = {c.responder for c in readout.confirmed if c.text == code}
     return (
-        all(dict(readout.mil).get(name) is False for name in who)
+        all(_has_no_lamp(readout, name, code) for name in who)
         and all(readout.has_answered(name, "07") for name in who)
         and not any(c.text == code for c in readout.pending)
     )
+
+
+def _has_no_lamp(readout: Readout, who: str, code: str) -> bool:
+    """Return whether a module's lamp is off, or that of the code by its status byte."""
+    lamp = dict(readout.mil).get(who)
+    own = [s for s in readout.statuses if (s.responder, s.code) == (who, code)]
+    if lamp is None and own and _kept(readout, who) & _LAMP:
+        return not any(s.asks_for_lamp for s in own)
+    return lamp is False
 
 
 def _is_at_rest(readout: Readout, code: str) -> bool:
