@@ -11,6 +11,12 @@ the first run.
 
 First run, of forty lies: 36 as expected, 4 came out proven, none vouched, none fell by
 another question than expected. Of ten honest jobs: 9 as expected.
+
+A status of history was no fault of now only with one bit more, and in a module that
+tells no lamp not at all; that lie had been told by half, and says so. A glow plug had
+no cylinder, a rail no pressure that is impossible under load, and service 09's own list
+was not held against the VIN; a frame at 0 rpm asked for a load of 0. Rules for these
+came after.
 """
 
 import copy
@@ -256,8 +262,16 @@ def _before(seen: str, tries: str) -> dict:
 
 @lie(BUS, KNOWN, kind=CLEVER)
 def history_alone_in_the_module_that_complained(d):
-    """Status 08: confirmed once, neither pending nor failing, no number (section 2)."""
-    edit(d.before, lambda s: status_is(s, "U0100", 0x08))
+    """Status 08: confirmed once, neither pending nor failing, no number (section 2).
+
+    At first 07 held it still: then it is pending, and reported.
+    """
+
+    def change(said):
+        status_is(said, "U0100", 0x08)
+        with_codes(said, "07", GEARBOX_MODULE, [])
+
+    edit(d.before, change)
 
 
 @lie(EGR_SENSOR, EXPLAINS, kind=CLEVER)
