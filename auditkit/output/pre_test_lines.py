@@ -37,6 +37,8 @@ _READINGS = {  # a reading's name in the rules -> as people read it
     "flexibility used": "with the allowance that a state may grant",
     "flexibility not used": "without the allowance that a state may grant",
 }
+FROM_THE_READOUT = "no rule: what the readout itself shows"
+"""Stands where a rule has its clause, on what is seen beside any rule."""
 _HEARD = frozenset(state.value for state in Heard)
 _LOOKED = {"not-looked": "nobody looked"}
 
@@ -80,8 +82,8 @@ def _why(result: RuleResult) -> Iterator[str]:
     yield f"    rests on {result.source}"
     for reason in result.reasons:
         mark = _MARKS.get(reason.answer, "! ")
-        basis = f" [{reason.source.section}]" if reason.source else ""
-        yield f"    {mark}{reason.text}{basis}"
+        basis = reason.source.section if reason.source else FROM_THE_READOUT
+        yield f"    {mark}{reason.text} [{basis}]"
     if result.note:
         yield f"    note: {result.note}"
 

@@ -12,6 +12,7 @@ from auditkit.output.beside_lines import SHORT, beside_answer, verdict_lines
 from auditkit.output.html_table import bullets, pair_table, wide_table
 from auditkit.output.paper_page import paper_page
 from auditkit.output.pre_test_lines import (
+    FROM_THE_READOUT,
     SAID,
     answer_line,
     facts,
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 
 _COLUMNS = ("What was asked", "Answer", "Where it stands", "What to do")
 _SAYS = {**SAID, InspectionAnswer.ACCEPT: "good"}
-_FROM_THE_READOUT = "the readout itself"
 
 
 def pre_test_page(found: PreTest) -> str:
@@ -74,7 +74,7 @@ def _rules(result: RuleResult) -> str:
         (
             reason.text,
             _SAYS[reason.answer],
-            str(reason.source) if reason.source else _FROM_THE_READOUT,
+            str(reason.source) if reason.source else FROM_THE_READOUT,
             reason.what_to_do,
         )
         for reason in result.reasons

@@ -96,7 +96,7 @@ def test_what_is_given_is_said_where_it_overrides(ready):
     assert (status, "cannot be answered yet" in out.splitlines()[0]) == (1, True)
     assert (
         "the ignition is not certain: compression, given with --ignition and spark, as "
-        "PID 01 says"
+        "PID 01 says [no rule: what the readout itself shows]"
     ) in out
     other = ("--vin", "1ABCD23EFGH456789", "--rules", "oregon")
     status, out, _ = ready("readiness", "ready.txt", *other)
