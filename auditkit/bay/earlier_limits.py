@@ -1,7 +1,7 @@
 """Limits that a shop's earlier orders used for a part and a method.
 
-An order is read once for each of its newest entries, and what it used is kept: who
-tests the same part again and again then waits for no reading.
+An order is read once for each of its bench tests and corrections, and what it used is
+kept: who tests the same part again and again then waits for no reading.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from auditkit.log.ledger import Ledger
 
 _LOOKED_AT = 12  # orders with such a test, at most
+_SAYING = ("bench_test", "amendment")  # kinds of event that say what was used
 _MOST = 500  # orders of which it is kept what they used
 
 
@@ -37,7 +38,7 @@ class EarlierLimit:
 
 
 class EarlierLimits:
-    """What orders used, each by its newest entry; several threads may ask."""
+    """What orders used, each by its entries that say it; several threads may ask."""
 
     def __init__(self) -> None:
         self._known: OrderedDict[tuple[object, ...], EarlierLimit | None] = (
@@ -58,7 +59,7 @@ class EarlierLimits:
     def _of(
         self, log: Ledger, name: str, part: str, method: str
     ) -> EarlierLimit | None:
-        asked = (name, part, method, log.store.order_seqs(name))
+        asked = (name, part, method, log.store.order_seqs(name, *_SAYING))
         with self._lock:
             if asked in self._known:
                 return self._known[asked]

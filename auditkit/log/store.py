@@ -229,11 +229,16 @@ class Store:
         """Return the rows of one repair order."""
         return tuple(self._rows("where repair_order = ?", (order_id,)))
 
-    def order_seqs(self, order_id: str) -> tuple[int, ...]:
-        """Return the sequence numbers of the entries of one repair order."""
-        query = "select seq from entry where repair_order = ? order by seq"
+    def order_seqs(self, order_id: str, *kinds: str) -> tuple[int, ...]:
+        """Return the sequence numbers of the entries of one repair order.
+
+        Where ``kinds`` of event are named, of those alone, as the rows say it.
+        """
+        of_kind = f"and kind in ({', '.join('?' * len(kinds))})" if kinds else ""
+        query = f"select seq from entry where repair_order = ? {of_kind} order by seq"  # noqa: S608  constant text
         with clear_errors(self.path):
-            return tuple(as_int(r[0]) for r in self._db.execute(query, (order_id,)))
+            rows = self._db.execute(query, (order_id, *kinds))
+            return tuple(as_int(row[0]) for row in rows)
 
     def row(self, seq: int) -> Row | None:
         """Return one row, None where it is missing."""
