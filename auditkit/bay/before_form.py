@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from auditkit.bay.after_repair import to_wait_for
 from auditkit.bay.so_far import SuspectState
 from auditkit.order.why_not_run import reasons_of_order
 from auditkit.output.why_not_run_lines import reason_lines
@@ -53,5 +54,14 @@ def _clear(found: SoFar, _: Mapping[str, str]) -> Iterator[str]:
 
 def _drive(found: SoFar, _: Mapping[str, str]) -> Iterator[str]:
     """Say which conditions of the vehicle's own tests still wait."""
-    if found.order.of("readout"):
+    reads, clears = found.order.of("readout"), found.order.of("code_clear")
+    if not reads:
+        return
+    if clears and clears[-1].index > reads[-1].index:
+        yield (
+            "Codes were cleared since the vehicle was read last: each of its own tests "
+            "has to run again."
+        )
+        yield from to_wait_for(found)
+    else:
         yield from reason_lines(reasons_of_order(found.order))

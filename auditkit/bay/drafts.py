@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
+from collections import OrderedDict
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 64 * 1024  # of one draft, as JSON in ASCII
 MOST = 100  # drafts of one person; the one kept longest ago gives way
+_REMEMBERED = 1000  # forms that were recorded last
 _TABLE = """
 create table if not exists draft (
     person text not null, repair_order text not null, form text not null,
@@ -55,6 +57,7 @@ class Drafts:
     def __init__(self, log: Path) -> None:
         self.path = log.with_name(f"{log.name}.drafts")
         self._lock = Lock()
+        self._recorded: OrderedDict[tuple[str, str, str], None] = OrderedDict()
         with self._clear():
             if not self.path.exists():  # its owner's eyes only, from the first byte on
                 os.close(os.open(self.path, os.O_CREAT | os.O_WRONLY, 0o600))
@@ -81,7 +84,8 @@ class Drafts:
     def keep(self, draft: Draft) -> None:
         """Keep a draft in the place of the one of the same person, order and form.
 
-        InputError for one that is too long.
+        One that comes late, of a form that is recorded, is not kept. InputError for one
+        that is too long.
         """
         text = json.dumps(dict(draft.fields))
         if len(text) > MOST_BYTES:
@@ -91,6 +95,8 @@ class Drafts:
             )
         row = (draft.person, draft.repair_order, draft.form, draft.kept_at, text)
         with self._clear(), self._lock:
+            if row[:3] in self._recorded:
+                return
             self._db.execute("insert or replace into draft values (?, ?, ?, ?, ?)", row)
             self._db.execute(
                 "delete from draft where person = ?1 and (repair_order, form) not in "
@@ -108,8 +114,19 @@ class Drafts:
         """Return what a person has not sent, what was kept last first."""
         return self._rows("where person = ? order by kept_at desc", (person,))
 
+    def recorded(self, person: str, repair_order: str, form: str) -> None:
+        """Remove the draft of a form that is recorded, and keep none of it any more.
+
+        A page keeps what is typed a moment after it was; its form may be sent before.
+        """
+        with self._lock:
+            self._recorded[person, repair_order, form] = None
+            while len(self._recorded) > _REMEMBERED:
+                self._recorded.popitem(last=False)
+        self.drop(person, repair_order, form)
+
     def drop(self, person: str, repair_order: str, form: str) -> None:
-        """Remove a draft: its step is recorded, or it was thrown away."""
+        """Remove a draft."""
         with self._clear(), self._lock:
             self._db.execute(f"delete from draft {_KEY}", (person, repair_order, form))  # noqa: S608  constant text
 

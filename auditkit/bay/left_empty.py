@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
     from auditkit.order.instruments import RegisteredInstrument
 
+OWN = "this software, over "
+"""How the tool of a readout begins that was read over a cable of the bay."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stands:
@@ -91,9 +94,11 @@ def stands_for(
             began = roads[-1].text("at")
             words = f"when its caution was acknowledged, {began[11:16]}"
             return {"start": Stands(words, began)}
-    if kind in {"readout", "code_clear"} and (read := order.of("readout")):
-        tool = read[-1].text("tool")
-        return {"tool": Stands(tool, tool)} if tool else {}
+    if kind in {"readout", "code_clear"}:
+        tools = [event.text("tool") for event in order.of("readout")]
+        # The bay's own cable asks and never clears, and is no display.
+        others = [tool for tool in tools if tool and not tool.startswith(OWN)]
+        return {"tool": Stands(others[-1], others[-1])} if others else {}
     return {}
 
 

@@ -138,6 +138,8 @@ def test_a_reading_leads_to_exactly_the_caution_it_calls_for_and_back(
     form = f"{path}?part=thermostat&method=switching-point&setup=removed"
     before = first + "?kind=bench_test&part=thermostat&setup=removed"
     due = before + "&method=switching-point"
+    page = tablet.seen(due)
+    assert re.search(r"<p>(One more follows|\d more follow) this one\.</p>", page)
     _, led = acknowledge(tablet, desk, wall, due)
     assert urlsplit(led).path == path, "as far as is known before it is read"
     sent = tablet.fill(path, form, fields=OPENS)

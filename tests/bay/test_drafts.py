@@ -73,6 +73,21 @@ def test_it_is_gone_once_its_step_is_recorded_from_the_disk_too(drafts, log):
         assert b"Customer One" not in path.read_bytes()
 
 
+def test_a_draft_that_comes_after_its_form_is_recorded_is_not_kept(drafts):
+    other = replace(TYPED, form="form-2")
+    drafts.keep(other)
+    drafts.keep(TYPED)
+    drafts.recorded("tech-a", "RO-1", "form-1")
+    drafts.keep(TYPED)
+    assert drafts.of("tech-a") == (other,)
+    drafts.keep(replace(TYPED, person="tech-b"))  # who did not send it
+    assert drafts.of("tech-b")
+    for number in range(1001):
+        drafts.recorded("tech-a", "RO-1", f"more-{number}")
+    drafts.keep(TYPED)
+    assert len(drafts.of("tech-a")) == 2, "no more of them are remembered"
+
+
 def test_drafts_are_bounded(drafts):
     for number in range(MOST + 5):
         at = f"2026-03-02T09:{number // 60:02}:{number % 60:02}Z"

@@ -73,6 +73,25 @@ def test_a_correction_comes_back_and_only_in_its_own_form(tablet, desk):
     assert desk.drafts.of("boss-1") == ()
 
 
+def test_what_comes_late_of_a_form_that_is_recorded_leads_nobody_back_to_it(
+    tablet, desk
+):
+    """A page keeps what is typed 0.4 s after the last key: it may be sent first."""
+    sent = tablet.hidden("/new-order")
+    again = {**sent, **OPENING, "order": "RO-2", "is_so": "yes"}
+    assert tablet.post("/new-order", data=again).status_code == 303
+    tablet.post("/new-order/draft", data=again)
+    assert desk.drafts.of("boss-1") == ()
+    fresh = tablet.get("/new-order")
+    assert fresh.status_code == 200
+    assert 'value="RO-2"' not in fresh.text
+    path = order_path("RO-2", "add", "code_clear")
+    fields = {**tablet.hidden(path), "tool": "a tool (invented)"}
+    assert tablet.post(path, data=fields).status_code == 303
+    tablet.post(order_path("RO-2", "draft", "code_clear"), data=fields)
+    assert tablet.get(path).status_code == 200
+
+
 def test_what_a_caution_asked_comes_back_for_that_caution_alone(tablet, desk):
     hot = f"{CAUTION}?kind=road_test&caution=hot-exhaust"
     sent = keep(

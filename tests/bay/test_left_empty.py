@@ -3,7 +3,7 @@
 from conftest import small_record
 
 from auditkit.bay.field import Field, FieldKind
-from auditkit.bay.left_empty import begun_with, stands_for
+from auditkit.bay.left_empty import OWN, begun_with, stands_for
 from auditkit.order.events import RepairOrder
 
 AT = "2026-03-02T10:00:00+01:00"
@@ -33,6 +33,11 @@ def test_an_empty_answer_stands_for_what_the_order_holds():
     assert stands_for("code_clear", order_with(), "") == {}
     found = stands_for("code_clear", order_with(READ), "")
     assert (found["tool"].value, found["tool"].words) == ("adapter", "adapter")
+    # The bay's own cable never clears: nobody is made to say that it did.
+    own = {**READ, "tool": f"{OWN}can0"}
+    assert stands_for("code_clear", order_with(own), "") == {}
+    found = stands_for("code_clear", order_with(READ, own), "")
+    assert found["tool"].value == "adapter"
     road = {
         "kind": "caution",
         "at": "2026-03-02T10:50:00+01:00",

@@ -176,7 +176,10 @@ def test_a_test_shows_its_result_while_it_is_typed(opened, desk):
     whole = opened.post(path, data={**hidden, **typed})
     assert "<svg" in whole.text
     assert "faulty: outside its limit beyond the uncertainty" in text_of(whole.text)
-    assert "6.52 +/- 0.75 inHg" in text_of(whole.text)
+    brief, folded = map(text_of, whole.text.split("<details>"))
+    assert "6.52 +/- 0.75 inHg" in brief
+    assert "uncertainty budget" in folded
+    assert "uncertainty budget" not in brief
     assert desk.newest_entry("RO-1") == newest  # looking records nothing
 
 
@@ -377,6 +380,11 @@ def test_before_a_form_stands_what_is_so_and_what_still_waits(opened):
     drive = text_of(opened.seen(f"{add}/road_test"))
     assert "Not complete since codes were cleared: egr-vvt" in drive
     assert "what to do:" in drive
+    # What was complete before a clear is not complete after it.
+    assert opened.fill(f"{add}/code_clear", tool="a tool").status_code == 303
+    drive = text_of(opened.seen(f"{add}/road_test"))
+    assert "each of its own tests has to run again" in drive
+    assert "omplete since codes were cleared" not in drive
 
 
 def test_an_order_is_handed_over_with_what_is_done_and_what_waits(opened, desk):

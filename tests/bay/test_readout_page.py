@@ -110,6 +110,7 @@ def test_a_vehicle_is_read_over_the_cable_and_recorded_at_once(desk, tablet, ord
     assert "engine module 7E8 answers" in page
     assert "Stored fault codes: P0401" in page
     assert "It stays" in page  # nothing throws a readout away
+    assert page.index("Go on") < page.index("Read the vehicle again")
 
 
 def test_what_came_is_kept_when_the_cable_comes_out(desk, tablet, order):

@@ -163,7 +163,6 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
         **values(visit, standing),
         before=f"the {what}" + (f" of {part}" if part else ""),
         count=len(due),
-        number=1,
         caution=caution,
         fields=caution_fields(caution),
         form_values=said,

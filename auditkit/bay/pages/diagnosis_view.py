@@ -63,7 +63,7 @@ def add(visit: Visit) -> Response:
         done = visit.desk.take(visit, visit.order, [made.event])
     except InputError as error:
         return _asked(visit, said, (form_view.refused(error),))
-    visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
+    visit.desk.drafts.recorded(visit.person.person, visit.order, visit.once)
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 

@@ -302,13 +302,13 @@ def kept_draft(visit: Visit, within: timedelta | None = None) -> Mapping[str, st
 def drop_recorded(visit: Visit, draft: Draft, order: str) -> None:
     """Raise InTheLog, and drop the draft, where the form of a draft is recorded."""
     if visit.desk.writer.recorded_as(order, draft.form):
-        visit.desk.drafts.drop(draft.person, draft.repair_order, draft.form)
+        visit.desk.drafts.recorded(draft.person, draft.repair_order, draft.form)
         raise InTheLog(path_of(order, once=draft.form))
 
 
 def drop(visit: Visit) -> None:
     """Forget the draft of a form: it is recorded."""
-    visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
+    visit.desk.drafts.recorded(visit.person.person, visit.order, visit.once)
 
 
 def _draft_of(visit: Visit) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.bay.display_answers import answers_of_display
 from auditkit.bay.file_members import file_members
+from auditkit.bay.left_empty import OWN
 from auditkit.bay.pages.guard import MOST
 from auditkit.bay.read_vehicle import raw_text, readout_members
 from auditkit.errors import InputError
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
 
 KEPT_RAW = "kept_raw"
 """A hidden field: a file's raw text as JSON, which no browser gives other line ends."""
-OWN = "this software, over "
-"""How the tool of a readout begins that was read over a cable of the bay."""
 _HOW = {"captured", "tool", "protocol"}
 
 

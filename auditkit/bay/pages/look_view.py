@@ -14,7 +14,7 @@ from auditkit.obd.comparison import compare
 from auditkit.order.bench_event import bench_input, result_of
 from auditkit.order.events import Event
 from auditkit.order.self_test_evidence import readout_of
-from auditkit.output.bench_lines import bench_lines
+from auditkit.output.bench_lines import bench_lines, short_bench_lines
 from auditkit.output.bench_plot import bench_plot
 from auditkit.output.comparison_lines import comparison_lines
 from auditkit.output.readout_lines import readout_in_brief, readout_lines
@@ -92,11 +92,15 @@ def _bench_test(visit: Visit) -> Response:
     if result.result is not None or result.outcome is not BenchOutcome.NOT_VALID:
         drawn = bench_plot(kind, bench_input(read), result)
     name = visit.answers.get("part", "")
-    return _drawn(tuple(bench_lines(name, result)), drawn)
+    brief, whole = short_bench_lines(name, result), bench_lines(name, result)
+    return _drawn(tuple(brief), drawn, tuple(whole), "How sure that is, and why")
 
 
 def _drawn(
-    lines: tuple[str, ...], svg: str = "", more: tuple[str, ...] = ()
+    lines: tuple[str, ...],
+    svg: str = "",
+    more: tuple[str, ...] = (),
+    title: str = "All that it holds",
 ) -> Response:
     drawn = picture(svg) if svg else ""
-    return page("look.html", lines=lines, picture=drawn, more=more)
+    return page("look.html", lines=lines, picture=drawn, more=more, more_title=title)

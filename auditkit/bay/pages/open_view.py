@@ -98,7 +98,7 @@ def open_order(visit: Visit) -> Response:
         visit.desk.take(visit, order, [opening, readout] if readout else [opening])
     except InputError as error:
         return _asked(visit, said, (refused(error),))
-    visit.desk.drafts.drop(visit.person.person, "", visit.once)
+    visit.desk.drafts.recorded(visit.person.person, "", visit.once)
     return see_other(path_of(order, since="0"))
 
 

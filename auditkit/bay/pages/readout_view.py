@@ -19,11 +19,11 @@ from auditkit.bay.display_answers import (
 )
 from auditkit.bay.field import HOW, Problem
 from auditkit.bay.fields import fields_of
+from auditkit.bay.left_empty import OWN
 from auditkit.bay.odd_typed import odd_typed
 from auditkit.bay.pages import form_view
 from auditkit.bay.pages.given import (
     KEPT_RAW,
-    OWN,
     last_readout,
     last_tool,
     picture_members,
@@ -115,7 +115,7 @@ def add(visit: Visit) -> Response:
         done = visit.desk.take(visit, visit.order, [made.event], pictures, attached)
     except InputError as error:
         return _asked(visit, said, (form_view.refused(error),))
-    visit.desk.drafts.drop(visit.person.person, visit.order, visit.once)
+    visit.desk.drafts.recorded(visit.person.person, visit.order, visit.once)
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
