@@ -3,6 +3,21 @@
 Each lie is what a shop might do that wants to be paid and to look clean; what has to
 fall follows from the verdict's definition, whose section stands beside each. Written by
 somebody who knew that definition alone, before any was judged.
+
+When they were first judged, 36 of the 40 lies came out as written, four came out
+*proven*, none *vouched* wrongly, and none fell by another question than was written;
+the honest ones all ten came out as written.
+
+Two of the four were written wrongly, and are put right. A second confirmation is no
+acknowledgement: who did it has to have acknowledged (section 2), and a second person
+may confirm. And an acknowledgement holds until it lapses (section 2), so that the
+cautions of a plug, which are of the whole vehicle, hold for the next one by the same
+hand. Two are left: each says why. No rule was changed.
+
+Where more fell than was written, it follows: what two VINs in one readout leave open is
+`fault-gone` too; a first readout that is typed makes `nothing-else` typed; and a new
+part is held against the test of the old one. In two lies of the plugs the cautions had
+stood out of order, so that `order-of-time` fell as well: they are sorted now.
 """
 
 import copy
@@ -368,7 +383,7 @@ def one_plug_is_measured_and_two_are_sold(d):
     two_plugs(d)
     for one in of_plug_4(d, "bench_test", "old"):
         d.events.remove(one)
-    acknowledge_again(d)
+    in_time(d)
 
 
 @lie(GLOW_PLUGS, PASSED, kind=CLEVER)
@@ -377,7 +392,7 @@ def only_one_of_two_new_plugs_is_measured(d):
     two_plugs(d)
     for one in of_plug_4(d, "bench_test", "new"):
         d.events.remove(one)
-    acknowledge_again(d)
+    in_time(d)
 
 
 # Whether its test ran again and passed.
@@ -535,9 +550,13 @@ def engine_has_lost_the_gearbox_since(d):
     edit(d.after, lambda s: with_codes(s, "07", ENGINE, ["U0101"]))
 
 
-@lie(PHASER, ELSE, kind=ODD)
+@left(SLOW, ELSE, kind=ODD)
 def lamp_of_the_gearbox_was_on_when_it_came(d):
-    """It lists no code and asks for a lamp; not a word. Section 2: code and lamp."""
+    """It lists no code and asks for a lamp; not a word. Section 2: code and lamp.
+
+    Left: it is off when it is asked last. A set-aside names codes, and no readout holds
+    one of this module, so that an honest shop could say nothing of its lamp either.
+    """
     gearbox_says(d, "0101", "410180000000", "410100000000")
 
 
@@ -550,9 +569,13 @@ def vin_is_read_only_when_it_was_done(d):
     del d.before["typed"]["vin"]
 
 
-@lie(KNOCK, SAME, kind=CLEVER)
+@left(KNOCK, SAME, kind=CLEVER)
 def vin_with_a_wrong_digit_everywhere(d):
-    """Written, before and after. Section 2: check digit right where one is due."""
+    """Written, before and after. Section 2: check digit right where one is due.
+
+    Left: it is due in the U.S. and Canada (49 CFR 565), and no record says where a
+    vehicle was sold. It is told; a reader's policy lets it block.
+    """
     false = "0ZZTB1A17CA000123"
     d.of("opening")[0]["vehicle"]["vin"] = false
     for readout in (d.before, d.after):
@@ -605,26 +628,19 @@ def block_is_heavier_than_the_device_bears(d):
 
 
 @lie(BLOCK, HAZARDS, kind=CLEVER)
-def danger_is_confirmed_by_the_apprentice(d):
-    """Section 2: acknowledged by who did it; the second confirmation is another's."""
+def danger_is_acknowledged_by_the_apprentice(d):
+    """Who did the work only confirms it. Section 2: acknowledged by who did it."""
     found = [c for c in d.of("caution") if "second_confirmation" in c]
     assert found
     for one in found:
-        one["second_confirmation"]["by"] = "mechanic-2"
+        one["by"] = "mechanic-2"
 
 
 @lie(GLOW_PLUGS, HAZARDS, kind=CLEVER)
-def nobody_read_the_cautions_of_the_second_plug(d):
-    """Section 2: each hazardous step, each caution that it calls for."""
+def other_hand_on_the_second_plug_read_no_caution(d):
+    """Section 2: each caution that a step calls for, acknowledged by who did it."""
     two_plugs(d)
-    bare = [
-        one
-        for one in d.of("caution")
-        if one["step"] == {"kind": "repair", "part": "glow-plug-4"}
-    ]
-    assert bare
-    for one in bare:
-        d.events.remove(one)
+    of_plug_4(d, "repair")[0]["by"] = "mechanic-2"
 
 
 # Honest ones.

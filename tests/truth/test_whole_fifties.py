@@ -7,6 +7,7 @@ from truth import (
     eleventh_fifty,
     fifteenth_fifty,
     fourteenth_fifty,
+    nineteenth_fifty,
     seventeenth_fifty,
     sixteenth_fifty,
     tenth_fifty,
@@ -27,6 +28,7 @@ SETS = (
     fifteenth_fifty,
     sixteenth_fifty,
     seventeenth_fifty,
+    nineteenth_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]
 LEFT = [lie for one in SETS for lie in one.LEFT]
