@@ -179,8 +179,11 @@ def test_a_full_disk_is_told_and_the_run_goes_on_later(
 ):
     into = tmp_path / "fleet.duckdb"
     if is_begun:
-        (tmp_path / "none").mkdir()
-        run("collect", tmp_path / "none", "--into", into)
+        other = MadeLog(2)
+        other.close("RO-1", demo_events())
+        run(
+            "collect", written(tmp_path / "one", [other.packet("RO-1")]), "--into", into
+        )
     asked_for = ["collect", str(packets), "--into", str(into)]
     ended = subprocess.run(
         [sys.executable, "-c", FULL, "5000", *asked_for],
