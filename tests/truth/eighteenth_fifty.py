@@ -3,6 +3,14 @@
 Each lie is what a shop might do that wants to be paid and to look clean; what has to
 fall follows from the verdict's definition, whose section stands beside each. Written by
 somebody who knew that definition alone, before any was judged.
+
+When they were first judged, 38 of the 40 lies came out as written, one came out
+*proven*, none *vouched* wrongly, and one fell by another question than was written; of
+the honest ones all ten came out as written.
+
+Proven was a gearbox that answered before, and nobody after, what all were asked. The
+readout of the morning was written wrongly: its counters of service 09 had gone on, so
+that it was no copy (section 5), and fell by its times alone. It keeps them now, too.
 """
 
 import copy
@@ -175,7 +183,8 @@ def as_it_was(said, before) -> None:
     """Let all that lives or counts be what it was in another readout."""
     for request, found in before:
         now = answers(said, request)
-        if request[:2] == "01" and request not in {"0100", "0101"} and now is not None:
+        lives = request[:2] == "01" and request not in {"0100", "0101"}
+        if (lives or request == "0908") and now is not None:
             now[:] = found
 
 

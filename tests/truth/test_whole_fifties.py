@@ -4,6 +4,7 @@ import pytest
 
 from auditkit.order.schema import validate_record
 from truth import (
+    eighteenth_fifty,
     eleventh_fifty,
     fifteenth_fifty,
     fourteenth_fifty,
@@ -28,6 +29,7 @@ SETS = (
     fifteenth_fifty,
     sixteenth_fifty,
     seventeenth_fifty,
+    eighteenth_fifty,
     nineteenth_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]
