@@ -29,6 +29,7 @@ Pair = tuple[Event, Readout]
 _MARKS = 2
 _SEVERAL = 2
 _IDS = "calibration ids"
+_OF, _UNNAMED = " of ", " of -"
 _EVIDENCE = frozenset({"03", "06", "07", "0A", "19"})
 
 
@@ -44,7 +45,9 @@ def not_identified(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lackin
     modules list what service 09 tells of them (InfoType 00), one of them lists the VIN.
     Each readout after the first repair that holds codes, lamp, monitors or results
     holds the VIN itself. What was read before of the calibrations is read again after;
-    of a display that is their ids, for it need not show verification numbers.
+    of a display that is their ids, for it need not show verification numbers. A module
+    that gave another mark before (support map, monitors, OBD standard and the like)
+    gives it again where another module does.
     Where no readout gives a VIN, a photograph of plate and VIN that is attached to the
     opening, and two equal marks (calibrations, support maps, responders and the like),
     stand for it; what was read before of the calibrations is read again then, too.
@@ -116,16 +119,12 @@ def _tied(order: RepairOrder, repairs: tuple[Event, ...]) -> Iterator[Shown | La
             last[0].index,
         )
         return
-    lost = _not_read_again(
-        (readout_of(e) for e in order.before(repairs[0].index, "readout")),
-        (readout_of(e) for e in read),
-        by_eye=not any(event.text("raw") for event in read),
-    )
+    lost = _not_read_again(order.before(repairs[0].index, "readout"), read)
     if lost:
         yield Lacking(
             f"{lost}: read before the repair, and not again after it",
-            "read the vehicle information again, with the calibrations (service 09 "
-            "InfoTypes 04 and 06)",
+            "ask all modules again, with the calibrations (service 09 InfoTypes 04 "
+            "and 06)",
             last[0].index,
             can_come_later=True,
         )
@@ -179,18 +178,40 @@ def _is_evidence(readout: Readout) -> bool:
     return bool(said & _EVIDENCE or readout.mil or readout.monitors)
 
 
-def _not_read_again(
-    before: Iterable[Readout], after: Iterable[Readout], *, by_eye: bool
-) -> str:
-    """Return the first calibration mark that was read before and not after.
+def _not_read_again(before: Iterable[Event], after: Iterable[Event]) -> str:
+    """Return the first mark that was read before, and is owed after, and is not there.
 
-    Verification numbers are left out where a display was read: it need not show them.
+    A calibration is owed always; where a display alone was read after, its id is, for
+    it need not show the rest. Any other mark is owed where a vehicle's own words give
+    that of another module: a person names modules as a display does.
     """
-    old = [name for readout in before for name in identity(readout)]
-    new = {name for readout in after for name in identity(readout)}
-    owed = f"{_IDS} of" if by_eye else "calibration"
-    lost = (name for name in old if name.startswith(owed) and name not in new)
-    return next(lost, "")
+    old, new = tuple(before), tuple(after)
+    marks = _marks(new)
+    owed = "calibration" if _raw(new) else f"{_IDS} of"
+    given = _given(_marks(_raw(new)))
+    lost = (
+        *(mark for mark in _marks(old) if mark.startswith(owed)),
+        *(
+            m
+            for m in _marks(_raw(old))
+            if m.startswith(given) and not m.endswith(_UNNAMED)
+        ),
+    )
+    return next((mark for mark in lost if mark not in marks), "")
+
+
+def _raw(events: tuple[Event, ...]) -> tuple[Event, ...]:
+    return tuple(event for event in events if event.text("raw"))
+
+
+def _marks(events: tuple[Event, ...]) -> dict[str, None]:
+    return dict.fromkeys(n for event in events for n in identity(readout_of(event)))
+
+
+def _given(marks: Iterable[str]) -> tuple[str, ...]:
+    """Return how marks begin that modules gave, all by name: no other may be meant."""
+    kinds = {mark.rpartition(_OF)[0] for mark in marks if _OF in mark}
+    return tuple(kind + _OF for kind in kinds if kind + _UNNAMED not in marks)
 
 
 def _by_picture(order: RepairOrder, repairs: tuple[Event, ...]) -> Shown | None:
@@ -204,8 +225,7 @@ def _by_picture(order: RepairOrder, repairs: tuple[Event, ...]) -> Shown | None:
         return None
     old, new = readout_of(before[-1]), readout_of(after[-1])
     marks = identity(old).items() & identity(new).items()
-    read = ([readout_of(event) for event in events] for events in (before, after))
-    if _not_read_again(*read, by_eye=not any(e.text("raw") for e in after)):
+    if _not_read_again(before, after):
         return None
     told = _went_on(old, new)
     if len(marks) < _MARKS or not told:
