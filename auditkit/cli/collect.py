@@ -61,7 +61,7 @@ if TYPE_CHECKING:
     metavar="ADDRESS",
     help="Judge on a Dask cluster: its scheduler, such as tls://HOST:PORT. The files' "
     "bytes are sent to its workers. A scheduler runs whatever it is sent: let nobody "
-    "else reach it, and use TLS.",
+    "else reach it, and use TLS, with the certificates of Dask's own configuration.",
 )
 @common.policy_option
 @common.format_option

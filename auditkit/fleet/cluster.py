@@ -1,9 +1,10 @@
 """Judging files on a Dask cluster, on many hosts, their outcomes in their order.
 
 The client reads the files and sends their bytes, so that no worker needs its folders,
-nor sees another; the workers send rows back, and the client alone writes. A worker of
-another version, or with other rules, is refused. What a worker sends is trusted as much
-as the machine that it runs on.
+nor sees another; the workers send rows back, and the client alone writes. Certificates
+are those of Dask's own configuration: any of its authority is let in, whatever host it
+names. A worker of another version, or with other rules, is refused. What a worker sends
+is trusted as much as the machine that it runs on.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 _AHEAD = 3  # chunks under way for each worker
 _WAIT = 10  # seconds until a scheduler that does not answer is given up
+_TLS = "distributed.comm.tls"
+"""Where Dask's own configuration names certificates."""
 _ADDRESS = re.compile(r"(?:tcp|tls)://([^/]+):([0-9]{1,5})")
 
 
@@ -83,6 +86,7 @@ def _client(address: str) -> Client:
             where="--scheduler",
             what_to_do="pip install 'auditkit[cluster]'",
         ) from error
+    _refuse_without_certificates(address)
     _reach(address)
     try:
         return Client(  # type: ignore[no-untyped-call]
@@ -97,8 +101,36 @@ def _nobody(address: str) -> InputError:
         "no scheduler answers there",
         where=address,
         what_to_do="write it as the scheduler prints it: tcp://HOST:PORT or "
-        "tls://HOST:PORT",
+        "tls://HOST:PORT, with certificates of the same authority",
     )
+
+
+def _refuse_without_certificates(address: str) -> None:
+    """Raise InputError where Dask's own configuration does not fit the address."""
+    from distributed.security import Security
+
+    try:
+        security = Security()  # type: ignore[no-untyped-call]
+        given = security.get_connection_args("client")  # type: ignore[no-untyped-call]
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"the certificates that Dask's configuration names cannot be used: {error}",
+            where=_TLS,
+            what_to_do="check ca-file, and cert and key of the client",
+        ) from error
+    if address.startswith("tls:") and given.get("ssl_context") is None:
+        raise InputError(
+            "there is no certificate to reach it with",
+            where=address,
+            what_to_do="name ca-file, and cert and key of the client, in Dask's "
+            f"configuration ({_TLS})",
+        )
+    if address.startswith("tcp:") and security.require_encryption:
+        raise InputError(
+            "Dask's configuration asks for TLS",
+            where=address,
+            what_to_do="write it as tls://HOST:PORT",
+        )
 
 
 def _reach(address: str) -> None:

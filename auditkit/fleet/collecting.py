@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import chain, islice
@@ -98,14 +99,33 @@ def collect(
     """Take the packets in and below folders into a collection's file.
 
     Raises InputError where the file cannot be used. Whatever ends it early, what was
-    committed stays, and the same call goes on where it ended.
+    committed stays, and the same call goes on where it ended; a file without anything
+    in it is not left behind.
     """
     end_while_starting()
     how, also = how or HowCollected(), also or Also()
     refuse_missing(folders)
     folders = [folder.absolute() for folder in folders]  # they are looked for again
-    if not into.exists():
+    is_new = not into.exists()
+    if is_new:
         _begun(into, how.terms)
+    try:
+        return _collected(folders, into, how, also)
+    except BaseException:
+        with suppress(AuditkitError):  # what ended it is told, not this
+            if is_new and not _holds_any(into):
+                into.unlink()
+        raise
+
+
+def _holds_any(into: Path) -> bool:
+    with opened(into, writes=False) as connection:
+        return TablesHeld(connection).ask("SELECT count(*) FROM packet") != [(0,)]
+
+
+def _collected(
+    folders: Sequence[Path], into: Path, how: HowCollected, also: Also
+) -> Collected:
     with opened(into, writes=True) as connection:
         tables = TablesHeld(connection)
         check_form(connection, into)

@@ -5,7 +5,7 @@ import sys
 from hashlib import sha256
 
 import pytest
-from collections_made import asked, collected, content, written
+from collections_made import collected, content, written
 from deadly_files import killing, killing_there, other_rules
 from made_logs import OTHER_VIN, VIN, MadeLog, demo_events
 
@@ -85,7 +85,7 @@ def test_a_script_that_starts_itself_again_is_told_so(packets, tmp_path):
     assert ran.returncode == 1
     assert ran.stderr.count("AuditkitError: ") == 1
     assert 'if __name__ == "__main__":' in ran.stderr.splitlines()[-1]
-    assert asked(into, "SELECT count(*) FROM packet") == [(0,)]
+    assert not into.exists(), "nothing was taken in"
 
 
 @pytest.fixture(scope="module")
@@ -105,6 +105,65 @@ def address():
     )
     with made:
         yield made.scheduler_address
+
+
+class TestOverTLS:
+    NAMED = tuple(
+        f"distributed.comm.tls.{name}"
+        for name in ("ca-file", "client.cert", "client.key")
+    )
+
+    def asked(self, address, files=()):
+        return list(cluster.judged_on_cluster(iter(files), DEFAULT, address))
+
+    def test_certificates_are_those_of_dasks_own_configuration(self, packets):
+        import dask
+        from distributed import LocalCluster
+        from distributed.security import Security
+
+        made = Security.temporary()
+        own = (made.tls_ca_file, made.tls_client_cert, made.tls_client_key)
+        files = found_files(packets[:5])
+        with (
+            LocalCluster(
+                n_workers=1,
+                processes=False,
+                dashboard_address=None,
+                host="127.0.0.1",
+                protocol="tls",
+                security=made,
+            ) as there,
+            dask.config.set(dict(zip(self.NAMED, own, strict=True))),
+        ):
+            assert there.scheduler_address.startswith("tls://")
+            found = self.asked(there.scheduler_address, files)
+        assert found == list(judged_here(files))
+
+    def test_without_one_nobody_is_asked_and_nothing_is_left(self, run, tmp_path):
+        folder, into = written(tmp_path / "in", ["{}"]), tmp_path / "fleet.duckdb"
+        how = ("--scheduler", "tls://127.0.0.1:1")
+        status, _, err = run("collect", folder, "--into", into, *how)
+        assert status == 2
+        assert "tls://127.0.0.1:1: there is no certificate to reach it with" in err
+        assert not into.exists()
+
+    def test_one_that_cannot_be_read_is_told(self):
+        import dask
+
+        with (
+            dask.config.set(dict.fromkeys(self.NAMED, "none.pem")),
+            pytest.raises(InputError, match="names cannot be used"),
+        ):
+            self.asked("tls://127.0.0.1:1")
+
+    def test_where_tls_is_asked_for_nothing_else_is_tried(self):
+        import dask
+
+        with (
+            dask.config.set({"distributed.comm.require-encryption": True}),
+            pytest.raises(InputError, match="asks for TLS"),
+        ):
+            self.asked("tcp://127.0.0.1:1")
 
 
 def test_a_cluster_makes_the_same_collection(run, packets, tmp_path, address):
