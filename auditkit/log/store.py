@@ -229,16 +229,12 @@ class Store:
         """Return the rows of one repair order."""
         return tuple(self._rows("where repair_order = ?", (order_id,)))
 
-    def order_seqs(self, order_id: str, *kinds: str) -> tuple[int, ...]:
-        """Return the sequence numbers of the entries of one repair order.
-
-        Where ``kinds`` of event are named, of those alone, as the rows say it.
-        """
-        of_kind = f"and kind in ({', '.join('?' * len(kinds))})" if kinds else ""
-        query = f"select seq from entry where repair_order = ? {of_kind} order by seq"  # noqa: S608  constant text
+    def order_seqs(self, order: str, *kinds: str) -> tuple[int, ...]:
+        """Return the numbers of an order's entries, or of those of some kinds."""
+        some = f"and kind in ({', '.join('?' * len(kinds))})" if kinds else ""
+        query = f"select seq from entry where repair_order = ? {some} order by seq"  # noqa: S608  constant text
         with clear_errors(self.path):
-            rows = self._db.execute(query, (order_id, *kinds))
-            return tuple(as_int(row[0]) for row in rows)
+            return tuple(as_int(s) for (s,) in self._db.execute(query, [order, *kinds]))
 
     def row(self, seq: int) -> Row | None:
         """Return one row, None where it is missing."""
