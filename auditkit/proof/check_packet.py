@@ -26,8 +26,8 @@ from auditkit.proof.check_report import (
     CheckReport,
     LogProblem,
     Unmet,
-    clock_notes,
 )
+from auditkit.proof.clock_notes import clock_notes
 from auditkit.proof.entry import Entry, Payload
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey

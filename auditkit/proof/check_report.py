@@ -34,7 +34,6 @@ NO_KEY = (
 
 It stands right below the answer: whoever has a computer can make a log that verifies.
 """
-_SHOWN = 5  # entries that a note names
 
 
 class Unmet(StrEnum):
@@ -137,25 +136,6 @@ def unmet_of(problems: Iterable[LogProblem]) -> tuple[Unmet, ...]:
         if other in found:
             return (other,)
     return tuple(kind for kind in found if kind is not None)
-
-
-def clock_notes(recorded: Iterable[tuple[int, str]]) -> tuple[str, ...]:
-    """Return a note where the times that entries claim go back.
-
-    All are written in one form (UTC, to the millisecond), so the order of the texts is
-    that of the times; a text in another form may be named as well.
-    """
-    back: list[str] = []
-    last = ""
-    for seq, claimed in recorded:
-        if claimed < last:
-            back.append(str(seq))
-        last = claimed
-    if not back:
-        return ()
-    more = ", ..." if len(back) > _SHOWN else ""
-    where = ", ".join(back[:_SHOWN]) + more
-    return (f"the clock went back before entries {where}: these times are claims",)
 
 
 def differing_places(typed: str, found: str) -> tuple[int, ...]:
@@ -270,9 +250,9 @@ class CheckReport:
         cautions = [f"    caution: {n}" for n in self.notes if n in cautioned]
         if self.verified:
             if self.judged is not None:
-                first, *rest = self.judged.lines
-                said += [f"{name}: {first}", *cautions]
-                said += [f"    {line}" for line in rest]
+                first, *rest = (f"    {line}" for line in self.judged.lines)
+                at = 1 + len(self.judged.told)  # above the list of answers
+                said += [f"{name}: {first.strip()}", *rest[:at], *cautions, *rest[at:]]
             size = self.checkpoint.size if self.checkpoint else 0
             if self.since:
                 new = plural(self.entries - self.since, "entry", "entries")

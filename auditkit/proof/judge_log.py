@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from auditkit.errors import AuditkitError, VerificationError
 from auditkit.proof import disclosure, merkle
 from auditkit.proof.check_log import EnrolledKeys, LogPart
-from auditkit.proof.check_report import CheckReport, LogProblem, Unmet, clock_notes
+from auditkit.proof.check_report import CheckReport, LogProblem, Unmet
+from auditkit.proof.clock_notes import clock_notes
 from auditkit.proof.keyring import KeyRing
 from auditkit.proof.keys import PublicKey
 from auditkit.proof.merkle import Frontier

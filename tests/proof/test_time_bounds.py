@@ -12,7 +12,8 @@ from auditkit.errors import VerificationError
 from auditkit.proof import cosignature, note
 from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.attested_bounds import believed_bounds, with_witnesses
-from auditkit.proof.check_report import CheckReport, clock_notes
+from auditkit.proof.check_report import CheckReport
+from auditkit.proof.clock_notes import clock_notes
 from auditkit.proof.keys import PrivateKey
 from auditkit.proof.time_bounds import (
     SLACK,
