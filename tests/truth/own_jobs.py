@@ -52,5 +52,5 @@ def changed(job: str | dict, way: str, change) -> Draft:
     made = Own(job, way) if isinstance(job, dict) else Draft(job, way)
     whole = copy.deepcopy(made.record)
     change(made)
-    assert made.record != whole, change.__name__
+    assert (made.record, made.recorded) != (whole, []), change.__name__
     return made
