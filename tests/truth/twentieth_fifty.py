@@ -5,7 +5,9 @@ stands the sentence of the verdict's definition that lets a question fall, with 
 section; no shop that did the work could have the same record proven, for what that
 sentence asks is not in it. Written by a hand that knew that definition alone.
 
-Not yet judged.
+When they were first judged, 39 of the 40 lies came out as written, one came out
+*proven*, none *vouched* wrongly, and none fell by another question than was written;
+of the honest ones nine of ten came out as written.
 """
 
 import copy
