@@ -14,6 +14,7 @@ from truth import (
     tenth_fifty,
     thirteenth_fifty,
     twelfth_fifty,
+    twenty_first_fifty,
 )
 from truth.changes import CLEVER
 from truth.jobs import CATALOGUE, FILE, JOBS
@@ -31,6 +32,7 @@ SETS = (
     seventeenth_fifty,
     eighteenth_fifty,
     nineteenth_fifty,
+    twenty_first_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]
 LEFT = [lie for one in SETS for lie in one.LEFT]
