@@ -51,7 +51,8 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     asked before or not, is waiting for the vehicle. Codes are read after the last
     clear that is recorded.
     Against it: the fault is pending after the repair, or stored after a clear or with
-    the lamp on; or a code of the same row and place is new after a clear.
+    the lamp on; or a code of the same row and place is new after a clear and no part
+    was worked on for it, set aside or not.
 
     Why it matters
     Another module's silence says nothing of this one, and a lamp that is on says that

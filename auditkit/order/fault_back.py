@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from auditkit.obd import Readout
 from auditkit.obd.code_table import related
 from auditkit.order.events import Event, RepairOrder
-from auditkit.order.faults import Fault, faults_of
+from auditkit.order.faults import Fault, addressed
 from auditkit.order.findings import Problem
 from auditkit.order.self_test_evidence import readout_of
 
@@ -18,11 +18,12 @@ def speaks_against(
     """Yield what readouts after its last attempt say against a fault being gone.
 
     It is pending, or stored after a clear or with a lamp on that no other code of its
-    module explains; or a code of its row and place is new after a clear. Without a
+    module explains; or a code of its row and place is new after a clear: that no part
+    was worked on for that code, and that it is set aside, changes nothing. Without a
     clear the last answer to each service counts.
     """
     cleared = fault.was_cleared(order)
-    known = {f.code for f in faults_of(order)}
+    repaired = {f.code for f in addressed(order)}
     before = {
         c.text
         for e in order.before(fault.last_repair or 0, "readout")
@@ -32,7 +33,7 @@ def speaks_against(
     for event, readout in after:
         for found in (*readout.confirmed, *readout.pending):
             same = found.text == fault.code
-            new = cleared and found.text not in before and found.text not in known
+            new = cleared and found.text not in before and found.text not in repaired
             if not same and not (new and related(fault.code, found.text)):
                 continue
             lamp = dict(readout.mil).get(found.responder, False)

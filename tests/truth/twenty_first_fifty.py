@@ -7,7 +7,9 @@ those of the nineteenth fifty.
 
 When they were first judged, all 40 lies came out as written: none *proven*, none
 *vouched* wrongly, none by another question than was written; the honest ones all ten.
-So their figures show no fault of the rules, and are no measure of how many are left.
+Beside the figures two faults of the rules were seen. The sister code that is set aside
+kept `nothing-else` from being shown and not `fault-gone`, against which it speaks
+(section 2): it is *contradicted* now.
 """
 
 import copy
