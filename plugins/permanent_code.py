@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from auditkit.plugin import (
     MINUTES,
     WARM_UPS,
+    Event,
     Fault,
     Grade,
     Lacking,
@@ -20,6 +21,9 @@ from auditkit.plugin import (
     addressed,
     best_evidence,
     hookimpl,
+    in_use,
+    is_complete,
+    mids_of,
     provable_codes,
     readout_of,
     readouts_after,
@@ -142,7 +146,10 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     last one after it does not: something shows that the monitor ran since, or a
     reprogramming is recorded. Of a code that no monitor or rationality test watches, a
     drive is enough: after a recorded clear, that the engine did not run for less than
-    ten minutes (PID 4E; 13 CCR 1968.2(d)(2.5), from memory).
+    ten minutes (PID 4E; 13 CCR 1968.2(d)(2.5), from memory). That is enough for any
+    code where no readout before the repair holds what could show a run (a result of the
+    monitor, a count of its tests), as with most displays, unless the monitor is not
+    complete in the last readout (PID 01).
 
     Why it matters
     A tool cannot clear a permanent code. The vehicle erases it after the monitor ran
@@ -161,7 +168,8 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     if repair is None or not asked:
         return
     reprogrammed = any(e.text("action") == "reprogrammed" for e in order.of("repair"))
-    left = {c.text for c in readout_of(asked[-1]).permanent}
+    last = readout_of(asked[-1])
+    left = {c.text for c in last.permanent}
     before = order.before(repair.index, "readout")
     had = dict.fromkeys(c.text for e in before for c in readout_of(e).permanent)
     for code in had:
@@ -169,10 +177,11 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
         if code in left or not own or reprogrammed:
             continue
         grades = [best_evidence(order, c).grade for c in own]
-        too_soon = order.clear_after_repair and _ran_too_short(
-            code, readout_of(asked[-1])
+        too_soon = order.clear_after_repair and _ran_too_short(code, last)
+        drove = not too_soon and (
+            watch_of(code) not in _BY_ITS_TEST
+            or all(_none_could_tell(order, repair, last, c) for c in own)
         )
-        drove = watch_of(code) not in _BY_ITS_TEST and not too_soon
         if not drove and not any(g.meets(Grade.RESULTS_CHANGED) for g in grades):
             yield Problem(
                 f"permanent code {code} is gone, and nothing shows that its monitor "
@@ -180,6 +189,23 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 "look at both readouts with the vehicle at hand, and capture again",
                 asked[-1].index,
             )
+
+
+def _none_could_tell(
+    order: RepairOrder, repair: Event, last: Readout, code: str
+) -> bool:
+    """Return whether nothing that was read could tell whether a code's test ran.
+
+    A monitor that is not complete in the last readout tells that it did not.
+    """
+    mids = mids_of(order, code)
+    before = [readout_of(e) for e in order.before(repair.index, "readout")]
+    counted = in_use.numerators(mids)
+    return not (
+        any(t.mid in mids for r in before for t in r.self_tests)
+        or any(c.name in counted for r in before for c in r.counters)
+        or any(is_complete(last, m.responder, mids) is False for m in last.monitors)
+    )
 
 
 @hookimpl

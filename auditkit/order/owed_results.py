@@ -23,13 +23,16 @@ def owes_result(order: RepairOrder, fault: Fault) -> bool:
         return True
     last = read[-1][1]
     return not any(
-        last.lacks(who, mids) and _is_complete(last, who, mids)
+        last.lacks(who, mids) and is_complete(last, who, mids)
         for who in fault.witnesses
     )
 
 
-def _is_complete(readout: Readout, who: str, mids: frozenset[str]) -> bool:
-    """Return whether a module says that its monitor of these ids is complete."""
+def is_complete(readout: Readout, who: str, mids: frozenset[str]) -> bool | None:
+    """Return whether a module says that its monitor of these ids is complete.
+
+    Since the last clear (PID 01); None where it says nothing of it.
+    """
     names = rerun.monitors_of(mids)
     told = [
         m.complete
@@ -38,4 +41,4 @@ def _is_complete(readout: Readout, who: str, mids: frozenset[str]) -> bool:
         and m.monitor in names
         and m.supported
     ]
-    return bool(told) and all(told)
+    return all(told) if told else None

@@ -133,7 +133,7 @@ if TYPE_CHECKING:
     from auditkit.order.not_counted import not_counted
     from auditkit.order.on_behalf import whose_word
     from auditkit.order.once import once
-    from auditkit.order.owed_results import owes_result
+    from auditkit.order.owed_results import is_complete, owes_result
     from auditkit.order.own_numbers import own_numbers
     from auditkit.order.part_tests import (
         as_it_was,
@@ -294,6 +294,7 @@ __all__ = [
     "identity",
     "in_unit",
     "in_use",
+    "is_complete",
     "is_same_test",
     "is_unchecked",
     "jurisdiction_of",
@@ -418,7 +419,7 @@ HOMES = {
         "order.hold_times": "held_otherwise seconds_of",
         "order.photographs": "photographed",
         "order.once": "once",
-        "order.owed_results": "owes_result",
+        "order.owed_results": "is_complete owes_result",
         "order.own_numbers": "own_numbers",
         "order.part_tests": "as_it_was asks_for_a_leak outcome_of outcomes_of "
         "tests_before_work",

@@ -6,6 +6,8 @@ from auditkit.order.events import RepairOrder
 from auditkit.order.questions import Question
 from auditkit.order.schema import validate_record
 from truth.jobs import CATALOGUE, FILE, JOBS, PICTURES, WAYS, record
+from truth.own_jobs import Own
+from truth.twenty_first_fifty import CAP
 
 PATHS = {
     "monitor result": "passed after the repair",
@@ -64,6 +66,12 @@ def test_nothing_typed_is_stronger_than_typed(name, way):
     for answer in answers:
         if answer.question == "part-at-fault":
             assert answer.strength == "typed", answer
+
+
+@pytest.mark.parametrize("days", [{}, {"clear": False, "days": 5}])
+@pytest.mark.parametrize("way", ["raw", "hand", "screen"])
+def test_permanent_code_that_a_monitor_erases(way, days):
+    assert Own({**CAP, **days}, way).judged().verdict == FILE["defaults"][way]
 
 
 def test_every_job_of_the_list_is_there_and_says_where_its_numbers_come_from():

@@ -9,7 +9,9 @@ When they were first judged, all 40 lies came out as written: none *proven*, non
 *vouched* wrongly, none by another question than was written; the honest ones all ten.
 Beside the figures two faults of the rules were seen. The sister code that is set aside
 kept `nothing-else` from being shown and not `fault-gone`, against which it speaks
-(section 2): it is *contradicted* now.
+(section 2): it is *contradicted* now. And a display alone could not vouch for a
+permanent code that a monitor erases, since none shows counts of tests (section 3): it
+can now, and ``test_honest.py`` holds it.
 """
 
 import copy
