@@ -49,10 +49,11 @@ def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 
     What it checks
     Calibration ids and verification numbers (service 09 InfoTypes 04 and 06) stay the
-    same from readout to readout, unless a control module that a diagnosis suspects was
-    reprogrammed in between: the repair names, as part number or in its note, each
-    calibration id that the module says now and did not say before, and in the note the
-    source. A verification number changes with such an id, never alone.
+    same from readout to readout, unless a control module was reprogrammed in between:
+    the repair names, as part number or in its note, each calibration id that the module
+    says now and did not say before, and in the note the source. A verification number
+    changes with such an id, never alone. No diagnosis has to suspect the module, but
+    what one suspects as a part of another system is no control module.
 
     Why it matters
     Another calibration means another program, or another vehicle.
@@ -61,8 +62,8 @@ def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     The verification number was 1791BC82 before the repair and 16E062BE after it.
 
     What to do
-    Record the reprogramming with the calibration that was written and its source, of a
-    part that a diagnosis names as a control module; or find out why the numbers differ.
+    Record the reprogramming with the calibration that was written and its source; or
+    find out why the numbers differ.
     """
     last: dict[str, tuple[str, int, set[str]]] = {}
     for event, readout in readouts_of(order):
@@ -73,17 +74,27 @@ def calibration(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             ids = {told for module, told in readout.calibration_ids if module == who}
             was, since, old = last.get(name, (text, event.index, ids))
             last[name] = text, event.index, ids
-            written = [p for p in order.programs if since < p.index < event.index]
+            done = order.between(since, event.index, "repair")
+            written = [repair for repair in done if _is_program(order, repair)]
             if was == text or _are_named(ids - old, written):
                 continue
             yield Problem(
                 f"{name}: {was} before, {text} now, and no reprogramming of a control "
                 "module is recorded that names that calibration and its source",
                 "record the reprogramming with the calibration that was written (part "
-                "number) and its source (note), and name the module in a diagnosis; or "
-                "find out why they differ",
+                "number) and its source (note); or find out why they differ",
                 event.index,
             )
+
+
+def _is_program(order: RepairOrder, repair: Event) -> bool:
+    """Return whether a control module was reprogrammed, or what no diagnosis suspects.
+
+    Other work needs no suspicion; what is a part of another system is no such module.
+    """
+    suspect = order.suspect(repair.text("part"))
+    is_one = suspect is None or suspect.system == "control-module"
+    return is_one and repair.text("action") == "reprogrammed"
 
 
 def _are_named(ids: set[str], programs: Iterable[Event]) -> bool:
@@ -102,11 +113,7 @@ def _are_named(ids: set[str], programs: Iterable[Event]) -> bool:
     )
 
 
-@rule(
-    "calibration-changed-by-halves",
-    question=Question.SAME_VEHICLE,
-    severity=Severity.ADVISORY,
-)
+@rule("calibration-changed-by-halves", question=Question.SAME_VEHICLE, version=2)
 def halves(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a calibration id that changed without its verification number.
 

@@ -31,7 +31,7 @@ from truth.bogus import (
     with_test,
     without,
 )
-from truth.changes import acknowledge_again
+from truth.changes import acknowledge_again, programming
 from truth.jobs import CATALOGUE, JOBS, at, bench, event
 from truth.jobs import record as record_of_job
 from truth.said import ENGINE, code_bytes, parsed, text_of, word
@@ -1080,14 +1080,18 @@ def display_of_another_order(d, what):
 EXCUSE = "calibration excused by nothing"
 
 
-@family(EXCUSE, SAME, PASSED, variants=("0904", "0906"))
+@family(EXCUSE, SAME, PASSED, variants=("0904", "0906", "both"))
 def calibration_changed(d, request):
+    if request == "both":
+        calibration_changed(d, "0904")
+        return calibration_changed(d, "0906")
+
     def change(said):
         found = answers(said, request)
         if not found:
             return False
         who, p = found[0]
-        found[0] = (who, p[:-3] + bytes([p[-3] ^ 1]) + p[-2:])
+        found[0] = (who, p[:-4] + bytes([p[-4] ^ 1]) + p[-3:])
 
     return edit(d.after, change)
 
@@ -1095,11 +1099,27 @@ def calibration_changed(d, request):
 @family(EXCUSE, SAME, PASSED, HAZARDS)
 def calibration_excused_by_a_part(d, _):
     """Both changed, and another control module's reprogramming is named."""
-    calibration_changed(d, "0904")
-    if calibration_changed(d, "0906") is False:
+    if calibration_changed(d, "both") is False:
         return False
     repair = d.of("repair")[-1]
     d.put({**repair, "part": "radio", "action": "reprogrammed"}, after=repair)
+
+
+@family(EXCUSE, SAME, PASSED)
+def programmed_by_halves(d, _):
+    """A reprogramming names the new id and its source; the number is the old one."""
+
+    def change(said):
+        found = answers(said, "0904")
+        if not found:
+            return False
+        who, p = found[0]
+        found[0] = (who, p[:-16] + b"DEMO-ENG-0002".ljust(16, b"\0"))
+
+    if edit(d.after, change) is False:
+        return False
+    d.put(programming("DEMO-ENG-0002"), after=d.of("repair")[-1])
+    acknowledge_again(d)
 
 
 @family(EXCUSE, SAME, PASSED, variants=("limit", "calibration"))
