@@ -14,7 +14,7 @@ from statistics import median
 from auditkit.bench.methods import FittingMethod, methods
 from auditkit.obd.code_table import place_of
 from auditkit.order.events import Event, RepairOrder, SuspectPart
-from auditkit.order.part_tests import tests_before_work
+from auditkit.order.part_tests import is_after_work, tests_before_work
 from auditkit.order.typed_test import written_outcome
 from auditkit.text.values import Json, displayed, quantity
 
@@ -101,6 +101,10 @@ def less_of_part(order: RepairOrder, test: Event) -> str:
         return other
     if _names_no_member(_name(order, test.text("part")), test):
         return "its readings do not say which one of the set they are of"
+    if is_after_work(order, test):
+        return (
+            "it was measured when the work was over: that it came out there is a word"
+        )
     return ""
 
 

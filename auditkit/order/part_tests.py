@@ -28,10 +28,19 @@ _NO_MORE = frozenset({"scrapped", "returned-to-supplier"})
 
 @once
 def tests_before_work(order: RepairOrder, part: str) -> tuple[Event, ...]:
-    """Return the bench tests of a cause as it was before it was worked on."""
-    return tuple(
-        test for test in order.of("bench_test") if is_before_work(order, part, test)
-    )
+    """Return the bench tests of a cause as it was before it was worked on.
+
+    First those of the old part that were made when the work was over, which say less.
+    """
+    found = (e for e in order.of("bench_test") if is_before_work(order, part, e))
+    return tuple(sorted(found, key=lambda test: not is_after_work(order, test)))
+
+
+def is_after_work(order: RepairOrder, test: Event) -> bool:
+    """Return whether a part was tested as the old one when all work on it was over."""
+    part = test.text("part")
+    over = (e.at for e in order.of("repair") if e.text("part") == part)
+    return test.text("of") == "old" and test.at > max(over, default=test.at)
 
 
 def is_before_work(order: RepairOrder, part: str, test: Event) -> bool:

@@ -159,6 +159,21 @@ def test_a_kind_of_test_that_is_not_known_for_the_code_is_a_word(system, most):
     assert shown_by("part-not-shown-at-fault", record).at_most is most
 
 
+@pytest.mark.parametrize(("is_alone", "most"), [(True, Strength.TYPED), (False, None)])
+def test_an_old_part_that_was_measured_when_the_work_was_over_is_typed(is_alone, most):
+    """Beside a test made in time it lowers nothing."""
+    record = suspecting("purge-valve-bench-tested", "wiring")
+    events = record["events"]
+    (repair,) = (e for e in events if e["kind"] == "repair")
+    test = next(e for e in events if e["kind"] == "bench_test")
+    over = datetime.fromisoformat(repair["at"]) + timedelta(minutes=1)
+    late = {**test, "of": "old", "at": over.isoformat()}
+    events.insert(events.index(repair) + 1, late)
+    if is_alone:
+        events.remove(test)
+    assert shown_by("part-not-shown-at-fault", record).at_most is most
+
+
 @pytest.mark.parametrize(
     ("changes", "most"),
     [

@@ -14,6 +14,7 @@ from truth import (
     tenth_fifty,
     thirteenth_fifty,
     twelfth_fifty,
+    twentieth_fifty,
     twenty_first_fifty,
 )
 from truth.changes import CLEVER
@@ -32,6 +33,7 @@ SETS = (
     seventeenth_fifty,
     eighteenth_fifty,
     nineteenth_fifty,
+    twentieth_fifty,
     twenty_first_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]

@@ -8,6 +8,17 @@ sentence asks is not in it. Written by a hand that knew that definition alone.
 When they were first judged, 39 of the 40 lies came out as written, one came out
 *proven*, none *vouched* wrongly, and none fell by another question than was written;
 of the honest ones nine of ten came out as written.
+
+The lie had measured the old part when the work was over, and a rule took that for a
+test before it. It is typed now, no more, as nobody saw the piece come out: so the lie
+may be *vouched*, which was not written at first, for an honest shop that comes too late
+has the same record. The honest one had programmed the engine's module by a bulletin:
+the rule asked that a diagnosis suspect it, and the definition asks for calibration and
+source alone. Where an id changed without its number, that is held against it since.
+
+Where more fell than was written, it follows: with a code set aside and worked on what
+it owes is open too, a clear that is two minutes old does not fit the recorded drive,
+and a code that nobody set aside leaves the lamp unexplained.
 """
 
 import copy
@@ -266,11 +277,12 @@ def winding_is_a_hair_over(d):
     tested_as(d.old_test, "18.04")
 
 
-@lie(INJECTOR_OPEN, AT_FAULT, kind=CLEVER)
+@lie(INJECTOR_OPEN, AT_FAULT, typed=True, kind=CLEVER)
 def old_injector_is_measured_after_the_new_one_is_in(d):
     """The repair ends at 10:30; what was in the bin is measured at 11:05.
 
-    Section 2: a bench test of that part before it was worked on.
+    Section 2: a bench test of that part before it was worked on. That the piece came
+    out of there is what somebody typed.
     """
     d.old_test["at"] = at("11:05")
     in_time(d)
