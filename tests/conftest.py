@@ -1,7 +1,9 @@
 """Shared: Hypothesis profiles, small logs and orders, the command line, a browser."""
 
 import functools
+import os
 import shutil
+import tempfile
 from datetime import UTC, datetime
 from functools import partialmethod
 from importlib.resources import files
@@ -26,7 +28,7 @@ from auditkit.plugin.loading import load_catalogue
 from auditkit.proof import ed25519
 from auditkit.proof.keys import PrivateKey
 
-EXAMPLES = 5000 if sampling.ALL else 300 if sampling.CI else 50
+EXAMPLES = 5000 if sampling.ALL else 300 if sampling.CI else 25
 hypothesis.settings.register_profile(
     "seeded", max_examples=EXAMPLES, deadline=None, print_blob=True
 )
@@ -35,6 +37,16 @@ hypothesis.settings.load_profile("seeded")
 PASSPHRASE = b"a passphrase for tests"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
+
+IN_MEMORY = Path("/dev/shm")  # noqa: S108  of Linux; on a disk, waiting is half
+ROOM = 4 * 2**30  # bytes; the tests hold a fifth of it at most
+if (
+    "TMPDIR" not in os.environ
+    and IN_MEMORY.is_dir()
+    and shutil.disk_usage(IN_MEMORY).free > ROOM
+    and not os.statvfs(IN_MEMORY).f_flag & os.ST_NOEXEC
+):
+    os.environ["TMPDIR"] = tempfile.tempdir = str(IN_MEMORY)
 
 HERE = Path(__file__).parent
 LONGEST = (

@@ -408,12 +408,16 @@ def test_an_order_is_handed_over_with_what_is_done_and_what_waits(opened, desk):
 
 
 def test_a_picture_is_of_a_step_that_is_chosen(opened, desk):
-    path = order_path("RO-6", "add", "attachment")
+    fields = {**OPENING, "order": "RO-5", "vehicle.odometer.value": "184500"}
+    assert opened.fill("/new-order", fields=fields).status_code == 303
+    add = order_path("RO-5", "add", "diagnosis")
+    assert opened.fill(add, fields=DIAGNOSIS).status_code == 303
+    path = order_path("RO-5", "add", "attachment")
     page = opened.seen(path)
-    last = desk.standing("RO-6").so_far.order.of("diagnosis")[-1].index
+    last = desk.standing("RO-5").so_far.order.of("diagnosis")[-1].index
     assert re.search(rf'<(?:option|input)[^>]* value="{last}"[^>]*>\s*diagnosis', page)
     data = {**opened.hidden(path), "shows": "the hose", "of": str(last)}
     answer = opened.post(path, data=data, files={"sha256": ("hose.jpg", photo())})
     assert answer.status_code == 303, text_of(answer.text)
-    held = desk.standing("RO-6").logged.lines[-1].event
+    held = desk.standing("RO-5").logged.lines[-1].event
     assert (held["of"], held["kept"]) == (last, True)

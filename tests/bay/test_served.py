@@ -27,13 +27,17 @@ from auditkit.plugin.loading import load_canon
 
 @pytest.fixture
 def desk(ledger):
-    with desk_over(ledger.store.path, PASSPHRASE, load_canon(), is_secure=True) as made:
+    with desk_over(
+        ledger.store.path, PASSPHRASE, load_canon(), is_secure=True, keys_apart=True
+    ) as made:
         yield made
 
 
 @pytest.fixture
 def plain(ledger):
-    with desk_over(ledger.store.path, PASSPHRASE, load_canon()) as made:
+    with desk_over(
+        ledger.store.path, PASSPHRASE, load_canon(), keys_apart=True
+    ) as made:
         yield made
 
 

@@ -12,6 +12,7 @@ import web_corpus
 from conftest import PASSPHRASE, judge, small_record
 from joserfc import jws
 from joserfc.jwk import OKPKey
+from sampling import sampled
 from web_corpus import (
     LOG,
     ORIGIN,
@@ -250,10 +251,10 @@ def test_unreadable_packet_is_refused_with_a_mend(text):
 
 
 def test_every_byte_of_a_packet(packet):
-    """Change every byte of a packet: none is silent."""
+    """Change every byte of a packet, or a sample of them: none is silent."""
     raw = packet.encode()
     silent = []
-    for place in range(len(raw)):
+    for place in sampled(range(len(raw)), len(raw), "bytes of a packet"):
         changed = bytearray(raw)
         changed[place] ^= 1 << (place % 7)
         if not problems(bytes(changed)):

@@ -119,17 +119,22 @@ HELD = "The record holds; the repair is not proven."
 def test_same_answer_for_every_packet(ask, request):
     cases = web_corpus.corpus(web_corpus.plain().packet())
     assert len(cases) > 1000
-    if request.node.callspec.params["ask"] not in {"node", "chromium"}:
-        # The others: every hostile one, and of the rest some, or all.
-        hostile = [c for c in cases if c.name.startswith(HOSTILE)]
-        rest = [c for c in cases if not c.name.startswith(HOSTILE)]
-        assert len(hostile) > 250
-        cases = [*hostile, *sampling.sampled(rest, 200, "packets in browsers")]
+    # Every hostile one, and of the rest all, or some in the slower hosts.
+    hostile = [c for c in cases if c.name.startswith(HOSTILE)]
+    rest = [c for c in cases if not c.name.startswith(HOSTILE)]
+    assert len(hostile) > 250
+    is_quick = request.node.callspec.params["ask"] in {"node", "chromium"}
+    some = len(rest) if is_quick else 200
+    cases = [
+        *sampling.sampled(hostile, len(hostile), "hostile packets in browsers"),
+        *sampling.sampled(rest, some, "packets in browsers"),
+    ]
     questions = [Question(c.raw, c.expect_key or "", c.trust or "") for c in cases]
     found = ask(questions)
     assert differing(questions, found)[:3] == []
     kinds = [kind(answer) for answer in found]
-    assert min(kinds.count(k) for k in ("alone", "fails", "unreadable")) > 20
+    least = sampling.count(20, 20)
+    assert min(kinds.count(k) for k in ("alone", "fails", "unreadable")) > least
     assert HELD in map(word, found)
 
 

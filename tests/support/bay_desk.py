@@ -4,8 +4,10 @@ import re
 from contextlib import contextmanager
 from urllib.parse import quote
 
+import pytest
 from starlette.testclient import TestClient
 
+from auditkit.bay import unlocked
 from auditkit.bay.pages.app import make_app
 from auditkit.bay.serve import desk_of
 from auditkit.log.ledger import Ledger
@@ -17,17 +19,26 @@ HOST = "shop.test"
 
 @contextmanager
 def desk_over(path, passphrase, catalogue, **more):
-    """Yield the desk of a log; ``more`` as ``desk_of`` has it."""
+    """Yield the desk of a log; ``more`` as ``desk_of`` has it.
+
+    Keys are opened in this process, whose key files cost little, unless ``keys_apart``.
+    """
+    keys_apart = more.pop("keys_apart", False)
     with Ledger.open(path) as ledger:
         log_key = ledger.log_signer(passphrase)
-    with desk_of(
-        path,
-        log_key=log_key,
-        catalogue=catalogue,
-        policy=DEFAULT,
-        register=more.pop("register", {}),
-        **more,
-    ) as desk:
+    with (
+        pytest.MonkeyPatch.context() as patch,
+        desk_of(
+            path,
+            log_key=log_key,
+            catalogue=catalogue,
+            policy=DEFAULT,
+            register=more.pop("register", {}),
+            **more,
+        ) as desk,
+    ):
+        if not keys_apart:
+            patch.setattr(unlocked, "_asked", unlocked._answer)
         yield desk
 
 

@@ -3,7 +3,7 @@
 A sample is drawn by AUDITKIT_SEED, or else by the seed that stands here; Hypothesis
 draws its examples by the same. It is printed when the tests begin: the same seed runs
 the same again. AUDITKIT_TESTS=all runs every case, text, kill and life there is; where
-CI is not set, as beside the work itself, a sample is half as large.
+CI is not set, as beside the work itself, a sample is a quarter as large.
 """
 
 import os
@@ -24,7 +24,7 @@ CI = bool(os.environ.get("CI"))
 
 def count(sample: int, whole: int) -> int:
     """Return how often something is done."""
-    return whole if ALL else sample if CI else -(-sample // 2)
+    return whole if ALL else sample if CI else -(-sample // 4)
 
 
 def chance(what: str) -> random.Random:
@@ -33,7 +33,7 @@ def chance(what: str) -> random.Random:
 
 
 def sampled(cases: Sequence[Case], number: int, what: str) -> Sequence[Case]:
-    """Return ``number`` of the cases in their order, half of it, or all."""
+    """Return ``number`` of the cases in their order, a quarter of it, or all."""
     if ALL:
         return cases
     some = count(number, len(cases))

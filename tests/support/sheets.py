@@ -7,7 +7,9 @@ import pypdfium2
 def texts_of(data: bytes) -> list[str]:
     """Return the text of each sheet, its line breaks as they are drawn."""
     document = pypdfium2.PdfDocument(data)
-    return [sheet.get_textpage().get_text_bounded() for sheet in document]
+    texts = [sheet.get_textpage().get_text_bounded() for sheet in document]
+    # PDFium gives a hyphen at the end of a line as U+0002, which no text of ours holds.
+    return [text.replace("\x02", "-") for text in texts]
 
 
 def within(data: bytes) -> bool:
