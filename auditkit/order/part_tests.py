@@ -37,10 +37,17 @@ def tests_before_work(order: RepairOrder, part: str) -> tuple[Event, ...]:
 
 
 def is_after_work(order: RepairOrder, test: Event) -> bool:
-    """Return whether a part was tested as the old one when all work on it was over."""
+    """Return whether a part was tested as the old one when the work on it was over.
+
+    That is when the piece came out, whatever was done to the new one after that; where
+    none was replaced, when the last work was done.
+    """
     part = test.text("part")
-    over = (e.at for e in order.of("repair") if e.text("part") == part)
-    return test.text("of") == "old" and test.at > max(over, default=test.at)
+    since, _, _ = _piece(order, part)
+    works = [e for e in order.of("repair") if e.text("part") == part]
+    out = (e.at for e in works if e.index > since and e.text("action") == "replaced")
+    over = min(out, default=max((e.at for e in works), default=test.at))
+    return test.text("of") == "old" and test.at > over
 
 
 def is_before_work(order: RepairOrder, part: str, test: Event) -> bool:

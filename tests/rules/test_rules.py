@@ -175,6 +175,34 @@ def test_an_old_part_that_was_measured_when_the_work_was_over_is_typed(is_alone,
 
 
 @pytest.mark.parametrize(
+    ("first", "then", "most"),
+    [
+        ("replaced", "relearned", Strength.TYPED),
+        ("replaced", "replaced", Strength.TYPED),
+        ("cleaned", "replaced", None),
+    ],
+)
+def test_an_old_part_is_out_from_when_it_was_replaced(first, then, most):
+    """What is done after that is done to the new one."""
+    record = suspecting("purge-valve-bench-tested", "wiring")
+    events = record["events"]
+    (repair,) = (e for e in events if e["kind"] == "repair")
+    test = next(e for e in events if e["kind"] == "bench_test")
+    events.remove(test)
+    done = datetime.fromisoformat(repair["at"])
+    late, later = (
+        (done + timedelta(minutes=minutes)).isoformat() for minutes in (1, 2)
+    )
+    place = events.index(repair) + 1
+    events[place:place] = [
+        {**test, "of": "old", "at": late},
+        {**repair, "action": then, "at": later},
+    ]
+    repair["action"] = first
+    assert shown_by("part-not-shown-at-fault", record).at_most is most
+
+
+@pytest.mark.parametrize(
     ("changes", "most"),
     [
         ({}, Strength.WORD),
