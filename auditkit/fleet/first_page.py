@@ -71,11 +71,12 @@ def first_page(
     questions = [one for one in asked if not one.is_to_watch]
     if questions:
         shops = list(dict.fromkeys(one.shop for one in questions))
+        about = list(dict.fromkeys(one.screen for one in questions))
         said.append(
             f"{counted(len(told_once(questions)), 'question')} to "
-            f"{counted(len(shops), 'shop')}: {listed(shops)}. A question is no "
-            "accusation: each names the repair orders to look at, and the honest "
-            "reasons that are known."
+            f"{counted(len(shops), 'shop')}: {listed(shops)}; about {listed(about)}. "
+            "A question is no accusation: each names the repair orders to look at, "
+            "and the honest reasons that are known."
         )
     else:
         said.append(NO_QUESTION if seen_by else NOTHING_FOUND)

@@ -46,6 +46,7 @@ def test_the_answer_comes_first_then_shop_by_shop_then_the_questions(run, fleet)
     assert f"more came back than expected at {BAD}" in out
     row = next(line for line in lines if line.startswith(BAD))
     assert row.split()[-4:] == ["asks", "for", "a", "look"]
+    assert f"1 question to 1 shop: {BAD}; about comebacks." in out
     asked = out.index(f"{BAD}, comebacks: More of its repairs came back than its kind")
     assert out.index("A question is no accusation. It says where") < asked
     assert "look at RO-" in out[asked:]

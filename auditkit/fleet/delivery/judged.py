@@ -37,7 +37,14 @@ def judged(ask: Ask, settings: Settings) -> Part:
             f"Of {counted(orders, 'repair order')}, judged here: {', '.join(shares)}."
         ]
     elif orders:
-        said = [f"{counted(orders, 'repair order')}: too few for a share."]
+        counts = zip(verdicts, _VERDICTS, strict=False)
+        each = ", ".join(f"{count} {name}" for count, name in counts)
+        said = [
+            (
+                f"{counted(orders, 'repair order')}, judged here: {each}; "
+                "too few for a share."
+            )
+        ]
     if sums[6]:
         said.append(
             f"In {counted(sums[6], 'repair order')} the shop signed a better verdict "

@@ -80,7 +80,11 @@ def first_time_fix(ask: Ask, settings: Settings) -> Part:
 def _sentences(every: FirstTimeFix, settings: Settings) -> list[str]:
     if every.repairs < settings.least_for_rate:
         return [
-            f"{counted(every.repairs, 'repaired fault')}: too few for a share.",
+            (
+                f"{counted(every.repairs, 'repaired fault')}: {every.fixed} shown to "
+                f"be fixed the first time, {every.not_fixed} shown not to be, "
+                f"{every.not_shown} not shown either way; too few for a share."
+            ),
         ]
     fixed = wilson(every.fixed, every.repairs)
     return [

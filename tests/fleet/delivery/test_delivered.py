@@ -196,7 +196,10 @@ class TestJudged:
             *(2, 1, 1, 1)
         ]
         assert found.section.sentences == (
-            "5 repair orders: too few for a share.",
+            (
+                "5 repair orders, judged here: 2 proven, 1 vouched, 1 unproven, "
+                "1 contradicted; too few for a share."
+            ),
             (
                 "In 1 repair order the shop signed a better verdict than what its "
                 "evidence shows here."

@@ -80,6 +80,13 @@ class TestFirstFix:
             in part.section.sentences[0]
         )
 
+    def test_few_are_counted_first(self):
+        part = self.part(("shown", "proven"), ("against", "contradicted"))
+        assert part.section.sentences[0] == (
+            "2 repaired faults: 1 shown to be fixed the first time, 1 shown not to be, "
+            "0 not shown either way; too few for a share."
+        )
+
     def test_few_have_an_interval_and_no_share(self):
         found = rows(self.part(*[("shown", "proven")] * 12), "fixed_first_time")[1]
         assert found["fixed_share"] is None
