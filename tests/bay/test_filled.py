@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.field import Field, FieldKind, When
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.typed_values import value_of
@@ -246,8 +246,30 @@ def test_a_sentence_that_stands_for_values_is_asked_before_them(catalogue):
     closed = "preconditions.coolant circuit"
     answers[closed] = "it stays closed; this valve has no cooler"
     assert told("caution", answers, catalogue) == {}
-    asked = [f.key for f in fields_of("caution", catalogue, answers)]
+    fields = {f.key: f for f in fields_of("caution", catalogue, answers)}
+    asked = list(fields)
     assert asked.index(closed) < asked.index("preconditions.cap")
+    assert (
+        "write only this, not: coolant temperature, pressure at the cap, cap"
+        in fields[closed].help
+    )
+
+
+def test_a_value_asked_for_a_stop_is_not_where_a_sentence_lifts_the_stop(catalogue):
+    answers = {"caution": "hot-coolant", "step.kind": "repair"}
+    fields = {f.key: f for f in fields_of("caution", catalogue, answers)}
+    lifted = When(("preconditions", "coolant circuit"), ("",))
+    assert fields["preconditions.pressure at the cap"].when == lifted
+
+
+def test_a_stop_of_some_work_says_of_which(catalogue):
+    answers = {"caution": "pressurised-part", "step.kind": "repair"}
+    fields = {f.key: f for f in fields_of("caution", catalogue, answers)}
+    told_of_it = fields["preconditions.supply limit"].help
+    assert "stop above 4.51 kPa (evap parts, on the vehicle, engine off):" in told_of_it
+    assert "stop above highest pressure: " in told_of_it
+    # An allowance lifts one of two stops: the other still needs the value.
+    assert fields["preconditions.supply limit"].when is None
 
 
 @pytest.mark.parametrize(
