@@ -43,7 +43,7 @@ Progress = Callable[[int, int], None]
 """Gets how many files are done, and how many there are."""
 Judging = Callable[[Iterator[FoundFile], Policy], Iterator[Outcome]]
 """Files and a policy -> what each gives, in their order."""
-_BATCH_BYTES = 64 * 1024 * 1024  # of packets in one transaction
+_BATCH_BYTES = 32 * 1024 * 1024  # of packets in one transaction
 _ENDS = ("", ".wal")
 _LOOKED_UP, _LOOKED_UP_BYTES = 500, 32 * 1024 * 1024
 

@@ -20,8 +20,12 @@ from auditkit.fleet.tables import ENUMS, FORMAT, TABLES
 if TYPE_CHECKING:
     import duckdb
 
-MEMORY_MIB = 1024
-"""Most memory that DuckDB takes; beyond it, it goes on beside the file."""
+READS_MIB, WRITES_MIB = 1024, 96
+"""Most memory that DuckDB takes; beyond it, it goes on beside the file.
+
+A run that writes keeps in memory what it wrote, up to this limit, and never needs it
+again; a packet of the greatest length has to fit.
+"""
 _PID = re.compile(r"PID (\d+)")
 
 
@@ -75,7 +79,7 @@ def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
             "this file is empty", where=str(path), what_to_do="remove it first"
         )
     settings: dict[str, str | bool | int | float | list[str]] = {
-        "memory_limit": f"{MEMORY_MIB}MiB",
+        "memory_limit": f"{WRITES_MIB if writes else READS_MIB}MiB",
         "threads": os.cpu_count() or 1,
         "temp_directory": f"{path}.tmp",
         "autoinstall_known_extensions": False,

@@ -58,21 +58,25 @@ class Writer:
         }
         self._last_packet = tables.most("packet", "packet_id")
         self._last_order = tables.most("packet", "order_id")
+        self._keep_proofs()  # a run that was stopped may have found a fork
 
     def load(self, outcomes: Sequence[Outcome]) -> Loaded:
         """Write outcomes in one transaction; where it fails, nothing of it is there."""
         kept = self._last_packet, self._last_order, dict(self._logs)
         self._tables.run("BEGIN")
         try:
-            loaded = self._load(outcomes)
+            loaded, has_forks = self._load(outcomes)
             self._tables.run("COMMIT")
         except BaseException:
             self._tables.run("ROLLBACK")
             self._last_packet, self._last_order, self._logs = kept
             raise
+        if has_forks:
+            self._keep_proofs()
         return loaded
 
-    def _load(self, outcomes: Sequence[Outcome]) -> Loaded:
+    def _load(self, outcomes: Sequence[Outcome]) -> tuple[Loaded, bool]:
+        """Return what came of outcomes, and whether they show a fork."""
         new, refused = self._without_held(outcomes)
         if self._terms.pseudonyms is not None:
             hidden = self._terms.pseudonyms.of
@@ -101,32 +105,32 @@ class Writer:
             ],
         )
         self._tables.add("conflict", [*orders.conflicts, *forks])
-        self._keep_proof(forks)
         many = Counter(key for _, key in self._logs)
         new_keys = {key for _, key in set(self._logs) - known}
         share_keys(self._tables, {key for key in new_keys if many[key] > 1})
         judged = sum(isinstance(one, Judged) for one in outcomes)
         gone = [self._place(packet_id)[0] for packet_id in orders.not_merged]
-        return Loaded(len(new), judged - len(new), gone)
+        return Loaded(len(new), judged - len(new), gone), bool(forks)
 
-    def _keep_proof(self, forks: Sequence[Row]) -> None:
+    def _keep_proofs(self) -> None:
         """Keep the first two packets that prove a log's fork whole, for good.
 
-        Not under pseudonyms: a packet names its vehicle.
+        Each by itself, since they may be long. Not under pseudonyms: a packet names
+        its vehicle.
         """
         if self._terms.pseudonyms is not None:
             return
-        first = {row["log_id"]: row for row in reversed(forks)}
-        kept = self._tables.ask(
-            "SELECT DISTINCT p.log_id FROM kept_packet JOIN packet p USING (packet_id)"
+        missing = self._tables.ask(
+            "SELECT packet_id FROM (SELECT unnest([min_by(first_packet_id, rowid), "
+            "min_by(second_packet_id, rowid)]) AS packet_id FROM conflict "
+            "WHERE kind = 'fork' GROUP BY log_id) ANTI JOIN kept_packet "
+            "USING (packet_id) ORDER BY packet_id"
         )
-        for log_id in sorted(first.keys() - {log_id for (log_id,) in kept}):
-            row = first[log_id]
-            for packet_id in (row["first_packet_id"], row["second_packet_id"]):
-                content = self._again(*self._place(packet_id))
-                if content is not None:
-                    proof = {"packet_id": packet_id, "content": content}
-                    self._tables.add("kept_packet", [proof])
+        for (packet_id,) in missing:
+            content = self._again(*self._place(packet_id))
+            if content is not None:
+                proof: Row = {"packet_id": packet_id, "content": content}
+                self._tables.add("kept_packet", [proof])
 
     def _without_held(
         self, outcomes: Sequence[Outcome]

@@ -1,5 +1,6 @@
 """A collection's file is one writer's, of one version, and reaches nothing else."""
 
+import random
 import subprocess
 import sys
 import time
@@ -14,6 +15,9 @@ from made_logs import MadeLog, demo_events
 from auditkit.errors import InputError
 from auditkit.fleet import collection_file
 from auditkit.fleet.collection_file import opened
+from auditkit.fleet.tables_held import TablesHeld
+from auditkit.fleet.terms import Terms, begin
+from auditkit.proof.packet import MAX_PACKET
 
 HOLD = """
 import sys, time
@@ -122,8 +126,18 @@ def test_nothing_else_is_reached_through_a_collection(tmp_path):
         ((limit,),) = connection.execute(
             "SELECT value FROM duckdb_settings() WHERE name = 'memory_limit'"
         ).fetchall()
-    assert limit == "1.0 GiB"
+    assert limit == "96.0 MiB"
     assert {path.name for path in tmp_path.iterdir()} == {"secret.csv", "x.duckdb"}
+
+
+def test_a_packet_of_the_greatest_length_can_be_kept_whole(tmp_path):
+    with opened(tmp_path / "x.duckdb", writes=True) as connection:
+        tables = TablesHeld(connection)
+        begin(tables, Terms())
+        content = random.Random(1).randbytes(MAX_PACKET)
+        tables.add("kept_packet", [{"packet_id": 1, "content": content}])
+        ((length,),) = tables.ask("SELECT octet_length(content) FROM kept_packet")
+    assert length == MAX_PACKET
 
 
 def test_without_its_libraries_the_extra_is_named(run, packets, tmp_path, monkeypatch):
