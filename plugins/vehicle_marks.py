@@ -8,6 +8,7 @@ our own reasoning from what a vehicle keeps. A finding asks a person and accuses
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
@@ -100,16 +101,20 @@ def _is_program(order: RepairOrder, repair: Event) -> bool:
 def _are_named(ids: set[str], programs: Iterable[Event]) -> bool:
     """Return whether reprogrammings name these new calibrations, and a source of each.
 
-    A note that says nothing but the calibration names no source.
+    A longer number that holds one is another; a note that says nothing but the
+    calibration names no source.
     """
-    told = [(p.text("part_number"), p.text("note").casefold()) for p in programs]
+    told = [(p.text("part_number"), p.text("note")) for p in programs]
+    whole = [
+        re.compile(rf"(?<![0-9a-z]){re.escape(one)}(?![0-9a-z])", re.IGNORECASE)
+        for one in ids
+    ]
     return bool(ids) and all(
         any(
-            one in f"{number.casefold()} {note}"
-            and note.replace(one, "").strip(" .,;:")
+            one.search(f"{number} {note}") and one.sub("", note).strip(" .,;:")
             for number, note in told
         )
-        for one in map(str.casefold, ids)
+        for one in whole
     )
 
 
