@@ -26,7 +26,7 @@ def decode_command(file: Path, form: str) -> None:
     """
     text = common.read_text(file)
     found = read(text)
-    if not found.items and found.problems:
+    if not found.items and (found.problems or not found.notes):
         message = "this is no readout: no line of it is a request or a response"
         what_to_do = "name a file of requests and responses as hex text, or a CAN log"
         raise InputError(message, where=str(file), what_to_do=what_to_do)

@@ -334,7 +334,9 @@ def test_decode(run):
     assert "self-test 31/81 (EGR bank 1) failed: 2.14 kPa" in out
 
 
-@pytest.mark.parametrize("text", ["auditkit/receipt@1\nrepair_order: RO-1\n", "{}"])
+@pytest.mark.parametrize(
+    "text", ["auditkit/receipt@1\nrepair_order: RO-1\n", "{}", "", "# nothing\n"]
+)
 def test_decode_refuses_a_file_that_is_no_readout(run, text):
     Path("other").write_text(text)
     status, out, err = run("decode", "other")
