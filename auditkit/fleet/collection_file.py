@@ -26,6 +26,7 @@ READS_MIB, WRITES_MIB = 1024, 96
 A run that writes keeps in memory what it wrote, up to this limit, and never needs it
 again; a packet of the greatest length has to fit.
 """
+_CUT_SHORT = "Could not read enough bytes"
 _PID = re.compile(r"PID (\d+)")
 
 
@@ -56,6 +57,8 @@ def opened(path: Path, *, writes: bool) -> Iterator[duckdb.DuckDBPyConnection]:
         connection.close()
     except duckdb.Error as error:
         first = str(error).partition("\n")[0]
+        if _CUT_SHORT in first:
+            raise _damaged(path) from error
         raise InputError(
             f"it cannot be written, or read ({first})",
             where=str(path),
@@ -113,12 +116,8 @@ def _unusable(path: Path, said: str, *, writes: bool) -> InputError:
         return InputError(
             "there is no such folder", where=str(path.parent), what_to_do="make it"
         )
-    if "Corrupt" in said:
-        return InputError(
-            "this file is damaged",
-            where=str(path),
-            what_to_do="take a copy of it, or collect the packets into a new file",
-        )
+    if "Corrupt" in said or _CUT_SHORT in said:
+        return _damaged(path)
     if "newer version" in said or "version number" in said:
         return InputError(
             "a newer version of DuckDB wrote this file",
@@ -130,6 +129,14 @@ def _unusable(path: Path, said: str, *, writes: bool) -> InputError:
         where=str(path),
         what_to_do="name a file that 'auditkit collect' made"
         + (", or one that is not there yet" if writes else ""),
+    )
+
+
+def _damaged(path: Path) -> InputError:
+    return InputError(
+        "this file is damaged",
+        where=str(path),
+        what_to_do="take a copy of it, or collect the packets into a new file",
     )
 
 

@@ -1,5 +1,6 @@
 """A collection's file is one writer's, of one version, and reaches nothing else."""
 
+import os
 import random
 import subprocess
 import sys
@@ -167,6 +168,17 @@ def test_a_damaged_file_is_told(run, packets, tmp_path):
     status, _, err = run("collect", packets, "--into", into)
     assert status == 2
     assert "this file is damaged" in err
+
+
+def test_a_file_that_was_cut_short_is_damaged(run, packets, tmp_path):
+    """No disk has to be looked at, and no memory."""
+    into = tmp_path / "fleet.duckdb"
+    run("collect", packets, "--into", into)
+    os.truncate(into, into.stat().st_size * 2 // 5)
+    for command in (("collect", packets, "--into", into), ("audit", into)):
+        status, out, err = run(*command)
+        assert (status, out) == (2, "")
+        assert err.startswith(f"auditkit: {into}: this file is damaged; take a copy")
 
 
 def test_a_newer_file_is_told():

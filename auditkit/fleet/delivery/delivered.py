@@ -92,7 +92,10 @@ def _sentences(
         )
     ]
     if refused:
-        said.append(f"{counted(refused, 'packet')} did not verify and shows nothing.")
+        said.append(
+            f"{counted(refused, 'packet')} could not be read, or did not verify: "
+            "nothing is shown by it."
+        )
     for shop, own in shops.items():
         if own.lacks_much:
             missing = own.size - own.here
