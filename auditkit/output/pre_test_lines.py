@@ -44,9 +44,12 @@ _LOOKED = {"not-looked": "nobody looked"}
 
 
 def pre_test_lines(found: PreTest) -> list[str]:
-    """Return each rule's answer first, then what to do and why, then the record."""
+    """Return the answers and what made them, what to do, all reasons, the record."""
     rules = [list(g) for _, g in groupby(found.results, key=lambda r: r.rules)]
-    lines = [answer_line(results) for results in rules]
+    lines = []
+    for results in rules:
+        lines += [answer_line(results)]
+        lines += [f"    because {one}" for one in decisive(results)]
     to_do = dict.fromkeys(t for result in found.results for t in result.what_to_do)
     lines += [f"    what to do: {one}" for one in to_do]
     if found.beside is not None:
@@ -70,6 +73,19 @@ def answer_line(results: Sequence[RuleResult]) -> str:
         return f"{said}."
     many = "both" if len(results) == 2 else f"all {len(results)}"
     return f"{said}, under {many} readings of the rule."
+
+
+def decisive(results: Sequence[RuleResult]) -> tuple[str, ...]:
+    """Return what makes it fail, or not ready, under one reading or more; each once."""
+    weighed = {InspectionAnswer.FAIL, InspectionAnswer.NOT_READY}
+    return tuple(
+        dict.fromkeys(
+            reason.text
+            for result in results
+            for reason in result.reasons
+            if reason.answer is result.answer and result.answer in weighed
+        )
+    )
 
 
 def reading_name(result: RuleResult) -> str:

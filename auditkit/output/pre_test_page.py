@@ -15,6 +15,7 @@ from auditkit.output.pre_test_lines import (
     FROM_THE_READOUT,
     SAID,
     answer_line,
+    decisive,
     facts,
     module_facts,
     reading_name,
@@ -33,7 +34,9 @@ def pre_test_page(found: PreTest) -> str:
     rules = [list(g) for _, g in groupby(found.results, key=lambda r: r.rules)]
     to_do = dict.fromkeys(t for result in found.results for t in result.what_to_do)
     answers = "".join(
-        f'<p class="answer">{escape(answer_line(results))}</p>' for results in rules
+        f'<p class="answer">{escape(answer_line(results))}</p>'
+        + (f"<p>Because:</p>{bullets(why)}" if (why := decisive(results)) else "")
+        for results in rules
     )
     modules = [
         pair_table(module.name[:1].upper() + module.name[1:], module_facts(module))

@@ -198,6 +198,10 @@ def test_the_page_holds_what_the_text_says_and_is_written_once(ready):
         assert told in out
         assert told in page
     assert "<script" not in page
+    assert "Because:" not in page, "nothing decides it yet"
+    dark = ("--lamp", "dark", "--page", "dark.html")
+    assert "\n    because the lamp " in ready(*asked[:4], *dark)[1]
+    assert "<p>Because:</p><ul><li>the lamp " in Path("dark.html").read_text()
     status, _, err = ready(*asked)
     assert (status, "r.html: this file exists already" in err) == (2, True)
 
