@@ -13,6 +13,7 @@ from auditkit.bay.file_members import file_members
 from auditkit.cli import common, in_bay
 from auditkit.cli.acknowledge import acknowledge
 from auditkit.cli.ask import at_terminal
+from auditkit.cli.asked_help import AskedHelp
 from auditkit.cli.bench import check_names, typed_conditions, typed_readings
 from auditkit.cli.correct import asked_correction, asked_entry, asked_why
 from auditkit.cli.reading_given import readout_known
@@ -100,8 +101,9 @@ def add_command(ctx: click.Context, order: str) -> None:
 
 def _plain(kind: str) -> click.Command:
     """Return the command of a kind of event that has no ways of its own."""
+    told = _PLAIN.get(kind) or f"Record: {kind.replace('_', ' ')}."
 
-    @click.command(kind, help=_PLAIN.get(kind) or f"Record: {kind.replace('_', ' ')}.")
+    @click.command(kind, help=told, cls=AskedHelp)
     @click.option("--part", metavar="ID", help="The part that it is about.")
     @in_bay.recording_options
     @click.pass_obj

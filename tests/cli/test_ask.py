@@ -3,6 +3,7 @@
 import json
 import os
 import pty
+import re
 import subprocess
 import sys
 
@@ -211,3 +212,21 @@ def test_at_a_real_terminal(tmp_path):
     out, _ = child.communicate(timeout=60)
     os.close(ours)
     assert json.loads(out)["distance"] == {"value": "27", "unit": "mi"}
+
+
+def test_help_of_a_kind_lists_the_paths_that_make_its_event(run, catalogue):
+    status, out, _ = run("add", "RO-1", "diagnosis", "--help")
+    listed = out.split("What --set takes")[1]
+    paths = re.findall(r"^  (\S+)", listed, flags=re.MULTILINE)
+    assert status == 0
+    answers = {
+        "codes.0": "P0401",
+        "suspect_parts.0.name": "EGR valve",
+        "suspect_parts.0.system": "egr",
+        "suspect_parts.0.where.0": "engine-bay",
+        "reasoning": "flow below its limit",
+    }
+    assert answers.keys() <= set(paths)
+    event = event_of("diagnosis", answers, catalogue, **NOW, known={})
+    assert validate_event(event, catalogue.events) == []
+    assert "; one of declined, not-repaired-here," in " ".join(listed.split())
