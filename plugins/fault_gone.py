@@ -48,8 +48,8 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     aside: a clear empties both. The number of codes that it counts (PID 01) fits its
     list. A code that is stored still, with nothing pending, no clear and no lamp that
     it explains, is history. A code that only service 0A holds after a clear, whether
-    asked before or not, is waiting for the vehicle. Codes are read after the last
-    clear that is recorded.
+    asked before or not, and of whichever module, is waiting for the vehicle. Codes are
+    read after the last clear that is recorded.
     Against it: the fault is pending after the repair, or stored after a clear or with
     the lamp on; or a code of the same row and place is new after a clear and no part
     was worked on for it, set aside or not.
@@ -230,12 +230,11 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
             )
         event, readout = answers[-1]
         cited.append(event.index)
-        if service == "0A" and any(
-            c.text == fault.code and c.responder in {who, ""} for c in readout.permanent
-        ):
+        held = [c.responder for c in readout.permanent if c.text == fault.code]
+        if service == "0A" and held:
             return _lacking(
                 fault,
-                f"{_module(who)} holds {fault.code} as permanent still",
+                f"{_module(held[0] or who)} holds {fault.code} as permanent still",
                 "drive until the vehicle erases it, then capture a new readout",
                 event.index,
             )
