@@ -27,9 +27,13 @@ class Paper:
 def column_points(columns: Sequence[Sequence[str]], paper: Paper) -> Iterator[float]:
     """Yield each column's width in points: its longest word, and more where it helps.
 
-    No column is wider than what stands in it.
+    No column is wider than what stands in it. Short cells stay in one line where there
+    is room for that; a word is broken only where not even the words have room.
     """
     least = [_unbroken(cells, paper) + paper.inset for cells in columns]
+    if sum(least) > paper.page:
+        words = [[word for text in cells for word in text.split()] for cells in columns]
+        least = [_unbroken(cells, paper) + paper.inset for cells in words]
     letter = _LETTER * paper.cell
     wished = [
         max(low, min(max(map(len, cells)), paper.most) * letter + paper.inset)

@@ -31,3 +31,13 @@ def test_short_columns_stay_narrow_and_too_many_share_the_sheet():
     assert sum(column_points((("a", "b"), ("c", "d")), PAPER)) < 60
     many = [("questions", "1")] * 20
     assert sum(column_points(many, PAPER)) == pytest.approx(PAPER.page)
+
+
+def test_short_cells_wrap_before_a_word_is_broken():
+    wordy = [("by hand, %", "16.3")] * 7
+    columns = (("Shop", "log-2970af05"), ("Shown", "43"), ("whoever", "0.0"), *wordy)
+    points = list(column_points(columns, PAPER))
+    assert sum(points) == pytest.approx(PAPER.page)
+    for cells, width in zip(columns, points, strict=True):
+        for word in (word for cell in cells for word in cell.split()):
+            assert (width - PAPER.inset) / PAPER.cell >= width_em(word) - 1e-9
