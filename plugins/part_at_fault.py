@@ -103,29 +103,28 @@ def not_at_fault(
     test of the part by that method with other limits of error, of one range and
     calibration, counts as typed: somebody chose which. So does one that somebody else
     signed than who made it, which is told; one that reads, to the digit, what the piece
-    fitted before it read; one of the old part when it was replaced already, or else
-    when the work was over; and every test where an amendment gave one of the part
-    another outcome, also before the repair. A *good* that an amendment took away stays
-    part of the story: what is measured after it counts where evidence bears the
-    correction out (a photograph of that first test, recorded before a repair, of its
-    display or of the check that its instrument failed; or two tests after it by
-    different instruments), else it was tested good and faulty. A quantity that the
-    table of methods knows of another part of the system counts as a word, and so does a
-    seal at fault because it leaks too little. A current, pressure, flow or speed that
-    was read on a supply below 10.5 V (ISO 16750-2, code D, from memory), where the test
-    states no least supply, shows nothing; nor does what says of a reading that it is of
-    another cylinder or bank than the part; nor does the balance of a set in which
-    another one stands out, or in which the part is twice and stands out by one reading
-    alone (the other less than half as far from the median); one that does not say which
-    reading is of which counts, of a part with a number, as typed. That a part is at
-    fault which was only relearned or regenerated is a word. What is renewed with a part
-    (a seal, a fluid, one of its set) owes no test; a suspect does whose system is
-    another, or of which no note says why. A test without a method, or a finding that is
-    seen, counts as what was typed, with a picture as a photograph. So does a test by a
-    method whose instrument was not in check: *faulty* by it counts where no instrument
-    in check says *good*, and *good* by it against another that is no measurement
-    either. Where a part was not replaced, a test of the "new" one before the work on it
-    started is one of the old.
+    fitted before it read; one of the old part once it was replaced, else once the work
+    was over; and every test where an amendment gave one of the part another outcome,
+    also before the repair. A *good* that an amendment took away stays part of the
+    story: what is measured after it counts where evidence bears the correction out (a
+    photograph of that first test, recorded before a repair, of its display or of the
+    check that its instrument failed; or two tests after it by different instruments),
+    else it was tested good and faulty. A quantity that the table of methods knows of
+    another part of the system counts as a word, and so does a seal at fault because it
+    leaks too little. A current, pressure, flow or speed that was read on a supply below
+    10.5 V (ISO 16750-2, code D, from memory), where the test states no least supply,
+    shows nothing; nor does what says of a reading that it is of another cylinder or
+    bank than the part; nor does the balance of a set in which another one stands out,
+    or in which the part is twice and stands out by one reading alone (the other less
+    than half as far from the median); one that does not say which reading is of which
+    counts, of a part with a number, as typed. A part at fault that was only relearned
+    or regenerated is a word. What is renewed with a part (a seal, a fluid, one of its
+    set) owes no test; a suspect does whose system is another, or of which no note says
+    why. A test without a method, or a finding that is seen, counts as what was typed,
+    with a picture as a photograph. So does a test by a method whose instrument was not
+    in check: *faulty* by it counts where no instrument in check says *good*, and *good*
+    by it against another that is no measurement either. Where a part was not replaced,
+    a test of the "new" one before the work on it started is of the old.
     Where nobody publishes a bench limit for the part (catalyst, particulate filter),
     the vehicle's own failing number before the repair counts, with each system that the
     table says to rule out first tested good.
