@@ -261,6 +261,12 @@ def interval_without_end(d, _):
 def test_of_another(d, of):
     if d.old_test is None:
         return False
+    part = d.old_test["part"]
+    replaced = [
+        r for r in d.of("repair") if (r["part"], r["action"]) == (part, "replaced")
+    ]
+    if of == "new" and not replaced:
+        return False  # of what stays there is no new one: a slip of the pen
     d.old_test["of"] = of
 
 
