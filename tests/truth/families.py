@@ -191,11 +191,30 @@ def limit_without_source(d, _):
 )
 def unit_of_another(d, unit):
     test = d.old_test
-    if test is None or test["readings"][-1]["unit"] == unit:
+    if (
+        test is None
+        or test["readings"][-1]["unit"] == unit
+        or test["limit"]["unit"] == "%"
+    ):
         return False
     if unit == "ohm" and test["limit"]["unit"] == "kohm":
         return False  # the meter reads both, and the part is open in both
     if unit == "psi" and test["method"] != "seal-hold":
+        return False
+    for reading in test["readings"]:
+        reading["unit"] = unit
+
+
+@family(
+    "unit of another instrument",
+    AT_FAULT,
+    typed=True,
+    variants=("V", "kPa", "ohm", "psi", "A"),
+)
+def unit_of_another_in_a_set(d, unit):
+    """A set is held against itself, in any unit: its instrument reads another."""
+    test = d.old_test
+    if test is None or test["limit"]["unit"] != "%":
         return False
     for reading in test["readings"]:
         reading["unit"] = unit
