@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from auditkit.bay.field import Field, FieldKind
-from auditkit.bench.units import unit_of
+from auditkit.bench.units import Unit, unit_of
 from auditkit.errors import InputError
 from auditkit.text.moment import is_time
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from auditkit.order.events import RepairOrder
     from auditkit.order.instruments import RegisteredInstrument
 
+_NOTHING: Mapping[str, str] = MappingProxyType({})
 OWN = "this software, over "
 """How the tool of a readout begins that was read over a cable of the bay."""
 
@@ -32,12 +34,14 @@ class Stands:
 
 
 def begun_with(
-    fields: Iterable[Field], register: Mapping[str, RegisteredInstrument]
+    fields: Iterable[Field],
+    register: Mapping[str, RegisteredInstrument],
+    answers: Mapping[str, str] = _NOTHING,
 ) -> dict[str, str]:
-    """Return what a fresh form has chosen already.
+    """Return what a form has chosen already.
 
-    The one code or part that there is to choose, and each instrument that alone takes
-    its kind of quantity in this shop.
+    The one code or part that there is to choose, and each instrument that alone in this
+    shop takes a kind of quantity, or what was read of it in ``answers``.
     """
     many = tuple(fields)
     begun: dict[str, str] = {}
@@ -48,23 +52,50 @@ def begun_with(
         if is_list and not one.fields[0].path and len(one.fields[0].choices) == 1:
             begun[f"{one.key}.0"] = one.fields[0].choices[0][0]
         if one.path == ("instruments",):
-            alone = _alone(many, register)
+            alone = _alone(many, register, answers)
             begun |= {f"instruments.{n}.id": name for n, name in enumerate(alone)}
     return begun
 
 
 def _alone(
-    fields: Iterable[Field], register: Mapping[str, RegisteredInstrument]
+    fields: Iterable[Field],
+    register: Mapping[str, RegisteredInstrument],
+    answers: Mapping[str, str],
 ) -> list[str]:
     """Return the instruments that alone take a kind of quantity that is read."""
-    by_kind: dict[str, list[str]] = {}
-    for name, one in register.items():
-        try:
-            by_kind.setdefault(unit_of(str(one.data["unit"])).kind, []).append(name)
-        except InputError:
-            continue  # a unit that no method reads
-    read = {k: None for one in fields if one.repeats for k in one.kinds}
-    return [by_kind[kind][0] for kind in read if len(by_kind.get(kind, ())) == 1]
+    shown = {name: _unit(str(one.data["unit"])) for name, one in register.items()}
+    alone: dict[str, None] = {}
+    for one in fields:
+        if not one.repeats:
+            continue
+        read = _unit(answers.get(one.key, "").partition(" ")[2])
+        kinds = (read.kind,) if read else one.kinds
+        for kind in kinds:
+            fits = [
+                name
+                for name, unit in shown.items()
+                if unit is not None
+                and unit.kind is kind
+                and not (read and _is_against_another(unit, read))
+            ]
+            if len(fits) == 1:
+                alone[fits[0]] = None
+    return list(alone)
+
+
+def _is_against_another(shown: Unit, read: Unit) -> bool:
+    """Return whether a pressure was read against what an instrument does not show."""
+    return None not in (shown.reference, read.reference) and (
+        shown.reference is not read.reference
+    )
+
+
+def _unit(text: str) -> Unit | None:
+    """Return a unit; None for one that no method reads."""
+    try:
+        return unit_of(text)
+    except InputError:
+        return None
 
 
 def stands_for(

@@ -50,13 +50,23 @@ def why_unchecked(
         if need.given is not HowKnown.MEASURED:
             continue
         named = inputs.measured_with.get(need.name)
-        names = " or ".join([named] if named else sorted(inputs.unstated))
-        if names:
-            why = f"{need.name}: {names} has no specification"
-            yield why, f"write range, error and calibration of {names}"
+        lacks = "has" if len(inputs.unstated) == 1 else "have"
+        others = " and ".join(sorted(inputs.unstated))
+        why = f"{need.name}: no instrument is named that measures {unit.kind}"
+        to_do = f"name the instrument that read {need.name}, with its range"
+        if named:
+            yield f"{need.name}: {named} has no specification", _written(named)
+        elif others:  # of which nobody knows what they measure
+            yield (
+                f"{why}; {others} {lacks} no specification",
+                f"{to_do}, or {_written(others)}",
+            )
         else:
-            why = f"{need.name}: no instrument is named that measures {unit.kind}"
-            yield why, f"name the instrument that read {need.name}, with its range"
+            yield why, to_do
+
+
+def _written(names: str) -> str:
+    return f"write range, error and calibration of {names}"
 
 
 def _of_instrument(

@@ -15,6 +15,7 @@ import click
 from auditkit.bay.field import Field, FieldKind, Path, Problem
 from auditkit.bay.fields import fields_of, with_forms
 from auditkit.bay.filled import problems_of
+from auditkit.bay.left_empty import begun_with
 from auditkit.bay.typed_values import NO, YES
 from auditkit.cli import common
 from auditkit.cli.layout import wrapped
@@ -23,8 +24,11 @@ from auditkit.obd.vin import is_well_formed, model_year
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
+    from auditkit.order.instruments import RegisteredInstrument
     from auditkit.text.values import Json
 
+Narrow = Callable[[Iterable[Field], Mapping[str, str]], tuple[Field, ...]]
+"""Fields, and what was answered so far -> the fields with what is left to choose."""
 ReadFile = Callable[[Field, str], str]
 """A field that is made of a file, and the file's name -> its answer; may raise
 InputError."""
@@ -40,8 +44,9 @@ def at_terminal() -> bool:
 class Asking:
     """What is recorded, when and by whom, and what is known of it without asking.
 
-    ``offered`` are answers by key that Enter takes over. Without ``read`` what is made
-    of a file is not asked for: an option of the command takes it.
+    ``offered`` are answers by key that Enter takes over, beside what there is but one
+    of, as an instrument of the ``register``. Without ``read`` what is made of a file is
+    not asked for: an option of the command takes it.
     """
 
     kind: str
@@ -51,11 +56,15 @@ class Asking:
     known: Mapping[str, Json] = field(default_factory=dict)
     offered: Mapping[str, str] = field(default_factory=dict)
     read: ReadFile | None = None
+    narrow: Narrow | None = None
+    register: Mapping[str, RegisteredInstrument] = field(default_factory=dict)
 
     def fields(self, answers: Mapping[str, str]) -> tuple[Field, ...]:
         """Return what is asked, by what was answered so far."""
         told = {k: v for k, v in self.known.items() if isinstance(v, str)}
-        return fields_of(self.kind, self.catalogue, {**told, **answers})
+        said = {**told, **answers}
+        found = fields_of(self.kind, self.catalogue, said)
+        return found if self.narrow is None else self.narrow(found, said)
 
     def offering(self, key: str, answers: Mapping[str, str]) -> str:
         """Return what Enter takes over for a field, by what was answered so far."""
@@ -63,7 +72,10 @@ class Asking:
             vin = answers.get("vehicle.vin", "").strip().upper()
             year = model_year(vin) if is_well_formed(vin) else None
             return "" if year is None else str(year)
-        return self.offered.get(key, "")
+        if key in self.offered:
+            return self.offered[key]
+        fields = self.fields(answers)
+        return begun_with(fields, self.register, answers).get(key, "")
 
     def forms_without_file(self) -> Iterator[tuple[str, str]]:
         """Yield the key of a choice of forms, and the only one that needs no file."""
@@ -253,21 +265,24 @@ class _Asker:
         while number < most:
             about = f" ({asked.help})" if asked.help else ""
             say_to_person(f"{asked.label}: {number} so far{about}")
+            row = [one.within((*asked.path, str(number))) for one in asked.fields]
+            offered = self.asking.offering(row[0].key, self.answers)
             wanted = asked.required and number < max(asked.least, 1)
-            more = self._prompt("one more?", YES if wanted else NO)
+            more = self._prompt("one more?", YES if wanted or offered else NO)
             if more.lower() not in {YES, "y"}:
                 return
-            row = [one.within((*asked.path, str(number))) for one in asked.fields]
             for one in row:
                 if one.group is None:
                     self._field(one)
+            number += 1
+            if offered and self.answers.get(row[0].key) == offered:
+                continue  # what was offered is known whole
             groups = dict.fromkeys(one.group for one in row if one.group)
             for title in groups:
                 if self._prompt(f"{title}?", NO).lower() in {YES, "y"}:
                     for one in row:
                         if one.group == title:
                             self._field(one)
-            number += 1
 
     def _head(self, asked: Field) -> None:
         units = ", ".join(sign for _, sign in asked.units[:_MOST_UNITS] if sign)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict, TypeVar
 
@@ -15,11 +16,12 @@ import click
 from auditkit.bay.filled import event_of
 from auditkit.bay.next_step import next_step
 from auditkit.bay.one_step import Form, Hands, Taken, take
-from auditkit.bay.so_far import so_far
+from auditkit.bay.order_choices import narrowed
+from auditkit.bay.so_far import SoFar, so_far
 from auditkit.bay.told import state_text, step_json, step_lines
 from auditkit.bay.typed_again import same_just_now
 from auditkit.cli import common, passphrases
-from auditkit.cli.ask import Asking, ask
+from auditkit.cli.ask import Asking, Narrow, ask
 from auditkit.cli.beside_log import policy_of, register_of
 from auditkit.errors import InputError
 from auditkit.log import open_log, people
@@ -32,7 +34,9 @@ from auditkit.text.moment import is_time
 from auditkit.text.placed_json import parse_placed
 
 if TYPE_CHECKING:
+    from auditkit.bay.field import Field
     from auditkit.order.catalogue import Catalogue
+    from auditkit.order.instruments import RegisteredInstrument
     from auditkit.text.values import Json
 
 Command = TypeVar("Command", bound=Callable[..., object])
@@ -241,23 +245,43 @@ class Bay:
                     what_to_do="say it in one place",
                 )
         by = self.hands.person
-        answers = ask(
-            Asking(kind, self.catalogue, self.time(), by, more, offered or {}),
-            self.given.sets,
+        register = (
+            register_of(self.given.log, self.given.register)
+            if kind == "bench_test"
+            else {}
         )
+        what = Asking(
+            *(kind, self.catalogue, self.time(), by, more, offered or {}),
+            narrow=None if kind == "opening" else self._narrow(register),
+            register=register,
+        )
+        answers = ask(what, self.given.sets)
         event = event_of(
             kind, answers, self.catalogue, at=self.time(), by=by, known=more
         )
         if kind != "bench_test":
             return event
-        register = register_of(self.given.log, self.given.register)
         record = with_specifications(Record(self.given.order, (event,)), register)
         return dict(record.events[0])
 
+    def _narrow(self, register: Mapping[str, RegisteredInstrument]) -> Narrow:
+        """Return what leaves of each field what the order and a register hold."""
+        found = cache(self._so_far)
+
+        def narrow(
+            fields: Iterable[Field], answers: Mapping[str, str]
+        ) -> tuple[Field, ...]:
+            return narrowed(fields, found(), register, at=self.time(), answers=answers)
+
+        return narrow
+
+    def _so_far(self) -> SoFar:
+        order = self.held().order
+        return so_far(order, self.catalogue.judge(order, self.hands.policy))
+
     def offered(self, kind: str) -> dict[str, str]:
         """Return answers that the next step suggests, where it is of a kind."""
-        order = self.held().order
-        found = so_far(order, self.catalogue.judge(order, self.hands.policy))
+        found = self._so_far()
         step = next_step(found, at=self.time(), by=self.hands.person)
         todo = step.then or step
         if todo.kind != kind:

@@ -1,10 +1,16 @@
 """What a form begins with, and what an empty answer stands for."""
 
+from importlib.resources import files
+
+import pytest
 from conftest import small_record
 
 from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.fields import fields_of
 from auditkit.bay.left_empty import OWN, begun_with, stands_for
 from auditkit.order.events import RepairOrder
+from auditkit.order.instruments import parse_register
+from auditkit.plugin.loading import load_canon
 
 AT = "2026-03-02T10:00:00+01:00"
 READ = {"kind": "readout", "at": AT, "by": "mechanic-1", "tool": "adapter", "raw": ""}
@@ -27,6 +33,25 @@ def test_what_there_is_but_one_of_is_chosen_where_it_is_needed():
     assert begun_with([one], {}) == {"part": "egr-valve"}
     assert begun_with([choice("part", "a", "b", required=True)], {}) == {}
     assert begun_with([choice("part", "egr-valve"), codes], {}) == {}
+
+
+@pytest.mark.parametrize(
+    ("read", "begun"),
+    [
+        ("", ["thermometer-1"]),
+        ("18.0 inHg (vacuum)", ["gauge-3", "thermometer-1"]),
+        ("1.8 kPa (gauge)", ["gauge-7", "thermometer-1"]),
+        ("18.0 inHg", ["thermometer-1"]),
+        ("120 kPa (absolute)", ["thermometer-1"]),
+    ],
+)
+def test_an_instrument_that_alone_shows_what_was_read_is_chosen(read, begun):
+    """A gauge that shows another kind of pressure is none of those that could be it."""
+    kind = load_canon().bench_tests["seal-hold"]
+    fields = fields_of("bench_test", load_canon(), {"method": kind.name})
+    register = parse_register((files("auditkit_demo") / "instruments.json").read_text())
+    found = begun_with(fields, register, {"readings.start pressure": read})
+    assert [found[f"instruments.{n}.id"] for n in range(len(found))] == begun
 
 
 def test_an_empty_answer_stands_for_what_the_order_holds():

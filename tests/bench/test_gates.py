@@ -98,6 +98,10 @@ STATES_NOTHING = replace(METER, accuracy=Accuracy(), resolution=Fraction(0))
             },
             "meter has no specification",
         ),
+        (  # of which nobody knows what it measures
+            {"instruments": {"clamp": CLAMP}, "unstated": frozenset({"dial"})},
+            "no instrument is named that measures voltage; dial has no specification",
+        ),
         ({"meter": replace(METER, due=date(2026, 3, 1))}, "out of calibration"),
         (
             {"meter": replace(METER, calibrated_on=date(2026, 3, 3))},

@@ -204,6 +204,29 @@ def test_a_repair_recorded_as_it_happens_is_proven(shop):
     good(shop("08:16", "list", day=1))
 
 
+def test_at_a_terminal_the_shops_only_instruments_are_taken_by_enter(shop, monkeypatch):
+    """A hold without its thermometer is typed: nobody thinks of it unless asked."""
+    before, _ = raw("RO-1001")
+    good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    good(shop("08:40", "add", "RO-1", "diagnosis", *VALVE))
+    good(shop("09:00", "add", "RO-1", "caution", *BEFORE_TEST, answers="y\ny\ny\n"))
+    monkeypatch.setattr(ask, "at_terminal", lambda: True)
+    steered = ["", "1", "1", "1"]  # part, old one, off the vehicle, what fits it first
+    read = ["18.0 inHg (vacuum)", "6.5 inHg (vacuum)", "60 s", "19.0 degC", "19.2 degC"]
+    limit = ["98.2 kPa", "1", "15.0", "", "inHg", SOURCE]
+    instruments = [""] * 5  # one more? gauge-3; one more? thermometer-1; no more
+    given = ("uncertainty of hold time=0.5 s", "uncertainty of barometer=0.3 kPa")
+    known = [part for one in given for part in ("--set", f"conditions.{one}")]
+    lines = [*steered, *read, *limit, *instruments, ""]
+    out = good(
+        shop(
+            *("09:15", "add", "RO-1", "bench_test", *known),
+            answers="".join(f"{line}\n" for line in lines),
+        )
+    )
+    assert "P0401: Part faulty before the repair (EGR valve): shown, measured" in out
+
+
 def test_a_test_that_decides_nothing_says_what_would_settle_it(shop):
     before, _ = raw("RO-1001")
     good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
