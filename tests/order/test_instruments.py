@@ -55,7 +55,7 @@ def test_a_test_filled_from_the_register_is_the_one_that_states_all_itself():
     stated = result_of(Event(0, bench(demo_record(keep_specifications=True))), KINDS)
     bare = demo_record(keep_specifications=False)
     unstated = result_of(Event(0, bench(bare)), KINDS)
-    assert "has no specification" in unstated.unchecked[0]
+    assert "have no specification" in unstated.unchecked[0]
     assert "+/-" not in str(unstated.result)
     full = result_of(Event(0, bench(with_specifications(bare, REGISTER))), KINDS)
     assert (full.outcome, full.result) == (stated.outcome, stated.result)
