@@ -9,8 +9,9 @@ from __future__ import annotations
 import importlib
 import importlib.metadata
 import pkgutil
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 import pluggy
@@ -47,12 +48,20 @@ def load_plugins(plugins: Mapping[str, object] | None = None) -> Plugins:
     hook, brings something else than its hook asks for, or something that is known
     already.
     """
+    found = _installed() if plugins is None else plugins
+    named = tuple((name, found[name]) for name in sorted(found))
+    can_be_kept = all(isinstance(plugin, Hashable) for _, plugin in named)
+    return _loaded(named) if can_be_kept else _loaded.__wrapped__(named)
+
+
+@lru_cache(maxsize=4)
+def _loaded(named: tuple[tuple[str, object], ...]) -> Plugins:
+    """Load plugins by name; the same ones are asked once in a process."""
     manager = pluggy.PluginManager(GROUP)
     manager.add_hookspecs(specifications)
-    found = _installed() if plugins is None else plugins
-    for name in sorted(found):
+    for name, plugin in named:
         try:
-            manager.register(found[name], name=name)
+            manager.register(plugin, name=name)
         except (ValueError, pluggy.PluginValidationError) as error:
             raise InputError(str(error), where=f"plugin {name}") from error
     try:
@@ -63,7 +72,7 @@ def load_plugins(plugins: Mapping[str, object] | None = None) -> Plugins:
             where="plugins",
             what_to_do="spell the hook as auditkit.plugin does",
         ) from error
-    brought = [_brought(manager, name) for name in sorted(found)]
+    brought = [_brought(manager, name) for name, _ in named]
     return Plugins(catalogue_of(brought), manager.hook)
 
 

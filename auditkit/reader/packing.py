@@ -17,6 +17,7 @@ import sys
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib import metadata
 from importlib.metadata import packages_distributions
 from importlib.util import find_spec, resolve_name
@@ -74,7 +75,7 @@ def needs(entry: str, in_place: Mapping[str, str]) -> PackingList:
             files |= {f"{path}/{table.name}": _read(table) for table in tables}
         package = name if is_package else name.rpartition(".")[0]
         waiting += _parents(name)
-        waiting += _imports(ast.parse(source.read_bytes()), package)
+        waiting += _imports(source.read_bytes(), package)
         waiting += _BY_NAME.get(name, list)()
     brought_by = packages_distributions()
     for library in {name.partition("/")[0] for name in files} - OWN:
@@ -144,9 +145,9 @@ def _parents(name: str) -> list[str]:
     return [".".join(parts[: i + 1]) for i in range(len(parts))]
 
 
-def _imports(tree: ast.AST, package: str) -> Iterator[str]:
+def _imports(source: bytes, package: str) -> Iterator[str]:
     """Yield the modules that a module of ``package`` imports, as far as needed."""
-    for node, is_sure in _statements(tree, is_sure=True):
+    for node, is_sure in _written_imports(source):
         if isinstance(node, ast.Import):
             found = [alias.name for alias in node.names]
         else:
@@ -156,6 +157,14 @@ def _imports(tree: ast.AST, package: str) -> Iterator[str]:
                 below = (f"{base}.{alias.name}" for alias in node.names)
                 found += [name for name in below if _is_module(name)]
         yield from (n for n in found if is_sure or _is_own(n) or _is_standard(n))
+
+
+@cache
+def _written_imports(
+    source: bytes,
+) -> tuple[tuple[ast.Import | ast.ImportFrom, bool], ...]:
+    """Return the import statements of a source, read once for all programs."""
+    return tuple(_statements(ast.parse(source), is_sure=True))
 
 
 def _statements(

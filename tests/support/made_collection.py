@@ -5,6 +5,8 @@
 
 import hashlib
 from datetime import UTC, datetime, timedelta
+from functools import cache
+from itertools import count
 
 import duckdb
 import pyarrow as pa
@@ -27,11 +29,22 @@ def digest(*named):
     return hashlib.sha256(repr(named).encode()).digest()
 
 
+_NUMBERS = count(1)
+
+
+@cache
+def _memory():
+    """Return the one database in memory: to begin one is half of a test's time."""
+    return duckdb.connect(":memory:")
+
+
 class Made:
     """One collection; every shop has one log unless a test adds another."""
 
     def __init__(self, *, keys_given=True):
-        self._connection = duckdb.connect(":memory:")
+        self._name = f"made{next(_NUMBERS)}"
+        _memory().execute(f"ATTACH ':memory:' AS {self._name}")
+        self._connection = self._connected()
         for statement in tables.statements():
             self._connection.execute(statement)
         self._rows, self._logs, self._orders, self._log_ids, self._seq = {}, {}, 0, 0, 0
@@ -45,18 +58,26 @@ class Made:
             keys_sha256=digest("keys") if keys_given else None,
         )
 
+    def _connected(self):
+        connection = _memory().cursor()
+        connection.execute(f"USE {self._name}")
+        return connection
+
     def insert(self, table, **values):
         self._rows.setdefault(table, []).append(values)
 
     @property
     def connection(self):
         """DuckDB's, with every row that was inserted so far."""
+        self._load()
+        return self._connection
+
+    def _load(self):
         for table, rows in self._rows.items():
             names = sorted({name for row in rows for name in row})
             columns = {name: [row.get(name) for row in rows] for name in names}
             load(self._connection, table, pa.table(columns))
         self._rows = {}
-        return self._connection
 
     def log(self, shop, **values):
         """Add a log of a shop; return its id. Whole unless told otherwise."""
@@ -155,7 +176,7 @@ class Made:
         """Write it as the file of a collection."""
         made = self.connection
         made.execute(f"ATTACH '{path}' AS file")
-        made.execute("COPY FROM DATABASE memory TO file")
+        made.execute(f"COPY FROM DATABASE {self._name} TO file")
         made.execute("DETACH file")
         return path
 
@@ -163,4 +184,5 @@ class Made:
         """Return an Ask of it; ``vehicles`` are (vin, since, until) of a register."""
         register = [InView(*row) for row in vehicles]
         asked = Asked(settings or Settings(), register)
-        return prepared(self.connection.cursor(), asked)
+        self._load()
+        return prepared(self._connected(), asked)
