@@ -143,7 +143,8 @@ def _damaged(path: Path) -> InputError:
 def check_form(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
     """Raise InputError where a file is not a collection of this version."""
     what_to_do = "collect the packets into a new file"
-    if "collection" not in _names(connection):
+    columns = _columns(connection)
+    if not any(table == "collection" for table, *_ in columns):
         raise InputError(
             "this is a database, and no collection",
             where=str(path),
@@ -157,17 +158,13 @@ def check_form(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
             where=str(path),
             what_to_do=what_to_do,
         )
-    if _columns(connection) != _expected():
+    if columns != _expected():
         raise InputError(
             "its tables are not those of a collection: another version or another "
             "program made them",
             where=str(path),
             what_to_do=what_to_do,
         )
-
-
-def _names(connection: duckdb.DuckDBPyConnection) -> set[str]:
-    return {name for (name,) in connection.execute("SHOW TABLES").fetchall()}
 
 
 def _columns(connection: duckdb.DuckDBPyConnection) -> set[tuple[str, str, str]]:
