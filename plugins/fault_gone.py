@@ -42,7 +42,8 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     in which it had answered before (03, 07, 0A or 19), and does not report it, nor ask
     for a lamp because of it (bit 7 of its status byte). Its lamp is off, or every
     stored code of its list is addressed or set aside; a lamp that was read before is
-    read again. By service 19 all is asked for, not by a narrow mask.
+    read again, and where codes are read by service 03, one lamp at least is read. By
+    service 19 all is asked for, not by a narrow mask.
     After a clear it keeps no freeze frame of the fault, and counts neither distance nor
     minutes with the lamp on (PIDs 21 and 4D) where the lamp is off and no fault is set
     aside: a clear empties both. The number of codes that it counts (PID 01) fits its
@@ -305,6 +306,9 @@ def _lamp_not_read(
     lamps = [(r, on) for _, r in after for name, on in r.mil if not who or name == who]
     if not lamps and any(not who or who in dict(r.mil) for r in before if r.mil):
         return f"the lamp of {_module(who)} was read before the repair, and not after"
+    is_seen = any(r.mil for r in (*before, *(r for _, r in after)))
+    if not is_seen and any(_answered(r, who, "03") for _, r in after):
+        return "no module's lamp was read, neither before the repair nor after"
     asked = [r for _, r in after if _answered(r, who, "03")]
     stored = {(c.text, c.responder) for r in asked[-1:] for c in r.confirmed}
     if not any(text == fault.code and name in {who, ""} for text, name in stored):

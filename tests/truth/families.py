@@ -1515,6 +1515,17 @@ def lamp_not_read_again(d, _):
     return edit(d.after, lambda s: without(s, "0101")) if old else False
 
 
+@family(HIDDEN, GONE)
+def lamp_never_read(d, _):
+    """No readout asks for a lamp, so that none is missed later."""
+    if d.module not in dict(answers(parsed(d.after["raw"]), "03") or ()):
+        return False
+    for one in d.events:
+        if "raw" in one:
+            edit(one, lambda s: without(s, "0101"))
+    return None
+
+
 @family(HIDDEN, PASSED, RERAN, typed=True)
 def freeze_frame_left_out(d, _):
     """Nothing of it to meet, and nothing read that could have met it."""
