@@ -18,7 +18,8 @@ from auditkit.text.display_text import quoted
 from auditkit.text.values import Json
 
 YES, NO = "yes", "no"
-_SAID = {YES: True, "y": True, "true": True, NO: False, "n": False, "false": False}
+SAID = {YES: True, "y": True, "true": True, NO: False, "n": False, "false": False}
+"""What is a yes or a no, in small letters."""
 _CLOCK = re.compile(
     r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[ T])?([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?"
 )
@@ -86,11 +87,11 @@ def _number(_: Field, text: str, __: str) -> int:
 
 
 def _yes(_: Field, text: str, __: str) -> bool:
-    if text.lower() not in _SAID:
+    if text.lower() not in SAID:
         raise InputError(
             f"{quoted(text)} is neither yes nor no", what_to_do=f"write {YES} or {NO}"
         )
-    return _SAID[text.lower()]
+    return SAID[text.lower()]
 
 
 def _choice(asked: Field, text: str, _: str) -> str:

@@ -15,7 +15,7 @@ from auditkit.bay.filled import event_of
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.cli import common, in_bay
-from auditkit.cli.ask import Asking, ask, at_terminal, say_to_person
+from auditkit.cli.ask import Asking, ask, at_terminal, say_to_person, yes_or_no
 from auditkit.errors import InputError
 from auditkit.output.caution_lines import reading_lines
 from auditkit.text.display_text import nearest
@@ -148,7 +148,7 @@ def _next_work(step: Step) -> dict[str, str]:
 
 def _agreed(sentence: str) -> None:
     try:
-        said = click.confirm(sentence, err=True)
+        said = yes_or_no(sentence)
     except click.Abort:
         said = False
         click.echo("", err=True)

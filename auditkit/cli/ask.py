@@ -16,11 +16,12 @@ from auditkit.bay.field import Field, FieldKind, Path, Problem
 from auditkit.bay.fields import fields_of, with_forms
 from auditkit.bay.filled import problems_of
 from auditkit.bay.left_empty import begun_with
-from auditkit.bay.typed_values import NO, YES
+from auditkit.bay.typed_values import NO, SAID, YES
 from auditkit.cli import common
 from auditkit.cli.layout import wrapped
 from auditkit.errors import InputError
 from auditkit.obd.vin import is_well_formed, model_year
+from auditkit.text.display_text import quoted
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
@@ -149,6 +150,22 @@ def say_to_person(text: str, indent: str = "") -> None:
         click.echo(piece, err=True)
 
 
+def yes_or_no(question: str, *, offered: bool = False) -> bool:
+    """Ask until it is answered with yes or no; Enter takes what is offered."""
+    while True:
+        text = click.prompt(
+            f"{question} ({YES} or {NO}) >",
+            default=YES if offered else NO,
+            prompt_suffix=" ",
+            err=True,
+        )
+        said = str(text).strip().lower()
+        if said in SAID:
+            return SAID[said]
+        told = f"write {YES} or {NO}, or y or n"
+        say_to_person(f"{quoted(said)} is neither yes nor no; {told}", "  ")
+
+
 @dataclass(slots=True)
 class _Asker:
     """One person being asked; ``passed`` are the keys that were left empty."""
@@ -268,8 +285,7 @@ class _Asker:
             row = [one.within((*asked.path, str(number))) for one in asked.fields]
             offered = self.asking.offering(row[0].key, self.answers)
             wanted = asked.required and number < max(asked.least, 1)
-            more = self._prompt("one more?", YES if wanted or offered else NO)
-            if more.lower() not in {YES, "y"}:
+            if not yes_or_no("one more?", offered=bool(wanted or offered)):
                 return
             for one in row:
                 if one.group is None:
@@ -279,7 +295,7 @@ class _Asker:
                 continue  # what was offered is known whole
             groups = dict.fromkeys(one.group for one in row if one.group)
             for title in groups:
-                if self._prompt(f"{title}?", NO).lower() in {YES, "y"}:
+                if yes_or_no(f"{title}?"):
                     for one in row:
                         if one.group == title:
                             self._field(one)

@@ -230,3 +230,11 @@ def test_help_of_a_kind_lists_the_paths_that_make_its_event(run, catalogue):
     event = event_of("diagnosis", answers, catalogue, **NOW, known={})
     assert validate_event(event, catalogue.events) == []
     assert "; one of declined, not-repaired-here," in " ".join(listed.split())
+
+
+def test_what_is_neither_yes_nor_no_is_asked_again(asked):
+    """At a list's row too, where anything but a yes once meant no."""
+    part = ["EGR valve?", "y", "EGR valve", "1", "1, 2", "p0401", ""]
+    event, shown = asked("diagnosis", ["P0401", *part, "n", "the flow is low", "", ""])
+    assert "egr valve?' is neither yes nor no; write yes or no, or y or n" in shown
+    assert event["suspect_parts"][0]["name"] == "EGR valve"
