@@ -46,6 +46,11 @@ _NOTHING: Mapping[str, str] = MappingProxyType({})
 _ANSWERED = frozenset({"caution", "amendment"})
 """Kinds whose fields follow from answers that may be anything."""
 _KEPT = 128  # lists of fields; about twice as many as there are
+_IN_ORDER = (
+    *("opening", "readout", "diagnosis", "caution", "bench_test", "repair"),
+    *("code_clear", "road_test", "self_test", "handover", "attachment", "amendment"),
+)
+"""Kinds of event as those of a repair follow each other, then what happens any time."""
 _WORK = frozenset({"bench_test", "repair", "road_test"})
 _WITHOUT_METHOD = frozenset(
     {"test", "result", "finding", "readings", "conditions", "limit", "instruments"}
@@ -55,8 +60,10 @@ _WITHOUT_METHOD = frozenset(
 
 
 def kinds_asked(catalogue: Catalogue) -> tuple[str, ...]:
-    """Return the kinds of event that a person can record, plugins' too."""
-    return tuple(k for k in catalogue.events.names if k not in WRITTEN_BY_SOFTWARE)
+    """Return the kinds of event that a person can record: as work goes."""
+    known = [k for k in catalogue.events.names if k not in WRITTEN_BY_SOFTWARE]
+    own = [kind for kind in _IN_ORDER if kind in known]
+    return (*own, *(kind for kind in known if kind not in own))
 
 
 def kinds_in_words(catalogue: Catalogue) -> tuple[tuple[str, str], ...]:

@@ -161,7 +161,7 @@ def with_caution(found: SoFar, step: Step, *, at: str, by: str) -> Step:
     if not always:
         return replace(step, also=also)
     part = "" if step.kind == "road_test" else step.subject
-    named = [f"{one.caution.signal_word} {one.caution.id}" for one in always]
+    named = [f"{one.caution.signal_word}, {one.caution.hazard}" for one in always]
     name = found.judgement.part_names.get(part, part)
     lone = (always[0].caution.id,) if len(always) == 1 else ()
     return Step(
@@ -169,7 +169,7 @@ def with_caution(found: SoFar, step: Step, *, at: str, by: str) -> Step:
         "caution",
         always[0].caution.id,
         f"Before the {_WORK[step.kind]}{f' of {name}' if name else ''}, read and "
-        f"acknowledge: {listed(named)}.",
+        f"acknowledge: {'; '.join(named)}.",
         (
             *("caution", *lone, "--before", step.kind),
             *(("--part", part) if part else ()),

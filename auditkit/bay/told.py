@@ -139,12 +139,12 @@ def step_lines(step: Step, order_id: str) -> list[str]:
 
 
 def _by_setup(also: tuple[Due, ...]) -> dict[str, str]:
-    """Return way of testing -> the cautions that it alone calls for."""
+    """Return way of testing -> the hazards of the cautions that it alone calls for."""
     found: dict[str, list[str]] = {}
     for due in also:
         for setup in due.setups:
-            found.setdefault(setup, []).append(due.caution.id)
-    return {setup: ", ".join(names) for setup, names in found.items()}
+            found.setdefault(setup, []).append(due.caution.hazard)
+    return {setup: "; ".join(names) for setup, names in found.items()}
 
 
 def changed_lines(before: SoFar, after: SoFar) -> list[str]:

@@ -220,7 +220,9 @@ def test_the_next_step_is_told_with_its_command():
     assert lines[1] == (
         "    auditkit add RO-1001 bench_test --part egr-valve --method seal-hold"
     )
-    assert any("tested running" in line and "exhaust-gas" in line for line in lines)
+    assert any(
+        "tested running" in line and "exhaust gas poisons" in line for line in lines
+    )
 
 
 def test_a_bogus_record_is_never_told_that_nothing_is_missing():
@@ -243,3 +245,13 @@ def test_a_bogus_record_is_never_told_that_nothing_is_missing():
             if not found.judgement.is_enough:
                 assert "Nothing is missing" not in step.sentence, one
     assert asked > tried
+
+
+def test_a_caution_is_named_as_people_read_it():
+    step = step_after(demo("RO-1001"), 3)
+    assert step.kind == "caution"
+    assert "WARNING, hot surfaces" in step.sentence
+    told = " ".join([step.sentence, *step_lines(step, "RO-1001")[2:]])
+    for caution in CATALOGUE.cautions.values():
+        if "-" in caution.id:
+            assert caution.id not in told

@@ -421,3 +421,12 @@ def test_a_picture_is_of_a_step_that_is_chosen(opened, desk):
     assert answer.status_code == 303, text_of(answer.text)
     held = desk.standing("RO-5").logged.lines[-1].event
     assert (held["of"], held["kept"]) == (last, True)
+
+
+def test_what_else_happened_is_listed_as_the_events_of_a_repair_follow(opened):
+    page = opened.seen("/orders/RO-1").partition("Something else happened")[2]
+    listed = re.findall(r'class="link" href="[^"]*/(\w+)">', page.partition("</ul>")[0])
+    assert listed == [
+        *("readout", "diagnosis", "caution", "bench_test", "repair", "code_clear"),
+        *("road_test", "handover", "attachment", "close"),
+    ]

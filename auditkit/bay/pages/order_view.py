@@ -206,6 +206,7 @@ def _kinds(order: str, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
         title = str(schema_of(kind, catalogue.events).get("title", ""))
         name = kind_in_words(kind)
         yield f"{name}: {title[:1].lower()}{title[1:]}", path_of(order, "add", kind)
+    yield "Close: the order, as it stands", path_of(order, "close")
 
 
 def kind_in_words(kind: str) -> str:
