@@ -7,10 +7,11 @@ from dataclasses import replace
 
 from auditkit.bay.bench_rows import CONDITIONS, GOOD, READINGS
 from auditkit.bay.field import HOW, ComesFrom, Field, FieldKind, Path, When
-from auditkit.bay.unit_words import offered, units_of_kinds
+from auditkit.bay.unit_words import VACUUM, offered, units_of_kinds
 from auditkit.bench import TestKind
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
 from auditkit.bench.readings import BAROMETER
+from auditkit.bench.units import QuantityKind
 
 MORE = "What else is known"
 _STATED = "How well given values are known"
@@ -133,7 +134,7 @@ def _quantity(need: Need, path: Path, *, required: bool) -> Field:
         _label(need),
         _help(need),
         FieldKind.QUANTITY,
-        units=offered(need.asked.units) or units_of_kinds(need.kinds),
+        units=offered(need.asked.units) or _units(need),
         kinds=need.kinds,
         required=required,
         comes_from=ComesFrom.READOUT if need.name == BAROMETER else ComesFrom.PERSON,
@@ -141,6 +142,12 @@ def _quantity(need: Need, path: Path, *, required: bool) -> Field:
         beyond=path[0] != CONDITIONS and need.given is HowKnown.MEASURED,
         timed=tuple(f"{READINGS}.{name}" for name in need.asked.timed or ()),
     )
+
+
+def _units(need: Need) -> tuple[tuple[str, str], ...]:
+    """Return units of a need; a vacuum's too where it may be read against anything."""
+    is_open = QuantityKind.PRESSURE in need.kinds and need.reference is None
+    return units_of_kinds(need.kinds, also=VACUUM if is_open else ())
 
 
 def _when(kind: TestKind, need: Need) -> When | None:
@@ -190,8 +197,14 @@ def _help(need: Need) -> str:
 
 
 def _limit(kind: TestKind, frame: dict[Path, Field]) -> Iterator[Field]:
-    """Return what is limited, then how: in the unit of what was read."""
-    if len(kind.judges) > 1:
+    """Return what is limited, then how: in the unit of what was read.
+
+    What is limited is not asked where it is the one thing that is read.
+    """
+    read = {need.name for need in kind.readings if need.asked.one_of}
+    if read.issuperset(judged.name for judged in kind.judges):
+        yield replace(frame["limit", "of"], comes_from=ComesFrom.COMPUTED)
+    elif len(kind.judges) > 1:
         names = tuple((judged.name, judged.name) for judged in kind.judges)
         yield replace(frame["limit", "of"], kind=FieldKind.CHOICE, choices=names)
     for name in ("minimum", "maximum"):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from auditkit.bay.field import Field, FieldKind, Problem, When
-from auditkit.bay.unit_words import units_of_kinds
+from auditkit.bay.unit_words import VACUUM, units_of_kinds
+from auditkit.bench.units import QuantityKind
 from auditkit.order.cautions import Caution, Precondition, Stop
 from auditkit.order.choice_words import SETUPS
 from auditkit.order.preconditions import amiss
@@ -66,7 +67,9 @@ def _field(asked: Precondition, spared: Sequence[str]) -> Field:
         f"{asked.name[:1].upper()}{asked.name[1:]}",
         f"{asked.ask} ({told})" if told else asked.ask,
         FieldKind.QUANTITY if asked.possible else FieldKind.TEXT,
-        units=units_of_kinds(kinds, units),
+        units=units_of_kinds(
+            kinds, units, VACUUM if QuantityKind.PRESSURE in kinds else ()
+        ),
         kinds=kinds,
         required=not (asked.optional or asked.systems),
         when=instead,

@@ -81,8 +81,9 @@ class Field:
     KEY.1, KEY.2. A time is ``timed`` from when the field of the first key is answered
     until that of the second. A quantity may lie ``beyond`` what its display shows: over
     its range, or below the least that it shows. A unit ``follows`` that of a reading:
-    (what is limited, or empty for what is first; key of the reading's unit). Of the
-    choices of a list's first field the ``ahead`` stand in sight, 0 where all do.
+    (what is limited or read, or empty for what is first; key of the reading's unit). Of
+    its choices or units, or of the choices of a list's first field, the first ``ahead``
+    stand in sight; 0 where nothing is known of that.
     """
 
     path: Path

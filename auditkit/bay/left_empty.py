@@ -40,19 +40,20 @@ def begun_with(
 ) -> dict[str, str]:
     """Return what a form has chosen already.
 
-    The one code or part that there is to choose, and each instrument that alone in this
-    shop takes a kind of quantity, or what was read of it in ``answers``.
+    The one code, part or quantity that there is to choose, and each instrument that
+    alone in this shop takes a quantity that is asked, or what was read in ``answers``.
     """
     many = tuple(fields)
     begun: dict[str, str] = {}
     for one in many:
-        if one.required and one.kind is FieldKind.CHOICE and len(one.choices) == 1:
+        is_alone = 1 in {one.ahead, len(one.choices)}
+        if one.required and one.kind is FieldKind.CHOICE and is_alone:
             begun[one.key] = one.choices[0][0]
         is_list = one.required and one.kind is FieldKind.LIST
         if is_list and not one.fields[0].path and len(one.fields[0].choices) == 1:
             begun[f"{one.key}.0"] = one.fields[0].choices[0][0]
         if one.path == ("instruments",):
-            alone = _alone(many, register, answers)
+            alone = _alone(many, register, {**begun, **answers})
             begun |= {f"instruments.{n}.id": name for n, name in enumerate(alone)}
     return begun
 
@@ -66,7 +67,9 @@ def _alone(
     shown = {name: _unit(str(one.data["unit"])) for name, one in register.items()}
     alone: dict[str, None] = {}
     for one in fields:
-        if not one.repeats:
+        is_asked = one.group is None and (one.required or one.when is not None)
+        is_read = answers.get(one.key) or (is_asked and one.is_due(answers))
+        if not (one.repeats and is_read):
             continue
         read = _unit(answers.get(one.key, "").partition(" ")[2])
         kinds = (read.kind,) if read else one.kinds

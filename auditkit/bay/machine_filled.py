@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.bay.field import ComesFrom, Field, Path
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
+    from auditkit.bench import TestKind
     from auditkit.order.catalogue import Catalogue
 
 _LONGEST_ID = 60
@@ -39,8 +40,25 @@ def by_machine(
         method = catalogue.bench_tests.get(str(event.get("method")))
         if method is not None:
             event.setdefault("test", method.title)
+            _name_what_is_limited(event, method)
     elif event.get("kind") == "diagnosis":
         _name_parts(event.get("suspect_parts"))
+
+
+def _name_what_is_limited(event: Mapping[str, Json], method: TestKind) -> None:
+    """Name in a limit the one thing that was read, where a kind limits what it reads.
+
+    Readings lie by name, or as the list that an event has.
+    """
+    limit, given = event.get("limit"), event.get("readings")
+    named = given if isinstance(given, dict) else {}
+    rows = given if isinstance(given, list) else []
+    names = {*named, *(str(row.get("name")) for row in rows if isinstance(row, dict))}
+    one_of = {need.name for need in method.readings if need.asked.one_of}
+    limited = {judged.name for judged in method.judges}
+    read = names & one_of
+    if isinstance(limit, dict) and limited <= one_of and len(read) == 1:
+        limit.setdefault("of", read.pop())
 
 
 def _name_parts(parts: Json) -> None:

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 
 from auditkit.bay.bench_fields import MORE
 from auditkit.bay.bench_rows import CONDITIONS, READINGS
-from auditkit.bay.field import Field, FieldKind, Path
+from auditkit.bay.field import HOW, Field, FieldKind, Path
 from auditkit.bay.so_far import first_open
-from auditkit.bay.unit_words import sign_of
+from auditkit.bay.unit_words import in_sight, sign_of, units_of_kinds
 from auditkit.bench.inputs import PRESSURE_REFERENCE
-from auditkit.bench.methods import methods_for
+from auditkit.bench.methods import FittingMethod, methods_for
 from auditkit.bench.units import QuantityKind, unit_of
 from auditkit.errors import InputError
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from auditkit.order.instruments import RegisteredInstrument
 
 Choices = tuple[tuple[str, str], ...]
-_ROW = ("id",)
+_ROW, _READ, _LIMIT_UNIT = ("id",), (READINGS, HOW), ("limit", "unit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,9 @@ class _Offer:
 
     parts: Choices = ()
     codes: Choices = ()
-    methods: tuple[tuple[str, str], ...] = ()
+    methods: tuple[FittingMethod, ...] = ()
+    quantities: tuple[str, ...] = ()
+    read: tuple[QuantityKind, ...] = ()
     instruments: Choices = ()
     units: tuple[str, ...] = ()
     people: Choices = ()
@@ -68,10 +70,19 @@ def narrowed(  # noqa: PLR0913  what is chosen from, each by its name
     )
     codes = tuple(dict.fromkeys((f.fault.code, f.fault.code) for f in found.faults))
     day = date.fromisoformat(at[:10])
+    fitting = tuple(_fitting(found, answers.get("part", "")))
+    chosen = [m for m in fitting if m.kind == answers.get("method")]
+    quantities = tuple(dict.fromkeys(one for m in chosen for one in m.quantities))
+    if len(quantities) == 1:
+        answers = {".".join(_READ): quantities[0], **answers}
+    asked = tuple(fields)
+    read_as = (READINGS, answers.get(".".join(_READ), ""))
     offer = _Offer(
         parts,
         codes,
-        tuple(_fitting(found, answers.get("part", ""))),
+        fitting,
+        quantities,
+        next((f.kinds for f in asked if f.path == read_as), ()),
         tuple(
             (name, f"{one.description} ({name}): {one.state(day)}")
             for name, one in register.items()
@@ -80,8 +91,7 @@ def narrowed(  # noqa: PLR0913  what is chosen from, each by its name
         tuple((one, one) for one in people),
         tuple(_events(found)),
     )
-    asked = tuple(fields)
-    kinds = {k for one in asked if one.repeats for k in one.kinds}
+    kinds = {k for f in asked if f.repeats and f.is_due(answers) for k in f.kinds}
     made = [_narrowed(field, offer) for field in asked]
     read = [f.units[0][0] for f in made if f.path[0] == READINGS and f.units]
     says = [" (" in unit for unit in read if _kind_of(unit) is QuantityKind.PRESSURE]
@@ -117,8 +127,8 @@ def _kind_of(unit: str) -> QuantityKind | None:
         return None
 
 
-def _fitting(found: SoFar, part: str) -> Iterable[tuple[str, str]]:
-    """Yield the methods that fit a part for its codes, with what each reads."""
+def _fitting(found: SoFar, part: str) -> Iterable[FittingMethod]:
+    """Yield the methods that fit a part for its codes."""
     for fault in found.faults:
         of_it = [s for s in fault.suspects if s.part.id == part]
         first = first_open(fault.suspects)
@@ -127,7 +137,7 @@ def _fitting(found: SoFar, part: str) -> Iterable[tuple[str, str]]:
             system = chosen.part.system
             for method in methods_for(fault.fault.code, (system,)):
                 if method.system == system:
-                    yield method.kind, method.reads
+                    yield method
 
 
 def _events(found: SoFar) -> Iterable[tuple[str, str]]:
@@ -153,8 +163,6 @@ def _units(
 
 def _choices(field: Field, offer: _Offer) -> Choices:
     """Return what a field that is answered once is chosen from; nothing where typed."""
-    if field.path == ("method",) and offer.methods:
-        return _ordered(field.choices, offer.methods)
     if field.path == ("of",):
         return offer.events if field.kind is FieldKind.NUMBER else ()
     by_path: dict[Path, Choices] = {("part",): offer.parts, ("to",): offer.people}
@@ -162,6 +170,8 @@ def _choices(field: Field, offer: _Offer) -> Choices:
 
 
 def _narrowed(field: Field, offer: _Offer) -> Field:
+    if (test := _of_test(field, offer)) is not None:
+        return test
     if choices := _choices(field, offer):
         return replace(field, kind=FieldKind.CHOICE, choices=choices)
     if field.path == ("instruments",) and offer.instruments:
@@ -181,6 +191,19 @@ def _narrowed(field: Field, offer: _Offer) -> Field:
     return field
 
 
+def _of_test(field: Field, offer: _Offer) -> Field | None:
+    """Return a field with what fits a bench test ahead; None where nothing does."""
+    if field.path == ("method",) and offer.methods:
+        return _ordered(field, offer.methods)
+    if field.path == _READ and offer.quantities:
+        fits = tuple(c for c in field.choices if c[0] in offer.quantities)
+        choices = tuple(dict.fromkeys((*fits, *field.choices)))
+        return replace(field, choices=choices, ahead=len(fits))
+    if field.path == _LIMIT_UNIT and 0 < len(offer.read) < len(field.kinds):
+        return _limited(field, offer.read)
+    return None
+
+
 def _first(field: Field, first: Iterable[str]) -> Choices:
     """Return a field's units, those of instruments that read its kind in front.
 
@@ -196,13 +219,25 @@ def _first(field: Field, first: Iterable[str]) -> Choices:
     return tuple(dict.fromkeys([*ahead, *field.units]))
 
 
-def _ordered(choices: Choices, fitting: Iterable[tuple[str, str]]) -> Choices:
-    known, reads = dict(choices), dict[str, list[str]]()
-    for kind, what in fitting:
-        if kind in known:
-            reads.setdefault(kind, []).append(what)
+def _limited(field: Field, kinds: Iterable[QuantityKind]) -> Field:
+    """Return a limit's unit with those first, and alone in sight, of what is read."""
+    many = tuple(kinds)
+    units = units_of_kinds(many)
+    ahead = len(in_sight(units, many))
+    return replace(
+        field, units=tuple(dict.fromkeys((*units, *field.units))), ahead=ahead
+    )
+
+
+def _ordered(field: Field, fitting: Iterable[FittingMethod]) -> Field:
+    """Return the choice of a method with those ahead that fit, with what each reads."""
+    known, reads = dict(field.choices), dict[str, list[str]]()
+    for method in fitting:
+        if method.kind in known:
+            reads.setdefault(method.kind, []).append(method.reads)
     ahead = tuple(
         (kind, f"{known[kind]}: {' or '.join(dict.fromkeys(what))}")
         for kind, what in reads.items()
     )
-    return (*ahead, *((k, words) for k, words in choices if k not in reads))
+    rest = ((k, words) for k, words in field.choices if k not in reads)
+    return replace(field, choices=(*ahead, *rest), ahead=len(ahead))

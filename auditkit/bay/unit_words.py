@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from auditkit.bench.units import UNITS, QuantityKind
 
@@ -34,14 +34,22 @@ _FIRST = {
     QuantityKind.MASS: "g kg",
     QuantityKind.RATIO: "%",
     QuantityKind.SPEED: "km/h mph",
+    QuantityKind.TORQUE: "N m",
+    QuantityKind.ANGLE: "deg",
+    QuantityKind.ROTATION: "rpm",
+    QuantityKind.FREQUENCY: "Hz",
 }
 """What shops read most; common practice, no published source."""
+VACUUM = ("inHg (vacuum)", "kPa (vacuum)", "mbar (vacuum)")
+"""What a hand pump shows, and what other pumps do: down from the air around."""
+_FEW_UNITS, _FEW_KINDS = 5, 3
 
 
 def sign_of(unit: str) -> str:
-    """Return a unit as it is written for people: ``degC`` is °C."""
-    symbol, bracket, reference = unit.partition(" (")
-    return f"{_SIGNS.get(symbol, symbol)}{bracket}{reference}"
+    """Return a unit as people write it: ``degC`` is °C, without its brackets."""
+    symbol, _, reference = unit.removesuffix(")").partition(" (")
+    sign = _SIGNS.get(symbol, symbol)
+    return f"{sign} {reference}" if reference else sign
 
 
 def typed_as(units: Iterable[tuple[str, str]]) -> str:
@@ -57,10 +65,35 @@ def offered(units: Iterable[str]) -> tuple[tuple[str, str], ...]:
 
 
 def units_of_kinds(
-    kinds: Iterable[QuantityKind], first: Iterable[str] = ()
+    kinds: Iterable[QuantityKind],
+    first: Iterable[str] = (),
+    also: Iterable[str] = (),
 ) -> tuple[tuple[str, str], ...]:
-    """Return all units of some kinds: those named first, then what shops read most."""
+    """Return all units of some kinds: those named first, then what shops read most.
+
+    Those named ``also`` stand behind these.
+    """
     many = tuple(kinds)
-    found = [*first, *(unit for kind in many for unit in _FIRST.get(kind, "").split())]
+    found = [*first, *(unit for kind in many for unit in _usual(kind)), *also]
     found += [unit.symbol for unit in UNITS.values() if unit.kind in many]
     return offered(found)
+
+
+def in_sight(
+    units: Sequence[tuple[str, str]], kinds: Sequence[QuantityKind]
+) -> tuple[tuple[str, str], ...]:
+    """Return the units that stand in sight; the others are folded.
+
+    All where there are few. Else those ahead of what shops read most of a kind, as an
+    instrument's own, and these; where there are many kinds, the first of each.
+    """
+    if len(units) <= _FEW_UNITS:
+        return tuple(units)
+    most = 1 if len(kinds) > _FEW_KINDS else None
+    usual = {unit for kind in kinds for unit in _usual(kind)[:most]} | {*VACUUM}
+    ahead = next((n for n, (unit, _) in enumerate(units) if unit in usual), 4)
+    return tuple(one for n, one in enumerate(units) if n < ahead or one[0] in usual)
+
+
+def _usual(kind: QuantityKind) -> list[str]:
+    return _FIRST.get(kind, "").split()

@@ -20,6 +20,7 @@ class FittingMethod:
     reads: str
     instrument: str
     codes: frozenset[str]
+    quantities: tuple[str, ...] = ()
 
 
 @lru_cache(maxsize=1)
@@ -34,6 +35,7 @@ def methods() -> tuple[FittingMethod, ...]:
             reads=item["reads"],
             instrument=item["with"],
             codes=frozenset(item.get("codes", ())),
+            quantities=tuple(item.get("quantities", ())),
         )
         for item in tomllib.loads(text)["method"]
     )

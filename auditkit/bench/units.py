@@ -6,8 +6,9 @@ Columns at 4 degC, 32 and 60 degF are those of SP 811 B.8, as it rounds them; at
 they follow from densities of 998.21 kg/m3 (water) and 13 545.8 kg/m3 (mercury), from
 memory.
 What a pressure is measured against is part of its type: ``kPa (gauge)``,
-``kPa (absolute)``, ``inHg (vacuum)``, ``Pa (differential)``. Where the text of a
-unit is silent, the reference is ``None`` and someone else has to say it.
+``kPa (absolute)``, ``inHg (vacuum)``, ``Pa (differential)``; ``inHg vacuum`` and
+``inHg vac`` say the same without brackets. Where the text of a unit is silent, the
+reference is ``None`` and someone else has to say it.
 """
 
 from __future__ import annotations
@@ -214,7 +215,7 @@ _NOT_UNITS = {
 }
 """Flows that hide their reference temperature (7 % apart) -> what to write."""
 
-_WITH_REFERENCE = re.compile(r"(.+?) ?\((gauge|absolute|vacuum|differential)\)")
+_WITH_REFERENCE = re.compile(r" ?\(?(gauge|absolute|vacuum|vac|differential)\)?$")
 
 
 def _table() -> dict[tuple[QuantityKind, str], Unit]:
@@ -247,7 +248,10 @@ def _written() -> dict[str, tuple[Unit, ...]]:
     for (_, symbol), unit in UNITS.items():
         texts[symbol] = (*texts.get(symbol, ()), unit)
     for (symbol, reference), unit in _REFERRED.items():
-        texts[f"{symbol} ({reference})"] = texts[f"{symbol}({reference})"] = (unit,)
+        for text in (f" ({reference})", f"({reference})", f" {reference}"):
+            texts[f"{symbol}{text}"] = (unit,)
+        if reference is Reference.VACUUM:
+            texts[f"{symbol} vac"] = (unit,)
     return texts | {alias: texts[text] for alias, text in _ALIASES.items()}
 
 
@@ -295,7 +299,7 @@ def _unknown(text: str, kinds: tuple[QuantityKind, ...]) -> InputError:
 
 def columns_said(symbols: Iterable[str]) -> tuple[str, ...]:
     """Return which inch of water and of mercury is meant, where one is among units."""
-    bare = {_WITH_REFERENCE.sub(r"\1", symbol) for symbol in set(symbols)}
+    bare = {_WITH_REFERENCE.sub("", symbol) for symbol in set(symbols)}
     return tuple(
         f"{column} is the conventional one, {float(pascals):.6g} Pa; gauges that "
         f"mean another column write {column} at 60 degF or at 68 degF"

@@ -289,3 +289,49 @@ def test_instruments_that_read_what_is_asked_come_first_the_rest_is_folded(table
     ahead, _, folded = page.partition("<summary>Instruments for other quantities")
     assert 'value="thermometer-1"' in ahead
     assert 'value="gauge-3"' in folded.partition("</details>")[0]
+
+
+THERMOSTAT = {
+    **DIAGNOSIS,
+    "suspect_parts.0.name": "thermostat",
+    "suspect_parts.0.system": "cooling",
+    "reasoning": "the engine stays cold, because I measured",
+}
+
+
+def options(page, name):
+    """Return the values of a list that opens: those in sight, and the folded ones."""
+    listed = page.partition(f'name="{name}"')[2].partition("</select>")[0]
+    seen, _, folded = listed.partition("<optgroup")
+    return [re.findall(r'<option value="([^"]+)"', part) for part in (seen, folded)]
+
+
+def test_a_thermostats_form_asks_for_a_temperature(tablet):
+    """What its method can read of other parts is folded, units as well."""
+    fields = {**OPENING, "order": "RO-4", "raw": "", "vehicle.model_year": "2012"}
+    fields |= {"vehicle.ignition": "spark"}
+    fields = {k: v for k, v in fields.items() if v}
+    assert tablet.fill("/new-order", fields=fields).status_code == 303
+    said = {k: v for k, v in THERMOSTAT.items() if k != "code.P0401"}
+    said["codes"] = "P0128"
+    path = order_path("RO-4", "add", "diagnosis")
+    assert tablet.fill(path, fields=said).status_code == 303
+    page = tablet.seen(bench("RO-4") + "?part=thermostat&method=switching-point")
+    quantities, others = options(page, "readings.how")
+    assert (quantities, len(others)) == (["temperature"], 16)
+    assert '<option value="temperature" selected>' in page
+    assert options(page, "limit.unit")[0] == ["degC", "degF", "K"]
+    assert 'name="limit.of"' not in page
+    (ticked,) = re.findall(r'name="instruments[^"]*" value="([^"]+)" checked', page)
+    assert ticked == "thermometer-1"
+
+
+def test_a_vacuum_can_be_picked_and_rare_units_are_folded(tablet):
+    page = tablet.seen(bench("RO-3") + "?part=vacuum-hose&method=seal-hold")
+    seen, folded = options(page, "readings.start pressure.unit")
+    assert {"inHg (vacuum)", "kPa (vacuum)", "mbar (vacuum)", "kPa", "psi"} <= {*seen}
+    assert {"inHg at 60 degF", "Torr"} <= {*folded}
+    assert not {*seen} & {*folded}
+    assert "inHg vacuum</option>" in page
+    barometer, _ = options(page, "conditions.barometer.unit")
+    assert "inHg (vacuum)" not in barometer

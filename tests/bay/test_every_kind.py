@@ -97,6 +97,9 @@ def test_every_example_is_made_again_of_its_answers():
         made, problems = again(event)
         assert problems == (), event
         if event["kind"] == "bench_test" and "method" in event:
+            if "of" not in event.get("limit", {"of": ""}):
+                read = {row["name"] for row in event["readings"]}
+                assert made["limit"].pop("of", None) in {None, *read}
             assert same_numbers(made, event), (made, event)
         else:
             assert made == event

@@ -324,3 +324,25 @@ def test_a_wrong_unit_is_answered_with_what_can_be_typed():
     with pytest.raises(InputError) as wrong:
         value_of(measured(QuantityKind.TEMPERATURE), "60 V", NOW["at"])
     assert wrong.value.what_to_do == "write it in degC (°C) or degF (°F) or K"
+
+
+def test_what_is_limited_is_the_one_thing_that_was_read(catalogue):
+    given = {
+        "part": "thermostat",
+        "method": "switching-point",
+        "readings.how": "temperature",
+        "readings.temperature": "61 degC",
+        "conditions.event": "opens",
+        "conditions.approach": "rising",
+        "limit.minimum": "80",
+        "limit.unit": "degC",
+    }
+    event = event_of("bench_test", given, catalogue, **NOW)
+    assert event["limit"]["of"] == "temperature"
+    said = {**given, "limit.of": "time"}
+    event = event_of("bench_test", said, catalogue, **NOW)
+    assert event["limit"]["of"] == "time", "what somebody says stays"
+    hold = {"part": "cap", "method": "seal-hold", "readings.end pressure": "3 kPa"}
+    hold |= {"limit.minimum": "2", "limit.unit": "kPa"}
+    event = event_of("bench_test", hold, catalogue, **NOW)
+    assert "of" not in event["limit"], "a hold shows more than one thing"

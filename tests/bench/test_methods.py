@@ -73,6 +73,9 @@ def test_every_method_names_what_there_is():
     for method in methods():
         assert method.reads
         assert method.instrument
+        choices = [n.name for n in KINDS[method.kind].readings if n.asked.one_of]
+        assert {*method.quantities} <= {*choices}
+        assert bool(method.quantities) == bool(choices), method.part
         for code in method.codes:
             assert code_table.row_of(code).explains(method.system), (method.part, code)
 

@@ -206,3 +206,19 @@ def test_vacuum_counts_down_from_the_barometer():
     assert units.absolute(Fraction(1000), Reference.GAUGE, BAROMETER) == 102325
     with pytest.raises(InputError, match="not said to be gauge or absolute"):
         units.absolute(Fraction(1000), None, BAROMETER)
+
+
+@pytest.mark.parametrize("text", ["inHg vacuum", "inHg vac", "inHg(vacuum)"])
+def test_a_vacuum_is_written_as_the_trade_does(text):
+    """20 inHg of vacuum is 20 inHg below the air around."""
+    unit = units.unit_of(text)
+    assert unit is units.unit_of("inHg (vacuum)")
+    air = Fraction(101325)
+    found = units.absolute(units.to_si(Fraction(20), unit), unit.reference, air)
+    assert found == air - units.to_si(Fraction(20), units.unit_of("inHg"))
+
+
+@pytest.mark.parametrize("unit", ["inHg", "inHg vac", "inHg (gauge)"])
+def test_which_inch_of_mercury_is_meant_is_said_of_a_vacuum_too(unit):
+    (said,) = units.columns_said([unit, "kPa gauge", "inH2O at 60 degF vacuum"])
+    assert said.startswith("inHg is the conventional one")

@@ -162,7 +162,7 @@ function follow(form, changed) {
   form.querySelectorAll("[data-follows]").forEach((unit) => {
     if (changed === unit) unit.dataset.isChosen = "yes";
     if (unit.dataset.isChosen) return;
-    const of = form.elements.namedItem("limit.of");
+    const [of] = ["limit.of", "readings.how"].map((n) => form.elements.namedItem(n)).filter(Boolean);
     const keys = Object.fromEntries(JSON.parse(unit.dataset.follows));
     const read = form.elements.namedItem(keys[(of && of.value) || ""] || "");
     if (!read) return;

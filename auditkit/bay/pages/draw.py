@@ -17,6 +17,7 @@ from starlette.responses import HTMLResponse
 
 from auditkit.bay.field import Field
 from auditkit.bay.typed_numbers import BOUNDS
+from auditkit.bay.unit_words import in_sight
 
 _NEW = 100  # number of the first new row: none that is there has it
 _REMEMBERED = 1000  # fields, as they look before they are answered
@@ -43,6 +44,7 @@ def _templates() -> Environment:
         "short": short,
         "any_chosen": any_chosen,
         "is_beyond": is_beyond,
+        "in_sight": in_sight,
         "as_drawn": _Drawn(),
         "groups_of": groups_of,
         "is_begun": is_begun,

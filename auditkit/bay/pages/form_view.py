@@ -11,8 +11,9 @@ from types import MappingProxyType
 from starlette.responses import Response
 
 from auditkit.bay.before_form import told_before
+from auditkit.bay.bench_rows import READINGS
 from auditkit.bay.drafts import Draft
-from auditkit.bay.field import Field, Problem
+from auditkit.bay.field import HOW, Field, Problem
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.left_empty import Stands, begun_with, stands_for
@@ -144,7 +145,8 @@ def followed(fields: Iterable[Field], answers: Mapping[str, str]) -> dict[str, s
     offered = {f"{f.key}.unit": f.units[0][0] for f in fields if f.units}
     made: dict[str, str] = {}
     for field in fields:
-        read = dict(field.follows).get(answers.get("limit.of", ""), "")
+        what = answers.get("limit.of") or answers.get(f"{READINGS}.{HOW}", "")
+        read = dict(field.follows).get(what, "")
         unit = answers.get(read) or offered.get(read, "")
         plain, _, _ = unit.partition(" (")  # against what it was read
         for one in (plain, unit):

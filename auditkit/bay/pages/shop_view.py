@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.bay.pages.visit import see_other
 from auditkit.bay.signed_in import WaitFirst
-from auditkit.bay.unit_words import units_of_kinds
+from auditkit.bay.unit_words import VACUUM, units_of_kinds
 from auditkit.bay.unlocked import DoesNotOpen
 from auditkit.bench.units import QuantityKind
 from auditkit.errors import AuditkitError, InputError, KeyProblem
@@ -190,7 +190,7 @@ def shown(
         of_instrument=OF_INSTRUMENT,
         of_calibration=OF_CALIBRATION,
         needed={*NEEDED},
-        units=[u for kind in QuantityKind for u, _ in units_of_kinds((kind,))],
+        units=[u for u, _ in units_of_kinds(QuantityKind, also=VACUUM)],
         **choices_view.values(visit, is_typed=act == "policy"),
     )
 
