@@ -9,6 +9,7 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
@@ -37,11 +38,13 @@ class Cable:
     """A way to a vehicle: what it is called, and how it is opened.
 
     ``extended``: ids of 29 bits are used. ``open`` raises InputError where that fails.
+    An invented vehicle says that its engine ran for ``minutes`` since a clear.
     """
 
     name: str
     open: Callable[[], AbstractContextManager[Bus]]
     extended: bool = False
+    minutes: int = 0
 
 
 def cable_of(named: str, bitrate: int = BITRATE, *, extended: bool = False) -> Cable:
@@ -60,8 +63,13 @@ def cable_of(named: str, bitrate: int = BITRATE, *, extended: bool = False) -> C
 
 def simulated_cables() -> tuple[Cable, ...]:
     """Return the invented vehicle in each of its states."""
+    driven = importlib.import_module("auditkit_demo.vehicle").MINUTES_DRIVEN
     return tuple(
-        Cable(f"the invented vehicle, {words}", lambda s=state: simulated(s))  # type: ignore[misc]
+        Cable(
+            f"the invented vehicle, {words}",
+            partial(simulated, state),
+            minutes=driven if state == "after" else 0,
+        )
         for state, words in STATES.items()
     )
 

@@ -87,11 +87,12 @@ def serve_demo(folder: Path, port: int) -> None:
 
 
 def _drive_takes_time() -> str:
-    minutes = importlib.import_module("auditkit_demo.vehicle").MINUTES_DRIVEN
+    vehicle = importlib.import_module("auditkit_demo.vehicle")
     return (
-        f"Its vehicle, read after its monitors ran, says that it ran {minutes} minutes "
-        "since its codes were cleared: read sooner than that after the clear is "
-        "recorded, it is not believed."
+        "Its vehicle, read after its monitors ran, says that it ran for "
+        f"{vehicle.MINUTES_DRIVEN} minutes and {vehicle.KM_DRIVEN} km since its codes "
+        "were cleared: read sooner than that after the clear is recorded, it is not "
+        "believed."
     )
 
 

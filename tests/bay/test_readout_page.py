@@ -4,6 +4,7 @@ import json
 import re
 import zlib
 from contextlib import contextmanager, nullcontext
+from datetime import datetime, timedelta
 from html import unescape
 from importlib.resources import files
 
@@ -75,11 +76,13 @@ def last(desk, order):
 
 
 @contextmanager
-def cable(desk, bus, name="bench:0"):
+def cable(desk, bus, name="bench:0", minutes=0):
     """Give the bay a cable to a bus whose time only passes while someone waits."""
     was, desk.live = (
         desk.live,
-        LiveReader([Cable(name, lambda: nullcontext(bus))], clock=bus.clock),
+        LiveReader(
+            [Cable(name, lambda: nullcontext(bus), minutes=minutes)], clock=bus.clock
+        ),
     )
     try:
         yield
@@ -111,6 +114,21 @@ def test_a_vehicle_is_read_over_the_cable_and_recorded_at_once(desk, tablet, ord
     assert "Stored fault codes: P0401" in page
     assert "It stays" in page  # nothing throws a readout away
     assert page.index("Go on") < page.index("Read the vehicle again")
+
+
+def test_when_an_invented_vehicle_can_be_believed_is_told(desk, tablet, order):
+    path = order_path(order, "add", "readout") + "?way=live"
+    bus = SteppedBus(Simulation(list(modules("after"))))
+    with cable(desk, bus, minutes=4):
+        told = text_of(tablet.seen(path))
+        assert "ran for 4 minutes since a clear: it is believed that long after" in told
+        clear = order_path(order, "add", "code_clear")
+        assert tablet.fill(clear, fields={"tool": "adapter"}).status_code == 303
+        cleared = datetime.fromisoformat(last(desk, order)["at"])
+        from_ = cleared + timedelta(minutes=5)  # told in whole minutes
+        assert f"read it from {from_:%H:%M} on" in text_of(tablet.seen(path))
+    with cable(desk, bus):
+        assert "since a clear" not in text_of(tablet.seen(path)), "of a real vehicle"
 
 
 def test_what_came_is_kept_when_the_cable_comes_out(desk, tablet, order):

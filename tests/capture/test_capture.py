@@ -7,17 +7,18 @@ import re
 import subprocess
 import sys
 import time
+from datetime import datetime, timedelta
 from importlib.resources import files
 
 import can
 import isotp
 import pytest
 from auditkit_demo.simulation import SimulatedVehicle, Simulation
-from auditkit_demo.vehicle import MINUTES_DRIVEN, STATES, modules
+from auditkit_demo.vehicle import KM_DRIVEN, MINUTES_DRIVEN, STATES, modules
 from can_isotp import reference
 from hypothesis import given
 from hypothesis import strategies as st
-from simulated import read
+from simulated import SteppedBus, read
 
 from auditkit.capture.plan import (
     PositiveAnswer,
@@ -31,6 +32,10 @@ from auditkit.cli.capture import capture_command
 from auditkit.errors import InputError
 from auditkit.obd import decode, transcript
 from auditkit.obd import isotp as ours
+from auditkit.order.events import RepairOrder
+from auditkit.order.findings import Verdict
+from auditkit.order.policy import DEFAULT
+from auditkit.plugin.loading import load_canon
 
 ENGINE, TRANSMISSION, PUMP = "7E8", "7E9", "7EA"
 
@@ -374,5 +379,28 @@ def test_the_simulated_vehicle_is_that_of_the_demos_order():
     km = [int.from_bytes(m.data[0xA6]) / 10 for m in (before, after)]
     assert km[0] == int(opened["odometer"]["value"])
     assert km[1] - km[0] == int.from_bytes(after.data[0x31])
+    assert km[1] - km[0] == KM_DRIVEN
     assert int.from_bytes(after.data[0x4E]) == MINUTES_DRIVEN
     assert before.info[0x02][1:].decode() == opened["vin"]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "verdict"),
+    [(MINUTES_DRIVEN, Verdict.PROVEN), (MINUTES_DRIVEN - 2, Verdict.UNPROVEN)],
+)
+def test_the_demos_order_is_proven_minutes_after_its_clear_and_no_sooner(
+    minutes, verdict
+):
+    """Whoever tries ``demo --bay`` does not wait for an hour, and cannot lie there."""
+    record = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())
+    *steps, last = record["events"]
+    clear = next(e for e in steps if e["kind"] == "code_clear")
+    cleared = datetime.fromisoformat(clear["at"])
+    steps = [e for e in steps if e["at"] <= clear["at"]]
+    at = cleared + timedelta(minutes=minutes)
+    bus = SteppedBus(Simulation(list(modules("after"))))
+    raw = capture(bus, started=at.timestamp(), clock=bus.clock).text
+    when = {"at": at.isoformat(), "captured": at.isoformat()}
+    steps.append({**last, **when, "raw": raw, "tool": "CAN cable"})
+    order = RepairOrder.fold(record["repair_order"], steps)
+    assert load_canon().judge(order, DEFAULT).verdict is verdict

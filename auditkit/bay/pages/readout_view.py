@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import secrets
 from dataclasses import replace
+from datetime import timedelta
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -285,6 +286,22 @@ def watch(visit: Visit) -> Response:
     )
 
 
+def _cables(visit: Visit) -> dict[str, str]:
+    """Return each cable's name, and when what an invented vehicle says can be so."""
+    clears = visit.desk.standing(visit.order).so_far.order.of("code_clear")
+    notes: dict[str, str] = {}
+    for name, cable in visit.desk.live.cables.items():
+        said = f"It says that it ran for {cable.minutes} minutes since a clear: "
+        if not cable.minutes:
+            notes[name] = ""
+        elif clears:
+            since = clears[-1].at + timedelta(minutes=cable.minutes + 1)
+            notes[name] = f"{said}read it from {since:%H:%M} on, it is believed then."
+        else:
+            notes[name] = f"{said}it is believed that long after one was recorded."
+    return notes
+
+
 def live_values(visit: Visit) -> dict[str, object]:
     """Return what the template of a reading shows; no reading where there is none."""
     from auditkit.bay.live_readout import asked_lines, request_in_words
@@ -292,7 +309,7 @@ def live_values(visit: Visit) -> dict[str, object]:
     found = visit.desk.live.of(visit.order)
     if found is None:
         return {
-            "cables": tuple(visit.desk.live.cables),
+            "cables": _cables(visit),
             "live_path": path_of(visit.order, "live"),
             "reading": None,
             "asked_lines": (),
@@ -308,7 +325,7 @@ def live_values(visit: Visit) -> dict[str, object]:
     if found.entries:
         done = path_of(visit.order, since=str(found.entries[0]))
     return {
-        "cables": tuple(visit.desk.live.cables),
+        "cables": _cables(visit),
         "live_path": path_of(visit.order, "live"),
         "reading": found,
         "kept_raw": json.dumps(got.text) if got and not found.entries else "",
