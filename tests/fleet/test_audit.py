@@ -28,7 +28,7 @@ def made():
 
 def whole(asked=None, **told):
     asked = asked or Asked()
-    return audit(prepared(made().cursor(), asked), Told(asked.settings, **told))
+    return audit(prepared(made(), asked), Told(asked.settings, **told))
 
 
 def test_tables_are_named_apart():
@@ -75,7 +75,7 @@ def test_the_register_is_asked_under_the_pseudonyms_of_the_collection():
             return vin.replace("PLAIN", "V")
 
     asked = Asked(vehicles=(InView("PLAIN11"),), pseudonyms=Hidden())
-    ask = prepared(made().cursor(), asked)
+    ask = prepared(made(), asked)
     assert ask(
         "SELECT vin FROM followed_fault WHERE state = 'followed' ORDER BY vin"
     ) == [("V11",)]

@@ -110,7 +110,7 @@ def test_a_clock_that_is_ahead_moves_no_cut_off(made):
 def test_other_shops_have_names_that_tell_nothing(made):
     for number in range(3, 30):
         made.order(f"Shop {number}")
-    own = made.connection.cursor()
+    own = made.connection
     for sql, values in counted.statements(Settings(), "Shop 1"):
         own.execute(sql, list(values))
     seen = own.execute("SELECT DISTINCT shop, origin FROM shop_log").fetchall()

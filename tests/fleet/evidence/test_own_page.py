@@ -55,7 +55,7 @@ def _made():
 
 
 def test_it_sees_its_own_packets_alone():
-    ask = prepared(_made().connection.cursor(), Asked(seen_by="Shop 2"))
+    ask = prepared(_made().connection, Asked(seen_by="Shop 2"))
     seen = audit(ask, Told(Settings(), seen_by="Shop 2"))
     screens = {one.screen for one in seen.asked}
     assert screens >= {
@@ -71,7 +71,7 @@ def test_it_sees_its_own_packets_alone():
 
 
 def test_who_audits_sees_both_sides():
-    ask = prepared(_made().connection.cursor(), Asked())
+    ask = prepared(_made().connection, Asked())
     seen = audit(ask, Told(Settings()))
     opened = {packet.repair_order for one in seen.asked for packet in one.to_open}
     assert opened == {"OWN-1", "OWN-2", "SECRET-1", "SECRET-2"}
