@@ -3,7 +3,6 @@
 import copy
 from datetime import UTC, datetime
 
-import pytest
 from collections_made import asked, collected
 from conftest import PASSPHRASE, judge, small_record
 from made_logs import MadeLog, demo_events
@@ -122,19 +121,25 @@ def close(log, events):
     log.verdict("RO-1", "2026-03-03T08:00:00+01:00")
 
 
-@pytest.mark.parametrize("value", ["9" * 17, "9" * 300, "-" + "9" * 30])
-@pytest.mark.parametrize(
-    "place", ["conditions.hold time", "readings.1", "instruments.0.specification"]
-)
-def test_no_number_of_a_shop_ends_an_audit(tmp_path, place, value):
+def with_number(place, value):
+    """Return the demo's events, its bench test with another number at a place."""
     events = demo_events()
     test = next(e for e in events if e["kind"] == "bench_test")
     for name in place.split("."):
         test = test[int(name) if name.isdigit() else name]
     test["resolution" if "specification" in place else "value"] = value
-    log = MadeLog(1)
-    log.close("RO-1", events)
-    into, _ = collected(tmp_path, [log.packet("RO-1")])
+    return events
+
+
+def test_no_number_of_a_shop_ends_an_audit(tmp_path):
+    packets = []
+    for place in ("conditions.hold time", "readings.1", "instruments.0.specification"):
+        for value in ("9" * 17, "9" * 300, "-" + "9" * 30):
+            log = MadeLog(len(packets) + 1)
+            log.close("RO-1", with_number(place, value))
+            packets.append(log.packet("RO-1"))
+    into, done = collected(tmp_path, packets)
+    assert done.added == len(packets)
     with asking(into, Asked()) as ask:
         assert audit(ask, Told()).sections
     ((longest, largest),) = asked(
