@@ -90,9 +90,10 @@ def in_sight(
     if len(units) <= _FEW_UNITS:
         return tuple(units)
     most = 1 if len(kinds) > _FEW_KINDS else None
-    usual = {unit for kind in kinds for unit in _usual(kind)[:most]} | {*VACUUM}
+    usual = {unit for kind in kinds for unit in _usual(kind)[:most]}
     ahead = next((n for n, (unit, _) in enumerate(units) if unit in usual), 4)
-    return tuple(one for n, one in enumerate(units) if n < ahead or one[0] in usual)
+    seen = usual.union(VACUUM)
+    return tuple(one for n, one in enumerate(units) if n < ahead or one[0] in seen)
 
 
 def _usual(kind: QuantityKind) -> list[str]:

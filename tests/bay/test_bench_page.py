@@ -330,6 +330,7 @@ def test_a_vacuum_can_be_picked_and_rare_units_are_folded(tablet):
     page = tablet.seen(bench("RO-3") + "?part=vacuum-hose&method=seal-hold")
     seen, folded = options(page, "readings.start pressure.unit")
     assert {"inHg (vacuum)", "kPa (vacuum)", "mbar (vacuum)", "kPa", "psi"} <= {*seen}
+    assert "kPa (gauge)" in seen, "an instrument of the shop shows it"
     assert {"inHg at 60 degF", "Torr"} <= {*folded}
     assert not {*seen} & {*folded}
     assert "inHg vacuum</option>" in page

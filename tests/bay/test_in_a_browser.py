@@ -377,7 +377,8 @@ def test_every_page_fits_and_is_usable_by_everyone(touch, bay, file):
         hands.run(
             "for (const one of document.querySelectorAll('details')) one.open = true;"
         )
-        if found := [*found, *too_wide(hands), *violations(hands)]:
+        found = [*found, *too_wide(hands), *broken_words(hands), *violations(hands)]
+        if found:
             amiss[path] = found
     assert amiss == {}
     assert hands.faults == []
@@ -389,6 +390,8 @@ def test_every_page_fits_and_is_usable_by_everyone(touch, bay, file):
         "label-title-only",
     ]
     assert too_wide(hands)[0].endswith("at 320")
+    hands.run("document.querySelector('button').style.width = '2rem';")
+    assert broken_words(hands)
 
 
 def too_wide(hands):
@@ -399,6 +402,35 @@ def too_wide(hands):
         wide = hands.run("return document.documentElement.scrollWidth;")
         if wide > width:
             found.append(f"{wide} px wide at {width}")
+    return found
+
+
+BROKEN = r"""
+    const found = [], all = (what) => document.querySelectorAll(what);
+    all("details").forEach((one) => { one.open = true; });
+    all(".choice, .button, button, label, legend").forEach((one) => {
+      const texts = document.createTreeWalker(one, NodeFilter.SHOW_TEXT);
+      while (texts.nextNode()) {
+        const text = texts.currentNode;
+        for (const word of text.data.matchAll(/[^\s-]+/g)) {
+          const place = document.createRange();
+          place.setStart(text, word.index);
+          place.setEnd(text, word.index + word[0].length);
+          const tops = [...place.getClientRects()].map((line) => Math.round(line.top));
+          if (new Set(tops).size > 1) found.push(word[0]);
+        }
+      }
+    });
+    return found;
+"""
+
+
+def broken_words(hands):
+    """Return the words of choices, buttons and labels that are broken at some width."""
+    found = []
+    for width in (*WIDTHS, 820):
+        hands.page.set_viewport_size({"width": width, "height": 900})
+        found += [f"{word} is broken at {width}" for word in hands.run(BROKEN)]
     return found
 
 
