@@ -42,8 +42,9 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     in which it had answered before (03, 07, 0A or 19), and does not report it, nor ask
     for a lamp because of it (bit 7 of its status byte). Its lamp is off, or every
     stored code of its list is addressed or set aside; a lamp that was read before is
-    read again, and where codes are read by service 03, one lamp at least is read. By
-    service 19 all is asked for, not by a narrow mask.
+    read again, and where codes are read by service 03, one lamp at least is read: its
+    own, of a module that answers service 01. By service 19 all is asked for, not by a
+    narrow mask.
     After a clear it keeps no freeze frame of the fault, and counts neither distance nor
     minutes with the lamp on (PIDs 21 and 4D) where the lamp is off and no fault is set
     aside: a clear empties both. The number of codes that it counts (PID 01) fits its
@@ -306,9 +307,12 @@ def _lamp_not_read(
     lamps = [(r, on) for _, r in after for name, on in r.mil if not who or name == who]
     if not lamps and any(not who or who in dict(r.mil) for r in before if r.mil):
         return f"the lamp of {_module(who)} was read before the repair, and not after"
-    is_seen = any(r.mil for r in (*before, *(r for _, r in after)))
-    if not is_seen and any(_answered(r, who, "03") for _, r in after):
-        return "no module's lamp was read, neither before the repair nor after"
+    read = (*before, *(r for _, r in after))
+    seen = {name for r in read for name, _ in r.mil}
+    is_owed = not seen or (who not in seen and any(_gives_data(r, who) for r in read))
+    if is_owed and not lamps and any(_answered(r, who, "03") for _, r in after):
+        which = f"the lamp of {_module(who)}" if seen else "no module's lamp"
+        return f"{which} was {'not ' if seen else ''}read, before the repair or after"
     asked = [r for _, r in after if _answered(r, who, "03")]
     stored = {(c.text, c.responder) for r in asked[-1:] for c in r.confirmed}
     if not any(text == fault.code and name in {who, ""} for text, name in stored):
@@ -358,6 +362,13 @@ def _answered(readout: Readout, who: str, service: str) -> bool:
     if who and who != "-":
         return readout.has_answered(who, service)
     return any(said == service for _, said in readout.answered)
+
+
+def _gives_data(readout: Readout, who: str) -> bool:
+    """Return whether a module answers service 01, in which its lamp stands."""
+    return any((p.responder, p.service) == (who, "01") for p in readout.parameters) or (
+        any(m.responder == who for m in readout.monitors)
+    )
 
 
 def _is_asked_for_all(readout: Readout, who: str) -> bool:

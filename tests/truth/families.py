@@ -1526,6 +1526,19 @@ def lamp_never_read(d, _):
     return None
 
 
+@family(HIDDEN, GONE)
+def another_modules_lamp_alone_read(d, _):
+    """The gearbox alone is asked for its lamp, never the engine that holds the code."""
+    said = parsed(d.after["raw"])
+    if d.module != ENGINE or not answers(said, "03"):
+        return False
+    lamp = [("7E9", bytes.fromhex("410100040000"))]
+    for one in d.events:
+        if "raw" in one:
+            edit(one, lambda s: answers(s, "0101").__setitem__(slice(None), lamp))
+    return None
+
+
 @family(HIDDEN, PASSED, RERAN, typed=True)
 def freeze_frame_left_out(d, _):
     """Nothing of it to meet, and nothing read that could have met it."""
