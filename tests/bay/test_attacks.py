@@ -204,6 +204,12 @@ def test_so_is_one_in_an_address(boss, evil_order, path):
     refuse_markup(boss.get(path + EVIL).text, path)
 
 
+@pytest.mark.parametrize("digits", ["9" * 5000, "9" * 40, "\u0663"])
+def test_any_number_in_an_orders_address_leads_to_the_order(boss, evil_order, digits):
+    """5,000 digits are more than Python makes a number of (``sys.int_info``)."""
+    assert boss.get("/orders/RO-1", params={"since": digits}).status_code == 200
+
+
 # Frames, other sites
 
 

@@ -41,6 +41,7 @@ _BUTTONS = {
 }
 
 _LISTED = 60  # orders that are listed unasked; each is judged for its next step
+_DIGITS = 18  # of an entry's number, and more than any log has
 _NOT_RECORDED = "This was not recorded. Send it again."
 PICTURES = "pictures"
 """What a link asks for that takes the pictures along."""
@@ -109,7 +110,7 @@ def show(visit: Visit) -> Response:
     standing = visit.desk.standing(visit.order)
     since = visit.asked.get("since", "")
     said: tuple[str, ...] = ()
-    if since.isdecimal():
+    if since.isdecimal() and len(since) <= _DIGITS:
         said = _changed(visit, standing, int(since))
     elif once:
         which = ", ".join(map(str, entries))
