@@ -183,7 +183,7 @@ def _help(need: Need) -> str:
         return "not needed where each unit says it"
     if need.words:
         return ""
-    is_said = any(kind in need.name for kind in need.kinds)
+    is_said = need.name == BAROMETER or any(kind in need.name for kind in need.kinds)
     told = [] if is_said else [" or ".join(need.kinds)]
     if need.asked.units == _COUNTED:
         return "how many times"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from auditkit.bay.field import Field, FieldKind, Problem, When
-from auditkit.bay.unit_words import VACUUM, units_of_kinds
+from auditkit.bay.unit_words import VACUUM, sign_of, units_of_kinds
 from auditkit.bench.units import QuantityKind
 from auditkit.order.cautions import Caution, Precondition, Stop
 from auditkit.order.choice_words import SETUPS
@@ -51,7 +51,8 @@ def _stop(stop: Stop) -> str:
     work = [f"{one} parts" for one in sorted(stop.systems)]
     work += [SETUPS.get(kind, kind) for kind in sorted(stop.in_steps)]
     only = f" ({', '.join(work)})" if work else ""
-    return f"stop {stop}{only}: {stop.limit_of}"
+    *value, unit = str(stop).split(" ")
+    return f"stop {' '.join([*value, sign_of(unit)])}{only}: {stop.limit_of}"
 
 
 def _field(asked: Precondition, spared: Sequence[str]) -> Field:

@@ -173,10 +173,10 @@ def _narrowed(field: Field, offer: _Offer) -> Field:
     if (test := _of_test(field, offer)) is not None:
         return test
     if choices := _choices(field, offer):
-        return replace(field, kind=FieldKind.CHOICE, choices=choices)
+        return replace(field, kind=FieldKind.CHOICE, choices=choices, help="")
     if field.path == ("instruments",) and offer.instruments:
         row = next(f for f in field.fields if f.path == _ROW)
-        chosen = replace(row, kind=FieldKind.CHOICE, choices=offer.instruments)
+        chosen = replace(row, kind=FieldKind.CHOICE, choices=offer.instruments, help="")
         others = (f for f in field.fields if f.path != _ROW)
         return replace(field, fields=(chosen, *others))
     if field.kind is FieldKind.LIST:
@@ -185,6 +185,7 @@ def _narrowed(field: Field, offer: _Offer) -> Field:
         is_codes = field.path[-1:] == ("codes",) and offer.codes and not rows[0].path
         if is_codes:
             rows = (replace(rows[0], kind=FieldKind.CHOICE, choices=offer.codes),)
+            field = replace(field, help="")
         return replace(field, fields=rows)
     if field.units:
         return replace(field, units=_first(field, offer.units))

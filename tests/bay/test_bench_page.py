@@ -336,3 +336,26 @@ def test_a_vacuum_can_be_picked_and_rare_units_are_folded(tablet):
     assert "inHg vacuum</option>" in page
     barometer, _ = options(page, "conditions.barometer.unit")
     assert "inHg (vacuum)" not in barometer
+
+
+def test_what_an_order_leaves_to_choose_is_not_asked_to_be_written(tablet):
+    page = tablet.seen(order_path("RO-1", "add", "repair") + "?part=egr-valve")
+    assert 'name="part" value="egr-valve" checked' in page
+    assert "write its short name" not in page.partition("What was done")[0]
+    assert "write the codes that the work is for" not in page
+
+
+def test_a_result_in_sight_names_its_part_as_people_do(tablet):
+    said = {
+        "part": "egr-valve",
+        "method": "switching-point",
+        "readings.how": "pressure",
+        "readings.pressure": "40 kPa (gauge)",
+        "conditions.event": "opens",
+        "conditions.approach": "rising",
+        "limit.minimum": "80",
+        "limit.unit": "kPa",
+    }
+    said |= {"form_token": tablet.hidden(bench("RO-1") + FORM)["form_token"]}
+    told = tablet.post(order_path("RO-1", "look", "bench_test"), data=said).text
+    assert told.startswith("<p><strong>EGR valve: ")

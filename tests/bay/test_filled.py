@@ -4,6 +4,7 @@ import time
 
 import pytest
 
+from auditkit.bay.caution_fields import caution_fields
 from auditkit.bay.field import Field, FieldKind, When
 from auditkit.bay.fields import fields_of
 from auditkit.bay.filled import event_of, problems_of
@@ -346,3 +347,10 @@ def test_what_is_limited_is_the_one_thing_that_was_read(catalogue):
     hold |= {"limit.minimum": "2", "limit.unit": "kPa"}
     event = event_of("bench_test", hold, catalogue, **NOW)
     assert "of" not in event["limit"], "a hold shows more than one thing"
+
+
+def test_a_stop_is_told_in_the_unit_that_people_read(catalogue):
+    fields = caution_fields(catalogue.cautions["hot-coolant"])
+    told = " ".join(field.help for field in fields)
+    assert "stop above 50 °C: " in told
+    assert "stop above 0 kPa: " in told

@@ -91,7 +91,9 @@ def _bench_test(visit: Visit) -> Response:
     drawn = ""
     if result.result is not None or result.outcome is not BenchOutcome.NOT_VALID:
         drawn = bench_plot(kind, bench_input(read), result)
-    name = visit.answers.get("part", "")
+    judgement = visit.desk.standing(visit.order).so_far.judgement
+    part = read.text("part")
+    name = judgement.part_names.get(part, part)
     brief, whole = short_bench_lines(name, result), bench_lines(name, result)
     return _drawn(tuple(brief), drawn, tuple(whole), "How sure that is, and why")
 
