@@ -124,10 +124,10 @@ def test_same_answer_for_every_packet(ask, request):
     rest = [c for c in cases if not c.name.startswith(HOSTILE)]
     assert len(hostile) > 250
     is_quick = request.node.callspec.params["ask"] in {"node", "chromium"}
-    some = len(rest) if is_quick else 200
+    some, share = (len(rest), 12) if is_quick else (200, 4)
     cases = [
         *sampling.sampled(hostile, len(hostile), "hostile packets in browsers"),
-        *sampling.sampled(rest, some, "packets in browsers"),
+        *sampling.sampled(rest, some, "packets in browsers", share),
     ]
     questions = [Question(c.raw, c.expect_key or "", c.trust or "") for c in cases]
     found = ask(questions)

@@ -43,7 +43,7 @@ NAMES = (("a", 11), ("b", 12), ("c", 13))
 # Runs the verifier's own command line over many packets in one interpreter, which
 # works out once whether a signature fits: the corpora come with the same ones.
 DRIVER = """
-import contextlib, functools, io, json, sys
+import contextlib, functools, io, json, os, sys
 sys.path.insert(0, sys.argv[1])
 from auditkit.proof import ed25519
 from auditkit.reader.one_file.main import main
@@ -51,13 +51,19 @@ ed25519.fits = functools.cache(ed25519.fits)
 assert "cryptography" not in sys.modules
 assert not [p for p in sys.path if "site-packages" in p], sys.path
 for line in sys.stdin:
-    out, err = io.StringIO(), io.StringIO()
+    call, folder, letters = json.loads(line)
+    os.chdir(folder)
+    out, err = (io.TextIOWrapper(io.BytesIO(), letters, newline="") for _ in range(2))
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
-            status = main(json.loads(line))
+            status = main(call)
         except SystemExit as end:  # what argparse does
             status = end.code
-    print(json.dumps([status, out.getvalue(), err.getvalue()]))
+    told = []
+    for stream in (out, err):
+        stream.flush()
+        told.append(stream.buffer.getvalue().decode(letters))
+    print(json.dumps([status, *told]), flush=True)
 """
 
 
@@ -68,23 +74,28 @@ def pyz(tmp_path_factory):
     return path
 
 
-def bare(pyz, *arguments, **how):
-    return subprocess.run(
-        [*BARE, pyz, *arguments], capture_output=True, text=True, check=False, **how
-    )
-
-
-def driven(pyz, calls, cwd=None):
-    """Return (status, stdout, stderr) of every call of the verifier."""
-    done = subprocess.run(
+@pytest.fixture(scope="module")
+def driven(pyz):
+    """Return what gives (status, stdout, stderr) of every call of the verifier."""
+    with subprocess.Popen(
         [*BARE, "-c", DRIVER, pyz],
-        cwd=cwd,
-        input="".join(json.dumps(call) + "\n" for call in calls),
-        capture_output=True,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
         text=True,
-        check=True,
-    )
-    return [json.loads(line) for line in done.stdout.splitlines()]
+    ) as started:
+
+        def ask(calls, folder=".", letters="utf-8"):
+            found = []
+            for call in calls:
+                asked = ([str(word) for word in call], str(Path(folder).resolve()))
+                started.stdin.write(json.dumps([*asked, letters]) + "\n")
+                started.stdin.flush()
+                found.append(json.loads(started.stdout.readline()))
+            return found
+
+        yield ask
+        started.stdin.close()
+    assert started.returncode == 0
 
 
 def answer(call):
@@ -97,18 +108,16 @@ def answer(call):
     return [done.exit_code, done.stdout_bytes.decode(), done.stderr]
 
 
-def both_answers(pyz, calls):
-    """Return (call, got, wanted) in either format; half of them in a process each."""
+def both_answers(driven, calls):
+    """Return (call, got, wanted) in either format; both are at work at once."""
     calls = [[*c, "--format", form] for c in calls for form in ("text", "json")]
-    half = len(calls) // 2
-    with ThreadPoolExecutor(2) as pool:
-        found = pool.map(lambda part: driven(pyz, part), (calls[:half], calls[half:]))
+    with ThreadPoolExecutor(1) as pool:
+        got = pool.submit(driven, calls)
         wanted = [answer(call) for call in calls]
-        got = [one for part in found for one in part]
-    return list(zip(calls, got, wanted, strict=True))
+    return list(zip(calls, got.result(), wanted, strict=True))
 
 
-def test_same_answer_as_auditkit_for_every_packet(pyz, closed, tmp_path):
+def test_same_answer_as_auditkit_for_every_packet(driven, closed, tmp_path):
     """Exit status, every printed line, the JSON and every error, word for word."""
     calls = []
     corpus = web_corpus.corpus(closed.packet("RO-1", reveal=["*"]))
@@ -125,7 +134,7 @@ def test_same_answer_as_auditkit_for_every_packet(pyz, closed, tmp_path):
             held.write_bytes(case.trust.encode())
             call += ["--trust", str(held)]
         calls.append(call)
-    compared = both_answers(pyz, calls)
+    compared = both_answers(driven, calls)
     assert [triple for triple in compared if triple[1] != triple[2]] == []
     statuses = [got[0] for _, got, _ in compared]
     assert min(statuses.count(status) for status in (0, 1, 2)) > count(10, 100)
@@ -221,7 +230,7 @@ def policies():
     }
 
 
-def test_same_answer_about_witnesses(pyz, tmp_path):
+def test_same_answer_about_witnesses(driven, tmp_path):
     packets, calls = [], []
     for number, text in enumerate(attested_packets()):
         packets.append(tmp_path / f"{number}.json")
@@ -238,7 +247,7 @@ def test_same_answer_about_witnesses(pyz, tmp_path):
         for path in packets:
             call = [str(path), "--witnesses", str(policy)]
             calls += [call, [*call, "--trust", str(held)]]
-    compared = both_answers(pyz, calls)
+    compared = both_answers(driven, calls)
     assert [triple for triple in compared if triple[1] != triple[2]] == []
     outputs = "".join(got[1] + got[2] for _, got, _ in compared)
     for said in (
@@ -287,7 +296,7 @@ def receipts():
     yield ""
 
 
-def test_same_answer_about_a_receipt(pyz, tmp_path):
+def test_same_answer_about_a_receipt(driven, tmp_path):
     sound, back = web_corpus.plain(), web_corpus.plain().work()
     texts = [
         sound.packet(),
@@ -308,7 +317,7 @@ def test_same_answer_about_a_receipt(pyz, tmp_path):
         calls.append([*calls[-place - 1], "--witnesses", str(policy)])
         (tmp_path / "bytes").write_bytes(b"\xff")
         calls.append([str(path), "--receipt", str(tmp_path / "bytes")])
-    compared = both_answers(pyz, calls)
+    compared = both_answers(driven, calls)
     assert [triple for triple in compared if triple[1] != triple[2]] == []
     outputs = "".join(got[1] + got[2] for _, got, _ in compared)
     for said in (
@@ -330,7 +339,7 @@ def test_same_answer_about_a_receipt(pyz, tmp_path):
     assert min(statuses.count(status) for status in (0, 1, 2)) >= 4
 
 
-def test_a_witness_of_another_signature_type_is_refused_with_its_line(pyz, tmp_path):
+def test_a_witness_of_another_signature_type_is_refused_with_its_line(driven, tmp_path):
     """No quorum is counted without it, here or there."""
     raw = b"\x06" + bytes(1312)
     hint = hashlib.sha256(b"w.example\n" + raw).hexdigest()[:8]
@@ -338,53 +347,55 @@ def test_a_witness_of_another_signature_type_is_refused_with_its_line(pyz, tmp_p
     path, policy = tmp_path / "p.json", tmp_path / "policy"
     path.write_text(web_corpus.plain().packet(), encoding="utf-8")
     policy.write_text(f"witness a {VKEYS['a']}\nwitness w {vkey}\nquorum none\n")
-    for _, theirs, ours in both_answers(pyz, [[str(path), "--witnesses", str(policy)]]):
+    for _, theirs, ours in both_answers(
+        driven, [[str(path), "--witnesses", str(policy)]]
+    ):
         assert theirs == ours
         assert (theirs[0], theirs[1]) == (2, "")
         assert f"{policy}:2: this is not the verifier key of an Ed25519" in theirs[2]
 
 
 def test_a_fingerprint_that_begins_with_a_hyphen_is_a_fingerprint(
-    pyz, closed, tmp_path
+    driven, closed, tmp_path
 ):
     """One in 64 does (base64url, RFC 4648 section 5)."""
     path, key = tmp_path / "p.json", "-" + "A" * 42
     path.write_text(closed.packet("RO-1"), encoding="utf-8")
     ours = CliRunner().invoke(verify_command, [str(path), "--key", key])
-    done = bare(pyz, path, "--key", key)
-    assert (done.returncode, ours.exit_code) == (1, 1), done.stderr
-    assert f"not the expected {key}" in done.stdout
-    assert done.stdout == ours.stdout
-
-
-def test_nothing_that_is_installed_is_loaded(pyz, closed, tmp_path):
-    """It runs the same code wherever it runs: here two libraries lie in its way."""
-    for name in ("orjson", "cryptography"):
-        (tmp_path / f"{name}.py").write_text("raise SystemExit('it was loaded')\n")
-    packet = tmp_path / "p.json"
-    packet.write_text(closed.packet("RO-1"), encoding="utf-8")
-    done = subprocess.run(
-        [sys.executable, pyz, packet],
-        capture_output=True,
-        text=True,
-        check=False,
-        env={"PYTHONPATH": str(tmp_path)},
-    )
-    assert (done.returncode, done.stderr) == (0, "")
-    assert "record unaltered" in done.stdout
+    ((status, told, errors),) = driven([[path, "--key", key]])
+    assert (status, ours.exit_code) == (1, 1), errors
+    assert f"not the expected {key}" in told
+    assert told == ours.stdout
 
 
 def test_prints_what_auditkit_verify_prints(pyz, closed, tmp_path):
+    """In a process of its own: also where two libraries lie in its way.
+
+    It runs the same code wherever it runs.
+    """
     good, bad = tmp_path / "good.json", tmp_path / "bad.json"
     text = closed.packet("RO-1")
     good.write_text(text, encoding="utf-8")
     bad.write_text(text.replace("lamp on", "lamp off"), encoding="utf-8")
-    for path, status in ((good, 0), (bad, 1)):
+    for name in ("orjson", "cryptography"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('it was loaded')\n")
+    in_its_way = {"PYTHONPATH": str(tmp_path)}
+    for command, path, status in (
+        ([*BARE, pyz], good, 0),
+        ([sys.executable, pyz], bad, 1),
+    ):
         ours = CliRunner().invoke(verify_command, [str(path)])
-        done = bare(pyz, path)
+        done = subprocess.run(
+            [*command, path],
+            capture_output=True,
+            text=True,
+            check=False,
+            env=in_its_way,
+        )
         assert (done.returncode, done.stderr) == (status, "")
         assert done.stdout == ours.stdout
         assert ours.exit_code == status
+        assert ("record unaltered" in done.stdout) is (path == good)
 
 
 UNUSABLE = [
@@ -405,13 +416,13 @@ UNUSABLE = [
 
 
 @pytest.fixture(scope="module")
-def refusals(pyz, tmp_path_factory):
+def refusals(driven, tmp_path_factory):
     """Return what is said to each call of ``UNUSABLE``."""
     folder = tmp_path_factory.mktemp("unusable")
     (folder / "x.bin").write_bytes(b"\xff\xfe")
     (folder / "x.txt").write_text("a text\n", encoding="utf-8")
     (folder / "x.log").write_bytes(b"SQLite format 3\x00" + bytes(99))
-    return driven(pyz, [arguments for arguments, _ in UNUSABLE], cwd=folder)
+    return driven([arguments for arguments, _ in UNUSABLE], folder)
 
 
 @pytest.mark.parametrize("number", range(len(UNUSABLE)), ids=lambda n: UNUSABLE[n][1])
@@ -422,19 +433,12 @@ def test_unusable_input(refusals, number):
     assert "Traceback" not in told
 
 
-def test_prints_on_a_terminal_without_letters(pyz, closed, tmp_path):
+def test_prints_on_a_terminal_without_letters(driven, closed, tmp_path):
     """Text that a terminal cannot show does not stop the answer."""
     path = tmp_path / "p\u00e4cket.json"
     path.write_text(closed.packet("RO-1"), encoding="utf-8")
-    code = (
-        "import sys; sys.path.insert(0, sys.argv[1]); sys.stdout.reconfigure("
-        "encoding='ascii'); from auditkit.reader.one_file.main import main; "
-        "main(sys.argv[2:])"
-    )
-    done = subprocess.run(
-        [*BARE, "-c", code, pyz, path], capture_output=True, text=True, check=True
-    )
-    assert "p\\xe4cket.json: judged here: unproven" in done.stdout
+    ((_, told, _),) = driven([[path]], letters="ascii")
+    assert "p\\xe4cket.json: judged here: unproven" in told
 
 
 def test_same_bytes_each_time_and_printed_hash(tmp_path, pyz):
@@ -450,9 +454,6 @@ def test_same_bytes_each_time_and_printed_hash(tmp_path, pyz):
         infos = archive.infolist()
     assert {i.date_time[0] for i in infos} == {1980}
     assert [i.filename for i in infos] == sorted(i.filename for i in infos)
-
-
-_OWN = ("one_file/__init__", "one_file/main", "file_kind")
 
 
 # Ed25519 itself
@@ -599,15 +600,15 @@ def test_what_fitted_once_fits_again_and_nothing_else_does():
         assert not ed25519.fits(key.public.raw, signature, b"two", again=True)
 
 
-def test_help_asks_for_a_fingerprint_as_auditkit_does(pyz, closed, tmp_path):
-    said = bare(pyz, "--help").stdout
+def test_help_asks_for_a_fingerprint_as_auditkit_does(driven, closed, tmp_path):
+    ((_, said, _),) = driven([["--help"]])
     assert "--key FINGERPRINT" in said
     assert "THUMBPRINT" not in said
     path = tmp_path / "p.json"
     path.write_text(closed.packet("RO-1"), encoding="utf-8")
-    done = bare(pyz, path, "--key", "foo")
-    assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr == (
+    ((status, told, errors),) = driven([[path, "--key", "foo"]])
+    assert (status, told) == (2, "")
+    assert errors == (
         "auditkit-verify: --key: a fingerprint has 43 letters, digits, - and _; these "
         "are 3; copy it whole\n"
     )

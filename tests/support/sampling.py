@@ -22,9 +22,9 @@ ALL = AMOUNT == "all"
 CI = bool(os.environ.get("CI"))
 
 
-def count(sample: int, whole: int) -> int:
-    """Return how often something is done."""
-    return whole if ALL else sample if CI else -(-sample // 4)
+def count(sample: int, whole: int, share: int = 4) -> int:
+    """Return how often something is done: a part of a sample where CI is not set."""
+    return whole if ALL else sample if CI else -(-sample // share)
 
 
 def chance(what: str) -> random.Random:
@@ -32,10 +32,12 @@ def chance(what: str) -> random.Random:
     return random.Random(f"{SEED} {what}")
 
 
-def sampled(cases: Sequence[Case], number: int, what: str) -> Sequence[Case]:
+def sampled(
+    cases: Sequence[Case], number: int, what: str, share: int = 4
+) -> Sequence[Case]:
     """Return ``number`` of the cases in their order, a quarter of it, or all."""
     if ALL:
         return cases
-    some = count(number, len(cases))
+    some = count(number, len(cases), share)
     places = sorted(chance(what).sample(range(len(cases)), some))
     return [cases[place] for place in places]

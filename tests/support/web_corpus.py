@@ -6,6 +6,7 @@ It is long because each kind of damage is spelled out, so that a reader can judg
 """
 
 import base64
+import functools
 import hashlib
 import json
 import random
@@ -1117,6 +1118,7 @@ def bytes_of(packet: str, step: int) -> Iterator[tuple[str, bytes]]:
         yield f"cut at {end}", raw[:end]
 
 
+@functools.lru_cache(2)
 def corpus(ledger_packet: str) -> list[Case]:
     """Return every case; ``ledger_packet`` is one that a ledger made."""
     sound = plain().packet()
