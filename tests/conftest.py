@@ -1,6 +1,7 @@
 """Shared: Hypothesis profiles, small logs and orders, the command line, a browser."""
 
 import functools
+import gc
 import os
 import shutil
 import tempfile
@@ -48,6 +49,8 @@ if (
 ):
     os.environ["TMPDIR"] = tempfile.tempdir = str(IN_MEMORY)
 
+gc.set_threshold(5000, 20, 50)  # much is loaded here, and little refers to itself
+
 HERE = Path(__file__).parent
 LONGEST = (
     "life/test_log_life.py",
@@ -67,6 +70,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with what takes longest: no processor waits for it at the end."""
     places = {HERE / name: place for place, name in enumerate(LONGEST)}
     items.sort(key=lambda item: places.get(item.path, len(places)))
+
+
+def pytest_collection_finish() -> None:
+    """Leave what was loaded for all tests out of Python's collections."""
+    gc.freeze()
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -120,7 +120,6 @@ class Secured:
 def _seldom_collected() -> Iterator[None]:
     """Leave what was loaded so far out of Python's collections, and have fewer."""
     before = gc.get_threshold()
-    gc.collect()
     gc.freeze()
     gc.set_threshold(*_COLLECTS)
     try:

@@ -70,7 +70,7 @@ def test_a_name_that_nobody_has_costs_what_a_wrong_passphrase_costs(ledger):
 def test_other_threads_go_on_while_a_key_is_opened(ledger):
     """Opened here it stops them all; in another process, hardly (trial: 1 ms)."""
     key = ledger.signer("mechanic-1", PASSPHRASE)
-    real = key.to_pkcs12(PASSPHRASE, "mechanic-1", kdf_rounds=8 * KDF_ROUNDS)
+    real = key.to_pkcs12(PASSPHRASE, "mechanic-1", kdf_rounds=3 * KDF_ROUNDS)
     (ledger.keys / "mechanic-1.p12").write_bytes(real)
     opener = KeyOpener(ledger.keys)
 
