@@ -10,9 +10,10 @@ from datetime import datetime
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
-from auditkit.errors import InputError
+from auditkit.errors import DecodeError, InputError
 from auditkit.obd import Readout, decode
 from auditkit.obd.clock import tool_clock
+from auditkit.obd.decoding import LIMIT
 from auditkit.obd.monitors import COMPRESSION_ONLY, SPARK_ONLY
 from auditkit.obd.parameters import ODOMETER
 
@@ -32,16 +33,20 @@ def raw_text(data: bytes, name: str) -> tuple[str, Readout]:
     """Return the raw text of a readout and what it says; ``name`` is the file's.
 
     A CAN log that is no text of answers is read as ``capture --from-log`` reads it.
-    Raises InputError where no vehicle answers in it.
+    Raises InputError where no vehicle answers in it, or too much.
     """
     is_log = PurePath(name).suffix.lower() in _LOGS
     text = _text(data, name, is_log=is_log)
-    found = decode(text)
-    if not found.responders and is_log:
+    if is_log and (len(data) > LIMIT or not decode(text).responders):
         from auditkit.capture.logfile import read_log
 
         text = read_log(data, PurePath(name).name).text
+    try:
         found = decode(text)
+    except DecodeError as error:
+        raise InputError(
+            error.message, where=name, what_to_do=error.what_to_do
+        ) from error
     if not found.responders:
         raise InputError(
             "no whole answer of a vehicle is in it",
