@@ -14,11 +14,18 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from auditkit.cli.layout import table_lines, wrapped
-from auditkit.errors import InputError, KeyProblem, VerificationError, disk_advice
+from auditkit.errors import (
+    DecodeError,
+    InputError,
+    KeyProblem,
+    VerificationError,
+    disk_advice,
+)
 from auditkit.reader.file_kind import LOG_HEAD
 from auditkit.text.display_text import not_text, printable
 
 if TYPE_CHECKING:
+    from auditkit.obd import Readout
     from auditkit.order.catalogue import Catalogue
     from auditkit.order.instruments import RegisteredInstrument
     from auditkit.order.policy import Policy
@@ -188,6 +195,16 @@ def as_text(data: bytes, path: Path) -> str:
             where=str(path),
             what_to_do="name a text file, saved as UTF-8",
         ) from error
+
+
+def decoded(text: str, path: Path) -> Readout:
+    """Return what the vehicle said in a file's text; an error names the file."""
+    from auditkit.obd import decode
+
+    try:
+        return decode(text)
+    except DecodeError as error:
+        raise error.at(str(path)) from error
 
 
 def instruments_option(command: Command) -> Command:

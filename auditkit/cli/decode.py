@@ -8,7 +8,6 @@ import click
 
 from auditkit.cli import common
 from auditkit.errors import InputError
-from auditkit.obd import decode
 from auditkit.obd.transcript import read
 from auditkit.output.readout_lines import readout_lines
 
@@ -30,7 +29,7 @@ def decode_command(file: Path, form: str) -> None:
         message = "this is no readout: no line of it is a request or a response"
         what_to_do = "name a file of requests and responses as hex text, or a CAN log"
         raise InputError(message, where=str(file), what_to_do=what_to_do)
-    readout = decode(text)
+    readout = common.decoded(text, file)
     if form == "json":
         common.print_json(readout.to_json())
     else:

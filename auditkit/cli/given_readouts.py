@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from auditkit.cli import common
 from auditkit.errors import InputError, VerificationError
 from auditkit.inspection.beside_packet import HandOver
-from auditkit.obd import Readout, decode
+from auditkit.obd import Readout
 from auditkit.order.event_kinds import OWN_KINDS
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.faults import faults_of
@@ -134,7 +134,9 @@ def hand_over_in(path: Path) -> HandOver:
     data = common.read(path)
     head = _head(data)
     may_hold_an_order = _carries_a_packet(head) or head.startswith("{")
-    if not may_hold_an_order and not decode(common.as_text(data, path)).requests:
+    if not may_hold_an_order and not (
+        common.decoded(common.as_text(data, path), path).requests
+    ):
         raise _no_repair(path, "no repair is in this file")
     return readouts_in(path, data, may_be_silent=True).hand_over()
 
@@ -191,7 +193,7 @@ def read_readout(path: Path, data: bytes | None = None) -> Readout:
 
 
 def _readout(data: bytes, path: Path, *, may_be_silent: bool = False) -> Readout:
-    found = decode(common.as_text(data, path))
+    found = common.decoded(common.as_text(data, path), path)
     if not (found.responders or (may_be_silent and found.requests)):
         raise InputError(
             "no answer of a vehicle was found in this file",

@@ -347,6 +347,24 @@ def test_decode_refuses_a_file_that_is_no_readout(run, text):
     assert run("decode", "other")[0] == 0, "one line of it is an answer"
 
 
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["decode"],
+        ["compare", "readout.txt"],
+        ["why-not-run"],
+        ["readiness", "--rules", "california"],
+        ["readiness", "readout.txt", "--rules", "california", "--beside"],
+    ],
+    ids=" ".join,
+)
+def test_a_readout_that_is_too_long_is_told_by_its_file(run, command):
+    Path("long").write_text("> 0101\n7E8 06 41 01 81 07 E5 80 00\n" * 30_000)
+    status, out, err = run(*command, "long")
+    assert (status, out) == (2, "")
+    assert err.startswith("auditkit: long: the text is longer than 1048576 bytes; ")
+
+
 METER = "unit=V,low=0,high=20,resolution=0.01,percent_of_reading=0.5,digits=2"
 CLAMP = "unit=A,low=0,high=100,resolution=0.1,percent_of_reading=2"
 
