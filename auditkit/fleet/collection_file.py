@@ -26,6 +26,7 @@ READS_MIB, WRITES_MIB = 1024, 96
 A run that writes keeps in memory what it wrote, up to this limit, and never needs it
 again; a packet of the greatest length has to fit.
 """
+_NAME_ONE = "name a file that 'auditkit collect' made"
 _CUT_SHORT = "Could not read enough bytes"
 _PID = re.compile(r"PID (\d+)")
 
@@ -79,7 +80,9 @@ def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
         )
     if path.is_file() and not path.stat().st_size:
         raise InputError(
-            "this file is empty", where=str(path), what_to_do="remove it first"
+            "this file is empty",
+            where=str(path),
+            what_to_do="remove it first" if writes else _NAME_ONE,
         )
     settings: dict[str, str | bool | int | float | list[str]] = {
         "memory_limit": f"{WRITES_MIB if writes else READS_MIB}MiB",
@@ -127,8 +130,7 @@ def _unusable(path: Path, said: str, *, writes: bool) -> InputError:
     return InputError(
         "this is no collection",
         where=str(path),
-        what_to_do="name a file that 'auditkit collect' made"
-        + (", or one that is not there yet" if writes else ""),
+        what_to_do=_NAME_ONE + (", or one that is not there yet" if writes else ""),
     )
 
 

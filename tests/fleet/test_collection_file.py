@@ -67,6 +67,13 @@ def test_another_file_is_not_written_over(run, packets, tmp_path, data):
     assert ("or one that is not there yet" in err) == bool(data)
 
 
+def test_of_an_empty_file_an_audit_asks_for_another(run, tmp_path):
+    (tmp_path / "empty").touch()
+    status, _, err = run("audit", tmp_path / "empty")
+    assert status == 2
+    assert "this file is empty; name a file that 'auditkit collect' made" in err
+
+
 def test_another_database_is_refused(run, packets, tmp_path):
     into = tmp_path / "fleet.duckdb"
     with duckdb.connect(str(into)) as other:
