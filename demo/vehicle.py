@@ -213,6 +213,7 @@ def _driven(engine: Module) -> Module:
     data = {
         **engine.data,
         0x01: bytes.fromhex("0007E500"),
+        0x1F: (60 * MINUTES_DRIVEN).to_bytes(2),
         0x30: bytes.fromhex("01"),
         0x31: KM_DRIVEN.to_bytes(2),
         0x41: bytes.fromhex("0007E500"),

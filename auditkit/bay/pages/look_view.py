@@ -72,9 +72,10 @@ def readout_told(
     if earlier:
         last = earlier[-1]
         against, *changed = comparison_lines(compare(readout_of(last), found))
-        brief.append(f"Against the readout of {last.text('captured')[:16]}: {against}")
+        when = last.text("captured")[:16].replace("T", " ")
+        brief.append(f"Against the readout of {when}: {against}")
         brief += [line for line in changed if line.startswith("Code")]
-        whole += [f"Against the readout of {last.text('captured')[:16]}:", *changed]
+        whole += [f"Against the readout of {when}:", *changed]
     return Told(tuple(brief), tuple(whole))
 
 

@@ -160,7 +160,7 @@ def values(visit: Visit, standing: Standing) -> dict[str, object]:
         "is_done": is_done,
         "step_path": step_path(order, step),
         "step_button": _BUTTONS.get(step.kind, "Go on"),
-        "kinds": list(_kinds(order, visit.desk.catalogue)),
+        "kinds": list(_kinds(order, visit.desk.catalogue, is_done=is_done)),
         "happened": list(_happened(standing, visit)),
         "packet_path": path_of(order, "packet") if is_closed else "",
         "receipt_path": path_of(order, "receipt") if is_closed else "",
@@ -200,14 +200,17 @@ def _asked(found: SoFar, asked: Asked) -> AskedLine:
     )
 
 
-def _kinds(order: str, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
+def _kinds(
+    order: str, catalogue: Catalogue, *, is_done: bool
+) -> Iterator[tuple[str, str]]:
     for kind in kinds_asked(catalogue):
         if kind in {"opening", "amendment", "self_test"}:
             continue  # begun once; from an entry; a readout's typed form has it
         title = str(schema_of(kind, catalogue.events).get("title", ""))
         name = kind_in_words(kind)
         yield f"{name}: {title[:1].lower()}{title[1:]}", path_of(order, "add", kind)
-    yield "Close: the order, as it stands", path_of(order, "close")
+    if not is_done:
+        yield "Close: the order, as it stands", path_of(order, "close")
 
 
 def kind_in_words(kind: str) -> str:
