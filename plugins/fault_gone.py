@@ -43,8 +43,8 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     for a lamp because of it (bit 7 of its status byte). Its lamp is off, or every
     stored code of its list is addressed or set aside; a lamp that was read before is
     read again, and where codes are read by service 03, one lamp at least is read: its
-    own, of a module that answers service 01. By service 19 all is asked for, not by a
-    narrow mask.
+    own, of a module that answers service 01 or 06 or counts tests (service 09). By
+    service 19 all is asked for, not by a narrow mask.
     After a clear it keeps no freeze frame of the fault, and counts neither distance nor
     minutes with the lamp on (PIDs 21 and 4D) where the lamp is off and no fault is set
     aside: a clear empties both. The number of codes that it counts (PID 01) fits its
@@ -365,10 +365,10 @@ def _answered(readout: Readout, who: str, service: str) -> bool:
 
 
 def _gives_data(readout: Readout, who: str) -> bool:
-    """Return whether a module answers service 01, in which its lamp stands."""
-    return any((p.responder, p.service) == (who, "01") for p in readout.parameters) or (
-        any(m.responder == who for m in readout.monitors)
-    )
+    """Return whether a module answers service 01, 06, or counts of its tests."""
+    data = (p for p in readout.parameters if p.service == "01")
+    gave = (*data, *readout.monitors, *readout.counters)
+    return readout.has_answered(who, "06") or any(g.responder == who for g in gave)
 
 
 def _is_asked_for_all(readout: Readout, who: str) -> bool:

@@ -1526,16 +1526,21 @@ def lamp_never_read(d, _):
     return None
 
 
-@family(HIDDEN, GONE)
-def another_modules_lamp_alone_read(d, _):
-    """The gearbox alone is asked for its lamp, never the engine that holds the code."""
+@family(HIDDEN, GONE, variants=("0101", "01"))
+def another_modules_lamp_alone_read(d, asked):
+    """The gearbox alone is asked for its lamp, or for all data, never the engine."""
     said = parsed(d.after["raw"])
     if d.module != ENGINE or not answers(said, "03"):
         return False
-    lamp = [("7E9", bytes.fromhex("410100040000"))]
+
+    def change(said):
+        for one in said:
+            if one[0].startswith(asked):
+                one[1] = [("7E9", payload) for _, payload in one[1]]
+
     for one in d.events:
         if "raw" in one:
-            edit(one, lambda s: answers(s, "0101").__setitem__(slice(None), lamp))
+            edit(one, change)
     return None
 
 
