@@ -366,9 +366,10 @@ def _answered(readout: Readout, who: str, service: str) -> bool:
 
 def _gives_data(readout: Readout, who: str) -> bool:
     """Return whether a module answers service 01, 06, or counts of its tests."""
-    data = (p for p in readout.parameters if p.service == "01")
-    gave = (*data, *readout.monitors, *readout.counters)
-    return readout.has_answered(who, "06") or any(g.responder == who for g in gave)
+    gave = {p.responder for p in readout.parameters if p.service == "01"}
+    gave |= {one.responder for one in readout.monitors}
+    gave |= {one.responder for one in readout.counters}
+    return who in gave or readout.has_answered(who, "06")
 
 
 def _is_asked_for_all(readout: Readout, who: str) -> bool:
