@@ -170,6 +170,10 @@ def test_who_decides_is_said_once_and_last(run):
 
 
 def test_why_not_run_names_the_readout_that_lacks_an_answer(run):
+    whole = Path("RO-1002.json").read_text()
+    lacking = whole.replace("7E8#0641010017656500", "7E8#037F011200000000")
+    assert lacking != whole
+    Path("RO-1002.json").write_text(lacking)
     status, out, _ = run("why-not-run", "RO-1002.json")
     assert status == 1
     assert out == (
