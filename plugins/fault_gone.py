@@ -39,12 +39,12 @@ def not_gone(order: RepairOrder, _: Parameters) -> Iterator[Said]:
 
     What it checks
     After the last attempt each module that reported the fault is asked by the services
-    in which it had answered before (03, 07, 0A or 19), and does not report it, nor ask
-    for a lamp because of it (bit 7 of its status byte). Its lamp is off, or every
-    stored code of its list is addressed or set aside; a lamp that was read before is
-    read again, and where codes are read by service 03, one lamp at least is read: its
-    own, of a module that answers service 01 or 06 or counts tests (service 09). By
-    service 19 all is asked for, not by a narrow mask.
+    in which it had answered before (03, 07, 0A or 19), raw by 07 wherever by 03, and
+    does not report it, nor ask for a lamp because of it (bit 7 of its status byte). Its
+    lamp is off, or every stored code of its list is addressed or set aside; a lamp that
+    was read before is read again, and where codes are read by service 03, one lamp at
+    least is read: its own, of a module that answers service 01 or 06 or counts tests
+    (service 09). By service 19 all is asked for, not by a narrow mask.
     After a clear it keeps no freeze frame of the fault, and counts neither distance nor
     minutes with the lamp on (PIDs 21 and 4D) where the lamp is off and no fault is set
     aside: a clear empties both. The number of codes that it counts (PID 01) fits its
@@ -259,14 +259,17 @@ def _of_module(  # noqa: PLR0911  one return for each thing that lacks
                 "let its test run, then capture a new readout",
                 event.index,
             )
+    raw = [r for e, r in after if e.text("raw") and _answered(r, who, "03")]
+    if raw and not any("07" in (*r.requests, *r.reported) for _, r in after):
+        return _lacking(
+            fault,
+            "nobody asked for pending codes (service 07), before the repair or after",
+            "read the pending codes too: what comes back is pending first",
+        )
     if failed := _failed_since_clear(order, fault, who, after):
         return failed
-    if lost := _lamp_not_read(order, fault, who, before, after):
-        return _lacking(
-            fault, lost, "read stored codes and engine lamp again (service 03, PID 01)"
-        )
-    lamp = _lamp(order, who, after)
-    if lamp is not None and isinstance(lamp, str):
+    lamp = _lamp_not_read(order, fault, who, before, after) or _lamp(order, who, after)
+    if isinstance(lamp, str):
         return _lacking(
             fault, lamp, "read stored codes and engine lamp again (service 03, PID 01)"
         )

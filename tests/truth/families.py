@@ -1544,6 +1544,17 @@ def another_modules_lamp_alone_read(d, asked):
     return None
 
 
+@family(HIDDEN, GONE)
+def pending_codes_never_asked(d, _):
+    """No readout asks for pending codes, so that none is missed later."""
+    if d.module not in dict(answers(parsed(d.after["raw"]), "03") or ()):
+        return False
+    for one in d.events:
+        if "raw" in one:
+            edit(one, lambda s: without(s, "07"))
+    return None
+
+
 @family(HIDDEN, PASSED, RERAN, typed=True)
 def freeze_frame_left_out(d, _):
     """Nothing of it to meet, and nothing read that could have met it."""
