@@ -1,10 +1,13 @@
 """An error of the command line names the file or the option, and what mends it."""
 
 import errno
+import io
 import json
 import os
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -290,30 +293,51 @@ def program(log):
     return call
 
 
-def test_a_packet_comes_through_a_pipe(program):
+@pytest.fixture
+def piped():
+    """Return a function that gives the path of a pipe, by which a file comes once."""
+    with ExitStack() as ends, ThreadPoolExecutor() as writers:
+
+        def path(name):
+            ours, theirs = os.pipe()
+            ends.callback(os.close, ours)
+            content = Path(name).read_bytes()
+
+            def write():
+                with os.fdopen(theirs, "wb") as pipe:
+                    pipe.write(content)
+
+            writers.submit(write)
+            return f"/dev/fd/{ours}"
+
+        yield path
+
+
+def test_a_packet_comes_through_a_pipe(program, log, piped):
     done = program("cat p.json | $AUDITKIT verify /dev/stdin")
     assert done.returncode == 0, done.stderr
     assert b"record unaltered" in done.stdout
-    done = program("cat shop.auditlog | $AUDITKIT verify /dev/stdin")
-    assert done.returncode == 2
-    assert b"this is a log" in done.stderr
+    status, _, err = log("verify", piped("shop.auditlog"))
+    assert status == 2
+    assert "this is a log" in err
 
 
-def test_readouts_and_repairs_come_through_a_pipe(program):
+def test_readouts_and_repairs_come_through_a_pipe(program, log, piped):
     """What a pipe holds is there once: nothing is read twice."""
-    for line in (
-        "$AUDITKIT readiness readout.txt --beside <(cat p.json) --format json",
-        "$AUDITKIT readiness readout.txt <(cat RO-1003.json) --format json",
-        "$AUDITKIT why-not-run <(cat readout.txt) --format json",
+    for words in (
+        ("readiness", "readout.txt", "--beside", piped("p.json")),
+        ("readiness", "readout.txt", piped("RO-1003.json")),
+        ("why-not-run", piped("readout.txt")),
     ):
-        done = program(line)
-        assert done.returncode in {0, 1}, done.stderr
-        assert json.loads(done.stdout), line
+        status, out, err = log(*words, "--format", "json")
+        assert status in {0, 1}, err
+        assert json.loads(out), words
 
 
-def test_a_closed_output_changes_no_answer(program):
+def test_a_closed_output_changes_no_answer(program, log, monkeypatch):
     assert program("$AUDITKIT verify p.json >&-").returncode == 0
-    assert program("$AUDITKIT list >&-").returncode == 0
+    monkeypatch.setattr("sys.stdout", None)  # as Python has it where it is closed
+    assert log("list")[0] == 0
 
 
 def test_who_reads_no_further_is_not_told_no(program):
@@ -322,12 +346,33 @@ def test_who_reads_no_further_is_not_told_no(program):
     assert b"Traceback" not in done.stderr
 
 
-@pytest.mark.parametrize("encoding", ["latin-1", "utf-16", "ascii"])
-def test_a_packet_is_printed_as_it_is_whatever_the_terminal(program, encoding):
-    done = program("$AUDITKIT packet RO-1001", PYTHONIOENCODING=encoding)
+def printed(log, monkeypatch, encoding, *arguments):
+    """Return the bytes that a command prints in an encoding, and its errors."""
+    shown = io.TextIOWrapper(io.BytesIO(), encoding)
+    with monkeypatch.context() as patch:
+        patch.setattr("sys.stdout", shown)
+        status, _, err = log(*arguments)
+    assert status == 0, err
+    shown.flush()
+    return shown.buffer.getvalue()
+
+
+@pytest.mark.parametrize("encoding", ["latin-1", "ascii"])
+def test_a_packet_is_printed_as_it_is_whatever_the_terminal(log, monkeypatch, encoding):
+    assert log("packet", "RO-1001", "--out", "p.json")[0] == 0
+
+    def said(*arguments):
+        return printed(log, monkeypatch, encoding, *arguments)
+
+    assert said("packet", "RO-1001") == Path("p.json").read_bytes()
+    assert "\u2014 ".encode() in said("checkpoint")
+
+
+def test_a_packet_is_printed_as_it_is_by_a_process(program):
+    done = program("$AUDITKIT packet RO-1001", PYTHONIOENCODING="utf-16")
     assert done.returncode == 0, done.stderr
     assert done.stdout == Path("p.json").read_bytes()
-    done = program("$AUDITKIT checkpoint", PYTHONIOENCODING=encoding)
+    done = program("$AUDITKIT checkpoint", PYTHONIOENCODING="utf-16")
     assert "\u2014 ".encode() in done.stdout
 
 

@@ -78,18 +78,17 @@ def test_a_key_that_waits_under_a_passphrase_typed_then_says_so(shop, monkeypatc
     assert "give the passphrase that was typed then, or move the file away" in said
 
 
-def test_at_a_terminal_each_types_their_own(tmp_path):
+def test_at_a_terminal_each_types_their_own(run, monkeypatch):
     """The person's own, twice, after the manager's; and at ``record`` the log's too."""
     words = ["of the manager", "of the person", "of the person"]
-    environment = {k: v for k, v in os.environ.items() if "AUDITKIT" not in k}
-    begun = {**environment, "AUDITKIT_PASSPHRASE": words[0]}
-    start = [sys.executable, "-m", "auditkit"]
+    monkeypatch.setenv("AUDITKIT_PASSPHRASE", words[0])
+    assert run("init", "--shop", "S", "--person", "lead-1", "--usual")[0] == 0
+    monkeypatch.delenv("AUDITKIT_PASSPHRASE")
 
-    def run(*arguments, typed=(), environment=environment):
+    def asked(*arguments, typed):
         ours, theirs = pty.openpty()
         with subprocess.Popen(
-            [*start, *arguments],
-            cwd=tmp_path, env=environment, stdin=theirs,
+            [sys.executable, "-m", "auditkit", *arguments], stdin=theirs,
             stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
         ) as going:  # fmt: skip
             said = b""
@@ -104,12 +103,10 @@ def test_at_a_terminal_each_types_their_own(tmp_path):
         assert going.returncode == 0, said
         return said.decode()
 
-    run("init", "--shop", "S", "--person", "lead-1", "--usual", environment=begun)
-    said = run("key", "enrol", "tech-a", typed=words)
+    said = asked("key", "enrol", "tech-a", typed=words)
     assert "Passphrase of the log's key" in said
     assert "tech-a types a passphrase of their own (empty for the log's)" in said
-    with Ledger.open(tmp_path / "shop.auditlog") as ledger:
+    with Ledger.open(Path("shop.auditlog")) as ledger:
         assert ledger.signer("tech-a", b"of the person")
-    demo = Path(__file__).parents[2] / "demo" / "RO-1001.json"
-    said = run("record", str(demo), "--by", "tech-a", typed=[words[1], words[0]])
+    said = asked(*RECORD, typed=[words[1], words[0]])
     assert "Passphrase of the log's key" in said

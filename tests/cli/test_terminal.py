@@ -7,6 +7,7 @@ import struct
 import subprocess
 import sys
 import termios
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -62,35 +63,33 @@ def test_a_last_column_is_never_a_strip_of_a_few_words():
 
 
 @pytest.mark.parametrize("arguments", [("rules",), ("rules", "no-monitor-result")])
-def test_output_fits_eighty_columns_of_a_terminal(tmp_path, arguments):
-    status, lines, piped = on_terminal(tmp_path, arguments, "stdout")
+def test_output_fits_eighty_columns_of_a_terminal(run, arguments):
+    status, lines = on_terminal(arguments, "stdout")
     assert status == 0
+    _, piped, _ = run(*arguments)
     assert max(map(len, lines)) <= 80
     assert max(map(len, piped.splitlines())) > 80
     assert " ".join(lines).split() == piped.split()
 
 
-def test_an_error_fits_eighty_columns_of_a_terminal(tmp_path):
-    status, lines, piped = on_terminal(
-        tmp_path, ("open", "RO-1", "--captured", "10:30"), "stderr"
-    )
+def test_an_error_fits_eighty_columns_of_a_terminal(run):
+    arguments = ("open", "RO-1", "--captured", "10:30")
+    status, lines = on_terminal(arguments, "stderr")
     assert status == 2
+    _, _, piped = run(*arguments)
     assert len(lines) == 2
     assert max(map(len, lines)) <= 80
     assert len(piped.splitlines()) == 1
     assert " ".join(lines).split() == piped.split()
 
 
-def on_terminal(folder, arguments, stream):
-    """Return the exit status, what a terminal shows of a stream, and what a pipe got.
-
-    The terminal has 80 columns.
-    """
+def on_terminal(arguments, stream):
+    """Return the exit status, and what a terminal of 80 columns shows of a stream."""
     command = [sys.executable, "-m", "auditkit", *arguments]
     env = {k: v for k, v in os.environ.items() if k not in {"COLUMNS", "LINES"}}
     ours, theirs = pty.openpty()
     fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-    child = subprocess.Popen(command, cwd=folder, env=env, **{stream: theirs})
+    child = subprocess.Popen(command, env=env, **{stream: theirs})
     os.close(theirs)
     shown = bytearray()
     while True:
@@ -102,33 +101,23 @@ def on_terminal(folder, arguments, stream):
             break
         shown += part
     os.close(ours)
-    piped = subprocess.run(
-        command, capture_output=True, cwd=folder, env=env, check=False, text=True
+    return child.wait(60), shown.decode().splitlines()
+
+
+def test_init_asks_who_signs_first_on_a_terminal_alone(run, monkeypatch, tmp_path):
+    before = set(tmp_path.iterdir())
+    with Path(os.devnull).open() as nobody, monkeypatch.context() as patch:
+        patch.setattr("sys.stdin", nobody)
+        status, out, err = run("init", "--shop", "Example Yard")
+    assert (status, out) == (2, "")
+    assert err == (
+        "auditkit: --person: it is not said: who signs first; give --person NAME, a "
+        "short id such as tech-a\n"
     )
-    return child.wait(60), shown.decode().splitlines(), getattr(piped, stream)
-
-
-def test_init_asks_who_signs_first_on_a_terminal_alone(tmp_path):
+    assert set(tmp_path.iterdir()) == before
     command = [sys.executable, "-m", "auditkit", "init", "--shop", "Example Yard"]
-    env = os.environ | {"AUDITKIT_PASSPHRASE": "long enough"}
-    told = subprocess.run(
-        command,
-        check=False,
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        cwd=tmp_path,
-        env=env,
-    )
-    assert told.returncode == 2
-    assert told.stderr == (
-        b"auditkit: --person: it is not said: who signs first; give --person NAME, a "
-        b"short id such as tech-a\n"
-    )
-    assert not list(tmp_path.iterdir())
     ours, theirs = pty.openpty()
-    with subprocess.Popen(
-        command, stdin=theirs, stdout=subprocess.PIPE, cwd=tmp_path, env=env
-    ) as child:
+    with subprocess.Popen(command, stdin=theirs, stdout=subprocess.PIPE) as child:
         os.write(ours, b"mechanic 1\nmechanic-1\n2\n8, x\n7\n\n400\n")
         shown, _ = child.communicate(timeout=60)
     assert child.returncode == 0
