@@ -5,7 +5,7 @@ import time
 
 import pytest
 from appending import appending
-from conftest import PASSPHRASE, judge, small_record
+from conftest import PASSPHRASE, close_order, judge, small_record
 
 from auditkit.errors import InputError, LogError, VerificationError
 from auditkit.log import attachments, key_files
@@ -36,9 +36,10 @@ def test_a_backup_holds_all_entries_and_attachments(closed, tmp_path):
 
 
 def test_a_file_copied_while_it_is_open_may_miss_entries_a_backup_does_not(
-    closed, tmp_path
+    closed, catalogue, tmp_path
 ):
     """What ``cp`` takes of an open file is what stood in it at the last checkpoint."""
+    close_order(closed, catalogue, "RO-3")
     size = closed.store.head()[0]
     copied = tmp_path / "copied.auditlog"
     shutil.copy(closed.store.path, copied)

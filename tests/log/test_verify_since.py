@@ -233,7 +233,8 @@ def test_the_command_keeps_its_state(closed, tmp_path, run):
     for asked, said in (
         (("--since", kept, "--skip-signatures"), "leave out one of the two"),
         (("--since", tmp_path), "it cannot be read"),
-        (("--since", path), "it is not JSON"),
+        (("--since", path), "is not UTF-8 text"),
+        (("--since", tmp_path / "readout.txt"), "it is not JSON"),
         (("--since", tmp_path / "none" / "x"), "it cannot be written"),
     ):
         status, _, err = run("verify", path, *asked)
