@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from auditkit.bay.due_step import Rank, Step, because
-from auditkit.bay.so_far import STILL_THERE, FaultSoFar, SoFar
+from auditkit.bay.due_step import Rank, Step, because, kind_in_words
+from auditkit.bay.so_far import STILL_THERE, Asked, FaultSoFar, SoFar
 from auditkit.obd.code_table import monitors_of, soonest_of, watch_of
 from auditkit.order.events import RepairOrder
 from auditkit.order.part_tests import outcomes_of
@@ -59,9 +59,20 @@ def after_repair(found: SoFar, one: FaultSoFar) -> Iterator[Step]:
         Rank.READOUT,
         "readout",
         fault.code,
-        f"Read the vehicle again: {because(waiting[0])}.",
+        f"Read the vehicle again: {_lacks(one, waiting[0])}.",
         ("readout", "--raw", "FILE"),
     )
+
+
+def _lacks(one: FaultSoFar, asked: Asked) -> str:
+    """Return why an answer is not shown.
+
+    Of a code without a self-test of its own, which path is left, and what to do.
+    """
+    because_, to_do = asked.answer.because, asked.answer.what_to_do
+    if monitors_of(one.fault.code) or len(because_) < 2 or not to_do:
+        return because(asked)
+    return f"{because_[1]}; {to_do[min(1, len(to_do) - 1)]}"
 
 
 def to_wait_for(found: SoFar) -> list[str]:
@@ -122,7 +133,8 @@ def _measure_again(found: SoFar, one: FaultSoFar) -> Step | None:
             Rank.MEASURED_AGAIN,
             "bench_test",
             part,
-            f"Measure {name} as it is fitted now, by {methods[-1]} and the same limit.",
+            f"Measure {name} as it is fitted now, by the same test "
+            f"({kind_in_words(kinds, methods[-1])}) and the same limit.",
             (
                 *("bench_test", "--part", part, "--method", methods[-1]),
                 *("--set", "of=new"),

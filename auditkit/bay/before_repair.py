@@ -8,6 +8,7 @@ from auditkit.bay.due_step import (
     because,
     first_large,
     from_answer,
+    kind_in_words,
     listed,
     name_of,
 )
@@ -60,7 +61,7 @@ def before_repair(found: SoFar, one: FaultSoFar) -> Step:
             f"{first_large(name)} is shown at fault: repair or replace it.",
             ("repair", "--part", part, "--set", f"codes={code}"),
         )
-    method = _method(found, code, suspect)
+    method, what = _method(found, code, suspect)
     again = ""
     if suspect.state is SuspectState.UNDECIDED:
         again = "The test so far decides nothing. "
@@ -71,7 +72,7 @@ def before_repair(found: SoFar, one: FaultSoFar) -> Step:
         "bench_test",
         part,
         f"{left}{again}Test {name}{' again' * bool(again)} before it is touched"
-        + (f", such as by {method}." if method else ".")
+        + (f", such as: {what}." if method else ".")
         + _no_limit(code, suspect),
         ("bench_test", "--part", part, *(("--method", method) if method else ())),
     )
@@ -98,22 +99,24 @@ def _rule_out(one: FaultSoFar, suspect: Suspect) -> Suspect | None:
     return None
 
 
-def _method(found: SoFar, code: str, suspect: Suspect) -> str:
-    """Return an everyday kind of test of a part for a code; empty where none is known.
+def _method(found: SoFar, code: str, suspect: Suspect) -> tuple[str, str]:
+    """Return an everyday kind of test of a part for a code, and what it reads.
 
-    Where the part was tested already, the kind that it was tested by.
+    Both are empty where none is known. Where the part was tested already, the kind that
+    it was tested by.
     """
+    known = found.judgement.catalogue.bench_tests
     own = [
         t.text("method")
         for t in found.order.of("bench_test")
         if t.text("part") == suspect.part.id and t.text("method")
     ]
     if own:
-        return own[-1]
-    known = found.judgement.catalogue.bench_tests
-    fitting = methods_for(code, (suspect.part.system,))
-    kinds = [m.kind for m in fitting if m.system == suspect.part.system]
-    return next((kind for kind in kinds if kind in known), "")
+        return own[-1], kind_in_words(known, own[-1])
+    for method in methods_for(code, (suspect.part.system,)):
+        if method.system == suspect.part.system and method.kind in known:
+            return method.kind, method.reads
+    return "", ""
 
 
 def _no_limit(code: str, suspect: Suspect) -> str:

@@ -84,7 +84,9 @@ def _table(member: str, first: Need, columns: Iterable[Need]) -> Field:
 
 def _fields(kind: TestKind, member: str, need: Need) -> Iterator[Field]:
     path = (member, need.name)
-    when, required = _when(kind, need), need.required or need.asked.only is not None
+    asked = need.asked  # what is chosen is needed, and is asked then alone
+    is_chosen = bool(asked.one_of) or asked.only is not None
+    when, required = _when(kind, need), need.required or is_chosen
     group = _group(need)
     if need.words:
         yield Field(

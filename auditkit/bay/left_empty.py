@@ -67,7 +67,7 @@ def _alone(
     shown = {name: _unit(str(one.data["unit"])) for name, one in register.items()}
     alone: dict[str, None] = {}
     for one in fields:
-        is_asked = one.group is None and (one.required or one.when is not None)
+        is_asked = one.group is None and one.required
         is_read = answers.get(one.key) or (is_asked and one.is_due(answers))
         if not (one.repeats and is_read):
             continue

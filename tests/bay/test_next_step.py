@@ -8,7 +8,7 @@ import sampling
 import truth.families
 import truth.lone_families  # noqa: F401  both fill the table of families
 from truth.bogus import all_bogus, made
-from truth.jobs import CATALOGUE, JOBS, PICTURES, record
+from truth.jobs import CATALOGUE, JOBS, PICTURES, build, record
 
 from auditkit.bay.due_step import Rank
 from auditkit.bay.next_step import next_step
@@ -255,3 +255,17 @@ def test_a_caution_is_named_as_people_read_it():
     for caution in CATALOGUE.cautions.values():
         if "-" in caution.id:
             assert caution.id not in told
+
+
+def test_what_to_do_is_told_in_words_of_the_trade_and_not_by_names_of_kinds():
+    job = JOBS["2: thermostat, watched and measured"]
+    events = build(job, "raw")["events"]
+    told = [step_after(events, n).sentence for n in range(2, len(events))]
+    said = " ".join(told)
+    assert ", such as: temperature at which it opens, rising, in a stirred" in said
+    assert "by the same test (direct reading against a limit) and the same" in said
+    # Not that no self-test is known: what is left to show it by, and what to do.
+    assert "Read the vehicle again: P0128: no readout after the repair shows" in said
+    assert "drive until the vehicle's counts have gone on" in said
+    for kind in CATALOGUE.bench_tests:
+        assert "-" not in kind or kind not in said
