@@ -149,7 +149,7 @@ def permanent_gone(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     ten minutes (PID 4E; 13 CCR 1968.2(d)(2.5), from memory). That is enough for any
     code where no readout before the repair holds what could show a run (a result of the
     monitor, a count of its tests), as with most displays, unless the monitor is not
-    complete in the last readout (PID 01).
+    complete in the last readout (PID 01), or its results there are all zero.
 
     Why it matters
     A tool cannot clear a permanent code. The vehicle erases it after the monitor ran
@@ -196,15 +196,18 @@ def _none_could_tell(
 ) -> bool:
     """Return whether nothing that was read could tell whether a code's test ran.
 
-    A monitor that is not complete in the last readout tells that it did not.
+    A monitor that is not complete in the last readout tells that it did not, and so
+    does one whose results there are all zero.
     """
     mids = mids_of(order, code)
+    results = [t.outcome for t in last.self_tests if t.mid in mids]
     before = [readout_of(e) for e in order.before(repair.index, "readout")]
     counted = in_use.numerators(mids)
     return not (
         any(t.mid in mids for r in before for t in r.self_tests)
         or any(c.name in counted for r in before for c in r.counters)
         or any(is_complete(last, m.responder, mids) is False for m in last.monitors)
+        or (results and all(one == "not-run" for one in results))
     )
 
 

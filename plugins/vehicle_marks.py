@@ -111,7 +111,7 @@ def _are_named(ids: set[str], programs: Iterable[Event]) -> bool:
     ]
     return bool(ids) and all(
         any(
-            one.search(f"{number} {note}") and one.sub("", note).strip(" .,;:")
+            one.search(f"{number} {note}") and re.search(r"\w", one.sub("", note))
             for number, note in told
         )
         for one in whole

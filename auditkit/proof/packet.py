@@ -8,6 +8,7 @@ RFC 8785 gives the signed text back. Nothing in a packet is verified here; that 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from json.encoder import encode_basestring
@@ -38,6 +39,7 @@ _MEMBERS = (
 _EARLIER_MEMBERS = ("size", "root", "path")
 _ENTRY_MEMBERS = ("seq", "header", "payload", "signature", "proof")
 _HEADER = parse(HEADER)
+_SAYS_SO = re.compile(r'"format"\s*:\s*"auditkit/packet@')
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,7 @@ def _attachment_text(pair: tuple[str, bytes]) -> str:
 
 def is_packet(text: str) -> bool:
     """Return whether a text says that it is a packet of any version."""
-    return '"format": "auditkit/packet@' in text[:200]
+    return bool(_SAYS_SO.search(text[:200]))
 
 
 def parse_packet(text: str | bytes, *, where: str = "") -> Packet:

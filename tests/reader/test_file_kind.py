@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from auditkit.errors import InputError
 from auditkit.proof.check_report import differing_places
+from auditkit.proof.packet import parse_packet
 from auditkit.proof.receipt import as_written, format_receipt, parse_receipt
 from auditkit.reader.file_kind import LOG_HEAD, GivenFile, packet_in
 from auditkit.reader.hold_receipt import receipt_of
@@ -95,6 +96,13 @@ TOLD = {
     b"\xff\xfe": "this is not text: byte 0 is not UTF-8",
     b"{}": "this is no packet",
 }
+
+
+def test_a_packet_that_was_written_anew_is_told_as_one():
+    packed = json.dumps(json.loads(PACKET), separators=(",", ":"))
+    assert packet_in(GivenFile("a file", packed.encode())).note == ""
+    with pytest.raises(InputError, match="not byte for byte what a packet"):
+        parse_packet(packed)
 
 
 @pytest.mark.parametrize("data", TOLD)
