@@ -81,7 +81,7 @@ def _read_and_agreed(caution: Caution, shown: datetime) -> None:
     """Have a caution agreed to that stood on the terminal long enough to be read."""
     needed = min(_LONGEST, len(caution.text) / _PACE)
     while True:
-        _agreed(f"I have read {caution.id}, and it is so")
+        _agreed(f"I have read of {caution.hazard}, and it is so")
         waited = (in_bay.now() - shown).total_seconds()
         if not at_terminal() or waited >= needed:
             return

@@ -159,9 +159,9 @@ def yes_or_no(question: str, *, offered: bool = False) -> bool:
             prompt_suffix=" ",
             err=True,
         )
-        said = str(text).strip().lower()
-        if said in SAID:
-            return SAID[said]
+        said = str(text).strip()
+        if said.lower() in SAID:
+            return SAID[said.lower()]
         told = f"write {YES} or {NO}, or y or n"
         say_to_person(f"{quoted(said)} is neither yes nor no; {told}", "  ")
 

@@ -236,5 +236,5 @@ def test_what_is_neither_yes_nor_no_is_asked_again(asked):
     """At a list's row too, where anything but a yes once meant no."""
     part = ["EGR valve?", "y", "EGR valve", "1", "1, 2", "p0401", ""]
     event, shown = asked("diagnosis", ["P0401", *part, "n", "the flow is low", "", ""])
-    assert "egr valve?' is neither yes nor no; write yes or no, or y or n" in shown
+    assert "EGR valve?' is neither yes nor no; write yes or no, or y or n" in shown
     assert event["suspect_parts"][0]["name"] == "EGR valve"

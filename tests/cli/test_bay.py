@@ -352,7 +352,7 @@ def test_at_a_terminal_a_caution_stands_long_enough_to_be_read(shop, monkeypatch
     answers = "34 degC\n\n" + "y\n" * 9
     status, out, err = shop("09:00", "add", "RO-1", "caution", *hot, answers=answers)
     assert status == 0
-    asked = err.count("I have read hot-exhaust, and it is so")
+    asked = err.count("I have read of hot surfaces, and it is so")
     assert asked == err.count("Read it whole, then answer.") + 1 > 2
     assert "WARNING: exhaust" in err, "a result may be piped on"
     assert "WARNING: exhaust" not in out
