@@ -89,6 +89,7 @@ def bench(order):
 def test_methods_that_fit_the_part_and_its_code_come_first(tablet):
     page = tablet.seen(bench("RO-1"))
     method = page[page.index('name="method"') :]
+    assert 'name="part" value="egr-valve" checked' in page  # there is no other
     named = re.findall(r'<option value="([^"]+)"[^>]*>([^<]+)<', method)
     assert named[0][0] == "seal-hold"
     assert "vacuum that its diaphragm holds" in named[0][1]

@@ -69,7 +69,7 @@ def choose_test(visit: Visit) -> Response:
         heading="Which part is tested, and how?",
         action=path_of(visit.order, "add", "bench_test"),
         fields=asked,
-        form_values=visit.asked,
+        form_values={**begun_with(asked, {}), **visit.asked},
         problems={},
     )
 
