@@ -29,7 +29,7 @@ from auditkit.plugin.loading import load_catalogue
 from auditkit.proof import ed25519
 from auditkit.proof.keys import PrivateKey
 
-EXAMPLES = 5000 if sampling.ALL else 300 if sampling.CI else 25
+EXAMPLES = 5000 if sampling.ALL else 300 if sampling.CI else 15
 hypothesis.settings.register_profile(
     "seeded", max_examples=EXAMPLES, deadline=None, print_blob=True
 )

@@ -16,6 +16,7 @@ import warnings
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sampling import count
 
 from auditkit.obd import SelfTestOutcome, in_use, kline, services
 from auditkit.obd.kline import CheckByte, MalformedError
@@ -25,7 +26,7 @@ with warnings.catch_warnings():
     pytest.importorskip("scapy")
     from scapy.contrib.automotive.obd.obd import OBD
 
-SETTINGS = settings(max_examples=max(400, settings().max_examples))
+SETTINGS = settings(max_examples=max(count(400, 400), settings().max_examples))
 MESSAGES = [
     # LTSA: ISO 9141-2, J1850 VPW, J1850 PWM, ISO 14230-4; two responders.
     ("48 6B 10 41 00 B8 7B 30 10 77", "10", "41 00 B8 7B 30 10", "sum"),

@@ -98,7 +98,7 @@ def test_pass_and_fail_from_the_scaled_numbers_of_scapy():
 
 def test_support_maps():
     source = random.Random(1)
-    for _ in range(1_000):
+    for _ in range(count(1_000, 1_000)):
         base = source.choice([0x00, 0x20, 0x40, 0x60, 0x80, 0xA0])
         bits = source.randbytes(4)
         theirs = scapy(b"\x41" + bytes([base]) + bits).data_records[0][1]
@@ -109,7 +109,7 @@ def test_support_maps():
 
 def test_status_of_the_monitors():
     source = random.Random(2)
-    for _ in range(1_000):
+    for _ in range(count(1_000, 1_000)):
         data = bytearray(source.randbytes(4))
         data[1] &= 0x77  # spark; bit 3 came after the table that scapy follows
         readout = decode("4101" + data.hex())
@@ -129,11 +129,11 @@ def test_status_of_the_monitors():
 
 def test_fault_codes():
     source = random.Random(3)
-    for _ in range(1_000):
-        count = source.randrange(1, 12)
-        pairs = source.randbytes(2 * count)
+    for _ in range(count(1_000, 1_000)):
+        number = source.randrange(1, 12)
+        pairs = source.randbytes(2 * number)
         service = source.choice([0x43, 0x47, 0x4A])
-        payload = bytes([service, count]) + pairs
+        payload = bytes([service, number]) + pairs
         theirs = [
             f"{'PCBU'[d.location]}{d.code1:X}{d.code2:X}{d.code3:X}{d.code4:X}"
             for d in scapy(payload).dtcs
@@ -148,7 +148,7 @@ def test_fault_codes():
 
 def test_vehicle_information():
     source = random.Random(9)
-    for _ in range(500):
+    for _ in range(count(500, 500)):
         number = "".join(source.choices("0123456789ABCDEFGHJKLMNPRSTUVWXYZ", k=17))
         payload = b"\x49\x02\x01" + number.encode()
         theirs = scapy(payload).data_records[0][1].vehicle_identification_numbers

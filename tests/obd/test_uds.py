@@ -15,6 +15,7 @@ import warnings
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sampling import count
 
 from auditkit.obd import (
     SelfTestOutcome,
@@ -32,7 +33,7 @@ with warnings.catch_warnings():
     pytest.importorskip("scapy")
     from scapy.contrib.automotive.uds import UDS, UDS_NR, UDS_RDTCI
 
-SETTINGS = settings(max_examples=max(400, settings().max_examples))
+SETTINGS = settings(max_examples=max(count(400, 400), settings().max_examples))
 VIN = "0ZZTB1A18CA000123"
 
 
@@ -389,10 +390,10 @@ def test_requests(text, expected):
 
 
 def test_reports_by_scapy():
-    # 1,200 messages.
+    # 1,200 messages, or a sample.
     source = random.Random(0x59)
     names = dict(zip(UDS_RDTCI.dtcStatus, uds.STATUS, strict=True))
-    for _ in range(1200):
+    for _ in range(count(1200, 1200)):
         kind = source.choice([0x02, 0x0A, 0x15])
         records = source.randbytes(4 * source.randrange(8))
         data = bytes([0x59, kind, source.randrange(256)]) + records
@@ -434,9 +435,9 @@ def test_numbers_of_codes_by_scapy():
 
 
 def test_data_by_scapy():
-    # 600 messages.
+    # 600 messages, or a sample.
     source = random.Random(0x62)
-    for _ in range(600):
+    for _ in range(count(600, 600)):
         did = source.randrange(0xF400, 0xF900)
         like = uds.mirrored(did)
         size = services.PID_LENGTHS.get(did & 0xFF, 5) if like else 5
