@@ -2,8 +2,10 @@
 
 import functools
 import gc
+import importlib.metadata
 import os
 import shutil
+import sys
 import tempfile
 from datetime import UTC, datetime
 from functools import partialmethod
@@ -181,6 +183,20 @@ def signatures_looked_at_once():
     with pytest.MonkeyPatch.context() as patch:
         remembered = functools.lru_cache(maxsize=10_000)(ed25519.fits)
         patch.setattr(ed25519, "fits", remembered)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def installed_looked_up_once():
+    """Read what is installed once; each command of these tests looks for plugins."""
+    read = importlib.metadata.entry_points
+    remembered = functools.lru_cache(maxsize=100)(lambda _path, **which: read(**which))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            importlib.metadata,
+            "entry_points",
+            lambda **which: remembered(tuple(sys.path), **which),
+        )
         yield
 
 
