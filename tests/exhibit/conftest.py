@@ -1,14 +1,12 @@
 """Packets of the demo's orders and of an odd one, and their exhibits."""
 
-import functools
 from datetime import UTC, datetime, timedelta
 from importlib.resources import files
 
 import pytest
 from conftest import PASSPHRASE, BlockingRules, forced, small_record
-from exhibits import CATALOGUE, close, key_file, odd_events, odd_record
+from exhibits import CATALOGUE, close, key_file, odd_events, odd_record, pages_of
 
-from auditkit.exhibit.pdf import exhibit_pdf
 from auditkit.log.ledger import Ledger
 from auditkit.order.record import parse_record
 from auditkit.plugin.loading import load_catalogue
@@ -54,7 +52,7 @@ def packet(packets):
 
 @pytest.fixture(scope="session")
 def pdf(packet):
-    return exhibit_pdf(packet, CATALOGUE)
+    return pages_of(packet, CATALOGUE)
 
 
 @pytest.fixture(scope="session")
@@ -84,12 +82,12 @@ def forged(tmp_path_factory):
         return path, log.packet("RO-9").encode()
 
 
-@pytest.fixture
-def remembered(monkeypatch):
+@pytest.fixture(scope="session", autouse=True)
+def remembered():
     """Make each packet's pages once; that they are the same twice is tested apart."""
-    monkeypatch.setattr(
-        "auditkit.exhibit.check_pdf.exhibit_pdf", functools.cache(exhibit_pdf)
-    )
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("auditkit.exhibit.check_pdf.exhibit_pdf", pages_of)
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -14,7 +14,7 @@ from unittest.mock import patch
 import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE
-from exhibits import CATALOGUE, LONG, close
+from exhibits import CATALOGUE, LONG, close, pages_of
 from photo import DIGEST, OTHER, OTHER_DIGEST, PICTURE, attachment, kept, record_of
 from sheets import texts_of, within
 
@@ -39,7 +39,7 @@ LACKING = ("<U+6F22>", "<U+5B57>", "<U+1F600>", "<U+0E44>", "<U+202E>")
 
 @pytest.fixture(scope="module")
 def odd(packets):
-    return exhibit_pdf(packets["RO-ODD"], CATALOGUE)
+    return pages_of(packets["RO-ODD"], CATALOGUE)
 
 
 def words(pdf):
@@ -84,7 +84,7 @@ def test_the_pages_name_the_shop_of_the_log_and_another_that_the_record_names(
     said = words(pdf).replace(":", "")
     assert tight("Shop that the log is of Example Yard Garage (invented)") in said
     assert "Anothershop" not in said
-    said = words(exhibit_pdf(forged[1], CATALOGUE)).replace(":", "")
+    said = words(pages_of(forged[1], CATALOGUE)).replace(":", "")
     assert tight("Shop that the log is of Stranger (invented)") in said
     assert tight("Another shop, which the record names Example Yard Garage") in said
 
@@ -92,7 +92,7 @@ def test_the_pages_name_the_shop_of_the_log_and_another_that_the_record_names(
 def test_the_first_page_says_that_it_was_judged_again_and_by_what(packets):
     ours, _ = makers()
     for order, verdict in (("RO-1001", "proven"), ("RO-1003", "contradicted")):
-        first = tight(texts_of(exhibit_pdf(packets[order], CATALOGUE))[0])
+        first = tight(texts_of(pages_of(packets[order], CATALOGUE))[0])
         assert (
             tight("Judged again from the evidence in the packet, by auditkit") in first
         )
@@ -100,14 +100,14 @@ def test_the_first_page_says_that_it_was_judged_again_and_by_what(packets):
             tight(f"auditkit {ours} and the {len(load_canon().rules)} rules") in first
         )
         assert tight(f"{verdict}. The shop signed the same.") in first
-    said = words(exhibit_pdf(packets["RO-1001"], CATALOGUE))
+    said = words(pages_of(packets["RO-1001"], CATALOGUE))
     for rule in load_canon().rules:
         assert tight(f"{rule.name} {rule.version}") in said
 
 
 def test_where_the_shop_signed_more_both_stand_there_the_judged_one_first(forged):
     _, packet = forged
-    said = " ".join(texts_of(exhibit_pdf(packet, CATALOGUE))[0].split())
+    said = " ".join(texts_of(pages_of(packet, CATALOGUE))[0].split())
     judged = said.index("Judged again, repair order RO-9 is unproven: ")
     assert judged < said.index("The shop signed: Repair order RO-9 is proven.")
     assert "The shop signed the same" not in said
@@ -135,7 +135,7 @@ def test_a_receipt_has_both_verdicts_too_and_its_code_what_was_signed(forged, tm
 @pytest.mark.parametrize("order", ["RO-1001", "RO-1002", "RO-1003", "RO-ODD"])
 def test_the_pages_say_what_was_signed(packets, order):
     content = json.loads(packets[order])
-    said = words(exhibit_pdf(packets[order], CATALOGUE))
+    said = words(pages_of(packets[order], CATALOGUE))
     origin, size, root = content["checkpoint"].split("\n")[:3]
     report = verify_packet(packets[order])
     fingerprint = report.log_key
@@ -149,7 +149,7 @@ def test_the_pages_say_what_was_signed(packets, order):
         digest,
     ):
         assert tight(exact) in said, exact
-    first = texts_of(exhibit_pdf(packets[order], CATALOGUE))[0]
+    first = texts_of(pages_of(packets[order], CATALOGUE))[0]
     assert digest in first  # whole, to be copied
     assert said.count(digest) >= 4  # on its own, in the certification, on each page
     assert said.index(tight(content["statement"][0])) < said.index("Thepacketverified")
@@ -219,7 +219,7 @@ def test_a_withheld_name_is_nowhere_and_a_disclosed_one_is_shown(odd, packets):
     assert b"Customer One" not in packets["RO-ODD"]
     assert "CustomerOne" not in words(odd)
     assert "Customer:name:CustomerOne(invented)" in words(
-        exhibit_pdf(packets["named"], CATALOGUE)
+        pages_of(packets["named"], CATALOGUE)
     )
     said = "customer.contact, customer.name, vehicle.plate (withheld, or never written)"
     assert tight(f"Withheld in the opening entry: {said}") in words(odd)

@@ -60,7 +60,6 @@ def test_pyhanko_trusts_the_signature_under_the_tests_own_root(signed, keys):
     assert found.sig_object["/SubFilter"] == "/ETSI.CAdES.detached"
 
 
-@pytest.mark.usefixtures("remembered")
 def test_flipped_bytes_of_a_signed_exhibit_are_caught(pdf, signed):
     """Every byte but the signature value's own is under the signature (ISO 32000-2,
     12.8.1); in that value, padding and the authority's certificate are not, and a

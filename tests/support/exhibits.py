@@ -2,6 +2,7 @@
 
 import builtins
 import copy
+import functools
 import json
 from datetime import UTC, datetime, timedelta
 from importlib.resources import files
@@ -10,10 +11,13 @@ from conftest import PASSPHRASE, judge, small_record
 
 from auditkit.errors import InputError, VerificationError
 from auditkit.exhibit.check_pdf import check_exhibit
+from auditkit.exhibit.pdf import exhibit_pdf
 from auditkit.order.record import Record
 from auditkit.plugin.loading import load_catalogue
 
 CATALOGUE = load_catalogue()
+pages_of = functools.cache(exhibit_pdf)
+"""Makes the pages of a packet once."""
 LONG = "x" * 400
 ODD = (
     "Z\u00fcndspule 1.2 k\u03a9 \u00b1 0.1 \u2264 \u20ac, "
