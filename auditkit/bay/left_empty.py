@@ -11,7 +11,8 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from auditkit.bay.field import Field, FieldKind
+from auditkit.bay.bench_rows import READINGS
+from auditkit.bay.field import HOW, Field, FieldKind
 from auditkit.bench.units import Unit, unit_of
 from auditkit.errors import InputError
 from auditkit.text.moment import is_time
@@ -56,6 +57,21 @@ def begun_with(
             alone = _alone(many, register, {**begun, **answers})
             begun |= {f"instruments.{n}.id": name for n, name in enumerate(alone)}
     return begun
+
+
+def unit_of_limit(one: Field, answers: Mapping[str, str]) -> str:
+    """Return the unit of a limit whose end was answered: that of what was read.
+
+    Empty where none was, or a limit is not written in it.
+    """
+    if not any(answers.get(f"limit.{end}") for end in ("minimum", "maximum")):
+        return ""
+    what = answers.get("limit.of") or answers.get(f"{READINGS}.{HOW}", "")
+    key = dict(one.follows).get(what, "").removesuffix(".unit")
+    written = answers.get(key, "").partition(" ")[2]
+    read = _unit(written)
+    plain = read.symbol if read else ""  # whatever a pressure was read against
+    return next((u for u in (written, plain) if u in dict(one.units)), "")
 
 
 def _alone(

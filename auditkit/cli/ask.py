@@ -15,7 +15,7 @@ import click
 from auditkit.bay.field import Field, FieldKind, Path, Problem
 from auditkit.bay.fields import fields_of, with_forms
 from auditkit.bay.filled import problems_of
-from auditkit.bay.left_empty import begun_with
+from auditkit.bay.left_empty import begun_with, unit_of_limit
 from auditkit.bay.typed_values import NO, SAID, YES
 from auditkit.cli import common
 from auditkit.cli.layout import wrapped
@@ -76,6 +76,9 @@ class Asking:
         if key in self.offered:
             return self.offered[key]
         fields = self.fields(answers)
+        for one in fields:
+            if one.follows and one.key == key:
+                return unit_of_limit(one, answers)
         return begun_with(fields, self.register, answers).get(key, "")
 
     def forms_without_file(self) -> Iterator[tuple[str, str]]:

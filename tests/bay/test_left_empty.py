@@ -7,7 +7,7 @@ from conftest import small_record
 
 from auditkit.bay.field import Field, FieldKind
 from auditkit.bay.fields import fields_of
-from auditkit.bay.left_empty import OWN, begun_with, stands_for
+from auditkit.bay.left_empty import OWN, begun_with, stands_for, unit_of_limit
 from auditkit.order.events import RepairOrder
 from auditkit.order.instruments import parse_register
 from auditkit.plugin.loading import load_canon
@@ -52,6 +52,23 @@ def test_an_instrument_that_alone_shows_what_was_read_is_chosen(read, begun):
     register = parse_register((files("auditkit_demo") / "instruments.json").read_text())
     found = begun_with(fields, register, {"readings.start pressure": read})
     assert [found[f"instruments.{n}.id"] for n in range(len(found))] == begun
+
+
+@pytest.mark.parametrize(
+    ("answers", "unit"),
+    [
+        ({"limit.minimum": "15"}, ""),
+        ({"readings.end pressure": "6.5 inHg vac"}, ""),
+        ({"limit.minimum": "15", "readings.end pressure": "6.5 inHg vac"}, "inHg"),
+        ({"limit.maximum": "15", "readings.end pressure": "6.5 kPa"}, "kPa"),
+        ({"limit.maximum": "15", "readings.end pressure": "6.5 furlongs"}, ""),
+    ],
+)
+def test_a_limit_is_in_the_unit_of_what_was_read(answers, unit):
+    fields = fields_of("bench_test", load_canon(), {"method": "seal-hold"})
+    (asked,) = [field for field in fields if field.key == "limit.unit"]
+    of = {"limit.of": "end pressure"}
+    assert unit_of_limit(asked, {**answers, **of}) == unit
 
 
 def test_an_empty_answer_stands_for_what_the_order_holds():

@@ -213,7 +213,7 @@ def test_at_a_terminal_the_shops_only_instruments_are_taken_by_enter(shop, monke
     monkeypatch.setattr(ask, "at_terminal", lambda: True)
     steered = ["", "1", "1", "1"]  # part, old one, off the vehicle, what fits it first
     read = ["18.0 inHg (vacuum)", "6.5 inHg (vacuum)", "60 s", "19.0 degC", "19.2 degC"]
-    limit = ["98.2 kPa", "1", "15.0", "", "inHg", SOURCE]
+    limit = ["98.2 kPa", "1", "15.0", "", "", SOURCE]  # in inHg, as it was read
     instruments = [""] * 5  # one more? gauge-3; one more? thermometer-1; no more
     given = ("uncertainty of hold time=0.5 s", "uncertainty of barometer=0.3 kPa")
     known = [part for one in given for part in ("--set", f"conditions.{one}")]
@@ -225,6 +225,7 @@ def test_at_a_terminal_the_shops_only_instruments_are_taken_by_enter(shop, monke
         )
     )
     assert "P0401: Part faulty before the repair (EGR valve): shown, measured" in out
+    assert "minimum 15.0 inHg, from" in out
 
 
 def test_a_test_that_decides_nothing_says_what_would_settle_it(shop):
