@@ -30,6 +30,7 @@ from auditkit.plugin import hookimpl
 from auditkit.plugin.loading import load_catalogue
 from auditkit.proof import ed25519
 from auditkit.proof.keys import PrivateKey
+from auditkit.reader import packing
 
 EXAMPLES = 5000 if sampling.ALL else 300 if sampling.CI else 15
 hypothesis.settings.register_profile(
@@ -188,7 +189,7 @@ def signatures_looked_at_once():
 
 @pytest.fixture(scope="session", autouse=True)
 def installed_looked_up_once():
-    """Read what is installed once; each command of these tests looks for plugins."""
+    """Read what is installed once: for the plugins of a command, for what is packed."""
     read = importlib.metadata.entry_points
     remembered = functools.lru_cache(maxsize=100)(lambda _path, **which: read(**which))
     with pytest.MonkeyPatch.context() as patch:
@@ -197,6 +198,8 @@ def installed_looked_up_once():
             "entry_points",
             lambda **which: remembered(tuple(sys.path), **which),
         )
+        brought_by = functools.cache(packing.packages_distributions)
+        patch.setattr(packing, "packages_distributions", brought_by)
         yield
 
 
