@@ -130,7 +130,11 @@ _TAKES_ON = frozenset(
 
 def step_lines(step: Step, order_id: str) -> list[str]:
     """Return the next step: what to do, the command, what else it calls for."""
-    lines = [f"Next: {step.sentence}", f"    {shlex.join(step.command(order_id))}"]
+    command = step.command(order_id)
+    lines = [f"Next: {step.sentence}", f"    {shlex.join(command)}"]
+    if "--raw" in command:
+        by_hand = shlex.join(command[: command.index("--raw")])
+        lines.append(f"    with a screen alone, type what it shows: {by_hand}")
     if step.then is not None:
         lines.append(f"    then: {step.then.sentence}")
     for setup, cautions in _by_setup(step.also).items():

@@ -41,6 +41,18 @@ def test_status_says_what_is_shown_then_what_is_next_then_what_happened(log):
     assert " · 2026-03-02 08:40:00 +01:00 · recorded " in lines[happened + 4]
 
 
+def test_who_has_a_screen_alone_is_told_how_a_readout_is_typed(log):
+    begun(log, 1)
+    lines = log("status", "RO-1001")[1].splitlines()
+    step = lines.index("Next: Read the vehicle: the proof begins with what it says.")
+    assert lines[step + 1 : step + 3] == [
+        "    auditkit add RO-1001 readout --raw FILE",
+        "    with a screen alone, type what it shows: auditkit add RO-1001 readout",
+    ]
+    begun(log, 2)
+    assert "with a screen alone" not in log("status", "RO-1001")[1], "it was read"
+
+
 def test_status_in_json_has_every_question_as_it_stands(log):
     begun(log, 3)
     status, out, _ = log("status", "RO-1001", "--format", "json")
