@@ -22,7 +22,7 @@ from auditkit.order.faults import faults_of
 from auditkit.order.schema import validate_event
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.proof.packet import is_packet
-from auditkit.reader.file_kind import GivenFile, packet_in
+from auditkit.reader.file_kind import GivenFile, is_checkpoint, packet_in
 from auditkit.reader.steps import Step, own_steps, steps_of
 from auditkit.text.display_text import plural
 from auditkit.text.values import Json
@@ -193,6 +193,12 @@ def read_readout(path: Path, data: bytes | None = None) -> Readout:
 
 
 def _readout(data: bytes, path: Path, *, may_be_silent: bool = False) -> Readout:
+    if is_checkpoint(GivenFile(str(path), data)):  # its size may look like an answer
+        raise InputError(
+            "this is a checkpoint, not a readout",
+            where=str(path),
+            what_to_do="name a readout, as 'auditkit capture' writes it",
+        )
     found = common.decoded(common.as_text(data, path), path)
     if not (found.responders or (may_be_silent and found.requests)):
         raise InputError(

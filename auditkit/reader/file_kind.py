@@ -120,7 +120,8 @@ def _told(given: GivenFile) -> tuple[str, str]:
     return _UNKNOWN
 
 
-def _is_checkpoint(given: GivenFile) -> bool:
+def is_checkpoint(given: GivenFile) -> bool:
+    """Return whether a file has the form of a checkpoint; nothing is verified."""
     try:
         checkpoint_text(given.text(), where=given.where)
     except AuditkitError:
@@ -152,7 +153,7 @@ _OTHERS: tuple[tuple[Callable[[GivenFile], bool], str, str], ...] = (
         "ask for the packet; 'auditkit check' judges a record",
     ),
     (
-        _is_checkpoint,
+        is_checkpoint,
         "this is a checkpoint, not a packet",
         "open a packet and give this as the checkpoint that you kept",
     ),

@@ -360,6 +360,16 @@ def test_many_readouts_are_held_against_each_other(run):
     assert question["readouts"] == [str(folder / "0.txt"), str(folder / "2.txt")]
 
 
+def test_a_checkpoint_is_no_readout_whatever_its_size_looks_like(run):
+    root = "A" * 43 + "="
+    Path("at.checkpoint").write_text(f"garage.example/log\n61\n{root}\n\n— a AAAA\n")
+    status, out, err = run("readiness", "at.checkpoint")
+    assert (status, out) == (2, "")
+    assert "at.checkpoint: this is a checkpoint, not a readout; name a readout" in err
+    _, out, _ = run("readiness", "readout.txt", "at.checkpoint")
+    assert "not read: at.checkpoint: this is a checkpoint" in out
+
+
 def test_of_many_readouts_one_that_cannot_be_read_is_named(run):
     Path("none.txt").write_text("no readout")
     status, out, _ = run("readiness", "readout.txt", "none.txt")
