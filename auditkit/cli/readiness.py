@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -32,6 +33,8 @@ from auditkit.text.display_text import nearest, quoted
 
 if TYPE_CHECKING:
     from auditkit.inspection.jurisdiction import Jurisdiction
+
+_ODOMETER = re.compile(r"[0-9]+(\.[0-9]+)? (km|mi)")
 
 
 def _day(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
@@ -67,6 +70,18 @@ def _vin(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str
     return vin
 
 
+def _odometer(ctx: click.Context, param: click.Parameter, given: str) -> str:
+    """Return an odometer's reading; InputError for what is none, or has no unit."""
+    common.plain_text(ctx, param, given)
+    if given and not _ODOMETER.fullmatch(given):
+        raise InputError(
+            f"{quoted(given)} is no odometer's reading",
+            where="--odometer",
+            what_to_do="write digits and km or mi, such as '120345 km'",
+        )
+    return given
+
+
 def _earlier(
     _ctx: click.Context, _param: click.Parameter, given: tuple[str, ...]
 ) -> frozenset[str]:
@@ -91,7 +106,11 @@ def _earlier(
     type=common.FilePath(path_type=Path),
 )
 @click.option(
-    "--rules", "names", multiple=True, metavar="NAME", help="Whose rules; give several."
+    "--rules",
+    "names",
+    multiple=True,
+    metavar="NAME",
+    help="Whose rules, such as california; give several. Left out, it tells the names.",
 )
 @click.option(
     "--reading", metavar="NAME", help="Ask one reading of the rules, on any date."
@@ -115,7 +134,7 @@ def _earlier(
 @click.option(
     "--odometer",
     default="",
-    callback=common.plain_text,
+    callback=_odometer,
     metavar="READING",
     help="Such as '120345 km'; else the record's.",
 )
@@ -255,9 +274,8 @@ def _jurisdictions(names: tuple[str, ...]) -> list[Jurisdiction]:
             raise InputError(
                 f"no inspection rules are called {name!r}",
                 where="--rules",
-                what_to_do=f"did you mean {near[0]}?"
-                if near
-                else f"use {', '.join(sorted(known))}",
+                what_to_do=(f"did you mean {near[0]}? " if near else "")
+                + f"known are {', '.join(sorted(known))}",
             )
     return [known[name] for name in dict.fromkeys(names)]
 

@@ -82,8 +82,12 @@ def _rules(result: RuleResult) -> str:
         )
         for reason in result.reasons
     ]
+    wide = len(_COLUMNS) if any(row[-1] for row in rows) else len(_COLUMNS) - 1
+    cells = [row[:wide] for row in rows]
+    columns, look = _COLUMNS[:wide], "conditions"
+    table = wide_table("Condition by condition", columns, cells, look)
     note = f"<p>{escape(result.note)}</p>" if result.note else ""
     return (
         f"<h2>{escape(name)}</h2><p>It rests on {escape(str(result.source))}.</p>"
-        f"{wide_table('Condition by condition', _COLUMNS, rows, 'conditions')}{note}"
+        f"{table}{note}"
     )

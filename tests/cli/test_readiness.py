@@ -116,6 +116,14 @@ def test_what_is_given_is_said_where_it_overrides(ready):
         ("--date", "soon", "'soon' is no date; write year, month and day"),
         ("--earlier", "catalyst", "'CATALYST' is no fault code; give a code such as"),
         ("--reading", "mine", "no reading of the rules federal is called 'mine'"),
+        ("--rules", "narnia", "did you mean california? known are california, color"),
+        (
+            "--rules",
+            "zzz",
+            "no inspection rules are called 'zzz'; known are california",
+        ),
+        ("--odometer", "abc", "'abc' is no odometer's reading; write digits and km or"),
+        ("--odometer", "120345", "'120345' is no odometer's reading; write digits"),
     ],
 )
 def test_bad_options_name_themselves(ready, option, value, told):
@@ -123,7 +131,8 @@ def test_bad_options_name_themselves(ready, option, value, told):
         "readiness", "ready.txt", "--rules", "federal", option, value
     )
     assert (status, out) == (2, "")
-    assert f"{option}: {told}" in err
+    assert err.startswith(f"auditkit: {option}: ")
+    assert told in err
 
 
 def packet_of(closed, catalogue, order_id, *events) -> str:
@@ -368,6 +377,16 @@ def test_a_checkpoint_is_no_readout_whatever_its_size_looks_like(run):
     assert "at.checkpoint: this is a checkpoint, not a readout; name a readout" in err
     _, out, _ = run("readiness", "readout.txt", "at.checkpoint")
     assert "not read: at.checkpoint: this is a checkpoint" in out
+
+
+def test_the_page_has_no_column_in_which_nothing_stands(ready):
+    asked = ("readiness", "ready.txt", "--rules", "federal", "--page")
+    assert ready(*asked, "asked.html")[0] == 1
+    assert '<th scope="col">What to do</th>' in Path("asked.html").read_text()
+    assert ready(*asked, "looked.html", "--lamp", "lit")[0] == 0
+    looked = Path("looked.html").read_text()
+    assert '<th scope="col">Where it stands</th>' in looked
+    assert "What to do" not in looked
 
 
 def test_of_many_readouts_one_that_cannot_be_read_is_named(run):
