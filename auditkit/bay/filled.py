@@ -11,6 +11,7 @@ from auditkit.bay.fields import every_field, with_forms
 from auditkit.bay.filling import NONE, Filling
 from auditkit.bay.machine_filled import by_machine
 from auditkit.order.schema import validate_event
+from auditkit.text.display_text import quoted
 
 if TYPE_CHECKING:
     from auditkit.order.catalogue import Catalogue
@@ -76,8 +77,12 @@ def _filled(
     for asked in fields:
         if asked.path[-1] != HOW:
             made.put(made.event, asked)
-        elif made.answers.get(asked.key, "").strip():
+        elif text := made.answers.get(asked.key, "").strip():
             made.given.add(asked.key)
+            if text not in dict(asked.choices):
+                said = f"{quoted(text)} is not one of the choices"
+                what_to_do = f"write one of {', '.join(v for v, _ in asked.choices)}"
+                made.problems.append(Problem(asked.path, said, what_to_do, asked.label))
     for key, value in known.items():
         made.take(key, value)
     by_machine(fields, made.event, catalogue)

@@ -34,6 +34,7 @@ ReadFile = Callable[[Field, str], str]
 """A field that is made of a file, and the file's name -> its answer; may raise
 InputError."""
 _MOST_UNITS, _MOST_LINES = 4, 16
+_FEW = 4  # choices that an error lists beside the field
 
 
 def at_terminal() -> bool:
@@ -122,12 +123,20 @@ def ask(asking: Asking, answers: Mapping[str, str]) -> dict[str, str]:
         return made
     if not all(p.is_missing for p in missing):
         _refuse(next(p for p in missing if not p.is_missing), asking.kind)
-    named = ", ".join(f"{_key(p.path)} ({p.label})" for p in missing)
+    choices = {one.path: one.choices for one in asking.fields(made)}
+    named = ", ".join(_named(p, choices.get(p.path, ())) for p in missing)
     raise InputError(
         f"not answered: {named}",
         where=asking.kind,
         what_to_do="give each as --set PATH=VALUE; at a terminal they are asked for",
     )
+
+
+def _named(lacks: Problem, choices: tuple[tuple[str, str], ...]) -> str:
+    """Return what is missing, with its choices where they are few."""
+    few = [value for value, _ in choices] if len(choices) <= _FEW else []
+    told = f": {' or '.join(few)}" if few else ""
+    return f"{_key(lacks.path)} ({lacks.label}{told})"
 
 
 def _key(path: Path) -> str:

@@ -173,6 +173,21 @@ def test_a_wrong_answer_that_was_given_is_refused_at_once(asked):
     assert caught.value.where == "--set action"
 
 
+def test_the_form_of_a_readout_is_one_of_those_that_are_named(catalogue, monkeypatch):
+    monkeypatch.setattr(asking, "at_terminal", lambda: False)
+    what = asking.Asking("readout", catalogue, **NOW)
+    with pytest.raises(InputError, match=r"how \(How: raw or typed\), tool"):
+        asking.ask(what, {})
+    with pytest.raises(InputError, match="'x' is not one of the choices") as caught:
+        asking.ask(what, {"how": "x", "tool": "a screen"})
+    assert (caught.value.where, caught.value.what_to_do) == (
+        "--set how",
+        "write one of raw, typed",
+    )
+    with pytest.raises(InputError, match=r"not answered: typed\.modules"):
+        asking.ask(what, {"how": "typed", "tool": "a screen"})
+
+
 def test_at_no_terminal_all_that_lacks_is_named_at_once(catalogue, monkeypatch):
     monkeypatch.setattr(asking, "at_terminal", lambda: False)
     what = asking.Asking("opening", catalogue, **NOW, known=SHOP)
@@ -181,7 +196,7 @@ def test_at_no_terminal_all_that_lacks_is_named_at_once(catalogue, monkeypatch):
     assert caught.value.exit_code == 2
     assert caught.value.message == (
         "not answered: vehicle.odometer (Odometer), vehicle.model_year (Model year), "
-        "vehicle.ignition (How the engine ignites), "
+        "vehicle.ignition (How the engine ignites: spark or compression), "
         "vehicle.description (What the vehicle is)"
     )
     assert "--set" in caught.value.what_to_do
