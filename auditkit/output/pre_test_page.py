@@ -46,10 +46,11 @@ def pre_test_page(found: PreTest) -> str:
         "Before the inspection",
         [
             "<h1>Before the inspection: what a station would see</h1>",
-            answers or "<p>No rules were asked.</p>",
+            answers,
             f"<h2>What to do</h2>{bullets(to_do)}" if to_do else "",
-            f"<p>{escape(DEFERS)}</p>",
+            f"<p>{escape(DEFERS)}</p>" if rules else "",
             "" if found.beside is None else _beside(found.beside),
+            "" if rules else f"<p>No rules were asked. {escape(DEFERS)}</p>",
             *(_rules(result) for result in found.results),
             "<section><h2>The record</h2>",
             pair_table("Readout and vehicle", facts(found)),

@@ -313,7 +313,9 @@ def test_a_fault_that_is_back_beside_the_packet_ends_with_1(packet):
     assert told["hand_over"].startswith("readout 2 of 2 in RO-1001")
     assert packet(*asked, "--page", "page.html")[0] == 1
     page = Path("page.html").read_text()
-    assert "Beside the repair of RO-1001: a fault that was repaired is back." in page
+    answer = "Beside the repair of RO-1001: a fault that was repaired is back."
+    assert page.index(answer) < page.index("No rules were asked."), "the answer first"
+    assert page.index("own procedure decides") < page.index("The record</h2>")
     assert "find the remaining cause" in page
 
 
