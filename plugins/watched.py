@@ -167,8 +167,9 @@ def _watched(
     why = still_wrong(last_said, fault.code, coolest)
     why = why or _stands_as_then(fault, frame, last_said)
     if cycles < needed:
-        kind = "starts" if needed == _STARTS else "driving cycles"
-        why = f"{told or 'no count shows driving'}; {needed} {kind} are asked"
+        cycles_asked = "driving cycles (start, drive, switch off) are asked"
+        kind = "starts are asked" if needed == _STARTS else cycles_asked
+        why = f"{told or 'no count shows driving'}; {needed} {kind}"
     if why:
         return "", why, ()
     if needed == _CYCLES and (asked := _asked(fault, frame)):

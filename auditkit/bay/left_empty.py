@@ -41,14 +41,16 @@ def begun_with(
 ) -> dict[str, str]:
     """Return what a form has chosen already.
 
-    The one code, part or quantity that there is to choose, and each instrument that
-    alone in this shop takes a quantity that is asked, or what was read in ``answers``.
+    The one code, part or quantity that there is to choose, a part's everyday method,
+    and each instrument that alone in this shop takes a quantity that is asked, or what
+    was read in ``answers``.
     """
     many = tuple(fields)
     begun: dict[str, str] = {}
     for one in many:
-        is_alone = 1 in {one.ahead, len(one.choices)}
-        if one.required and one.kind is FieldKind.CHOICE and is_alone:
+        is_alone = one.required and 1 in {one.ahead, len(one.choices)}
+        is_everyday = one.path == ("method",) and one.ahead
+        if one.kind is FieldKind.CHOICE and (is_alone or is_everyday):
             begun[one.key] = one.choices[0][0]
         is_list = one.required and one.kind is FieldKind.LIST
         if is_list and not one.fields[0].path and len(one.fields[0].choices) == 1:

@@ -1,5 +1,6 @@
 """What a form begins with, and what an empty answer stands for."""
 
+from dataclasses import replace
 from importlib.resources import files
 
 import pytest
@@ -32,6 +33,9 @@ def test_what_there_is_but_one_of_is_chosen_where_it_is_needed():
     one = choice("part", "egr-valve", required=True)
     assert begun_with([one], {}) == {"part": "egr-valve"}
     assert begun_with([choice("part", "a", "b", required=True)], {}) == {}
+    method = choice("method", "seal-hold", "flow", "direct-reading")
+    assert begun_with([method], {}) == {}
+    assert begun_with([replace(method, ahead=2)], {}) == {"method": "seal-hold"}
     assert begun_with([choice("part", "egr-valve"), codes], {}) == {}
 
 

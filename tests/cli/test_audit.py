@@ -202,8 +202,8 @@ def test_one_packet_of_one_shop(run):
     status, out, err = run("audit", saved(made))
     assert (status, err) == (0, "")
     assert (
-        "1 repair that could be followed, with 0 comebacks within 180 days: too few"
-        in out
+        "1 repair that could be followed, with 0 comebacks at a later visit within 180 "
+        "days: too few" in out
     )
     assert "No shop stands out by any of these screens." in out
 

@@ -75,8 +75,9 @@ def _answer(days: tuple[Ending, ...], settings: Settings) -> list[str]:
     if found is None or comebacks(days) < settings.least_events:
         return [
             (
-                f"{head}, with {counted(comebacks(days), 'comeback')} within "
-                f"{settings.horizon_days} days: too few to tell how long repairs hold."
+                f"{head}, with {counted(comebacks(days), 'comeback')} at a later visit "
+                f"within {settings.horizon_days} days: too few to tell how long "
+                "repairs hold."
             )
         ]
     share, low, high = found
