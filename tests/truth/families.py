@@ -1515,14 +1515,14 @@ def lamp_not_read_again(d, _):
     return edit(d.after, lambda s: without(s, "0101")) if old else False
 
 
-@family(HIDDEN, GONE)
-def lamp_never_read(d, _):
-    """No readout asks for a lamp, so that none is missed later."""
+@family(HIDDEN, GONE, variants=("0101", "07"))
+def never_asked(d, request):
+    """No readout asks for a lamp, or for pending codes, and none is missed later."""
     if d.module not in dict(answers(parsed(d.after["raw"]), "03") or ()):
         return False
     for one in d.events:
         if "raw" in one:
-            edit(one, lambda s: without(s, "0101"))
+            edit(one, lambda s: without(s, request))
     return None
 
 
@@ -1541,17 +1541,6 @@ def another_modules_lamp_alone_read(d, asked):
     for one in d.events:
         if "raw" in one:
             edit(one, change)
-    return None
-
-
-@family(HIDDEN, GONE)
-def pending_codes_never_asked(d, _):
-    """No readout asks for pending codes, so that none is missed later."""
-    if d.module not in dict(answers(parsed(d.after["raw"]), "03") or ()):
-        return False
-    for one in d.events:
-        if "raw" in one:
-            edit(one, lambda s: without(s, "07"))
     return None
 
 
