@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from auditkit.proof.check_report import JudgedHere
 
 _ORDER = tuple(Standing)
+_READ = "read the vehicle yourself, now, with its engine running"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +85,12 @@ def beside_packet(
 ) -> BesidePacket:
     """Return how today's readout stands to what the shop read at the hand-over.
 
-    ``raw`` is today's text; ``is_typed`` says that it was typed off a display.
+    ``raw`` is today's text; ``is_typed`` says that it was typed off a display. Where it
+    is a readout that the shop took before the hand-over, that is the only line: what a
+    readout older than the repair holds speaks neither for it nor against it.
     """
+    if (older := _older_readout(then, raw)) is not None:
+        return BesidePacket(then, (older,))
     typed = is_typed or then.is_typed
     lines = [*same_vehicle(then.readout, now, then.vin, is_typed=typed)]
     if not any(line.standing is Standing.OTHER_VEHICLE for line in lines):
@@ -123,6 +128,24 @@ def _about_the_repair(
     yield from counts_since(then.readout, now, is_cleared=bool(cleared))
 
 
+def _older_readout(then: HandOver, raw: str) -> SaidBeside | None:
+    """Return the line of a readout that the shop took before the hand-over, or None.
+
+    Without live values a short readout may honestly be that of two moments.
+    """
+    now = fingerprint(raw)
+    same = [place for place, text in then.texts if fingerprint(text).said == now.said]
+    if not raw or not now.live or not same or then.place in same:
+        return None
+    return SaidBeside(
+        Standing.COPIED,
+        f"every answer, live values and counts too, is that of the shop's {same[0]}: "
+        "today's file is that readout, from before the hand-over, and says nothing for "
+        "or against the repair",
+        _READ,
+    )
+
+
 def _copied(then: HandOver, raw: str) -> Iterator[SaidBeside]:
     """Yield that today's answers, or its live values, are those of the shop's."""
     now = fingerprint(raw)
@@ -140,8 +163,5 @@ def _copied(then: HandOver, raw: str) -> Iterator[SaidBeside]:
                 "today's file may be that readout once more, from before the "
                 "hand-over: then nothing here is of today"
             )
-        yield SaidBeside(
-            standing,
-            f"{what} is that of the shop's {place}: {why}",
-            "read the vehicle yourself, now, with its engine running",
-        )
+        said = f"{what} is that of the shop's {place}: {why}"
+        yield SaidBeside(standing, said, _READ)

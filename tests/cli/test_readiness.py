@@ -325,8 +325,13 @@ def test_the_shops_own_readout_is_no_readout_of_today(packet):
         status, out, _ = packet("readiness", "today.txt", "--beside", "p.json")
         assert status == 1
         assert "a readout that the shop took, or nothing ran since" in out
-        told = "from before the hand-over: then nothing here is of today" in out
-        assert told == (place == 0), "what a copy of an old readout says is not today's"
+        old = "from before the hand-over, and says nothing for or against" in out
+        assert old == (place == 0)
+        assert "the repaired fault is back" not in out
+        packet(
+            "readiness", "today.txt", "--beside", "p.json", "--page", f"{place}.html"
+        )
+        assert "speaks against the repair" not in Path(f"{place}.html").read_text()
 
 
 def test_beside_asks_for_a_repair(packet):

@@ -27,7 +27,7 @@ def held(now, then=THEN, **more):
     members = {
         "repaired": (("P0442", ("7E8",)),),
         "vin": then.vin or None,
-        "texts": (("readout 2 of 2", text),),
+        "texts": (("readout 2 of 2 in RO-1", text),),
     }
     given = HandOver("RO-1", "readout 2 of 2 in RO-1", decode(text), **(members | more))
     raw = now if isinstance(now, str) else now.readout()
@@ -176,6 +176,37 @@ def test_counts_at_their_end_are_not_called_standing_still():
     assert "no count that could go on was read both times" in " ".join(said(found))
     still = held(THEN.but(counters=LATER.counters))
     assert "no count went on since the hand-over" in " ".join(said(still))
+
+
+BEFORE = Vehicle(
+    warm_ups=9,
+    distance=600,
+    confirmed=(P0442,),
+    tests={(0x3C, 0x81, 0xFD): (880, 0, 400)},
+)
+
+
+def of_two(now, before=BEFORE):
+    texts = (("readout 1 of 2", before), ("readout 2 of 2 in RO-1", THEN))
+    return held(now, texts=tuple((place, v.readout()) for place, v in texts))
+
+
+def test_a_readout_older_than_the_repair_speaks_neither_for_it_nor_against_it():
+    found = of_two(BEFORE)
+    (line,) = found.lines
+    assert (found.answer, line.standing) == (Standing.COPIED, Standing.COPIED)
+    assert "that of the shop's readout 1 of 2" in line.text
+    assert "from before the hand-over, and says nothing for or against" in line.text
+    went_on = of_two(BEFORE.but(minutes=3001))
+    assert went_on.answer is Standing.BACK, "one value went on: it is another readout"
+
+
+def test_a_short_readout_that_equals_an_older_one_may_be_of_today():
+    """Nothing in it lives: that the fault is back has to be told all the same."""
+    short = BEFORE.but(warm_ups=None, distance=None, minutes=None, odometer=None)
+    found = of_two(short, short)
+    assert found.answer is Standing.COPIED
+    assert any(line.standing is Standing.BACK for line in found.lines)
 
 
 def test_what_the_packet_cannot_tell_is_said():
