@@ -147,17 +147,30 @@ def _enrolled(made: Person) -> str:
 @click.option(
     "--reason", required=True, callback=common.plain_text, help="Why, for the log."
 )
+@click.option(
+    "--last",
+    "is_last",
+    is_flag=True,
+    help="The shop ends: the last manager's key too, after which nobody manages.",
+)
 @common.log_option
 @common.passphrase_option
-def revoke(person: str, reason: str, log: Path, passphrase_file: Path | None) -> None:
+def revoke(
+    person: str, reason: str, is_last: bool, log: Path, passphrase_file: Path | None
+) -> None:
     """Revoke a person's key: what it signs from now on is refused.
+
+    The last manager's is refused, so that a shop is not left without one: enrol
+    another first, replace a lost or stolen key with `key rotate`, or say `--last`.
 
     Example: auditkit key revoke tech-a --reason "left the shop"
     """
     with Ledger.open(log) as ledger:
         word = passphrases.log_passphrase(passphrase_file)
         with common.placed_as_typed(_PLACES):
-            gone = ledger.revoke(person, reason=reason, passphrase=word)
+            gone = ledger.revoke(
+                person, reason=reason, passphrase=word, is_last=is_last
+            )
     common.say(
         f"{log}: key {gone.thumbprint} of {gone.id} revoked by entry {gone.revoked_seq}"
     )

@@ -117,12 +117,20 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
     return _of_key(log, public)
 
 
-def revoke(log: OpenLog, person: str, *, reason: str, passphrase: bytes) -> Person:
-    """Revoke a person's active key: what it signs from now on is refused."""
+def revoke(
+    log: OpenLog, person: str, *, reason: str, passphrase: bytes, is_last: bool = False
+) -> Person:
+    """Revoke a person's active key: what it signs from now on is refused.
+
+    KeyProblem for the last manager's, unless ``is_last`` says that the shop ends: a
+    stolen key is replaced by ``rotate``.
+    """
     log_key = log.log_signer(passphrase)
     log.may_write()
     active = _active(log, person)
     event = log_events.revocation(log.at(), person=person, key=active, reason=reason)
+    if not is_last:
+        _leaves_a_manager(log, person, active)
     log.write_own(event, log_key=log_key)
     return _of_key(log, active)
 
@@ -138,8 +146,9 @@ def rotate(  # noqa: PLR0913  each is a choice of whoever rotates
 ) -> Person:
     """Put a new key in the place of a person's active one, in one transaction.
 
-    The role stays, unless another is given; passphrases are those of ``enrol``. The
-    old key's is not asked for: it may be forgotten.
+    The role stays, unless another is given (KeyProblem where the last manager would be
+    none); passphrases are those of ``enrol``. The old key's is not asked for: it may be
+    forgotten.
 
     The new private key is written beside the old one before the log names it, and
     takes its place after: a run that was stopped is finished by the same call. The
@@ -149,6 +158,8 @@ def rotate(  # noqa: PLR0913  each is a choice of whoever rotates
     log.may_write()
     active = _active(log, person)
     kept = _of_key(log, active).role if role is None else role
+    if kept is not Role.MANAGER:
+        _leaves_a_manager(log, person, active)
     word = passphrase if own_passphrase is None else own_passphrase
     new = key_files.waiting(log.keys, person, word, refused=log.ring.revoked)
     if new.thumbprint not in log.ring.enrolled:
@@ -168,3 +179,20 @@ def _active(log: OpenLog, person: str) -> PublicKey:
             f"{person!r} has no active key", what_to_do="see 'auditkit key list'"
         )
     return active
+
+
+def _leaves_a_manager(log: OpenLog, person: str, gone: PublicKey) -> None:
+    """Raise KeyProblem where ``gone`` is the last active key of a manager."""
+    left = {
+        one.thumbprint
+        for one in people(log)
+        if one.role is Role.MANAGER and one.revoked_seq is None
+    }
+    if left == {gone.thumbprint}:
+        raise KeyProblem(
+            f"{person!r} is the last manager: nobody would be left who enrols and "
+            "revokes people",
+            what_to_do="enrol another manager first, or put a new key in the place of "
+            f"this one ('auditkit key rotate {person}'); where the shop ends, "
+            f"'auditkit key revoke {person} --last'",
+        )

@@ -143,7 +143,7 @@ def test_one_person_acknowledges_and_another_does_the_step(ledger, send):
 def test_a_key_that_was_revoked_signs_no_step(ledger, send):
     send("form-1", EVENTS[0])
     ledger.enrol("mechanic-2", passphrase=WORD)
-    ledger.revoke("mechanic-1", reason="left", passphrase=WORD)
+    ledger.revoke("mechanic-1", reason="left", passphrase=WORD, is_last=True)
     with pytest.raises(KeyProblem):
         send("form-2", EVENTS[1])
 

@@ -297,6 +297,20 @@ def test_a_revoked_persons_sign_in_ends_at_once(boss, tech, orders, desk):
     assert "tech-a: technician, key revoked" in text_of(boss.seen("/shop"))
 
 
+def test_the_last_manager_is_not_revoked_in_the_bay(boss, desk):
+    def gone(person):
+        return act(boss, "revoke", person=person, reason="left", log_passphrase=LOGS)
+
+    assert gone("first-1").status_code == 303, "another manager is left"
+    refused = gone("boss-1")
+    assert refused.status_code == 422
+    told = text_of(refused.text)
+    assert "'boss-1' is the last manager" in told
+    assert "enrol another manager first" in told
+    assert desk.writer.enrolment("boss-1")
+    assert boss.get("/shop").status_code == 200
+
+
 def test_a_forgotten_passphrase_is_replaced_by_another_key(boss, tech, desk):
     before = desk.writer.enrolment("tech-a").key
     done = act(

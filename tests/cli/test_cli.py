@@ -712,6 +712,10 @@ def test_keys(log):
     assert log("record", "RO-1001.json", "--by", "tech-a")[0] == 0
     assert log("key", "revoke", "tech-a", "--reason", "left")[0] == 0
     assert "revoked by entry" in log("key", "list")[1]
+    last = ("key", "revoke", "mechanic-1", "--reason", "the shop ends")
+    status, _, err = log(*last)
+    assert (status, "'mechanic-1' is the last manager" in err) == (2, True)
+    assert log(*last, "--last")[0] == 0
     assert log("verify", "shop.auditlog")[0] == 0
 
 

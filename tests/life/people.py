@@ -91,7 +91,9 @@ def revoke(life, site, person, how):
 
     call = life.log_call(
         site,
-        lambda ledger: ledger.revoke(person, reason="r", passphrase=PASSPHRASE),
+        lambda ledger: ledger.revoke(
+            person, reason="r", passphrase=PASSPHRASE, is_last=True
+        ),
         [life.line("key_revoked")],
         so,
         errors=errors,

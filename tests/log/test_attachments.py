@@ -174,7 +174,7 @@ def test_an_erased_picture_that_was_put_back_goes_when_the_log_is_next_written(
     erase(own, DIGEST)
     own.attachments.put(PICTURE)  # as from a backup
     with Ledger.open(own.store.path) as log:
-        log.revoke("mechanic-1", reason="a test", passphrase=PASSPHRASE)
+        log.revoke("mechanic-1", reason="a", passphrase=PASSPHRASE, is_last=True)
     assert not own.attachments.names()
     assert own.verify().verified
 
@@ -240,7 +240,7 @@ def test_appended_events_bring_their_pictures(ledger):
 
 def test_a_signer_that_is_refused_leaves_no_picture(ledger):
     signer = ledger.signer("mechanic-1", PASSPHRASE)
-    ledger.revoke("mechanic-1", reason="a test", passphrase=PASSPHRASE)
+    ledger.revoke("mechanic-1", reason="a", passphrase=PASSPHRASE, is_last=True)
     options = {"person": "mechanic-1", "signer": signer}
     with pytest.raises(KeyProblem):
         ledger.append("RO-7", [kept()], pictures={DIGEST: PICTURE}, **options)

@@ -17,6 +17,7 @@ from auditkit.order.policy import parse_policy
 from auditkit.order.record import Record
 from auditkit.proof.check_packet import verify_packet
 from auditkit.proof.keys import PublicKey
+from auditkit.proof.role import Role
 
 LOW_ORDER_X = "AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
@@ -146,6 +147,32 @@ def test_second_person_signs_and_a_revoked_one_cannot(ledger, catalogue):
         )
     report = ledger.verify()
     assert report.verified, "what was signed before the revocation stays good"
+
+
+def test_the_last_manager_goes_only_where_the_shop_ends(ledger):
+    def managers():
+        held = [p for p in ledger.people() if p.revoked_seq is None]
+        return [p.id for p in held if p.role is Role.MANAGER]
+
+    ledger.enrol("tech-a", passphrase=PASSPHRASE)
+    size = ledger.store.head()[0]
+    said = {"reason": "r", "passphrase": PASSPHRASE}
+    for refused in (
+        lambda: ledger.revoke("mechanic-1", **said),
+        lambda: ledger.rotate("mechanic-1", role=Role.TECHNICIAN, **said),
+    ):
+        with pytest.raises(KeyProblem, match="'mechanic-1' is the last manager"):
+            refused()
+        assert ledger.store.head()[0] == size, "nothing was written"
+    ledger.rotate("mechanic-1", **said)
+    assert managers() == ["mechanic-1"], "a stolen key is replaced all the same"
+    ledger.enrol("lead-2", passphrase=PASSPHRASE, role=Role.MANAGER)
+    ledger.revoke("mechanic-1", **said)
+    assert managers() == ["lead-2"]
+    ledger.revoke("tech-a", **said)
+    ledger.revoke("lead-2", is_last=True, **said)
+    assert managers() == []
+    assert ledger.verify().verified
 
 
 def test_low_order_key_is_refused_at_enrolment(ledger):

@@ -265,7 +265,7 @@ def test_fork_is_shown_by_either_sides_checkpoint(closed, catalogue, tmp_path):
 
 def test_entry_signed_by_a_revoked_key(closed):
     signer = closed.signer("mechanic-1", PASSPHRASE)
-    closed.revoke("mechanic-1", reason="lost", passphrase=PASSPHRASE)
+    closed.revoke("mechanic-1", reason="lost", passphrase=PASSPHRASE, is_last=True)
     event = small_record().events[1]
     (seq,) = forced(closed, "RO-9", [event], "mechanic-1", signer)
     report = closed.verify()

@@ -153,7 +153,7 @@ def test_a_false_tree_makes_the_whole_be_read(closed, state, tmp_path):
 
 def test_a_key_revoked_before_or_since_signs_nothing(closed, state):
     signer = closed.signer("mechanic-1", PASSPHRASE)
-    closed.revoke("mechanic-1", reason="lost", passphrase=PASSPHRASE)
+    closed.revoke("mechanic-1", reason="lost", passphrase=PASSPHRASE, is_last=True)
     report, later = again(closed, state)
     assert report.verified
     assert later.own == (0, 1, 18)
