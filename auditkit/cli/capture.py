@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common
-from auditkit.errors import InputError
-from auditkit.obd import decode
+from auditkit.errors import DecodeError, InputError
+from auditkit.obd import Readout, decode
 from auditkit.text.display_text import plural
 
 if TYPE_CHECKING:
@@ -144,11 +144,19 @@ def _from_log(path: Path, out: Path | None, form: str) -> int:
             where=str(path),
             what_to_do="name a log of an OBD reading",
         )
+    try:
+        readout = decode(log.text)
+    except DecodeError as error:
+        raise InputError(
+            f"the vehicle's answers in it are too many: {error.message}",
+            where=str(path),
+            what_to_do="cut the log: one reading of the vehicle in each file",
+        ) from error
     if out is not None:
         head = [f"read from {path.name}, SHA-256 {log.sha256}", *log.problems]
         told = "".join(f"# {' '.join(line.split())}\n" for line in head)
         common.write_new(out, told + log.text)
-    _print_log(log, path, out, form)
+    _print_log(log, readout, path, out, form)
     return 1 if log.problems else 0
 
 
@@ -196,8 +204,9 @@ def _asked_json(one: SentRequest) -> dict[str, object]:
     }
 
 
-def _print_log(log: CanLog, path: Path, out: Path | None, form: str) -> None:
-    readout = decode(log.text)
+def _print_log(
+    log: CanLog, readout: Readout, path: Path, out: Path | None, form: str
+) -> None:
     if form == "json":
         common.print_json(
             {

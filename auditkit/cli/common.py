@@ -204,7 +204,12 @@ def decoded(text: str, path: Path) -> Readout:
     try:
         return decode(text)
     except DecodeError as error:
-        raise error.at(str(path)) from error
+        raise InputError(
+            error.message,
+            where=str(path),
+            what_to_do=f"{error.what_to_do}; out of a longer CAN log 'auditkit capture "
+            "--from-log FILE --out READOUT' takes what the vehicle answered",
+        ) from error
 
 
 def instruments_option(command: Command) -> Command:

@@ -309,3 +309,16 @@ def test_the_command_turns_a_log_into_a_readout(tmp_path, monkeypatch, capsys):
     Path("other.log").write_text("(1.0) can0 123#00\n")
     with pytest.raises(InputError, match="none of its 1 frames has an OBD id"):
         run(["--from-log", "other.log"], **options)
+
+
+def test_a_log_of_more_answers_than_a_readout_may_hold_writes_nothing(
+    tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    Path("long.log").write_text("(1.0) can0 7E8#0341057B\n" * 50_000)
+    with pytest.raises(InputError, match="cut the log: one reading") as error:
+        capture_command.main(
+            ["--from-log", "long.log", "--out", "a.txt"], standalone_mode=False
+        )
+    assert error.value.where == "long.log"
+    assert not Path("a.txt").exists()

@@ -363,6 +363,7 @@ def test_a_readout_that_is_too_long_is_told_by_its_file(run, command):
     status, out, err = run(*command, "long")
     assert (status, out) == (2, "")
     assert err.startswith("auditkit: long: the text is longer than 1048576 bytes; ")
+    assert "out of a longer CAN log 'auditkit capture --from-log FILE" in err
 
 
 METER = "unit=V,low=0,high=20,resolution=0.01,percent_of_reading=0.5,digits=2"
