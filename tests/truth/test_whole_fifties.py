@@ -16,6 +16,7 @@ from truth import (
     twelfth_fifty,
     twentieth_fifty,
     twenty_first_fifty,
+    twenty_second_fifty,
 )
 from truth.changes import CLEVER
 from truth.jobs import CATALOGUE, FILE, JOBS
@@ -35,6 +36,7 @@ SETS = (
     nineteenth_fifty,
     twentieth_fifty,
     twenty_first_fifty,
+    twenty_second_fifty,
 )
 LIES = [lie for one in SETS for lie in one.LIES]
 LEFT = [lie for one in SETS for lie in one.LEFT]

@@ -3,7 +3,19 @@
 Most of the lies are of lamps, pending and permanent codes and counts since a clear: of
 which module they were read, and whether at all. What has to fall follows from the
 verdict's definition, whose section stands beside each. Written by somebody who knew
-that definition alone; not yet judged.
+that definition alone, before any was judged.
+
+When they were first judged, 39 of the 40 lies came out as written, none came out
+*proven*, one came out *vouched* wrongly, and none fell by another question than was
+written; the honest ones all ten came out as written. No rule was changed.
+
+The one had measured the old part when the new one was in. That the piece on the bench
+is the one that came out is what a person typed, and an honest shop that measures late
+has the same record: so it may be *vouched*, which was not written at first.
+
+Where more fell than was written, it follows: a lamp that nobody read, or that nothing
+explains, leaves `nothing-else` open too; a second readout that is typed makes all that
+cites it typed; and what is set aside after work on it is an error of its own.
 """
 
 import copy
@@ -517,9 +529,12 @@ def code_that_was_worked_on_is_watched(d):
     d.of("diagnosis")[0]["set_aside"] = set_aside(["P0442"], "watched")
 
 
-@lie(SMALL_LEAK, AT_FAULT, kind=CLEVER)
+@lie(SMALL_LEAK, AT_FAULT, typed=True, kind=CLEVER)
 def old_line_is_tested_when_the_new_one_is_in(d):
-    """In at 10:30, tested 10:50. Section 1: the old part may be tested until then."""
+    """In at 10:30, tested 10:50. Section 1: the old part may be tested until then.
+
+    That it is the piece that came out is typed, and no more.
+    """
     d.old_test["at"] = at("10:50")
     in_time(d)
 
