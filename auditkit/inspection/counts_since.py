@@ -8,7 +8,7 @@ from decimal import Decimal
 from auditkit.inspection.standing import SaidBeside, Standing
 from auditkit.obd import Readout
 from auditkit.obd.in_use import rise
-from auditkit.obd.monitors import CONTINUOUS, SINCE_CLEAR
+from auditkit.obd.monitors import CONTINUOUS, SINCE_CLEAR, monitor_in_words
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
 from auditkit.obd.responders import module_in_words
 from auditkit.obd.transcript import UNKNOWN
@@ -68,7 +68,8 @@ def _reasons(then: Readout, now: Readout) -> Iterator[str]:
         waits = one.cycle == SINCE_CLEAR and one.supported and not one.complete
         if waits and (one.responder, one.monitor) in done:
             who = module_in_words(one.responder)
-            yield f"{one.monitor} of {who} was complete then, and is not now"
+            name = monitor_in_words(one.monitor)
+            yield f"{name} of {who} was complete then, and is not now"
 
 
 def counts_since(

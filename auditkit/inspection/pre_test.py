@@ -28,7 +28,7 @@ from auditkit.inspection.sound import unsound
 from auditkit.inspection.vehicle import vin_differs, vin_marks
 from auditkit.obd import Readout
 from auditkit.obd.comparison import changed, compare
-from auditkit.obd.monitors import CONTINUOUS
+from auditkit.obd.monitors import CONTINUOUS, monitors_in_words
 from auditkit.obd.responders import module_name
 
 DEFERS = (
@@ -234,8 +234,8 @@ def _marks(case: Case) -> Iterator[str]:
     ]
     if waits and case.vehicle.ignition == "spark":
         yield (
-            f"{', '.join(waits)} not complete: on spark ignition these are always "
-            "complete (ISO 15031-5:2006 B.2)"
+            f"{monitors_in_words(waits)} not complete: on spark ignition these are "
+            "always complete (ISO 15031-5:2006 B.2)"
         )
     if case.seen.running in {Lamp.LIT, Lamp.FLASHING} and _lamp_is_off(readout):
         yield (

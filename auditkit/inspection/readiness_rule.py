@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from auditkit.inspection.heard import engine_modules, worst
 from auditkit.inspection.jurisdiction import Allowance, Jurisdiction, RuleReading
 from auditkit.inspection.reasons import NOT_READY, A, Case, Reason, undecided
-from auditkit.obd.monitors import CONTINUOUS
+from auditkit.obd.monitors import CONTINUOUS, monitors_in_words
 
 
 def readiness_reasons(
@@ -41,7 +41,7 @@ def _monitors(case: Case, reading: RuleReading) -> Iterator[Reason]:
         return
     waiting = [name for name, done in states.items() if not done]
     if asked := [name for name in waiting if name in reading.required]:
-        text = f"not complete: {', '.join(asked)}, which has to be in any case"
+        text = f"not complete: {monitors_in_words(asked)}, which has to be in any case"
         yield Reason(reading.beyond, text, reading.source)
         return
     row = _row(case, reading)
@@ -56,14 +56,14 @@ def _monitors(case: Case, reading: RuleReading) -> Iterator[Reason]:
         return
     counting = [n for n in waiting if row.continuous or n not in CONTINUOUS]
     if not counting:
-        ignored = f" ({', '.join(waiting)} does not count)" if waiting else ""
+        ignored = f" ({monitors_in_words(waiting)} does not count)" if waiting else ""
         text = f"every supported monitor is complete{ignored}"
         yield Reason(A.ACCEPT, text, reading.source)
         return
     beyond = [name for name in counting if name not in row.monitors]
-    named = ", ".join(sorted(row.monitors))
+    named = monitors_in_words(sorted(row.monitors))
     most = f"at most {row.count} of any" if row.count else "none"
-    text = f"not complete: {', '.join(counting)}; allowed: "
+    text = f"not complete: {monitors_in_words(counting)}; allowed: "
     text += f"only {named}" if named else most
     fits = not beyond if named else len(counting) <= row.count
     yield Reason(A.ACCEPT if fits else reading.beyond, text, reading.source)
@@ -71,7 +71,7 @@ def _monitors(case: Case, reading: RuleReading) -> Iterator[Reason]:
 
 def _nothing(case: Case, reading: RuleReading) -> Reason:
     """Return what it means that no monitor of an engine is supported."""
-    only = ", ".join(worst(case.readout))
+    only = monitors_in_words(worst(case.readout))
     text = "no monitor of an engine is supported by any module that answered"
     text += f" (only {only})" if only else ""
     if case.readout.mil and reading.unsupported_counts:
@@ -108,5 +108,5 @@ def _retest(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
             asked = [name for name in waiting if name in rule.monitors]
             if asked:
                 text = f"failed with {code} before, and not complete: "
-                text += ", ".join(asked)
+                text += monitors_in_words(asked)
                 yield Reason(rule.answer, text, rule.source)

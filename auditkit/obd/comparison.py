@@ -7,7 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from auditkit.obd.monitors import SINCE_CLEAR
+from auditkit.obd.monitors import SINCE_CLEAR, monitor_in_words
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
 from auditkit.obd.responders import UNREAD
 from auditkit.obd.scaling import number, scaled
@@ -244,7 +244,9 @@ def _join(found: dict[str, str], name: str, text: str) -> None:
 
 def _readiness(readout: Readout) -> dict[str, str]:
     return {
-        f"{m.monitor} of {m.responder}": "complete" if m.complete else "not complete"
+        f"{monitor_in_words(m.monitor)} of {m.responder}": "complete"
+        if m.complete
+        else "not complete"
         for m in readout.monitors
         if m.supported and m.cycle == SINCE_CLEAR
     }

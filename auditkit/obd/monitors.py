@@ -34,6 +34,14 @@ COMPRESSION_ONLY = frozenset(_COMPRESSION) - {None, *_SPARK}
 """Monitors that PID 01 names on compression ignition alone."""
 SPARK_ONLY = frozenset(_SPARK) - {None, *_COMPRESSION}
 """Monitors that PID 01 names on spark ignition alone."""
+_WORDS = {
+    "components": "comprehensive components",
+    "refrigerant-or-particulate-filter": "A/C refrigerant or particulate filter",
+    "egr-vvt": "EGR and/or VVT",
+    "nmhc-catalyst": "NMHC catalyst",
+    "nox-aftertreatment": "NOx or SCR aftertreatment",
+}
+"""What a monitor is called (Tables B.2 and B.3), where its id does not say it."""
 _MIL, _COMPRESSION_BIT = 0x80, 0x08
 
 _MIDS = (
@@ -93,11 +101,33 @@ def _plain(name: str) -> str:
     return "".join(letter for letter in name.lower() if letter.isalnum())
 
 
-_NAMED = {_plain(n): n for n in (*CONTINUOUS, *_SPARK, *_COMPRESSION) if n is not None}
+_ALL = tuple(n for n in (*CONTINUOUS, *_SPARK, *_COMPRESSION) if n is not None)
+
+
+def monitor_in_words(name: str) -> str:
+    """Return what a monitor is called where people read it.
+
+    ``egr-vvt`` is "EGR and/or VVT". A name that is none of PID 01, typed from a
+    display, stays as it is.
+    """
+    return _WORDS.get(name, name.replace("-", " ") if name in _ALL else name)
+
+
+def monitors_in_words(names: Iterable[str]) -> str:
+    """Return what monitors are called, in one line."""
+    return ", ".join(map(monitor_in_words, names))
+
+
+_NAMED = {
+    **{_plain(monitor_in_words(name)): name for name in _ALL},
+    **{_plain(name): name for name in _ALL},
+}
 
 
 def monitor_named(text: str) -> str:
     """Return the monitor that a display names, whatever its case, spaces and dashes.
+
+    Its id, or what it is called here.
 
     The text itself where it names none of PID 01.
     """

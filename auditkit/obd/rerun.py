@@ -14,7 +14,12 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd import in_use
 from auditkit.obd.comparison import clear_reasons
-from auditkit.obd.monitors import COMPRESSION_ONLY, SINCE_CLEAR, this_cycle
+from auditkit.obd.monitors import (
+    COMPRESSION_ONLY,
+    SINCE_CLEAR,
+    monitor_in_words,
+    this_cycle,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -136,7 +141,8 @@ def _readiness(
     for m in after.monitors:
         turned = m.cycle == SINCE_CLEAR and m.supported and m.complete
         if turned and m.monitor in names and (m.responder, m.monitor) in waiting:
-            told = f"{m.monitor} of {m.responder}: not complete to complete"
+            name = monitor_in_words(m.monitor)
+            told = f"{name} of {m.responder}: not complete to complete"
             yield Evidence(Grade.READINESS_COMPLETED, told)
 
 
@@ -185,11 +191,12 @@ def why_waiting(readout: Readout, mids: frozenset[str]) -> tuple[str, ...]:
         asked = m.cycle == SINCE_CLEAR and m.supported and m.monitor in names
         if not asked or now is None:
             continue
+        name = monitor_in_words(m.monitor)
         if not now.supported:
             told.append(
-                f"{m.monitor} of {m.responder} is disabled for the rest of this "
+                f"{name} of {m.responder} is disabled for the rest of this "
                 "driving cycle: driving on does not run it, a new cycle may"
             )
         elif now.complete is False:
-            told.append(f"{m.monitor} of {m.responder} can still run in this cycle")
+            told.append(f"{name} of {m.responder} can still run in this cycle")
     return tuple(told)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditkit.obd import in_use
-from auditkit.obd.monitors import SINCE_CLEAR
+from auditkit.obd.monitors import SINCE_CLEAR, monitor_in_words
 from auditkit.obd.readout import Readout
 from auditkit.obd.rerun import monitors_of
 from auditkit.order.events import RepairOrder
@@ -49,7 +49,8 @@ def not_counted(order: RepairOrder, code: str) -> Iterator[tuple[str, int]]:
     for one in readout.monitors:
         is_own = who in {"", one.responder} and one.cycle == SINCE_CLEAR
         if is_own and one.monitor in names and one.complete is False:
-            yield f"{one.monitor} of {one.responder} is not complete", place
+            told = f"{monitor_in_words(one.monitor)} of {one.responder}"
+            yield f"{told} is not complete", place
     for before in order.before(last.index, "readout")[-1:]:
         if counts := _stood_still(readout_of(before), readout, who, mids):
             yield f"{counts} did not rise while the ignition cycles of {who} did", place

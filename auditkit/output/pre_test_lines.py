@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from auditkit.inspection.heard import Heard
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
+from auditkit.obd.monitors import monitors_in_words
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.output.beside_lines import beside_lines
 
@@ -185,8 +186,8 @@ def _readiness(module: ModuleRecord, state: Heard) -> Iterator[tuple[str, str]]:
     else:
         done = [name for name, is_done in module.monitors if is_done]
         left = [name for name, is_done in module.monitors if not is_done]
-        yield "monitors complete", ", ".join(done) or "none"
-        yield "monitors NOT complete", ", ".join(left) or "none"
+        yield "monitors complete", monitors_in_words(done) or "none"
+        yield "monitors NOT complete", monitors_in_words(left) or "none"
 
 
 def _by_ids(found: PreTest) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from auditkit.obd.code_table import row_of
 from auditkit.obd.comparison import margin
 from auditkit.obd.dtc import origin, system
-from auditkit.obd.monitors import THIS_CYCLE
+from auditkit.obd.monitors import THIS_CYCLE, monitor_in_words
 from auditkit.obd.responders import SERVICES, answered, module_name
 from auditkit.obd.uds import STATUS, bit_names
 from auditkit.order.event_text import self_test_text
@@ -137,7 +137,7 @@ def _monitors(readout: Readout, who: str) -> Iterator[str]:
     for monitor in (m for m in own if m.cycle != THIS_CYCLE):
         now = cycle.get(monitor.monitor)
         today = "" if now is None else f"; this drive: {_state(now)}"
-        yield f"    {monitor.monitor:<36} {_state(monitor)}{today}"
+        yield f"    {monitor_in_words(monitor.monitor):<36} {_state(monitor)}{today}"
 
 
 def _state(monitor: Monitor) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from auditkit.obd.enabling import DEFERS
+from auditkit.obd.monitors import monitor_in_words, monitors_in_words
 
 if TYPE_CHECKING:
     from auditkit.obd.enabling import Requirement
@@ -23,19 +24,20 @@ def reason_lines(found: WhyNotRun) -> list[str]:
     how = ", as typed from a display" if found.is_typed else ""
     if not found.waiting:
         return [f"Every supported monitor is complete since codes were cleared{how}."]
-    names = ", ".join(w.monitor for w in found.waiting)
+    names = monitors_in_words(w.monitor for w in found.waiting)
     lines = [f"Not complete since codes were cleared{how}: {names}."]
     unread = "was not typed" if found.is_typed else "was not read (PID 41)"
     for waiting in found.waiting:
         cycle = waiting.cycle or f"what this driving cycle says {unread}"
-        lines.append(f"  {waiting.monitor} ({', '.join(waiting.responders)}): {cycle}")
+        name, who = monitor_in_words(waiting.monitor), ", ".join(waiting.responders)
+        lines.append(f"  {name} ({who}): {cycle}")
     asking: dict[Requirement, list[str]] = {}
     for waiting in found.waiting:
         for requirement in waiting.requirements:
             asking.setdefault(requirement, []).append(waiting.monitor)
     for requirement, monitors in asking.items():
         every = len(monitors) == len(found.waiting) > 1
-        for_whom = "all of them" if every else ", ".join(monitors)
+        for_whom = "all of them" if every else monitors_in_words(monitors)
         lines.append(f"For {for_whom}: {requirement.name}")
         lines.append(f"  [{requirement.source}; {requirement.known}]")
         for condition in requirement.conditions:

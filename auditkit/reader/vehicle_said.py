@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from auditkit.obd import decode
-from auditkit.obd.monitors import mid_name
+from auditkit.obd.monitors import mid_name, monitor_in_words
 from auditkit.obd.responders import why_not_given
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
 
@@ -68,7 +68,9 @@ def _codes(readout: Readout) -> list[Fact]:
     ready = [m for m in readout.monitors if m.supported and m.cycle == "since-clear"]
     for complete, name in ((True, "complete"), (False, "NOT complete")):
         said = ", ".join(
-            f"{m.monitor} ({m.responder})" for m in ready if m.complete is complete
+            f"{monitor_in_words(m.monitor)} ({m.responder})"
+            for m in ready
+            if m.complete is complete
         )
         if said:
             facts.append(Fact(f"Monitors since codes were cleared, {name}", said))

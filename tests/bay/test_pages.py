@@ -378,7 +378,7 @@ def test_before_a_form_stands_what_is_so_and_what_still_waits(opened):
     assert "EGR valve: untested, so it is not shown to be at fault for P0401" in repair
     assert "It is fine to clear" in text_of(opened.seen(f"{add}/code_clear"))
     drive = text_of(opened.seen(f"{add}/road_test"))
-    assert "Not complete since codes were cleared: egr-vvt" in drive
+    assert "Not complete since codes were cleared: EGR and/or VVT" in drive
     assert "what to do:" in drive
     # What was complete before a clear is not complete after it.
     assert opened.fill(f"{add}/code_clear", tool="a tool").status_code == 303

@@ -641,7 +641,7 @@ def test_why_not_run_takes_a_readout_or_a_record(run):
     Path("before.txt").write_text(raws[0])
     status, out, _ = run("why-not-run", "before.txt")
     assert status == 1
-    assert out.startswith("Not complete since codes were cleared: egr-vvt.")
+    assert out.startswith("Not complete since codes were cleared: EGR and/or VVT.")
     status, out, _ = run("why-not-run", "RO-1001.json")
     assert (status, out.count("\n")) == (0, 1)
     drive = next(e for e in record["events"] if e["kind"] == "road_test")

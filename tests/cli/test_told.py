@@ -155,10 +155,10 @@ def test_why_not_run_uses_what_was_typed_of_monitors_and_says_so(run):
     status, out, _ = run("why-not-run", "typed.json")
     assert status == 1
     said = "Not complete since codes were cleared, as typed from a display: "
-    assert out.startswith(f"{said}evaporative-system.\n")
+    assert out.startswith(f"{said}evaporative system.\n")
     assert "this driving cycle says was not typed" in out
     assert "PID 41" not in out
-    assert out.count("\nFor evaporative-system: ") == 4, "its own conditions"
+    assert out.count("\nFor evaporative system: ") == 4, "its own conditions"
     assert json.loads(run("why-not-run", "typed.json", "--format", "json")[1])["typed"]
     monitors[0]["state"] = "complete"
     Path("typed.json").write_text(json.dumps(record))

@@ -76,7 +76,7 @@ def test_coolant_stands_for_the_start_only_just_after_it():
 
 def test_text_says_the_answer_first_and_yields_to_maker_and_law():
     lines = reason_lines(reasons_of(decode(Vehicle(status="0007E504").readout()), {}))
-    assert lines[0] == "Not complete since codes were cleared: evaporative-system."
+    assert lines[0] == "Not complete since codes were cleared: evaporative system."
     assert any("not known" in s for s in lines)
     assert "maker's procedure" in lines[-1]
     assert "traffic law" in lines[-1]

@@ -35,7 +35,7 @@ from auditkit.bay.pages.order_view import path_of, values
 from auditkit.bay.pages.visit import Visit, see_other
 from auditkit.capture.interface import CAUTION
 from auditkit.errors import InputError
-from auditkit.obd.monitors import mid_names, monitor_names
+from auditkit.obd.monitors import mid_names, monitor_in_words, monitor_names
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.self_test_evidence import readout_of
 
@@ -205,10 +205,12 @@ def _is_open(
     return bool(typed) and any(k.startswith(f"{key}.") and t for k, t in said.items())
 
 
-def _monitor_names(order: RepairOrder) -> tuple[str, ...]:
-    """Return the names that a display may use, by what the opening says ignites."""
+def _monitor_names(order: RepairOrder) -> tuple[tuple[str, str], ...]:
+    """Return what may be typed, each with its words, by what the opening ignites by."""
     ignition = order.vehicle("ignition")
-    return monitor_names(compression=ignition == "compression" if ignition else None)
+    is_compression = ignition == "compression" if ignition else None
+    names = monitor_names(compression=is_compression)
+    return tuple((name, monitor_in_words(name)) for name in names)
 
 
 def _inner(modules: Field) -> dict[str, Field]:
