@@ -128,8 +128,10 @@ def _same_tool(held: HeldOrder) -> dict[str, Json]:
 @click.option(
     "--raw",
     type=common.FilePath(path_type=Path),
-    help="A file that 'decode' reads, a CAN log, or - for a pipe. Without it the "
-    "readout is typed, with --set typed.… or --file.",
+    help="A file that 'decode' reads, a CAN log, or - for a pipe. Without it, what a "
+    "screen shows is typed: at a terminal it is asked for, question by question; "
+    "elsewhere --set how=typed --set typed.modules.0.module=7E8 --set "
+    "typed.modules.0.stored=P0401 …, or --file.",
 )
 @click.option("--captured", metavar="TIME", help="When it was read, if not just now.")
 @click.option("--tool", metavar="TEXT", help="What it was read with; as before.")

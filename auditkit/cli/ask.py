@@ -123,8 +123,8 @@ def ask(asking: Asking, answers: Mapping[str, str]) -> dict[str, str]:
         return made
     if not all(p.is_missing for p in missing):
         _refuse(next(p for p in missing if not p.is_missing), asking.kind)
-    choices = {one.path: one.choices for one in asking.fields(made)}
-    named = ", ".join(_named(p, choices.get(p.path, ())) for p in missing)
+    fields = {one.path: one for one in asking.fields(made)}
+    named = ", ".join(_named(p, fields.get(p.path)) for p in missing)
     raise InputError(
         f"not answered: {named}",
         where=asking.kind,
@@ -132,11 +132,20 @@ def ask(asking: Asking, answers: Mapping[str, str]) -> dict[str, str]:
     )
 
 
-def _named(lacks: Problem, choices: tuple[tuple[str, str], ...]) -> str:
-    """Return what is missing, with its choices where they are few."""
+def _named(lacks: Problem, asked: Field | None) -> str:
+    """Return what is missing, with its choices where they are few.
+
+    Of a list with what its first row holds, as it is given.
+    """
+    key, choices = _key(lacks.path), () if asked is None else asked.choices
     few = [value for value, _ in choices] if len(choices) <= _FEW else []
     told = f": {' or '.join(few)}" if few else ""
-    return f"{_key(lacks.path)} ({lacks.label}{told})"
+    if asked is not None and asked.kind is FieldKind.LIST and asked.fields[0].path:
+        needed = [one.key for one in asked.fields if one.required]
+        others = [one.key for one in asked.fields if not one.required]
+        key = ", ".join(f"{key}.0.{name}" for name in needed or others[:1])
+        told = f": the first of them; of it also {', '.join(others)}" if others else ""
+    return f"{key} ({lacks.label}{told})"
 
 
 def _key(path: Path) -> str:

@@ -184,8 +184,12 @@ def test_the_form_of_a_readout_is_one_of_those_that_are_named(catalogue, monkeyp
         "--set how",
         "write one of raw, typed",
     )
-    with pytest.raises(InputError, match=r"not answered: typed\.modules"):
-        asking.ask(what, {"how": "typed", "tool": "a screen"})
+    given = {"how": "typed", "tool": "a screen"}
+    with pytest.raises(InputError, match=r"typed\.modules\.0\.module \(") as caught:
+        asking.ask(what, given)
+    assert "of it also stored, pending, permanent" in caught.value.message
+    row = {"typed.modules.0.module": "7E8", "typed.modules.0.stored": "P0401"}
+    assert asking.ask(what, given | row) == given | row, "as the error names them"
 
 
 def test_at_no_terminal_all_that_lacks_is_named_at_once(catalogue, monkeypatch):
