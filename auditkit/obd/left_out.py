@@ -8,7 +8,13 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from auditkit.obd import services
-from auditkit.obd.transcript import Frame, Request, Transcript, TranscriptProblem
+from auditkit.obd.transcript import (
+    ANSWERS,
+    Frame,
+    Request,
+    Transcript,
+    TranscriptProblem,
+)
 
 if TYPE_CHECKING:
     from auditkit.obd.isotp import Message
@@ -18,9 +24,6 @@ _Given = Mapping[tuple[str, _Key], Mapping[int, list[bytes]]]
 """(responder, what is answered) -> its answers of each size, in order of bytes."""
 _LASTING = frozenset({0x03, 0x06, 0x07, 0x09, 0x0A, 0x19})
 _BY_ITEM = frozenset({0x06, 0x09, 0x19})
-# First bytes of answers that are read: ISO 15031-5:2006 clause 7; ISO 14229-1 (from
-# memory) for codes to clear and to list, and for data by identifier.
-_ANSWERS = frozenset({*range(0x41, 0x4B), 0x54, 0x59, 0x62, services.NEGATIVE})
 _BYTE = re.compile(r"(?<![0-9A-Z])[0-9A-F]{2}(?![0-9A-Z])")
 _BYTES_SEEN = re.compile(
     r"(?<![0-9A-Z])[0-9A-F]{2}\s+[0-9A-F]{2}(?![0-9A-Z])"
@@ -51,7 +54,7 @@ def second_words(
         if _BYTES_SEEN.search(text) or _is_mostly_hex(text) or _ALONE.fullmatch(text)
     ]
     lines += [
-        (m.line, m.data.hex(" ").upper()) for m in every if m.data[0] not in _ANSWERS
+        (m.line, m.data.hex(" ").upper()) for m in every if m.data[0] not in ANSWERS
     ]
     requests = [i for i in read.items if isinstance(i, Request) and i.data]
     for line, text in sorted(set(lines)):

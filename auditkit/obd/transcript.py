@@ -13,7 +13,7 @@ import re
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from auditkit.obd import kline, uds
+from auditkit.obd import kline, services, uds
 from auditkit.obd.services import MalformedError
 from auditkit.text.display_text import plural
 
@@ -48,6 +48,9 @@ _RESPONDER = re.compile(r"7E[89A-F]|18DAF1[0-9A-F]{2}")
 _ID, _LONG, _BYTES = 3, 8, 8
 _ID_FRAME, _LONG_FRAME = _ID + 2 * _BYTES, _LONG + 2 * _BYTES
 _NEGATIVE = 6
+ANSWERS = frozenset({*range(0x41, 0x4B), 0x54, 0x59, 0x62, services.NEGATIVE})
+"""First bytes of answers that are read: ISO 15031-5:2006 clause 7; ISO 14229-1 (from
+memory) for codes to clear and to list, and for data by identifier."""
 _REQUEST_BYTES = {
     0x01: (2, 7),
     0x02: (2, 7),
@@ -231,11 +234,9 @@ class _Reader:
             self._bus_message(number, data)
         elif is_request(data) or (prompted and data[0] < 0x40):
             self.items.append(Request(number, None, data))
-        elif data[0] < 0x40:
-            raise _RefusedError(
-                f"no responder id, and {data[0]:02X} begins neither a request nor an "
-                "answer"
-            )
+        elif data[0] not in ANSWERS:
+            told = f"{data[0]:02X} begins neither a request nor an answer"
+            raise _RefusedError(f"no responder id, and {told}")
         else:
             self.items.append(AssembledAnswer(number, UNKNOWN, data))
 

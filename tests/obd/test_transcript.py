@@ -135,6 +135,16 @@ def test_what_cannot_be_read_is_a_problem_with_its_line(line):
     assert readout.parameters == ()
 
 
+@pytest.mark.parametrize("line", ["61", "DE AD BE EF", "C1 33"])
+def test_bytes_that_begin_no_answer_are_a_line_unread_and_no_module(line):
+    readout = decode(f"> 03\n7E8 02 43 00\n{line}\n")
+    assert readout.responders == ("7E8",)
+    told = f"{line[:2]} begins neither a request nor an answer"
+    assert any(p.line == 3 and told in p.problem for p in readout.problems)
+    alone = decode(f"> 03\n{line}\n")
+    assert alone.responders == ()
+
+
 def test_a_length_line_needs_its_first_row():
     assert [p.line for p in decode("014\n43 00").problems] == [1]
     assert {p.line for p in decode("43 00\n013\n1: 00 00").problems} == {2, 3}
