@@ -84,7 +84,8 @@ _file = click.Path(path_type=Path)
 @click.option(
     "--orders",
     is_flag=True,
-    help="With --html: a page of each packet to open, too, in a folder beside it.",
+    help="With --html audit.html: beside it a folder audit-orders with a page of each "
+    "packet that the audit says to open, linked from it.",
 )
 def audit_command(
     file: Path,

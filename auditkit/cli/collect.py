@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -102,6 +103,9 @@ def collect_command(
         common.print_json(done.to_json())
     elif done.left_out or not nothing:
         common.print_lines(done.lines())
+        if not nothing:
+            common.say("Next: what it says of the repairs, and what to ask of shops.")
+            common.say(f"    {shlex.join(['auditkit', 'audit', str(into)])}")
     if nothing:
         raise InputError(
             "there is no packet here, and no collection was made",

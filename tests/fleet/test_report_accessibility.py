@@ -12,7 +12,7 @@ import invented_audit
 import pytest
 from conftest import CHROMIUM
 
-from auditkit.fleet.audited import Audit, Section
+from auditkit.fleet.audited import Audit, Column, Section, Table
 from auditkit.fleet.report.page import audit_page
 
 pytestmark = pytest.mark.skipif(
@@ -51,7 +51,30 @@ def long_named():
     return replace(made, sections=(*made.sections, section, word))
 
 
+def many_columns():
+    """Return an audit with a table as wide as that of shops' comebacks."""
+    names = (
+        *("shop", "repairs followed", "not followed", "came back", "expected"),
+        *("seen / expected", "95 % interval from", "to", "deviations away"),
+        *("chance among so many shops", "what is said"),
+    )
+    columns = tuple(Column(n, n, decimals=2) for n in names)
+    rows = tuple(
+        (f"Shop {n}", 120, 0, 9, 11.5, 0.78, 0.36, 1.49, -0.8, 0.87, "asks for a look")
+        for n in range(1, 13)
+    )
+    table = Table("standings", "Comebacks, by shop", columns, rows)
+    empty = tuple(Column(n, n) for n in ("shop", "repairs", "share", "others", "asks"))
+    few = tuple((f"Shop {n}", 5, None, None, None) for n in range(1, 4))
+    section = Section(
+        "shops", "Shops", ("s",), (table, Table("few", "Too few", empty, few))
+    )
+    first = Section("first", "In short", ("s",))
+    return Audit("Many columns", (first, section), ())
+
+
 AUDITS = {
+    "many columns": many_columns,
     "3 shops": lambda: invented_audit.audit(3),
     "200 shops": lambda: invented_audit.audit(200),
     "no shop": lambda: invented_audit.audit(0, ()),
@@ -245,3 +268,22 @@ def test_on_paper_the_first_sheet_is_for_who_decides(shown, tmp_path):
         595,
         842,
     )
+
+
+def test_the_last_column_of_a_table_of_many_needs_no_scrolling(shown):
+    """What is said of a shop stands there."""
+    page = shown("many columns", 900)
+    seen = page.evaluate(
+        "[...document.querySelectorAll('.wide')].map(e => [e.clientWidth, "
+        "e.scrollWidth, e.querySelectorAll('thead th').length])"
+    )
+    assert [count for *_, count in seen] == [11, 5]
+    assert [row for row in seen if row[1] > row[0]] == []
+
+
+def test_what_says_nothing_of_anybody_is_one_line_to_open(shown):
+    page = shown("many columns", 900)
+    assert page.locator("summary").all_text_contents() == [
+        "Too few: too few to say anything of anybody, 3 rows"
+    ]
+    assert page.locator("details td").count() == 12

@@ -24,6 +24,7 @@ font-weight:400;max-width:24rem;overflow-wrap:break-word}
 .short{white-space:nowrap}.long{min-width:9rem;overflow-wrap:anywhere}
 thead th{font-weight:600;background:#f2f2f2;vertical-align:bottom}
 .n{text-align:right;font-variant-numeric:tabular-nums}
+.many th,.many td{padding:.2rem .3rem;font-size:.82rem}
 .exact{font-family:monospace;font-size:.85rem;min-width:17rem;overflow-wrap:anywhere}
 figure{margin:1.2rem 0}figcaption{max-width:46rem;margin:0 0 .4rem}
 figcaption b{display:block}

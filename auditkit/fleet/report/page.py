@@ -10,6 +10,7 @@ from auditkit.fleet.report.look import STYLE
 from auditkit.fleet.report.picture import Picture
 from auditkit.fleet.report.standing import ITS_ANSWER, NO_ANSWER
 from auditkit.fleet.report.told import (
+    TOO_FEW,
     Answer,
     Block,
     Contents,
@@ -24,6 +25,7 @@ from auditkit.reader.page.build import hash_source
 from auditkit.reader.page.markup import Element, Node, element, to_html
 
 _SHORT, _LONG = 16, 20  # letters of a text in one line; of a word that may break
+_MANY = 9  # columns from which a table is set closer: its last one stays in sight
 
 
 def audit_page(audit: Audit, pages: Mapping[str, str] | None = None) -> str:
@@ -68,7 +70,8 @@ def _nodes(block: Block, pages: Mapping[str, str]) -> list[Node]:
         case Listed():
             made = element("ul", *(element("li", _apart(s)) for s in block.lines))
         case Grid():
-            made = _folded(block, pages) if block.is_long else _grid(block, pages)
+            is_folded = block.is_long or block.is_too_few
+            made = _folded(block, pages) if is_folded else _grid(block, pages)
         case Figure():
             return _figure(block, pages)
         case Answer():
@@ -105,7 +108,7 @@ def _grid(block: Grid, pages: Mapping[str, str]) -> Element:
     return element(
         "div",
         table,
-        class_="wide",
+        class_="wide many" if len(block.head) >= _MANY else "wide",
         role="group",
         tabindex="0",
         aria_label=block.caption,
@@ -113,7 +116,9 @@ def _grid(block: Grid, pages: Mapping[str, str]) -> Element:
 
 
 def _folded(block: Grid, pages: Mapping[str, str]) -> Element:
-    said = f"{block.caption}: {len(block.rows):,} rows"
+    rows = f"{len(block.rows):,} {'row' if len(block.rows) == 1 else 'rows'}"
+    few = f"{TOO_FEW} to say anything of anybody, " if block.is_too_few else ""
+    said = f"{block.caption}: {few}{rows}"
     return element("details", element("summary", _apart(said)), _grid(block, pages))
 
 

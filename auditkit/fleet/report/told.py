@@ -24,6 +24,8 @@ from auditkit.fleet.report.standing import (
 )
 
 _SHORT = 25
+TOO_FEW = "too few"
+_SILENT = 3  # columns that hold nothing but "too few"
 _METHOD = "method"
 """The section that comes last, after the questions."""
 
@@ -69,6 +71,12 @@ class Grid:
     def is_long(self) -> bool:
         """Whether its rows would bury what is said around it."""
         return len(self.rows) > _SHORT and not self.is_kept
+
+    @property
+    def is_too_few(self) -> bool:
+        """Whether it says of nobody yet what it is there to say: our choice of when."""
+        silent = sum({*cells} == {TOO_FEW} for cells in zip(*self.rows, strict=True))
+        return silent >= _SILENT and not self.is_kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +262,7 @@ def _asked(one: AskedOfShop, told_at: str) -> Iterator[Block]:
 
 
 def _plain(value: Cell) -> str:
-    return cell_text(value, None, "too few")
+    return cell_text(value, None, TOO_FEW)
 
 
 def _made_from(audit: Audit, *, has_method: bool) -> Iterator[Block]:
