@@ -24,7 +24,6 @@ font-weight:400;max-width:24rem;overflow-wrap:break-word}
 .short{white-space:nowrap}.long{min-width:9rem;overflow-wrap:anywhere}
 thead th{font-weight:600;background:#f2f2f2;vertical-align:bottom}
 .n{text-align:right;font-variant-numeric:tabular-nums}
-.many th,.many td{padding:.2rem .3rem;font-size:.82rem}
 .exact{font-family:monospace;font-size:.85rem;min-width:17rem;overflow-wrap:anywhere}
 figure{margin:1.2rem 0}figcaption{max-width:46rem;margin:0 0 .4rem}
 figcaption b{display:block}
@@ -34,6 +33,8 @@ figcaption b{display:block}
 details{margin:.4rem 0 1rem}summary{padding:.25rem 0;max-width:46rem}
 .answer{border:1px solid #111;padding:.6rem .8rem;margin:.8rem 0;max-width:46rem}
 .answer p{margin:0}.room{min-height:5rem}
+@media screen{.many th,.many td{padding:.2rem .3rem;font-size:.82rem}
+.many td.exact{min-width:11rem;font-size:.78rem}}
 @page{size:A4;margin:16mm}
 @media print{body{font-size:10pt;max-width:none;padding:0}
 h1{font-size:18pt}h2,h3,h4,caption,figcaption{break-after:avoid}
