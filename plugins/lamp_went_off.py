@@ -21,6 +21,7 @@ from auditkit.plugin import (
     clear_reasons,
     hookimpl,
     in_use,
+    own_counts,
     readout_of,
     rule,
 )
@@ -29,7 +30,11 @@ _CYCLES = 3
 Pair = tuple[Event, Readout]
 
 
-@rule("lamp-not-gone-off", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+@rule(
+    "lamp-not-gone-off",
+    question=(Question.TEST_PASSED, Question.TEST_RERAN),
+    version=2,
+)
 def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
     """Finds a lamp that was never seen to go off by itself.
 
@@ -37,9 +42,10 @@ def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]
     Nothing was cleared since the lamp was read on. Before the repair the lamp of the
     fault's module was on, for this code alone; after it the lamp is off and nothing is
     pending, the calibrations are equal where they are read, and what counts since the
-    last clear (PIDs 30, 31 or 4E) went on. A vehicle puts its lamp out after three
-    driving cycles in which the test ran and passed (from memory): where the ignition
-    counter of service 09 is read both times, it rose by three at least.
+    last clear (PIDs 30, 31 or 4E) went on, by that module where it counts: a clear may
+    reach one alone. A vehicle puts its lamp out after three driving cycles in which the
+    test ran and passed (from memory): where the ignition counter of service 09 is read
+    both times, it rose by three at least.
 
     Why it matters
     That it went off without a clear is the vehicle's own pass. No number goes with it.
@@ -61,7 +67,7 @@ def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]
         if not lit or not after:
             continue
         since = order.after(lit[-1][0].index, "code_clear")
-        told = "" if since else _off(fault, lit[-1][1], after[-1][1])
+        told = "" if since else _off(order, fault, lit[-1][1], after[-1][1])
         for question in (Question.TEST_PASSED, Question.TEST_RERAN):
             if told:
                 yield Shown(
@@ -91,9 +97,7 @@ def _was_lit(fault: Fault, readout: Readout) -> bool:
     return False
 
 
-def _off(  # noqa: PLR0911  one return for each thing that is not so
-    fault: Fault, before: Readout, after: Readout
-) -> str:
+def _off(order: RepairOrder, fault: Fault, before: Readout, after: Readout) -> str:
     """Return in words that the lamp went off by itself; empty where it is not shown."""
     whose = [
         who
@@ -107,12 +111,24 @@ def _off(  # noqa: PLR0911  one return for each thing that is not so
         c.text == fault.code for c in after.pending
     ):
         return ""
-    if clear_reasons(before, after) or _started_too_seldom(before, after):
-        return ""
     for kept in ("calibration_ids", "cvns"):
         old, new = getattr(before, kept), getattr(after, kept)
         if old and new and set(old) != set(new):
             return ""
+    pairs = [[own_counts(order, who, r) for r in (before, after)] for who in whose]
+    went_on = [_went_on(*pair) for pair in pairs]
+    if not all(went_on):
+        return ""
+    return (
+        f"the lamp that {fault.code} lit went off by itself, with nothing cleared: "
+        f"{went_on[0]}; no value is given"
+    )
+
+
+def _went_on(before: Readout, after: Readout) -> str:
+    """Return in words that what counts since the last clear went on; empty if not."""
+    if clear_reasons(before, after) or _started_too_seldom(before, after):
+        return ""
     for identifier, name in (
         (MINUTES, "minutes of engine run"),
         (DISTANCE, "kilometres"),
@@ -122,11 +138,7 @@ def _off(  # noqa: PLR0911  one return for each thing that is not so
         if was is not None and now is not None:
             if now <= was:
                 return ""
-            return (
-                f"the lamp that {fault.code} lit went off by itself, with nothing "
-                f"cleared: {name} since the last clear went on from {was:f} to "
-                f"{now:f}; no value is given"
-            )
+            return f"{name} since the last clear went on from {was:f} to {now:f}"
     return ""
 
 

@@ -24,6 +24,7 @@ from auditkit.plugin import (
     in_use,
     is_complete,
     mids_of,
+    own_counts,
     provable_codes,
     readout_of,
     readouts_after,
@@ -37,7 +38,11 @@ _LEAST_RUN = 10  # minutes of one driving cycle, after a clear
 _BY_ITS_TEST = frozenset({"M", "R"})
 
 
-@rule("permanent-code-not-erased", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+@rule(
+    "permanent-code-not-erased",
+    question=(Question.TEST_PASSED, Question.TEST_RERAN),
+    version=2,
+)
 def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
     """Finds a permanent code that the vehicle has not erased yet.
 
@@ -49,7 +54,8 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
     CCR 1968.2(d)(2.5), from memory). Since a recorded clear the engine ran for ten
     minutes at least (PID 4E; 600 s in one driving cycle, as a service manual states
     that regulation). The test of the thermostat (P0128) has not run where no warm-up
-    was counted since a recorded clear (PID 30): it starts cold and ends warm.
+    was counted since a recorded clear (PID 30): it starts cold and ends warm. Both are
+    asked of that module where it counts.
 
     Why it matters
     No tool clears a permanent code: the vehicle does, after its own test.
@@ -84,7 +90,7 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
         ]
         lacking = "the permanent codes were not read after the repair (service 0A)"
         if after:
-            last, new = after[-1]
+            last, new = after[-1][0], own_counts(order, who, after[-1][1])
             same = _calibrations(readout, who)
             if any(c.text == fault.code and c.responder == who for c in new.permanent):
                 lacking = f"{who} holds {fault.code} as permanent still"

@@ -202,7 +202,7 @@ def contradict(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
 @rule(
     "clear-contradicted-by-counts",
     question=Question.ORDER_OF_TIME,
-    version=2,
+    version=3,
     parameters={"kilometres": 5, "kilometres_when_away": 50},
 )
 def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[Problem]:
@@ -214,7 +214,8 @@ def clear_contradicted(order: RepairOrder, parameters: Parameters) -> Iterator[P
     and no more kilometres than the odometer rose. A vehicle that was cleared shortly
     before it came counts more after than before all the same: where the odometer rose
     by over 2 km more than PID 31 did, that began anew. Nor do they count too few, for
-    then codes were cleared once more, later:
+    then codes were cleared once more, later. That is asked of each module of a repaired
+    fault by what it counts itself, where it does, for a clear may reach one alone:
 
     From one readout to the next, with no clear recorded between them, no count since
     the clear falls, and PID 31 rises as the odometer does, but for its step of 1 km.

@@ -27,6 +27,7 @@ from auditkit.plugin import (
     outcome_of,
     outcomes_of,
     owes_result,
+    own_counts,
     read_elsewhere,
     readout_of,
     row_of,
@@ -48,7 +49,11 @@ _Limits = tuple[float | None, float | None]
 _NO_LIMITS: _Limits = (None, None)
 
 
-@rule("not-watched-and-measured", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+@rule(
+    "not-watched-and-measured",
+    question=(Question.TEST_PASSED, Question.TEST_RERAN),
+    version=2,
+)
 def not_watched(
     order: RepairOrder, parameters: Parameters
 ) -> Iterator[Shown | Lacking]:
@@ -60,28 +65,28 @@ def not_watched(
     service 06 hold no result of it). Watched: since the clear, or since the repair by
     counts that went on, the vehicle's own counts show driving: for a circuit two
     starts, else three warm-ups or ignition cycles (PID 30, or the ignition counter of
-    service 09), and one readout after it near the conditions of the code's freeze
-    frame, where one was kept: engine speed within 375 rpm, load within a fifth of its
-    value, vehicle speed within 10 km/h (13 CCR 1968.2(e)(3.4), from memory), the engine
-    as warm or cold (70 degC, from memory: what ends a warm-up); where service 02 was
-    never asked, that nothing was kept is somebody's word. Where engine speed itself was
-    at fault, it lies within the limit of its bench test instead; coolant and vehicle
-    speed that the code is about are not asked; a frame at 0 rpm, but of fuel trim and
-    misfire, asks for those starts and for a warm engine where it was warm; a
-    temperature that the code is about does not lie at an end of its scale. Nor, with
-    the engine running, does the module still trim the mixture of a code of fuel trim by
-    more than 20 % (PIDs 06 to 09), read less than 12 V, or 16 to 20 V, for a code of
-    system voltage (42), or no air flow at all, or the most of its scale, for a code of
-    it (10): 20 %, 12 V and 16 V are common practice, no published source; nor a
-    throttle, a manifold or rail pressure or a hybrid battery (11, 0B, 23, 5B) at the
-    least of its scale with a quarter of the load or more, or of the first three at the
-    most below half (from memory). Nor does it say that the loop of a code of fuel trim
-    has a fault (03); that the engine of a code of its speed stands, with load and at 30
-    km/h or more (0C); that the vehicle of a code of its speed stands (0D), where its
-    freeze frame says so, too, at 1,000 rpm or more (our choice), and its conditions are
-    met; or, 15 min after the start, that the coolant of a code of it is below 70 degC
-    and more than 11 K below the least value of the part's bench test (13 CCR
-    1968.2(e)(10.2.1)(A), from memory).
+    service 09; by the fault's module where it counts), and one readout after it near
+    the conditions of the code's freeze frame, where one was kept: engine speed within
+    375 rpm, load within a fifth of its value, vehicle speed within 10 km/h (13 CCR
+    1968.2(e)(3.4), from memory), the engine as warm or cold (70 degC, from memory: what
+    ends a warm-up); where service 02 was never asked, that nothing was kept is
+    somebody's word. Where engine speed itself was at fault, it lies within the limit of
+    its bench test instead; coolant and vehicle speed that the code is about are not
+    asked; a frame at 0 rpm, but of fuel trim and misfire, asks for those starts and for
+    a warm engine where it was warm; a temperature that the code is about does not lie
+    at an end of its scale. Nor, with the engine running, does the module still trim the
+    mixture of a code of fuel trim by more than 20 % (PIDs 06 to 09), read less than 12
+    V, or 16 to 20 V, for a code of system voltage (42), or no air flow at all, or the
+    most of its scale, for a code of it (10): 20 %, 12 V and 16 V are common practice,
+    no published source; nor a throttle, a manifold or rail pressure or a hybrid battery
+    (11, 0B, 23, 5B) at the least of its scale with a quarter of the load or more, or of
+    the first three at the most below half (from memory). Nor does it say that the loop
+    of a code of fuel trim has a fault (03); that the engine of a code of its speed
+    stands, with load and at 30 km/h or more (0C); that the vehicle of a code of its
+    speed stands (0D), where its freeze frame says so, too, at 1,000 rpm or more (our
+    choice), and its conditions are met; or, 15 min after the start, that the coolant of
+    a code of it is below 70 degC and more than 11 K below the least value of the part's
+    bench test (13 CCR 1968.2(e)(10.2.1)(A), from memory).
     Measured: the quantity that was faulty is good by the same method, limit and
     specified conditions on the part that is fitted now (one that was not replaced is
     measured once the work on it began); other conditions that both tests state lie near
@@ -160,9 +165,12 @@ def _watched(
         return "", "no readout after the repair shows that it was watched", ()
     before = [(e, readout_of(e)) for e in order.before(last + 1, "readout")]
     needed = _STARTS if watch_of(fault.code) == "C" else _CYCLES
-    frame = _frame(fault, before)
+    frame, is_cleared = _frame(fault, before), fault.was_cleared(order)
     event, last_said = after[-1]
-    cycles, told = _cycles(before, after, since_clear=fault.was_cleared(order))
+    cycles, told = min(
+        _cycles(*_own(order, who, before, after), since_clear=is_cleared)
+        for who in fault.witnesses or ("",)
+    )
     coolest, _ = _limits(test, "degC")
     why = still_wrong(last_said, fault.code, coolest)
     why = why or _stands_as_then(fault, frame, last_said)
@@ -179,6 +187,11 @@ def _watched(
             return "", "no readout after it is near its freeze frame's conditions", ()
         return told, "", (met[-1].index, event.index)
     return told, "", (event.index,)
+
+
+def _own(order: RepairOrder, who: str, *every: list[Pair]) -> list[list[Pair]]:
+    """Return readouts with what this module alone counts."""
+    return [[(e, own_counts(order, who, r)) for e, r in some] for some in every]
 
 
 def _cycles(

@@ -9,6 +9,8 @@ from decimal import Decimal
 from auditkit.obd import Readout
 from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.faults import addressed
+from auditkit.order.own_counts import own_counts
 from auditkit.order.self_test_evidence import captured_at, readout_of
 from auditkit.text.values import quantity
 
@@ -24,10 +26,22 @@ def cleared_again(
 ) -> Iterator[tuple[int, str]]:
     """Yield each readout that counts too few since a clear after the last repair.
 
-    With what it counts, in words: codes were cleared once more. ``near`` and ``away``
-    are the kilometres that the odometer may rise by beside what is recorded, up to a
-    day from the readout before the repair to the clear, and after that.
+    With what it counts, in words: codes were cleared once more. It is asked by what
+    each module of an addressed fault counts itself, where it does. ``near`` and
+    ``away`` are the kilometres that the odometer may rise by beside what is recorded,
+    up to a day from the readout before the repair to the clear, and after that.
     """
+    whose = dict.fromkeys(w for fault in addressed(order) for w in fault.witnesses)
+    told: dict[int, str] = {}
+    for who in whose or [""]:
+        for index, text in _by_one(order, who, near, away):
+            told.setdefault(index, text)
+    yield from told.items()
+
+
+def _by_one(
+    order: RepairOrder, who: str, near: int, away: int
+) -> Iterator[tuple[int, str]]:
     repair, first = order.last_repair, order.clear_after_repair
     if repair is None or first is None:
         return
@@ -38,7 +52,7 @@ def cleared_again(
     ][-1:]
     last: tuple[Event, Readout] | None = None
     for event in order.after(first.index, "readout"):
-        readout = readout_of(event)
+        readout = own_counts(order, who, readout_of(event))
         clear = order.before(event.index, "code_clear")[-1]
         told = _too_few(order, clear, event, readout)
         if last is not None and last[0].index > clear.index:

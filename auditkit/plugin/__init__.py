@@ -134,6 +134,7 @@ if TYPE_CHECKING:
     from auditkit.order.on_behalf import whose_word
     from auditkit.order.once import once
     from auditkit.order.owed_results import is_complete, owes_result
+    from auditkit.order.own_counts import own_counts
     from auditkit.order.own_numbers import own_numbers
     from auditkit.order.part_tests import (
         as_it_was,
@@ -321,6 +322,7 @@ __all__ = [
     "outcomes_at",
     "outcomes_of",
     "owes_result",
+    "own_counts",
     "own_numbers",
     "part_subject",
     "photographed",
@@ -420,6 +422,7 @@ HOMES = {
         "order.photographs": "photographed",
         "order.once": "once",
         "order.owed_results": "is_complete owes_result",
+        "order.own_counts": "own_counts",
         "order.own_numbers": "own_numbers",
         "order.part_tests": "as_it_was asks_for_a_leak outcome_of outcomes_of "
         "tests_before_work",

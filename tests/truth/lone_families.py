@@ -50,6 +50,25 @@ def read_with_the_key_on(d, _):
     return edit(d.after, change)
 
 
+@family(SOON, TIME)
+def another_module_counts_since_the_clear(d, _):
+    """That of the engine was cleared alone two minutes ago; the gearbox's was not."""
+    if not d.job.get("clear", True) or "module" in d.job:
+        return False
+
+    def change(said):
+        for request, size, number in (("0130", 1, 0), ("0131", 2, 0), ("014E", 2, 2)):
+            found = answers(said, request)
+            if not found:
+                return False
+            ((who, payload),) = found
+            own = payload[:-size] + word(number, size)
+            found[:] = [(who, own), ("7E9", payload)]
+        return None
+
+    return edit(d.after, change)
+
+
 @family(SOON, TIME, PASSED, RERAN, variants=("all counts", "no minutes"))
 def captured_before_the_clear(d, counts):
     """Written down the next day, and captured before the codes were cleared."""
