@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from auditkit.bay.due_step import Rank, Step, because, kind_in_words
+from auditkit.bay.due_step import Rank, Step, because
 from auditkit.bay.so_far import STILL_THERE, Asked, FaultSoFar, SoFar
 from auditkit.obd.code_table import monitors_of, soonest_of, watch_of
+from auditkit.order.event_text import method_in_words
 from auditkit.order.events import RepairOrder
 from auditkit.order.part_tests import outcomes_of
 from auditkit.order.questions import Question, State
@@ -134,7 +135,7 @@ def _measure_again(found: SoFar, one: FaultSoFar) -> Step | None:
             "bench_test",
             part,
             f"Measure {name} as it is fitted now, by the same test "
-            f"({kind_in_words(kinds, methods[-1])}) and the same limit.",
+            f"({method_in_words(kinds, methods[-1])}) and the same limit.",
             (
                 *("bench_test", "--part", part, "--method", methods[-1]),
                 *("--set", "of=new"),

@@ -8,13 +8,13 @@ from auditkit.bay.due_step import (
     because,
     first_large,
     from_answer,
-    kind_in_words,
     listed,
     name_of,
 )
 from auditkit.bay.so_far import FaultSoFar, SoFar, Suspect, SuspectState, first_open
 from auditkit.bench.methods import methods_for
 from auditkit.obd.code_table import row_of
+from auditkit.order.event_text import method_in_words
 from auditkit.order.questions import Question
 
 
@@ -112,7 +112,7 @@ def _method(found: SoFar, code: str, suspect: Suspect) -> tuple[str, str]:
         if t.text("part") == suspect.part.id and t.text("method")
     ]
     if own:
-        return own[-1], kind_in_words(known, own[-1])
+        return own[-1], method_in_words(known, own[-1])
     for method in methods_for(code, (suspect.part.system,)):
         if method.system == suspect.part.system and method.kind in known:
             return method.kind, method.reads

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import TYPE_CHECKING
@@ -12,7 +12,6 @@ from auditkit.order.questions import Question, State
 if TYPE_CHECKING:
     from auditkit.bay.cautions_due import Due
     from auditkit.bay.so_far import Asked, Suspect
-    from auditkit.bench import TestKind
 
 
 class Rank(IntEnum):
@@ -94,12 +93,6 @@ def name_of(suspect: Suspect) -> str:
 def first_large(text: str) -> str:
     """Return a text with its first letter as a capital."""
     return f"{text[:1].upper()}{text[1:]}"
-
-
-def kind_in_words(kinds: Mapping[str, TestKind], name: str) -> str:
-    """Return what a kind of bench test is called, as it stands in a sentence."""
-    title = kinds[name].title if name in kinds else name
-    return f"{title[:1].lower()}{title[1:]}"
 
 
 def listed(names: Iterable[str]) -> str:

@@ -20,6 +20,7 @@ from auditkit.exhibit.source import ExhibitSource, recorded_moment, source_of
 from auditkit.order.events import Event
 from auditkit.proof import note
 from auditkit.proof.check_packet import Packet
+from auditkit.proof.entry import LOG_SIGNER
 from auditkit.reader.blocks import (
     Block,
     Fact,
@@ -279,6 +280,7 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
         catalogue.bench_tests,
         part_names(source.steps),
         source.local,
+        {name: one.hazard for name, one in catalogue.cautions.items()},
     )
     corrected = corrections(source.steps)
     claimed = [known.local(s.payload.recorded_at) for s in source.own]
@@ -294,7 +296,7 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
         Table(
             ("Entry", "What", "When (claimed)", "By"),
             tuple(
-                (str(s.payload.seq), _title(s, known), _at(s, known), s.payload.by)
+                (str(s.payload.seq), _title(s, known), _at(s, known), _who(s))
                 for s in source.steps
             ),
         ),
@@ -322,11 +324,17 @@ def _at(step: Step, known: Known) -> str:
     return known.local(step.event.text("at")) or "not said"
 
 
+def _who(step: Step) -> str:
+    """Return who signed an entry: a person, or nobody, by the log's own key."""
+    by = step.payload.by
+    return "the log's own key" if by == LOG_SIGNER else by
+
+
 def _stamp(step: Step, known: Known) -> Facts:
     payload = step.payload
-    by = payload.by
+    by = _who(step)
     said: Json = step.event.data.get("by")
-    if isinstance(said, str) and said != by:
+    if isinstance(said, str) and said != payload.by:
         by = f"{said}; signed by {payload.by}"
     return Facts(
         (

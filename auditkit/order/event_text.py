@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError
@@ -83,11 +84,34 @@ def kind_in_words(event: Event) -> str:
     return _NAMES.get(event.kind, event.kind.replace("_", " "))
 
 
-def event_name(event: Event) -> str:
-    """Return an event's name in words, such as "bench test of egr-valve"."""
+def method_in_words(kinds: Mapping[str, TestKind], name: str) -> str:
+    """Return what a kind of bench test is called, as it stands in a sentence."""
+    title = kinds[name].title if name in kinds else name
+    return f"{title[:1].lower()}{title[1:]}"
+
+
+def names_of_parts(events: Iterable[Event]) -> dict[str, str]:
+    """Return the names that diagnoses give suspect parts, by id; corrected ones too."""
+    found: dict[str, str] = {}
+    for said in events:
+        for event in (said, Event(0, said.object("event"))):
+            for part in event.items("suspect_parts"):
+                name, known_as = part.get("id"), part.get("name")
+                if isinstance(name, str) and isinstance(known_as, str):
+                    found[name] = known_as
+    return found
+
+
+def event_name(event: Event, parts: Mapping[str, str] = MappingProxyType({})) -> str:
+    """Return an event's name in words, such as "bench test of egr-valve".
+
+    ``parts`` are the names of parts by id, which stand in the ids' place.
+    """
     name = kind_in_words(event)
     if event.kind == "opening":
         return name
+    if (part := event.text("part")) in parts:
+        return f"{name} of {parts[part]}"
     if which := event.text("part") or event.text("monitor") or event.text("caution"):
         return f"{name} of {which}"
     return f"{name} of {event.text('captured') or event.text('at')}"

@@ -26,6 +26,7 @@ from auditkit.order.event_text import (
     computed_text,
     event_name,
     limit_text,
+    method_in_words,
     self_test_text,
 )
 from auditkit.order.events import Event, RepairOrder
@@ -303,8 +304,8 @@ def _bench(event: Event, judgement: Judgement) -> str:
     part, kinds = _part(event, judgement), judgement.catalogue.bench_tests
     if event.text("method"):
         return (
-            f"Bench test of {part} ({event.text('method')}) by "
-            f"{event.by}: {computed_text(event, kinds)}; {limit_text(event)}."
+            f"Bench test of {part} ({method_in_words(kinds, event.text('method'))}) "
+            f"by {event.by}: {computed_text(event, kinds)}; {limit_text(event)}."
         )
     result = displayed(dict(event.object("result")))
     shown = str(result) if result else "no measured value"

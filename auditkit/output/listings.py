@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,8 @@ from auditkit.order.event_text import (
     event_name,
     kind_in_words,
     limit_text,
+    method_in_words,
+    names_of_parts,
     self_test_text,
     value_text,
 )
@@ -28,7 +31,6 @@ from auditkit.text.moment import clock_text, local_times
 from auditkit.text.values import Json, displayed, quantity
 
 if TYPE_CHECKING:
-    from auditkit.bench import TestKind
     from auditkit.log.logged_order import LoggedEvent, LoggedOrder
     from auditkit.log.people import Person
     from auditkit.order.catalogue import Catalogue
@@ -92,12 +94,34 @@ def people_lines(people: Iterable[Person]) -> list[str]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What ids of an event are called: ``parts`` by what the diagnoses say."""
+
+    catalogue: Catalogue
+    parts: Mapping[str, str]
+
+    @classmethod
+    def of(cls, order: LoggedOrder, catalogue: Catalogue) -> _Known:
+        events = (Event(0, line.event) for line in order.lines)
+        return cls(catalogue, names_of_parts(events))
+
+    def part(self, event: Event) -> str:
+        """Return the name of the part that an event is of, its id where it has none."""
+        return self.parts.get(event.text("part"), event.text("part"))
+
+    def step(self, name: str, value: Json) -> str:
+        """Return in words what a caution says of its step."""
+        told = str(value).replace("_", " ")
+        return self.parts.get(str(value), told) if name == "part" else told
+
+
 def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
     """Return a repair order of the log as a story, at least a line for each entry.
 
     The catalogue has the kinds of bench test that can be computed here.
     """
-    kinds = catalogue.bench_tests
+    known = _Known.of(order, catalogue)
     verdict = order.verdict
     if verdict is None:
         lines = [f"Repair order {order.id} is open: it has no verdict yet."]
@@ -114,10 +138,10 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
     local = local_times(str(line.event.get("at")) for line in order.lines)
     for logged in order.lines:
         event = Event(0, logged.event)
-        gist = _told(event, kinds)
+        gist = _told(event, known)
         if event.kind == "amendment":
             place = _corrects(logged.event, len(judged))
-            gist = _correction(event, None if place is None else judged[place])
+            gist = _correction(event, None if place is None else judged[place], known)
         signed = "" if logged.signed_by == event.by else f", signed {logged.signed_by}"
         lines.append(
             f"{logged.seq:>5}  {local(event.text('at'))}  {event.by}{signed}  "
@@ -125,7 +149,7 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         )
         if logged.seq in corrections:
             lines.append(f"       corrected later, by entry {corrections[logged.seq]}")
-        lines += [f"       {line}" for line in _details(event, kinds)]
+        lines += [f"       {line}" for line in _details(event, known)]
         lines += _gone(logged)
         if (found := logged.attachment) is not None and found.state in _THERE:
             lines.append(f"       {attachment_line(found)}")
@@ -143,17 +167,18 @@ def happened_lines(
     ``events``, where they are at hand, is not computed again.
     """
     judged = [line for line in order.lines if line.event.get("kind") != "verdict"]
-    known = {line.seq: event for line, event in zip(judged, events, strict=False)}
+    held = {line.seq: event for line, event in zip(judged, events, strict=False)}
+    known = _Known.of(order, catalogue)
     local = local_times(str(line.event.get("at")) for line in order.lines)
     lines: list[str] = []
     for logged in reversed(order.lines):
-        event = known.get(logged.seq)
+        event = held.get(logged.seq)
         if event is None or event.data != logged.event:  # corrected since
             event = Event(0, logged.event)
-        gist = _told(event, catalogue.bench_tests)
+        gist = _told(event, known)
         if event.kind == "amendment":
             place = _corrects(logged.event, len(judged))
-            gist = _correction(event, None if place is None else judged[place])
+            gist = _correction(event, None if place is None else judged[place], known)
         at = event.text("at")
         told = (
             f"{logged.seq:>5}",
@@ -211,10 +236,10 @@ def _corrects(event: Mapping[str, Json], events: int) -> int | None:
     return place if 0 <= place < events else None
 
 
-def _correction(event: Event, target: LoggedEvent | None) -> str:
+def _correction(event: Event, target: LoggedEvent | None, known: _Known) -> str:
     if target is None:
         return f"correction of an entry that is not there, because: {event.text('why')}"
-    which = event_name(Event(0, target.event))
+    which = event_name(Event(0, target.event), known.parts)
     return f"correction of entry {target.seq} ({which}), because: {event.text('why')}"
 
 
@@ -222,12 +247,10 @@ def _list(value: Json) -> list[Json]:
     return value if isinstance(value, list) else []
 
 
-def _told(event: Event, kinds: Mapping[str, TestKind]) -> str:
+def _told(event: Event, known: _Known) -> str:
     """Return an event in short; one that a plugin adds, with all its members."""
-    if event.kind == "bench_test":
-        return _bench(event, kinds)
     if teller := _TOLD.get(event.kind):
-        return teller(event)
+        return teller(event, known)
     common = {"kind", "at", "by", "_sd"}
     return "; ".join(
         f"{name.replace('_', ' ')} {value_text(value)}"
@@ -236,7 +259,7 @@ def _told(event: Event, kinds: Mapping[str, TestKind]) -> str:
     )
 
 
-def _opening(event: Event) -> str:
+def _opening(event: Event, _: _Known) -> str:
     vehicle = event.object("vehicle")
     customer = event.object("customer")
     who = f"; customer {customer['name']}" if "name" in customer else ""
@@ -251,30 +274,36 @@ def _odometer(vehicle: Mapping[str, Json]) -> Json:
     return vehicle.get("odometer")
 
 
-def _bench(event: Event, kinds: Mapping[str, TestKind]) -> str:
-    if event.text("method"):
-        what = f"{event.text('part')}, {event.text('method')}"
+def _bench(event: Event, known: _Known) -> str:
+    part, kinds = known.part(event), known.catalogue.bench_tests
+    if method := event.text("method"):
+        what = f"{part} ({method_in_words(kinds, method)})"
         return f"{what}: {computed_text(event, kinds)}; {limit_text(event)}"
     result = displayed(dict(event.object("result")))
-    return (
-        f"{event.text('part')}, {event.text('test')}: {result or 'no value'}; "
-        f"{limit_text(event)}"
-    )
+    return f"{part}, {event.text('test')}: {result or 'no value'}; {limit_text(event)}"
 
 
-def _diagnosis(event: Event) -> str:
-    parts = ", ".join(str(p.get("id")) for p in event.items("suspect_parts"))
+def _diagnosis(event: Event, _: _Known) -> str:
+    parts = ", ".join(map(_suspected, event.items("suspect_parts")))
     codes = ", ".join(event.texts("codes"))
     return f"{codes}; suspects {parts or 'nothing'}; {event.text('reasoning')}"
 
 
-def _caution(event: Event) -> str:
+def _suspected(part: Mapping[str, Json]) -> str:
+    """Return a suspect's name, with the id by which a command names it."""
+    name, known_as = str(part.get("id")), part.get("name")
+    return f"{known_as} ({name})" if isinstance(known_as, str) else name
+
+
+def _caution(event: Event, known: _Known) -> str:
     step = event.object("step")
     values = (
         _precondition(name, str(displayed(value) or value))
         for name, value in event.object("preconditions").items()
     )
-    what = " of ".join(str(v).replace("_", " ") for v in step.values())
+    what = " of ".join(known.step(name, value) for name, value in step.items())
+    caution = known.catalogue.cautions.get(event.text("caution"))
+    hazard = event.text("caution") if caution is None else caution.hazard
     again = event.object("second_confirmation")
     twice = (
         f"; confirmed again {clock_text(str(again['at']))} by {again['by']}"
@@ -282,7 +311,7 @@ def _caution(event: Event) -> str:
         else ""
     )
     told = ", ".join(values)
-    return f"{event.text('caution')} acknowledged before {what}: {told}{twice}"
+    return f"{hazard}, acknowledged before {what}: {told}{twice}"
 
 
 def _precondition(name: str, said: str) -> str:
@@ -290,7 +319,7 @@ def _precondition(name: str, said: str) -> str:
     return said if name in said.split() else f"{name} {said}"
 
 
-def _typed(event: Event) -> str:
+def _typed(event: Event, _: _Known) -> str:
     value = quantity(event.data.get("value"))
     said = amount_text(value.text, value.unit) if value else "no value"
     limits = [
@@ -305,31 +334,39 @@ def _typed(event: Event) -> str:
     )
 
 
-_TOLD: dict[str, Callable[[Event], str]] = {
+def _repair(event: Event, known: _Known) -> str:
+    return f"{known.part(event)} {event.text('action')} {event.text('part_number')}"
+
+
+_TOLD: dict[str, Callable[[Event, _Known], str]] = {
+    "bench_test": _bench,
     "opening": _opening,
     "diagnosis": _diagnosis,
     "caution": _caution,
     "self_test": _typed,
-    "readout": lambda e: ", ".join(
+    "readout": lambda e, _: ", ".join(
         filter(None, (e.text("tool"), e.text("protocol") or "typed"))
     ),
-    "repair": lambda e: f"{e.text('part')} {e.text('action')} {e.text('part_number')}",
-    "code_clear": lambda e: e.text("tool"),
-    "road_test": lambda e: (
+    "repair": _repair,
+    "code_clear": lambda e, _: e.text("tool"),
+    "road_test": lambda e, _: (
         f"{quantity(e.data.get('distance'))}, {e.text('conditions')}"
     ),
-    "handover": lambda e: f"to {e.text('to')}; waits: {e.text('waits')}",
-    "attachment": lambda e: f"{e.text('shows')} (SHA-256 {e.text('sha256')})",
-    "verdict": lambda e: e.text("verdict"),
+    "handover": lambda e, _: f"to {e.text('to')}; waits: {e.text('waits')}",
+    "attachment": lambda e, _: f"{e.text('shows')} (SHA-256 {e.text('sha256')})",
+    "verdict": lambda e, _: e.text("verdict"),
 }
 
 
-def _details(event: Event, kinds: Mapping[str, TestKind]) -> list[str]:
+def _details(event: Event, known: _Known) -> list[str]:
     """Return what a readout says, or what a verdict rests on."""
     if event.kind == "readout":
         typed = event.object("typed")
         if typed and not event.text("raw"):
-            return [*typed_lines(typed), *map(_typed, typed_tests(event))]
+            return [
+                *typed_lines(typed),
+                *(_typed(t, known) for t in typed_tests(event)),
+            ]
         readout = readout_of(event)
         lines = [f"{c.list_name} code {c.text} ({c.responder})" for c in readout.codes]
         return lines + [self_test_text(t) for t in readout.self_tests]
@@ -338,7 +375,7 @@ def _details(event: Event, kinds: Mapping[str, TestKind]) -> list[str]:
         return [line for line in said if line != DEFERS]
     if event.kind == "amendment":
         corrected = Event(0, event.object("event"))
-        name = event_name(corrected)
-        gist = _told(corrected, kinds)
-        return [f"corrected to: {name}: {gist}", *_details(corrected, kinds)]
+        name = event_name(corrected, known.parts)
+        gist = _told(corrected, known)
+        return [f"corrected to: {name}: {gist}", *_details(corrected, known)]
     return []

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from auditkit.order.event_text import names_of_parts
 from auditkit.order.events import Event
 from auditkit.proof import disclosure
 from auditkit.proof.entry import parse_payload
@@ -108,14 +109,7 @@ def local_of(steps: Sequence[Step]) -> Callable[[str], str]:
 
 def part_names(steps: Sequence[Step]) -> Mapping[str, str]:
     """Return the names of the parts that diagnoses suspect, by id."""
-    found: dict[str, str] = {}
-    for step in own_steps(steps):
-        for event in (step.event, Event(0, step.event.object("event"))):
-            for part in event.items("suspect_parts"):
-                name, known_as = part.get("id"), part.get("name")
-                if isinstance(name, str) and isinstance(known_as, str):
-                    found[name] = known_as
-    return found
+    return names_of_parts(step.event for step in own_steps(steps))
 
 
 def corrections(steps: Sequence[Step]) -> Mapping[int, int]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import AuditkitError
 from auditkit.order.choice_words import in_words
-from auditkit.order.event_text import computed_text, limit_text
+from auditkit.order.event_text import computed_text, limit_text, method_in_words
 from auditkit.order.event_text import value_text as told
 from auditkit.order.events import Event
 from auditkit.proof.keys import PublicKey
@@ -40,13 +40,15 @@ class Known:
 
     ``entry_at`` takes the place of an event among the order's (from 0) to the entry
     that it is, in words; ``bench_tests`` are the kinds of bench test by name,
-    ``part_names`` the names of suspect parts by id. ``local`` writes a time for people.
+    ``part_names`` the names of suspect parts by id, ``hazards`` what cautions warn of,
+    by their ids. ``local`` writes a time for people.
     """
 
     entry_at: Entries
     bench_tests: Mapping[str, TestKind]
     part_names: Mapping[str, str] = field(default_factory=dict)
     local: Callable[[str], str] = str
+    hazards: Mapping[str, str] = field(default_factory=dict)
 
 
 _COMMON = frozenset({"kind", "at", "by", "_sd"})
@@ -196,15 +198,19 @@ def _caution(event: Event, known: Known) -> _Told:
         {"caution", "step", "preconditions", "second_confirmation", "version"}
         | {"text_sha256"}
     )
-    return f"Caution acknowledged: {event.text('caution')}", used, _facts(rows)
+    which = event.text("caution")
+    hazard = known.hazards.get(which)
+    title = which if hazard is None else f"{hazard} ({which})"
+    return f"Caution acknowledged: {title}", used, _facts(rows)
 
 
 def _bench(event: Event, known: Known) -> _Told:
     result, limit = event.object("result"), event.object("limit")
     rows = [Fact("Measured", told(dict(result)) if result else "")]
-    if event.text("method"):
+    if method := event.text("method"):
         said = computed_text(event, known.bench_tests)
-        rows.append(Fact(f"Computed from the readings ({event.text('method')})", said))
+        name = method_in_words(known.bench_tests, method)
+        rows.append(Fact(f"Computed from the readings ({name})", said))
     elif not result:
         rows.append(Fact("Measured", "no value was measured"))
     rows += [

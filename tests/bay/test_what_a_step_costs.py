@@ -99,7 +99,9 @@ def test_no_page_computes_again_what_the_step_computed(tablet, desk, monkeypatch
     at_first = len(computed)
     assert at_first
     for _ in range(2):
-        assert "egr-valve, seal-hold: faulty" in tablet.seen(order_path("RO-1"))
+        assert "EGR valve (seal hold, pressure or vacuum): faulty" in tablet.seen(
+            order_path("RO-1")
+        )
         tablet.fill(order_path("RO-1", "add", "code_clear"), tool="a tool (invented)")
     assert len(computed) == at_first
 

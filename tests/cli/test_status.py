@@ -41,6 +41,22 @@ def test_status_says_what_is_shown_then_what_is_next_then_what_happened(log):
     assert " · 2026-03-02 08:40:00 +01:00 · recorded " in lines[happened + 4]
 
 
+def test_what_happened_is_told_in_words_and_ids_only_where_they_are_typed(log):
+    begun(log, 8)
+    lines = log("status", "RO-1001")[1].splitlines()
+    told = " / ".join(lines[lines.index("What happened, the newest first:") + 1 :])
+    for words in (
+        "repair: EGR valve replaced",
+        "bench test: EGR valve (seal hold, pressure or vacuum): faulty",
+        "caution: hot surfaces, acknowledged before bench test of EGR valve: surface",
+        "suspects EGR valve (egr-valve);",
+    ):
+        assert words in told
+    assert told.count("egr-valve") == 1, "by this id a command names it"
+    assert not [one for one in ("seal-hold", "hot-exhaust") if one in told]
+    assert "EGR valve (seal hold" in log("show", "RO-1001")[1]
+
+
 def test_who_has_a_screen_alone_is_told_how_a_readout_is_typed(log):
     begun(log, 1)
     lines = log("status", "RO-1001")[1].splitlines()

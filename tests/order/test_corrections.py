@@ -461,10 +461,10 @@ def test_show_names_the_entry_and_the_corrected_values(log):
     assert lines[at + 1].strip() == f"corrected later, by entry {amendment}"
     at = next(i for i, line in enumerate(lines) if line.split()[:1] == [str(amendment)])
     assert lines[at].endswith(
-        f"amendment: correction of entry {bench} (bench test of egr-valve), because: "
+        f"amendment: correction of entry {bench} (bench test of EGR valve), because: "
         "misread"
     )
-    assert lines[at + 1].strip().startswith("corrected to: bench test of egr-valve: ")
+    assert lines[at + 1].strip().startswith("corrected to: bench test of EGR valve: ")
     assert "faulty: end pressure 6.52" in lines[at + 1]
 
 

@@ -7,9 +7,11 @@ the verdict is the one that was signed.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import TYPE_CHECKING
 
 from auditkit.order.events import Event, RepairOrder
+from auditkit.plugin.loading import load_canon
 from auditkit.reader.before_after import Measure, Reading, measures
 from auditkit.reader.page.draw import block_nodes, table
 from auditkit.reader.page.gauge import gauge
@@ -112,7 +114,8 @@ def step_list(
 
     ``carried`` are the files that came with them, by their SHA-256 in hex.
     """
-    known = Known(entry_names(steps), kinds, part_names(steps), local_of(steps))
+    local = local_of(steps)
+    known = Known(entry_names(steps), kinds, part_names(steps), local, _hazards())
     later = corrections(steps)
     return element(
         "ol",
@@ -122,6 +125,12 @@ def step_list(
         ),
         class_="steps",
     )
+
+
+@cache
+def _hazards() -> Mapping[str, str]:
+    """Return what the cautions that auditkit ships warn of, by their ids."""
+    return {name: one.hazard for name, one in load_canon().cautions.items()}
 
 
 def _step(
