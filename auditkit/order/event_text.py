@@ -85,8 +85,13 @@ def kind_in_words(event: Event) -> str:
 
 
 def method_in_words(kinds: Mapping[str, TestKind], name: str) -> str:
-    """Return what a kind of bench test is called, as it stands in a sentence."""
-    title = kinds[name].title if name in kinds else name
+    """Return what a kind of bench test is called, as it stands in a sentence.
+
+    One that is not known here stays as it was written.
+    """
+    if name not in kinds:
+        return name
+    title = kinds[name].title
     return f"{title[:1].lower()}{title[1:]}"
 
 

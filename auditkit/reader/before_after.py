@@ -18,7 +18,7 @@ from auditkit.errors import InputError
 from auditkit.obd import SelfTest
 from auditkit.obd.monitors import mid_name
 from auditkit.order.bench_event import result_of
-from auditkit.order.event_text import limit_text, numbers_text
+from auditkit.order.event_text import limit_text, method_in_words, numbers_text
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.values import Json, quantity
@@ -129,7 +129,7 @@ def _bench_tests(
         one = (*before, *after)[-1]
         low, high, unit = _bench_limit(one)
         yield Measure(
-            name=f"Bench test of {_named(order, part)}: {what}",
+            name=f"Bench test of {_named(order, part)}: {method_in_words(kinds, what)}",
             limit=limit_text(one),
             minimum=low,
             maximum=high,

@@ -31,7 +31,7 @@ def test_the_demos_repair_before_and_after():
     assert (flow.minimum, flow.maximum) == (Decimal("3.50"), None)
     assert flow.limit == "minimum 3.50, maximum none"
     assert (count.before.text, count.after.text) == ("count 3", "count 1")
-    assert bench.name == "Bench test of EGR valve: seal-hold"
+    assert bench.name == "Bench test of EGR valve: seal hold, pressure or vacuum"
     assert bench.before.outcome == "faulty"
     assert bench.before.number == Decimal("6.52")
     assert bench.after is None

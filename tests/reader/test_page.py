@@ -328,6 +328,18 @@ def test_packet_page_says_what_it_is_and_how_it_is_checked():
         assert claim not in found.text
 
 
+def test_of_the_verdict_the_long_tables_are_folded_and_the_reason_is_not():
+    """They open without a script; the answer and the values stand above the steps."""
+    event = {"kind": "verdict", "verdict": "unproven", "reason": "it was collected"}
+    event |= {"judged": [2], "statement": web_corpus.STATEMENT}
+    made = web_corpus.Forge().enrol().work().add(event).packet()
+    step = packet_page(made, KINDS).partition("Verdict: unproven")[2]
+    shown, _, folded = step.partition("<details>")
+    assert "it was collected" in shown
+    assert "Findings that the rules made" in folded.partition("</details>")[0]
+    assert "Findings that the rules made" not in shown
+
+
 def test_no_page_of_a_packet_that_does_not_hold():
     altered = web_corpus.plain().packet().replace("tool 0", "tool 1")
     with pytest.raises(VerificationError, match="the packet does not verify"):

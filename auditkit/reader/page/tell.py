@@ -152,7 +152,14 @@ def _step(
             element("p", f"Corrected later, by entry {later}.", class_="strong")
         )
     inner += picture_nodes(event, carried)
-    inner += block_nodes(blocks)
+    first = len(blocks)
+    if event.kind == "verdict":  # long, and its gist stands above the steps
+        first = 1 if event.text("reason") else 0
+    inner += block_nodes(blocks[:first])
+    if blocks[first:]:
+        said = "What was asked, the answers, and by which rules, as it was signed"
+        summary = element("summary", said)
+        inner.append(element("details", summary, *block_nodes(blocks[first:])))
     if undisclosed(step):
         inner.append(element("p", f"Withheld: {undisclosed(step)}."))
     raw = _raw(event)
