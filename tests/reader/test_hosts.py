@@ -6,7 +6,6 @@ their own WebCrypto or by the page's plain arithmetic. The one-file verifier is 
 against the package in ``test_one_file.py``.
 """
 
-import contextlib
 import functools
 import json
 import zlib
@@ -59,12 +58,9 @@ def place(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def nodes():
-    """Return what gives a started node, with its WebCrypto or without."""
-    with contextlib.ExitStack() as started:
-        yield functools.cache(
-            lambda plain: started.enter_context(page_hosts.node(plain=plain))
-        )
+def started_node():
+    with page_hosts.node() as ask:
+        yield ask
 
 
 @pytest.fixture
@@ -73,7 +69,7 @@ def ask(request):
     name, _, how = request.param.partition(", ")
     plain = how == "plain"
     if name == "node":
-        yield request.getfixturevalue("nodes")(plain)
+        yield functools.partial(request.getfixturevalue("started_node"), plain=plain)
         return
     place = request.getfixturevalue("place")
     if name == "firefox":

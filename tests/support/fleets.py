@@ -67,7 +67,7 @@ class Fleet:
     def ask(self, settings=None):
         """Return an Ask of it, with the register of its vehicles."""
         asked = Asked(settings or Settings(), self.vehicles)
-        return prepared(self.connection, asked)
+        return prepared(self.connection.cursor(), asked)
 
 
 def invented(seed, plan=None):

@@ -62,6 +62,12 @@ def by_package(question: Question) -> tuple[str, str]:
     return json.dumps(turn.to_json()), json.dumps(turn.story())
 
 
+_FORGET = """
+import functools, gc
+for found in gc.get_objects():
+    if isinstance(found, functools._lru_cache_wrapper):
+        found.cache_clear()
+"""
 _NODE = """
 import fs from "node:fs";
 import { createInterface } from "node:readline";
@@ -76,10 +82,13 @@ const python = await new Promise((resolve, reject) => {
   loadPyodide({ indexURL: process.argv[2], createPyodideModule }).catch(reject);
 });
 prepare(python, JSON.parse(fs.readFileSync("sources.json")));
-const subtle = process.argv[3] === "plain" ? null : undefined;
 for await (const place of createInterface({ input: process.stdin })) {
   const told = [];
-  for (const { request, file } of JSON.parse(fs.readFileSync(place))) {
+  const { isPlain, questions } = JSON.parse(fs.readFileSync(place));
+  const subtle = isPlain ? null : undefined;
+  const [status, said] = python.API.rawRun(forget);
+  if (status !== 0) throw new Error(said);
+  for (const { request, file } of questions) {
     const bytes = Uint8Array.from(Buffer.from(file, "base64"));
     const { answer } = await answerTo(python, request, bytes, () => {}, subtle);
     told.push([answer, storyOf(python)]);
@@ -92,10 +101,10 @@ process.exit(0);
 
 
 @contextlib.contextmanager
-def node(*, plain: bool = False):
+def node():
     """Start the page's Python in node; give what asks it one portion after another.
 
-    ``plain`` leaves node's WebCrypto out.
+    It remembers nothing of the portion before.
     """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -113,11 +122,12 @@ def node(*, plain: bool = False):
                 "desk.js": part("desk.js"),
             }
         )
-        (folder / "run.mjs").write_text(script + _NODE)
+        forget = f"const forget = {json.dumps(_FORGET)};"
+        (folder / "run.mjs").write_text(script + forget + _NODE)
         with (
             (folder / "errors").open("w+") as errors,
             subprocess.Popen(
-                [NODE, "run.mjs", f"{folder}/", "plain" if plain else "engine"],
+                [NODE, "run.mjs", f"{folder}/"],
                 cwd=folder,
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
@@ -126,10 +136,11 @@ def node(*, plain: bool = False):
             ) as process,
         ):
 
-            def ask(questions: list[Question]) -> list[list[str]]:
-                """Return what node answers."""
+            def ask(questions: list[Question], *, plain: bool) -> list[list[str]]:
+                """Return what node answers; ``plain`` leaves its WebCrypto out."""
                 place = folder / "portion.json"
-                place.write_text(json.dumps([q.to_json() for q in questions]))
+                asked = [q.to_json() for q in questions]
+                place.write_text(json.dumps({"isPlain": plain, "questions": asked}))
                 process.stdin.write(f"{place}\n")
                 process.stdin.flush()
                 said = process.stdout.readline()

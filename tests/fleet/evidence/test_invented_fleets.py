@@ -4,6 +4,7 @@ Bounds, not rates: ``tests/benchmarks/fleets.py`` prints those over many fleets.
 """
 
 import pytest
+import sampling
 from fleet_trial import SCREENS, TWO_OF_THREE, plan, trial
 from fleets import Plan, invented
 
@@ -11,10 +12,13 @@ from auditkit.fleet.evidence.measures import MEASURES
 from auditkit.fleet.evidence.near_limit import near_limits
 from auditkit.fleet.settings import Settings
 
+SHOPS = 30 if not sampling.CI else 60
+ODD = {"shops": SHOPS, "coarse": SHOPS // 4, "evening": SHOPS // 8}
+
 
 @pytest.fixture(scope="module")
 def much_invented():
-    return trial(11, plan(0.6, copied=0.25), with_outcomes=True)
+    return trial(11, plan(0.6, copied=0.25, **ODD), with_outcomes=True)
 
 
 def test_every_planted_shop_is_asked_about(much_invented):
@@ -32,13 +36,13 @@ def test_bad_repairs_are_watched(much_invented):
 
 
 def test_little_that_is_invented_mostly_passes():
-    told = trial(11, plan(0.1, copied=0.05))
+    told = trial(11, plan(0.1, copied=0.05, **ODD))
     assert (told[TWO_OF_THREE].found, told[TWO_OF_THREE].others) == (0, 0)
     assert told["equal records"].found == 1
 
 
 def test_an_honest_fleet_is_asked_next_to_nothing():
-    fleet = invented(13, Plan(shops=40, bad=0, invented=0, answers=True))
+    fleet = invented(13, Plan(**ODD, bad=0, invented=0, answers=True))
     ask = fleet.ask()
     parts = {measure.__name__: measure(ask, Settings()) for measure in MEASURES}
     assert all(part.section.sentences for part in parts.values())
@@ -48,22 +52,24 @@ def test_an_honest_fleet_is_asked_next_to_nothing():
     assert not asked
 
 
-def test_a_forked_log_is_left_out_unless_asked_for():
-    fleet = invented(14, Plan(shops=14, coarse=2, evening=1, forked=1, undelivered=1))
-    (forked,) = fleet.planted["forked"]
-    held = near_limits(fleet.ask(), Settings()).section.tables[0].rows
+@pytest.fixture(scope="module")
+def one_forked():
+    return invented(14, Plan(shops=14, coarse=2, evening=1, forked=1, undelivered=1))
+
+
+def test_a_forked_log_is_left_out_unless_asked_for(one_forked):
+    (forked,) = one_forked.planted["forked"]
+    held = near_limits(one_forked.ask(), Settings()).section.tables[0].rows
     assert forked not in {row[0] for row in held}
     assert len({row[0] for row in held}) == 13
-    again = invented(14, Plan(shops=14, coarse=2, evening=1, forked=1, undelivered=1))
     settings = Settings(with_forked=True)
-    held = near_limits(again.ask(settings), settings).section.tables[0].rows
+    held = near_limits(one_forked.ask(settings), settings).section.tables[0].rows
     assert forked in {row[0] for row in held}
 
 
-def test_a_shop_that_sends_three_fifths_is_not_compared():
-    fleet = invented(14, Plan(shops=14, coarse=2, evening=1, undelivered=1))
-    found = fleet.ask()("SELECT shop FROM shop_log WHERE NOT is_compared")
-    assert {shop for (shop,) in found} == fleet.planted["undelivered"]
+def test_a_shop_that_sends_three_fifths_is_not_compared(one_forked):
+    found = one_forked.ask()("SELECT shop FROM shop_log WHERE NOT is_compared")
+    assert {shop for (shop,) in found} == one_forked.planted["undelivered"]
 
 
 def test_the_same_seed_makes_the_same_fleet():
