@@ -14,23 +14,17 @@ from enum import StrEnum
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
-from uncertainties import (  # type: ignore[import-untyped]
-    UFloat,
-    nominal_value,
-    std_dev,
-    ufloat,
-    wrap,
-)
-
 from auditkit.bench.one_sided import Known, joint_side, side_of_result
 from auditkit.bench.source import Distribution, Source
 from auditkit.bench.student import quantile
 from auditkit.text.values import Bound
 
 if TYPE_CHECKING:
+    from uncertainties import UFloat  # type: ignore[import-untyped]
+
     from auditkit.bench.units import Unit
 
-Uncertain: TypeAlias = UFloat
+Uncertain: TypeAlias = "UFloat"
 """A number with its uncertainty; a plain float stands for one that has none."""
 
 COVERAGE = 2
@@ -100,17 +94,19 @@ class Component:
 
 def value_of(number: Uncertain) -> float:
     """Return the best estimate of a number, with or without uncertainty."""
-    return float(nominal_value(number))
+    return float(getattr(number, "nominal_value", number))
 
 
 def uncertainty_of(number: Uncertain) -> float:
     """Return the standard uncertainty of a number; 0 where it has none."""
-    return float(std_dev(number))
+    return float(getattr(number, "std_dev", 0.0))
 
 
 def propagated(function: Callable[..., float], *arguments: Uncertain) -> Uncertain:
     """Return a function of uncertain numbers; its slopes are taken numerically."""
-    return wrap(function)(*arguments)
+    from auditkit.bench import first_order
+
+    return first_order.propagated(function, *arguments)
 
 
 def combined(components: Iterable[Component]) -> float:
@@ -188,7 +184,9 @@ class Budget:
         """Return a value of which only one side is known; its results keep that."""
         if not bound:
             return value
-        mark = ufloat(0.0, _MARK)
+        from auditkit.bench.first_order import uncertain
+
+        mark = uncertain(0.0, _MARK)
         self._beyond[mark] = bound
         return value + mark
 
@@ -252,7 +250,9 @@ class Budget:
     def _add(self, value: float, component: Component) -> Uncertain:
         if not component.standard_uncertainty:
             return value
-        made = ufloat(value, component.standard_uncertainty)
+        from auditkit.bench.first_order import uncertain
+
+        made = uncertain(value, component.standard_uncertainty)
         self._known[made] = component
         return made
 
