@@ -97,7 +97,7 @@ def test_a_killed_collector_goes_on_to_the_same(packets, tmp_path):
     moments = chance("kills")
     for number in range(count(1, 60)):
         into = tmp_path / f"{number}.duckdb"
-        for _ in range(2):
+        for _ in range(count(2, 2, 2)):
             before = held(into)
             reported = killed(packets, into, moments)
             print(f"kill {number}: {before} held, {reported} more reported")

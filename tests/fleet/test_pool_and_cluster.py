@@ -8,6 +8,7 @@ import pytest
 from collections_made import collected, content, written
 from deadly_files import killing, killing_there, other_rules
 from made_logs import OTHER_VIN, VIN, MadeLog, demo_events
+from sampling import count
 
 from auditkit.errors import InputError
 from auditkit.fleet import cluster, pool
@@ -90,14 +91,14 @@ def test_a_script_that_starts_itself_again_is_told_so(packets, tmp_path):
 
 @pytest.fixture(scope="module")
 def address():
-    """Return the address of a cluster of two processes on this computer."""
+    """Return the address of a cluster of processes on this computer."""
     import dask
     from distributed import LocalCluster
 
     # One dead worker is enough to blame a task; by default it is tried four times.
     dask.config.set({"distributed.scheduler.allowed-failures": 0})
     made = LocalCluster(
-        n_workers=2,
+        n_workers=count(2, 2, 2),
         threads_per_worker=1,
         processes=True,
         dashboard_address=None,

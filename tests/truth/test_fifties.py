@@ -1,6 +1,7 @@
 """Bogus records and honest twists that were written down before they were judged."""
 
 import pytest
+import sampling
 
 from auditkit.order.questions import Question, State
 from auditkit.order.schema import validate_record
@@ -66,7 +67,9 @@ def has_fallen(answer, is_typed):
     return is_typed and not Question(answer.question).is_full(answer.strength)
 
 
-@pytest.mark.parametrize("one", LIES, ids=lambda one: one[0])
+@pytest.mark.parametrize(
+    "one", sampling.sampled(LIES, len(LIES), "lies", 2), ids=lambda one: one[0]
+)
 def test_lie_is_not_proven_and_says_why(one):
     _, job, falls, typed, _, way, change = one
     draft = drafted(job, way, change)

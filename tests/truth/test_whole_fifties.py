@@ -1,6 +1,7 @@
 """Sets of forty lies and ten honest jobs, all with the expectation written first."""
 
 import pytest
+import sampling
 
 from auditkit.order.schema import validate_record
 from truth import (
@@ -62,7 +63,9 @@ def judged(job, way, change):
     return found
 
 
-@pytest.mark.parametrize("one", LIES, ids=lambda one: one[0])
+@pytest.mark.parametrize(
+    "one", sampling.sampled(LIES, len(LIES), "lies", 2), ids=lambda one: one[0]
+)
 def test_lie_is_not_proven_and_says_why(one):
     _, job, falls, typed, _, way, change = one
     found = judged(job, way, change)
