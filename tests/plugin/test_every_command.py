@@ -321,8 +321,8 @@ def test_list_and_show_tell_all_that_was_sealed(run, sealed):
     out = run("show", "RO-1001").out
     told = "hose check: age 4; hose purge-hose; length 0.40 m; maker Maker One"
     assert told in out
-    assert f"purge-hose, hose-stretch: faulty: {COMPUTED}" in out
-    assert "(hose-stretch) by mechanic-1: faulty: stretch 5.00" in out
+    assert f"purge-hose (stretch of a hose): faulty: {COMPUTED}" in out
+    assert "(stretch of a hose) by mechanic-1: faulty: stretch 5.00" in out
     assert "(1 withheld)" in out
     assert "not computed" not in out
     entries = json.loads(run("show", "RO-1001", "--format", "json").out)["entries"]
@@ -332,8 +332,8 @@ def test_list_and_show_tell_all_that_was_sealed(run, sealed):
 
 def test_the_signed_statement_says_what_the_rules_judged_by(sealed):
     packet = json.loads((sealed / "RO.packet.json").read_text())
-    told = "Bench test of purge-hose (hose-stretch) by mechanic-1: faulty: "
-    (line,) = (one for one in packet["statement"] if "hose-stretch" in one)
+    told = "Bench test of purge-hose (stretch of a hose) by mechanic-1: faulty: "
+    (line,) = (one for one in packet["statement"] if "stretch of a hose" in one)
     assert line.startswith(f"{told}{COMPUTED}; it should be at most 3 %")
 
 
