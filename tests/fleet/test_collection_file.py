@@ -199,6 +199,7 @@ def test_a_newer_file_is_told():
 
 FULL = """
 import resource, signal, sys
+sys.dont_write_bytecode = True  # a file of it that is cut short would be used later
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[1]), int(sys.argv[1])))
 from auditkit.cli import main
