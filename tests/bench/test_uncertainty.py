@@ -164,9 +164,10 @@ def test_an_exact_number_has_no_budget():
 
 
 @pytest.mark.parametrize("dof", [1, 2, 3, 4, 5, 9, 16, 30, 101, 999])
-@pytest.mark.parametrize("t", [-40.0, -3.1, -0.2, 0.0, 0.7, 2.0, 12.0])
-def test_student_against_scipy(dof, t):
-    assert student.cdf(t, dof) == pytest.approx(stats.t.cdf(t, dof), abs=1e-13)
+def test_student_against_scipy(dof):
+    at = [-40.0, -3.1, -0.2, 0.0, 0.7, 2.0, 12.0]
+    expected = pytest.approx(stats.t.cdf(at, dof), abs=1e-13)
+    assert [student.cdf(t, dof) for t in at] == expected
 
 
 def test_student_with_many_degrees_is_normal():

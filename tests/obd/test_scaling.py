@@ -112,10 +112,10 @@ FE FFFC -1.00 Pa
 CASES = [row.split(maxsplit=3) for row in ROWS.strip().splitlines()]
 
 
-@pytest.mark.parametrize(("uasid", "word", "value", "unit"), CASES)
-def test_each_scaling(uasid, word, value, unit):
-    assert scaling.scaled(int(word, 16), int(uasid, 16)) == Decimal(value)
-    assert scaling.unit(int(uasid, 16)) == unit
+def test_each_scaling():
+    for uasid, word, value, unit in CASES:
+        assert scaling.scaled(int(word, 16), int(uasid, 16)) == Decimal(value), uasid
+        assert scaling.unit(int(uasid, 16)) == unit, uasid
 
 
 def test_every_scaling_has_a_row():

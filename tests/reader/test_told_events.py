@@ -105,10 +105,10 @@ def test_members_are_told_in_words():
 
 
 @pytest.mark.parametrize("odd", [7, "x", [7], [{}], {"a": 1}, None])
-@pytest.mark.parametrize("member", ["set_aside", "old_part", "of", "shows", "step"])
-def test_whatever_a_member_is_it_is_told(member, odd):
+def test_whatever_a_member_is_it_is_told(odd):
     for kind in ("diagnosis", "repair", "attachment", "caution"):
-        facts_of({"kind": kind, member: odd})
+        for member in ("set_aside", "old_part", "of", "shows", "step"):
+            assert isinstance(facts_of({"kind": kind, member: odd}), dict)
 
 
 def test_what_was_not_measured_is_not_called_unread():
@@ -149,8 +149,8 @@ def test_signed_answers_of_another_form_are_told_too(odd):
     assert {"Answers", "Faults"} <= set(facts)
 
 
-@pytest.mark.parametrize("member", ANSWER)
 @pytest.mark.parametrize("odd", [7, None, True, [], {}, [None], [-1], "x"])
-def test_no_signed_answer_fails(member, odd):
-    _, _, rows = told({"kind": "verdict", "answers": [{**ANSWER, member: odd}]})
-    assert len(rows) == 1
+def test_no_signed_answer_fails(odd):
+    for member in ANSWER:
+        _, _, rows = told({"kind": "verdict", "answers": [{**ANSWER, member: odd}]})
+        assert len(rows) == 1, member

@@ -118,13 +118,13 @@ class Pair:
     ],
     ids=repr,
 )
-@pytest.mark.parametrize("place", [lambda v: v, lambda v: [v], lambda v: {"a": [v]}])
 @pytest.mark.usefixtures("native")
-def test_what_json_does_not_hold_is_not_written(odd, place):
+def test_what_json_does_not_hold_is_not_written(odd):
     """The library writes many of these, in a form of its own."""
-    with pytest.raises(InputError) as refused:
-        canonical(place(odd))
-    assert refused.value.what_to_do
+    for placed in (odd, [odd], {"a": [odd]}):
+        with pytest.raises(InputError) as refused:
+            canonical(placed)
+        assert refused.value.what_to_do
 
 
 @pytest.mark.usefixtures("native")
@@ -201,14 +201,13 @@ def test_no_fraction_is_taken(number, place):
                 parse_canonical(text)
 
 
-@pytest.mark.parametrize("place", PLACES)
 @pytest.mark.parametrize(
     "number",
     ["-0", "01", "1E5", "1e5", "1.0", "+1", "NaN", "Infinity", "-Infinity", "1e999"]
     + [str(sign * (2**power)) for sign in (1, -1) for power in (53, 63, 64, 200)],
 )
-def test_no_number_outside_the_profile_is_taken(number, place):
-    assert canonical_value(place.format(number)) is None
+def test_no_number_outside_the_profile_is_taken(number):
+    assert {canonical_value(place.format(number)) for place in PLACES} == {None}
 
 
 @pytest.mark.parametrize("number", [0, -1, 7, 2**53 - 1, -(2**53) + 1])
