@@ -4,6 +4,7 @@ import copy
 import re
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -23,11 +24,13 @@ from auditkit.plugin.loading import load_catalogue
 HERE = Path(__file__).parent
 BASES = Bases(HERE / "bases")
 BESIDE = ("elsewhere", "others", "recorded", "signed_by")
-CASES = {
-    path.stem: read_cases(path, BASES, ("pass", "fail"), beside=BESIDE)
-    for path in sorted(HERE.glob("*.toml"))
-}
+RULES = sorted(path.stem for path in HERE.glob("*.toml"))
 CATALOGUE = load_catalogue()
+
+
+@cache
+def cases_of(rule):
+    return read_cases(HERE / f"{rule}.toml", BASES, ("pass", "fail"), beside=BESIDE)
 
 
 def other(table):
@@ -92,12 +95,12 @@ def suspecting(base, system, **changes):
     return record
 
 
-@pytest.mark.parametrize("rule", CASES)
+@pytest.mark.parametrize("rule", RULES)
 def test_some_questions_are_answered_alone_as_they_are_with_all(rule):
     """Whoever asks what a step would call for runs no rule that speaks of more."""
     hazards = frozenset({Question.HAZARDS_MET})
     for questions in (hazards, frozenset(Question) - hazards):
-        for record in (CASES[rule][kind][-1].record for kind in ("pass", "fail")):
+        for record in (cases_of(rule)[kind][-1].record for kind in ("pass", "fail")):
             order = RepairOrder.fold(record["repair_order"], record["events"])
             whole = CATALOGUE.judge(order)
             part = CATALOGUE.judge_part(order, questions)
@@ -109,10 +112,10 @@ def test_some_questions_are_answered_alone_as_they_are_with_all(rule):
 
 
 @pytest.mark.parametrize("kind", ["pass", "fail"])
-@pytest.mark.parametrize("rule", CASES)
+@pytest.mark.parametrize("rule", RULES)
 def test_cases(rule, kind):
     """A case is a record; "elsewhere" and "others" tell of other repair orders."""
-    for case in CASES[rule][kind]:
+    for case in cases_of(rule)[kind]:
         record = case.record
         assert validate_record(record, CATALOGUE.events) == [], case.name
         found = problems(rule, record, **case.beside)
@@ -128,8 +131,8 @@ def test_cases(rule, kind):
 
 @pytest.mark.parametrize("rule", CATALOGUE.rules, ids=lambda r: r.name)
 def test_rule_has_its_page_and_both_kinds_of_case(rule):
-    assert CASES[rule.name]["pass"]
-    assert CASES[rule.name]["fail"]
+    assert cases_of(rule.name)["pass"]
+    assert cases_of(rule.name)["fail"]
     places = [rule.page.index(f"\n{heading}\n") for heading in HEADINGS]
     assert places == sorted(places)
 
@@ -340,7 +343,7 @@ def test_the_example_for_developers_is_a_file_of_cases(tmp_path):
 
 
 def test_every_case_belongs_to_a_rule():
-    assert set(CASES) == {rule.name for rule in CATALOGUE.rules}
+    assert set(RULES) == {rule.name for rule in CATALOGUE.rules}
 
 
 def test_events_may_hold_nothing_that_rules_ask_for():
@@ -387,7 +390,7 @@ def test_a_misfire_whose_frame_was_kept_at_rest_is_a_word(speed, most):
 
 
 def test_steps_recorded_at_once_are_told_and_lower_nothing():
-    record = CASES["steps-recorded-at-once"]["fail"][1].record
+    record = cases_of("steps-recorded-at-once")["fail"][1].record
     events = record["events"]
     own = [event["at"] for event in events]
     noon = [max(at, "2026-03-04T12:00:00+01:00") for at in own]

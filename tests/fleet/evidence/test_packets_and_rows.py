@@ -1,6 +1,5 @@
 """A fleet of packets that were really signed gives the figures of the same as rows."""
 
-import pytest
 from collections_made import collected
 from packet_fleet import as_packets, as_rows, jobs
 
@@ -27,22 +26,22 @@ MEASURES = (
 )
 
 
-@pytest.fixture(scope="module")
-def both(tmp_path_factory):
+def test_the_figures_are_equal_and_ask_about_what_was_planted(tmp_path):
+    """In one test: the packets are signed once, whatever processor tests steal."""
     listed = jobs()
     here = HowCollected(judging=judged_here)
-    into, done = collected(tmp_path_factory.mktemp("fleet"), as_packets(listed), here)
+    into, done = collected(tmp_path, as_packets(listed), here)
     assert (done.added, done.left_out, done.conflicts) == (len(listed), [], [])
     with asking(into, Asked(settings=SMALL)) as ask:
         of_packets = {one.__name__: one(ask, SMALL) for one in MEASURES}
     rows = as_rows(listed).ask(SMALL)
-    return of_packets, {one.__name__: one(rows, SMALL) for one in MEASURES}
+    are_equal(of_packets, {one.__name__: one(rows, SMALL) for one in MEASURES})
+    ask_about_what_was_planted(of_packets)
 
 
-def test_the_figures_are_equal(both):
-    """In one test: the packets are signed once, whatever processor tests steal."""
-    for name, of_packets in both[0].items():
-        of_rows = both[1][name]
+def are_equal(packets_by_name, rows_by_name):
+    for name, of_packets in packets_by_name.items():
+        of_rows = rows_by_name[name]
         assert of_packets.section.sentences == of_rows.section.sentences
         for told, other in zip(
             of_packets.section.tables, of_rows.section.tables, strict=True
@@ -56,8 +55,7 @@ def test_the_figures_are_equal(both):
         ]
 
 
-def test_what_was_planted_is_asked_about(both):
-    of_packets, _ = both
+def ask_about_what_was_planted(of_packets):
     asked = {
         name: {one.shop for one in part.asked} for name, part in of_packets.items()
     }
