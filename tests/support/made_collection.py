@@ -35,7 +35,7 @@ _NUMBERS = count(1)
 @cache
 def _memory():
     """Return the one database in memory: to begin one is half of a test's time."""
-    return duckdb.connect(":memory:")
+    return duckdb.connect(":memory:", config={"threads": 1})
 
 
 class Made:

@@ -3,7 +3,7 @@
 A sample is drawn by AUDITKIT_SEED, or else by the seed that stands here; Hypothesis
 draws its examples by the same. It is printed when the tests begin: the same seed runs
 the same again. AUDITKIT_TESTS=all runs every case, text, kill and life there is; where
-CI is not set, as beside the work itself, a sample is a quarter as large.
+CI is not set, as beside the work itself, a sample is a sixth as large.
 """
 
 import os
@@ -22,7 +22,7 @@ ALL = AMOUNT == "all"
 CI = bool(os.environ.get("CI"))
 
 
-def count(sample: int, whole: int, share: int = 4) -> int:
+def count(sample: int, whole: int, share: int = 6) -> int:
     """Return how often something is done: a part of a sample where CI is not set."""
     return whole if ALL else sample if CI else -(-sample // share)
 
@@ -33,9 +33,9 @@ def chance(what: str) -> random.Random:
 
 
 def sampled(
-    cases: Sequence[Case], number: int, what: str, share: int = 4
+    cases: Sequence[Case], number: int, what: str, share: int = 6
 ) -> Sequence[Case]:
-    """Return ``number`` of the cases in their order, a quarter of it, or all."""
+    """Return ``number`` of the cases in their order, a sixth of it, or all."""
     if ALL:
         return cases
     some = count(number, len(cases), share)
