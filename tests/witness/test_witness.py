@@ -16,6 +16,7 @@ from contextlib import closing, contextmanager
 import pytest
 from click.testing import CliRunner
 from conftest import PASSPHRASE
+from sampling import sampled
 from unguarded import unguarded
 
 from auditkit.cli.witness import witness_command
@@ -163,7 +164,7 @@ def test_nothing_seen_needs_an_empty_proof(url):
 def test_fork_is_refused_at_every_size(url):
     """Every fork of a log of 13 that was cut at 5, with its own true proof."""
     post(url, body(0, 13))
-    for size in range(6, 41):
+    for size in sampled(range(6, 41), 35, "sizes of a fork"):
         for old in range(size + 1):
             answer = post(url, body(old, size, FORK))
             assert answer.status in (409, 422), (old, size)
