@@ -27,7 +27,10 @@ def decode_command(file: Path, form: str) -> None:
     found = read(text)
     if not found.items and (found.problems or not found.notes):
         message = "this is no readout: no line of it is a request or a response"
-        what_to_do = "name a file of requests and responses as hex text, or a CAN log"
+        what_to_do = (
+            "name a file of requests and responses as hex text, or a CAN log; what the "
+            "readouts of a repair record or packet say, 'auditkit compare FILE' shows"
+        )
         raise InputError(message, where=str(file), what_to_do=what_to_do)
     readout = common.decoded(text, file)
     if form == "json":

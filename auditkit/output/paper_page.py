@@ -14,7 +14,7 @@ table{border-collapse:collapse;width:100%;margin:.3rem 0}
 caption{text-align:left;font-size:.85rem;padding:.2rem 0}
 th,td{border:1px solid #888;padding:.25rem .4rem;text-align:left;vertical-align:top;
 box-sizing:border-box;overflow-wrap:break-word}
-.pairs th{width:34%}th{font-weight:600}
+.pairs td{overflow-wrap:anywhere}.pairs th{width:34%}th{font-weight:600}
 .wide{overflow-x:auto}.wide table{font-size:.85rem;min-width:44rem}
 figure{margin:.6rem 0}svg{max-width:100%;width:40rem;height:auto}
 .answer{font-size:1.15rem;font-weight:700}.sign td{height:2.6rem}

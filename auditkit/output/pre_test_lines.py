@@ -33,6 +33,12 @@ _WOULD = {
     InspectionAnswer.OTHER_TEST: "would be sent to another test",
     InspectionAnswer.UNDECIDED: "cannot be answered yet",
 }
+_HELPS = {
+    InspectionAnswer.FAIL: "put right what makes it fail, then read the vehicle again",
+    InspectionAnswer.NOT_READY: "drive until its monitors are complete, then read it "
+    "again; 'auditkit why-not-run FILE' says what drive would help",
+}
+"""What helps against an answer, whatever else would have to be known."""
 _MARKS = {InspectionAnswer.ACCEPT: "  ", InspectionAnswer.UNDECIDED: "? "}
 _READINGS = {  # a reading's name in the rules -> as people read it
     "flexibility used": "with the allowance that a state may grant",
@@ -51,7 +57,7 @@ def pre_test_lines(found: PreTest) -> list[str]:
     for results in rules:
         lines += [answer_line(results)]
         lines += [f"    because {one}" for one in decisive(results)]
-    to_do = dict.fromkeys(t for result in found.results for t in result.what_to_do)
+    to_do = what_helps(found)
     lines += [f"    what to do: {one}" for one in to_do]
     if found.beside is not None:
         lines += beside_lines(found.beside)
@@ -59,6 +65,14 @@ def pre_test_lines(found: PreTest) -> list[str]:
         lines += _why(result)
     lines += record_lines(found)
     return [*lines, DEFERS]
+
+
+def what_helps(found: PreTest) -> tuple[str, ...]:
+    """Return what to do, each once: what answers ask for, then what would decide."""
+    answers = {result.answer for result in found.results}
+    asked = [text for answer, text in _HELPS.items() if answer in answers]
+    asked += [text for result in found.results for text in result.what_to_do]
+    return tuple(dict.fromkeys(asked))
 
 
 def answer_line(results: Sequence[RuleResult]) -> str:

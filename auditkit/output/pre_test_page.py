@@ -19,6 +19,7 @@ from auditkit.output.pre_test_lines import (
     facts,
     module_facts,
     reading_name,
+    what_helps,
 )
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ _SAYS = {**SAID, InspectionAnswer.ACCEPT: "good"}
 def pre_test_page(found: PreTest) -> str:
     """Return the page: the answers, what to do, why, and the record."""
     rules = [list(g) for _, g in groupby(found.results, key=lambda r: r.rules)]
-    to_do = dict.fromkeys(t for result in found.results for t in result.what_to_do)
+    to_do = what_helps(found)
     answers = "".join(
         f'<p class="answer">{escape(answer_line(results))}</p>'
         + (f"<p>Because:</p>{bullets(why)}" if (why := decisive(results)) else "")

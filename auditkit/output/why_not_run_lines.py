@@ -27,10 +27,12 @@ def reason_lines(found: WhyNotRun) -> list[str]:
     names = monitors_in_words(w.monitor for w in found.waiting)
     lines = [f"Not complete since codes were cleared{how}: {names}."]
     unread = "was not typed" if found.is_typed else "was not read (PID 41)"
+    cycles: dict[str, list[str]] = {}
     for waiting in found.waiting:
-        cycle = waiting.cycle or f"what this driving cycle says {unread}"
         name, who = monitor_in_words(waiting.monitor), ", ".join(waiting.responders)
-        lines.append(f"  {name} ({who}): {cycle}")
+        cycle = waiting.cycle or f"what this driving cycle says {unread}"
+        cycles.setdefault(cycle, []).append(f"{name} ({who})")
+    lines += [f"  {', '.join(whose)}: {cycle}" for cycle, whose in cycles.items()]
     asking: dict[Requirement, list[str]] = {}
     for waiting in found.waiting:
         for requirement in waiting.requirements:

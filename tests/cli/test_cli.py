@@ -342,6 +342,7 @@ def test_decode_refuses_a_file_that_is_no_readout(run, text):
     status, out, err = run("decode", "other")
     assert (status, out) == (2, "")
     assert err.startswith("auditkit: other: this is no readout")
+    assert "packet say, 'auditkit compare FILE' shows" in err
     assert err.count("\n") == 1
     Path("other").write_text(f"{text}\n7E8 03 41 0C 00\n")
     assert run("decode", "other")[0] == 0, "one line of it is an answer"

@@ -193,6 +193,8 @@ def test_an_earlier_visit_counts(ready):
     asked = ("readiness", "waiting.txt", "--rules", "federal", "--lamp", "lit")
     _, out, _ = ready(*asked)
     assert "would be rejected as not ready" in out.splitlines()[0]
+    assert "\n    what to do: drive until its monitors are complete" in out
+    assert "put right" not in out
     assert "a second visit like this ends in fail: 40 CFR 85.2222(c)" in out
     _, out, _ = ready(*asked, "--earlier", "not-ready")
     assert "would fail" in out.splitlines()[0]
@@ -209,7 +211,12 @@ def test_the_page_holds_what_the_text_says_and_is_written_once(ready):
     assert "<script" not in page
     assert "Because:" not in page, "nothing decides it yet"
     dark = ("--lamp", "dark", "--page", "dark.html")
-    assert "\n    because the lamp " in ready(*asked[:4], *dark)[1]
+    out = ready(*asked[:4], *dark)[1]
+    assert "\n    because the lamp " in out
+    told = [line for line in out.splitlines() if line.startswith("    what to do: ")]
+    right = "put right what makes it fail, then read the vehicle again"
+    assert told[0] == f"    what to do: {right}", "before what else could be known"
+    assert f"<h2>What to do</h2><ul><li>{right}</li>" in Path("dark.html").read_text()
     assert "<p>Because:</p><ul><li>the lamp " in Path("dark.html").read_text()
     status, _, err = ready(*asked)
     assert (status, "r.html: this file exists already" in err) == (2, True)
@@ -231,6 +238,9 @@ def test_the_page_prints_on_a4_and_axe_finds_no_fault(ready, browser):
     wide = """() => [...document.querySelectorAll('html, th, td, .wide')]
         .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"""
     assert page.evaluate(wide) == []
+    page.emulate_media(media="screen")
+    page.set_viewport_size({"width": 390, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.close()
 
 

@@ -74,6 +74,16 @@ def test_coolant_stands_for_the_start_only_just_after_it():
     assert (values["coolant_at_start"], values["above"]) == (20, Decimal(2))
 
 
+def test_what_holds_of_several_monitors_is_said_once():
+    text = Vehicle(status="0007E525").readout()
+    lines = reason_lines(reasons_of(decode(text), {}))
+    assert lines[1] == (
+        "  catalyst (7E8), evaporative system (7E8), oxygen sensor (7E8): what this "
+        "driving cycle says was not read (PID 41)"
+    )
+    assert sum("this driving cycle says" in line for line in lines) == 1
+
+
 def test_text_says_the_answer_first_and_yields_to_maker_and_law():
     lines = reason_lines(reasons_of(decode(Vehicle(status="0007E504").readout()), {}))
     assert lines[0] == "Not complete since codes were cleared: evaporative system."

@@ -17,7 +17,7 @@ from auditkit.fleet.audited import (
 )
 from auditkit.fleet.evidence.wording import SHOP
 from auditkit.fleet.part import Ask, Part
-from auditkit.fleet.phrases import by_name, counted, in_100, percent
+from auditkit.fleet.phrases import by_name, counted, in_100, listed, percent
 from auditkit.fleet.settings import Settings
 from auditkit.fleet.statistics.shares import simultaneous_shares
 from auditkit.order.questions import Question
@@ -28,6 +28,15 @@ _COUNTS = """
     FROM answer a JOIN counted_order o USING (order_id)
     WHERE a.answer = 'shown' GROUP BY ALL ORDER BY ALL"""
 _KINDS = tuple(Strength)
+_SOURCES = (  # every strength once, so that the shares of a sentence make 100
+    (
+        (Strength.VEHICLE, Strength.MEASURED),
+        "are by the vehicle's own data or by a measurement",
+    ),
+    ((Strength.PHOTOGRAPHED, Strength.TYPED), "as typed by hand"),
+    ((Strength.WORD, Strength.SECOND_HAND), "by somebody's word alone"),
+    ((Strength.TABLE, Strength.LOGGED), "by the table of fault codes or by the log"),
+)
 
 
 def strengths(ask: Ask, settings: Settings) -> Part:
@@ -58,12 +67,13 @@ def _sentence(by_question: dict[str, Counter[str]]) -> str:
     whole = sum(by_question.values(), Counter[str]())
     if not whole.total():
         return "No answer is shown: there is nothing whose strength could be told."
-    first_hand = sum(whole[s] for s in _KINDS if s.is_first_hand)
-    word = whole[Strength.WORD]
+    told = [
+        f"{in_100(sum(whole[s] for s in kinds) / whole.total())} {by}"
+        for kinds, by in _SOURCES
+    ]
     return (
         f"Of {counted(whole.total(), 'question')} about repairs that are answered, "
-        f"{in_100(first_hand / whole.total())} are by the vehicle's own data or by a "
-        f"measurement, and {in_100(word / whole.total())} by the shop's word alone."
+        f"{listed(told)}."
     )
 
 
