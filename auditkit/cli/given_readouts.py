@@ -168,20 +168,29 @@ def readouts_in(
     """
     data = common.read(path) if data is None else data
     digest = hashlib.sha256(data).hexdigest()
-    head = _head(data)
-    report = None
-    if _carries_a_packet(head):
-        report, order = _of_packet(GivenFile(str(path), data))
-    elif head.startswith("{"):
-        from auditkit.plugin.loading import load_catalogue
-
-        record = common.read_record(path, load_catalogue(), data)
-        order = RepairOrder.fold(record.repair_order, record.events)
-    else:
+    report, order = order_in(path, data)
+    if order is None:
         readout = _readout(data, path, may_be_silent=may_be_silent)
         given = GivenReadout(readout, str(path), raw=common.as_text(data, path))
         return GivenFileOfReadouts(path, digest, (given,))
     return GivenFileOfReadouts(path, digest, _of_order(order, path), order, report)
+
+
+def order_in(path: Path, data: bytes) -> tuple[CheckReport | None, RepairOrder | None]:
+    """Return the order of a file's packet or repair record, of a packet its check too.
+
+    Neither of what is a readout, or nothing that is known here. InputError for a record
+    that cannot be read, VerificationError for a packet that is not what was signed.
+    """
+    head = _head(data)
+    if _carries_a_packet(head):
+        return _of_packet(GivenFile(str(path), data))
+    if not head.startswith("{"):
+        return None, None
+    from auditkit.plugin.loading import load_catalogue
+
+    record = common.read_record(path, load_catalogue(), data)
+    return None, RepairOrder.fold(record.repair_order, record.events)
 
 
 def read_readout(path: Path, data: bytes | None = None) -> Readout:

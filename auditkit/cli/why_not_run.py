@@ -7,11 +7,10 @@ from pathlib import Path
 import click
 
 from auditkit.cli import common
-from auditkit.cli.given_readouts import read_readout
+from auditkit.cli.given_readouts import order_in, read_readout
 from auditkit.order.events import RepairOrder
 from auditkit.order.why_not_run import reasons_of, reasons_of_order
 from auditkit.output.why_not_run_lines import reason_lines
-from auditkit.plugin.loading import load_catalogue
 
 
 @click.command("why-not-run")
@@ -20,19 +19,18 @@ from auditkit.plugin.loading import load_catalogue
 def why_not_run_command(file: Path, form: str) -> None:
     """Show why monitors are not complete, and what drive would help.
 
-    FILE is a readout, or a repair record: then its last readout, captured or typed,
-    and the conditions of its last road test count. Exit status 0 where every monitor
-    is complete.
+    FILE is a readout, or a repair record or packet: then its last readout, captured or
+    typed, and the conditions of its last road test count. Exit status 0 where every
+    monitor is complete.
 
     Example: auditkit why-not-run demo/readout.txt
     """
-    text, place = common.read_text(file), "this readout"
-    if text.lstrip().startswith("{"):
-        record = common.read_record(file, load_catalogue(), text.encode())
-        order = RepairOrder.fold(record.repair_order, record.events)
+    data, place = common.read(file), "this readout"
+    _, order = order_in(file, data)
+    if order is not None:
         found, place = reasons_of_order(order), _last_readout(order)
     else:
-        found = reasons_of(read_readout(file, text.encode()), {})
+        found = reasons_of(read_readout(file, data), {})
     if form == "json":
         common.print_json(found.to_json())
     elif not found.read:

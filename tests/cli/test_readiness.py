@@ -281,6 +281,23 @@ def test_what_a_station_reads_is_held_against_the_repairs_packet(packet):
     assert (told["verdict"], told["signed_verdict"]) == (None, None)
 
 
+def test_a_packet_says_why_a_monitor_has_not_run_as_its_record_does(packet):
+    told = packet("why-not-run", "RO-1001.json")
+    assert told[0] == 0
+    assert packet("why-not-run", "p.json") == told
+    assert packet("record", "RO-1005.json", "--unproven", "it waits")[0] == 0
+    page = ("--out", "q.json", "--page", "q.html")
+    assert packet("packet", "RO-1005", *page)[0] == 0
+    told = packet("why-not-run", "RO-1005.json")
+    assert (told[0], "Not complete" in told[1]) == (1, True)
+    for carried in ("q.json", "q.html"):
+        assert packet("why-not-run", carried) == told
+    Path("q.json").write_text(Path("q.json").read_text().replace("Misfire", "Missfire"))
+    status, out, err = packet("why-not-run", "q.json")
+    assert (status, out) == (1, "")
+    assert "this packet is not what was signed" in err
+
+
 def test_the_packets_own_verdict_is_told_as_it_is_judged_here(packet):
     asked = ("readiness", "readout.txt", "--beside", "p.json")
     verify = json.loads(packet("verify", "p.json", "--format", "json")[1])["verdict"]
