@@ -329,3 +329,7 @@ def _left(folder: Path) -> None:
     common.say(
         f"  auditkit verify {folder}/shop.auditlog --trust {folder}/early.checkpoint"
     )
+    _say(
+        "Nothing can be added to this log: its passphrase was kept nowhere. To record "
+        "a repair: auditkit demo --bay, or auditkit init in a folder of your own."
+    )

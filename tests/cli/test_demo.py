@@ -60,6 +60,14 @@ def test_files_it_leaves(week):
         assert verify_packet(text).verified
 
 
+def test_its_log_takes_no_more_and_the_demo_says_so(week, run):
+    folder, result = week
+    assert "Nothing can be added to this log" in result.output
+    log = folder / "shop.auditlog"
+    status, _, err = run("add", "RO-1005", "road_test", "--log", log)
+    assert (status, "does not open with this passphrase" in err) == (2, True)
+
+
 def test_week_goes_by_its_own_clock(week):
     folder, _ = week
     with Ledger.open(folder / "shop.auditlog") as ledger:
