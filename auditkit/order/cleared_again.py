@@ -27,9 +27,10 @@ def cleared_again(
     """Yield each readout that counts too few since a clear after the last repair.
 
     With what it counts, in words: codes were cleared once more. It is asked by what
-    each module of an addressed fault counts itself, where it does. ``near`` and
-    ``away`` are the kilometres that the odometer may rise by beside what is recorded,
-    up to a day from the readout before the repair to the clear, and after that.
+    each module of an addressed fault counts itself, where it does; of kilometres that
+    it leaves out, by what others count. ``near`` and ``away`` are the kilometres that
+    the odometer may rise by beside what is recorded, up to a day from the readout
+    before the repair to the clear, and after that.
     """
     whose = dict.fromkeys(w for fault in addressed(order) for w in fault.witnesses)
     told: dict[int, str] = {}
@@ -52,14 +53,16 @@ def _by_one(
     ][-1:]
     last: tuple[Event, Readout] | None = None
     for event in order.after(first.index, "readout"):
-        readout = own_counts(order, who, readout_of(event))
+        every = readout_of(event)
+        readout = own_counts(order, who, every)
+        counted = every if readout.value(DISTANCE) is None else readout
         clear = order.before(event.index, "code_clear")[-1]
-        told = _too_few(order, clear, event, readout)
+        told = _too_few(order, clear, event, counted)
         if last is not None and last[0].index > clear.index:
             told = told or _fell(last[1], readout)
         for old in before:
             most = near if clear.at - old[0].at <= _AWAY else away
-            told = told or _rose_more(order, old, clear, readout, most)
+            told = told or _rose_more(order, old, clear, counted, most)
         if told:
             yield event.index, f"{told}: codes were cleared once more"
         last = event, readout

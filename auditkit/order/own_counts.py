@@ -19,8 +19,10 @@ def own_counts(order: RepairOrder, who: str, readout: Readout) -> Readout:
     That is what is counted since a clear (PIDs 30, 31 and 4E), which may have reached
     one module alone, and the in-use counters. Each is left as it is where this module
     tells none of its kind in any readout of the order, as one of brakes does; and so is
-    what names no module.
+    what names no module, and every count where it is not known which module this is.
     """
+    if who == UNKNOWN:
+        return readout
     every = [one for _, one in readouts_of(order)]
     mine = {who, UNKNOWN}
     if any(_is_own(value, who) for one in every for value in one.values):
