@@ -12,7 +12,7 @@ import click
 from auditkit.cli import common
 from auditkit.errors import DecodeError, InputError
 from auditkit.obd import Readout, decode
-from auditkit.text.display_text import plural
+from auditkit.text.display_text import plural, printable
 
 if TYPE_CHECKING:
     from auditkit.capture.logfile import CanLog
@@ -153,7 +153,10 @@ def _from_log(path: Path, out: Path | None, form: str) -> int:
             what_to_do="cut the log: one reading of the vehicle in each file",
         ) from error
     if out is not None:
-        head = [f"read from {path.name}, SHA-256 {log.sha256}", *log.problems]
+        head = [
+            f"read from {printable(path.name)}, SHA-256 {log.sha256}",
+            *log.problems,
+        ]
         told = "".join(f"# {' '.join(line.split())}\n" for line in head)
         common.write_new(out, told + log.text)
     _print_log(log, readout, path, out, form)

@@ -322,3 +322,14 @@ def test_a_log_of_more_answers_than_a_readout_may_hold_writes_nothing(
         )
     assert error.value.where == "long.log"
     assert not Path("a.txt").exists()
+
+
+def test_a_log_whose_name_is_no_unicode_is_told_as_it_can_be(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    try:
+        Path("bad\udcff.log").write_text(GOOD.text)
+    except OSError:  # a file system of Unicode names alone
+        pytest.skip("no such name can be given here")
+    options = ["--from-log", "bad\udcff.log", "--out", "a.txt"]
+    assert capture_command.main(options, standalone_mode=False) == 0
+    assert Path("a.txt").read_text().startswith("# read from bad<U+DCFF>.log, SHA-256")
