@@ -193,6 +193,6 @@ def _leaves_a_manager(log: OpenLog, person: str, gone: PublicKey) -> None:
             f"{person!r} is the last manager: nobody would be left who enrols and "
             "revokes people",
             what_to_do="enrol another manager first, or put a new key in the place of "
-            f"this one ('auditkit key rotate {person}'); where the shop ends, "
-            f"'auditkit key revoke {person} --last'",
+            f"this one ('auditkit key rotate {person} --reason TEXT'); where the shop "
+            f"ends, 'auditkit key revoke {person} --reason TEXT --last'",
         )
