@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -96,15 +97,29 @@ def method_in_words(kinds: Mapping[str, TestKind], name: str) -> str:
 
 
 def names_of_parts(events: Iterable[Event]) -> dict[str, str]:
-    """Return the names that diagnoses give suspect parts, by id; corrected ones too."""
-    found: dict[str, str] = {}
+    """Return the names that diagnoses give suspect parts, by id; corrected ones too.
+
+    Each is one line. One that does not say by itself which part is meant stands with
+    its id: where two parts have it, where it is the id of another, where a part was
+    called otherwise too.
+    """
+    found: dict[str, list[str]] = {}
     for said in events:
         for event in (said, Event(0, said.object("event"))):
             for part in event.items("suspect_parts"):
                 name, known_as = part.get("id"), part.get("name")
-                if isinstance(name, str) and isinstance(known_as, str):
-                    found[name] = known_as
-    return found
+                if isinstance(name, str) and isinstance(known_as, str) and known_as:
+                    found.setdefault(name, []).append(known_as.replace("\n", " "))
+    meant = {
+        name: {name.casefold(), *map(str.casefold, s)} for name, s in found.items()
+    }
+    whose = Counter(text for texts in meant.values() for text in texts)
+    return {
+        name: f"{said[-1]} ({name})"
+        if len({*said}) > 1 or whose[said[-1].casefold()] > 1
+        else said[-1]
+        for name, said in found.items()
+    }
 
 
 def event_name(event: Event, parts: Mapping[str, str] = MappingProxyType({})) -> str:

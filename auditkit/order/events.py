@@ -391,7 +391,7 @@ def _suspect(part: Mapping[str, Json], event: int) -> SuspectPart:
     codes = part.get("codes")
     return SuspectPart(
         id=str(part.get("id", "")),
-        name=str(part.get("name", "")),
+        name=str(part.get("name", "")).replace("\n", " "),
         system=str(part.get("system", "")),
         codes=tuple(str(c) for c in codes) if isinstance(codes, list) else (),
         event=event,

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from auditkit.errors import InputError
 from auditkit.order.answers import Heard, answers_of, subjects
 from auditkit.order.event_strength import strengths
+from auditkit.order.event_text import names_of_parts
 from auditkit.order.findings import (
     Finding,
     Lacking,
@@ -81,7 +82,7 @@ def judge(catalogue: Catalogue, order: RepairOrder, policy: Policy) -> Judgement
         departures=_departures(catalogue, policy),
         answers=answers,
         faults=fault_verdicts(order, answers),
-        part_names={p.id: p.name for p in order.suspect_parts if p.name},
+        part_names=names_of_parts(order.events),
     )
 
 

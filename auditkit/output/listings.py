@@ -154,7 +154,12 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         if (found := logged.attachment) is not None and found.state in _THERE:
             lines.append(f"       {attachment_line(found)}")
     lines.append(DEFERS)
-    return lines
+    return [_one_line(line) for line in lines]
+
+
+def _one_line(text: str) -> str:
+    """Return a line that no text in it breaks: it would tell of another entry."""
+    return text.replace("\n", " ")
 
 
 def happened_lines(
@@ -187,7 +192,8 @@ def happened_lines(
             event.by,
             f"{kind_in_words(event)}: {gist}{_withheld(logged)}",
         )
-        lines.append("\n".join([" · ".join(told), *_gone(logged)]))
+        each = (" · ".join(told), *_gone(logged))
+        lines.append("\n".join(map(_one_line, each)))
     return lines
 
 

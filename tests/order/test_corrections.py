@@ -468,6 +468,20 @@ def test_show_names_the_entry_and_the_corrected_values(log):
     assert "faulty: end pressure 6.52" in lines[at + 1]
 
 
+def test_no_text_of_a_shop_makes_a_line_of_its_own(log):
+    record = good_reading()
+    for event in record["events"]:
+        for part in event.get("suspect_parts", ()):
+            part["name"] = "valve\n   99  proven"
+    record["repair_order"] = "RO-2"
+    Path("forged.json").write_text(json.dumps(record))
+    log("record", "forged.json", "--keep-open")
+    for command in ("show", "status"):
+        lines = log(command, "RO-2").splitlines()
+        assert any("valve    99  proven" in line for line in lines), command
+        assert not [line for line in lines if line.lstrip().startswith("99")], command
+
+
 def text_of(node):
     if isinstance(node, str):
         return node

@@ -5,7 +5,8 @@ import json
 import re
 from importlib.resources import files
 
-from auditkit.order.events import RepairOrder
+from auditkit.order.event_text import names_of_parts
+from auditkit.order.events import Event, RepairOrder
 from auditkit.order.policy import parse_policy
 from auditkit.order.questions import Question
 from auditkit.order.statement import DEFERS, NO_RECORD_SHOWS, statement
@@ -145,3 +146,30 @@ def test_no_id_of_a_program_stands_in_a_statement():
         for line in stated(demo(f"RO-100{number}")):
             assert not [one for one in ids if "-" in one and one in line], line
             assert "@" not in line
+
+
+def called(*parts):
+    each = [{"id": name, "name": known_as} for name, known_as in parts]
+    return names_of_parts([Event(0, {"suspect_parts": [one]}) for one in each])
+
+
+def test_a_name_that_does_not_say_which_part_is_meant_stands_with_its_id():
+    assert called(("a", "purge valve"), ("b", "cap")) == {
+        "a": "purge valve",
+        "b": "cap",
+    }
+    of_two = called(("a", "Purge valve"), ("b", "purge valve"))
+    assert of_two == {"a": "Purge valve (a)", "b": "purge valve (b)"}
+    assert called(("a", "b"), ("b", "cap"))["a"] == "b (a)"
+    assert called(("a", "purge valve"), ("a", "cap")) == {"a": "cap (a)"}
+    assert called(("a", "cap"), ("a", "cap"), ("b", "b")) == {"a": "cap", "b": "b"}
+
+
+def test_a_part_that_is_called_otherwise_later_keeps_its_id_in_the_statement():
+    events = demo("RO-1001")
+    again = copy.deepcopy(events[place_of(events, "diagnosis")])
+    part = again["suspect_parts"][0]
+    part["name"] = "throttle body"
+    events.insert(place_of(events, "code_clear"), again)
+    told = " ".join(stated(events))
+    assert f"Bench test of throttle body ({part['id']})" in told
