@@ -76,13 +76,16 @@ def enrol(  # noqa: PLR0913  each is a choice of whoever enrols
     same, unless given. ``own`` is a private key made elsewhere, in a token; its place
     is kept.
 
-    A person whose earlier key is still active gets the new one beside it;
-    revoke the old one to replace it. A call that was stopped is finished by the same
-    call: a new private key waits beside its place until the log names it.
+    A person whose earlier key is still active gets the new one beside it, and its role
+    (KeyProblem where the last manager would be none); revoke the old one to replace it.
+    A call that was stopped is finished by the same call: a new private key waits beside
+    its place until the log names it.
     """
     log_key = log.log_signer(passphrase)
     word = passphrase if own_passphrase is None else own_passphrase
     log.may_write()
+    if role is not Role.MANAGER and _managers(log) == {person}:
+        raise _is_last_manager(person)
     told = partial(log_events.enrolment, log.at(), person=person, role=role)
     told(key=log_key.public)  # an unfit id is refused before a key file has its name
     if key is not None:
@@ -129,8 +132,8 @@ def revoke(
     log.may_write()
     active = _active(log, person)
     event = log_events.revocation(log.at(), person=person, key=active, reason=reason)
-    if not is_last:
-        _leaves_a_manager(log, person, active)
+    if not is_last and _managers(log) and not _managers(log, gone=active.thumbprint):
+        raise _is_last_manager(person)
     log.write_own(event, log_key=log_key)
     return _of_key(log, active)
 
@@ -158,8 +161,8 @@ def rotate(  # noqa: PLR0913  each is a choice of whoever rotates
     log.may_write()
     active = _active(log, person)
     kept = _of_key(log, active).role if role is None else role
-    if kept is not Role.MANAGER:
-        _leaves_a_manager(log, person, active)
+    if kept is not Role.MANAGER and _managers(log) == {person}:
+        raise _is_last_manager(person)
     word = passphrase if own_passphrase is None else own_passphrase
     new = key_files.waiting(log.keys, person, word, refused=log.ring.revoked)
     if new.thumbprint not in log.ring.enrolled:
@@ -181,18 +184,21 @@ def _active(log: OpenLog, person: str) -> PublicKey:
     return active
 
 
-def _leaves_a_manager(log: OpenLog, person: str, gone: PublicKey) -> None:
-    """Raise KeyProblem where ``gone`` is the last active key of a manager."""
-    left = {
-        one.thumbprint
-        for one in people(log)
-        if one.role is Role.MANAGER and one.revoked_seq is None
+def _managers(log: OpenLog, gone: str = "") -> set[str]:
+    """Return who manages, by the role of the newest active key other than ``gone``."""
+    newest = {
+        one.id: one.role
+        for one in sorted(people(log), key=lambda one: one.enrolled_seq)
+        if one.revoked_seq is None and one.thumbprint != gone
     }
-    if left == {gone.thumbprint}:
-        raise KeyProblem(
-            f"{person!r} is the last manager: nobody would be left who enrols and "
-            "revokes people",
-            what_to_do="enrol another manager first, or put a new key in the place of "
-            f"this one ('auditkit key rotate {person} --reason TEXT'); where the shop "
-            f"ends, 'auditkit key revoke {person} --reason TEXT --last'",
-        )
+    return {name for name, role in newest.items() if role is Role.MANAGER}
+
+
+def _is_last_manager(person: str) -> KeyProblem:
+    return KeyProblem(
+        f"{person!r} is the last manager: nobody would be left who enrols and "
+        "revokes people",
+        what_to_do="enrol another manager first, or put a new key in the place of "
+        f"this one ('auditkit key rotate {person} --reason TEXT'); where the shop "
+        f"ends, 'auditkit key revoke {person} --reason TEXT --last'",
+    )

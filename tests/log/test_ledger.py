@@ -16,7 +16,7 @@ from auditkit.order.events import RepairOrder
 from auditkit.order.policy import parse_policy
 from auditkit.order.record import Record
 from auditkit.proof.check_packet import verify_packet
-from auditkit.proof.keys import PublicKey
+from auditkit.proof.keys import PrivateKey, PublicKey
 from auditkit.proof.role import Role
 
 LOW_ORDER_X = "AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
@@ -173,6 +173,23 @@ def test_the_last_manager_goes_only_where_the_shop_ends(ledger):
     ledger.revoke("lead-2", is_last=True, **said)
     assert managers() == []
     assert ledger.verify().verified
+
+
+def test_the_last_manager_keeps_the_role_beside_a_second_key(ledger):
+    """The newest key of a person says the role: a technician's would take it away."""
+    said = {"reason": "r", "passphrase": PASSPHRASE}
+    second = PrivateKey.generate().public
+    with pytest.raises(KeyProblem, match="'mechanic-1' is the last manager"):
+        ledger.enrol("mechanic-1", passphrase=PASSPHRASE, key=second)
+    assert len(ledger.people()) == 1, "nothing was written"
+    ledger.enrol("lead-2", passphrase=PASSPHRASE, role=Role.MANAGER)
+    ledger.enrol("mechanic-1", passphrase=PASSPHRASE, key=second)
+    with pytest.raises(KeyProblem, match="'lead-2' is the last manager"):
+        ledger.revoke("lead-2", **said)
+    ledger.revoke("mechanic-1", **said)
+    ledger.revoke("lead-2", **said)  # what mechanic-1 holds is a manager's again
+    with pytest.raises(KeyProblem, match="'mechanic-1' is the last manager"):
+        ledger.revoke("mechanic-1", **said)
 
 
 def test_low_order_key_is_refused_at_enrolment(ledger):
