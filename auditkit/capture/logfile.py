@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 MOST = 256 * 1024 * 1024
 """Most bytes that a compressed log may hold."""
 
+# The library would print lines of a stranger's file; what gave no frame is told here.
+logging.getLogger("can").addHandler(logging.NullHandler())
+
 _FRAME = 8
 _UNFINISHED = b"UnFinMF "
 

@@ -2,6 +2,7 @@
 
 import gzip
 import hashlib
+import subprocess
 import sys
 from functools import cache
 from pathlib import Path
@@ -333,3 +334,16 @@ def test_a_log_whose_name_is_no_unicode_is_told_as_it_can_be(tmp_path, monkeypat
     options = ["--from-log", "bad\udcff.log", "--out", "a.txt"]
     assert capture_command.main(options, standalone_mode=False) == 0
     assert Path("a.txt").read_text().startswith("# read from bad<U+DCFF>.log, SHA-256")
+
+
+def test_a_damaged_log_gets_one_error_and_controls_no_terminal(tmp_path):
+    path = tmp_path / "a.trc"
+    path.write_text(
+        ";$FILEVERSION=1.1\n1)\x1b[2J 0.1 Rx 07E8 x\x1b[31m\n\x1b]2;x\x07\n"
+    )
+    command = [sys.executable, "-m", "auditkit", "capture", "--from-log", str(path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1, done.stderr
+    assert "no frame could be read" in done.stderr
+    assert "\x1b" not in done.stderr
