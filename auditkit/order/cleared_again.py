@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 
@@ -51,7 +52,7 @@ def _by_one(
         for event in order.before(repair.index, "readout")
         if (readout := readout_of(event)).value(ODOMETER) is not None
     ][-1:]
-    last: tuple[Event, Readout] | None = None
+    last: tuple[Event, Readout, Readout] | None = None
     for event in order.after(first.index, "readout"):
         every = readout_of(event)
         readout = own_counts(order, who, every)
@@ -60,12 +61,21 @@ def _by_one(
         told = _too_few(order, clear, event, counted)
         if last is not None and last[0].index > clear.index:
             told = told or _fell(last[1], readout)
+            if counted is every:
+                told = told or _fell(_heard(last[2], every), every)
         for old in before:
             most = near if clear.at - old[0].at <= _AWAY else away
             told = told or _rose_more(order, old, clear, counted, most)
         if told:
             yield event.index, f"{told}: codes were cleared once more"
-        last = event, readout
+        last = event, readout, every
+
+
+def _heard(before: Readout, now: Readout) -> Readout:
+    """Return an earlier readout with what the same modules give of the same now."""
+    here = {(value.responder, value.id) for value in now.values}
+    kept = (v for v in before.values if (v.responder, v.id) in here)
+    return replace(before, values=tuple(kept))
 
 
 def _fell(before: Readout, now: Readout) -> str:
