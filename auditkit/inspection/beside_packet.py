@@ -86,15 +86,16 @@ def beside_packet(
     """Return how today's readout stands to what the shop read at the hand-over.
 
     ``raw`` is today's text; ``is_typed`` says that it was typed off a display. Where it
-    is a readout that the shop took before the hand-over, that is the only line: what a
-    readout older than the repair holds speaks neither for it nor against it.
+    equals a readout that the shop took before the hand-over, it speaks for nothing, and
+    a fault that it reports is a question alone.
     """
-    if (older := _older_readout(then, raw)) is not None:
-        return BesidePacket(then, (older,))
     typed = is_typed or then.is_typed
     lines = [*same_vehicle(then.readout, now, then.vin, is_typed=typed)]
     if not any(line.standing is Standing.OTHER_VEHICLE for line in lines):
-        lines += _about_the_repair(then, now, raw=raw, is_typed=is_typed)
+        if (older := _older_readout(then, raw)) is not None:
+            lines = [older, *_were_it_of_today(then, now, is_typed=is_typed)]
+        else:
+            lines += _about_the_repair(then, now, raw=raw, is_typed=is_typed)
     ordered = sorted(lines, key=lambda line: _ORDER.index(line.standing))
     return BesidePacket(then, tuple(ordered))
 
@@ -118,6 +119,11 @@ def _about_the_repair(
         )
     cleared = list(cleared_since(then.readout, now))
     yield from cleared
+    yield from _codes(then, now, is_typed=is_typed)
+    yield from counts_since(then.readout, now, is_cleared=bool(cleared))
+
+
+def _codes(then: HandOver, now: Readout, *, is_typed: bool) -> Iterator[SaidBeside]:
     repaired = then.repaired
     if is_typed or then.is_typed:  # a display's name of a module is not its id
         repaired = tuple(
@@ -125,7 +131,19 @@ def _about_the_repair(
             for code, witnesses in repaired
         )
     yield from codes_again(repaired, then.readout, now, is_typed=is_typed)
-    yield from counts_since(then.readout, now, is_cleared=bool(cleared))
+
+
+def _were_it_of_today(
+    then: HandOver, now: Readout, *, is_typed: bool
+) -> Iterator[SaidBeside]:
+    """Yield what a file that may be an older readout would say against the repair.
+
+    What the shop wrote after it may be what is not of the vehicle.
+    """
+    said = _codes(then, now, is_typed=is_typed)
+    if back := [line.text for line in said if line.standing is Standing.BACK]:
+        text = f"if it is of today all the same, it says: {'; '.join(back)}"
+        yield SaidBeside(Standing.ASK, text, _READ)
 
 
 def _older_readout(then: HandOver, raw: str) -> SaidBeside | None:
@@ -141,7 +159,7 @@ def _older_readout(then: HandOver, raw: str) -> SaidBeside | None:
         Standing.COPIED,
         f"every answer, live values and counts too, is that of the shop's {same[0]}: "
         "today's file is that readout, from before the hand-over, and says nothing for "
-        "or against the repair",
+        "or against the repair, or nothing ran since it was read",
         _READ,
     )
 

@@ -191,12 +191,16 @@ def of_two(now, before=BEFORE):
     return held(now, texts=tuple((place, v.readout()) for place, v in texts))
 
 
-def test_a_readout_older_than_the_repair_speaks_neither_for_it_nor_against_it():
+def test_a_readout_older_than_the_repair_is_a_question_and_no_answer():
+    """What the shop wrote after it may be false: the fault it reports is told."""
     found = of_two(BEFORE)
-    (line,) = found.lines
+    line, fault = found.lines
     assert (found.answer, line.standing) == (Standing.COPIED, Standing.COPIED)
+    assert fault.standing is Standing.ASK
+    assert fault.text.startswith("if it is of today all the same, it says: P0442 ")
     assert "that of the shop's readout 1 of 2" in line.text
     assert "from before the hand-over, and says nothing for or against" in line.text
+    assert "or nothing ran since it was read" in line.text
     went_on = of_two(BEFORE.but(minutes=3001))
     assert went_on.answer is Standing.BACK, "one value went on: it is another readout"
 
