@@ -19,14 +19,22 @@ def own_counts(order: RepairOrder, who: str, readout: Readout) -> Readout:
     That is what is counted since a clear (PIDs 30, 31 and 4E), which may have reached
     one module alone, and the in-use counters. Each is left as it is where this module
     tells none of its kind in any readout of the order, as one of brakes does; and so is
-    what names no module, and every count where it is not known which module this is.
+    what names no module, but beside the same count of this one, and every count where
+    it is not known which module this is.
     """
     if who == UNKNOWN:
         return readout
     every = [one for _, one in readouts_of(order)]
     mine = {who, UNKNOWN}
     if any(_is_own(value, who) for one in every for value in one.values):
-        values = (v for v in readout.values if not _counts(v) or v.responder in mine)
+        named = {value.id for value in readout.values if _is_own(value, who)}
+        values = (
+            v
+            for v in readout.values
+            if not _counts(v)
+            or v.responder == who
+            or (v.responder == UNKNOWN and v.id not in named)
+        )
         readout = replace(readout, values=tuple(values))
     if any(c.responder == who for one in every for c in one.counters):
         counters = (c for c in readout.counters if c.responder in mine)
