@@ -6,6 +6,9 @@ from life.model import Call, Enrolled
 from auditkit.errors import KeyProblem
 from auditkit.log import key_files
 from auditkit.proof.keys import PrivateKey
+from auditkit.proof.role import Role
+
+MANAGER = Role.MANAGER  # of everybody: which roles may go is tested elsewhere
 
 
 def enrol(life, site, person, move, how):
@@ -23,7 +26,7 @@ def enrol(life, site, person, move, how):
         site.log.people.append(Enrolled(person, key, at))
 
     def do(ledger):
-        return ledger.enrol(person, passphrase=PASSPHRASE)
+        return ledger.enrol(person, passphrase=PASSPHRASE, role=MANAGER)
 
     if key in {e.key for e in site.log.people}:  # a run that was stopped
         call = Call("finish enrolment", do, last, errors)
@@ -65,7 +68,9 @@ def enrol_own(life, site, person, again, how):
 
     call = life.log_call(
         site,
-        lambda ledger: ledger.enrol(person, passphrase=PASSPHRASE, key=private.public),
+        lambda ledger: ledger.enrol(
+            person, passphrase=PASSPHRASE, role=MANAGER, key=private.public
+        ),
         [life.line("person_enrolled")],
         so,
         errors=errors,
