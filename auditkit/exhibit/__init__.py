@@ -280,7 +280,7 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
         catalogue.bench_tests,
         part_names(source.steps),
         source.local,
-        {name: one.hazard for name, one in catalogue.cautions.items()},
+        catalogue.cautions,
     )
     corrected = corrections(source.steps)
     claimed = [known.local(s.payload.recorded_at) for s in source.own]

@@ -18,7 +18,12 @@ from auditkit.errors import InputError
 from auditkit.obd import SelfTest
 from auditkit.obd.monitors import mid_name
 from auditkit.order.bench_event import result_of
-from auditkit.order.event_text import limit_text, method_in_words, numbers_text
+from auditkit.order.event_text import (
+    limit_text,
+    method_in_words,
+    names_of_parts,
+    numbers_text,
+)
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.values import Json, quantity
@@ -118,7 +123,7 @@ def _tested(test: SelfTest, alike: SelfTest) -> Reading:
 def _bench_tests(
     order: RepairOrder, kinds: Mapping[str, TestKind]
 ) -> Iterator[Measure]:
-    tests = order.of("bench_test")
+    tests, names = order.of("bench_test"), names_of_parts(order.events)
     for part, what in dict.fromkeys(map(_what, tests)):
         same = [e for e in tests if _what(e) == (part, what)]
         work = [e.index for e in order.of("repair") if e.text("part") == part]
@@ -129,7 +134,8 @@ def _bench_tests(
         one = (*before, *after)[-1]
         low, high, unit = _bench_limit(one)
         yield Measure(
-            name=f"Bench test of {_named(order, part)}: {method_in_words(kinds, what)}",
+            name=f"Bench test of {names.get(part, part)}: "
+            f"{method_in_words(kinds, what)}",
             limit=limit_text(one),
             minimum=low,
             maximum=high,
@@ -137,12 +143,6 @@ def _bench_tests(
             after=_measured(after[0], unit, kinds) if after else None,
             none="not measured",
         )
-
-
-def _named(order: RepairOrder, part: str) -> str:
-    """Return a part's name, its id where no diagnosis names it."""
-    suspect = order.suspect(part)
-    return (suspect.name if suspect else "") or part
 
 
 def _what(event: Event) -> tuple[str, str]:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from auditkit.bench import TestKind
+    from auditkit.order.cautions import Caution
 
 
 Entries = Callable[[int], str]
@@ -40,15 +41,15 @@ class Known:
 
     ``entry_at`` takes the place of an event among the order's (from 0) to the entry
     that it is, in words; ``bench_tests`` are the kinds of bench test by name,
-    ``part_names`` the names of suspect parts by id, ``hazards`` what cautions warn of,
-    by their ids. ``local`` writes a time for people.
+    ``part_names`` the names of suspect parts by id, ``cautions`` the cautions by id.
+    ``local`` writes a time for people.
     """
 
     entry_at: Entries
     bench_tests: Mapping[str, TestKind]
     part_names: Mapping[str, str] = field(default_factory=dict)
     local: Callable[[str], str] = str
-    hazards: Mapping[str, str] = field(default_factory=dict)
+    cautions: Mapping[str, Caution] = field(default_factory=dict)
 
 
 _COMMON = frozenset({"kind", "at", "by", "_sd"})
@@ -199,8 +200,8 @@ def _caution(event: Event, known: Known) -> _Told:
         | {"text_sha256"}
     )
     which = event.text("caution")
-    hazard = known.hazards.get(which)
-    title = which if hazard is None else f"{hazard} ({which})"
+    caution = known.cautions.get(which)
+    title = which if caution is None else f"{caution.hazard} ({which})"
     return f"Caution acknowledged: {title}", used, _facts(rows)
 
 

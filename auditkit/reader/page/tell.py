@@ -7,7 +7,6 @@ the verdict is the one that was signed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 from typing import TYPE_CHECKING
 
 from auditkit.order.events import Event, RepairOrder
@@ -114,8 +113,13 @@ def step_list(
 
     ``carried`` are the files that came with them, by their SHA-256 in hex.
     """
-    local = local_of(steps)
-    known = Known(entry_names(steps), kinds, part_names(steps), local, _hazards())
+    known = Known(
+        entry_names(steps),
+        kinds,
+        part_names(steps),
+        local_of(steps),
+        load_canon().cautions,
+    )
     later = corrections(steps)
     return element(
         "ol",
@@ -125,12 +129,6 @@ def step_list(
         ),
         class_="steps",
     )
-
-
-@cache
-def _hazards() -> Mapping[str, str]:
-    """Return what the cautions that auditkit ships warn of, by their ids."""
-    return {name: one.hazard for name, one in load_canon().cautions.items()}
 
 
 def _step(
