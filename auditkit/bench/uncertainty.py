@@ -104,9 +104,9 @@ def uncertainty_of(number: Uncertain) -> float:
 
 def propagated(function: Callable[..., float], *arguments: Uncertain) -> Uncertain:
     """Return a function of uncertain numbers; its slopes are taken numerically."""
-    from auditkit.bench import first_order
+    from auditkit.bench.first_order import wrap
 
-    return first_order.propagated(function, *arguments)
+    return wrap(function)(*arguments)
 
 
 def combined(components: Iterable[Component]) -> float:
@@ -184,9 +184,9 @@ class Budget:
         """Return a value of which only one side is known; its results keep that."""
         if not bound:
             return value
-        from auditkit.bench.first_order import uncertain
+        from auditkit.bench.first_order import ufloat
 
-        mark = uncertain(0.0, _MARK)
+        mark = ufloat(0.0, _MARK)
         self._beyond[mark] = bound
         return value + mark
 
@@ -250,9 +250,9 @@ class Budget:
     def _add(self, value: float, component: Component) -> Uncertain:
         if not component.standard_uncertainty:
             return value
-        from auditkit.bench.first_order import uncertain
+        from auditkit.bench.first_order import ufloat
 
-        made = uncertain(value, component.standard_uncertainty)
+        made = ufloat(value, component.standard_uncertainty)
         self._known[made] = component
         return made
 

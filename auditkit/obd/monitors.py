@@ -127,9 +127,8 @@ _NAMED = {
 def monitor_named(text: str) -> str:
     """Return the monitor that a display names, whatever its case, spaces and dashes.
 
-    Its id, or what it is called here.
-
-    The text itself where it names none of PID 01.
+    It may be named by its id, or as it is called here. The text itself where it names
+    none of PID 01.
     """
     return _NAMED.get(_plain(text), text)
 

@@ -8,6 +8,7 @@ from auditkit.obd.parameters import DISTANCE, MINUTES, WARM_UPS, Value
 from auditkit.obd.readout import Readout
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.order.events import RepairOrder
+from auditkit.order.once import once
 from auditkit.order.self_test_evidence import readouts_of
 
 _SINCE_CLEAR = frozenset({WARM_UPS, DISTANCE, MINUTES})
@@ -24,9 +25,8 @@ def own_counts(order: RepairOrder, who: str, readout: Readout) -> Readout:
     """
     if who == UNKNOWN:
         return readout
-    every = [one for _, one in readouts_of(order)]
-    mine = {who, UNKNOWN}
-    if any(_is_own(value, who) for one in every for value in one.values):
+    has_values, has_counters = _counts_itself(order, who)
+    if has_values:
         named = {value.id for value in readout.values if _is_own(value, who)}
         values = (
             v
@@ -36,10 +36,20 @@ def own_counts(order: RepairOrder, who: str, readout: Readout) -> Readout:
             or (v.responder == UNKNOWN and v.id not in named)
         )
         readout = replace(readout, values=tuple(values))
-    if any(c.responder == who for one in every for c in one.counters):
-        counters = (c for c in readout.counters if c.responder in mine)
+    if has_counters:
+        counters = (c for c in readout.counters if c.responder in {who, UNKNOWN})
         readout = replace(readout, counters=tuple(counters))
     return readout
+
+
+@once
+def _counts_itself(order: RepairOrder, who: str) -> tuple[bool, bool]:
+    """Return whether a module tells counts since a clear, and in-use counters."""
+    every = [one for _, one in readouts_of(order)]
+    return (
+        any(_is_own(value, who) for one in every for value in one.values),
+        any(c.responder == who for one in every for c in one.counters),
+    )
 
 
 def _counts(value: Value) -> bool:
