@@ -196,6 +196,8 @@ def bench_tests_computed_once():
     def remembered(kind, inputs):
         asked = (kind, repr(inputs))
         if asked not in found:
+            if len(found) == 10_000:
+                found.clear()
             found[asked] = evaluate(kind, inputs)
         return found[asked]
 

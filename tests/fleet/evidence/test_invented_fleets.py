@@ -12,13 +12,16 @@ from auditkit.fleet.evidence.measures import MEASURES
 from auditkit.fleet.evidence.near_limit import near_limits
 from auditkit.fleet.settings import Settings
 
-SHOPS = 30 if not sampling.CI else 60
-ODD = {"shops": SHOPS, "coarse": SHOPS // 4, "evening": SHOPS // 8}
+
+def smaller(shops):
+    """Return a plan's numbers of shops and of odd ones, halved beside the work."""
+    some = sampling.count(shops, shops, 2)
+    return {"shops": some, "coarse": 15 * some // shops, "evening": 8 * some // shops}
 
 
 @pytest.fixture(scope="module")
 def much_invented():
-    return trial(11, plan(0.6, copied=0.25, **ODD), with_outcomes=True)
+    return trial(11, plan(0.6, copied=0.25, **smaller(60)), with_outcomes=True)
 
 
 def test_every_planted_shop_is_asked_about(much_invented):
@@ -36,13 +39,13 @@ def test_bad_repairs_are_watched(much_invented):
 
 
 def test_little_that_is_invented_mostly_passes():
-    told = trial(11, plan(0.1, copied=0.05, **ODD))
+    told = trial(11, plan(0.1, copied=0.05, **smaller(60)))
     assert (told[TWO_OF_THREE].found, told[TWO_OF_THREE].others) == (0, 0)
     assert told["equal records"].found == 1
 
 
 def test_an_honest_fleet_is_asked_next_to_nothing():
-    fleet = invented(13, Plan(**ODD, bad=0, invented=0, answers=True))
+    fleet = invented(13, Plan(**smaller(40), bad=0, invented=0, answers=True))
     ask = fleet.ask()
     parts = {measure.__name__: measure(ask, Settings()) for measure in MEASURES}
     assert all(part.section.sentences for part in parts.values())
