@@ -16,13 +16,13 @@ from typing import TypeVar
 
 import pluggy
 
-from auditkit import plugin as specifications
 from auditkit.bench import TestKind
 from auditkit.errors import AuditkitError, InputError
 from auditkit.inspection.jurisdiction import Jurisdiction
 from auditkit.order.catalogue import Brought, Catalogue, catalogue_of
 from auditkit.order.cautions import Caution
 from auditkit.order.rule import Rule
+from auditkit.plugin import hooks
 
 GROUP = "auditkit"
 CANON = "auditkit_plugins"
@@ -58,7 +58,7 @@ def load_plugins(plugins: Mapping[str, object] | None = None) -> Plugins:
 def _loaded(named: tuple[tuple[str, object], ...]) -> Plugins:
     """Load plugins by name; the same ones are asked once in a process."""
     manager = pluggy.PluginManager(GROUP)
-    manager.add_hookspecs(specifications)
+    manager.add_hookspecs(hooks)
     for name, plugin in named:
         try:
             manager.register(plugin, name=name)
@@ -70,7 +70,7 @@ def _loaded(named: tuple[tuple[str, object], ...]) -> Plugins:
         raise InputError(
             str(error),
             where="plugins",
-            what_to_do="spell the hook as auditkit.plugin does",
+            what_to_do="spell the hook as auditkit.plugin.hooks does",
         ) from error
     brought = [_brought(manager, name) for name, _ in named]
     return Plugins(catalogue_of(brought), manager.hook)

@@ -24,7 +24,7 @@ from importlib.util import find_spec, resolve_name
 from pathlib import Path
 from pkgutil import iter_modules
 
-from auditkit.plugin import HOMES, MODULES
+from auditkit.plugin.homes import HOMES, MODULES
 from auditkit.plugin.loading import CANON
 
 OWN = frozenset({"auditkit", "auditkit_plugins", "auditkit_schemas"})

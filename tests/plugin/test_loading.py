@@ -17,6 +17,7 @@ from auditkit.bench import KINDS
 from auditkit.errors import InputError
 from auditkit.order.catalogue import CORE
 from auditkit.plugin import Event, Problem, Severity, computed_text, hookimpl, rule
+from auditkit.plugin.homes import HOMES, MODULES
 from auditkit.plugin.loading import load_catalogue
 
 PLUGINS = Path(__file__).parents[2] / "plugins"
@@ -191,9 +192,8 @@ def test_a_command_that_cannot_be_had_is_told_in_one_line(
 def test_each_name_of_a_door_is_there(module):
     for name in module.__all__:
         assert getattr(module, name) is not None, name
-    names = getattr(module, "HOMES", None) or module._HOMES
-    homes = set(names) | set(getattr(module, "MODULES", ()))
-    assert set(module.__all__) - set(vars(type(module))) - {"hookimpl"} == homes
+    names = {*HOMES, *MODULES} if module is door else set(module._HOMES)
+    assert set(module.__all__) - set(vars(type(module))) - {"hookimpl"} == names
     assert list(module.__all__) == sorted(set(module.__all__), key=_as_sorted)
     with pytest.raises(AttributeError, match="nothing_of_the_kind"):
         _ = module.nothing_of_the_kind
