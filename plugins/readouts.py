@@ -138,16 +138,18 @@ def clear_out_of_order(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("answers-differ", question=(Question.FAULT_GONE, Question.SAME_VEHICLE))
+@rule(
+    "answers-differ", question=(Question.FAULT_GONE, Question.SAME_VEHICLE), version=2
+)
 def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout that gives two answers to one question.
 
     What it checks
     Within a readout no module gives its fault codes (services 03, 07 and 0A), one
-    result of a self-test (service 06), its VIN or its calibrations (service 09) twice,
-    and differently: of those of service 09 the vehicle is not known either. Nor does a
-    comment, or a line that cannot be read, stand beside such an answer with bytes of
-    another one.
+    result of a self-test (service 06), its VIN, its calibrations or its in-use counters
+    (service 09) twice, and differently: of those of service 09 the vehicle is not known
+    either. Nor does a comment, or a line that cannot be read, stand beside such an
+    answer with bytes of another one.
 
     Why it matters
     Which of the two is true cannot be told from the text, and two readouts may have

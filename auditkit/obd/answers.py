@@ -150,9 +150,15 @@ class VehicleAnswers:
         else:
             self._keep(message, service, info, rest)
             if info in {in_use.SPARK, in_use.COMPRESSION}:
-                for one in in_use.counters(message.responder, info, rest):
-                    self.counters[one.responder, one.name] = one
+                self._counted(message, in_use.counters(message.responder, info, rest))
         return True
+
+    def _counted(self, message: Message, found: Iterable[in_use.Counter]) -> None:
+        new = {(one.responder, one.name): one for one in found}
+        differs = any(self.counters.get(key, one) != one for key, one in new.items())
+        if differs and message.responder != UNKNOWN:
+            self._differs(message, "what it counts in use", is_second_word=True)
+        self.counters |= new
 
     def cleared(self, message: Message, service: int, body: bytes) -> bool:
         """Note a service 04 answer: codes and results before it are gone."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from vehicles import frames
 
 from auditkit.obd import SelfTestOutcome, decode, dtc, monitors, services, vin
 
@@ -387,6 +388,21 @@ def test_a_test_answered_twice_keeps_the_last_with_a_problem():
     (test,) = readout.self_tests
     assert test.raw_value == 3
     assert [p.line for p in readout.problems] == [3]
+
+
+def test_counters_answered_twice_keep_the_last_with_a_problem():
+    # Reasoning: one readout is one moment; counters of two modules are two answers.
+    def counted(who, last):
+        told = bytes.fromhex("490810") + bytes(15 * 2) + bytes([0, last])
+        return "\n".join(frames(who, told))
+
+    one, two, other = counted("7E8", 1), counted("7E8", 2), counted("7E9", 2)
+    assert decode(f"{one}\n{one}\n{other}").problems == ()
+    readout = decode(f"{one}\n{two}")
+    assert [c.count for c in readout.counters][-1] == 2
+    (problem,) = readout.problems
+    assert problem.is_second_word
+    assert problem.is_mark
 
 
 def test_codes_of_modules_without_ids_add_up():
