@@ -33,19 +33,20 @@ Pair = tuple[Event, Readout]
 @rule(
     "lamp-not-gone-off",
     question=(Question.TEST_PASSED, Question.TEST_RERAN),
-    version=2,
+    version=3,
 )
 def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
     """Finds a lamp that was never seen to go off by itself.
 
     What it checks
     Nothing was cleared since the lamp was read on. Before the repair the lamp of the
-    fault's module was on, for this code alone; after it the lamp is off and nothing is
-    pending, the calibrations are equal where they are read, and what counts since the
-    last clear (PIDs 30, 31 or 4E) went on, by that module where it counts: a clear may
-    reach one alone. A vehicle puts its lamp out after three driving cycles in which the
-    test ran and passed (from memory): where the ignition counter of service 09 is read
-    both times, it rose by three at least.
+    fault's module was on, for this code alone, and no later readout before it says that
+    it is off; after it the lamp is off and nothing is pending, the calibrations are
+    equal where they are read, and what counts since the last clear (PIDs 30, 31 or 4E)
+    went on, by that module where it counts: a clear may reach one alone. A vehicle puts
+    its lamp out after three driving cycles in which the test ran and passed (from
+    memory): where the ignition counter of service 09 is read both times, it rose by
+    three at least.
 
     Why it matters
     That it went off without a clear is the vehicle's own pass. No number goes with it.
@@ -66,8 +67,10 @@ def not_gone_off(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]
         after = [(e, readout_of(e)) for e in order.after(last, "readout")]
         if not lit or not after:
             continue
-        since = order.after(lit[-1][0].index, "code_clear")
-        told = "" if since else _off(order, fault, lit[-1][1], after[-1][1])
+        too_soon = order.after(lit[-1][0].index, "code_clear") or _was_off_before(
+            order, fault, lit[-1]
+        )
+        told = "" if too_soon else _off(order, fault, lit[-1][1], after[-1][1])
         for question in (Question.TEST_PASSED, Question.TEST_RERAN):
             if told:
                 yield Shown(
@@ -97,13 +100,27 @@ def _was_lit(fault: Fault, readout: Readout) -> bool:
     return False
 
 
+def _whose(readout: Readout) -> list[str]:
+    """Return the modules whose lamp is on, for a code that they list."""
+    listing = {code.responder for code in readout.confirmed}
+    return [who for who, on in readout.mil if on and who in listing]
+
+
+def _was_off_before(order: RepairOrder, fault: Fault, lit: Pair) -> bool:
+    """Return whether the lamp was off again when the part was worked on."""
+    event, readout = lit
+    lamps = dict(readout.mil)
+    for later in order.before(fault.last_repair or 0, "readout"):
+        if later.index > event.index:
+            lamps |= dict(readout_of(later).mil)
+    return not all(lamps[who] for who in _whose(readout))
+
+
 def _off(order: RepairOrder, fault: Fault, before: Readout, after: Readout) -> str:
     """Return in words that the lamp went off by itself; empty where it is not shown."""
-    whose = [
-        who
-        for who, on in before.mil
-        if on and any(c.responder == who for c in before.confirmed)
-    ]
+    if before.cleared or after.cleared:
+        return ""
+    whose = _whose(before)
     lamps = dict(after.mil)
     if not whose or any(lamps.get(who, True) for who in whose):
         return ""

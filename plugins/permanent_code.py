@@ -41,21 +41,21 @@ _BY_ITS_TEST = frozenset({"M", "R"})
 @rule(
     "permanent-code-not-erased",
     question=(Question.TEST_PASSED, Question.TEST_RERAN),
-    version=2,
+    version=3,
 )
 def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
     """Finds a permanent code that the vehicle has not erased yet.
 
     What it checks
-    A module held the code as permanent (service 0A) before the repair, and answers 0A
-    without it after; its calibrations are read in both and equal, and no reprogramming
-    is recorded. Where the code is watched by a monitor or a rationality test, its test
-    ran and passed; else only its running is shown, since a general drive erases it (13
-    CCR 1968.2(d)(2.5), from memory). Since a recorded clear the engine ran for ten
-    minutes at least (PID 4E; 600 s in one driving cycle, as a service manual states
-    that regulation). The test of the thermostat (P0128) has not run where no warm-up
-    was counted since a recorded clear (PID 30): it starts cold and ends warm. Both are
-    asked of that module where it counts.
+    A module held the code as permanent (service 0A) when it was asked last before the
+    repair, and answers 0A without it after; its calibrations are read in both and
+    equal, and no reprogramming is recorded. Where the code is watched by a monitor or a
+    rationality test, its test ran and passed; else only its running is shown, since a
+    general drive erases it (13 CCR 1968.2(d)(2.5), from memory). Since a recorded clear
+    the engine ran for ten minutes at least (PID 4E; 600 s in one driving cycle, as a
+    service manual states that regulation). The test of the thermostat (P0128) has not
+    run where no warm-up was counted since a recorded clear (PID 30): it starts cold and
+    ends warm. Both are asked of that module where it counts.
 
     Why it matters
     No tool clears a permanent code: the vehicle does, after its own test.
@@ -84,44 +84,59 @@ def not_erased(order: RepairOrder, _: Parameters) -> Iterator[Shown | Lacking]:
         passes = watch_of(fault.code) in _BY_ITS_TEST
         asked = [Question.TEST_RERAN, *([Question.TEST_PASSED] if passes else [])]
         after = [
-            (e, r)
+            (e, own_counts(order, who, r))
             for e in order.after(fault.last_repair, "readout")
             if (r := readout_of(e)).has_answered(who, "0A")
         ]
         lacking = "the permanent codes were not read after the repair (service 0A)"
         if after:
-            last, new = after[-1][0], own_counts(order, who, after[-1][1])
-            same = _calibrations(readout, who)
-            if any(c.text == fault.code and c.responder == who for c in new.permanent):
-                lacking = f"{who} holds {fault.code} as permanent still"
-            elif order.is_reprogrammed:
-                lacking = "a reprogramming erases permanent codes too"
-            elif not same or same != _calibrations(new, who):
-                lacking = f"the calibrations of {who} are not read in both, and equal"
-            elif fault.was_cleared(order) and (ran := _ran_too_short(fault.code, new)):
-                lacking = f"{ran}: a vehicle erases no permanent code so soon"
-            elif _never_warmed_up(order, fault, new):
-                lacking = f"no warm-up was counted since {fault.code} was cleared"
-            else:
-                for question in asked:
-                    yield Shown(
-                        f"{who} erased the permanent code {fault.code} by itself",
-                        (event.index, last.index),
-                        fault.subject,
-                        None,
-                        question,
-                    )
-                continue
+            lacking = _why_not(order, fault, who, readout, after[-1][1])
         for question in asked:
-            yield Lacking(
-                lacking,
-                "drive until the vehicle erases it, then read permanent codes and "
-                "calibrations again (services 0A and 09)",
-                None,
-                fault.subject,
-                can_come_later=True,
-                question=question,
-            )
+            if lacking:
+                yield Lacking(
+                    lacking,
+                    "drive until the vehicle erases it, then read permanent codes and "
+                    "calibrations again (services 0A and 09)",
+                    None,
+                    fault.subject,
+                    can_come_later=True,
+                    question=question,
+                )
+            else:
+                yield Shown(
+                    f"{who} erased the permanent code {fault.code} by itself",
+                    (event.index, after[-1][0].index),
+                    fault.subject,
+                    None,
+                    question,
+                )
+
+
+def _why_not(
+    order: RepairOrder, fault: Fault, who: str, old: Readout, new: Readout
+) -> str:
+    """Return why a module did not erase a code by itself since; empty where it did."""
+    told, same = "", _calibrations(old, who)
+    if any(c.text == fault.code and c.responder == who for c in new.permanent):
+        told = f"{who} holds {fault.code} as permanent still"
+    elif _was_erased_before(order, fault, who):
+        told = f"{who} had erased {fault.code} before the part was worked on"
+    elif order.is_reprogrammed:
+        told = "a reprogramming erases permanent codes too"
+    elif not same or same != _calibrations(new, who):
+        told = f"the calibrations of {who} are not read in both, and equal"
+    elif fault.was_cleared(order) and (ran := _ran_too_short(fault.code, new)):
+        told = f"{ran}: a vehicle erases no permanent code so soon"
+    elif _never_warmed_up(order, fault, new):
+        told = f"no warm-up was counted since {fault.code} was cleared"
+    return told
+
+
+def _was_erased_before(order: RepairOrder, fault: Fault, who: str) -> bool:
+    read = [readout_of(e) for e in order.before(fault.last_repair or 0, "readout")]
+    told = [r for r in read if r.has_answered(who, "0A")][-1:]
+    held = [c for r in told for c in r.permanent if c.responder == who]
+    return fault.code not in {c.text for c in held}
 
 
 def _ran_too_short(code: str, readout: Readout) -> str:
