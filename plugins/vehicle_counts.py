@@ -32,6 +32,7 @@ from auditkit.plugin import (
     in_use,
     more_than_between,
     more_than_passed,
+    own_counts,
     quantity,
     readout_of,
     readouts_of,
@@ -289,14 +290,19 @@ def _warmed_too_often(order: RepairOrder) -> str:
     return ""
 
 
-@rule("no-drive-since-clear", question=(Question.TEST_PASSED, Question.TEST_RERAN))
+@rule(
+    "no-drive-since-clear",
+    question=(Question.TEST_PASSED, Question.TEST_RERAN),
+    version=2,
+)
 def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a last readout that was taken after a clear and before any drive.
 
     What it checks
     Of the counts since the last clear that the last readout after a recorded clear
-    holds (PID 30 warm-ups, 31 km, 4E minutes of engine run), one at least is not 0. Nor
-    are codes cleared within that readout (service 04).
+    holds (PID 30 warm-ups, 31 km, 4E minutes of engine run), one at least is not 0, of
+    each module of a repaired fault that counts itself. Nor are codes cleared within
+    that readout (service 04).
 
     Why it matters
     What the vehicle says then is that nothing has been tested yet.
@@ -310,11 +316,11 @@ def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     clear = order.clear_after_repair
     if clear is None:
         return
+    whose = dict.fromkeys(w for fault in addressed(order) for w in fault.witnesses)
     for event in order.after(clear.index, "readout")[-1:]:
         readout = readout_of(event)
-        counts = [readout.value(i) for i in (WARM_UPS, DISTANCE, MINUTES)]
-        read = [count for count in counts if count is not None]
-        if readout.cleared or (read and not any(read)):
+        own = [own_counts(order, who, readout) for who in whose] or [readout]
+        if readout.cleared or any(map(_has_counted_nothing, own)):
             for question in (Question.TEST_PASSED, Question.TEST_RERAN):
                 yield Problem(
                     "the last readout was taken before any drive since the clear",
@@ -323,6 +329,12 @@ def no_drive(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                     can_come_later=True,
                     question=question,
                 )
+
+
+def _has_counted_nothing(readout: Readout) -> bool:
+    counts = [readout.value(i) for i in (WARM_UPS, DISTANCE, MINUTES)]
+    read = [count for count in counts if count is not None]
+    return bool(read) and not any(read)
 
 
 @rule("worked-on-after-the-drive", question=(Question.TEST_PASSED, Question.TEST_RERAN))
