@@ -92,6 +92,8 @@ def list_command(
 ) -> None:
     """List repair orders of the log, the newest last; those whose number begins so.
 
+    Exit status 1 where none fits what was looked for.
+
     Example: auditkit list RO-10 --day 2026-03-02
     """
     most = None if every else _NEWEST
@@ -121,6 +123,8 @@ def list_command(
     if any(order.problem for order in orders):
         said = "not all of it is as it was signed; run 'auditkit verify' on it"
         raise VerificationError(said, where=str(log))
+    if not orders and (order or vin or day or only_open):
+        raise click.exceptions.Exit(1)
 
 
 def _listed(order: OrderLine) -> tuple[str, ...]:

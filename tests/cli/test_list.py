@@ -30,7 +30,7 @@ def log(closed):
 def test_the_search(run, log):
     def ids(*asked):
         status, out, err = run("list", *asked, "--log", log, "--format", "json")
-        assert status == 0
+        assert status == (0 if json.loads(out) else 1)
         return [line["id"] for line in json.loads(out)], "--all" in err
 
     newest = [f"W-{number:02}" for number in range(1, 21)]
@@ -55,7 +55,9 @@ def test_the_search(run, log):
 
 def test_what_is_found_nowhere_or_asked_wrongly_is_said(run, log):
     status, out, _ = run("list", "X", "--log", log)
-    assert (status, "no repair order fits" in out) == (0, True)
+    assert (status, "no repair order fits" in out) == (1, True)
+    status, out, _ = run("list", "--log", log)
+    assert status == 0
     status, _, err = run("list", "--day", "yesterday", "--log", log)
     assert status == 2
     assert "'yesterday' is no date; write year, month and day" in err
