@@ -72,11 +72,12 @@ def first_page(
     if questions:
         shops = list(dict.fromkeys(one.shop for one in questions))
         about = list(dict.fromkeys(one.screen for one in questions))
-        said.append(
+        said.insert(
+            0,
             f"{counted(len(told_once(questions)), 'question')} to "
             f"{counted(len(shops), 'shop')}: {listed(shops)}; about {listed(about)}. "
             "A question is no accusation: each names the repair orders to look at, "
-            "and the honest reasons that are known."
+            "and the honest reasons that are known.",
         )
     else:
         said.append(NO_QUESTION if seen_by else NOTHING_FOUND)

@@ -42,11 +42,11 @@ def test_the_answer_comes_first_then_shop_by_shop_then_the_questions(run, fleet)
     assert (status, err) == (0, "")
     lines = out.splitlines()
     assert lines[0] == "How well repairs hold"
-    assert lines[1].startswith("  Of 1,440 repairs that could be followed, ")
+    assert lines[1].startswith(f"  1 question to 1 shop: {BAD}; about comebacks.")
+    assert lines[2].startswith("  Of 1,440 repairs that could be followed, ")
     assert f"more came back than expected at {BAD}" in out
     row = next(line for line in lines if line.startswith(BAD))
     assert row.split()[-4:] == ["asks", "for", "a", "look"]
-    assert f"1 question to 1 shop: {BAD}; about comebacks." in out
     asked = out.index(f"{BAD}, comebacks: More of its repairs came back than its kind")
     assert out.index("A question is no accusation. It says where") < asked
     assert "look at RO-" in out[asked:]
