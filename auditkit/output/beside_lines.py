@@ -46,6 +46,16 @@ def beside_answer(found: BesidePacket) -> str:
     return f"Beside the repair of {order}: {STANDS[found.answer]}."
 
 
+def not_of_today(found: BesidePacket | None) -> str:
+    """Return what comes before any answer of a readout that a shop took; else ''."""
+    if found is None or found.answer is not Standing.COPIED:
+        return ""
+    return (
+        "This file is not known to be of today: it says what the shop's own readout "
+        "says, and so does every answer below."
+    )
+
+
 def verdict_lines(found: BesidePacket) -> list[str]:
     """Return the packet's verdict as it is judged here, and what its signatures show.
 

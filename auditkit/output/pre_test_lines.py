@@ -11,7 +11,7 @@ from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
 from auditkit.obd.monitors import monitors_in_words
 from auditkit.obd.transcript import UNKNOWN
-from auditkit.output.beside_lines import beside_lines
+from auditkit.output.beside_lines import beside_lines, not_of_today
 
 if TYPE_CHECKING:
     from auditkit.inspection.module_record import ModuleRecord
@@ -53,7 +53,7 @@ _LOOKED = {"not-looked": "nobody looked"}
 def pre_test_lines(found: PreTest) -> list[str]:
     """Return the answers and what made them, what to do, all reasons, the record."""
     rules = [list(g) for _, g in groupby(found.results, key=lambda r: r.rules)]
-    lines = []
+    lines = [first] if (first := not_of_today(found.beside)) else []
     for results in rules:
         lines += [answer_line(results)]
         lines += [f"    because {one}" for one in decisive(results)]

@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING
 
 from auditkit.inspection.jurisdiction import InspectionAnswer
 from auditkit.inspection.pre_test import DEFERS
-from auditkit.output.beside_lines import SHORT, beside_answer, verdict_lines
+from auditkit.output.beside_lines import (
+    SHORT,
+    beside_answer,
+    not_of_today,
+    verdict_lines,
+)
 from auditkit.output.html_table import bullets, pair_table, wide_table
 from auditkit.output.paper_page import paper_page
 from auditkit.output.pre_test_lines import (
@@ -33,7 +38,7 @@ _SAYS = {**SAID, InspectionAnswer.ACCEPT: "good"}
 def pre_test_page(found: PreTest) -> str:
     """Return the page: the answers, what to do, why, and the record."""
     rules = [list(g) for _, g in groupby(found.results, key=lambda r: r.rules)]
-    to_do = what_helps(found)
+    to_do, first = what_helps(found), not_of_today(found.beside)
     answers = "".join(
         f'<p class="answer">{escape(answer_line(results))}</p>'
         + (f"<p>Because:</p>{bullets(why)}" if (why := decisive(results)) else "")
@@ -47,6 +52,7 @@ def pre_test_page(found: PreTest) -> str:
         "Before the inspection",
         [
             "<h1>Before the inspection: what a station would see</h1>",
+            f'<p class="answer">{escape(first)}</p>' if first else "",
             answers,
             f"<h2>What to do</h2>{bullets(to_do)}" if to_do else "",
             f"<p>{escape(DEFERS)}</p>" if rules else "",

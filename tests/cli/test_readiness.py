@@ -334,6 +334,7 @@ def test_a_fault_that_is_back_beside_the_packet_ends_with_1(packet):
     status, out, _ = packet(*asked)
     assert status == 1
     assert "a fault that was repaired is back" in out.splitlines()[0]
+    assert "not known to be of today" not in out
     assert "P0401 is pending in engine module 7E8" in out
     told = json.loads(packet(*asked, "--format", "json")[1])["beside"]
     assert (told["answer"], told["repair_order"]) == ("fault-back", "RO-1001")
@@ -351,6 +352,7 @@ def test_the_shops_own_readout_is_no_readout_of_today(packet):
         Path("today.txt").write_text(raw_of(place))
         status, out, _ = packet("readiness", "today.txt", "--beside", "p.json")
         assert status == 1
+        assert out.startswith("This file is not known to be of today: ")
         assert "a readout that the shop took, or nothing ran since" in out
         old = "from before the hand-over, and says nothing for or against" in out
         assert old == (place == 0)
@@ -364,6 +366,10 @@ def test_the_shops_own_readout_is_no_readout_of_today(packet):
             "readiness", "today.txt", "--beside", "p.json", "--page", f"{place}.html"
         )
         assert "speaks against the repair" not in Path(f"{place}.html").read_text()
+    asked = ("readiness", "today.txt", "--beside", "p.json", "--rules", "federal")
+    assert packet(*asked, "--page", "old.html")[1].startswith("This file is not known")
+    page = Path("old.html").read_text()
+    assert page.index("This file is not known") < page.index("United States, federal")
 
 
 def test_beside_asks_for_a_repair(packet):
