@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.exhibit.certificate import certification
 from auditkit.exhibit.source import ExhibitSource, recorded_moment, source_of
+from auditkit.order.answer_text import customer_line
 from auditkit.order.events import Event
 from auditkit.proof import note
 from auditkit.proof.check_packet import Packet
@@ -155,6 +156,7 @@ def _answer(source: ExhibitSource) -> list[Block]:
         ),
         Heading(2, "The statement that was signed with the verdict"),
         Items(_joined(statement[1:]) or ("No more.",)),
+        *([Paragraph(advice)] if (advice := customer_line(statement[1:])) else []),
         Heading(2, "The repair order"),
         Facts(
             (

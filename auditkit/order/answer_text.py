@@ -179,6 +179,36 @@ def is_open_line(line: str) -> bool:
     return _OPEN_LINE.match(line) is not None
 
 
+_CUSTOMER = (
+    (State.AGAINST, "ask the shop what it will do about what speaks against it"),
+    (
+        State.WAITING,
+        "drive as usual and come back: a second readout can show what is waiting",
+    ),
+    (State.NOT_SHOWN, "ask the shop to show what is not shown, or why it cannot"),
+)
+
+
+def to_the_customer(statement: Iterable[str]) -> tuple[str, ...]:
+    """Return what a customer can do about what a statement leaves open.
+
+    What it says to do itself is said to the shop.
+    """
+    lines = [line for line in statement if is_open_line(line)]
+    return tuple(
+        what_to_do
+        for state, what_to_do in _CUSTOMER
+        if any(_STATES[state] in line for line in lines)
+    )
+
+
+def customer_line(statement: Iterable[str]) -> str:
+    """Return to whom a statement says what to do, and what a customer can; else ''."""
+    told = "; ".join(to_the_customer(statement))
+    said = "What it says to do, it says to the shop. What a customer can do: "
+    return f"{said}{told}." if told else ""
+
+
 def grouped(
     answers: Iterable[Answer], part_names: Mapping[str, str]
 ) -> tuple[AnswersTold, ...]:

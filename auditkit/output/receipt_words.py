@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from auditkit.order.answer_text import TO_DO, is_open_line, state_in_words
-from auditkit.order.questions import Question, State
+from auditkit.order.answer_text import TO_DO, is_open_line, to_the_customer
+from auditkit.order.questions import Question
 from auditkit.order.statement import (
     DEFERS,
     JUDGED_BY,
@@ -42,7 +42,6 @@ _JUDGED, _VERDICT, _OPEN, _RESTS, _BENCH, _AFTER, _DONE, _ELSE, _NEVER = (
 )
 _ORDER = (_OPEN, _RESTS, _BENCH, _AFTER, _DONE, _ELSE, _NEVER)
 _FAULT = re.compile(r"[PCBU][0-9A-F]{4}[^ ]* \(")
-_BENCH_TEST = re.compile(r"Bench test of (.+) \(([a-z0-9-]+)\) by ")
 _SELF_TEST = re.compile(r"After the repair the vehicle's own self-test (../..) ")
 _WORK = re.compile(r"(.+) was ([a-z]+) by (.+)\.")
 _BY_START = (
@@ -67,14 +66,6 @@ _NONE_STATED = {
     "below.",
     _RESTS: "The statement does not say what it rests on.",
 }
-_CUSTOMER = (
-    (State.AGAINST, "ask the shop what it will do about what speaks against it"),
-    (
-        State.WAITING,
-        "drive as usual and come back: a second readout can show what is waiting",
-    ),
-    (State.NOT_SHOWN, "ask the shop to show what is not shown, or why it cannot"),
-)
 _SHOWN = "What is shown"  # the heading of judged answers that leave nothing open
 
 
@@ -112,27 +103,21 @@ def sections(paper: ReceiptPaper) -> Iterator[PaperSection]:
         name = _section(line)
         if line != DEFERS and name != _FOUND and not _is_told(line, paper):
             by[name].append(line)
-    by[_OPEN] += _to_the_customer(by[_OPEN])
+    by[_OPEN] += [f"{TO_DO}{one}" for one in to_the_customer(by[_OPEN])]
     for name in _ORDER:
         if by[name] or name in _NONE_STATED:
             yield PaperSection(name, by[name] or [_NONE_STATED[name]])
 
 
-def _to_the_customer(lines: list[str]) -> Iterator[str]:
-    """Yield what a customer can do about what is open."""
-    for state, what_to_do in _CUSTOMER:
-        if any(state_in_words(state) in line for line in lines):
-            yield f"{TO_DO}{what_to_do}"
-
-
 def _is_told(line: str, paper: ReceiptPaper) -> bool:
     """Return whether the page says a statement's line at another place."""
     story = paper.story
-    if found := _BENCH_TEST.match(line):
-        own = f"Bench test of {found[1]}: {found[2]}"
-        same = sum(one.startswith(found[0]) for one in paper.statement)
-        told = (v for v in story.values if v.name == own and v.is_computed)
-        return any(same <= bool(v.before) + bool(v.after) for v in told)
+    for value in story.values:
+        part, _, method = value.name.rpartition(": ")
+        start = f"{part} ({method}) by "
+        if line.startswith(start) and value.is_computed:
+            same = sum(one.startswith(start) for one in paper.statement)
+            return same <= bool(value.before) + bool(value.after)
     if found := _SELF_TEST.match(line):
         start = f"Self-test {found[1]} of "
         return any(value.name.startswith(start) for value in story.values)

@@ -100,6 +100,10 @@ def test_the_first_page_says_that_it_was_judged_again_and_by_what(packets):
             tight(f"auditkit {ours} and the {len(load_canon().rules)} rules") in first
         )
         assert tight(f"{verdict}. The shop signed the same.") in first
+        to_customer = (
+            "a customer can do: ask the shop what it will do about what speaks"
+        )
+        assert (tight(to_customer) in first) == (verdict == "contradicted")
     said = words(pages_of(packets["RO-1001"], CATALOGUE))
     for rule in load_canon().rules:
         assert tight(f"{rule.name} {rule.version}") in said

@@ -450,3 +450,10 @@ def test_the_demos_receipt_tells_the_demos_repair(tmp_path, monkeypatch):
         "is the expanded uncertainty (k = 2).",
     ):
         assert told_so in said, told_so
+
+    data = (tmp_path / "week" / "RO-1003.packet.json").read_bytes()
+    sheets = texts_of(receipt_pdf(paper_of(data), MADE_AT))
+    assert len(sheets) == 1
+    said = " ".join(sheets[0].split())
+    assert said.count("should be at least 3.0 kPa") == 1, "beside its drawing alone"
+    assert "Values measured on the bench" not in said

@@ -340,6 +340,25 @@ def test_of_the_verdict_the_long_tables_are_folded_and_the_reason_is_not():
     assert "Findings that the rules made" not in shown
 
 
+def test_what_a_statement_says_to_do_is_said_to_the_shop():
+    """Its words stay as they were signed; beside them stands what a customer can do."""
+    said = "the evidence speaks against it"
+    own = [f"Fault gone (P0401): {said}: it is back", "  what to do: find the cause"]
+    told = ["Repair order RO-1 is contradicted: it is back.", *own]
+    event = {"kind": "verdict", "verdict": "contradicted", "judged": [2]}
+    made = web_corpus.Forge().enrol().work().add(event | {"statement": told})
+    packet = made.packet(edit=lambda content: content.update(statement=told))
+    page = packet_page(packet, KINDS)
+    shown = " ".join(Reader(page).text.split())
+    advice = (
+        "What it says to do, it says to the shop. What a customer can do: ask the shop"
+    )
+    assert shown.index("what to do: find the cause") < shown.index(advice)
+    assert "What a customer can do" not in packet_page(
+        web_corpus.plain().packet(), KINDS
+    )
+
+
 def test_no_page_of_a_packet_that_does_not_hold():
     altered = web_corpus.plain().packet().replace("tool 0", "tool 1")
     with pytest.raises(VerificationError, match="the packet does not verify"):

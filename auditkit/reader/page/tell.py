@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from auditkit.order.answer_text import customer_line
 from auditkit.order.events import Event, RepairOrder
 from auditkit.plugin.loading import load_canon
 from auditkit.reader.before_after import Measure, Reading, measures
@@ -51,11 +52,13 @@ def story_nodes(
     own = [line for line in packet.statement[is_said:] if line not in told]
     besides = "What the shop signed, besides what is told above"
     short = "In short, as signed with the verdict"
+    advice = customer_line(own)
     return [
         element(
             "section",
             element("h2", "The repair", id="story-title"),
             *([element("h3", besides if told else short), items(own)] if own else []),
+            *([element("p", advice)] if advice else []),
             *before_and_after(steps, kinds),
             element("h3", "Step by step"),
             step_list(steps, kinds, dict(packet.attachments)),
