@@ -142,6 +142,19 @@ def step_lines(step: Step, order_id: str) -> list[str]:
     return lines
 
 
+def hand_out_lines(order_id: str) -> list[str]:
+    """Return what a closed order leaves to do: what the customer is given."""
+    packet = f"{order_id}.packet.json"
+    return [
+        "Hand to the customer:",
+        f"    {shlex.join(('auditkit', 'packet', order_id, '--out', packet))}",
+        "    "
+        + shlex.join(
+            ("auditkit", "receipt", packet, "--out", f"{order_id}.receipt.pdf")
+        ),
+    ]
+
+
 def _by_setup(also: tuple[Due, ...]) -> dict[str, str]:
     """Return way of testing -> the hazards of the cautions that it alone calls for."""
     found: dict[str, list[str]] = {}

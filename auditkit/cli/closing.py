@@ -10,7 +10,7 @@ import click
 from auditkit.bay.after_repair import to_wait_for
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
-from auditkit.bay.told import argument_lines, step_lines
+from auditkit.bay.told import argument_lines, hand_out_lines, step_lines
 from auditkit.cli import common, in_bay, passphrases
 from auditkit.cli.beside_log import policy_of
 from auditkit.errors import InputError
@@ -112,9 +112,7 @@ def close_command(
             f"    when it comes back: auditkit add {order} readout --raw FILE, then "
             f"auditkit close {order}"
         )
-    common.say("Hand to the customer:")
-    common.say(f"    auditkit packet {order} --out {order}.packet.json")
-    common.say(f"    auditkit receipt {order}.packet.json --out {order}.receipt.pdf")
+    common.print_lines(hand_out_lines(order))
     common.say("For somebody else to hold, so that a rewritten log is told:")
     common.say(f"    auditkit checkpoint --out {order}.checkpoint")
     common.say(DEFERS)

@@ -11,6 +11,7 @@ from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import (
     argument_lines,
+    hand_out_lines,
     handed_over,
     state_text,
     step_lines,
@@ -89,7 +90,9 @@ def status_command(
         common.say(handed)
     if this.verdict is None or found.judgement.is_waiting:
         common.print_lines(step_lines(step, order))
-        common.say("")
+    else:
+        common.print_lines(hand_out_lines(order))
+    common.say("")
     common.say("What happened, the newest first:")
     logged = LoggedOrder(order, lines)
     common.print_lines(happened_lines(logged, catalogue, found.order.events))

@@ -124,3 +124,16 @@ def test_what_is_withheld_or_erased_is_told_beside_its_entry(log):
     assert gone == "       erased by entry 5: customer.name"
     found = json.loads(log("status", "RO-1001", "--format", "json")[1])
     assert found["happened"][0]["texts"]["customer.name"] == "erased"
+
+
+def test_a_closed_order_says_what_is_handed_out_and_a_waiting_one_what_waits(log):
+    assert log("record", "RO-1001.json")[0] == 0
+    lines = log("status", "RO-1001")[1].splitlines()
+    at = lines.index("Hand to the customer:")
+    assert lines[at + 1] == "    auditkit packet RO-1001 --out RO-1001.packet.json"
+    assert lines[at + 2].startswith("    auditkit receipt RO-1001.packet.json --out ")
+    assert at < lines.index("What happened, the newest first:")
+    assert log("record", "RO-1005.json", "--unproven", "a test")[0] == 0
+    out = log("status", "RO-1005")[1]
+    assert "Next: " in out
+    assert "Hand to" not in out
