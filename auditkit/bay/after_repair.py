@@ -176,16 +176,28 @@ def _frame(order: RepairOrder, one: FaultSoFar) -> str:
 
     A code without a self-test of its own is watched in a drive like that of its frame.
     """
-    frames = any(
-        value.service == "02"
-        for event in order.of("readout")
-        for value in readout_of(event).values
-    )
-    if frames or watch_of(one.fault.code) == "M" or _has_own_test(order, one):
+    if (
+        asked_for_frame(order)
+        or watch_of(one.fault.code) == "M"
+        or _has_own_test(order, one)
+    ):
         return ""
     return (
         "No freeze frame is kept, and clearing wipes it: read it first (service 02), "
         "where the vehicle keeps one. "
+    )
+
+
+def asked_for_frame(order: RepairOrder) -> bool:
+    """Return whether a readout holds a freeze frame, or shows that it was asked for.
+
+    Service 02; a vehicle that keeps none answers nothing.
+    """
+    readouts = [readout_of(event) for event in order.of("readout")]
+    return any(
+        any(value.service == "02" for value in one.values)
+        or any(request.startswith("02") for request in one.requests)
+        for one in readouts
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.bay.after_repair import to_wait_for
+from auditkit.bay.after_repair import asked_for_frame, to_wait_for
 from auditkit.bay.so_far import SuspectState
 from auditkit.order.why_not_run import reasons_of_order
 from auditkit.output.why_not_run_lines import reason_lines
@@ -13,6 +13,10 @@ from auditkit.output.why_not_run_lines import reason_lines
 if TYPE_CHECKING:
     from auditkit.bay.so_far import SoFar
 
+NO_FRAME = (
+    "No freeze frame was read, and clearing wipes it: read it first (service 02), "
+    "where the vehicle keeps one."
+)
 _NOT_SHOWN = {SuspectState.UNTESTED, SuspectState.UNDECIDED, SuspectState.GOOD}
 _READS = {"readout"}
 _CHANGES = {"repair", "code_clear"}
@@ -46,10 +50,21 @@ def _clear(found: SoFar, _: Mapping[str, str]) -> Iterator[str]:
         )
     elif events[-1].kind in _READS:
         at = events[-1].text("captured")[11:16]
-        yield f"The readout of {at} is kept. It is fine to clear."
+        fine = "" if goes_unread(found) else " It is fine to clear."
+        yield f"The readout of {at} is kept.{fine}"
     else:
-        yield "The vehicle was read before the work, and that is kept: clear it now."
+        now = "" if goes_unread(found) else ": clear it now"
+        yield f"The vehicle was read before the work, and that is kept{now}."
+    if goes_unread(found):
+        yield NO_FRAME
     yield "A battery that was disconnected clears too: write that as what cleared it."
+
+
+def goes_unread(found: SoFar) -> bool:
+    """Return whether a clear may wipe a freeze frame that raw data could still keep."""
+    order = found.order
+    reads = [e for e in order.of("readout") if e.text("raw")]
+    return bool(reads) and not order.of("code_clear") and not asked_for_frame(order)
 
 
 def _drive(found: SoFar, _: Mapping[str, str]) -> Iterator[str]:

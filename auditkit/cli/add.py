@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
+from auditkit.bay.before_form import NO_FRAME, goes_unread
 from auditkit.bay.corrected import corrected, correction_lines
 from auditkit.bay.fields import kinds_asked
 from auditkit.bay.file_members import file_members
 from auditkit.cli import common, in_bay
 from auditkit.cli.acknowledge import acknowledge
-from auditkit.cli.ask import at_terminal
+from auditkit.cli.ask import at_terminal, say_to_person, yes_or_no
 from auditkit.cli.asked_help import AskedHelp
 from auditkit.cli.bench import check_names, typed_conditions, typed_readings
 from auditkit.cli.correct import asked_correction, asked_entry, asked_why
@@ -113,9 +114,21 @@ def _plain(kind: str) -> click.Command:
             known: dict[str, Json] = {}
             if kind == "code_clear" and not {"tool"} & {*given.sets, *given.file}:
                 known = _same_tool(bay.held())
+            if kind == "code_clear" and at_terminal():
+                _ask_before_clear(bay)
             bay.tell(bay.take([bay.event(kind, known, bay.offered(kind))]))
 
     return command
+
+
+def _ask_before_clear(bay: in_bay.Bay) -> None:
+    """Ask about a freeze frame that was not read: nothing brings it back."""
+    if not goes_unread(bay.so_far()):
+        return
+    say_to_person(NO_FRAME)
+    if not yes_or_no("record that codes were cleared without it?"):
+        say_to_person("Nothing was recorded.")
+        raise click.exceptions.Exit(1)
 
 
 def _same_tool(held: HeldOrder) -> dict[str, Json]:

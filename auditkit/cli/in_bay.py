@@ -266,7 +266,7 @@ class Bay:
 
     def _narrow(self, register: Mapping[str, RegisteredInstrument]) -> Narrow:
         """Return what leaves of each field what the order and a register hold."""
-        found = cache(self._so_far)
+        found = cache(self.so_far)
 
         def narrow(
             fields: Iterable[Field], answers: Mapping[str, str]
@@ -275,13 +275,14 @@ class Bay:
 
         return narrow
 
-    def _so_far(self) -> SoFar:
+    def so_far(self) -> SoFar:
+        """Return what the order's evidence says so far."""
         order = self.held().order
         return so_far(order, self.catalogue.judge(order, self.hands.policy))
 
     def offered(self, kind: str) -> dict[str, str]:
         """Return answers that the next step suggests, where it is of a kind."""
-        found = self._so_far()
+        found = self.so_far()
         step = next_step(found, at=self.time(), by=self.hands.person)
         todo = step.then or step
         if todo.kind != kind:

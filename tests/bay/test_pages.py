@@ -376,7 +376,9 @@ def test_before_a_form_stands_what_is_so_and_what_still_waits(opened):
     assert opened.fill(f"{add}/diagnosis", fields=DIAGNOSIS).status_code == 303
     repair = text_of(opened.seen(f"{add}/repair?part=egr-valve"))
     assert "EGR valve: untested, so it is not shown to be at fault for P0401" in repair
-    assert "It is fine to clear" in text_of(opened.seen(f"{add}/code_clear"))
+    clear = text_of(opened.seen(f"{add}/code_clear"))
+    assert "is kept. No freeze frame was read, and clearing wipes it" in clear
+    assert "It is fine to clear" not in clear
     drive = text_of(opened.seen(f"{add}/road_test"))
     assert "Not complete since codes were cleared: EGR and/or VVT" in drive
     assert "what to do:" in drive

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from photo import photo
 
-from auditkit.cli import acknowledge, ask, in_bay
+from auditkit.cli import acknowledge, add, ask, in_bay
 from auditkit.log.ledger import Ledger
 from auditkit.proof.check_packet import verify_packet
 
@@ -679,3 +679,29 @@ def test_what_cannot_be_recorded_says_where_and_writes_nothing(shop, arguments, 
     assert told in err
     assert len(err.splitlines()) == 1
     assert Path("shop.auditlog").stat().st_size == size
+
+
+def test_who_clears_before_a_freeze_frame_was_read_is_asked(shop, monkeypatch):
+    before, _ = raw("RO-1001")
+    good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    monkeypatch.setattr(add, "at_terminal", lambda: True)
+    status, out, err = shop("08:30", "add", "RO-1", "code_clear", answers="\n")
+    assert (status, out) == (1, "")
+    assert "No freeze frame was read, and clearing wipes it" in err
+    assert "Nothing was recorded." in err
+    assert "clearing of codes" not in good(shop("08:31", "status", "RO-1"))
+    good(shop("08:32", "add", "RO-1", "code_clear", answers="y\n"))
+    assert "clearing of codes" in good(shop("08:33", "status", "RO-1"))
+
+
+@pytest.mark.parametrize("said", ["> 020200\n", "7E8 05 42 02 00 04 01\n"])
+def test_who_asked_for_the_freeze_frame_clears_without_a_question(
+    shop, monkeypatch, said
+):
+    """A vehicle that keeps no frame answers nothing: that it was asked is enough."""
+    before, _ = raw("RO-1001")
+    Path(before).write_text(f"{Path(before).read_text()}\n{said}")
+    good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    monkeypatch.setattr(add, "at_terminal", lambda: True)
+    status, _, err = shop("08:30", "add", "RO-1", "code_clear")
+    assert (status, "freeze frame" in err) == (0, False)
