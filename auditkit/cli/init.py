@@ -84,7 +84,7 @@ def init_command(
     shop = shop or _asked("--shop", "The shop's name", _PAPER, _is_name)
     if token is not None:
         own = passphrases.token_key(token)
-    word = common.passphrase(passphrase_file, new=True)
+    word = passphrases.new_passphrase(passphrase_file)
     policy = log.parent / POLICY
     chosen = None
     if at_terminal() and not usual and not policy.exists():

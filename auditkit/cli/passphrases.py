@@ -43,17 +43,42 @@ def own_passphrase(file: Path | None, person: str, *, asks: bool) -> bytes | Non
     """
     if file is not None:
         return common.told_if_short(common.passphrase(file))
-    if not (asks and "AUDITKIT_PASSPHRASE" not in os.environ and sys.stdin.isatty()):
+    if not (asks and _is_typed()):
         return None
     asking = f"{person} types a passphrase of their own (empty for the log's)"
-    found: str = click.prompt(
-        asking,
-        default="",
-        hide_input=True,
-        show_default=False,
-        confirmation_prompt=True,
-    )
-    return common.told_if_short(found.encode()) if found else None
+    return _typed_twice(asking, default="") or None
+
+
+def new_passphrase(file: Path | None) -> bytes:
+    """Return the passphrase under which a first key is kept."""
+    if file is None and _is_typed():
+        return _typed_twice("New passphrase for these keys", default=None)
+    return common.passphrase(file, new=True)
+
+
+def _is_typed() -> bool:
+    return "AUDITKIT_PASSPHRASE" not in os.environ and sys.stdin.isatty()
+
+
+def _typed_twice(asking: str, *, default: str | None) -> bytes:
+    """Ask for a new passphrase until it is as long as it has to be, or the default."""
+    from auditkit.log.key_files import SHORTEST_PASSPHRASE
+
+    while True:
+        found: str = click.prompt(
+            asking,
+            default=default,
+            hide_input=True,
+            show_default=False,
+            confirmation_prompt=True,
+        )
+        if found == default or len(found.encode()) >= SHORTEST_PASSPHRASE:
+            return found.encode()
+        common.say(
+            f"  too short, it would be guessed; type {SHORTEST_PASSPHRASE} characters "
+            "or more",
+            err=True,
+        )
 
 
 def unlock(

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from auditkit.cli import common
+from auditkit.cli import common, passphrases
 from auditkit.errors import InputError
 from auditkit.log import key_files
 from auditkit.proof import cosignature
@@ -85,7 +85,7 @@ def make_key(
                 what_to_do="choose another name: a key or a memory is "
                 "never overwritten",
             )
-    word = common.passphrase(passphrase_file, new=True)
+    word = passphrases.new_passphrase(passphrase_file)
     key_files.save(path.parent, path.stem, made, word)
     WitnessMemory.create(state, cosigner)
     common.say(cosigner.vkey)

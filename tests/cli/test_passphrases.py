@@ -78,31 +78,31 @@ def test_a_key_that_waits_under_a_passphrase_typed_then_says_so(shop, monkeypatc
     assert "give the passphrase that was typed then, or move the file away" in said
 
 
+def asked(*arguments, typed):
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        [sys.executable, "-m", "auditkit", *arguments], stdin=theirs,
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
+    ) as going:  # fmt: skip
+        said = b""
+        for word in typed:  # what is typed before it is asked for is thrown away
+            while not said.endswith(b": "):
+                said += going.stderr.read(1)
+            said += b"\n"
+            os.write(ours, f"{word}\n".encode())
+        said += going.stderr.read()
+    os.close(ours)
+    os.close(theirs)
+    assert going.returncode == 0, said
+    return said.decode()
+
+
 def test_at_a_terminal_each_types_their_own(run, monkeypatch):
     """The person's own, twice, after the manager's; and at ``record`` the log's too."""
     words = ["of the manager", "of the person", "of the person"]
     monkeypatch.setenv("AUDITKIT_PASSPHRASE", words[0])
     assert run("init", "--shop", "S", "--person", "lead-1", "--usual")[0] == 0
     monkeypatch.delenv("AUDITKIT_PASSPHRASE")
-
-    def asked(*arguments, typed):
-        ours, theirs = pty.openpty()
-        with subprocess.Popen(
-            [sys.executable, "-m", "auditkit", *arguments], stdin=theirs,
-            stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
-        ) as going:  # fmt: skip
-            said = b""
-            for word in typed:  # what is typed before it is asked for is thrown away
-                while not said.endswith(b": "):
-                    said += going.stderr.read(1)
-                said += b"\n"
-                os.write(ours, f"{word}\n".encode())
-            said += going.stderr.read()
-        os.close(ours)
-        os.close(theirs)
-        assert going.returncode == 0, said
-        return said.decode()
-
     said = asked("key", "enrol", "tech-a", typed=words)
     assert "Passphrase of the log's key" in said
     assert "tech-a types a passphrase of their own (empty for the log's)" in said
@@ -110,3 +110,18 @@ def test_at_a_terminal_each_types_their_own(run, monkeypatch):
         assert ledger.signer("tech-a", b"of the person")
     said = asked(*RECORD, typed=[words[1], words[0]])
     assert "Passphrase of the log's key" in said
+
+
+def test_a_new_passphrase_is_typed_until_it_is_long_enough(run, monkeypatch):
+    monkeypatch.delenv("AUDITKIT_PASSPHRASE", raising=False)
+    begin = ("init", "--shop", "S", "--person", "lead-1", "--usual")
+    short, good = "1234567", "12345678"
+    said = asked(*begin, typed=[short, short, good, good])
+    assert said.count("too short, it would be guessed; type 8 characters") == 1
+    with Ledger.open(Path("shop.auditlog")) as ledger:
+        assert ledger.signer("lead-1", good.encode())
+    enrol = ("key", "enrol", "tech-a")
+    said = asked(*enrol, typed=[good, short, short, "of tech-a", "of tech-a"])
+    assert "too short" in said
+    with Ledger.open(Path("shop.auditlog")) as ledger:
+        assert ledger.signer("tech-a", b"of tech-a")
