@@ -75,7 +75,8 @@ def amiss(asked: Precondition, given: Json) -> str:
         value = _value(asked, given)
         return value if isinstance(value, str) else ""
     if not is_sentence(given):
-        return f"{asked.name} does not say in a sentence what was seen"
+        least = f"{LEAST_WORDS} words and {LEAST_LETTERS} letters at least"
+        return f"{asked.name} does not say in a sentence what was seen ({least})"
     if _is_denied(asked, given) and not asked.optional:
         return f"{asked.name} is told as not there: {given}"
     return ""

@@ -227,3 +227,18 @@ def test_cautions_that_lapsed_since_are_told_once_and_read_again(tablet, desk, w
     again = tablet.post(path, data={**kept, **OPENS})
     assert again.status_code == 303, told(again.text)
     assert "/add/caution?" in again.headers["location"]
+
+
+def test_who_did_not_say_how_a_part_was_tested_is_told_why_so_much_is_asked(
+    tablet, desk, wall
+):
+    path = order_path("RO-1", "add", "bench_test")
+    form = f"{path}?part=thermostat&method=switching-point"
+    said = {name: text for name, text in OPENS.items() if name != "setup"}
+    led = tablet.fill(path, form, fields=said).headers["location"]
+    page = tablet.seen(led)
+    assert "so the cautions of every way are asked" in page
+    back = unescape(re.search(r'<a href="([^"]+)">Say how it was tested', page)[1])
+    assert 'name="readings.temperature.value" value="71"' in tablet.seen(back)
+    led = tablet.fill(path, form, fields=OPENS).headers["location"]
+    assert "Say how it was tested" not in tablet.seen(led)

@@ -223,6 +223,8 @@ def test_a_method_that_is_known_brings_its_readings(catalogue):
         ("hot-exhaust", "surface temperature", "-300 °C", "not possible"),
         ("hot-exhaust", "surface temperature", "34 kPa", "not a unit of temp"),
         ("fuel-vapour", "ventilation", "yes", "in a sentence"),
+        ("fuel-vapour", "ventilation", "yes", "(2 words and 8 letters at least)"),
+        ("fuel-vapour", "ventilation", "open door", ""),
         ("hot-exhaust", "surface temperature", "34 degC", ""),
         ("hot-exhaust", "surface temperature", "93 degF", ""),
     ],

@@ -163,6 +163,7 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
         **values(visit, standing),
         before=f"the {what}" + (f" of {part}" if part else ""),
         count=len(due),
+        any_way=_any_way(visit.order, work) if _THEN in kept else "",
         caution=caution,
         fields=caution_fields(caution),
         form_values=said,
@@ -174,6 +175,12 @@ def _asked(  # noqa: PLR0913  what is asked, and what was answered
         action=path_of(visit.order, "add", "caution"),
         draft_path=path_of(visit.order, "draft", "caution"),
     )
+
+
+def _any_way(order: str, work: Mapping[str, str]) -> str:
+    """Return the form to go back to where it does not say how a part was tested."""
+    is_unsaid = work["kind"] == "bench_test" and "setup" not in work
+    return _step_path(order, work) if is_unsaid else ""
 
 
 def _draft(visit: Visit, kept: Mapping[str, str]) -> dict[str, str]:
