@@ -7,7 +7,9 @@ that does it; nothing is decided here.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping
+import shutil
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING, Self
 
 from auditkit.errors import LogError
@@ -110,17 +112,41 @@ class Ledger(OpenLog):
         note.vkey(name, log_key.public)
         folder = key_files.folder_of(path)
         _refuse_taken(path, folder)
-        key_files.save(folder, LOG_SIGNER, log_key, passphrase)
-        key_files.save(folder, person, person_key, passphrase)
-        store = Store.create(path)
-        writer = Writer(store, name, clock, Frontier())
-        with store.transaction():
-            writer.add(None, opened, LOG_SIGNER, log_key)
-            writer.add(None, enrolled, LOG_SIGNER, log_key)
-            writer.finish(log_key)
-        made = cls(store, clock=clock)
-        made.tell(writer)
+        with _whole_or_not_at_all(path, folder):
+            key_files.save(folder, LOG_SIGNER, log_key, passphrase)
+            key_files.save(folder, person, person_key, passphrase)
+            with ExitStack() as held:
+                store = Store.create(path)
+                held.callback(store.close)
+                writer = Writer(store, name, clock, Frontier())
+                with store.transaction():
+                    writer.add(None, opened, LOG_SIGNER, log_key)
+                    writer.add(None, enrolled, LOG_SIGNER, log_key)
+                    writer.finish(log_key)
+                made = cls(store, clock=clock)
+                made.tell(writer)
+                held.pop_all()
         return made
+
+
+@contextmanager
+def _whole_or_not_at_all(path: Path, folder: Path) -> Iterator[None]:
+    """Take a new log's folder of keys; where the log is not made, leave nothing of it.
+
+    Whoever made the folder owns both names: who else begins this log is refused.
+    """
+    try:
+        folder.mkdir(mode=0o700)
+    except FileExistsError:
+        _refuse_taken(path, folder)
+        raise
+    try:
+        yield
+    except BaseException:
+        for end in ("", "-wal", "-shm"):
+            path.with_name(path.name + end).unlink(missing_ok=True)
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
 
 
 def _refuse_taken(path: Path, folder: Path) -> None:

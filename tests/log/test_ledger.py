@@ -1,15 +1,18 @@
 """The log as a shop uses it: begin, record, correct, enrol, revoke, reopen."""
 
+import errno
 import json
 import shutil
 import sqlite3
 from dataclasses import replace
+from functools import partial
 
 import pytest
 from conftest import PASSPHRASE, judge, small_record
 from unguarded import unguarded
 
 from auditkit.errors import InputError, KeyProblem, LogError
+from auditkit.log import file_form, key_files
 from auditkit.log.ledger import Ledger
 from auditkit.log.verify_log import verify_file
 from auditkit.order.events import RepairOrder
@@ -119,6 +122,43 @@ def test_existing_log_is_never_overwritten(ledger):
         Ledger.create(
             ledger.store.path, shop="Other", person="mechanic-1", passphrase=PASSPHRASE
         )
+
+
+@pytest.mark.parametrize("fails", [(key_files, "sync_folder"), (file_form, "make")])
+def test_a_log_that_could_not_be_begun_leaves_nothing_in_the_way(
+    tmp_path, monkeypatch, fails
+):
+    def full(_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    begin = partial(
+        Ledger.create,
+        tmp_path / "new.auditlog",
+        shop="Other",
+        person="mechanic-1",
+        passphrase=PASSPHRASE,
+    )
+    with monkeypatch.context() as patch:
+        patch.setattr(*fails, full)
+        with pytest.raises(OSError, match="No space left"):
+            begin()
+    assert list(tmp_path.iterdir()) == []
+    with begin() as made:
+        assert made.verify().verified
+
+
+def test_a_folder_of_keys_in_the_way_is_left_as_it_is(tmp_path):
+    keys = tmp_path / "new.auditlog.keys"
+    keys.mkdir()
+    (keys / "log.p12").write_bytes(b"of another log")
+    with pytest.raises(LogError, match="exists"):
+        Ledger.create(
+            tmp_path / "new.auditlog",
+            shop="Other",
+            person="mechanic-1",
+            passphrase=PASSPHRASE,
+        )
+    assert [file.name for file in keys.iterdir()] == ["log.p12"]
 
 
 def test_second_person_signs_and_a_revoked_one_cannot(ledger, catalogue):
