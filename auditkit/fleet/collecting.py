@@ -12,7 +12,7 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from auditkit.errors import AuditkitError
+from auditkit.errors import AuditkitError, InputError
 from auditkit.fleet.collected import Collected
 from auditkit.fleet.collection_file import check_form, opened
 from auditkit.fleet.found_files import (
@@ -159,7 +159,12 @@ def _begun(into: Path, terms: Terms) -> None:
     try:
         with opened(part, writes=True) as connection:
             begin(TablesHeld(connection), terms)
+            connection.execute("CHECKPOINT")  # closing tells nobody where it fails
         part.replace(into)
+    except InputError as error:
+        raise InputError(
+            error.message, where=str(into), what_to_do=error.what_to_do
+        ) from error
     finally:
         for name in (part.name, f"{part.name}.wal"):
             part.with_name(name).unlink(missing_ok=True)

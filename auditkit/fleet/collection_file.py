@@ -60,12 +60,7 @@ def opened(path: Path, *, writes: bool) -> Iterator[duckdb.DuckDBPyConnection]:
         first = str(error).partition("\n")[0]
         if _CUT_SHORT in first:
             raise _damaged(path) from error
-        raise InputError(
-            f"it cannot be written, or read ({first})",
-            where=str(path),
-            what_to_do="look for space on the disk and for memory, then give the "
-            "command again: what is committed is kept",
-        ) from error
+        raise _unwritable(path, first) from error
     finally:
         with suppress(duckdb.Error):
             connection.close()
@@ -119,6 +114,8 @@ def _unusable(path: Path, said: str, *, writes: bool) -> InputError:
         return InputError(
             "there is no such folder", where=str(path.parent), what_to_do="make it"
         )
+    if "Could not write" in said:
+        return _unwritable(path, said.partition("\n")[0])
     if "Corrupt" in said or _CUT_SHORT in said:
         return _damaged(path)
     if "newer version" in said or "version number" in said:
@@ -131,6 +128,15 @@ def _unusable(path: Path, said: str, *, writes: bool) -> InputError:
         "this is no collection",
         where=str(path),
         what_to_do=_NAME_ONE + (", or one that is not there yet" if writes else ""),
+    )
+
+
+def _unwritable(path: Path, said: str) -> InputError:
+    return InputError(
+        f"it cannot be written, or read ({said})",
+        where=str(path),
+        what_to_do="look for space on the disk and for memory, then give the "
+        "command again: what is committed is kept",
     )
 
 

@@ -207,9 +207,11 @@ main(sys.argv[2:])
 """
 
 
-@pytest.mark.parametrize("is_begun", [False, True])
+@pytest.mark.parametrize(
+    ("is_begun", "most"), [(False, 5000), (False, 100_000), (True, 5000)]
+)
 def test_a_full_disk_is_told_and_the_run_goes_on_later(
-    run, packets, tmp_path, is_begun
+    run, packets, tmp_path, is_begun, most
 ):
     into = tmp_path / "fleet.duckdb"
     if is_begun:
@@ -220,13 +222,13 @@ def test_a_full_disk_is_told_and_the_run_goes_on_later(
         )
     asked_for = ["collect", str(packets), "--into", str(into)]
     ended = subprocess.run(
-        [sys.executable, "-c", FULL, "5000", *asked_for],
+        [sys.executable, "-c", FULL, str(most), *asked_for],
         capture_output=True,
         text=True,
         check=False,
     )
     assert (ended.returncode, ended.stdout) == (2, "")
-    assert ended.stderr.startswith("auditkit: ")
+    assert ended.stderr.startswith(f"auditkit: {into}: it cannot be written")
     assert "Traceback" not in ended.stderr
     assert into.exists() == is_begun
     status, out, _ = run("collect", packets, "--into", into)
