@@ -79,11 +79,11 @@ def capture_command(
             "name one of --interface, --simulated and --from-log",
             what_to_do="see auditkit capture --help",
         )
-    if out is not None and (out.exists() or not out.parent.is_dir()):
+    if out is not None:
+        common.refuse_existing(out)
+    if out is not None and not out.parent.is_dir():
         raise InputError(
-            "this file exists already" if out.exists() else "there is no such folder",
-            where=str(out),
-            what_to_do="choose another name",
+            "there is no such folder", where=str(out), what_to_do="choose another name"
         )
     if log is not None:
         return _from_log(log, out, form)

@@ -282,8 +282,8 @@ def told_if_short(word: bytes) -> bytes:
 
 
 def refuse_existing(path: Path) -> None:
-    """Raise InputError for a path where a file lies already."""
-    if path.exists():
+    """Raise InputError for a path where a file lies already, or a link to nowhere."""
+    if path.is_symlink() or path.exists():
         raise InputError(
             "this file exists already",
             where=str(path),

@@ -242,6 +242,16 @@ def test_a_packet_that_is_not_written_leaves_no_page(log):
     assert Path("taken.json").read_text() == "mine"
 
 
+@pytest.mark.parametrize("leads", ["nowhere", "link"])
+@pytest.mark.parametrize("command", [("checkpoint",), ("capture", "--simulated")])
+def test_a_link_that_leads_to_no_file_is_not_written_over(log, command, leads):
+    Path("link").symlink_to(leads)
+    status, out, err = log(*command, "--out", "link")
+    assert (status, out) == (2, "")
+    assert err.startswith("auditkit: link: this file exists already")
+    assert (Path("link").is_symlink(), Path("nowhere").exists()) == (True, False)
+
+
 def test_a_full_disk_is_told_with_the_file_and_leaves_nothing(log, monkeypatch):
     opened = os.fdopen
 
