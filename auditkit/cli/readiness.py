@@ -113,7 +113,9 @@ def _earlier(
     help="Whose rules, such as california; give several. Left out, it tells the names.",
 )
 @click.option(
-    "--reading", metavar="NAME", help="Ask one reading of the rules, on any date."
+    "--reading",
+    metavar="NAME",
+    help="Where a rule is interpreted in several ways: ask this one, on any date.",
 )
 @click.option("--which", type=int, help="Which readout of a record, from 1; else last.")
 @click.option("--model-year", type=int, help="Model year; else as record or VIN tell.")
@@ -212,8 +214,8 @@ def readiness_command(
     against each other: which may be another vehicle's is asked, with the files.
     Without --rules the record is shown alone. With --beside: is it that vehicle, is a
     repaired fault back, did its counts go on, or was it cleared in between? Exit status
-    0 where every reading of the rules accepts, and the repair holds as far as this
-    readout shows; 1 where not.
+    0 where every interpretation of the rules accepts, and the repair holds as far as
+    this readout shows; 1 where not.
 
     Example: auditkit readiness after.txt --rules california --lamp lit
     """

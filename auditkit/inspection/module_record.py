@@ -41,7 +41,7 @@ _VALUES = {
     ODOMETER: "odometer",
     ENGINE_SPEED: "engine speed",
     VOLTAGE: "voltage of the module",
-    STANDARD: "made to comply with",
+    STANDARD: "OBD requirements that it was designed to",
 }
 
 

@@ -172,7 +172,7 @@ def _results(case: Case, rules: Jurisdiction, only: str | None) -> Iterator[Rule
     if only is not None and only not in names:
         told = ", ".join(f'"{name}"' for name in names)
         raise InputError(
-            f"no reading of the rules {rules.name} is called {only!r}",
+            f"no interpretation of the rules {rules.name} is called {only!r}",
             where="--reading",
             what_to_do=f"give one of {told}",
         )

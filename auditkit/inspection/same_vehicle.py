@@ -54,7 +54,8 @@ def same_vehicle(
         many = plural(equal, "mark", "marks")
         yield SaidBeside(
             Standing.HOLDS,
-            f"{many} of the vehicle (calibrations, support maps) as at the hand-over",
+            f"{many} of the vehicle (calibrations, what it can be asked) as at the "
+            "hand-over",
         )
     unread = [m.name for m in marks if m.after is None and "calibration" in m.name]
     if unread:

@@ -87,7 +87,7 @@ def answer_line(results: Sequence[RuleResult]) -> str:
     if len(results) == 1:
         return f"{said}."
     many = "both" if len(results) == 2 else f"all {len(results)}"
-    return f"{said}, under {many} readings of the rule."
+    return f"{said}, by {many} interpretations of the rule."
 
 
 def decisive(results: Sequence[RuleResult]) -> tuple[str, ...]:
@@ -143,7 +143,7 @@ def facts(found: PreTest) -> Iterator[tuple[str, str]]:
     yield "answered for the day", f"{case.day.isoformat()}, {case.day_known}"
     if found.only is not None:
         told = "given with --reading: asked alone, whatever the day"
-        yield "reading of the rules", f"{found.only}, {told}"
+        yield "interpretation of the rules", f"{found.only}, {told}"
     yield "vehicle", "; ".join(case.vehicle.said)
     yield "VIN in the data", case.readout.vin or "not read"
     yield "VIN of the vehicle", case.vehicle.vin or "not given"

@@ -126,7 +126,7 @@ def corrections(steps: Sequence[Step]) -> Mapping[int, int]:
 def undisclosed(step: Step) -> str:
     """Return in words which members of an entry stay undisclosed; empty if none."""
     erased = [f"{path} (erased, as entry {seq} says)" for path, seq in step.erased]
-    hidden = f"{', '.join(step.hidden)} (withheld, or never written)"
+    hidden = f"{', '.join(step.hidden)} (kept back, or never written down)"
     return "; ".join([*erased, *([hidden] if step.hidden else [])])
 
 

@@ -584,14 +584,14 @@ def test_readiness_says_the_answer_first_and_defers(run):
     status, out, err = run("readiness", "after.txt", "--rules", "california", *looked)
     title = "California, inspection rules for the on-board system"
     assert (status, err) == (0, "")
-    assert out.startswith(f"{title}: would be accepted, under both readings of the ")
+    assert out.startswith(f"{title}: would be accepted, by both interpretations ")
     assert f"\n{title}, regulation: all monitors complete: accept\n" in out
     assert "own procedure decides" in out
     # What nobody looked at is named, and what to do about it stands at once below.
     status, out, _ = run("readiness", "after.txt", "--rules", "california")
     assert (status, out.splitlines()[0]) == (
         1,
-        f"{title}: cannot be answered yet, under both readings of the rule.",
+        f"{title}: cannot be answered yet, by both interpretations of the rule.",
     )
     assert out.splitlines()[1:3] == [
         "    what to do: look at the lamp with key on and engine off, and give --lamp",

@@ -115,7 +115,11 @@ def test_what_is_given_is_said_where_it_overrides(ready):
         ("--vin", "123", "'123' has not the form of a VIN; give its 17 characters"),
         ("--date", "soon", "'soon' is no date; write year, month and day"),
         ("--earlier", "catalyst", "'CATALYST' is no fault code; give a code such as"),
-        ("--reading", "mine", "no reading of the rules federal is called 'mine'"),
+        (
+            "--reading",
+            "mine",
+            "no interpretation of the rules federal is called 'mine'",
+        ),
         ("--rules", "narnia", "did you mean california? known are california, color"),
         (
             "--rules",

@@ -227,7 +227,8 @@ def test_a_withheld_name_is_nowhere_and_a_disclosed_one_is_shown(odd, packets):
     assert "Customer:name:CustomerOne(invented)" in words(
         pages_of(packets["named"], CATALOGUE)
     )
-    said = "customer.contact, customer.name, vehicle.plate (withheld, or never written)"
+    said = "customer.contact, customer.name, vehicle.plate"
+    said += " (kept back, or never written down)"
     assert tight(f"Withheld in the opening entry: {said}") in words(odd)
 
 

@@ -50,7 +50,7 @@ def test_the_same_vehicle_that_went_on_holds():
         "5 warm-ups since the clear",
         "200 minutes of engine run since the clear",
         "150 km on the odometer (engine module 7E8)",
-        "marks of the vehicle (calibrations, support maps) as at the hand-over",
+        "marks of the vehicle (calibrations, what it can be asked) as at the hand-over",
     ):
         assert one in whole, one
 

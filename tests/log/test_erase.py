@@ -178,7 +178,7 @@ def test_a_packet_tells_erased_from_withheld(own):
     step = own_steps(steps_of(parse_packet(own.packet("RO-9"))))[0]
     assert undisclosed(step) == (
         f"customer.name (erased, as entry {seq} says); "
-        "customer.contact, vehicle.plate (withheld, or never written)"
+        "customer.contact, vehicle.plate (kept back, or never written down)"
     )
     own.store._db.execute("delete from disclosure where seq = 8")
     lost = verify_packet(own.packet("RO-9"))
