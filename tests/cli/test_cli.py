@@ -607,7 +607,7 @@ def test_readiness_says_the_answer_first_and_defers(run):
     assert {a["answer"] for a in json.loads(out)["answers"]} == {"fail"}
     _, out, _ = run("readiness", "before.txt", "--rules", "federal")
     first, *why = out.splitlines()
-    assert ": would fail, under both readings" in first
+    assert ": would fail, by both interpretations" in first
     assert why[0].startswith("    because the lamp is commanded on by engine module")
     assert not any(line.startswith("    because nobody looked") for line in why)
     assert "without the allowance that a state may grant: fail" in out
