@@ -5,15 +5,9 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from auditkit.order.answer_text import TO_DO, is_open_line, to_the_customer
-from auditkit.order.questions import Question
-from auditkit.order.statement import (
-    DEFERS,
-    JUDGED_BY,
-    NO_RECORD_SHOWS,
-    SHOWN_BY,
-    WEIGHTS,
-)
+from auditkit.order.answer_text import TO_DO, to_the_customer
+from auditkit.order.statement import DEFERS, JUDGED_BY
+from auditkit.order.statement_parts import FAULTS, HEADINGS, OPEN, RESTS, heading_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,43 +22,14 @@ class PaperSection(NamedTuple):
     lines: list[str]
 
 
-_FOUND = "its faults"  # which stand below the verdict
-_JUDGED, _VERDICT, _OPEN, _RESTS, _BENCH, _AFTER, _DONE, _ELSE, _NEVER = (
-    "The verdict, judged again",
-    "The verdict that the shop signed",
-    "What was not shown, or is to be minded",
-    "How strong it is: what the verdict rests on",
-    "Values measured on the bench",
-    "Values after the repair, by the vehicle's own tests",
-    "What else was done",
-    "Also stated",
-    "What no record shows",
-)
-_ORDER = (_OPEN, _RESTS, _BENCH, _AFTER, _DONE, _ELSE, _NEVER)
-_FAULT = re.compile(r"[PCBU][0-9A-F]{4}[^ ]* \(")
+_JUDGED, _VERDICT = "The verdict, judged again", "The verdict that the shop signed"
 _SELF_TEST = re.compile(r"After the repair the vehicle's own self-test (../..) ")
 _WORK = re.compile(r"(.+) was ([a-z]+) by (.+)\.")
-_BY_START = (
-    ("Fault codes:", _FOUND),
-    ("Repair of ", _FOUND),
-    ("Bench test of ", _BENCH),
-    (SHOWN_BY[Question.TEST_PASSED], _RESTS),
-    (SHOWN_BY[Question.SAME_VEHICLE], _RESTS),
-    ("After the repair ", _AFTER),
-    ("Rests on ", _RESTS),
-    ("Recorded late: ", _RESTS),
-    *((start, _OPEN) for start in WEIGHTS.values()),
-    (TO_DO, _OPEN),
-    ("Tried before ", _DONE),
-    ("Tested good and left in place: ", _DONE),
-    ("Other work, not judged: ", _DONE),
-)
-"""How a statement's line begins -> the heading that it belongs under."""
 _NO_FAULT = "No fault code is stated."
 _NONE_STATED = {
-    _OPEN: "Of what was asked, nothing was left open. What no record can show stands "
+    OPEN: "Of what was asked, nothing was left open. What no record can show stands "
     "below.",
-    _RESTS: "The statement does not say what it rests on.",
+    RESTS: "The statement does not say what it rests on.",
 }
 _SHOWN = "What is shown"  # the heading of judged answers that leave nothing open
 
@@ -82,7 +47,7 @@ def verdicts(paper: ReceiptPaper, made_at: str) -> Iterator[PaperSection]:
         )
     first, own = paper.statement[:1] or ("Nothing.",), paper.statement[1:]
     less = (line for line in own if line.startswith(JUDGED_BY))
-    faults = [line for line in own if _section(line) == _FOUND]
+    faults = [line for line in own if heading_of(line) == FAULTS]
     yield PaperSection(_VERDICT, [*first, *less, *(faults or [_NO_FAULT])])
 
 
@@ -98,13 +63,13 @@ def sections(paper: ReceiptPaper) -> Iterator[PaperSection]:
         for heading, lines in judged.answers:
             if heading != _SHOWN:
                 yield PaperSection(f"{heading}, judged again", list(lines))
-    by: dict[str, list[str]] = {name: [] for name in _ORDER}
+    by: dict[str, list[str]] = {name: [] for name in HEADINGS}
     for line in paper.statement[1:]:
-        name = _section(line)
-        if line != DEFERS and name != _FOUND and not _is_told(line, paper):
+        name = heading_of(line)
+        if line != DEFERS and name != FAULTS and not _is_told(line, paper):
             by[name].append(line)
-    by[_OPEN] += [f"{TO_DO}{one}" for one in to_the_customer(by[_OPEN])]
-    for name in _ORDER:
+    by[OPEN] += [f"{TO_DO}{one}" for one in to_the_customer(by[OPEN])]
+    for name in HEADINGS:
         if by[name] or name in _NONE_STATED:
             yield PaperSection(name, by[name] or [_NONE_STATED[name]])
 
@@ -132,20 +97,6 @@ def _is_told(line: str, paper: ReceiptPaper) -> bool:
             for one in story.parts
         )
     return line.startswith(JUDGED_BY)
-
-
-def _section(line: str) -> str:
-    """Return the heading that a statement's line belongs under."""
-    if line == NO_RECORD_SHOWS:
-        return _NEVER
-    if is_open_line(line):
-        return _OPEN
-    for start, name in _BY_START:
-        if line.startswith(start):
-            return name
-    if _FAULT.match(line):
-        return _FOUND
-    return _DONE if " was " in line else _ELSE
 
 
 _ANY_PAGE = (

@@ -4,12 +4,14 @@ import copy
 import json
 import re
 from importlib.resources import files
+from itertools import chain
 
 from auditkit.order.event_text import names_of_parts
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.policy import parse_policy
 from auditkit.order.questions import Question
-from auditkit.order.statement import DEFERS, NO_RECORD_SHOWS, statement
+from auditkit.order.statement import DEFERS, JUDGED_BY, NO_RECORD_SHOWS, statement
+from auditkit.order.statement_parts import AFTER, FAULTS, NEVER, OPEN, parted
 from auditkit.plugin.loading import load_canon
 
 CANON = load_canon()
@@ -173,3 +175,18 @@ def test_a_part_that_is_called_otherwise_later_keeps_its_id_in_the_statement():
     events.insert(place_of(events, "code_clear"), again)
     told = " ".join(stated(events))
     assert f"Bench test of throttle body ({part['id']})" in told
+
+
+def test_each_line_of_a_statement_stands_once_below_its_heading():
+    for order_id in ("RO-1001", "RO-1002", "RO-1003", "RO-1004", "RO-1005"):
+        lines = stated(demo(order_id))[1:]
+        found = parted(lines)
+        assert sorted(chain(*found.values())) == sorted(lines)
+        assert all(line.startswith("Repair of ") for line in found[FAULTS])
+        assert found[NEVER] == [NO_RECORD_SHOWS, DEFERS]
+        assert (OPEN in found) is (order_id not in ("RO-1001", "RO-1004"))
+        told = [line for line in lines if "own self-test" in line]
+        assert found.get(AFTER, []) == told
+    less = f"{JUDGED_BY}hazards-met is not asked."
+    back = ["Fault gone (P0401): the evidence speaks against it: x", " under it"]
+    assert parted([*back, less]) == {FAULTS: [less], OPEN: back}

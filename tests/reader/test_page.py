@@ -349,6 +349,7 @@ def test_what_a_statement_says_to_do_is_said_to_the_shop():
     made = web_corpus.Forge().enrol().work().add(event | {"statement": told})
     packet = made.packet(edit=lambda content: content.update(statement=told))
     page = packet_page(packet, KINDS)
+    assert "<h4>What was not shown, or is to be minded</h4><ul><li>Fault gone" in page
     shown = " ".join(Reader(page).text.split())
     advice = (
         "What it says to do, it says to the shop. What a customer can do: ask the shop"

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.order.answer_text import customer_line
 from auditkit.order.events import Event, RepairOrder
+from auditkit.order.statement_parts import parted
 from auditkit.plugin.loading import load_canon
 from auditkit.reader.before_after import Measure, Reading, measures
 from auditkit.reader.page.draw import block_nodes, table
@@ -57,7 +58,11 @@ def story_nodes(
         element(
             "section",
             element("h2", "The repair", id="story-title"),
-            *([element("h3", besides if told else short), items(own)] if own else []),
+            *(
+                [element("h3", besides if told else short), *_stated(own)]
+                if own
+                else []
+            ),
             *([element("p", advice)] if advice else []),
             *before_and_after(steps, kinds),
             element("h3", "Step by step"),
@@ -67,6 +72,15 @@ def story_nodes(
         ),
         _details(packet, report, steps),
     ]
+
+
+def _stated(lines: list[str]) -> list[Node]:
+    """Return a statement's lines, each below the heading that it belongs under."""
+    nodes: list[Node] = []
+    for heading, said in parted(lines).items():
+        nodes += [element("h4", heading)] if heading else []
+        nodes.append(items(said))
+    return nodes
 
 
 def before_and_after(
