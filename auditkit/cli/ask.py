@@ -329,8 +329,8 @@ class _Asker:
         told = [f"{number} {words}" for number, (_, words) in enumerate(choices, 1)]
         for line in told if len(told) < _MOST_LINES else _packed(told):
             say_to_person(line, "    ")
-        several = "several with commas" if asked.kind is FieldKind.LIST else ""
-        if said := "; ".join(filter(None, (asked.help, several))):
+        how = {FieldKind.LIST: "several with commas", FieldKind.YES: f"{YES} or {NO}"}
+        if said := "; ".join(filter(None, (asked.help, how.get(asked.kind)))):
             say_to_person(said, "    ")
 
     def _answer(self, asked: Field, text: str) -> str:

@@ -95,6 +95,17 @@ def test_the_model_year_of_a_vin_is_offered_as_soon_as_it_is_typed(asked):
     assert "[2012]" in shown
 
 
+def test_what_is_yes_or_no_says_so_before_it_is_answered(asked):
+    given = {"how": "typed", "tool": "a screen"}
+    lines = ["yes", "engine", "P0128", "none", "none", "", "on", "yes"]
+    _, shown = asked("readout", [*lines, *[""] * 12], given)
+    asking_it = shown.partition("Engine lamp is on")[2].partition(">")[0]
+    assert " ".join(asking_it.split()) == (
+        "(or nothing) what the display says of the lamp; yes or no"
+    )
+    assert "'on' is neither yes nor no" in shown
+
+
 def test_what_is_needed_is_not_passed_over(asked):
     event, shown = asked("code_clear", ["", "text adapter"])
     assert event["tool"] == "text adapter"
