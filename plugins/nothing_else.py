@@ -195,7 +195,7 @@ def _untold(readout: Readout, told: Container[str]) -> Iterator[str]:
             yield f"what {who} counts, {count} codes, and lists, {len(listed)},"
 
 
-@rule("set-aside-after-work", question=Question.NOTHING_ELSE)
+@rule("set-aside-after-work", question=Question.NOTHING_ELSE, version=2)
 def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a fault that was set aside although work was done for it.
 
@@ -206,7 +206,7 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
     reason is not one that the readouts contradict: known history stands in one before
     the last repair, where its module was asked for codes by then, and what a test made
     in none before the first test, drive or repair. Who agreed is named by more than
-    blanks, and who declined is none of those who recorded the order.
+    blanks, dashes and dots, and who declined is none of those who recorded the order.
 
     Why it matters
     A repair that did not heal a fault cannot be made good by setting the fault aside.
@@ -227,7 +227,7 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
                 fault.set_aside.event,
             )
             continue
-        if not fault.set_aside.agreed_by.strip():
+        if not fault.set_aside.is_agreed:
             yield Problem(
                 f"{fault.code} is set aside, and nobody is named who agreed",
                 "write who agreed, such as the customer",

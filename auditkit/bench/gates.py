@@ -21,7 +21,7 @@ from auditkit.bench.inputs import (
 )
 from auditkit.bench.units import from_si
 from auditkit.errors import InputError
-from auditkit.text.display_text import nearest
+from auditkit.text.display_text import nearest, says_something
 from auditkit.text.values import Quantity
 
 Gate = tuple[str, str]
@@ -100,7 +100,7 @@ def problems_of_limit(limit: Limit | None) -> Iterator[str]:
     if limit is None:
         yield "there is no limit: a value alone is no verdict"
         return
-    if not limit.source.strip():
+    if not says_something(limit.source):
         yield "the limit does not say where it comes from"
     if limit.minimum is None and limit.maximum is None:
         yield "the limit has neither a minimum nor a maximum"

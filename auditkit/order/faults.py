@@ -17,6 +17,7 @@ from auditkit.obd.transcript import UNKNOWN
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.once import once
 from auditkit.order.self_test_evidence import readout_of
+from auditkit.text.display_text import says_something
 
 # The transmission module asks for the lamp; lost or implausible data of another module.
 _POINTS = re.compile(r"P0700|U0[14][0-9A-F]{2}")
@@ -35,6 +36,11 @@ class SetAside:
     agreed_by: str
     event: int
     note: str = ""
+
+    @property
+    def is_agreed(self) -> bool:
+        """Whether anybody is named who agreed."""
+        return says_something(self.agreed_by)
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +232,7 @@ def is_beside(order: RepairOrder, repair: Event) -> bool:
     own, other = order.suspect(repair.text("part")), order.suspect(with_part)
     if own is None:
         return True
-    is_told = bool(repair.text("note").strip())
+    is_told = says_something(repair.text("note"))
     return is_told and (other is None or own.system == other.system)
 
 

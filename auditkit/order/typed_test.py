@@ -8,6 +8,7 @@ from fractions import Fraction
 from auditkit.bench.units import exact, unit_of
 from auditkit.errors import InputError
 from auditkit.order.events import Event
+from auditkit.text.display_text import says_something
 from auditkit.text.values import displayed
 
 
@@ -23,7 +24,7 @@ def typed_lacks(test: Event) -> list[str]:
         lacking.append("instrument")
     if not {"minimum", "maximum"} & set(limit):
         lacking.append("limit")
-    elif "source" not in limit:
+    elif not says_something(str(limit.get("source", ""))):
         lacking.append("source of the limit")
     elif "unit" not in limit:
         lacking.append("unit of the limit")
@@ -79,7 +80,7 @@ def written_outcome(test: Event) -> str:
     the value lies beyond something short of the limit.
     """
     result, limit = displayed(dict(test.object("result"))), test.object("limit")
-    if result is None or typed_lacks(test) or not str(limit["source"]).strip():
+    if result is None or typed_lacks(test):
         return ""
     scale = scale_between(result.unit, str(limit["unit"]))
     if scale is None:

@@ -26,6 +26,12 @@ _UNSHOWN = re.compile(
     + "\U000e0000-\U000e00ff\U000e01f0-\U0010ffff]"
 )
 
+# What is drawn as nothing, though Unicode calls it a letter or a sign; and what names
+# nothing: space and ASCII's own punctuation.
+_SAYS_NOTHING = re.compile(
+    rf"{_UNSHOWN.pattern}|[\u115f\u1160\u2800\u3164\uffa0 !-/:-@\[-`{{-~]"
+)
+
 # Unicode's control characters but tab and line ends, and those that turn the direction
 # of writing.
 _CONTROL = re.compile(
@@ -48,6 +54,11 @@ def printable(line: str) -> str:
 def is_shown(text: str) -> bool:
     """Return whether every character of a text can be seen for what it is."""
     return _UNSHOWN.search(text) is None
+
+
+def says_something(text: str) -> bool:
+    """Return whether a text has more in it than blanks, dashes and dots."""
+    return bool(_SAYS_NOTHING.sub("", text))
 
 
 def quoted(text: str) -> str:

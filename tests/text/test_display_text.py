@@ -6,7 +6,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from auditkit.text.display_text import is_shown, json_line, not_text, printable, quoted
+from auditkit.text.display_text import (
+    is_shown,
+    json_line,
+    not_text,
+    printable,
+    quoted,
+    says_something,
+)
 from auditkit.text.moment import rfc3339
 
 TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # Unicode UAX #9
@@ -48,6 +55,14 @@ def test_what_hides_or_steers_is_spelled_out():
 def test_characters_that_are_not_assigned_yet_are_shown():
     """So that a version that knows them answers alike: U+1FAE9 came with Unicode 16."""
     assert printable("\U0001fae9") == "\U0001fae9"
+
+
+@pytest.mark.parametrize(
+    "text", ["", " \t", "-", "...", "\u00a0\u2063", "\u3164", "\u2800 \uffa0", "n/a"]
+)
+def test_what_is_drawn_as_nothing_says_nothing(text):
+    assert says_something(text) == (text == "n/a")
+    assert says_something(f"{text}é") is True
 
 
 def test_quotes_and_values():
