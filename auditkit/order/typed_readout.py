@@ -108,11 +108,18 @@ def _answered(module: Mapping[str, Json]) -> Iterator[tuple[str, str]]:
 
 
 def _monitors(module: Mapping[str, Json]) -> Iterator[Monitor]:
+    """Yield each monitor once, by whatever names it stands there.
+
+    Of two states of one monitor neither counts: it is there, and whether it is complete
+    is not known.
+    """
+    states: dict[str, set[str]] = {}
     for item in _objects(module.get("monitors")):
-        state = str(item.get("state", ""))
-        supported = state != "not-supported"
-        complete = state == "complete" if supported else None
         name = monitor_named(str(item.get("monitor", "")))
+        states.setdefault(name, set()).add(str(item.get("state", "")))
+    for name, told in states.items():
+        supported = told != {"not-supported"}
+        complete = told == {"complete"} if supported and len(told) == 1 else None
         yield Monitor(_name(module), name, supported, complete, SINCE_CLEAR)
 
 

@@ -202,3 +202,28 @@ def test_a_readout_is_raw_or_typed(lacking):
     event.update({k: v for k, v in lacking.items() if v is not None})
     told = validate_event(event, CATALOGUE.events)
     assert told
+
+
+@pytest.mark.parametrize(
+    ("states", "supported", "complete"),
+    [
+        (["complete", "complete"], True, True),
+        (["complete", "not-complete"], True, None),
+        (["not-complete", "complete"], True, None),
+        (["not-supported", "complete"], True, None),
+        (["not-supported", "not-supported"], False, None),
+    ],
+)
+def test_a_monitor_by_its_id_and_in_words_is_one(states, supported, complete):
+    told = copy.deepcopy(EVENTS[1])
+    told["typed"]["modules"][0]["monitors"] = [
+        {"monitor": name, "state": state}
+        for name, state in zip(("egr-vvt", "EGR and/or VVT"), states, strict=True)
+    ]
+    assert validate_event(told, CATALOGUE.events) == []
+    (found,) = readout_of(Event(1, told)).monitors
+    assert (found.monitor, found.supported, found.complete) == (
+        "egr-vvt",
+        supported,
+        complete,
+    )
