@@ -50,6 +50,11 @@ if TYPE_CHECKING:
     from auditkit.proof.check_report import JudgedHere
     from auditkit.proof.note import Checkpoint
 
+_CHECKPOINT = (
+    "A checkpoint is what a log signed of itself at one moment: how many entries it "
+    "held (its size), and a digest of all of them (its root). Who kept an earlier one "
+    "can tell a log that was rewritten since."
+)
 _CANNOT_KNOW = (
     (
         "Whose key it is. The packet carries the key that it is verified with, so by "
@@ -171,6 +176,7 @@ def _answer(source: ExhibitSource) -> list[Block]:
             )
         ),
         Heading(2, "What it was verified under"),
+        Paragraph(_CHECKPOINT),
         Facts(
             (
                 Fact("Fingerprint of the log's key", report.log_key, exact=True),

@@ -64,8 +64,8 @@ UNSEEN = (
         "seen from the packet"
     ),
     (
-        "a key's revocation, the log's closing or an attestation that the shop left "
-        "out would not be seen from the packet either"
+        "a key's revocation, the log's closing or what outsiders said of it would not "
+        "be seen from the packet either where the shop left that out"
     ),
 )
 

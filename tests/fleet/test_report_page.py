@@ -209,7 +209,9 @@ def test_long_tables_are_folded_but_for_that_of_the_first_page():
     chosen = Section("first", "First", ("Said.",), (table,))
     later = Section("later", "Later", ("Said.",), (replace(table, title="Again"),))
     page = audit_page(Audit("A", (chosen, later), ()))
-    first, folded = page.split("<details", 1)
+    contents, first, folded = page.split("<details", 2)
+    assert contents.endswith('<nav aria-label="Contents">')
+    assert first.startswith("><summary>Contents: ")
     assert first.count("<tr>") == 61
     assert "<bdi>Again: 60 rows</bdi>" in folded
     assert page.index("<nav") < page.index("<table")

@@ -101,7 +101,7 @@ def test_a_verdict_of_no_known_word_is_none(said):
 def test_notes_say_what_a_packet_cannot_show(packet):
     notes = " ".join(verify_packet(packet).notes)
     assert "entries written to this repair order after the verdict" in notes
-    assert "a key's revocation, the log's closing or an attestation that the" in notes
+    assert "a key's revocation, the log's closing or what outsiders said" in notes
 
 
 def test_no_person_is_disclosed_unless_asked(closed, packet):

@@ -39,7 +39,7 @@ details{margin:.4rem 0 1rem}summary{padding:.25rem 0;max-width:46rem}
 @media print{body{font-size:10pt;max-width:none;padding:0}
 h1{font-size:18pt}h2,h3,h4,caption,figcaption{break-after:avoid}
 tr,figure,.answer,.drawn{break-inside:avoid}thead{display:table-header-group}
-.lead{font-size:12.5pt}nav{break-before:page;break-after:page}.wide{break-inside:avoid}
+.lead{font-size:12.5pt}nav{display:none}.wide{break-inside:avoid}
 details .wide{break-inside:auto}
 .wide,.drawn{overflow:visible}table{font-size:8pt;width:100%}
 th,td{overflow-wrap:anywhere}.short{white-space:nowrap}.long{min-width:0}.exact{font-size:7pt;min-width:0}

@@ -23,6 +23,7 @@ from auditkit.fleet.report.told import (
 )
 from auditkit.reader.page.build import hash_source
 from auditkit.reader.page.markup import Element, Node, element, to_html
+from auditkit.text.display_text import plural
 
 _SHORT, _LONG = 16, 20  # letters of a text in one line; of a word that may break
 _MANY = 9  # columns from which a table is set closer: its last one stays in sight
@@ -90,7 +91,9 @@ def _contents(block: Contents) -> Element:
         )
         for level, text, anchor in block.lines
     )
-    return element("nav", element("ol", *lines), aria_label="Contents")
+    listed = element("ol", *lines)
+    told = element("summary", f"Contents: {plural(len(block.lines), 'part', 'parts')}")
+    return element("nav", element("details", told, listed), aria_label="Contents")
 
 
 def _grid(block: Grid, pages: Mapping[str, str]) -> Element:

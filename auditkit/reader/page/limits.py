@@ -22,8 +22,8 @@ CANNOT_KNOW = (
         "here would not be seen."
     ),
     (
-        "What was left out. A key's revocation, the log's closing or an attestation "
-        "that the shop left out would not be seen either."
+        "What was left out. A key's revocation, the log's closing or what outsiders "
+        "said of it would not be seen either where the shop left that out."
     ),
     (
         "What is right for the vehicle. The record reminds and computes; the vehicle "
