@@ -17,7 +17,6 @@ come another way than the packets: what a packet says of its key proves nothing.
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -25,6 +24,7 @@ from datetime import date, datetime
 from auditkit.errors import InputError
 from auditkit.reader.read_packet import fingerprint
 from auditkit.text.strict_json import canonical
+from auditkit.text.toml_text import toml_table
 from auditkit.text.values import Json
 
 FORMAT = "auditkit/log-keys@1"
@@ -84,14 +84,7 @@ NO_LIST = LogKeys(is_given=False)
 
 def parse_log_keys(text: str, *, where: str = "") -> LogKeys:
     """Return the list that a TOML text states; InputError where it states none."""
-    try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
-        raise InputError(
-            "this is not TOML",
-            where=where,
-            what_to_do="write [[shop]] tables with name and fingerprints",
-        ) from error
+    data = toml_table(text, where=where)
     if data.pop("format", None) != FORMAT:
         raise InputError(
             f'it does not say format = "{FORMAT}"',

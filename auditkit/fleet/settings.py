@@ -10,13 +10,13 @@ A reader's own stand in a TOML file; what it does not name keeps its default:
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeVar
 
 from auditkit.errors import InputError
 from auditkit.text.strict_json import canonical
+from auditkit.text.toml_text import toml_table
 from auditkit.text.values import Json
 
 FORMAT = "auditkit/audit-rules@1"
@@ -140,14 +140,7 @@ class Settings:
 
 def parse_settings(text: str, *, where: str = "") -> Settings:
     """Return the settings of a TOML text; InputError where they are none."""
-    try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
-        raise InputError(
-            "this is not TOML",
-            where=where,
-            what_to_do="write one 'name = number' a line",
-        ) from error
+    data = toml_table(text, where=where)
     if data.pop("format", None) != FORMAT:
         raise InputError(
             f'it does not say format = "{FORMAT}"',

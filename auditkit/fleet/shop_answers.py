@@ -13,7 +13,6 @@ A TOML file:
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -21,6 +20,7 @@ from datetime import date, datetime
 from auditkit.errors import InputError
 from auditkit.fleet.audited import AskedOfShop
 from auditkit.text.display_text import not_text
+from auditkit.text.toml_text import toml_table
 
 FORMAT = "auditkit/audit-answers@1"
 _MEMBERS = {"shop", "screen", "date", "text"}
@@ -39,12 +39,7 @@ class ShopAnswer:
 
 def parse_answers(text: str, *, where: str = "") -> tuple[ShopAnswer, ...]:
     """Return the answers of a TOML text; InputError where they are none."""
-    try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
-        raise InputError(
-            "this is not TOML", where=where, what_to_do="write [[answer]] tables"
-        ) from error
+    data = toml_table(text, where=where)
     if data.get("format") != FORMAT:
         raise InputError(
             f'it does not say format = "{FORMAT}"',

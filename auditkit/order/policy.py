@@ -30,7 +30,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -40,6 +39,7 @@ from auditkit.order.findings import Severity, Verdict
 from auditkit.order.questions import Question
 from auditkit.text.display_text import is_shown
 from auditkit.text.strict_json import MAX_INTEGER, canonical
+from auditkit.text.toml_text import toml_table, too_much
 from auditkit.text.values import MAX_DEPTH
 
 if TYPE_CHECKING:
@@ -51,7 +51,6 @@ WITHHELD_BY_DEFAULT = (
     "opening.customer.name",
     "opening.vehicle.plate",
 )
-_PLACE = re.compile(r"line (\d+), column (\d+)")
 _MAX_BYTES = 256 * 1024
 _MOST_TOLD = 120  # characters of what a receipt prints for the shop
 # RFC 3986, without a fragment and without a name before the host.
@@ -114,21 +113,9 @@ def parse_policy(text: str, *, where: str = "") -> Policy:
             where=where,
             what_to_do="keep it to settings of rules",
         )
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        # The library's words differ between versions of Python; the place does not.
-        found = _PLACE.search(str(error))
-        place = f" at line {found[1]} column {found[2]}" if found else " at its end"
-        raise InputError(
-            f"this is not TOML: it cannot be read{place}",
-            where=where,
-            what_to_do="correct that place",
-        ) from error
-    except (ValueError, RecursionError) as error:  # digits or levels without end
-        raise _too_much(where) from error
+    data = toml_table(text, where=where)
     if not _is_bounded(data):
-        raise _too_much(where)
+        raise too_much(where)
     if data.get("format") != POLICY_FORMAT:
         raise InputError(
             f"the first line does not say format = {POLICY_FORMAT!r}",
@@ -208,14 +195,6 @@ def _is_bounded(value: object) -> bool:
             inner = one.values() if isinstance(one, dict) else one
             waiting += [(item, depth + 1) for item in inner]
     return True
-
-
-def _too_much(where: str) -> InputError:
-    return InputError(
-        f"a number is outside ±(2^53-1), or it nests deeper than {MAX_DEPTH}",
-        where=where,
-        what_to_do="write a smaller number, or write it flatter",
-    )
 
 
 def _not_asked(value: object, where: str) -> tuple[Question, ...]:
