@@ -360,7 +360,11 @@ _TOLD: dict[str, Callable[[Event, _Known], str]] = {
     ),
     "handover": lambda e, _: f"to {e.text('to')}; waits: {e.text('waits')}",
     "attachment": lambda e, _: f"{e.text('shows')} (SHA-256 {e.text('sha256')})",
-    "verdict": lambda e, _: e.text("verdict"),
+    "verdict": lambda e, _: (
+        f"{e.text('verdict')}, closed all the same: {e.text('reason')}"
+        if e.text("reason")
+        else e.text("verdict")
+    ),
 }
 
 

@@ -135,5 +135,6 @@ def test_a_closed_order_says_what_is_handed_out_and_a_waiting_one_what_waits(log
     assert at < lines.index("What happened, the newest first:")
     assert log("record", "RO-1005.json", "--unproven", "a test")[0] == 0
     out = log("status", "RO-1005")[1]
+    assert "verdict: unproven, closed all the same: a test\n" in out
     assert "Next: " in out
     assert "Hand to" not in out
