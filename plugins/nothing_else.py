@@ -201,12 +201,13 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
 
     What it checks
     No fault for which a part was worked on is set aside; nor is a code of the same row
-    and place as an addressed fault that is new after its repair, nor one of the same
-    cylinder, or bank and sensor, and of the system of the part that was worked on. The
-    reason is not one that the readouts contradict: known history stands in one before
-    the last repair, where its module was asked for codes by then, and what a test made
-    in none before the first test, drive or repair. Who agreed is named by more than
-    blanks, dashes and dots, and who declined is none of those who recorded the order.
+    and place as an addressed fault that is new after its repair, or that is watched and
+    is back after a clear; nor one of the same cylinder, or bank and sensor, and of the
+    system of the part that was worked on. The reason is not one that the readouts
+    contradict: known history stands in one before the last repair, where its module was
+    asked for codes by then, and what a test made in none before the first test, drive
+    or repair. Who agreed is named by more than blanks, dashes and dots, and who
+    declined is none of those who recorded the order.
 
     Why it matters
     A repair that did not heal a fault cannot be made good by setting the fault aside.
@@ -254,6 +255,14 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
             before = order.before(last, "readout")
             old = {c.text for e in before for c in readout_of(e).codes}
             if fault.code in old:
+                if _is_back_while_watched(fault, other, order):
+                    yield Problem(
+                        f"{fault.code} is set aside as watched; it speaks of the same "
+                        f"as {other.code}, and is back after the clear",
+                        "find the remaining cause; what the customer declined is set "
+                        "aside as declined",
+                        fault.set_aside.event,
+                    )
                 continue
             if part := _of_fitted_part(order, other, fault.code):
                 yield Problem(
@@ -269,6 +278,31 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
                     "find the remaining cause",
                     fault.set_aside.event,
                 )
+
+
+def _is_back_while_watched(fault: Fault, other: Fault, order: RepairOrder) -> bool:
+    """Return whether a code of an addressed fault's row and place, watched, is back.
+
+    By the last answer to each service after a clear: what went away by itself was
+    watched well.
+    """
+    if fault.set_aside is None or fault.set_aside.reason != "watched":
+        return False
+    if not (related(other.code, fault.code) and other.was_cleared(order)):
+        return False
+    start = other.proof_starts(order) or 0
+    after = [readout_of(event) for event in order.after(start, "readout")]
+    stored, pending, status = (
+        [readout for readout in after if service in readout.reported][-1:]
+        for service in ("03", "07", "19")
+    )
+    return (
+        any(code.text == fault.code for r in stored for code in r.confirmed)
+        or any(code.text == fault.code for r in pending for code in r.pending)
+        or any(
+            s.code == fault.code and s.is_present for r in status for s in r.statuses
+        )
+    )
 
 
 def _of_fitted_part(order: RepairOrder, other: Fault, code: str) -> str:
