@@ -207,7 +207,7 @@ def set_aside_after_work(order: RepairOrder, _: Parameters) -> Iterator[Problem]
     contradict: known history stands in one before the last repair, where its module was
     asked for codes by then, and what a test made in none before the first test, drive
     or repair. Who agreed is named by more than blanks, dashes and dots, and who
-    declined is none of those who recorded the order.
+    declined is none of those who recorded the order, however it is written.
 
     Why it matters
     A repair that did not heal a fault cannot be made good by setting the fault aside.
@@ -322,7 +322,11 @@ def _of_fitted_part(order: RepairOrder, other: Fault, code: str) -> str:
 
 
 def _works_here(order: RepairOrder, who: str) -> bool:
-    return any(event.by == who.strip() for event in order.events)
+    return any(_plain(event.by) == _plain(who) for event in order.events)
+
+
+def _plain(name: str) -> str:
+    return "".join(letter for letter in name.casefold() if letter.isalnum())
 
 
 def _contradicted(order: RepairOrder, code: str, reason: str) -> str:
