@@ -76,7 +76,7 @@ def lateness(ask: Ask, settings: Settings) -> Part:
         "How soon things are written down",
         (_sentence(told, settings), _outside(told)),
         (_table(told, lags, settings),),
-        (_chart(enough, lags),) if enough else (),
+        (_chart(enough, lags),) if len(enough) > 1 else (),
     )
     return Part(section)
 

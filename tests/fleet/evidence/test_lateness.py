@@ -113,6 +113,16 @@ def test_nothing_written_down_says_so():
     assert not part.section.charts
 
 
+def test_one_shop_alone_is_told_in_its_table_and_not_drawn():
+    made = Diary()
+    for _ in range(30):
+        made.event("Shop 1", 1)
+    assert not lateness(made.ask(), Settings()).section.charts
+    for _ in range(30):
+        made.event("Shop 2", 1)
+    assert len(lateness(made.ask(), Settings()).section.charts) == 1
+
+
 def test_no_shop_is_called_the_slowest_where_all_are_alike():
     made = Diary()
     for shop in ("Shop 1", "Shop 2", "Shop 3"):
