@@ -31,13 +31,9 @@ HAS_CHROMIUM = bool(CHROMIUM) and find_spec("playwright") is not None
 absent = pytest.mark.skipif
 HOSTS = [
     pytest.param("node", marks=absent(not NODE, reason="node is absent")),
-    pytest.param("node, plain", marks=absent(not NODE, reason="node is absent")),
-    *(
-        pytest.param(
-            name,
-            marks=absent(not HAS_CHROMIUM, reason="playwright or chromium is absent"),
-        )
-        for name in ("chromium", "chromium, plain")
+    pytest.param(
+        "chromium",
+        marks=absent(not HAS_CHROMIUM, reason="playwright or chromium is absent"),
     ),
     pytest.param(
         "firefox",
@@ -50,35 +46,22 @@ HOSTS = [
 HOSTILE = ("edge_sig", "keys", "payl", "verd", "notes", "proofs", "expects", "trusts")
 
 
-@pytest.fixture(scope="module")
-def place(tmp_path_factory):
-    path = tmp_path_factory.mktemp("page") / "check.html"
-    path.write_text(checker_page(), encoding="utf-8")
-    return path
-
-
-@pytest.fixture(scope="module")
-def started_node():
-    with page_hosts.node() as ask:
-        yield ask
-
-
 @pytest.fixture
-def ask(request):
-    """Return a function that has one host answer questions."""
-    name, _, how = request.param.partition(", ")
-    plain = how == "plain"
-    if name == "node":
-        yield functools.partial(request.getfixturevalue("started_node"), plain=plain)
-        return
-    place = request.getfixturevalue("place")
-    if name == "firefox":
+def ask(request, tmp_path):
+    """Return a function that has one started host answer questions."""
+    place = tmp_path / "check.html"
+    place.write_text(checker_page(), encoding="utf-8")
+    if request.param == "node":
+        with page_hosts.node() as asked:
+            yield asked
+    elif request.param == "firefox":
         with page_hosts.firefox() as driver:
-            yield lambda questions: page_hosts.by_firefox(driver, place, questions)
+            driver.navigate(place.as_uri())
+            yield functools.partial(page_hosts.by_firefox, driver)
     else:
         page = request.getfixturevalue("browser").new_page()
         page.goto(place.as_uri())
-        yield lambda questions: page_hosts.by_chromium(page, questions, plain=plain)
+        yield functools.partial(page_hosts.by_chromium, page)
         page.close()
 
 
@@ -111,23 +94,26 @@ HELD = "The record holds; the repair is not proven."
 """Of the corpus's packets, whose repair nothing shows, where the key was compared."""
 
 
-@pytest.mark.parametrize("ask", HOSTS, indirect=True)
-def test_same_answer_for_every_packet(ask, request):
+def asked_packets(host, *, plain):
+    """Return hostile packets, that whose key was compared, and some of the rest."""
     cases = web_corpus.corpus(web_corpus.plain().packet())
     assert len(cases) > 1000
-    # Every hostile one, that whose key was compared, and of the rest all or some.
     hostile = [c for c in cases if c.name.startswith(HOSTILE)]
     rest = [c for c in cases if not c.name.startswith(HOSTILE)]
     assert len(hostile) > 250
-    is_quick = request.node.callspec.params["ask"] in {"node", "chromium"}
-    some, share = (len(rest), 12) if is_quick else (200, 4)
+    is_all = host == "node" and not plain
+    some, share = (len(rest), 12) if is_all else (200, 4)
     cases = [
         *(c for c in cases if c.name == f"expects {web_corpus.LOG.thumbprint!r}"),
         *sampling.sampled(hostile, len(hostile), "hostile packets in browsers"),
         *sampling.sampled(rest, some, "packets in browsers", share),
     ]
-    questions = [Question(c.raw, c.expect_key or "", c.trust or "") for c in cases]
-    found = ask(questions)
+    return [Question(c.raw, c.expect_key or "", c.trust or "") for c in cases]
+
+
+def same_of_packets(ask, host, *, plain):
+    questions = asked_packets(host, plain=plain)
+    found = ask(questions, plain=plain)
     assert differing(questions, found)[:3] == []
     kinds = [kind(answer) for answer in found]
     least = sampling.count(20, 20)
@@ -135,8 +121,7 @@ def test_same_answer_for_every_packet(ask, request):
     assert HELD in map(word, found)
 
 
-@pytest.mark.parametrize("ask", HOSTS, indirect=True)
-def test_same_answer_for_every_receipt(ask):
+def same_of_receipts(ask, *, plain):
     packets = list(web_corpus.receipt_packets())
     texts = list(web_corpus.receipt_edits())
     pairs = [(packet, text) for text in texts for packet in packets]
@@ -144,7 +129,7 @@ def test_same_answer_for_every_receipt(ask):
     sound = [(packets[0], text) for text in texts]
     pairs = [*sound, *sampling.sampled(pairs, 150, "receipts")]
     questions = [Question(packet, kept=text) for packet, text in pairs]
-    found = ask(questions)
+    found = ask(questions, plain=plain)
     assert differing(questions, found)[:3] == []
     errors = [json.loads(answer[0])["errors"]["kept"] for answer in found]
     assert sum(bool(error) for error in errors) > 30
@@ -168,8 +153,7 @@ def pdf_of(packet):
     return head % len(packed) + b"stream\n" + packed + b"\nendstream\nendobj\n"
 
 
-@pytest.mark.parametrize("ask", HOSTS, indirect=True)
-def test_same_answer_for_every_kind_of_file(ask, week):
+def same_of_files(ask, week, *, plain):
     """Stories with values that are computed anew, and all that is no packet."""
     packet = week[0]
     receipt = format_receipt(receipt_of(packet))
@@ -203,7 +187,7 @@ def test_same_answer_for_every_kind_of_file(ask, week):
         Question(packet, kept=own["checkpoint"].rstrip()),
         Question(name=None),
     ]
-    found = ask(questions)
+    found = ask(questions, plain=plain)
     assert differing(questions, found) == []
     stories = [json.loads(answer[1]) for answer in found]
     carried = len(week)  # the page and the PDF that carry the first packet
@@ -216,3 +200,16 @@ def test_same_answer_for_every_kind_of_file(ask, week):
         "",
         "",
     ]
+
+
+@pytest.mark.parametrize("ask", HOSTS, indirect=True)
+def test_every_host_answers_the_same(ask, week, request):
+    """It starts once, and is asked by its WebCrypto, then by the page's arithmetic.
+
+    Firefox is asked by its WebCrypto alone.
+    """
+    host = request.node.callspec.params["ask"]
+    for plain in (False, True)[: 1 if host == "firefox" else 2]:
+        same_of_packets(ask, host, plain=plain)
+        same_of_receipts(ask, plain=plain)
+        same_of_files(ask, week, plain=plain)

@@ -178,21 +178,39 @@ def look(asked: bytes, *, plain: bool = False) -> bytes:
         return (folder / "told").read_bytes()
 
 
-# In the checker page: starts a worker as the page does, and asks it one by one.
-START = """
-async function start(isPlain) {
+# In the checker page: starts a worker as the page does, and asks it one by one. What it
+# runs differs in two places: it forgets what it worked out where it is told to, and its
+# WebCrypto can be left out.
+_SUBTLE = "globalThis.crypto?.subtle ?? null"
+_TAKE = "async function take({ parts, number, request, file }) {"
+_TAKE_OR_FORGET = """async function take({ parts, number, request, file, forget }) {
+  if (forget) {
+    globalThis.isPlain = forget.isPlain;
+    const [status, said] = python.API.rawRun(forget.code);
+    if (status !== 0) throw new Error(said);
+    postMessage({ isReady: true });
+    return;
+  }"""
+_ASK = """
+async function start() {
   const text = (id) => document.getElementById(id).textContent;
   let source = JSON.parse(text("worker"));
-  if (isPlain) source = source.replace("globalThis.crypto?.subtle ?? null", "null");
+  for (const [old, made] of Object.entries(otherwise)) {
+    if (source.split(old).length !== 2) throw new Error(`not once: ${old}`);
+    source = source.replace(old, () => made);
+  }
   const url = URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
   const worker = new Worker(url);
   const names = ["info", "sources", "stdlib", "wasm"];
+  await ready(worker, { parts: Object.fromEntries(names.map((n) => [n, text(n)])) });
+  return worker;
+}
+async function ready(worker, told) {
   await new Promise((resolve, reject) => {
     worker.onmessage = ({ data }) => (data.isReady ? resolve() : reject(data.fault));
     worker.onerror = (event) => reject(event.message);
-    worker.postMessage({ parts: Object.fromEntries(names.map((n) => [n, text(n)])) });
+    worker.postMessage(told);
   });
-  return worker;
 }
 async function ask(worker, questions) {
   const told = [];
@@ -210,7 +228,18 @@ async function ask(worker, questions) {
   }
   return told;
 }
+async function begin(isPlain) {
+  window.asked ??= await start();
+  await ready(window.asked, { forget: { code, isPlain } });
+}
 """
+_OTHERWISE = {
+    _TAKE: _TAKE_OR_FORGET,
+    _SUBTLE: f"globalThis.isPlain ? null : {_SUBTLE}",
+}
+START = (
+    f"const otherwise = {json.dumps(_OTHERWISE)}, code = {json.dumps(_FORGET)};{_ASK}"
+)
 
 
 def _portions(questions: list[Question]) -> list[list[dict[str, str]]]:
@@ -218,16 +247,14 @@ def _portions(questions: list[Question]) -> list[list[dict[str, str]]]:
     return [written[i : i + AT_ONCE] for i in range(0, len(written), AT_ONCE)]
 
 
-def by_chromium(page, questions: list[Question], *, plain: bool = False):
+def by_chromium(page, questions: list[Question], *, plain: bool):
     """Return what Chromium answers in an open checker page."""
-    page.evaluate(
-        f"async (isPlain) => {{ {START} window.asked = await start(isPlain);"
-        " window.ask = ask; }",
-        plain,
-    )
+    page.evaluate(f"async (isPlain) => {{ {START} await begin(isPlain); }}", plain)
     told = []
     for portion in _portions(questions):
-        told += page.evaluate("(some) => window.ask(window.asked, some)", portion)
+        told += page.evaluate(
+            f"(some) => {{ {START} return ask(window.asked, some); }}", portion
+        )
     return told
 
 
@@ -278,14 +305,15 @@ def _connect(driver, port: int) -> None:
     driver.start_session()
 
 
-def by_firefox(driver, place: Path, questions: list[Question]) -> list[list[str]]:
-    """Return what Firefox answers in the checker page at ``place``."""
-    driver.navigate(place.as_uri())
-    driver.execute_async_script(
-        START + "const [done] = arguments;"
-        "start(false).then((worker) => { window.asked = worker; done(null); }, done);",
+def by_firefox(driver, questions: list[Question], *, plain: bool) -> list[list[str]]:
+    """Return what Firefox answers in an open checker page."""
+    fault = driver.execute_async_script(
+        START + "const [isPlain, done] = arguments;"
+        "begin(isPlain).then(() => done(null), (fault) => done(String(fault)));",
+        script_args=[plain],
         new_sandbox=False,
     )
+    assert fault is None, fault
     told = []
     for portion in _portions(questions):
         found = driver.execute_async_script(
