@@ -208,7 +208,12 @@ def _limit(kind: TestKind, frame: dict[Path, Field]) -> Iterator[Field]:
         yield replace(frame["limit", "of"], comes_from=ComesFrom.COMPUTED)
     elif len(kind.judges) > 1:
         names = tuple((judged.name, judged.name) for judged in kind.judges)
-        yield replace(frame["limit", "of"], kind=FieldKind.CHOICE, choices=names)
+        yield replace(
+            frame["limit", "of"],
+            kind=FieldKind.CHOICE,
+            choices=names,
+            lacks="left empty: the first that the limit's unit fits",
+        )
     for name in ("minimum", "maximum"):
         yield frame["limit", name]
     kinds = tuple(dict.fromkeys(judged.kind for judged in kind.judges))
@@ -246,7 +251,7 @@ def _instruments(kind: TestKind, instruments: Field) -> Field:
         else field
         for field in instruments.fields
     )
-    return replace(instruments, fields=rows)
+    return replace(instruments, fields=rows, lacks="needed to count as measured")
 
 
 def _of_good(own: Iterable[Field], good: Field) -> Iterator[Field]:

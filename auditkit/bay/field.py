@@ -83,7 +83,8 @@ class Field:
     its range, or below the least that it shows. A unit ``follows`` that of a reading:
     (what is limited or read, or empty for what is first; key of the reading's unit). Of
     its choices or units, or of the choices of a list's first field, the first ``ahead``
-    stand in sight; 0 where nothing is known of that.
+    stand in sight; 0 where nothing is known of that. ``lacks`` says what is lacking
+    where one that is not required is left empty.
     """
 
     path: Path
@@ -108,6 +109,7 @@ class Field:
     beyond: bool = False
     follows: tuple[tuple[str, str], ...] = ()
     ahead: int = 0
+    lacks: str = ""
 
     @property
     def key(self) -> str:

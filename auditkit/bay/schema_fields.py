@@ -4,7 +4,8 @@
 unless ``x-help`` says it for a form; ``x-words`` has the words of an ``enum``'s values
 where ``order.choice_words`` has none, ``x-from`` says who fills it, ``x-group`` under
 which title it is folded, ``x-when`` for
-which values of a member beside it it is asked, ``x-file`` that it is made of a file.
+which values of a member beside it it is asked, ``x-file`` that it is made of a file,
+``x-lacks`` what is lacking where it is left empty.
 """
 
 from __future__ import annotations
@@ -138,6 +139,7 @@ def _field(
         least=said.get("minItems", 0),
         pattern=str(said.get("pattern", "")),
         longest=said.get("maxLength", 0),
+        lacks=str(said.get("x-lacks", "")),
         by_name=kind is FieldKind.LIST and said.get("type") != "array",
         beyond=kind is FieldKind.QUANTITY and "above" in said["properties"],
     )
@@ -161,6 +163,7 @@ def _inline(schema: Schema, path: Path, group: str | None, *, asked: bool) -> Fi
         units=_units(schema),
         required=asked,
         group=group,
+        lacks=str(said.get("x-lacks", "")),
         inline=True,
         beyond=True,
     )

@@ -301,7 +301,8 @@ class _Asker:
         self.passed.add(asked.key)
         number, most = 0, 500
         while number < most:
-            about = f" ({asked.help})" if asked.help else ""
+            said = "; ".join(filter(None, (asked.help, asked.lacks)))
+            about = f" ({said})" if said else ""
             say_to_person(f"{asked.label}: {number} so far{about}")
             row = [one.within((*asked.path, str(number))) for one in asked.fields]
             offered = self.asking.offering(row[0].key, self.answers)
@@ -324,7 +325,8 @@ class _Asker:
     def _head(self, asked: Field) -> None:
         units = ", ".join(sign for _, sign in asked.units[:_MOST_UNITS] if sign)
         head = asked.label + (f" [{units}]" if units else "")
-        say_to_person(head if asked.required else f"{head} (or nothing)")
+        lacks = f"; {asked.lacks}" if asked.lacks else ""
+        say_to_person(head if asked.required else f"{head} (or nothing{lacks})")
         choices = asked.choices or (asked.fields and asked.fields[0].choices) or ()
         told = [f"{number} {words}" for number, (_, words) in enumerate(choices, 1)]
         for line in told if len(told) < _MOST_LINES else _packed(told):

@@ -67,6 +67,7 @@ ANNOTATIONS: dict[str, Callable[[object], bool]] = {
     "x-from": lambda value: value in _FROM,
     "x-group": _is_text,
     "x-help": _is_text,
+    "x-lacks": _is_text,
     "x-when": _is_when,
     "x-words": _is_words,
     "x-file": lambda value: value is True,

@@ -57,6 +57,19 @@ def test_what_an_empty_answer_stands_for_is_told_each_time(draw):
     assert "left empty" not in draw(field)
 
 
+@pytest.mark.parametrize("method", ["", *METHODS])
+def test_a_bench_test_says_what_it_lacks_where_a_field_is_left_empty(method, draw):
+    fields = {f.key: f for f in fields_of("bench_test", CATALOGUE, {"method": method})}
+    for key in {
+        *("of", "setup", "method", "instruments", "result.value"),
+        *(f"limit.{name}" for name in ("minimum", "maximum", "unit", "source")),
+    } & {*fields}:
+        assert "(optional)" not in draw(fields[key]), key
+    measured = "needed to count as measured" in draw(fields["instruments"])
+    assert measured == bool(method)
+    assert "needed to count as measured" in draw(fields["method"])
+
+
 def test_what_somebody_typed_is_not_remembered(draw):
     drawn = _templates().globals["as_drawn"]
     assert isinstance(drawn, _Drawn)

@@ -152,6 +152,9 @@ def test_a_method_brings_its_readings_and_over_range_is_an_answer(asked, catalog
     assert event["readings"] == [{"name": "resistance", "above": "40", "unit": "Mohm"}]
     assert event["limit"]["maximum"] == "8"
     assert "Lead resistance" not in shown.partition("What else")[0]
+    said = " ".join(shown.split())
+    assert "(or nothing; needed: a limit without a source decides nothing)" in said
+    assert "Instruments: 0 so far (one row an instrument; needed to count as" in said
 
 
 def test_what_does_not_fit_together_is_asked_anew(asked):
