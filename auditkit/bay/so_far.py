@@ -244,7 +244,7 @@ def _as_now(answer: Answer, suspect: Suspect) -> Answer:
     name = suspect.part.name or suspect.part.id
     said = {
         SuspectState.UNTESTED: (
-            f"{name} is not tested yet",
+            f"{name} was not tested",
             "test it before you touch it",
         ),
         SuspectState.GOOD: (

@@ -66,7 +66,7 @@ def _fault(found: SoFar, one: FaultSoFar) -> Iterator[str]:
     where = f"{module_in_words(module)}; " if module else ""
     yield f"{code} ({where}{row_of(code).meaning}):"
     if not one.is_named:
-        yield "    reported, and no diagnosis speaks of it yet"
+        yield "    reported, and no diagnosis speaks of it"
     for asked in one.asked:
         yield from (f"    {line}" for line in _asked(found, asked))
     for number, suspect in enumerate(one.suspects, 1):

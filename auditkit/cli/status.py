@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from auditkit.bay.closed import as_closed, going_on_lines
 from auditkit.bay.next_step import next_step
 from auditkit.bay.so_far import so_far
 from auditkit.bay.told import (
@@ -60,6 +61,9 @@ def status_command(
         lines = ledger.show(order).lines
         this = held(ledger, order)
         found, step = _judged(ledger, this, catalogue, policy)
+    is_done = this.verdict is not None and not found.judgement.is_waiting
+    if is_done:
+        found = as_closed(found)
     if form == "json":
         common.print_json(
             {
@@ -86,12 +90,14 @@ def status_command(
     common.say("")
     common.print_lines(argument_lines(found))
     common.say("")
-    if handed := handed_over(found):
-        common.say(handed)
-    if this.verdict is None or found.judgement.is_waiting:
-        common.print_lines(step_lines(step, order))
-    else:
+    if is_done:
         common.print_lines(hand_out_lines(order))
+        if this.verdict and this.verdict.get("verdict") != "proven":
+            common.print_lines(going_on_lines(order))
+    else:
+        if handed := handed_over(found):
+            common.say(handed)
+        common.print_lines(step_lines(step, order))
     common.say("")
     common.say("What happened, the newest first:")
     logged = LoggedOrder(order, lines)

@@ -242,6 +242,26 @@ def test_a_test_that_decides_nothing_says_what_would_settle_it(shop):
     assert told in good(shop("09:20", "status", "RO-1")), "its cautions are in force"
 
 
+def test_an_order_closed_without_a_repair_reads_as_closed(shop):
+    before, _ = raw("RO-1001")
+    good(shop("08:20", "open", "RO-1", "--raw", before, *VAN))
+    good(shop("08:40", "add", "RO-1", "diagnosis", *VALVE))
+    told = good(shop("08:45", "status", "RO-1"))
+    assert "later, after the repair" in told
+    assert "test it before you touch it" in told
+    good(shop("09:00", "close", "RO-1", "--unproven", "the customer took it away"))
+    told = good(shop("09:05", "status", "RO-1"))
+    assert "RO-1: delivery van, 2.0 litre: closed as unproven\n" in told
+    assert "Fault reported before the repair: shown" in told
+    assert "Vehicle's own test passed: not shown: nothing was repaired" in told
+    assert "later" not in told
+    assert "What to do" not in told
+    assert "    auditkit close RO-1\n" in told
+    given = json.loads(good(shop("09:06", "status", "RO-1", "--format", "json")))
+    answers = [*given["questions"], *given["faults"][0]["questions"]]
+    assert {one["stands"] for one in answers} == {"shown", "not-shown", "not-asked"}
+
+
 def test_a_checkpoint_is_signed_with_each_step(shop):
     egr_until_driven(shop)
     with Ledger.open(Path("shop.auditlog")) as ledger:

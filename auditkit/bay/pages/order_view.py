@@ -9,6 +9,7 @@ from urllib.parse import quote, urlencode
 
 from starlette.responses import Response
 
+from auditkit.bay.closed import as_closed
 from auditkit.bay.fields import kinds_asked
 from auditkit.bay.pages.visit import Visit, see_other
 from auditkit.bay.told import asked_text, changed_lines, handed_over, state_text
@@ -148,6 +149,8 @@ def values(visit: Visit, standing: Standing) -> dict[str, object]:
     step = standing.next_step(visit.desk.at(), visit.person.person)
     is_closed = standing.verdict is not None
     is_done = is_closed and not found.judgement.is_waiting
+    if is_done:
+        found = as_closed(found)
     return {
         "order": order,
         "entry": standing.last_entry,
@@ -178,7 +181,7 @@ def _fault(found: SoFar, one: FaultSoFar) -> dict[str, object]:
     if fault.set_aside is not None:
         note = fault_line(fault, None)
     elif not one.is_named:
-        note = "Reported, and no diagnosis speaks of it yet."
+        note = "Reported, and no diagnosis speaks of it."
     return {
         "heading": f"{code}{where}: {row_of(code).meaning}",
         "note": note,
