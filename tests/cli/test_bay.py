@@ -259,7 +259,7 @@ def test_an_order_closed_without_a_repair_reads_as_closed(shop):
     assert "    auditkit close RO-1\n" in told
     given = json.loads(good(shop("09:06", "status", "RO-1", "--format", "json")))
     answers = [*given["questions"], *given["faults"][0]["questions"]]
-    assert {one["stands"] for one in answers} == {"shown", "not-shown", "not-asked"}
+    assert {one["stands"] for one in answers} == {"shown", "not-shown"}
 
 
 def test_a_checkpoint_is_signed_with_each_step(shop):
