@@ -73,6 +73,43 @@ def test_a_correction_comes_back_and_only_in_its_own_form(tablet, desk):
     assert desk.drafts.of("boss-1") == ()
 
 
+def correction(tablet, path, **typed):
+    """Return what a page sends that corrects an entry, with answers typed anew."""
+    page = unescape(tablet.seen(path)).partition("<h2>")[2]
+    written = re.findall(r'name="(event\.[^"]+)" value="([^"]*)"', page)
+    ticked = re.findall(r'name="(event\.[^"]+)" value="([^"]*)" checked', page)
+    long = re.findall(r'name="(event\.[^"]+)"[^>]*>([^<]*)</textarea>', page)
+    unit = {"event.vehicle.odometer.unit": "km"}
+    fields = {**dict(written), **dict(ticked), **dict(long), **unit}
+    return {**tablet.hidden(path), **fields, "why": "a slip", **typed}
+
+
+def test_a_second_correction_of_a_step_takes_none_of_the_first_back(tablet, desk):
+    """One after the other, and from a page that was opened before the first."""
+    path = order_path("RO-1", "correct", str(desk.standing("RO-1").logged.lines[0].seq))
+    other = Tablet(desk, "192.0.2.51")
+    other.sign_in("boss-1", PASSPHRASE.decode())
+    early = correction(other, path, **{"event.vehicle.description": "van, 1.6 litre"})
+    first = correction(tablet, path, **{"event.complaint": "lamp on since Monday"})
+    assert tablet.post(path, data=first).status_code == 303
+    newest = desk.newest_entry("RO-1")
+
+    asked = other.post(path, data=early)
+    assert asked.status_code == 422
+    assert "corrected meanwhile, by boss-1: complaint: " in asked.text
+    assert 'value="van, 1.6 litre"' in asked.text
+    assert ">lamp on since Monday</textarea>" in asked.text
+    again = tablet.post(path, data=first)  # its answer was lost: no correction anew
+    assert (again.status_code, desk.newest_entry("RO-1")) == (303, newest)
+
+    second = correction(tablet, path, **{"event.vehicle.description": "van, 1.6 litre"})
+    assert second["event.complaint"] == "lamp on since Monday"
+    assert tablet.post(path, data=second).status_code == 303
+    opening = desk.standing("RO-1").so_far.order.opening
+    assert opening.text("complaint") == "lamp on since Monday"
+    assert opening.object("vehicle")["description"] == "van, 1.6 litre"
+
+
 def test_what_comes_late_of_a_form_that_is_recorded_leads_nobody_back_to_it(
     tablet, desk
 ):

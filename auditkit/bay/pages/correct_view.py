@@ -1,4 +1,8 @@
-"""A step is corrected: what was written stays, what is right stands beside it."""
+"""A step is corrected: what was written stays, what is right stands beside it.
+
+A form begins with the step as it stands, corrections of it counted. It names the last
+one that it knows: where another came since, it is asked again with both.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from auditkit.bay.answered import answers_of, kept_of
 from auditkit.bay.correctable import Correction
-from auditkit.bay.field import HOW
+from auditkit.bay.corrected import correction_lines
+from auditkit.bay.field import HOW, Problem
 from auditkit.bay.fields import fields_of, with_forms
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.pages.form_view import (
@@ -18,7 +23,7 @@ from auditkit.bay.pages.form_view import (
     without_lone_units,
 )
 from auditkit.bay.pages.order_view import path_of, values
-from auditkit.bay.pages.visit import see_other
+from auditkit.bay.pages.visit import InTheLog, see_other
 from auditkit.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,19 +31,21 @@ if TYPE_CHECKING:
 
     from starlette.responses import Response
 
-    from auditkit.bay.field import Problem
     from auditkit.bay.pages.visit import Visit
+    from auditkit.order.events import Event
     from auditkit.text.values import Json
 
 _HEAD = ("event.kind", "event.at", "event.by", "corrects")
 _KIND = "amendment"
+_STOOD = "stood"
+_OURS = frozenset({"once", "more", "entry", _STOOD})
 
 
 def show(visit: Visit) -> Response:
     """Ask what was wrong, with what was written, and why."""
-    place, event = _corrected(visit)
-    amendment: dict[str, Json] = {"kind": _KIND, "corrects": place, "event": event}
-    said = answers_of(amendment, visit.desk.catalogue)
+    place, stands = _corrected(visit)
+    said = _answers(visit, place, stands.data)
+    said[_STOOD] = _last(stands)
     draft = kept_draft(_placed(visit))
     if draft:  # as it stood there: what was emptied stays so
         said = {k: v for k, v in said.items() if k in _HEAD} | dict(draft)
@@ -53,10 +60,16 @@ def _placed(visit: Visit) -> Visit:
 
 def correct(visit: Visit) -> Response:
     """Record the correction."""
-    place, event = _corrected(visit)
+    if visit.desk.writer.recorded_as(visit.order, visit.once):
+        drop(visit)
+        raise InTheLog(path_of(visit.order, once=visit.once))
+    place, stands = _corrected(visit)
+    event = dict(stands.data)
+    if visit.answers.get(_STOOD, "") != _last(stands):
+        return _asked_again(visit, place, stands)
     at, by = visit.desk.at(), visit.person.person
     said = without_lone_units(
-        {k: v for k, v in visit.answers.items() if k not in {"once", "more", "entry"}}
+        {k: v for k, v in visit.answers.items() if k not in _OURS}
     )
     said |= {f"event.{name}": str(event[name]) for name in ("kind", "at", "by")}
     said["corrects"] = str(place)
@@ -80,13 +93,52 @@ def correct(visit: Visit) -> Response:
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
-def _corrected(visit: Visit) -> tuple[int, dict[str, Json]]:
-    """Return the place of an entry's event in the order, and the event."""
-    lines = visit.desk.standing(visit.order).logged.lines
+def _asked_again(visit: Visit, place: int, stands: Event) -> Response:
+    """Show the step as it stands now, with what this form changed in the older one."""
+    logged = visit.desk.standing(visit.order).logged.lines
+    events = [line.event for line in logged if line.event.get("kind") != "verdict"]
+    known = visit.answers.get(_STOOD, "")
+    of = {
+        str(n): e["event"] for n, e in enumerate(events) if e.get("corrects") == place
+    }
+    was = of.get(known, events[place])
+    assert isinstance(was, dict)  # noqa: S101  an amendment holds an event
+    before = _answers(visit, place, was)
+    typed = {k: v for k, v in visit.answers.items() if before.get(k, "") != v}
+    now = {**_answers(visit, place, stands.data), **typed, _STOOD: _last(stands)}
+    by = "" if stands.amended_by is None else events[stands.amended_by].get("by")
+    lines = "; ".join(correction_lines(was, stands.data))
+    told = Problem(
+        (),
+        f"this step was corrected meanwhile, by {by}: {lines}",
+        "look at it as it stands now with what you changed, and send it again",
+    )
+    return _asked(visit, now, (told,))
+
+
+def _answers(visit: Visit, place: int, event: Mapping[str, Json]) -> dict[str, str]:
+    """Return the answers of a form in which nothing was put right yet."""
+    amendment: dict[str, Json] = {
+        "kind": _KIND,
+        "corrects": place,
+        "event": dict(event),
+    }
+    return answers_of(amendment, visit.desk.catalogue)
+
+
+def _last(stands: Event) -> str:
+    """Return the place of the amendment that a step stands by; empty without one."""
+    return "" if stands.amended_by is None else str(stands.amended_by)
+
+
+def _corrected(visit: Visit) -> tuple[int, Event]:
+    """Return the place of an entry's event in the order, and it as it stands."""
+    standing = visit.desk.standing(visit.order)
+    lines = standing.logged.lines
     events = [line for line in lines if line.event.get("kind") != "verdict"]
     for place, line in enumerate(events):
         if str(line.seq) == visit.place["entry"]:
-            return place, dict(line.event)
+            return place, standing.so_far.order.events[place]
     raise InputError(
         f"entry {visit.place['entry']} is no step of {visit.order}",
         what_to_do="open the order's page",
@@ -118,7 +170,7 @@ def _asked(
         form_values=said,
         problems=told,
         once=said.get("once") or secrets.token_urlsafe(16),
-        kept={key: said[key] for key in forms if key in said}
+        kept={key: said[key] for key in (*forms, _STOOD) if key in said}
         | {"entry": visit.place["entry"]},
         look_path="",
         draft_path=path_of(visit.order, "draft", _KIND),
