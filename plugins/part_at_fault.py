@@ -388,9 +388,8 @@ def _why_not(
     return (
         f"{part} was worked on without a bench test of it before{beside}",
         (
-            "test the old part if it was kept, and record that it is the old part that "
-            'was tested ("of": "old"); it counts as typed. If it was not kept, it '
-            "cannot be shown any more"
+            "test the old part if it was kept, and record that it is the old one "
+            '("of": "old"); it counts as typed. If not, it cannot be shown any more'
         ),
     )
 
