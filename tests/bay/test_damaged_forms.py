@@ -9,6 +9,7 @@ from bay_desk import Tablet, new_desk, order_path
 from conftest import PASSPHRASE
 
 from auditkit.bay.pages.guard import host_name
+from auditkit.order.schema import WRITTEN_BY_SOFTWARE
 
 EVENTS = json.loads((files("auditkit_demo") / "RO-1001.json").read_text())["events"]
 OPENING = {
@@ -95,6 +96,16 @@ def test_so_is_what_stands_beside_a_readout(send, field, text):
 
 
 # What was an error of the program
+
+
+@pytest.mark.parametrize("kind", [*sorted(WRITTEN_BY_SOFTWARE), "nonsense"])
+def test_what_the_software_writes_has_no_form(send, tablet, kind):
+    asked = tablet.get(order_path("RO-1", "add", kind))
+    sent = send("add", kind, verdict="proven", reason="x", person="boss-1")
+    for answer in (asked, sent):
+        assert answer.status_code == 422
+        told = f"nobody records an event of kind {kind!r} here"
+        assert told in unescape(answer.text)
 
 
 @pytest.mark.parametrize("more", [{"read": "yes"}, {}, {"work.part": "egr-valve"}])

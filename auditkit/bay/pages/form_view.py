@@ -14,7 +14,7 @@ from auditkit.bay.before_form import told_before
 from auditkit.bay.bench_rows import READINGS
 from auditkit.bay.drafts import Draft
 from auditkit.bay.field import HOW, Field, Problem
-from auditkit.bay.fields import fields_of
+from auditkit.bay.fields import fields_of, kinds_asked
 from auditkit.bay.filled import event_of, problems_of
 from auditkit.bay.left_empty import Stands, begun_with, stands_for
 from auditkit.bay.one_step import CautionsDueError
@@ -25,6 +25,7 @@ from auditkit.bay.pages.lacking_cautions import SENT, names, no_help
 from auditkit.bay.pages.order_view import kind_in_words, path_of, values
 from auditkit.bay.pages.visit import InTheLog, Visit, see_other
 from auditkit.errors import InputError
+from auditkit.text.display_text import quoted
 from auditkit.text.values import Json
 
 _NOTHING: Mapping[str, Json] = MappingProxyType({})
@@ -45,11 +46,22 @@ _DRAFTED = {
 
 def show(visit: Visit) -> Response:
     """Ask what an event of a kind needs; a draft of it comes back."""
-    kind = visit.place["kind"]
+    kind = _asked_kind(visit)
     if kind == "bench_test" and "method" not in visit.asked:
         return choose_test(visit)
     draft = kept_draft(visit)
     return drawn(visit, {**visit.asked, **draft}, is_fresh=not draft)
+
+
+def _asked_kind(visit: Visit) -> str:
+    """Return the kind of event that is asked for; InputError for none of a person's."""
+    kind, known = visit.place["kind"], kinds_asked(visit.desk.catalogue)
+    if kind not in known:
+        raise InputError(
+            f"nobody records an event of kind {quoted(kind)} here",
+            what_to_do=f"record one of {', '.join(known)}",
+        )
+    return kind
 
 
 def choose_test(visit: Visit) -> Response:
@@ -168,7 +180,7 @@ _LOOKED_AT = frozenset({"bench_test", "readout"})
 
 def add(visit: Visit) -> Response:
     """Record the event that the answers make, or say what is wrong with them."""
-    is_test = visit.place["kind"] == "bench_test"
+    is_test = _asked_kind(visit) == "bench_test"
     if is_test and BUTTONS & {*visit.answers}:
         answers = tapped(visit)
         keep(replace(visit, answers=answers))
