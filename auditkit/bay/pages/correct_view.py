@@ -23,7 +23,7 @@ from auditkit.bay.pages.form_view import (
     without_lone_units,
 )
 from auditkit.bay.pages.order_view import path_of, values
-from auditkit.bay.pages.visit import InTheLog, see_other
+from auditkit.bay.pages.visit import see_other
 from auditkit.errors import InputError
 
 if TYPE_CHECKING:
@@ -60,13 +60,11 @@ def _placed(visit: Visit) -> Visit:
 
 def correct(visit: Visit) -> Response:
     """Record the correction."""
-    if visit.desk.writer.recorded_as(visit.order, visit.once):
-        drop(visit)
-        raise InTheLog(path_of(visit.order, once=visit.once))
     place, stands = _corrected(visit)
-    event = dict(stands.data)
-    if visit.answers.get(_STOOD, "") != _last(stands):
-        return _asked_again(visit, place, stands)
+    event = _as_known(visit, place)
+    is_sent = bool(visit.desk.writer.recorded_as(visit.order, visit.once))
+    if not is_sent and visit.answers.get(_STOOD, "") != _last(stands):
+        return _asked_again(visit, place, event, stands)
     at, by = visit.desk.at(), visit.person.person
     said = without_lone_units(
         {k: v for k, v in visit.answers.items() if k not in _OURS}
@@ -93,20 +91,30 @@ def correct(visit: Visit) -> Response:
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
-def _asked_again(visit: Visit, place: int, stands: Event) -> Response:
-    """Show the step as it stands now, with what this form changed in the older one."""
+def _events(visit: Visit) -> list[Mapping[str, Json]]:
     logged = visit.desk.standing(visit.order).logged.lines
-    events = [line.event for line in logged if line.event.get("kind") != "verdict"]
+    return [line.event for line in logged if line.event.get("kind") != "verdict"]
+
+
+def _as_known(visit: Visit, place: int) -> dict[str, Json]:
+    """Return a step as the page knew it that a form comes from."""
     known = visit.answers.get(_STOOD, "")
-    of = {
-        str(n): e["event"] for n, e in enumerate(events) if e.get("corrects") == place
-    }
-    was = of.get(known, events[place])
-    assert isinstance(was, dict)  # noqa: S101  an amendment holds an event
+    for number, event in enumerate(events := _events(visit)):
+        made = event.get("event")
+        of_it = event.get("kind") == _KIND and event.get("corrects") == place
+        if of_it and str(number) == known and isinstance(made, dict):
+            return dict(made)
+    return dict(events[place])
+
+
+def _asked_again(
+    visit: Visit, place: int, was: Mapping[str, Json], stands: Event
+) -> Response:
+    """Show the step as it stands now, with what this form changed in the older one."""
     before = _answers(visit, place, was)
     typed = {k: v for k, v in visit.answers.items() if before.get(k, "") != v}
     now = {**_answers(visit, place, stands.data), **typed, _STOOD: _last(stands)}
-    by = "" if stands.amended_by is None else events[stands.amended_by].get("by")
+    by = "" if stands.amended_by is None else _events(visit)[stands.amended_by]["by"]
     lines = "; ".join(correction_lines(was, stands.data))
     told = Problem(
         (),
@@ -135,8 +143,8 @@ def _corrected(visit: Visit) -> tuple[int, Event]:
     """Return the place of an entry's event in the order, and it as it stands."""
     standing = visit.desk.standing(visit.order)
     lines = standing.logged.lines
-    events = [line for line in lines if line.event.get("kind") != "verdict"]
-    for place, line in enumerate(events):
+    steps = [line for line in lines if line.event.get("kind") != "verdict"]
+    for place, line in enumerate(steps):
         if str(line.seq) == visit.place["entry"]:
             return place, standing.so_far.order.events[place]
     raise InputError(
