@@ -101,6 +101,8 @@ def test_a_second_correction_of_a_step_takes_none_of_the_first_back(tablet, desk
     assert ">lamp on since Monday</textarea>" in asked.text
     again = tablet.post(path, data=first)  # its answer was lost: no correction anew
     assert (again.status_code, desk.newest_entry("RO-1")) == (303, newest)
+    changed = tablet.post(path, data={**first, "event.complaint": "lamp on today"})
+    assert (changed.status_code, desk.newest_entry("RO-1")) == (422, newest)
 
     second = correction(tablet, path, **{"event.vehicle.description": "van, 1.6 litre"})
     assert second["event.complaint"] == "lamp on since Monday"
@@ -183,3 +185,22 @@ def test_the_same_closing_sent_again_closes_once_whatever_came_after_it(tablet, 
     assert again.headers["location"] == first.headers["location"]
     assert re.search(rf"since={closed}$", again.headers["location"])
     assert desk.newest_entry("RO-1") == reopened > closed
+
+
+def test_what_is_signed_by_closing_is_what_the_page_showed(tablet, desk):
+    """Another tablet records, or closes, between the page and its button."""
+    path = order_path("RO-1", "close")
+    fields = {**tablet.hidden(path), "reason": "fetched unrepaired"}
+    tablet.fill(order_path("RO-1", "add", "code_clear"), tool="a tool (invented)")
+    newest = desk.newest_entry("RO-1")
+    asked = tablet.post(path, data=fields)
+    assert asked.status_code == 422
+    assert "the order went on after this page was opened" in asked.text
+    assert ">fetched unrepaired</textarea>" in asked.text
+    assert desk.newest_entry("RO-1") == newest
+    now = {**fields, **tablet.hidden(path)}
+    other = {**now, "once": "another-form", "reason": "it was left here"}
+    assert tablet.post(path, data=now).status_code == 303
+    closed = desk.newest_entry("RO-1")
+    assert tablet.post(path, data=other).status_code == 422
+    assert desk.newest_entry("RO-1") == closed > newest

@@ -40,19 +40,24 @@ def close(visit: Visit) -> Response:
         return _asked(visit, "Write why it is closed as it is, or do the next step.")
     if told := not_text(reason, one_line=True):
         return _asked(visit, f"{told}: write plain text on one line.")
+    is_sent = bool(visit.desk.writer.recorded_as(visit.order, visit.once))
+    if not is_sent and visit.answers.get("seen") != str(standing.last_entry):
+        return _asked(visit, went_on=True)
     done = visit.desk.close(visit, visit.order, reason or None)
     drop(visit)
     return see_other(path_of(visit.order, since=str(done.last_seq)))
 
 
-def _asked(visit: Visit, told: str = "") -> Response:
+def _asked(visit: Visit, told: str = "", *, went_on: bool = False) -> Response:
     standing = visit.desk.standing(visit.order)
     judgement = standing.so_far.judgement
     late = late_text(judgement)
     return visit.page(
         "close.html",
-        422 if told else 200,
+        422 if told or went_on else 200,
         **values(visit, standing),
+        went_on=went_on,
+        seen=standing.last_entry,
         verdict=verdict_text(judgement),
         late=late,
         is_enough=judgement.is_enough,
