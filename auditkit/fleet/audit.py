@@ -14,7 +14,7 @@ from auditkit.fleet.counted import ANOTHER
 from auditkit.fleet.delivery.delivered import delivered
 from auditkit.fleet.delivery.judged import judged
 from auditkit.fleet.evidence.measures import MEASURES as OF_EVIDENCE
-from auditkit.fleet.first_page import first_page
+from auditkit.fleet.first_page import claimed_names, first_page
 from auditkit.fleet.made_from import made_from
 from auditkit.fleet.method import method
 from auditkit.fleet.outcomes.came_back import MOST_LISTED, came_back
@@ -84,6 +84,7 @@ def audit(ask: Ask, told: Told) -> Audit:
         sections=(lead, *(part.section for part in made), method(settings)),
         asked=asked,
         made_from={**made_from(ask, settings), **dict(told.made_from)},
+        called=claimed_names(ask),
     )
     return own_page(whole, told.seen_by) if told.seen_by else whole
 

@@ -269,7 +269,8 @@ class Section:
 class Audit:
     """The whole of it. ``made_from`` names digests, versions and settings.
 
-    The first section is the page for those who decide. A page of one shop, one order
+    ``called`` has by shop what it calls itself: its own word. The first section is the
+    page for those who decide. A page of one shop, one order
     or one vehicle is an audit with fewer sections.
     """
 
@@ -277,6 +278,7 @@ class Audit:
     sections: tuple[Section, ...]
     asked: tuple[AskedOfShop, ...]
     made_from: Mapping[str, Cell] = field(default_factory=dict)
+    called: Mapping[str, str] = field(default_factory=dict)
 
 
 def _refuse_endless(*numbers: float) -> None:

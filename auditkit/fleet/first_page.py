@@ -5,7 +5,7 @@ It says nothing that does not stand in a later part with what it rests on.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain
 
 from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table, told_once
@@ -16,6 +16,7 @@ from auditkit.fleet.outcomes.standings import Mark, Standing, Standings, read_st
 from auditkit.fleet.part import Ask, Part
 from auditkit.fleet.phrases import counted, listed, percent
 from auditkit.fleet.settings import Settings
+from auditkit.text.display_text import quoted
 
 _OF_REPAIRS = ("how_long", "fixed_first_time")
 _OF_ORDERS = ("judged", "strengths")
@@ -69,8 +70,9 @@ def first_page(
     if "delivered" in by_name:
         said += by_name["delivered"].section.sentences[1:]
     questions = [one for one in asked if not one.is_to_watch]
+    called = claimed_names(ask)
     if questions:
-        shops = list(dict.fromkeys(one.shop for one in questions))
+        shops = list(dict.fromkeys(with_claim(one.shop, called) for one in questions))
         about = list(dict.fromkeys(one.screen for one in questions))
         said.insert(
             0,
@@ -81,7 +83,9 @@ def first_page(
         )
     else:
         said.append(NO_QUESTION if seen_by else NOTHING_FOUND)
-    watched = list(dict.fromkeys(one.shop for one in asked if one.is_to_watch))
+    watched = list(
+        dict.fromkeys(with_claim(a.shop, called) for a in asked if a.is_to_watch)
+    )
     if watched:
         said.append(
             f"To watch, and no question yet: {listed(watched)}. Only new repair orders "
@@ -93,6 +97,20 @@ def first_page(
         tuple(said),
         shop_by_shop(ask, settings, asked, standings, has_register=vehicles > 0),
     )
+
+
+def claimed_names(ask: Ask) -> dict[str, str]:
+    """Return by shop what it calls itself, where the reader's list has no name for it.
+
+    Two shops may claim one name: what tells them apart is the log.
+    """
+    shops = of_shop(read_logs(ask))
+    return {n: own.calls_itself for n, own in shops.items() if own.calls_itself}
+
+
+def with_claim(shop: str, called: Mapping[str, str]) -> str:
+    """Return a shop with what it calls itself, if that is another name."""
+    return f"{shop} (calls itself {quoted(called[shop])})" if shop in called else shop
 
 
 def shop_by_shop(
@@ -121,7 +139,14 @@ def shop_by_shop(
         about = ", ".join(dict.fromkeys(a.screen for a in questions))
         of_questions.append((len(questions), about))
 
+    claims = [(own.calls_itself,) for own in shops.values()]
+    no_merit = "In the order of their names: no order of merit."
+    if any(claim for (claim,) in claims):
+        no_merit += " What a shop calls itself is its own word; the log tells it apart."
+
     def table(name: str, title: str, *parts: _Part) -> Table:
+        if any(claim for (claim,) in claims):
+            parts = (_CLAIMED, claims), *parts
         columns = [column for heads, _ in parts for column in heads]
         rows = zip(shops, *(cells for _, cells in parts), strict=True)
         return Table(
@@ -129,7 +154,7 @@ def shop_by_shop(
             title=title,
             columns=(Column("shop", "shop"), *columns),
             rows=tuple((shop, *chain(*cells)) for shop, *cells in rows),
-            note="In the order of their names: no order of merit.",
+            note=no_merit,
         )
 
     log, repairs = (_OF_LOG, of_log), (_OF_REPAIR, of_repairs)
@@ -144,6 +169,7 @@ def shop_by_shop(
 
 
 _Part = tuple[tuple[Column, ...], Sequence[tuple[Cell, ...]]]
+_CLAIMED = (Column("calls_itself", "calls itself"),)
 _OF_LOG = (
     Column("orders", "repair orders"),
     Column("here", "of its log delivered", "%"),

@@ -43,6 +43,38 @@ def test_the_first_page_has_a_row_for_each_shop():
     assert [row[0] for row in table.rows] == ["Shop 1", "Shop 2"]
 
 
+def named_by_nobody():
+    collection = Made()
+    for origin, claimed in (("log-1", "One"), ("log-2", "One"), ("log-3", None)):
+        log = collection.log(None, origin=origin, shop_claimed=claimed)
+        collection.fault(collection.order(at=1, vin=origin, log_id=log))
+    listed = collection.log("Listed", shop_claimed="One")
+    collection.fault(collection.order(vin="V4", log_id=listed))
+    collection.recorded(100, shop="Listed")
+    return collection.connection
+
+
+def test_a_shop_that_no_list_names_stands_with_what_it_calls_itself():
+    audited = audit(prepared(named_by_nobody(), Asked()), Told())
+    (table,) = audited.sections[0].tables
+    assert [column.name for column in table.columns][:2] == ["shop", "calls_itself"]
+    assert [row[:2] for row in table.rows] == [
+        ("Listed", ""),
+        ("log-1", "One"),
+        ("log-2", "One"),
+        ("log-3", ""),
+    ]
+    assert audited.called == {"log-1": "One", "log-2": "One"}
+
+
+def test_another_shop_s_claim_is_not_shown_to_a_shop():
+    asked = Asked(seen_by="log-1")
+    audited = audit(prepared(named_by_nobody(), asked), Told(seen_by="log-1"))
+    assert audited.called == {"log-1": "One"}
+    (table,) = audited.sections[0].tables
+    assert [row[:2] for row in table.rows] == [("log-1", "One")]
+
+
 def test_an_interval_says_its_level_in_the_head_of_its_table():
     found = [
         (low.heading, high.heading)

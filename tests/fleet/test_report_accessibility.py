@@ -275,6 +275,7 @@ def test_the_last_column_of_a_table_of_many_needs_no_scrolling(shown):
 def test_what_says_nothing_of_anybody_is_one_line_to_open(shown):
     page = shown("many columns", 900)
     assert page.locator("summary").all_text_contents() == [
-        "Too few: too few to say anything of anybody, 3 rows"
+        "Contents: 3 parts",
+        "Too few: too few to say anything of anybody, 3 rows",
     ]
     assert page.locator("details td").count() == 12

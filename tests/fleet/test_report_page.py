@@ -217,6 +217,39 @@ def test_long_tables_are_folded_but_for_that_of_the_first_page():
     assert page.index("<nav") < page.index("<table")
 
 
+def test_a_part_with_nothing_to_list_is_folded_below_what_it_says_first():
+    empty = invented_audit.rates(0)
+    parts = [
+        Section("first", "First", ("Said.",)),
+        Section("quiet", "Quiet", ("Nobody stands out.", "Why."), (empty,)),
+        Section("loud", "Loud", ("Here is one.",), (invented_audit.rates(3), empty)),
+    ]
+    page = audit_page(Audit("A", tuple(parts), ()))
+    assert (
+        '<details><summary><h2 id="part-1"><bdi>Quiet</bdi></h2>'
+        "<span><bdi>Nobody stands out.</bdi></span></summary><p><bdi>Why.</bdi></p>"
+    ) in page
+    assert "</details><h2" in page.partition("nothing to list.")[2]
+    assert page.count("<details>") == 2, "the contents are the other"
+
+
+def test_the_first_sentence_leads_to_the_questions_it_speaks_of(page):
+    first = page.partition("</p>")[0]
+    assert '<a href="#shops">To the questions</a>' in first
+    assert page.count("To the questions") == 1
+    assert '<h2 id="shops">' in page
+    alone = audit_page(replace(invented_audit.audit(), asked=()))
+    assert "To the questions" not in alone
+
+
+def test_what_a_shop_calls_itself_stands_beside_its_log():
+    whole = invented_audit.audit()
+    name = whole.asked[0].shop
+    page = audit_page(replace(whole, called={name: "A <b>Garage</b>"}))
+    words = f"{name}: it calls itself 'A &lt;b&gt;Garage&lt;/b&gt;'"
+    assert page.count(words) == 2, "in the contents, and over its questions"
+
+
 def test_two_hundred_shops_are_all_named():
     text = Tree(audit_page(invented_audit.audit(200))).text
     for number in range(1, 201):

@@ -18,7 +18,8 @@ _LOGS = """SELECT s.shop, s.log_id, s.origin, coalesce(l.entries_delivered, 0),
         coalesce(l.largest_size, 0), l.is_forked, l.is_trusted, s.is_counted,
         s.is_compared, l.opened_at, l.predecessor,
         (SELECT max(recorded_at) FROM event e WHERE e.log_id = l.log_id),
-        (SELECT count(*) FROM repair_order o WHERE o.log_id = l.log_id)
+        (SELECT count(*) FROM repair_order o WHERE o.log_id = l.log_id),
+        CASE WHEN l.shop IS NULL AND s.origin = l.origin THEN l.shop_claimed END
     FROM shop_log s JOIN log l USING (log_id) ORDER BY s.shop, s.log_id"""
 _MISSING = """WITH bounds AS (
         SELECT DISTINCT log_id, seq FROM event
@@ -35,7 +36,10 @@ _RANGES_SHOWN = 5
 
 @dataclass(frozen=True, slots=True)
 class LogHere:
-    """A log: ``here`` of ``size`` entries, and the stretches that are missing."""
+    """A log: ``here`` of ``size`` entries, and the stretches that are missing.
+
+    ``claimed`` is the name that it gives its shop, where the reader has none for it.
+    """
 
     shop: str
     log_id: int
@@ -50,6 +54,7 @@ class LogHere:
     predecessor: str | None
     last_recorded: datetime | None
     orders: int
+    claimed: str | None
     missing: tuple[tuple[int, int], ...] = ()
 
     @property
@@ -83,6 +88,11 @@ class ShopHere:
     def size(self) -> int:
         """How many entries its logs have."""
         return sum(log.size for log in self.logs)
+
+    @property
+    def calls_itself(self) -> str:
+        """What its logs call the shop, where the reader's list does not: its word."""
+        return ", ".join(dict.fromkeys(log.claimed for log in self.logs if log.claimed))
 
     @property
     def lacks_much(self) -> bool:

@@ -30,6 +30,8 @@ figcaption b{display:block}
 .drawn{overflow-x:auto}.drawn svg{display:block;width:42rem;max-width:none;height:auto}
 .side{display:flex;flex-wrap:wrap;gap:1.2rem}.side figure{margin:0;max-width:100%}
 .side .drawn svg{width:19rem}
+summary h2{display:inline;font-size:1.1rem;border:0;padding:0;margin:0}
+summary h2+span{display:block}
 details{margin:.4rem 0 1rem}summary{padding:.25rem 0;max-width:46rem}
 .answer{border:1px solid #111;padding:.6rem .8rem;margin:.8rem 0;max-width:46rem}
 .answer p{margin:0}.room{min-height:5rem}
@@ -37,7 +39,7 @@ details{margin:.4rem 0 1rem}summary{padding:.25rem 0;max-width:46rem}
 .many td.exact{min-width:11rem;font-size:.78rem}}
 @page{size:A4;margin:16mm}
 @media print{body{font-size:10pt;max-width:none;padding:0}
-h1{font-size:18pt}h2,h3,h4,caption,figcaption{break-after:avoid}
+h1{font-size:18pt}#part-1{break-before:page}h2,h3,h4,caption,figcaption{break-after:avoid}
 tr,figure,.answer,.drawn{break-inside:avoid}thead{display:table-header-group}
 .lead{font-size:12.5pt}nav{display:none}.wide{break-inside:avoid}
 details .wide{break-inside:auto}

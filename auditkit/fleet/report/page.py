@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
 
 from auditkit.fleet.audited import Audit
@@ -19,6 +19,7 @@ from auditkit.fleet.report.told import (
     Heading,
     Listed,
     Said,
+    is_silent,
     told,
 )
 from auditkit.reader.page.build import hash_source
@@ -39,7 +40,7 @@ def audit_page(audit: Audit, pages: Mapping[str, str] | None = None) -> str:
     body = element(
         "main",
         element("h1", _apart(audit.title)),
-        *(node for block in told(audit) for node in _nodes(block, linked)),
+        *(node for part in _parts(told(audit)) for node in _part(part, linked)),
     )
     policy = (
         f"default-src 'none'; style-src {hash_source(STYLE)}; base-uri 'none'; "
@@ -55,6 +56,31 @@ def audit_page(audit: Audit, pages: Mapping[str, str] | None = None) -> str:
     )
 
 
+def _parts(blocks: Iterable[Block]) -> Iterator[list[Block]]:
+    """Yield blocks by the heading of level 2 that they stand under."""
+    part: list[Block] = []
+    for block in blocks:
+        if isinstance(block, Heading) and block.level == 2 and part:
+            yield part
+            part = []
+        part.append(block)
+    yield part
+
+
+def _part(part: Sequence[Block], pages: Mapping[str, str]) -> list[Node]:
+    """Return a part; one that is silent is folded below what it says first."""
+    if not is_silent(part):
+        return [node for block in part for node in _nodes(block, pages)]
+    head, first, *others = part
+    told = _nodes(head, pages)
+    if isinstance(first, Said):
+        told.append(element("span", _apart(first.text)))
+    else:
+        others.insert(0, first)
+    folded = (node for block in others for node in _nodes(block, pages))
+    return [element("details", element("summary", *told), *folded)]
+
+
 def _apart(text: str) -> Element:
     """Return a text whose direction of writing turns nothing around it."""
     return element("bdi", text)
@@ -67,7 +93,9 @@ def _nodes(block: Block, pages: Mapping[str, str]) -> list[Node]:
             made = element(f"h{block.level}", _apart(block.text), **more)
         case Said():
             more = {} if block.weight == "plain" else {"class_": block.weight}
-            made = element("p", _apart(block.text), **more)
+            link = element("a", "To the questions", href=f"#{block.more}")
+            inner = (" ", link) if block.more else ()
+            made = element("p", _apart(block.text), *inner, **more)
         case Listed():
             made = element("ul", *(element("li", _apart(s)) for s in block.lines))
         case Grid():

@@ -22,9 +22,11 @@ from auditkit.fleet.report.standing import (
     OF_PACKETS,
     TO_WATCH,
 )
+from auditkit.text.display_text import quoted
 
 _SHORT = 25
 TOO_FEW = "too few"
+NOTHING = "nothing to list."
 _SILENT = 3  # columns that hold nothing but "too few"
 _METHOD = "method"
 """The section that comes last, after the questions."""
@@ -41,10 +43,14 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """A sentence; a ``lead`` one stands first and large, a ``small`` one beside."""
+    """A sentence; a ``lead`` one stands first and large, a ``small`` one beside.
+
+    ``more`` is the anchor of what it speaks of, where it is followed on a page.
+    """
 
     text: str
     weight: str = "plain"
+    more: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +80,12 @@ class Grid:
 
     @property
     def is_too_few(self) -> bool:
-        """Whether it says of nobody yet what it is there to say: our choice of when."""
-        silent = sum({*cells} == {TOO_FEW} for cells in zip(*self.rows, strict=True))
-        return silent >= _SILENT and not self.is_kept
+        """Whether it says of nobody yet what it is there to say: our choice of when.
+
+        Nobody is asked for a look, or several columns hold nothing.
+        """
+        silent = [{*cells} == {TOO_FEW} for cells in zip(*self.rows, strict=True)]
+        return not self.is_kept and (sum(silent) >= _SILENT or silent[-1:] == [True])
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +125,7 @@ def told(audit: Audit) -> list[Block]:
         body += _section(section, f"part-{place}")
     is_whole = len(shared) != 1 or bool(own or audit.asked)
     if is_whole:
-        body += _shops(own, audit.asked)
+        body += _shops(own, audit)
     for section in last:
         body += _section(section, "method")
     body += _made_from(audit, has_method=bool(last))
@@ -129,7 +138,24 @@ def told(audit: Audit) -> list[Block]:
     lines = tuple(
         (b.level, b.text, b.anchor) for b in body if isinstance(b, Heading) and b.anchor
     )
+    if any(not one.is_to_watch for one in audit.asked):
+        said[1:2] = [replace(b, more="shops") for b in said[1:2] if isinstance(b, Said)]
     return [*said, Contents(lines), *rest_of_lead, *body]
+
+
+def is_silent(part: Sequence[Block]) -> bool:
+    """Return whether a part says of nobody what it is there to say, by its blocks.
+
+    It has nothing to list, or too few; it draws nothing and asks nothing.
+    """
+    grids = [block for block in part if isinstance(block, Grid)]
+    said = [block for block in part if isinstance(block, Said)]
+    is_empty = any(block.text.endswith(NOTHING) for block in said)
+    return (
+        1 + len(grids) + len(said) == len(part)
+        and (is_empty or bool(grids))
+        and all(grid.is_too_few for grid in grids)
+    )
 
 
 def _lead(blocks: Sequence[Block]) -> tuple[list[Block], list[Block]]:
@@ -173,7 +199,7 @@ def _table(table: Table) -> Iterator[Block]:
     elif table.rows:
         yield _grid(table)
     else:
-        yield Said(f"{table.title}: nothing to list.")
+        yield Said(f"{table.title}: {NOTHING}")
     if table.note:
         yield Said(table.note, "small")
 
@@ -202,7 +228,8 @@ def _grid(table: Table) -> Grid:
     )
 
 
-def _shops(own: Sequence[Section], asked: Sequence[AskedOfShop]) -> Iterator[Block]:
+def _shops(own: Sequence[Section], audit: Audit) -> Iterator[Block]:
+    asked = audit.asked
     yield Heading(2, "Shop by shop: numbers and questions", "shops")
     names = list(dict.fromkeys([*(s.shop for s in own), *(a.shop for a in asked)]))
     if asked:
@@ -211,7 +238,9 @@ def _shops(own: Sequence[Section], asked: Sequence[AskedOfShop]) -> Iterator[Blo
         yield Said(NO_QUESTION)
     told_at: dict[tuple[str, str], str] = {}
     for place, name in enumerate(names, start=1):
-        yield Heading(3, name, f"shop-{place}")
+        called = audit.called.get(name)
+        words = f"{name}: it calls itself {quoted(called)}" if called else name
+        yield Heading(3, words, f"shop-{place}")
         for section in own:
             if section.shop == name:
                 yield from _section(section, "", level=4)
