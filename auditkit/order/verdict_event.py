@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 
 _ROOM = MAX_ENTRY - 4096  # what else an entry has: names, digests, its signature
-_MOST = (None, 100, 30, 10, 3, 1)
+ROOMS = (None, 100, 30, 10, 3, 1)
+"""How many of each are told in a statement: the first with which it fits an entry."""
 
 
 def verdict_event(
@@ -35,7 +36,7 @@ def verdict_event(
     Raises InputError where that is not enough.
     """
     size = 0
-    for most in _MOST:
+    for most in ROOMS:
         event = _written(order, judgement, seqs, person, most)
         if not judgement.is_enough and reason is not None:
             event["reason"] = reason

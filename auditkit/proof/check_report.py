@@ -13,6 +13,7 @@ from auditkit.errors import AuditkitError, VerificationError
 from auditkit.proof.attached import NamedFile
 from auditkit.proof.attestation import AttestedCheckpoint
 from auditkit.proof.sealed_texts import SealedText
+from auditkit.proof.signed_words import signed_besides
 from auditkit.text.display_text import plural, printable
 
 if TYPE_CHECKING:
@@ -177,7 +178,8 @@ class JudgedHere:
     its reason. ``told`` are lines on what was not read here and on each fault,
     ``answers`` lines under their headings; one that begins with a space belongs under
     the line before it. ``found`` is all of it as ``verify --format json`` prints it.
-    ``repeated`` are the lines of a statement that say no more than ``lines`` do.
+    ``repeated`` are the lines of a statement that say no more than ``lines`` do, and
+    ``unfound`` those of the signed one that this reader's own does not have.
     ``held`` is what a copy in another repair order is known by.
     """
 
@@ -190,6 +192,7 @@ class JudgedHere:
     answers: tuple[tuple[str, tuple[str, ...]], ...]
     found: Mapping[str, Json]
     repeated: frozenset[str] = frozenset()
+    unfound: frozenset[str] = frozenset()
     held: HeldValues = NOTHING_HELD
 
     @property
@@ -271,11 +274,9 @@ class CheckReport:
                 if problem.unmet is Unmet.KEY and self.expected_key:
                     said += _side_by_side(self.expected_key, self.log_key)
             said += [f"    what to do: {step}" for step in next_steps(self.problems)]
-        told = frozenset[str]() if self.judged is None else self.judged.repeated
-        own = [line for line in self.story if line not in told]  # the shop's own words
-        if own and len(own) < len(self.story):
-            said.append("    what the shop signed, besides what is told above:")
-        said += [f"    | {line}" for line in own]
+        for heading, own in signed_besides(self.story, self.judged):
+            said += [f"    {heading}:"] if heading else []
+            said += [f"    | {line}" for line in own]
         if self.paper:
             said.append(f"    {PAPER}")
         said += [f"    | {line}" for line in self.paper]

@@ -24,8 +24,14 @@ from auditkit.order.photographs import looked_at
 from auditkit.order.policy import DEFAULT, Policy
 from auditkit.order.questions import Answer, State
 from auditkit.order.schema import validate_event
-from auditkit.order.statement import answers_stated, fault_line, verdict_text
+from auditkit.order.statement import (
+    answers_stated,
+    fault_line,
+    statement,
+    verdict_text,
+)
 from auditkit.order.strength import Strength
+from auditkit.order.verdict_event import ROOMS
 from auditkit.order.verdicts import fault_verdicts, order_verdict
 from auditkit.proof.check_report import HeldValues, JudgedHere
 from auditkit.reader.overstated import is_better, overstated
@@ -166,7 +172,8 @@ def _judged(  # noqa: PLR0913, PLR0917  what is judged, and by what
     )
     alike, near = sure_marks(order)
     held = HeldValues(order.readouts | order.lives, alike, near, order.vins)
-    here = replace(_compared(judgement, signed, told), held=held)
+    unfound = frozenset(_unfound(order, judgement, signed))
+    here = replace(_compared(judgement, signed, told), held=held, unfound=unfound)
     return JudgedOrder(order, judgement, here)
 
 
@@ -284,6 +291,16 @@ def _closed(
         verdict=order_verdict(order, answers),
         findings=(*findings, *judgement.findings),
     )
+
+
+def _unfound(
+    order: RepairOrder, judgement: Judgement, signed: Event | None
+) -> set[str]:
+    """Return the lines of the signed statement that nobody states who judges here."""
+    left = set() if signed is None else set(signed.texts("statement"))
+    for most in ROOMS:  # a long one is signed in brief
+        left -= set(statement(order, judgement, most)) if left else left
+    return left
 
 
 def _compared(

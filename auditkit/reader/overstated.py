@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from auditkit.order.events import Event
     from auditkit.order.judgement import Judgement
 
+_GOES_ON = r"( by the shop's own policy)?(, waiting)?[:.]"
 _OF_FAULT = re.compile(r"Repair of (\S+) \(.*\): ([a-z]+)\.")
 
 
@@ -38,8 +39,8 @@ def overstated(signed: Event, judgement: Judgement) -> Iterator[str]:
             yield _line(quoted(fault), verdict, here.get(fault))
     statement = signed.texts("statement")
     said = signed.text("verdict")
-    first = f"Repair order {judgement.order_id} is {said}"
-    if statement and not statement[0].startswith(first):
+    first = re.escape(f"Repair order {judgement.order_id} is {said}") + _GOES_ON
+    if statement and not re.match(first, statement[0]):
         yield f"the statement that the shop signed does not begin with its {said}"
     of_code = {fault.code: verdict for fault, verdict in judgement.faults}
     for code, verdict in filter(None, map(_claim, statement)):

@@ -204,6 +204,7 @@ def test_verify_tells_each_thing_once(log):
     assert out.count("what to do: drive until the monitor has run") == 1
     place = lines.index("    what the shop signed, besides what is told above:")
     assert any("was replaced by mechanic-1." in line for line in lines[place:])
+    assert "the shop signed this too" not in out, "all of it is found here"
     assert not any("Rests on" in line or "what to do" in line for line in lines[place:])
     assert "Rests on" in log("show", "RO-1005")[1], "it was signed all the same"
 

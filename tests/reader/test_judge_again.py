@@ -29,6 +29,7 @@ from auditkit.reader.judge_again import judge_again
 from auditkit.reader.page.answer import Kind, answer_to
 from auditkit.reader.page.draw import answer_node
 from auditkit.reader.page.markup import to_json
+from auditkit.reader.page.tell import story_nodes
 from auditkit.reader.read_packet import check_file, expectations
 from auditkit.reader.receipt_story import story_of
 from auditkit.reader.steps import steps_of
@@ -200,6 +201,10 @@ def test_a_folder_counts_what_was_judged_here(tmp_path):
             "the statement that the shop signed does not begin with its contradicted",
         ),
         (
+            ["Repair order RO-1003 is contradicted by nobody: it is proven in full."],
+            "the statement that the shop signed does not begin with its contradicted",
+        ),
+        (
             [
                 "Repair order RO-1003 is contradicted.",
                 "Repair of P0442 (engine module 7E8; its meaning): proven.",
@@ -232,6 +237,25 @@ def test_a_statement_that_says_more_than_the_evidence_is_told(
     many = CliRunner().invoke(verify_command, [str(folder)])
     assert many.exit_code == 1
     assert "its shop signed contradicted, and beside it more than that" in many.stdout
+
+
+def test_words_of_its_own_that_a_shop_signs_stand_apart(tmp_path):
+    """In the terminal and on the checker page."""
+    own = "The vehicle maker confirmed this repair: proven."
+
+    def stated(*given):
+        event = verdict_event(*given)
+        return {**event, "statement": [*event["statement"], own]}
+
+    with patch("auditkit.log.recording.verdict_event", stated):
+        report = read(packet(tmp_path, record_of("RO-1003")))
+    nodes = story_nodes(report.packet, report, CATALOGUE.bench_tests)
+    for told in (report.lines("p.json"), [str(to_json(node)) for node in nodes]):
+        text = "\n".join(told).lower()
+        heads = ("the shop signed this too, which is not found", "besides what is told")
+        apart, besides = map(text.index, heads)
+        assert apart < text.index(own.lower()) < besides
+        assert apart < besides < text.index("fuel filler cap was replaced by")
 
 
 def test_a_reader_judges_by_a_policy_of_its_own(tmp_path):

@@ -13,6 +13,7 @@ from auditkit.order.answer_text import customer_line
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.statement_parts import parted
 from auditkit.plugin.loading import load_canon
+from auditkit.proof.signed_words import signed_besides
 from auditkit.reader.before_after import Measure, Reading, measures
 from auditkit.reader.page.draw import block_nodes, table
 from auditkit.reader.page.gauge import gauge
@@ -49,19 +50,17 @@ def story_nodes(
     ``is_said`` the statement's first line stands on the page already.
     """
     steps = steps_of(packet)
-    told = frozenset[str]() if report.judged is None else report.judged.repeated
-    own = [line for line in packet.statement[is_said:] if line not in told]
-    besides = "What the shop signed, besides what is told above"
+    own = list(signed_besides(packet.statement[is_said:], report.judged))
     short = "In short, as signed with the verdict"
-    advice = customer_line(own)
+    advice = customer_line([line for _, lines in own for line in lines])
     return [
         element(
             "section",
             element("h2", "The repair", id="story-title"),
             *(
-                [element("h3", besides if told else short), *_stated(own)]
-                if own
-                else []
+                node
+                for heading, lines in own
+                for node in (element("h3", _capital(heading or short)), *_stated(lines))
             ),
             *([element("p", advice)] if advice else []),
             *before_and_after(steps, kinds),
@@ -72,6 +71,10 @@ def story_nodes(
         ),
         _details(packet, report, steps),
     ]
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def _stated(lines: list[str]) -> list[Node]:
