@@ -293,7 +293,7 @@ def _date(day: str | None, given: GivenReadout) -> tuple[date, str]:
     when = date.fromisoformat(day)
     differs = captured not in {None, when}
     but = f"; but the readout was captured on {captured}" if differs else ""
-    return when, f"given with --date{but}"
+    return when, f"as it was given{but}"
 
 
 def _taken(file: GivenFileOfReadouts, given: GivenReadout) -> Taken:

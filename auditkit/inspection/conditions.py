@@ -44,10 +44,10 @@ def _connector(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
         source = rules.communication.source
         yield Reason(rules.communication.answer, text, source)
     else:
-        again = "ask again with the ignition on"
+        again, option = "ask again with the ignition on", ""
         if found is Connector.NOT_LOOKED:
-            again = f"look at the connector (--connector), and {again}"
-        yield undecided(text, again)
+            again, option = f"look at the connector, and {again}", "--connector"
+        yield undecided(text, again, None, option)
 
 
 def _lamp(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
@@ -79,8 +79,8 @@ def _bulb(seen: Lamp, rule: Condition) -> Reason:
     where = "with key on and engine off"
     if seen is Lamp.NOT_LOOKED:
         text = f"nobody looked whether the lamp lights {where}"
-        what_to_do = f"look at the lamp {where}, and give --lamp"
-        return undecided(text, what_to_do, rule.source)
+        what_to_do = f"look at the lamp {where}"
+        return undecided(text, what_to_do, rule.source, "--lamp")
     if seen is Lamp.DARK:
         text = f"the lamp stayed dark {where}"
         what_to_do = "ask the station" if rule.answer is A.UNDECIDED else ""
@@ -92,8 +92,8 @@ def _running(seen: Lamp, rule: Condition) -> Reason:
     where = "with the engine running"
     if seen is Lamp.NOT_LOOKED:
         text = f"nobody looked at the lamp {where}"
-        what_to_do = f"look at the lamp {where}, and give --lamp-running"
-        return undecided(text, what_to_do, rule.source)
+        what_to_do = f"look at the lamp {where}"
+        return undecided(text, what_to_do, rule.source, "--lamp-running")
     answer = A.ACCEPT if seen is Lamp.DARK else rule.answer
     return Reason(answer, f"the lamp was {seen} {where}", rule.source)
 

@@ -22,7 +22,7 @@ from auditkit.inspection.jurisdiction import (
 from auditkit.inspection.module_record import ModuleRecord, module_record
 from auditkit.inspection.pre_test_marks import PRE_TEST_FORMAT
 from auditkit.inspection.readiness_rule import readiness_reasons
-from auditkit.inspection.reasons import A, Case, Lamp, Reason
+from auditkit.inspection.reasons import A, Case, Lamp, Reason, undecided
 from auditkit.inspection.scope import scope_reasons
 from auditkit.inspection.sound import unsound
 from auditkit.inspection.vehicle import vin_differs, vin_marks
@@ -32,8 +32,8 @@ from auditkit.obd.monitors import CONTINUOUS, monitors_in_words
 from auditkit.obd.responders import module_name
 
 DEFERS = (
-    "The inspection station's own procedure decides; this shows the rule as far as it "
-    "was read."
+    "The inspection station's own procedure decides. The answer here rests on the "
+    "published texts that stand beside each line, and on nothing beyond them."
 )
 _ORDER = (A.FAIL, A.NOT_READY, A.OTHER_TEST, A.UNDECIDED)
 
@@ -71,10 +71,10 @@ class RuleResult:
         held = self.answer in {A.NOT_READY, A.OTHER_TEST}
         return held and any(reason.answer is A.UNDECIDED for reason in self.reasons)
 
-    @property
-    def what_to_do(self) -> tuple[str, ...]:
-        """What would decide, each once."""
-        return tuple(dict.fromkeys(r.what_to_do for r in self.reasons if r.what_to_do))
+    def what_to_do(self, *, with_options: bool = False) -> tuple[str, ...]:
+        """Return what would decide, each once; for who typed a command with options."""
+        told = (r.told_to_do if with_options else r.what_to_do for r in self.reasons)
+        return tuple(dict.fromkeys(filter(None, told)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +135,7 @@ class PreTest:
                             "answer": reason.answer.value,
                             "reason": reason.text,
                             "source": reason.source and str(reason.source),
-                            "what_to_do": reason.what_to_do,
+                            "what_to_do": reason.told_to_do,
                         }
                         for reason in r.reasons
                     ],
@@ -196,7 +196,8 @@ def _result(case: Case, rules: Jurisdiction, reading: RuleReading | None) -> Rul
             reasons += readiness_reasons(case, rules, reading)
         else:
             text = "no reading of the readiness rule is known for this day"
-            reasons.append(Reason(A.UNDECIDED, text, None, "give --date or --reading"))
+            asked = "name the day of the inspection, or which reading is asked"
+            reasons.append(undecided(text, asked, None, "--date or --reading"))
         given = {reason.answer for reason in reasons}
         answer = next((a for a in _ORDER if a in given), A.ACCEPT)
     return RuleResult(

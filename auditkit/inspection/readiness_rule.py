@@ -49,7 +49,9 @@ def _monitors(case: Case, reading: RuleReading) -> Iterator[Reason]:
         year, ignition = case.vehicle.model_year, case.vehicle.ignition
         if ignition is None:
             text = "the ignition is not known"
-            yield undecided(text, "give --ignition", reading.source)
+            yield undecided(
+                text, "find out which ignition it has", reading.source, "--ignition"
+            )
             return
         text = f"no row is known for {ignition} ignition of model year {year}"
         yield undecided(text, "ask the station", reading.source)

@@ -75,15 +75,24 @@ class Case:
 class Reason:
     """What led to an answer, and the source that it rests on (None: the readout).
 
-    ``what_to_do`` names the very thing that would decide.
+    ``what_to_do`` names the very thing that would decide, ``option`` what takes the
+    answer where the question was asked by a command.
     """
 
     answer: InspectionAnswer
     text: str
     source: RuleSource | None = None
     what_to_do: str = ""
+    option: str = ""
+
+    @property
+    def told_to_do(self) -> str:
+        """What to do, for who typed a command: with its option."""
+        return f"{self.what_to_do} ({self.option})" if self.option else self.what_to_do
 
 
-def undecided(text: str, what_to_do: str, source: RuleSource | None = None) -> Reason:
+def undecided(
+    text: str, what_to_do: str, source: RuleSource | None = None, option: str = ""
+) -> Reason:
     """Return that something is missing, and what would decide."""
-    return Reason(A.UNDECIDED, text, source, what_to_do)
+    return Reason(A.UNDECIDED, text, source, what_to_do, option)

@@ -51,10 +51,14 @@ def _first_used(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
         yield Reason(A.NOT_SUBJECT, text, scope.source)
     elif day is None and (year is None or year <= max(firsts).year):
         text = f"whether it was first used before {max(firsts)} is not known"
-        yield undecided(text, "give --first-used", scope.source)
+        yield undecided(
+            text, "find out the day of first use", scope.source, "--first-used"
+        )
     elif day is not None and day < max(firsts):
         text = f"first used on {day}: whether it is subject hangs on the ignition"
-        yield undecided(text, "give --ignition", scope.source)
+        yield undecided(
+            text, "find out which ignition it has", scope.source, "--ignition"
+        )
 
 
 def _years(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
@@ -62,7 +66,7 @@ def _years(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
     year, ignition = vehicle.model_year, vehicle.ignition
     if year is None:
         text = "the model year is not known"
-        yield undecided(text, "give --model-year", scope.source)
+        yield undecided(text, "find out the model year", scope.source, "--model-year")
         return
     certain = None if vehicle.conflict else ignition
     firsts = [
@@ -75,7 +79,9 @@ def _years(case: Case, rules: Jurisdiction) -> Iterator[Reason]:
         yield Reason(A.NOT_SUBJECT, text, scope.source)
     elif year < max(firsts):
         text = f"model year {year}: whether it is subject hangs on the ignition"
-        yield undecided(text, "give --ignition", scope.source)
+        yield undecided(
+            text, "find out which ignition it has", scope.source, "--ignition"
+        )
     age = case.day.year - year
     if scope.oldest is not None and age > scope.oldest:
         text = f"{age} years old; the rule ends at {scope.oldest}"

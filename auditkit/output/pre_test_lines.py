@@ -57,7 +57,7 @@ def pre_test_lines(found: PreTest) -> list[str]:
     for results in rules:
         lines += [answer_line(results)]
         lines += [f"    because {one}" for one in decisive(results)]
-    to_do = what_helps(found)
+    to_do = what_helps(found, with_options=True)
     lines += [f"    what to do: {one}" for one in to_do]
     if found.beside is not None:
         lines += beside_lines(found.beside)
@@ -67,11 +67,15 @@ def pre_test_lines(found: PreTest) -> list[str]:
     return [*lines, DEFERS]
 
 
-def what_helps(found: PreTest) -> tuple[str, ...]:
-    """Return what to do, each once: what answers ask for, then what would decide."""
+def what_helps(found: PreTest, *, with_options: bool = False) -> tuple[str, ...]:
+    """Return what to do, each once: what answers ask for, then what would decide.
+
+    For who typed a command ``with_options`` of it.
+    """
     answers = {result.answer for result in found.results}
     asked = [text for answer, text in _HELPS.items() if answer in answers]
-    asked += [text for result in found.results for text in result.what_to_do]
+    for result in found.results:
+        asked += result.what_to_do(with_options=with_options)
     return tuple(dict.fromkeys(asked))
 
 

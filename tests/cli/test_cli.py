@@ -594,12 +594,14 @@ def test_readiness_says_the_answer_first_and_defers(run):
         f"{title}: cannot be answered yet, by both interpretations of the rule.",
     )
     assert out.splitlines()[1:3] == [
-        "    what to do: look at the lamp with key on and engine off, and give --lamp",
-        (
-            "    what to do: look at the lamp with the engine running, and give "
-            "--lamp-running"
-        ),
+        "    what to do: look at the lamp with key on and engine off (--lamp)",
+        "    what to do: look at the lamp with the engine running (--lamp-running)",
     ]
+    page = ("--page", "page.html")
+    run("readiness", "after.txt", "--rules", "california", *page)
+    written = Path("page.html").read_text("utf-8")
+    assert "look at the lamp with the engine running<" in written
+    assert "--lamp" not in written
     status, out, _ = run(
         "readiness", "before.txt", "--rules", "federal", "--format", "json"
     )
@@ -624,7 +626,7 @@ def test_readiness_says_the_answer_first_and_defers(run):
     Path("bare.txt").write_text("7E8 02 43 00")
     status, out, _ = run("readiness", "bare.txt", "--rules", "federal")
     assert (status, "cannot be answered yet" in out.splitlines()[0]) == (1, True)
-    assert "    what to do: give --model-year\n" in out
+    assert "    what to do: find out the model year (--model-year)\n" in out
     # A foreign VIN over CAN whose check digit fits by chance: no vehicle of 1981.
     said = bytes([0x49, 2, 1]) + b"W0L000057B2123456"
     frames = [bytes([0x10, len(said)]) + said[:6]]

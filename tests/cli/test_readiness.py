@@ -80,7 +80,7 @@ def test_asked_and_no_answer_is_a_readout_and_an_empty_file_is_none(run):
     assert (status, "would fail" in out.splitlines()[0]) == (1, True)
     assert "! no module answered anything [16 CCR 3340.42.2(c)(6)]" in out
     status, out, _ = run("readiness", "silent.txt", *asked[:3], "federal")
-    assert (status, "look at the connector (--connector)" in out) == (1, True)
+    assert (status, "look at the connector, and ask again" in out) == (1, True)
     Path("empty.txt").write_text("\n")
     status, _, err = run("readiness", "empty.txt", *asked)
     assert (status, "no answer of a vehicle was found" in err) == (2, True)
@@ -89,7 +89,7 @@ def test_asked_and_no_answer_is_a_readout_and_an_empty_file_is_none(run):
 def test_what_is_given_is_said_where_it_overrides(ready):
     day = ("--date", "2014-06-01", "--reading", "table in use")
     _, out, _ = ready("readiness", "RO-1001.json", "--rules", "california", *day)
-    assert "day: 2014-06-01, given with --date; but the readout was captured on" in out
+    assert "day: 2014-06-01, as it was given; but the readout was captured on" in out
     assert "table in use, given with --reading: asked alone, whatever the day" in out
     given = ("--ignition", "compression", "--rules", "federal", "--lamp", "lit")
     status, out, _ = ready("readiness", "ready.txt", *given)

@@ -60,7 +60,7 @@ def test_each_module_answers_for_itself_alone():
     assert engine.lamp is None
     assert {r.answer.value for r in found.results} == {"undecided"}
     assert "read the readiness of 7E8 again (PIDs 00, 01), engine running" in (
-        found.results[0].what_to_do
+        found.results[0].what_to_do()
     )
 
 
@@ -226,7 +226,9 @@ def test_rules_that_ended_or_had_not_begun_are_not_asked():
     assert len(answers(text, "california", day=date(2025, 9, 30))) == 1
     assert len(answers(text, "california", day=date(2025, 10, 1))) == 2
     found = record(text, "california", day=date(2014, 1, 1))
-    assert found.results[0].what_to_do == ("give --date or --reading",)
+    assert found.results[0].what_to_do() == (
+        "name the day of the inspection, or which reading is asked",
+    )
 
 
 @pytest.mark.parametrize(
