@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 from auditkit.cli import common, passphrases
-from auditkit.cli.beside_log import POLICY, REGISTERS, policy_path, register_path
+from auditkit.cli.beside_log import (
+    POLICY,
+    REGISTERS,
+    policy_path,
+    register_path,
+    say_taken,
+)
 from auditkit.errors import InputError
 from auditkit.log.ledger import Ledger
 from auditkit.plugin.loading import load_plugins
@@ -107,9 +113,13 @@ def bay_command(
         found += simulated_cables()
     if found:
         need_can()
+    of_register, of_policy = register_path(log, register), policy_path(log, policy_file)
+    if of_register is not None and register is None:
+        say_taken(of_register, "--instruments")
+    if of_policy is not None and policy_file is None:
+        say_taken(of_policy, "--policy")
     kept = KeptBeside(
-        register_path(log, register) or log.parent / REGISTERS[0],
-        policy_path(log, policy_file) or log.parent / POLICY,
+        of_register or log.parent / REGISTERS[0], of_policy or log.parent / POLICY
     )
     policy = common.read_policy(kept.policy if kept.policy.exists() else None)
     known = common.read_register(kept.register if kept.register.exists() else None)

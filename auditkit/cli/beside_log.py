@@ -1,7 +1,8 @@
 """A shop's own policy and register of instruments, where they lie beside its log.
 
-What a shop records and closes takes them without being told to. A reader never does: a
-packet is judged by the reader's own policy.
+What a shop records and closes takes them without being told to. It is said where an
+order is judged, not at each step of the bay. A reader never does: a packet is judged by
+the reader's own policy.
 """
 
 from __future__ import annotations
@@ -24,9 +25,19 @@ POLICY = "policy.toml"
 REGISTERS = ("instruments.json", "instruments.csv")
 
 
-def policy_of(log: Path, given: Path | None) -> Policy:
-    """Return the policy that was given, else the one beside a log, else the default."""
-    return common.read_policy(policy_path(log, given))
+def policy_of(log: Path, given: Path | None, *, is_said: bool = True) -> Policy:
+    """Return the policy that was given, else the one beside a log, else the default.
+
+    Where one is taken from beside the log, and judges otherwise than the default, that
+    ``is_said``.
+    """
+    from auditkit.order.policy import DEFAULT
+
+    path = policy_path(log, given)
+    found = common.read_policy(path)
+    if is_said and path is not None and given is None and found != DEFAULT:
+        say_taken(path, "--policy")
+    return found
 
 
 def policy_path(log: Path, given: Path | None) -> Path | None:
@@ -34,9 +45,18 @@ def policy_path(log: Path, given: Path | None) -> Path | None:
     return given or _beside(log, (POLICY,), "--policy")
 
 
-def register_of(log: Path, given: Path | None) -> dict[str, RegisteredInstrument]:
-    """Return the register that was given, else the one beside a log, else none."""
-    return common.read_register(register_path(log, given))
+def register_of(
+    log: Path, given: Path | None, *, is_said: bool = True
+) -> dict[str, RegisteredInstrument]:
+    """Return the register that was given, else the one beside a log, else none.
+
+    Where one is taken from beside the log, that ``is_said``.
+    """
+    path = register_path(log, given)
+    found = common.read_register(path)
+    if is_said and path is not None and given is None:
+        say_taken(path, "--instruments")
+    return found
 
 
 def register_path(log: Path, given: Path | None) -> Path | None:
@@ -45,17 +65,18 @@ def register_path(log: Path, given: Path | None) -> Path | None:
 
 
 def _beside(log: Path, names: Sequence[str], option: str) -> Path | None:
-    """Return the file of a name beside a log, and say that it is taken; else None."""
+    """Return the file of a name beside a log; else None."""
     found = [path for name in names if (path := log.parent / name).exists()]
-    if not found:
-        return None
     if len(found) > 1:
         raise InputError(
             f"{found[1].name} lies there too",
             where=str(found[0]),
             what_to_do=f"keep one of them beside the log, or name one with {option}",
         )
-    # On standard error: a result may be piped on.
-    said = f"{found[0]} beside the log is taken ({option} names another)"
+    return found[0] if found else None
+
+
+def say_taken(path: Path, option: str) -> None:
+    """Say that a file beside a log is taken: on standard error, to pipe on a result."""
+    said = f"{path} beside the log is taken ({option} names another)"
     click.echo(printable(said), err=True)
-    return found[0]

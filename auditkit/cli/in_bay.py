@@ -246,7 +246,7 @@ class Bay:
                 )
         by = self.hands.person
         register = (
-            register_of(self.given.log, self.given.register)
+            register_of(self.given.log, self.given.register, is_said=False)
             if kind == "bench_test"
             else {}
         )
@@ -371,7 +371,7 @@ def _as_typed(where: str) -> str:
 @contextmanager
 def bay(given_: Given) -> Iterator[Bay]:
     """Open the log for whoever records, with their key and the log's."""
-    policy = policy_of(given_.log, given_.policy_file)
+    policy = policy_of(given_.log, given_.policy_file, is_said=False)
     plugins = load_plugins()
     with Ledger.open(given_.log, clock=now) as ledger:
         person = given_.by or people.only_person(ledger)

@@ -41,6 +41,26 @@ def test_the_policy_beside_the_log_is_taken_and_said(shop, run):
         assert "policy.toml beside the log" in shop(*command)[2]
 
 
+def test_the_usual_policy_is_taken_and_nothing_is_said_of_it(shop):
+    Path("office/policy.toml").write_text(policy_text())
+    assert shop("check", "RO-1004.json")[::2] == (0, "")
+    assert shop("record", "RO-1004.json")[::2] == (0, "")
+
+
+def test_a_step_of_the_bay_takes_it_and_says_nothing_of_it(shop):
+    odometer = ("--odometer", "1200 km", "--complaint", "It idles badly.")
+    van = ("--vehicle", "delivery van", "--customer", "Customer One (invented)")
+    Path("office/policy.toml").write_text(STRICT)
+    more = ("--set", "vehicle.model_year=2012", "--set", "vehicle.ignition=spark")
+    status, _, err = shop("open", "RO-7", *van, *odometer, *more)
+    assert (status, err) == (0, "")
+    assert "policy.toml beside the log is taken" in shop("status", "RO-7")[2]
+    Path("office/policy.toml").write_text("least = 1")
+    said = ("--part", "egr-valve", "--set", "action=cleaned")
+    status, _, err = shop("add", "RO-7", "repair", *said)
+    assert (status, "office/policy.toml" in err) == (2, True), "it is taken"
+
+
 def test_a_reader_never_takes_it(shop, run):
     assert shop("record", "RO-1004.json")[0] == 0
     packet = "office/packet.json"
