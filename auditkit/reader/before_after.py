@@ -2,14 +2,15 @@
 
 From the events of one repair order as they were signed: the vehicle's own self-tests in
 the last readout before the last repair and in the last one that speaks of the repaired
-vehicle; and a part's bench tests before and after it was worked on. Nothing is judged
-here. Pure.
+vehicle; and a part's bench tests before and after it was worked on. What was corrected
+is told with what was first recorded, and a test with earlier ones that say otherwise:
+who reads one value alone would take it for all there is. Nothing is judged here. Pure.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 
 from auditkit.bench import TestKind
@@ -26,8 +27,10 @@ from auditkit.order.event_text import (
 )
 from auditkit.order.events import Event, RepairOrder
 from auditkit.order.self_test_evidence import readout_of
+from auditkit.text.display_text import plural
 from auditkit.text.values import Json, quantity
 
+_SINCE = "corrected after it was recorded"
 NOT_RUN, NO_LIMIT = "not-run", "no-limit"
 
 
@@ -49,8 +52,9 @@ class Measure:
     """One quantity before and after, None where it was not read then.
 
     All numbers are in one unit. A limit is given as a number where the readings were
-    held against it; ``limit`` tells it in words, ``none`` that there is no value: what
-    a vehicle says is read, and a part is measured.
+    held against it; ``limit`` tells it in words, after what else was recorded of this
+    quantity; ``none`` that there is no value: what a vehicle says is read, and a part
+    is measured.
     """
 
     name: str
@@ -72,6 +76,43 @@ def measures(order: RepairOrder, kinds: Mapping[str, TestKind]) -> tuple[Measure
 
     ``kinds`` are the kinds of bench test that can be computed here, by name.
     """
+    found = _standing(order, kinds)
+    if all(event.recorded is None for event in order.events):
+        return found
+    written = [e.data if e.recorded is None else e.recorded for e in order.events]
+    first = RepairOrder.fold(order.id, written, left_out=range(len(written)))
+    then = {one.name: one for one in _standing(first, kinds)}
+    known = {one.name for one in found}
+    gone = [replace(m, limit=f"{_SINCE}; {m.limit}") for m in then.values()]
+    return (
+        *(_with_first(one, then.get(one.name)) for one in found),
+        *(one for one in gone if one.name not in known),
+    )
+
+
+def _with_first(now: Measure, then: Measure | None) -> Measure:
+    """Return a measure that tells what was first recorded, where that is another."""
+    if then is None or (now.before, now.after) == (then.before, then.after):
+        return now
+    was = [
+        f"{side} {_told(one, then)}"
+        for side, one, new in (
+            ("before", then.before, now.before),
+            ("after", then.after, now.after),
+        )
+        if one != new
+    ]
+    return replace(now, limit=f"{_SINCE}, first: {', '.join(was)}; {now.limit}")
+
+
+def _told(reading: Reading | None, of: Measure) -> str:
+    if reading is None:
+        return of.none
+    return " ".join(filter(None, (reading.text, reading.outcome)))
+
+
+def _standing(order: RepairOrder, kinds: Mapping[str, TestKind]) -> tuple[Measure, ...]:
+    """Return the measures of an order as its events stand."""
     repair = order.last_repair
     if repair is None:
         return ()
@@ -129,20 +170,30 @@ def _bench_tests(
         work = [e.index for e in order.of("repair") if e.text("part") == part]
         if not work:
             continue
-        before = [e for e in same if e.index < work[-1]][-1:]
-        after = [e for e in same if e.index > work[-1]][-1:]
+        early = [e for e in same if e.index < work[-1]]
+        before, after = early[-1:], [e for e in same if e.index > work[-1]][-1:]
         one = (*before, *after)[-1]
         low, high, unit = _bench_limit(one)
         yield Measure(
             name=f"Bench test of {names.get(part, part)}: "
             f"{method_in_words(kinds, what)}",
-            limit=limit_text(one),
+            limit=_otherwise(early, unit, kinds) + limit_text(one),
             minimum=low,
             maximum=high,
             before=_measured(before[0], unit, kinds) if before else None,
             after=_measured(after[0], unit, kinds) if after else None,
             none="not measured",
         )
+
+
+def _otherwise(early: Sequence[Event], unit: str, kinds: Mapping[str, TestKind]) -> str:
+    """Return how many tests before the last one ended otherwise; empty where none."""
+    said = [_measured(event, unit, kinds).outcome for event in early]
+    other = [outcome for outcome in said[:-1] if outcome not in {"", said[-1]}]
+    if not other:
+        return ""
+    many = plural(len(other), "earlier test", "earlier tests")
+    return f"{many} before the repair said: {', '.join(dict.fromkeys(other))}; "
 
 
 def _what(event: Event) -> tuple[str, str]:

@@ -54,6 +54,53 @@ def test_a_limit_that_moved_is_drawn_for_neither():
     assert flow.limit == "minimum 1.00, maximum none; before: other limits"
 
 
+def corrected(first, last):
+    """Return the demo's events, its bench test corrected from one to another."""
+    events = json.loads(json.dumps(RECORD["events"]))
+    place = next(i for i, e in enumerate(events) if e["kind"] == "bench_test")
+    later = {"kind": "amendment", "at": events[-1]["at"], "by": last["by"]}
+    events[place] = first
+    return [*events, {**later, "corrects": place, "why": "a slip", "event": last}]
+
+
+def with_end(value):
+    text = json.dumps(next(e for e in RECORD["events"] if e["kind"] == "bench_test"))
+    assert text.count('"6.5"') == 1
+    return json.loads(text.replace('"6.5"', f'"{value}"'))
+
+
+def test_what_was_corrected_is_told_with_what_was_first_recorded():
+    """A good part becomes a faulty one on paper after it was replaced."""
+    plain = found(RECORD["events"])[-1]
+    bench = found(corrected(with_end("16.5"), with_end("6.5")))[-1]
+    assert bench.before == plain.before
+    first = "corrected after it was recorded, first: before 16.51 ± 0.75 inHg (vacuum)"
+    assert bench.limit == f"{first} good; {plain.limit}"
+    assert (
+        found(corrected({**with_end("6.5"), "note": "a word"}, with_end("6.5")))[-1]
+        == plain
+    )
+
+
+def test_a_measure_that_a_correction_took_away_is_still_told():
+    """A good test of the part that was replaced is moved to another part."""
+    gone = found(corrected(with_end("16.5"), {**with_end("16.5"), "part": "a-pipe"}))[
+        -1
+    ]
+    assert gone.before.outcome == "good"
+    assert gone.limit.startswith("corrected after it was recorded; it should be")
+
+
+def test_earlier_tests_that_say_otherwise_are_told():
+    events = json.loads(json.dumps(RECORD["events"]))
+    place = next(i for i, e in enumerate(events) if e["kind"] == "bench_test")
+    plain = found(events)[-1]
+    events[place:place] = [with_end("16.5"), with_end("16.5"), with_end("6.4")]
+    bench = found(events)[-1]
+    assert bench.before == plain.before
+    assert bench.limit == f"2 earlier tests before the repair said: good; {plain.limit}"
+
+
 def test_limits_are_those_of_the_run_where_the_other_has_not_run():
     """What has not run sends zeros for its limits (SAE J1979, from memory)."""
     events = json.loads(json.dumps(RECORD["events"]))
