@@ -1,8 +1,8 @@
 """One entry's event in words, member by member: what was signed, and nothing judged.
 
 A member that no teller knows is told by its name, and so is a kind that is new: none
-is left out. Of a readout's raw text the codes, monitors and self-tests are shown, and
-its digest. Pure: events in, blocks out.
+is left out. Of a readout's raw text the codes, lamps, counts, monitors and self-tests
+are shown, and its digest. Pure: events in, blocks out.
 """
 
 from __future__ import annotations

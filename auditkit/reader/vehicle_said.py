@@ -1,4 +1,4 @@
-"""What a readout's raw text says, decoded again: codes, self-tests with their limits.
+"""What a readout's raw text says, decoded again: codes, lamps, counts, self-tests.
 
 Pure. Words as ``auditkit show`` and ``auditkit decode`` use them.
 """
@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING
 
 from auditkit.obd import decode
 from auditkit.obd.monitors import mid_name, monitor_in_words
+from auditkit.obd.parameters import DISTANCE, MINUTES, ODOMETER, WARM_UPS
 from auditkit.obd.responders import why_not_given
+from auditkit.obd.uds import STATUS, bit_names
 from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
 
 if TYPE_CHECKING:
     from auditkit.obd import Readout, SelfTest
 
+_COUNTS = frozenset({WARM_UPS, DISTANCE, MINUTES, ODOMETER})
 _HEAD = ("Self-test", "Value", "Minimum", "Maximum", "Unit", "Outcome")
 _OLD_HEAD = ("Test (before CAN)", "Raw value", "Raw limit", "Outcome")
 
@@ -65,6 +68,18 @@ def _codes(readout: Readout) -> list[Fact]:
             said = said or "none"
         told = (said, why_not_given(readout, service))
         facts.append(Fact(f"{name} fault codes", "; ".join(filter(None, told))))
+    for status in readout.statuses:
+        bits = ", ".join(bit_names(status.status, STATUS)) or "no bit set"
+        name = f"Status of {status.text} ({status.responder})"
+        facts.append(Fact(name, f"{status.status:02X}: {bits}"))
+    lamps = "; ".join(f"{'ON' if lit else 'off'} ({who})" for who, lit in readout.mil)
+    facts.append(Fact("Engine lamp", lamps or "not read"))
+    if readout.cleared:
+        facts.append(Fact("Within this readout", "a module answers that it cleared"))
+    counts = [v for v in readout.values if v.service == "01" and v.id in _COUNTS]
+    said = "; ".join(f"{value} ({value.responder})" for value in counts)
+    if said:
+        facts.append(Fact("Counted by the vehicle", said))
     ready = [m for m in readout.monitors if m.supported and m.cycle == "since-clear"]
     for complete, name in ((True, "complete"), (False, "NOT complete")):
         said = ", ".join(
