@@ -75,10 +75,11 @@ def _in_exhibit(given: GivenFile) -> FoundPacket:
         if is_packet(data[:_HEAD].decode(errors="replace"))
     }
     if len(found) != 1:
-        many = "more than one packet is" if found else "no packet is"
-        raise _unlike(
-            f"{many} attached to this PDF", "ask for the packet itself", given
-        )
+        many, to_do = "more than one packet is", "ask for the packet itself"
+        if not found:
+            many = "no packet is"
+            to_do += "; a receipt is given as its text, or the address of its code"
+        raise _unlike(f"{many} attached to this PDF", to_do, given)
     note = (
         "the packet was taken out of a PDF, whose pages were not held against it: "
         "'auditkit exhibit --check' does that"

@@ -13,7 +13,7 @@ from sheets import texts_of
 from auditkit.fleet.audited import Audit, Section
 from auditkit.fleet.report.paper import audit_pdf
 from auditkit.fleet.report.set_apart import sheets_of
-from auditkit.fleet.report.told import Contents, Grid, Heading, told
+from auditkit.fleet.report.told import Contents, Grid, Heading, Said, told
 
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("typst")
@@ -113,6 +113,18 @@ def test_the_table_of_shops_comes_before_the_contents():
     grid, contents = kinds.index(Grid), kinds.index(Contents)
     assert grid < contents < kinds.index(Heading, 1)
     assert len(kinds) == len(blocks)
+
+
+def test_a_table_that_says_nothing_of_anybody_comes_last():
+    few = replace(invented_audit.rates(3), title="Few", rows=(("Shop 1", *[None] * 5),))
+    said = Section("b", "B", ("y",), (few, invented_audit.rates(2)))
+    blocks = sheets_of(told(Audit("A", (Section("a", "A", ("x",)), said), ())))
+    captions = [b.caption for b in blocks if isinstance(b, Grid)]
+    assert captions[-1] == "Few"
+    assert blocks[-2] == Heading(2, "Tables set apart")
+    texts = [b.text for b in blocks if isinstance(b, Said)]
+    words = "too few to say anything of anybody; see \u201cTables set apart\u201d"
+    assert f"Few: {words}, at the end." in texts
 
 
 def test_the_words_of_a_heading_are_not_broken(whole):

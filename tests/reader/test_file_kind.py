@@ -89,7 +89,7 @@ TOLD = {
     page_of("x").encode(): "this is a page whose packet is damaged",
     page_of(PACKET)[:-30].encode(): "this is a page that carries no packet",
     (page_of(PACKET) * 2).encode(): "this is a page that carries more than one packet",
-    pdf_of(): "no packet is attached to this PDF",
+    pdf_of(): "to this PDF; ask for the packet itself; a receipt is given as its text",
     pdf_of(b"text"): "no packet is attached to this PDF",
     pdf_of(PACKET.encode(), OTHER.encode()): "more than one packet is attached",
     b"text": "this is no packet, and nothing that carries one",

@@ -1,5 +1,7 @@
 """What a sheet of paper has no room for: long tables come last, wide ones in pieces.
 
+So do tables that say nothing of anybody yet.
+
 What stands first for those who decide, its table of shops too, comes before the
 contents.
 
@@ -18,7 +20,7 @@ MOST_ROWS = 300
 MOST_NUMBERS = 60
 """Rows of a picture's numbers that are printed: about a sheet."""
 _MOST_COLUMNS = 10
-_LONG, _NUMBERS = "Long tables", "The numbers of the pictures"
+_LONG, _NUMBERS = "Tables set apart", "The numbers of the pictures"
 
 
 def sheets_of(blocks: Sequence[Block]) -> list[Block]:
@@ -28,12 +30,14 @@ def sheets_of(blocks: Sequence[Block]) -> list[Block]:
     for block in _lead_first(blocks):
         if not isinstance(block, Grid):
             made.append(block)
-        elif not block.is_long:
+        elif not (block.is_long or block.is_too_few):
             made += _narrow(block)
         elif len(block.rows) > MOST_ROWS:
             made.append(_elsewhere(block))
         else:
-            made.append(Said(f"{block.caption}: see \u201c{_LONG}\u201d, at the end."))
+            few = "too few to say anything of anybody; " if block.is_too_few else ""
+            where = f"see \u201c{_LONG}\u201d, at the end"
+            made.append(Said(f"{block.caption}: {few}{where}."))
             long.append(block)
     numbers = [g for b in blocks if isinstance(b, Figure) for g in b.numbers]
     for title, grids, most in (
