@@ -35,6 +35,7 @@ from auditkit.reader.steps import (
     Step,
     corrections,
     entry_names,
+    last_statement,
     log_shop,
     other_shops,
     part_names,
@@ -289,6 +290,7 @@ def _story(source: ExhibitSource, catalogue: Catalogue) -> list[Block]:
         part_names(source.steps),
         source.local,
         catalogue.cautions,
+        last_statement(source.steps),
     )
     corrected = corrections(source.steps)
     claimed = [known.local(s.payload.recorded_at) for s in source.own]

@@ -90,6 +90,12 @@ def other_shops(steps: Sequence[Step]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for name in named if name and name != own))
 
 
+def last_statement(steps: Sequence[Step]) -> tuple[str, ...]:
+    """Return the statement of the order's last verdict; none where there is none."""
+    verdicts = [s.event for s in own_steps(steps) if s.event.kind == "verdict"]
+    return verdicts[-1].texts("statement") if verdicts else ()
+
+
 def entry_names(steps: Sequence[Step]) -> Entries:
     """Return what names the entry at a place among the order's events, from 0."""
     judged = _judged(steps)

@@ -21,7 +21,7 @@ from auditkit.reader.blocks import Block, Fact, Facts, Items, Paragraph, Table
 from auditkit.reader.member_words import member_in_words
 from auditkit.reader.typed_said import typed_said
 from auditkit.reader.vehicle_said import vehicle_said
-from auditkit.reader.verdict_said import answers_said
+from auditkit.reader.verdict_said import answers_said, statement_said
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
@@ -39,10 +39,9 @@ Entries = Callable[[int], str]
 class Known:
     """What is known beside an event.
 
-    ``entry_at`` takes the place of an event among the order's (from 0) to the entry
-    that it is, in words; ``bench_tests`` are the kinds of bench test by name,
-    ``part_names`` the names of suspect parts by id, ``cautions`` the cautions by id.
-    ``local`` writes a time for people.
+    ``bench_tests`` are the kinds of bench test by name, ``part_names`` the names of
+    suspect parts by id, ``cautions`` the cautions by id. ``local`` writes a time for
+    people. ``stated`` is the statement that stands above.
     """
 
     entry_at: Entries
@@ -50,6 +49,7 @@ class Known:
     part_names: Mapping[str, str] = field(default_factory=dict)
     local: Callable[[str], str] = str
     cautions: Mapping[str, Caution] = field(default_factory=dict)
+    stated: tuple[str, ...] = ()
 
 
 _COMMON = frozenset({"kind", "at", "by", "_sd"})
@@ -350,7 +350,7 @@ def _verdict(event: Event, known: Known) -> _Told:
             ),
         )
     )
-    blocks.append(Paragraph("Its signed statement stands at the top."))
+    blocks += statement_said(event.texts("statement"), known.stated)
     used = frozenset(
         {"verdict", "reason", "findings", "rules", "judged", "policy_sha256"}
         | {"statement", "judged_by"}

@@ -16,7 +16,7 @@ from auditkit.order.answer_text import (
     subject_in_words,
 )
 from auditkit.order.event_text import value_text
-from auditkit.reader.blocks import Block, Paragraph, Table
+from auditkit.reader.blocks import Block, Items, Paragraph, Table
 
 if TYPE_CHECKING:
     from auditkit.text.values import Json
@@ -54,6 +54,14 @@ def answers_said(
         )
         used.add("answers")
     return blocks, frozenset(used)
+
+
+def statement_said(statement: tuple[str, ...], stated: tuple[str, ...]) -> list[Block]:
+    """Return a verdict's statement, unless it is the one ``stated`` above already."""
+    if statement == stated:
+        return [Paragraph("Its signed statement stands at the top.")]
+    said = "Its signed statement, before a later verdict was signed:"
+    return [Paragraph(said, "strong"), Items(statement)]
 
 
 def _items(value: Json, members: frozenset[str]) -> list[Mapping[str, Json]]:

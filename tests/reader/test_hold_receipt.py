@@ -13,6 +13,7 @@ from auditkit.errors import InputError, VerificationError
 from auditkit.log.ledger import Ledger
 from auditkit.order.events import RepairOrder
 from auditkit.order.policy import parse_policy
+from auditkit.order.verdict_event import verdict_event
 from auditkit.proof.check_packet import format_packet, parse_packet, verify_packet
 from auditkit.proof.check_report import Unmet
 from auditkit.proof.receipt import (
@@ -22,6 +23,7 @@ from auditkit.proof.receipt import (
     parse_receipt,
 )
 from auditkit.reader.hold_receipt import compare_with_receipt, receipt_of
+from auditkit.reader.page.packet_page import packet_page
 from auditkit.reader.read_packet import (
     MENDED,
     GivenFile,
@@ -216,6 +218,28 @@ def test_a_receipt_that_lost_line_ends_is_put_right_and_that_is_said(packet, tex
     assert f"    note: {MENDED}" in lines
     assert any("the receipt agrees" in line for line in lines)
     assert f"    note: {MENDED}" not in told(packet, text)
+
+
+def test_a_page_tells_an_earlier_verdict_with_its_own_statement(
+    tmp_path, catalogue, monkeypatch
+):
+    """The newest one's stands at the top, and no other's."""
+    signed = iter((["It was contradicted."], ["It is proven."]))
+    monkeypatch.setattr(
+        "auditkit.log.recording.verdict_event",
+        lambda *given: {**verdict_event(*given), "statement": next(signed)},
+    )
+    record = small_record("RO-7")
+    with log_of(tmp_path / "a") as log:
+        for end in (len(record.events) - 1, len(record.events)):
+            part = dataclasses.replace(record, events=record.events[:end])
+            judged = judge(catalogue, part)
+            log.record(part, judged, passphrase=PASSPHRASE, unproven_reason="a test")
+        page = packet_page(log.packet("RO-7"), {})
+    shown = page.partition("<script")[0]
+    assert shown.count("It was contradicted.") == 1
+    assert shown.count("Its signed statement, before a later verdict was signed:") == 1
+    assert shown.count("Its signed statement stands at the top.") == 1
 
 
 def test_an_order_that_went_on_after_the_receipt_is_told_and_agrees(

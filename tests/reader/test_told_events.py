@@ -8,10 +8,11 @@ import pytest
 from auditkit.bench import KINDS
 from auditkit.order.events import Event, RepairOrder
 from auditkit.reader.before_after import measures
-from auditkit.reader.blocks import Facts, Table
+from auditkit.reader.blocks import Facts, Items, Paragraph, Table
 from auditkit.reader.story import Known, tell
 
 ORDER = json.loads((files("auditkit_demo") / "RO-1004.json").read_text("utf-8"))
+AT_TOP = "Its signed statement stands at the top."
 TYPED = [e for e in ORDER["events"] if e["kind"] == "readout"]
 
 
@@ -35,6 +36,18 @@ def test_a_public_key_is_told_by_its_fingerprint(kind, member, name):
     event = {"kind": kind, member: "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo"}
     assert told(event)[1] == {name: "kPrK_qmxVWaYVA9wwBF6Iuo3vVzz7TxHCTwXBygrS4k"}
     assert told({"kind": kind, member: "no key"})[1] == {name: "no key"}
+
+
+def test_a_verdict_that_another_followed_is_told_with_its_own_statement():
+    """Only the last one's stands at the top of a page."""
+    event = {"kind": "verdict", "statement": ["It was contradicted."]}
+    for stated, said in (
+        (("It was contradicted.",), [Paragraph(AT_TOP)]),
+        (("It is proven.",), [Items(("It was contradicted.",))]),
+    ):
+        _, blocks = tell(Event(0, event), Known(str, KINDS, stated=stated))
+        assert blocks[-1:] == said
+        assert (Paragraph(AT_TOP) in blocks) is (said == [Paragraph(AT_TOP)])
 
 
 def test_each_typed_member_is_told_and_no_digest_of_nothing():

@@ -23,6 +23,7 @@ from auditkit.reader.steps import (
     Step,
     corrections,
     entry_names,
+    last_statement,
     local_of,
     own_steps,
     part_names,
@@ -139,6 +140,7 @@ def step_list(
         part_names(steps),
         local_of(steps),
         load_canon().cautions,
+        last_statement(steps),
     )
     later = corrections(steps)
     return element(
