@@ -153,6 +153,8 @@ def _units(need: Need) -> tuple[tuple[str, str], ...]:
 
 
 def _when(kind: TestKind, need: Need) -> When | None:
+    if need.name == PRESSURE_REFERENCE:
+        return _where_pressures_are_read(kind)
     if need.asked.one_of:
         return When(_CHOICE, (need.name,))
     if need.asked.only is None:
@@ -160,6 +162,17 @@ def _when(kind: TestKind, need: Need) -> When | None:
     title, values = need.asked.only
     named = title in {other.name for other in kind.conditions}
     return When((CONDITIONS, title) if named else _CHOICE, values)
+
+
+def _where_pressures_are_read(kind: TestKind) -> When | None:
+    """Return when pressures are read, where that is one choice of several; else None.
+
+    What may be of any kind, as the step between two readings, follows what is chosen.
+    """
+    pressures = [n for n in kind.needs if n.kinds == (QuantityKind.PRESSURE,)]
+    chosen = tuple(n.name for n in pressures if n.asked.one_of)
+    is_all = 0 < len(chosen) == len(pressures)
+    return When(_CHOICE, chosen) if is_all else None
 
 
 def _group(need: Need) -> str | None:

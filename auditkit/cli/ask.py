@@ -258,7 +258,9 @@ class _Asker:
             if text.isdecimal() and 1 <= int(text) <= len(titles):
                 self.opened.add(titles[int(text) - 1])
                 return True
-            say_to_person(f"write a number from 1 to {len(titles)}, or nothing", "  ")
+            last = len(titles)
+            told = f"a number from 1 to {last}" if last > 1 else "1"
+            say_to_person(f"write {told}, or nothing", "  ")
         self.passed.update(f.key for f in self._due())
         return False
 

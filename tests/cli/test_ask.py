@@ -77,7 +77,7 @@ def test_a_group_is_asked_once_it_is_wanted(asked):
     lines = ["", "", "x", "7", "1", "Customer One", ""]
     event, shown = asked("opening", lines, given, known=SHOP)
     assert event["customer"] == {"name": "Customer One"}
-    assert "write a number from 1 to 1" in shown
+    assert "write 1, or nothing" in shown
 
 
 def test_a_wrong_answer_is_told_under_it_and_asked_again(asked):
@@ -271,3 +271,15 @@ def test_what_is_neither_yes_nor_no_is_asked_again(asked):
     event, shown = asked("diagnosis", ["P0401", *part, "n", "the flow is low", "", ""])
     assert "EGR valve?' is neither yes nor no; write yes or no, or y or n" in shown
     assert event["suspect_parts"][0]["name"] == "EGR valve"
+
+
+@pytest.mark.parametrize(("read", "is_asked"), [("temperature", 0), ("pressure", 1)])
+def test_against_what_a_pressure_is_read_is_asked_of_pressures_alone(
+    asked, read, is_asked
+):
+    given = {"part": "thermostat", "of": "old", "setup": "removed"}
+    given |= {"method": "switching-point", "readings.how": read}
+    _, shown = asked("bench_test", [*["gauge"] * is_asked, "58 rpm", ""], given)
+    assert shown.count("What pressures are read as") == is_asked
+    assert f"{read.capitalize()} [" in shown
+    assert "is not a unit of" in shown, "what is read is asked next"
