@@ -8,8 +8,10 @@ gave no list has every log counted, under the name that it claims.
 
 - ``shop_log``: log_id, shop, origin, is_trusted, is_forked, is_counted, and of all
   the shop's logs together: entries_delivered, largest_size, is_compared (whether
-  enough of them is here to hold the shop against others; the log's own events left
-  aside, which every packet carries and a shop can write as many of as it likes).
+  enough of them is here to hold the shop against others; left aside are the log's own
+  events, which every packet carries, and of one order what is more than three times
+  the entries that orders have here in the middle: of both a shop can write as many as
+  it likes, for what it holds back to be a small share).
 - ``counted_order``: the columns of ``repair_order`` with shop and is_compared, of the
   logs that count.
 - ``vehicle_in_view``: vin, since, until: the reader's register of vehicles, if any.
@@ -28,23 +30,29 @@ VEHICLES = "vin VARCHAR, since TIMESTAMP, until TIMESTAMP"
 _AS_ASKED = """CREATE TEMP TABLE as_asked AS
     SELECT CAST(? AS BOOLEAN) AS with_forked, CAST(? AS DOUBLE) AS least_coverage"""
 _SHOP_LOG = """CREATE TEMP TABLE shop_log AS
-    WITH named AS (
+    WITH held AS (SELECT log_id, order_id, count(DISTINCT seq) AS entries FROM event
+        WHERE order_id IS NOT NULL GROUP BY log_id, order_id),
+    long AS (SELECT log_id, sum(greatest(0, entries - 3 * usual)) AS more
+        FROM held, (SELECT median(entries) AS usual FROM held) GROUP BY log_id),
+    named AS (
         SELECT log_id, origin, is_trusted, is_forked,
             coalesce(shop, CASE WHEN count(*) OVER (PARTITION BY origin) = 1
                 AND origin NOT IN (SELECT shop FROM log WHERE shop IS NOT NULL)
                 THEN origin ELSE origin || ' ' || key_id END) AS shop,
             coalesce(entries_delivered, 0) AS delivered,
             coalesce(largest_size, 0) AS size,
-            least(coalesce(own.entries, 0), delivered) AS own,
+            least(coalesce(own.entries, 0) + coalesce(long.more, 0), delivered)
+                AS aside,
             (is_trusted OR (SELECT max(keys_sha256) FROM collection) IS NULL)
                 AND (NOT is_forked OR (SELECT with_forked FROM as_asked)) AS is_counted
         FROM log LEFT JOIN (SELECT log_id, count(DISTINCT seq) AS entries FROM event
-            WHERE order_id IS NULL GROUP BY log_id) own USING (log_id))
+            WHERE order_id IS NULL GROUP BY log_id) own USING (log_id)
+            LEFT JOIN long USING (log_id))
     SELECT log_id, shop, origin, is_trusted, is_forked, is_counted,
         CAST(sum(delivered) OVER same_shop AS BIGINT) AS entries_delivered,
         CAST(sum(size) OVER same_shop AS BIGINT) AS largest_size,
-        sum(delivered - own) OVER same_shop >=
-            (SELECT least_coverage FROM as_asked) * sum(size - own) OVER same_shop
+        sum(delivered - aside) OVER same_shop >=
+            (SELECT least_coverage FROM as_asked) * sum(size - aside) OVER same_shop
             AS is_compared
     FROM named WINDOW same_shop AS (PARTITION BY shop, is_counted)"""
 _COUNTED_ORDER = """CREATE TEMP VIEW counted_order AS

@@ -95,6 +95,23 @@ def test_a_logs_own_entries_make_up_for_no_order_that_is_not_here():
     assert made.ask()(ask) == [(False,)]
 
 
+def test_one_long_order_makes_up_for_none_that_is_not_here():
+    """A shop writes what it likes into one order, and holds others back."""
+    made = Made()
+    made.log("Shop 1", entries_delivered=240, largest_size=250)
+    ask = "SELECT is_compared FROM shop_log"
+    for _ in range(3):
+        order_id = made.order(log_id=1)
+        for _ in range(10):
+            made.recorded(1, "Shop 1", order_id=order_id)
+    assert made.ask()(ask) == [(True,)]
+    filler = made.order(log_id=1)
+    for _ in range(210):
+        made.recorded(1, "Shop 1", order_id=filler)
+    # 30 of three orders and 30 of the long one stand against 10 that are missing.
+    assert made.ask()(ask) == [(False,)]
+
+
 def test_the_cut_off_is_the_last_counted_record(made):
     made.recorded(3, "Shop 1")
     made.recorded(9, "Shop 2")

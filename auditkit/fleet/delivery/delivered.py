@@ -100,11 +100,8 @@ def _sentences(
         if own.lacks_much:
             missing = own.size - own.here
             orders = sum(log.orders for log in own.logs)
-            lacking = (
-                f", about {missing * orders / own.here:,.0f} repair orders"
-                if own.here and orders
-                else ""
-            )
+            about = missing * orders / own.here if own.here else 0
+            lacking = f", about {about:,.0f} repair orders" if about >= 1 else ""
             said.append(
                 f"{shop} delivered {100 * own.here / own.size:.0f} of 100 steps that "
                 f"its log holds: {missing:,} are missing{lacking}. Its numbers cannot "

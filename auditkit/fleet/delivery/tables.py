@@ -44,8 +44,9 @@ def log_table(logs: Sequence[LogHere], settings: Settings) -> Table:
             for log in logs
         ),
         note="Entries are numbered from 0. A shop is compared where at least "
-        f"{100 * settings.least_coverage:g} in 100 of its entries are here, its log's "
-        "own left aside.",
+        f"{100 * settings.least_coverage:g} in 100 of its entries are here. Its log's "
+        "own are left aside, and what an order has more than three times as many as is "
+        "usual: they make up for no order that is not here.",
         without="",
     )
 
