@@ -34,6 +34,7 @@ ReadFile = Callable[[Field, str], str]
 """A field that is made of a file, and the file's name -> its answer; may raise
 InputError."""
 _MOST_UNITS, _MOST_LINES = 4, 16
+_AGAIN = ";"
 _FEW = 4  # choices that an error lists beside the field
 
 
@@ -282,15 +283,24 @@ class _Asker:
                 say_to_person("this is needed", "  ")
                 continue
             try:
-                self.answers[asked.key] = self._answer(asked, text)
+                made = dict(self._answers(asked, text))
             except InputError as error:
                 say_to_person(f"{error.message}; {error.what_to_do}", "  ")
                 continue
+            self.answers |= made
             wrong = self._wrong(asked)
             if not wrong:
                 return
             say_to_person(f"{wrong[0].message}; {wrong[0].what_to_do}", "  ")
-            del self.answers[asked.key]
+            for key in made:
+                del self.answers[key]
+
+    def _answers(self, asked: Field, text: str) -> Iterator[tuple[str, str]]:
+        """Yield an answer under its key; then those of what was read again."""
+        first, *again = text.split(_AGAIN) if asked.repeats else [text]
+        yield asked.key, self._answer(asked, first)
+        for number, one in enumerate(filter(None, map(str.strip, again)), 1):
+            yield f"{asked.key}.{number}", self._answer(asked, one)
 
     def _wrong(self, asked: Field) -> list[Problem]:
         """Return what is wrong with the answer to a field."""
@@ -334,7 +344,9 @@ class _Asker:
         for line in told if len(told) < _MOST_LINES else _packed(told):
             say_to_person(line, "    ")
         how = {FieldKind.LIST: "several with commas", FieldKind.YES: f"{YES} or {NO}"}
-        if said := "; ".join(filter(None, (asked.help, how.get(asked.kind)))):
+        again = f"read several times, write all with {_AGAIN} between"
+        many = again if asked.repeats else how.get(asked.kind)
+        if said := "; ".join(filter(None, (asked.help, many))):
             say_to_person(said, "    ")
 
     def _answer(self, asked: Field, text: str) -> str:

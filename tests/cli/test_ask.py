@@ -283,3 +283,15 @@ def test_against_what_a_pressure_is_read_is_asked_of_pressures_alone(
     assert shown.count("What pressures are read as") == is_asked
     assert f"{read.capitalize()} [" in shown
     assert "is not a unit of" in shown, "what is read is asked next"
+
+
+def test_what_was_read_several_times_is_written_in_one_line(asked, catalogue):
+    given = {"part": "coil-1", "of": "old", "setup": "removed", "method": "winding"}
+    lines = ["0.8 ohm; 0.9 metres", "0.80 ohm; 0.82 ohm;", "20 degC", "2", "1", ""]
+    lines += ["8", "ohm", "page 1", "n", ""]
+    event, shown = asked("bench_test", lines, given)
+    assert "write all with ; between" in shown
+    assert "is not a unit of" in shown, "the second is refused, and both asked anew"
+    assert validate_event(event, catalogue.events) == []
+    read = [one["value"] for one in event["readings"] if one["name"] == "resistance"]
+    assert read == ["0.80", "0.82"]
