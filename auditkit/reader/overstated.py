@@ -39,7 +39,8 @@ def overstated(signed: Event, judgement: Judgement) -> Iterator[str]:
             yield _line(quoted(fault), verdict, here.get(fault))
     statement = signed.texts("statement")
     said = signed.text("verdict")
-    first = re.escape(f"Repair order {judgement.order_id} is {said}") + _GOES_ON
+    first = re.escape(f"Repair order {judgement.order_id} is {said}")
+    first += _GOES_ON if said else ""  # that none was signed is told already
     if statement and not re.match(first, statement[0]):
         yield f"the statement that the shop signed does not begin with its {said}"
     of_code = {fault.code: verdict for fault, verdict in judgement.faults}
