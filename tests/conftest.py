@@ -33,7 +33,7 @@ from auditkit.proof import ed25519
 from auditkit.proof.keys import PrivateKey
 from auditkit.reader import packing
 
-EXAMPLES = 5000 if sampling.ALL else 300 if sampling.CI else 10
+EXAMPLES = 5000 if sampling.ALL else 100 if sampling.CI else 10
 hypothesis.settings.register_profile(
     "seeded", max_examples=EXAMPLES, deadline=None, print_blob=True
 )
