@@ -15,6 +15,7 @@ from pathlib import Path
 import hypothesis
 import pytest
 import sampling
+from page_hosts import CHROMIUM
 
 from auditkit.bench.kind import TestKind
 from auditkit.cli import main
@@ -40,7 +41,6 @@ hypothesis.settings.register_profile(
 hypothesis.settings.load_profile("seeded")
 
 PASSPHRASE = b"a passphrase for tests"
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
 IN_MEMORY = Path("/dev/shm")  # noqa: S108  of Linux; on a disk, waiting is half
