@@ -102,7 +102,7 @@ def asked_packets(host, *, plain):
     rest = [c for c in cases if not c.name.startswith(HOSTILE)]
     assert len(hostile) > 250
     is_all = host == "node" and not plain
-    some, share = (len(rest), 12) if is_all else (200, 4)
+    some, share = (len(rest), 12) if is_all else (200, 8)
     cases = [
         *(c for c in cases if c.name == f"expects {web_corpus.LOG.thumbprint!r}"),
         *sampling.sampled(hostile, len(hostile), "hostile packets in browsers"),

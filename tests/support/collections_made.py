@@ -1,11 +1,16 @@
 """Collections of made packets, and what they hold, told without ids."""
 
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import duckdb
 
 from auditkit.fleet.collecting import collect
+from auditkit.fleet.collection_file import opened
 from auditkit.fleet.tables import TABLES
+from auditkit.fleet.tables_held import TablesHeld
+from auditkit.fleet.terms import Terms, begin
 
 _NAMES = {
     "packet_id": "(SELECT hex(sha256) FROM packet p WHERE p.packet_id = t.packet_id)",
@@ -24,19 +29,19 @@ _NAMES = {
 
 def asked(path, sql):
     """Return the rows of an answer."""
-    with duckdb.connect(str(path), read_only=True) as opened:
-        return opened.execute(sql).fetchall()
+    with duckdb.connect(str(path), read_only=True) as held:
+        return held.execute(sql).fetchall()
 
 
 def content(path: Path, *, without=()):
     """Return all rows of a collection by table, in order, no id in them."""
     found = {}
-    with duckdb.connect(str(path), read_only=True) as opened:
+    with duckdb.connect(str(path), read_only=True) as held:
         for table in TABLES:
-            columns = [row[0] for row in opened.execute(f"DESCRIBE {table}").fetchall()]
+            columns = [row[0] for row in held.execute(f"DESCRIBE {table}").fetchall()]
             named = ", ".join(_NAMES.get(name, f"t.{name}") for name in columns)
             if table not in {"run", *without}:
-                rows = opened.execute(f"SELECT {named} FROM {table} t").fetchall()
+                rows = held.execute(f"SELECT {named} FROM {table} t").fetchall()
                 found[table] = sorted(rows, key=repr)
     return found
 
@@ -51,9 +56,24 @@ def written(folder: Path, packets):
     return folder
 
 
+@cache
+def _empty() -> bytes:
+    """Return a collection that was begun, with nothing in it yet."""
+    with TemporaryDirectory() as name:
+        into = Path(name) / "fleet.duckdb"
+        with opened(into, writes=True) as connection:
+            begin(TablesHeld(connection), Terms())
+        return into.read_bytes()
+
+
 def collected(place: Path, packets, how=None):
-    """Collect packets in a new folder; return the file and what came of it."""
+    """Collect packets in a new folder; return the file and what came of it.
+
+    By the usual terms it goes on with a file that was begun.
+    """
     into = place / "fleet.duckdb"
     place.mkdir(parents=True, exist_ok=True)
+    if how is None and not into.exists():
+        into.write_bytes(_empty())
     done = collect([written(place / "in", packets)], into, how)
     return into, done
