@@ -69,6 +69,8 @@ def opened(path: Path, *, writes: bool) -> Iterator[duckdb.DuckDBPyConnection]:
 def _connected(path: Path, *, writes: bool) -> duckdb.DuckDBPyConnection:
     import duckdb
 
+    if path.is_dir():
+        raise InputError("this is a folder", where=str(path), what_to_do=_NAME_ONE)
     if not writes and not path.is_file():
         raise InputError(
             "there is no such file", where=str(path), what_to_do="check the path"

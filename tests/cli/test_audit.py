@@ -146,6 +146,11 @@ class TestUnusable:
     def test_no_file(self, run):
         assert "there is no such file" in self.told(run, "none.duckdb")
 
+    def test_a_folder(self, run):
+        Path("packets").mkdir()
+        told = self.told(run, "packets")
+        assert "packets: this is a folder; name a file that 'auditkit collect'" in told
+
     def test_a_text(self, run):
         told = self.told(run, "readout.txt")
         assert "readout.txt: this is no collection" in told
