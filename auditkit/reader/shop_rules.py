@@ -61,19 +61,24 @@ def not_here(signed: Event, catalogue: Catalogue) -> Iterator[NotHere]:
 def differing(signed: Event, catalogue: Catalogue) -> Iterator[str]:
     """Yield which of the shop's rules and tables are not those of this reader.
 
-    A rule of another version is another rule; one of the same version and another
-    source is told.
+    A rule of another version is another rule; those of the same version and another
+    source are told, all in one line.
     """
+    others = []
     for name, version, said in _listed(signed):
         digest = said.text("sha256")
         if name not in catalogue.canon or not digest:
             continue
         own = catalogue.rule(name)
         if own.version == version and rule_sha256(own) != digest:
-            yield (
-                f"the shop's rule {name}, version {version}, is not the one that this "
-                "reader has"
-            )
+            others.append(f"{name}, version {version}")
+    if len(others) == 1:
+        yield f"the shop's rule {others[0]}, is not the one that this reader has"
+    elif others:
+        yield (
+            f"{len(others)} of the shop's rules are not those that this reader has: "
+            + "; ".join(others)
+        )
     judged_by = signed.object("judged_by")
     own_digests = digests(catalogue)
     for name, words in WORDS.items():

@@ -227,6 +227,15 @@ def test_an_edited_rule_of_the_same_version_is_told(packet):
     )
 
 
+def test_many_edited_rules_are_told_in_one_line(packet):
+    event = signed(packet)
+    rules = [{**rule, "sha256": "0" * 64} for rule in event.items("rules")]
+    (line,) = differing(Event(0, {**event.data, "rules": rules}), CATALOGUE)
+    assert line.startswith(f"{len(rules)} of the shop's rules are not those that")
+    version = CATALOGUE.rule("evidence-amended").version
+    assert f"; evidence-amended, version {version}; " in line
+
+
 @pytest.mark.parametrize("name", judged_by.WORDS)
 def test_other_tables_are_told(packet, name):
     event = signed(packet)
