@@ -268,7 +268,9 @@ def _of_order(
             continue
         later = ""
         if answer.state in {State.NOT_SHOWN, State.WAITING}:
-            if answer.question == Question.SAME_VEHICLE and not is_repaired:
+            # What was recorded already speaks now: such as another order's readout.
+            is_late = is_repaired or bool(answer.events)
+            if answer.question == Question.SAME_VEHICLE and not is_late:
                 later = _WHEN_READ
             elif answer.question == Question.NOTHING_ELSE and waits and not others:
                 later = _AFTER_REPAIR

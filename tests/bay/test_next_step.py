@@ -1,6 +1,7 @@
 """The one next step, asked at each point of honest jobs and of the demo's repairs."""
 
 import json
+from dataclasses import replace
 from importlib.resources import files
 
 import pytest
@@ -128,6 +129,19 @@ def test_what_comes_after_the_repair_is_later_and_no_failure():
     assert state_text(found, None) == (
         "open; 4 of 10 questions shown, 1 missing now, 5 later"
     )
+
+
+def test_a_readout_of_another_order_is_told_before_a_part_is_touched():
+    events = demo("RO-1001")[:2]
+    assert events[-1]["kind"] == "readout"
+    order = RepairOrder.fold("RO-1", events, recorded=[e["at"] for e in events])
+    (said,) = order.readouts
+    stands = []
+    for elsewhere in ({}, {said: "RO-7"}):
+        one = replace(order, elsewhere=elsewhere)
+        found = so_far(one, CATALOGUE.judge(one)).of(Question.SAME_VEHICLE)
+        stands.append((found.stands, "RO-7" in str(found.answer.because)))
+    assert stands == [("later", False), ("not-shown", True)]
 
 
 def test_a_step_says_what_it_changed():
