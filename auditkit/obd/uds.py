@@ -29,7 +29,7 @@ _SCAPY = "ISO 14229-1 through scapy 2.8 and py-uds 4.0"
 
 _DID, _CODE, _STATUS = 2, 3, 1
 _MAP, _RESULT = 4, 8
-_VIN = 17
+_VIN, _VIN_TOO = 17, 0xF190
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Identifiers:
 
 
 IDENTIFIERS = (
-    Identifiers(0xF190, 0xF190, "VIN", None, _TABLES),
+    Identifiers(0xF190, 0xF190, "VIN", 0x09, _TABLES),
     Identifiers(0xF400, 0xF4FF, "OBD data, by PID", 0x01, _TABLES),
     Identifiers(0xF500, 0xF5FF, "OBD data, by PID above FF", None, _TABLES),
     Identifiers(0xF600, 0xF6FF, "results of monitors, by MID", 0x06, _TABLES),
@@ -224,17 +224,24 @@ def is_request(data: bytes) -> bool:
 
 def mirrored(did: int) -> tuple[int, int] | None:
     """Return (service, id) whose data an identifier holds: F40C is (01, 0C)."""
+    if did == _VIN_TOO:
+        return 0x09, 0x02
     for row in IDENTIFIERS:
         if row.first <= did <= row.last:
             return None if row.service is None else (row.service, did & 0xFF)
     return None
 
 
+_LENGTHS = {_VIN_TOO: _VIN, 0xF810: 1}
+
+
 def _length(did: int) -> int | None:
     """Return how many bytes of data an identifier has; None where that is unknown."""
+    if did in _LENGTHS:
+        return _LENGTHS[did]
     like = mirrored(did)
     if like is None or did in NAMED:
-        return {0xF190: _VIN, 0xF810: 1}.get(did)
+        return None
     service, item = like
     if services.is_map(item):
         return _MAP

@@ -16,9 +16,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sampling import count
+from vehicles import frames
 
 from auditkit.obd import (
     SelfTestOutcome,
+    decode,
     in_use,
     isotp,
     kline,
@@ -73,6 +75,17 @@ def scapy(data: bytes) -> UDS:
 def test_data_identifiers_hold_what_other_services_hold(text, did, data, like):
     assert uds.data_records(body(text)) == ((did, bytes.fromhex(data)),)
     assert uds.mirrored(did) == like
+
+
+def test_the_vin_of_iso_14229_is_the_vin_and_another_one_beside_it_is_told():
+    # ISO 14229-1 Table C.1, as above: F190 is the VIN.
+    one, other = (f"0ZZTB1A1{end}" for end in ("8CA000123", "0CA000456"))
+    said = {who: b"\x62\xf1\x90" + who.encode() for who in (one, other)}
+    alone = decode("\n".join(frames("7E8", said[one])))
+    assert (alone.vin, alone.has_answered("7E8", "09")) == (one, True)
+    both = decode("\n".join(frames("7E8", said[one]) + frames("7E8", said[other])))
+    assert both.vin is None
+    assert [p.is_mark for p in both.problems] == [True]
 
 
 def test_mirrored_data_are_read_by_the_functions_of_the_other_service():
@@ -131,6 +144,7 @@ def test_records_that_cannot_be_parted_are_refused(text, what):
         (0xF6FF, (6, 0xFF)),
         (0xF700, None),
         (0xF802, (9, 2)),
+        (0xF190, (9, 2)),
         (0xF900, None),
     ],
 )
