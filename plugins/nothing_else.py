@@ -34,6 +34,7 @@ _CODES = frozenset({"03", "07", "0A", "19"})
 _BY_CUSTOMER = "declined"
 NOWHERE = place_of("P0000")
 _LISTS = frozenset({"03", "07"})
+_EVERY_LIST = _LISTS | {"0A"}
 _UNNAMED = frozenset({"", "-"})
 
 
@@ -47,7 +48,8 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     code that a diagnosis names, is named by a diagnosis for which a part was worked on,
     or set aside with a reason. Every lamp that is on where its module was last asked is
     explained by a code of its module's own list, and was asked after the repair where
-    it was before; so is each module that answered for its fault codes. No module counts
+    it was before; so is each module that answered for its fault codes. What a module
+    lists (03, 07, 0A) after the repair was read, of each that lists. No module counts
     more codes (PID 01) than it lists, in any readout. No monitor of the standard that
     belongs to none of those codes fails after the repair, by its last result (one of
     zero is left out, and so is, without a clear, one that was there before). Nor does a
@@ -73,7 +75,7 @@ def not_told(order: RepairOrder, _: Parameters) -> Iterator[Said]:
     strange: dict[str, int] = {}
     for what, place in _strange(order, told, last):
         strange.setdefault(what, place)
-    unread = [*_lamps_not_read(order, last), *_silent(order)]
+    unread = [*_lamps_not_read(order, last), *_silent(order), *_unread(order)]
     for what in unread:
         yield Lacking(
             what,
@@ -174,6 +176,15 @@ def _silent(order: RepairOrder) -> Iterator[str]:
         )
         how = "refused to after it (7F)" if refused else "not after it"
         yield f"{who} answered for its fault codes before the repair and {how}"
+
+
+def _unread(order: RepairOrder) -> Iterator[str]:
+    """Yield the lists of codes of after the repair that have not their form, ever."""
+    after = [readout_of(event) for event in readouts_after(order)]
+    read = {pair for readout in after for pair in readout.answered}
+    for who, service in sorted({pair for r in after for pair in r.unread} - read):
+        if service in _EVERY_LIST:
+            yield f"what {who} lists (service {service}) after the repair is unreadable"
 
 
 def _untold(readout: Readout, told: Container[str]) -> Iterator[str]:

@@ -9,7 +9,7 @@ from auditkit.obd import in_use, services, vin
 from auditkit.obd.transcript import UNKNOWN, TranscriptProblem
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Iterator
 
     from auditkit.obd.in_use import Counter
     from auditkit.obd.isotp import Message
@@ -21,7 +21,8 @@ Distinct = dict[tuple[str, int], dict[_T, None]]
 
 STATUS, CYCLE_STATUS = 0x01, 0x41
 _MARKS = 0x49  # service 09
-_LASTING = {0x43, 0x47, _MARKS, 0x4A}
+_LISTS = {0x43, 0x47, 0x4A}
+_LASTING = {*_LISTS, _MARKS}
 
 
 @dataclass(slots=True)
@@ -49,6 +50,7 @@ class VehicleAnswers:
     frames: dict[tuple[str, int, int], bytes] = field(default_factory=dict)
     counters: dict[tuple[str, str], Counter] = field(default_factory=dict)
     was_cleared: bool = False
+    formless: list[Message] = field(default_factory=list)
 
     def take(self, message: Message) -> None:
         """Add what one whole answer says."""
@@ -64,6 +66,18 @@ class VehicleAnswers:
             self._positive(message, head - services.POSITIVE, body)
         except services.MalformedError as why:
             self._problem(message, f"answer {head:02X}: {why}")
+            if head in _LISTS:
+                self.formless.append(message)
+
+    def second_lists(self) -> Iterator[TranscriptProblem]:
+        """Yield lists of codes that have not their form, beside one that was read."""
+        for message in self.formless:
+            service = message.data[0] - services.POSITIVE
+            if (message.responder, f"{service:02X}") in self.answered:
+                told = "a list of codes that cannot be read stands beside one that was"
+                yield TranscriptProblem(
+                    message.line, message.responder, told, is_second_word=True
+                )
 
     def _positive(self, message: Message, service: int, body: bytes) -> None:
         reader = _READERS.get(service)

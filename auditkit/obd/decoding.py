@@ -62,6 +62,7 @@ def decode(text: str) -> Readout:
     said.responders |= {message.responder for message in messages}
     for message in form.messages:
         said.take(message)
+    said.problems += said.second_lists()
     said.refused |= form.refused
     said.answered |= {(who, "19") for who, *_ in form.reports}
     for message in form.carried:
