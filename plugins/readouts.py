@@ -176,6 +176,12 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
                 )
 
 
+_NEW_ORDER = (
+    "this order keeps the copy: close it with a reason, and capture this vehicle's "
+    "readouts in a new repair order"
+)
+
+
 @rule("readout-of-another-order", question=Question.SAME_VEHICLE)
 def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout that repeats another repair order's, answer for answer.
@@ -184,6 +190,7 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     What each readout says, comments and spacing left out, is not what a readout of
     another repair order says, among the records judged together and in the shop's log;
     nor are all of its live and counting values another's, where it holds three or more.
+    In a log the order that had them first is free.
 
     Why it matters
     Two vehicles, or two days, do not give the same bytes with the same time stamps.
@@ -192,8 +199,8 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     The passing readout of last week's order is put into this one.
 
     What to do
-    Capture a readout of this vehicle. Where two orders share one visit, capture once
-    for each.
+    Capture this vehicle's readouts in a new order: this one keeps the copy. Where two
+    orders share one visit, capture once for each.
     """
     for event in order.of("readout"):
         other = order.elsewhere.get(event.said)
@@ -202,13 +209,13 @@ def copied(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             yield Problem(
                 "all live and counting values of the readout are those of one of "
                 f"repair order {copied_from}",
-                "capture a readout of this vehicle for this repair order",
+                _NEW_ORDER,
                 event.index,
             )
         if other is not None:
             yield Problem(
                 f"the readout is answer for answer one of repair order {other}",
-                "capture a readout of this vehicle for this repair order",
+                _NEW_ORDER,
                 event.index,
             )
 

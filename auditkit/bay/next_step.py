@@ -16,6 +16,7 @@ from auditkit.bay.before_repair import before_repair
 from auditkit.bay.cautions_due import due_before, due_before_test
 from auditkit.bay.due_step import Rank, Step, from_answer, listed
 from auditkit.bay.so_far import FaultSoFar, SoFar
+from auditkit.order.events import RepairOrder
 from auditkit.order.questions import Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.text.values import Json
@@ -83,6 +84,10 @@ def _order_steps(found: SoFar) -> Iterator[Step]:
             and not (question is Question.NOTHING_ELSE and others)
             and order.of("readout")
         ):
+            if question is Question.SAME_VEHICLE and _keeps_a_copy(order):
+                step = from_answer(Rank.CONTRADICTION, asked)
+                yield replace(step, kind="close", arguments=())
+                continue
             rank = Rank.READOUT if question is Question.SAME_VEHICLE else Rank.OTHERS
             step = from_answer(rank, asked)
             is_pictured = question is Question.SAME_VEHICLE and _is_nameless(found)
@@ -91,6 +96,14 @@ def _order_steps(found: SoFar) -> Iterator[Step]:
             question is Question.ORDER_OF_TIME and asked.answer.state is State.NOT_SHOWN
         ):
             yield from_answer(Rank.OTHERS, asked)
+
+
+def _keeps_a_copy(order: RepairOrder) -> bool:
+    """Return whether a readout is another order's: no later readout undoes that."""
+    return any(
+        not order.elsewhere.keys().isdisjoint((event.said, event.live))
+        for event in order.of("readout")
+    )
 
 
 def _is_nameless(found: SoFar) -> bool:

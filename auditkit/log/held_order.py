@@ -103,15 +103,16 @@ def elsewhere(
 
     ``other_holder`` gives an order with a mark, by its kind and value (see ``marks``),
     that is none of some; ``of_vehicle`` gives those of the same vehicle, which may have
-    typed values alike. ``first_holder`` gives who had a mark first: typed values that
-    others copied from this order are no fault of it.
+    typed values alike. ``first_holder`` gives who had a mark first: a readout or values
+    that others copied from this order are no fault of it.
     """
     asked = [
         *((SAID, digest) for digest in order.readouts),
         *((LIVE, digest) for digest in order.lives),
-        *((FILE, digest) for digest in order.attached),
-        *((ALIKE, d) for d in order.alike if first_holder(ALIKE, d) != order.id),
+        *((ALIKE, digest) for digest in order.alike),
     ]
+    asked = [(kind, d) for kind, d in asked if first_holder(kind, d) != order.id]
+    asked += ((FILE, digest) for digest in order.attached)
     may_have = {order.id}
     alike = may_have.union(of_vehicle()) if (ALIKE in dict(asked)) else may_have
     found = {

@@ -122,7 +122,7 @@ def _refuse_copies(
         for kind, value in marks_of(event):
             if kind not in {SAID, LIVE, ALIKE} or value in judgement.elsewhere:
                 continue
-            is_own = kind == ALIKE and reading.first_holder(log, kind, value) == own
+            is_own = reading.first_holder(log, kind, value) == own
             known = of_vehicle if kind == ALIKE else {own}
             other = reading.other_holder(log, kind, value, known)
             if other is not None and not is_own:

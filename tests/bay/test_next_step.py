@@ -139,9 +139,11 @@ def test_a_readout_of_another_order_is_told_before_a_part_is_touched():
     stands = []
     for elsewhere in ({}, {said: "RO-7"}):
         one = replace(order, elsewhere=elsewhere)
-        found = so_far(one, CATALOGUE.judge(one)).of(Question.SAME_VEHICLE)
-        stands.append((found.stands, "RO-7" in str(found.answer.because)))
-    assert stands == [("later", False), ("not-shown", True)]
+        found = so_far(one, CATALOGUE.judge(one))
+        step = next_step(found, at=events[-1]["at"], by=events[-1]["by"])
+        stands.append((found.of(Question.SAME_VEHICLE).stands, step.kind))
+    assert stands == [("later", "diagnosis"), ("not-shown", "close")]
+    assert "one of repair order RO-7. This order keeps the copy: close" in step.sentence
 
 
 def test_a_step_says_what_it_changed():

@@ -115,6 +115,22 @@ def test_a_copy_is_known_by_its_live_values_whatever_else_was_changed(shop):
     assert all("RO-1001" in f["message"] for f in found)
 
 
+def test_whose_readout_it_was_first_is_not_held_up_by_a_copy(shop):
+    """Both are open: the copy is told of, and the first goes on, writing it again."""
+    assert shop("record", "RO-1001.json", "--keep-open")[0] == 0
+    shop.write("RO-9", shop.record["events"])
+    assert shop("record", "RO-9.json", "--keep-open")[0] == 0
+    once_more = next(e for e in shop.record["events"] if e["kind"] == "readout")
+    more = shop.write("RO-1001", [*shop.record["events"], once_more])
+    status, out, err = shop("record", more, "--keep-open", "--format", "json")
+    assert status == 0, err
+    assert not findings(out, "readout-of-another-order")
+    status, out, _ = shop("check", "RO-9.json", "--format", "json")
+    (first, *_) = findings(out, "readout-of-another-order")
+    assert "answer for answer one of repair order RO-1001" in first["message"]
+    assert first["what_to_do"].endswith("in a new repair order")
+
+
 TYPED = "RO-1004.json"
 OF_ANOTHER_CAR = {"vin": "0ZZTB1A18CA000123", "odometer": "88211"}
 
