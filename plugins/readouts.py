@@ -56,19 +56,20 @@ def has_problems(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
             )
 
 
-@rule("old-readout-after-repair", question=Question.ORDER_OF_TIME)
+@rule("old-readout-after-repair", question=Question.ORDER_OF_TIME, version=2)
 def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     """Finds a readout after the repair that was captured before it, or is a copy.
 
     What it checks
     A readout that stands after the last repair is dated after it, and what it says is
-    not exactly what an earlier readout says.
+    not exactly what a readout before that repair says. A vehicle that stood between two
+    readings after it says the same twice.
 
     Why it matters
     An old readout says nothing of the repaired vehicle.
 
     Example
-    The readout of the morning is attached once more in the afternoon.
+    The readout of before the repair is attached once more after it.
 
     What to do
     Capture a new readout.
@@ -77,12 +78,12 @@ def old_readout(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     if repair is None:
         return
     first: dict[str, int] = {}
-    for event in order.of("readout"):
+    for event in order.before(repair.index, "readout"):
         if event.text("raw"):
             first.setdefault(event.said, event.index)
     for event in order.after(repair.index, "readout"):
-        place = first[event.said] if event.text("raw") else event.index
-        if place < event.index:
+        place = first.get(event.said) if event.text("raw") else None
+        if place is not None:
             yield Problem(
                 f"the readout is a copy of an earlier one (event {place + 1} of "
                 "the record, counted from 1)",

@@ -146,6 +146,20 @@ def test_a_readout_of_another_order_is_told_before_a_part_is_touched():
     assert "one of repair order RO-7. This order keeps the copy: close" in step.sentence
 
 
+def test_a_vehicle_that_stood_between_two_readings_may_say_the_same_twice():
+    events = demo("RO-1001")
+    first, last = (e for e in events if e["kind"] == "readout")
+    assert last is events[-1]
+    step = step_after(events)
+    assert step.kind == "close"
+    times = {"at": "2026-03-03T08:12:00+01:00", "captured": "2026-03-03T08:12:00+01:00"}
+    assert times["at"] > last["at"]
+    assert step_after([*events, {**last, **times}]) == step
+    copy = stood([*events, {**first, **times}]).of(Question.ORDER_OF_TIME)
+    assert copy.stands == "not-shown"
+    assert any("a copy of an earlier one (event 2 of" in b for b in copy.answer.because)
+
+
 def test_a_step_says_what_it_changed():
     events = demo("RO-1001")
     told = changed_lines(stood(events, 6), stood(events, 7))
