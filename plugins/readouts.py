@@ -150,7 +150,8 @@ def answers_differ(order: RepairOrder, _: Parameters) -> Iterator[Problem]:
     result of a self-test (service 06), its VIN, its calibrations or its in-use counters
     (service 09) twice, and differently: of those of service 09 the vehicle is not known
     either. Nor does a comment, or a line that cannot be read, stand beside such an
-    answer with bytes of another one.
+    answer with bytes of another one; nor a list of codes (service 19 too) whose length
+    is not what it says.
 
     Why it matters
     Which of the two is true cannot be told from the text, and two readouts may have

@@ -62,9 +62,10 @@ def decode(text: str) -> Readout:
     said.responders |= {message.responder for message in messages}
     for message in form.messages:
         said.take(message)
-    said.problems += said.second_lists()
     said.refused |= form.refused
     said.answered |= {(who, "19") for who, *_ in form.reports}
+    said.formless += form.formless
+    said.problems += said.second_lists()
     for message in form.carried:
         said.add_codes(message)
     unread = frozenset(_begun(read.items, form)) - said.answered - said.refused

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from auditkit.obd.uds import FaultReport
 
 _CODES = (0x43, 0x47)
-_TESTS, _INFO = 0x46, 0x49
+_TESTS, _INFO, _REPORT = 0x46, 0x49, 0x59
 _WORDS = {0x22, 0x19, 0x14}
 
 
@@ -40,9 +40,12 @@ class CanMessages:
     refused: set[tuple[str, str]] = field(default_factory=set)
     notes: list[str] = field(default_factory=list)
     problems: list[TranscriptProblem] = field(default_factory=list)
+    formless: list[Message] = field(default_factory=list)  # reports of service 19
 
     def refuse(self, message: Message, why: object) -> None:
         """Report an answer that has not its form."""
+        if message.data[0] == _REPORT and uds.is_read(message.data[1:]):
+            self.formless.append(message)
         what = f"answer {message.data[0]:02X}: {why}"
         self.problems.append(TranscriptProblem(message.line, message.responder, what))
 
@@ -229,6 +232,6 @@ def _refused(forms: CanMessages, message: Message) -> None:
 
 _NEWER: dict[int, Callable[[CanMessages, Message], None]] = {
     0x62: _read,
-    0x59: _faults,
+    _REPORT: _faults,
     0x54: _cleared,
 }

@@ -318,6 +318,11 @@ def monitor_results(responder: str, mid: int, data: bytes) -> tuple[SelfTest, ..
     return tuple(found)
 
 
+def is_read(body: bytes) -> bool:
+    """Return whether a service 19 answer is of a sub-function of ``REPORTS``."""
+    return bool(body) and body[0] & ~_SUPPRESS in REPORTS
+
+
 def faults(body: bytes) -> FaultReport:
     """Return what a service 19 answer says (sub-functions of ``REPORTS``)."""
     kind = body[0] & ~_SUPPRESS if body else 0
