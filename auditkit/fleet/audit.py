@@ -13,6 +13,7 @@ from auditkit.fleet.audited import AskedOfShop, Audit, Cell, Section
 from auditkit.fleet.counted import ANOTHER
 from auditkit.fleet.delivery.delivered import delivered
 from auditkit.fleet.delivery.judged import judged
+from auditkit.fleet.delivery.logs import of_shop, read_logs
 from auditkit.fleet.evidence.measures import MEASURES as OF_EVIDENCE
 from auditkit.fleet.first_page import claimed_names, first_page
 from auditkit.fleet.made_from import made_from
@@ -71,7 +72,8 @@ def audit(ask: Ask, told: Told) -> Audit:
     asked = answered(sorted(found, key=_order), told.answers)
     if told.seen_by:
         asked = _own_questions(ask, asked, told.seen_by)
-    lead = first_page(ask, settings, made, asked, told.seen_by)
+    shops = of_shop(read_logs(ask))
+    lead = first_page(ask, settings, made, asked, shops, told.seen_by)
     if unasked := not_asked_here(asked, told.answers):
         names = ", ".join(f"{a.shop} on {a.screen} ({a.on})" for a in unasked)
         told_too = (
@@ -84,7 +86,7 @@ def audit(ask: Ask, told: Told) -> Audit:
         sections=(lead, *(part.section for part in made), method(settings)),
         asked=asked,
         made_from={**made_from(ask, settings), **dict(told.made_from)},
-        called=claimed_names(ask),
+        called=claimed_names(shops),
     )
     return own_page(whole, told.seen_by) if told.seen_by else whole
 

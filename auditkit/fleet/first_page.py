@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain
 
 from auditkit.fleet.audited import AskedOfShop, Cell, Column, Section, Table, told_once
-from auditkit.fleet.delivery.logs import of_shop, read_logs
+from auditkit.fleet.delivery.logs import ShopHere
 from auditkit.fleet.outcomes.first_time_fix import FirstTimeFix, read_first_time_fixes
 from auditkit.fleet.outcomes.shops import sentence_of
 from auditkit.fleet.outcomes.standings import Mark, Standing, Standings, read_standings
@@ -34,16 +34,18 @@ NOTHING_FOUND = (
 )
 
 
-def first_page(
+def first_page(  # noqa: PLR0913, PLR0917  what it tells, and of whom
     ask: Ask,
     settings: Settings,
     parts: Sequence[Part],
     asked: Sequence[AskedOfShop],
+    shops: Mapping[str, ShopHere],
     seen_by: str = "",
 ) -> Section:
     """Return the first page of an audit whose other parts are ``parts``.
 
-    Where one shop sees it (``seen_by``), ``asked`` are the questions to that shop.
+    ``shops`` are those that count. Where one of them sees it (``seen_by``), ``asked``
+    are the questions to that one.
     """
     by_name = {part.section.name: part for part in parts}
 
@@ -70,14 +72,14 @@ def first_page(
     if "delivered" in by_name:
         said += by_name["delivered"].section.sentences[1:]
     questions = [one for one in asked if not one.is_to_watch]
-    called = claimed_names(ask)
+    called = claimed_names(shops)
     if questions:
-        shops = list(dict.fromkeys(with_claim(one.shop, called) for one in questions))
+        names = list(dict.fromkeys(with_claim(one.shop, called) for one in questions))
         about = list(dict.fromkeys(one.screen for one in questions))
         said.insert(
             0,
             f"{counted(len(told_once(questions)), 'question')} to "
-            f"{counted(len(shops), 'shop')}: {listed(shops)}; about {listed(about)}. "
+            f"{counted(len(names), 'shop')}: {listed(names)}; about {listed(about)}. "
             "A question is no accusation: each names the repair orders to look at, "
             "and the honest reasons that are known.",
         )
@@ -95,16 +97,15 @@ def first_page(
         "first_page",
         "In short",
         tuple(said),
-        shop_by_shop(ask, settings, asked, standings, has_register=vehicles > 0),
+        shop_by_shop(ask, settings, asked, standings, shops, has_register=vehicles > 0),
     )
 
 
-def claimed_names(ask: Ask) -> dict[str, str]:
+def claimed_names(shops: Mapping[str, ShopHere]) -> dict[str, str]:
     """Return by shop what it calls itself, where the reader's list has no name for it.
 
     Two shops may claim one name: what tells them apart is the log.
     """
-    shops = of_shop(read_logs(ask))
     return {n: own.calls_itself for n, own in shops.items() if own.calls_itself}
 
 
@@ -113,11 +114,12 @@ def with_claim(shop: str, called: Mapping[str, str]) -> str:
     return f"{shop} (calls itself {quoted(called[shop])})" if shop in called else shop
 
 
-def shop_by_shop(
+def shop_by_shop(  # noqa: PLR0913  what it tells, and of whom
     ask: Ask,
     settings: Settings,
     asked: Sequence[AskedOfShop],
     standings: Standings,
+    shops: Mapping[str, ShopHere],
     *,
     has_register: bool = False,
 ) -> tuple[Table, ...]:
@@ -129,7 +131,6 @@ def shop_by_shop(
     fixes = {shop.shop: shop for shop in read_first_time_fixes(ask)}
     orders = dict(ask(_ORDERS))
     of_log, of_repairs, of_questions = [], [], []
-    shops = of_shop(read_logs(ask))
     for shop, own in shops.items():
         questions = [a for a in asked if a.shop == shop and not a.is_to_watch]
         here = percent(min(1.0, own.here / own.size)) if own.size else None

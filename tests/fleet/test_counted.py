@@ -5,6 +5,7 @@ from made_collection import Made, day
 
 from auditkit.fleet import counted
 from auditkit.fleet.delivery.delivered import delivered
+from auditkit.fleet.delivery.logs import of_shop, read_logs
 from auditkit.fleet.first_page import shop_by_shop
 from auditkit.fleet.outcomes.standings import read_standings
 from auditkit.fleet.settings import Settings
@@ -55,7 +56,7 @@ def test_orders_from_outside_the_days_of_a_key_are_left_out():
     said = delivered(ask, Settings()).section.sentences
     assert any(one.startswith("1 repair order left out: from outside") for one in said)
     standings = read_standings(ask, Settings())
-    (table,) = shop_by_shop(ask, Settings(), (), standings)
+    (table,) = shop_by_shop(ask, Settings(), (), standings, of_shop(read_logs(ask)))
     (row,) = table.rows
     assert row[:2] == ("Shop 1", 1), "a row counts what the sentences count"
 
