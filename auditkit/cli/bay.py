@@ -114,10 +114,8 @@ def bay_command(
     if found:
         need_can()
     of_register, of_policy = register_path(log, register), policy_path(log, policy_file)
-    if of_register is not None and register is None:
-        say_taken(of_register, "--instruments")
-    if of_policy is not None and policy_file is None:
-        say_taken(of_policy, "--policy")
+    say_taken(of_register, register, "--instruments")
+    say_taken(of_policy, policy_file, "--policy")
     kept = KeptBeside(
         of_register or log.parent / REGISTERS[0], of_policy or log.parent / POLICY
     )

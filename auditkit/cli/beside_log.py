@@ -35,8 +35,8 @@ def policy_of(log: Path, given: Path | None, *, is_said: bool = True) -> Policy:
 
     path = policy_path(log, given)
     found = common.read_policy(path)
-    if is_said and path is not None and given is None and found != DEFAULT:
-        say_taken(path, "--policy")
+    if is_said and found != DEFAULT:
+        say_taken(path, given, "--policy")
     return found
 
 
@@ -54,8 +54,8 @@ def register_of(
     """
     path = register_path(log, given)
     found = common.read_register(path)
-    if is_said and path is not None and given is None:
-        say_taken(path, "--instruments")
+    if is_said:
+        say_taken(path, given, "--instruments")
     return found
 
 
@@ -76,7 +76,11 @@ def _beside(log: Path, names: Sequence[str], option: str) -> Path | None:
     return found[0] if found else None
 
 
-def say_taken(path: Path, option: str) -> None:
-    """Say that a file beside a log is taken: on standard error, to pipe on a result."""
-    said = f"{path} beside the log is taken ({option} names another)"
-    click.echo(printable(said), err=True)
+def say_taken(path: Path | None, given: Path | None, option: str) -> None:
+    """Say that a file beside a log is taken, if one is that nobody gave.
+
+    On standard error: a result may be piped on.
+    """
+    if path is not None and given is None:
+        said = f"{path} beside the log is taken ({option} names another)"
+        click.echo(printable(said), err=True)
