@@ -27,9 +27,8 @@ def last_test(
 
     Its entries are held against their signatures, and its corrections folded in.
     """
-    lines = [line.event for line in reading.logged_events(log, name)]
-    events = [event for event in lines if event.get("kind") != "verdict"]
-    order = RepairOrder.fold(name, events)
+    lines = reading.logged_events(log, name)
+    order = RepairOrder.fold(name, [line.event for line in lines])
     for test in reversed(order.of("bench_test")):
         if (test.text("part"), test.text("method")) == (part, method):
             return order, test

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from auditkit.log import reading
-from auditkit.log.logged_order import LoggedEvent
+from auditkit.log.logged_order import LoggedEvent, without_verdicts
 from auditkit.log.marks import ALIKE, FILE, LIVE, SAID, VIN
 from auditkit.log.open_log import OpenLog
 from auditkit.log.sound_rows import SoundRows
@@ -30,7 +30,7 @@ class HeldOrder:
     @property
     def events(self) -> tuple[LoggedEvent, ...]:
         """The entries of its events, in order: verdicts left out."""
-        return tuple(e for e in self.lines if e.event.get("kind") != "verdict")
+        return without_verdicts(self.lines)
 
     @property
     def verdict(self) -> Mapping[str, Json] | None:

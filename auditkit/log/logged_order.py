@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -239,10 +239,20 @@ class LoggedOrder:
     lines: tuple[LoggedEvent, ...]
 
     @property
+    def events(self) -> tuple[LoggedEvent, ...]:
+        """The entries of its events, in order: verdicts left out."""
+        return without_verdicts(self.lines)
+
+    @property
     def verdict(self) -> Mapping[str, Json] | None:
         """The verdict, where the last entry is one."""
         last = self.lines[-1].event
         return last if last.get("kind") == "verdict" else None
+
+
+def without_verdicts(lines: Iterable[LoggedEvent]) -> tuple[LoggedEvent, ...]:
+    """Return the entries of an order's events: the place of each is its event's."""
+    return tuple(line for line in lines if line.event.get("kind") != "verdict")
 
 
 def new_events(
@@ -252,7 +262,7 @@ def new_events(
 
     Raises InputError, with the place, for the first that the log holds otherwise.
     """
-    held = [line for line in logged if line.event.get("kind") != "verdict"]
+    held = without_verdicts(logged)
     for index, line in enumerate(held):
         entry = f"entry {line.seq}, recorded {line.recorded_at}"
         if index >= len(record.events):
@@ -355,7 +365,7 @@ def altered_line(order_id: str, seqs: Sequence[int], problem: str) -> OrderLine:
 
 def order_line(shown: LoggedOrder) -> OrderLine:
     """Return a logged repair order in a line."""
-    events = [line.event for line in shown.lines if line.event.get("kind") != "verdict"]
+    events = [line.event for line in shown.events]
     opened = RepairOrder.fold(shown.id, events).of("opening")  # as corrected
     opening = opened[0] if opened else Event(0, {})
     vehicle = opening.object("vehicle")

@@ -15,6 +15,7 @@ from auditkit.log.logged_order import (
     held_texts,
     new_events,
     order_line,
+    without_verdicts,
 )
 from auditkit.log.marks import DAY, VIN, marks_of
 from auditkit.log.open_log import OpenLog
@@ -128,20 +129,14 @@ def _logged_all(
 
 def recorded_at(log: OpenLog, order_id: str) -> tuple[str, ...]:
     """Return when each event of a repair order was recorded, verdicts left out."""
-    return tuple(
-        line.recorded_at
-        for line in logged_events(log, order_id)
-        if line.event.get("kind") != "verdict"
-    )
+    lines = without_verdicts(logged_events(log, order_id))
+    return tuple(line.recorded_at for line in lines)
 
 
 def signed_by(log: OpenLog, order_id: str) -> tuple[str, ...]:
     """Return who signed each event of a repair order, verdicts left out."""
-    return tuple(
-        line.signed_by
-        for line in logged_events(log, order_id)
-        if line.event.get("kind") != "verdict"
-    )
+    lines = without_verdicts(logged_events(log, order_id))
+    return tuple(line.signed_by for line in lines)
 
 
 def refuse_altered(log: OpenLog, record: Record) -> None:

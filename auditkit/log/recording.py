@@ -9,7 +9,12 @@ from typing import TYPE_CHECKING
 
 from auditkit.errors import InputError, LogError
 from auditkit.log import people, reading, upkeep
-from auditkit.log.logged_order import closed_alike, new_events, sent_before
+from auditkit.log.logged_order import (
+    closed_alike,
+    new_events,
+    sent_before,
+    without_verdicts,
+)
 from auditkit.log.marks import ALIKE, LIVE, SAID, VIN, marks_of
 from auditkit.log.open_log import OpenLog
 from auditkit.log.sealing import Writer, withhold
@@ -73,13 +78,14 @@ def record(  # noqa: PLR0913  each is a choice of whoever records
         sent = [line for line in logged if form is not None and line.form == form]
         writer.form = form
         new = () if sent else new_events(record, logged)
-        seqs = [line.seq for line in logged if line.event.get("kind") != "verdict"]
+        held = without_verdicts(logged)
+        seqs = [line.seq for line in held]
         seqs += [
             _seal(log, writer, record.repair_order, event, person, signer, policy)
             for event in new
         ]
         if not keep_open and not sent:
-            own = [e.signed_by for e in logged if e.event.get("kind") != "verdict"]
+            own = [line.signed_by for line in held]
             order = RepairOrder.fold(
                 record.repair_order,
                 record.events,

@@ -129,7 +129,7 @@ def order_lines(order: LoggedOrder, catalogue: Catalogue) -> list[str]:
         lines = [str(line) for line in _list(verdict.get("statement"))][:1]
         if verdict.get("reason"):
             lines.append(f"Closed all the same: {verdict['reason']}")
-    judged = [line for line in order.lines if line.event.get("kind") != "verdict"]
+    judged = order.events
     corrections = {
         judged[place].seq: line.seq
         for line in judged
@@ -171,7 +171,7 @@ def happened_lines(
     it stands a line for each thing of it that is gone. What was computed of the order's
     ``events``, where they are at hand, is not computed again.
     """
-    judged = [line for line in order.lines if line.event.get("kind") != "verdict"]
+    judged = order.events
     held = {line.seq: event for line, event in zip(judged, events, strict=False)}
     known = _Known.of(order, catalogue)
     local = local_times(str(line.event.get("at")) for line in order.lines)

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from auditkit.bay.pages.visit import Visit
+    from auditkit.log.logged_order import LoggedEvent
     from auditkit.order.events import Event
     from auditkit.text.values import Json
 
@@ -91,20 +92,20 @@ def correct(visit: Visit) -> Response:
     return see_other(path_of(visit.order, since=str(done.seqs[0])))
 
 
-def _events(visit: Visit) -> list[Mapping[str, Json]]:
-    logged = visit.desk.standing(visit.order).logged.lines
-    return [line.event for line in logged if line.event.get("kind") != "verdict"]
+def _steps(visit: Visit) -> tuple[LoggedEvent, ...]:
+    return visit.desk.standing(visit.order).logged.events
 
 
 def _as_known(visit: Visit, place: int) -> dict[str, Json]:
     """Return a step as the page knew it that a form comes from."""
     known = visit.answers.get(_STOOD, "")
-    for number, event in enumerate(events := _events(visit)):
+    steps = _steps(visit)
+    for number, event in enumerate(step.event for step in steps):
         made = event.get("event")
         of_it = event.get("kind") == _KIND and event.get("corrects") == place
         if of_it and str(number) == known and isinstance(made, dict):
             return dict(made)
-    return dict(events[place])
+    return dict(steps[place].event)
 
 
 def _asked_again(
@@ -114,7 +115,8 @@ def _asked_again(
     before = _answers(visit, place, was)
     typed = {k: v for k, v in visit.answers.items() if before.get(k, "") != v}
     now = {**_answers(visit, place, stands.data), **typed, _STOOD: _last(stands)}
-    by = "" if stands.amended_by is None else _events(visit)[stands.amended_by]["by"]
+    last = stands.amended_by
+    by = "" if last is None else _steps(visit)[last].event["by"]
     lines = "; ".join(correction_lines(was, stands.data))
     told = Problem(
         (),
@@ -141,12 +143,9 @@ def _last(stands: Event) -> str:
 
 def _corrected(visit: Visit) -> tuple[int, Event]:
     """Return the place of an entry's event in the order, and it as it stands."""
-    standing = visit.desk.standing(visit.order)
-    lines = standing.logged.lines
-    steps = [line for line in lines if line.event.get("kind") != "verdict"]
-    for place, line in enumerate(steps):
-        if str(line.seq) == visit.place["entry"]:
-            return place, standing.so_far.order.events[place]
+    for place, step in enumerate(_steps(visit)):
+        if str(step.seq) == visit.place["entry"]:
+            return place, visit.desk.standing(visit.order).so_far.order.events[place]
     raise InputError(
         f"entry {visit.place['entry']} is no step of {visit.order}",
         what_to_do="open the order's page",

@@ -19,7 +19,7 @@ from auditkit.bay.next_step import next_step
 from auditkit.bay.one_step import Form, Hands, take
 from auditkit.errors import InputError
 from auditkit.log.held_order import HeldOrder, held
-from auditkit.log.logged_order import LoggedOrder
+from auditkit.log.logged_order import LoggedOrder, without_verdicts
 from auditkit.log.sqlite_file import HIGHEST
 from auditkit.order.events import RepairOrder
 from auditkit.order.instruments import with_specifications
@@ -269,7 +269,7 @@ def _newest(log: Ledger, order: str, before: int = HIGHEST) -> int:
 def _as_before(found: HeldOrder, before: int) -> HeldOrder:
     """Return an order as it was before an entry; InputError where it was not."""
     lines = tuple(line for line in found.lines if line.seq < before)
-    events = [line for line in lines if line.event.get("kind") != "verdict"]
+    events = without_verdicts(lines)
     if not events:
         raise InputError(
             f"repair order {found.order.id} has no entry before {before}",
