@@ -14,6 +14,11 @@ from auditkit.order.questions import Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.why_not_run import reasons_of_order
 
+NO_FRAME = (
+    "No freeze frame was read, and clearing wipes it: read it first (service 02), "
+    "where the vehicle keeps one."
+)
+
 
 def after_repair(found: SoFar, one: FaultSoFar) -> Iterator[Step]:
     """Yield what is missing of a fault for which a part was worked on."""
@@ -182,10 +187,7 @@ def _frame(order: RepairOrder, one: FaultSoFar) -> str:
         or _has_own_test(order, one)
     ):
         return ""
-    return (
-        "No freeze frame is kept, and clearing wipes it: read it first (service 02), "
-        "where the vehicle keeps one. "
-    )
+    return f"{NO_FRAME} "
 
 
 def asked_for_frame(order: RepairOrder) -> bool:

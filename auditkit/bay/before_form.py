@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from auditkit.bay.after_repair import asked_for_frame, to_wait_for
+from auditkit.bay.after_repair import NO_FRAME, asked_for_frame, to_wait_for
 from auditkit.bay.so_far import SuspectState
 from auditkit.order.why_not_run import reasons_of_order
 from auditkit.output.why_not_run_lines import reason_lines
@@ -13,10 +13,6 @@ from auditkit.output.why_not_run_lines import reason_lines
 if TYPE_CHECKING:
     from auditkit.bay.so_far import SoFar
 
-NO_FRAME = (
-    "No freeze frame was read, and clearing wipes it: read it first (service 02), "
-    "where the vehicle keeps one."
-)
 _NOT_SHOWN = {SuspectState.UNTESTED, SuspectState.UNDECIDED, SuspectState.GOOD}
 _READS = {"readout"}
 _CHANGES = {"repair", "code_clear"}
@@ -43,6 +39,7 @@ def _repair(found: SoFar, said: Mapping[str, str]) -> Iterator[str]:
 def _clear(found: SoFar, _: Mapping[str, str]) -> Iterator[str]:
     """Say whether the vehicle was read since it was last changed."""
     events = [e for e in found.order.events if e.kind in {*_READS, *_CHANGES}]
+    is_unread = goes_unread(found)
     if not any(e.kind in _READS for e in events):
         yield (
             "Read the vehicle first: a clear wipes codes, freeze frame and self-tests, "
@@ -50,12 +47,12 @@ def _clear(found: SoFar, _: Mapping[str, str]) -> Iterator[str]:
         )
     elif events[-1].kind in _READS:
         at = events[-1].text("captured")[11:16]
-        fine = "" if goes_unread(found) else " It is fine to clear."
+        fine = "" if is_unread else " It is fine to clear."
         yield f"The readout of {at} is kept.{fine}"
     else:
-        now = "" if goes_unread(found) else ": clear it now"
+        now = "" if is_unread else ": clear it now"
         yield f"The vehicle was read before the work, and that is kept{now}."
-    if goes_unread(found):
+    if is_unread:
         yield NO_FRAME
     yield "A battery that was disconnected clears too: write that as what cleared it."
 

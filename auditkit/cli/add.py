@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
-from auditkit.bay.before_form import NO_FRAME, goes_unread
+from auditkit.bay.after_repair import NO_FRAME
+from auditkit.bay.before_form import goes_unread
 from auditkit.bay.corrected import corrected, correction_lines
 from auditkit.bay.fields import kinds_asked
 from auditkit.bay.file_members import file_members
