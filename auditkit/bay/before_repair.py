@@ -6,7 +6,6 @@ from auditkit.bay.due_step import (
     Rank,
     Step,
     because,
-    first_large,
     from_answer,
     listed,
     name_of,
@@ -16,6 +15,7 @@ from auditkit.bench.methods import methods_for
 from auditkit.obd.code_table import row_of
 from auditkit.order.event_text import method_in_words
 from auditkit.order.questions import Question
+from auditkit.text.display_text import first_large
 
 
 def before_repair(found: SoFar, one: FaultSoFar) -> Step:

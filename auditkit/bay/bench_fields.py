@@ -12,6 +12,7 @@ from auditkit.bench import TestKind
 from auditkit.bench.inputs import PRESSURE_REFERENCE, HowKnown, Need
 from auditkit.bench.readings import BAROMETER
 from auditkit.bench.units import QuantityKind
+from auditkit.text.display_text import first_large
 
 MORE = "What else is known"
 _STATED = "How well given values are known"
@@ -119,7 +120,7 @@ def _fields(kind: TestKind, member: str, need: Need) -> Iterator[Field]:
         name = f"uncertainty of {need.name}"
         yield Field(
             (CONDITIONS, name),
-            _capital(name),
+            first_large(name),
             "standard uncertainty, with its unit",
             FieldKind.QUANTITY,
             units=one.units,
@@ -186,11 +187,7 @@ def _group(need: Need) -> str | None:
 def _label(need: Need) -> str:
     if need.name == PRESSURE_REFERENCE:
         return "What pressures are read as"
-    return _capital(need.asked.label or need.name)
-
-
-def _capital(name: str) -> str:
-    return f"{name[:1].upper()}{name[1:]}"
+    return first_large(need.asked.label or need.name)
 
 
 def _help(need: Need) -> str:

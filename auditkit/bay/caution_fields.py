@@ -10,6 +10,7 @@ from auditkit.bench.units import QuantityKind
 from auditkit.order.cautions import Caution, Precondition, Stop
 from auditkit.order.choice_words import SETUPS
 from auditkit.order.preconditions import amiss
+from auditkit.text.display_text import first_large
 from auditkit.text.values import Json
 
 PRECONDITIONS = "preconditions"
@@ -65,7 +66,7 @@ def _field(asked: Precondition, spared: Sequence[str]) -> Field:
         told = f"where it is so, write only this, not: {', '.join(spared)}"
     return Field(
         (PRECONDITIONS, asked.name),
-        f"{asked.name[:1].upper()}{asked.name[1:]}",
+        first_large(asked.name),
         f"{asked.ask} ({told})" if told else asked.ask,
         FieldKind.QUANTITY if asked.possible else FieldKind.TEXT,
         units=units_of_kinds(

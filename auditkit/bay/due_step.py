@@ -8,6 +8,7 @@ from enum import IntEnum
 from typing import TYPE_CHECKING
 
 from auditkit.order.questions import Question, State
+from auditkit.text.display_text import first_large
 
 if TYPE_CHECKING:
     from auditkit.bay.cautions_due import Due
@@ -88,11 +89,6 @@ def because(asked: Asked) -> str:
 def name_of(suspect: Suspect) -> str:
     """Return a suspect part's name; its id where it has none."""
     return suspect.part.name or suspect.part.id
-
-
-def first_large(text: str) -> str:
-    """Return a text with its first letter as a capital."""
-    return f"{text[:1].upper()}{text[1:]}"
 
 
 def listed(names: Iterable[str]) -> str:

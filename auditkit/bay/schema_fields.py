@@ -18,6 +18,7 @@ from auditkit.bay.field import HOW, ComesFrom, Field, FieldKind, Path, When
 from auditkit.bay.unit_words import offered
 from auditkit.order.choice_words import in_words
 from auditkit.order.event_kinds import load
+from auditkit.text.display_text import first_large
 
 Schema = Mapping[str, Any]
 _LONG = 1000  # characters from which on a text gets an area
@@ -118,7 +119,7 @@ def kind_of(said: Schema) -> FieldKind | None:
 def label_of(name: str, said: Schema) -> str:
     """Return a property's label: its title, or its name in words."""
     words = name.replace("_", " ")
-    return str(said.get("title", f"{words[:1].upper()}{words[1:]}"))
+    return str(said.get("title", first_large(words)))
 
 
 def _field(

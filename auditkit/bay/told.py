@@ -17,7 +17,7 @@ from auditkit.order.answer_text import (
 )
 from auditkit.order.questions import Question, State
 from auditkit.order.statement import fault_line, verdict_text
-from auditkit.text.display_text import plural
+from auditkit.text.display_text import first_large, plural
 
 if TYPE_CHECKING:
     from auditkit.bay.cautions_due import Due
@@ -96,7 +96,7 @@ def asked_text(found: SoFar, asked: Asked) -> str:
         said = f"none was due: {'; '.join(answer.because)}"
     else:
         said = answer_said(answer)
-    return f"{name[:1].upper()}{name[1:]}: {said}"
+    return f"{first_large(name)}: {said}"
 
 
 def _lacks_nothing_to_heed(found: SoFar, answer: Answer) -> bool:

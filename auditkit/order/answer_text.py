@@ -13,13 +13,10 @@ from dataclasses import dataclass, replace
 from auditkit.obd.responders import module_in_words
 from auditkit.order.questions import ORDER, Answer, Question, State, part_subject
 from auditkit.order.strength import Strength
+from auditkit.text.display_text import first_large
 
 TO_DO = "  what to do: "
 """What a line begins with that says what to do about the line before it."""
-
-
-def _first_large(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
 
 
 OPEN = frozenset({State.AGAINST, State.NOT_SHOWN, State.WAITING})
@@ -39,7 +36,7 @@ _GROUPS = (
 )
 
 _OPEN_LINE = re.compile(
-    f"({'|'.join(_first_large(re.escape(q.phrase)) for q in Question)})"
+    f"({'|'.join(first_large(re.escape(q.phrase)) for q in Question)})"
     r"([,;] .*)?( \(.*\))?(; .*)?: "
     f"({'|'.join(said for state, said in _STATES.items() if state in OPEN)})"
 )
@@ -144,7 +141,7 @@ def _line(
         of = subject_in_words(one.subject, part_names)
         by.setdefault(of, []).append(question_in_words(one.question))
     names = "; ".join(_of(", ".join(phrases), of) for of, phrases in by.items())
-    return f"{_first_large(names)}: {answer_said(found, is_logged=is_logged)}"
+    return f"{first_large(names)}: {answer_said(found, is_logged=is_logged)}"
 
 
 def answer_said(found: Answer, *, is_logged: bool = True) -> str:

@@ -42,7 +42,7 @@ from auditkit.order.on_behalf import on_behalf_lines
 from auditkit.order.questions import Answer, Question, State
 from auditkit.order.self_test_evidence import readout_of
 from auditkit.order.strength import Strength
-from auditkit.text.display_text import plural, printable
+from auditkit.text.display_text import first_large, plural, printable
 from auditkit.text.values import displayed
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ WEIGHTS = {
 }
 """What a finding does to the verdict -> how the line that tells it begins."""
 SHOWN_BY: Mapping[str, str] = {
-    question: f"{question.phrase[:1].upper()}{question.phrase[1:]}: "
+    question: f"{first_large(question.phrase)}: "
     for question in (Question.TEST_PASSED, Question.SAME_VEHICLE)
 }
 """Question -> how the line begins that says by what it is shown."""
@@ -375,7 +375,7 @@ def _why_unproven(judgement: Judgement) -> str:
 
 def _repair(event: Event, judgement: Judgement) -> str:
     part = _part(event, judgement)
-    return f"{part[:1].upper()}{part[1:]} was {event.text('action')} by {event.by}."
+    return f"{first_large(part)} was {event.text('action')} by {event.by}."
 
 
 def _corrected(order: RepairOrder, amendment: Event) -> str:

@@ -12,6 +12,7 @@ from auditkit.inspection.pre_test import DEFERS
 from auditkit.obd.monitors import monitors_in_words
 from auditkit.obd.transcript import UNKNOWN
 from auditkit.output.beside_lines import beside_lines, not_of_today
+from auditkit.text.display_text import first_large
 
 if TYPE_CHECKING:
     from auditkit.inspection.module_record import ModuleRecord
@@ -128,7 +129,7 @@ def record_lines(found: PreTest) -> Iterator[str]:
     yield "The record:"
     yield from (f"  {name}: {text}" for name, text in facts(found))
     for module in found.modules:
-        yield f"  {module.name[:1].upper()}{module.name[1:]}:"
+        yield f"  {first_large(module.name)}:"
         yield from (f"    {name}: {text}" for name, text in module_facts(module))
     if not found.modules:
         yield "  No module answered."

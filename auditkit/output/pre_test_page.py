@@ -26,6 +26,7 @@ from auditkit.output.pre_test_lines import (
     reading_name,
     what_helps,
 )
+from auditkit.text.display_text import first_large
 
 if TYPE_CHECKING:
     from auditkit.inspection.beside_packet import BesidePacket
@@ -45,7 +46,7 @@ def pre_test_page(found: PreTest) -> str:
         for results in rules
     )
     modules = [
-        pair_table(module.name[:1].upper() + module.name[1:], module_facts(module))
+        pair_table(first_large(module.name), module_facts(module))
         for module in found.modules
     ]
     return paper_page(

@@ -25,7 +25,7 @@ from auditkit.output.receipt_words import how_to_check, sections, verdicts
 from auditkit.output.typeset import breakable, makers, typeset
 from auditkit.proof.receipt import Receipt, format_receipt
 from auditkit.reader.receipt_story import picture_text, reading_text
-from auditkit.text.display_text import plural
+from auditkit.text.display_text import first_large, plural
 from auditkit.text.moment import clock_text
 
 if TYPE_CHECKING:
@@ -183,7 +183,7 @@ def _values(story: ReceiptStory, fit: Callable[..., str]) -> Iterator[dict[str, 
             "said": fit(f"before {before}; after {after}", _COLUMN),
             "drawn": picture,
             "alt": fit(f"{value.name}: before {before}, after {after}; {value.limit}"),
-            "limit": fit(f"{value.limit[:1].upper()}{value.limit[1:]}", _COLUMN),
+            "limit": fit(first_large(value.limit), _COLUMN),
         }
 
 

@@ -22,6 +22,7 @@ from auditkit.reader.member_words import member_in_words
 from auditkit.reader.typed_said import typed_said
 from auditkit.reader.vehicle_said import vehicle_said
 from auditkit.reader.verdict_said import answers_said, statement_said
+from auditkit.text.display_text import first_large
 from auditkit.text.values import Json
 
 if TYPE_CHECKING:
@@ -85,8 +86,7 @@ def _words(name: str) -> str:
 
 
 def _heading(name: str) -> str:
-    words = member_in_words(name)
-    return f"{words[:1].upper()}{words[1:]}"
+    return first_large(member_in_words(name))
 
 
 def _facts(rows: Iterable[Fact]) -> list[Block]:

@@ -61,6 +61,11 @@ def says_something(text: str) -> bool:
     return bool(_SAYS_NOTHING.sub("", text))
 
 
+def first_large(text: str) -> str:
+    """Return a text that begins with a capital letter; the others stay as they are."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def quoted(text: str) -> str:
     """Return a text in quotes, as it is named in a message."""
     return f"'{printable(text)}'"

@@ -11,6 +11,7 @@ from starlette.responses import PlainTextResponse
 from auditkit.bay.pages.visit import Visit, see_other
 from auditkit.bay.signed_in import WaitFirst
 from auditkit.errors import KeyProblem
+from auditkit.text.display_text import first_large
 
 if TYPE_CHECKING:
     from starlette.responses import Response
@@ -58,7 +59,7 @@ def sign_in(visit: Visit) -> Response:
 
 def _told(error: KeyProblem) -> str:
     told = f"{error.message}: {error.what_to_do}"
-    return f"{told[:1].upper()}{told[1:]}."
+    return f"{first_large(told)}."
 
 
 def _give(

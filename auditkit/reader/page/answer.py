@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from auditkit.proof.check_packet import NO_KEY, UNSEEN
 from auditkit.proof.check_report import Unmet, unmet_of
+from auditkit.text.display_text import first_large
 
 if TYPE_CHECKING:
     from auditkit.errors import AuditkitError
@@ -164,7 +165,7 @@ _UNMET = {
 
 def unusable(error: AuditkitError) -> PageAnswer:
     """Return the answer where nothing could be checked: what it is, and what to do."""
-    todo = f"{error.what_to_do[:1].upper()}{error.what_to_do[1:]}."
+    todo = f"{first_large(error.what_to_do)}."
     return PageAnswer(
         Kind.UNREADABLE,
         _SIGNS[Kind.UNREADABLE],
@@ -227,7 +228,7 @@ def _says(report: CheckReport) -> str:
 
 
 def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].removesuffix('.')}."
+    return f"{first_large(text).removesuffix('.')}."
 
 
 def _reasons(report: CheckReport, compared: str) -> tuple[str, ...]:
@@ -243,7 +244,7 @@ def _reasons(report: CheckReport, compared: str) -> tuple[str, ...]:
             "and the statement is the one that was signed."
         ),
         *(
-            f"{note[:1].upper()}{note[1:]}."
+            f"{first_large(note)}."
             for note in (*report.agreed, *report.notes)
             if note not in KNOWN
         ),

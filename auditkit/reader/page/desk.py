@@ -28,6 +28,7 @@ from auditkit.reader.read_packet import (
     expectations,
     fingerprint,
 )
+from auditkit.text.display_text import first_large
 
 if TYPE_CHECKING:
     from auditkit.proof.check_report import CheckReport
@@ -91,7 +92,7 @@ class DeskTurn:
         try:
             return fingerprint(typed)
         except InputError as error:
-            self.errors["key"] = f"{_sentence(error.message)} {_NOTHING}"
+            self.errors["key"] = f"{first_large(error.message)}. {_NOTHING}"
             return None
 
     def _held(self) -> tuple[GivenFile | None, GivenFile | None]:
@@ -176,10 +177,6 @@ class DeskTurn:
 
         nodes = story_nodes(report.packet, report, KINDS)
         return [*map(to_json, nodes)]
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."
 
 
 def _read(name: str) -> bytes:

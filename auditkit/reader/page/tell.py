@@ -31,6 +31,7 @@ from auditkit.reader.steps import (
     undisclosed,
 )
 from auditkit.reader.story import Known, tell
+from auditkit.text.display_text import first_large
 
 if TYPE_CHECKING:
     from auditkit.bench import TestKind
@@ -61,7 +62,10 @@ def story_nodes(
             *(
                 node
                 for heading, lines in own
-                for node in (element("h3", _capital(heading or short)), *_stated(lines))
+                for node in (
+                    element("h3", first_large(heading or short)),
+                    *_stated(lines),
+                )
             ),
             *([element("p", advice)] if advice else []),
             *before_and_after(steps, kinds),
@@ -72,10 +76,6 @@ def story_nodes(
         ),
         _details(packet, report, steps),
     ]
-
-
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
 
 
 def _stated(lines: list[str]) -> list[Node]:
@@ -112,7 +112,7 @@ def _measure(measure: Measure) -> Element:
         element("h4", measure.name),
         element("dl", *sides, class_="sides"),
         *(() if drawn is None else (drawn,)),
-        element("p", f"{measure.limit[:1].upper()}{measure.limit[1:]}", class_="small"),
+        element("p", first_large(measure.limit), class_="small"),
         class_="measure",
     )
 
